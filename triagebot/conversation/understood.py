@@ -1,0 +1,51 @@
+"""What a message was taken to mean: the frozen values that understanding hands to the turn."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from triagebot.identify.readings import Reading
+
+#: Words that always work (contract C6), and the small talk that gets its own reply.
+Command = Literal[
+    "help", "back", "change", "restart", "stop", "person", "how", "why", "yes", "no", "greeting", "thanks", "resume"
+]
+
+#: Why a message, or a part of it, gave no reading.
+Tone = Literal["plain", "empty", "symbols", "off-topic", "hostile"]
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One reading and the words that it came from. `corrects` replaces earlier answers to the same question."""
+
+    reading: Reading
+    text: str
+    corrects: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Puzzle:
+    """Something said that must be asked about before it counts.
+
+    `unit`: the number fits only in another unit ("did you mean 23 mm?"); `proposed` is that reading.
+    `range`: no such count or size can be; `choice`: not one of the open question's answers; `conflict`: the message
+    says two things at once. `question` is the question it is about, `text` the person's words.
+    """
+
+    kind: Literal["unit", "range", "choice", "conflict"]
+    question: str
+    text: str
+    proposed: Reading | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """A message, understood. Empty `facts` and no `command` means that nothing was."""
+
+    facts: tuple[Fact, ...] = ()
+    command: Command | None = None
+    target: str | None = None
+    puzzles: tuple[Puzzle, ...] = ()
+    mentions: tuple[str, ...] = ()
+    tone: Tone = "plain"
+    cut: bool = False

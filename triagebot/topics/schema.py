@@ -1,0 +1,291 @@
+"""The typed objects that a topic folder turns into, and the rules of shape that each file must keep.
+
+Decided here and nowhere else: which keys a topic file may have, their kinds and their ranges.
+What one file says about another (ids, reachability, texts) is checked in `check.py`.
+Lengths are mm, torques N·m, probabilities 0..1, prices and losses share one unit ("one easy question").
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=48)]
+Probability = Annotated[float, Field(ge=0, le=1)]
+Slip = Annotated[float, Field(gt=0, lt=0.5)]
+Positive = Annotated[float, Field(gt=0)]
+Millimetres = Annotated[float, Field(gt=0, le=1000)]
+
+
+class _Row(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+
+
+# --- sources.yaml -------------------------------------------------------------------------------------------------
+
+
+class Source(_Row):
+    """Where a value comes from. `kind` says how far it may be trusted; memory is never a safety line's only ground."""
+
+    id: Id
+    kind: Literal["published", "common-practice", "memory", "judgement", "computed"]
+    title: str
+    place: str | None = None
+
+
+class Sources(_Row):
+    sources: tuple[Source, ...]
+
+
+# --- catalogue.yaml -----------------------------------------------------------------------------------------------
+
+
+class TrueSize(_Row):
+    """A fitting's true outer diameter: `mm` with standard uncertainty `tolerance`, or anything from `low` to `high`."""
+
+    mm: Millimetres | None = None
+    tolerance: Positive = 0.15
+    low: Millimetres | None = None
+    high: Millimetres | None = None
+
+    @model_validator(mode="after")
+    def _one_form(self) -> "TrueSize":
+        ranged = self.low is not None and self.high is not None and self.low < self.high
+        if (self.mm is not None) == ranged or (self.mm is not None and (self.low or self.high)):
+            raise ValueError("give either mm (with tolerance) or low and high, low below high")
+        return self
+
+
+#: What is true of a fastening, a question: a choice or number, a distribution over them, or a size.
+Truth = TrueSize | dict[str, Probability] | str
+
+
+class Refitting(_Row):
+    """How tight it goes back. `torque` in N·m, absent where pedalling or hand force does it; `text` explains."""
+
+    torque: Positive | None = None
+    text: Id
+    source: Id
+
+
+class Fastening(_Row):
+    """One thing that can be identified. `broad` marks the one that stands for everything not listed."""
+
+    id: Id
+    system: Id
+    prior: Annotated[float, Field(gt=0, lt=1)]
+    remover: Id | None
+    broad: bool = False
+    answers: dict[Id, Truth] = {}
+    direction: Literal["anticlockwise", "clockwise", "none"] = "none"
+    accessories: tuple[Id, ...] = ()
+    cautions: tuple[Id, ...] = ()
+    refitting: Refitting | None = None
+    advice: tuple[Id, ...] = ()
+    sources: dict[str, Id]
+
+
+class Remover(_Row):
+    """A kind of tool. `traits` are the words that guards may ask for (clamped, shallow, hollow …)."""
+
+    id: Id
+    traits: tuple[Id, ...] = ()
+    source: Id
+
+
+class Accessory(_Row):
+    id: Id
+    source: Id
+
+
+class Caution(_Row):
+    """A hazard with its signal word (ISO 3864-2 / ANSI Z535) and the step at which it arises."""
+
+    id: Id
+    signal: Literal["warning", "caution", "notice"]
+    step: Id
+    source: Id
+
+
+class LookAlike(_Row):
+    """Fastenings with different removers that no safe measurement separates, and the question that does."""
+
+    fastenings: tuple[Id, Id]
+    check: Id
+
+
+class Catalogue(_Row):
+    handle_mm: Positive
+    steps: tuple[Id, ...]
+    fastenings: tuple[Fastening, ...]
+    removers: tuple[Remover, ...]
+    accessories: tuple[Accessory, ...]
+    cautions: tuple[Caution, ...]
+    look_alikes: tuple[LookAlike, ...] = ()
+
+
+# --- flow.yaml ----------------------------------------------------------------------------------------------------
+
+
+class Question(_Row):
+    """What is asked. `price` is the effort of answering once; `slip` how often a choice is answered wrongly.
+
+    `purpose`: identify (evidence on fastenings), ability (can it be looked at now?), obstacle (changes what else is
+    needed). `prior` is the mix of true answers where they do not depend on the fastening. `most` bounds a number.
+    """
+
+    id: Id
+    kind: Literal["choice", "count", "size"]
+    purpose: Literal["identify", "ability", "obstacle"] = "identify"
+    choices: tuple[Id, ...] = ()
+    price: Positive
+    slip: Slip | None = None
+    unsure: Slip = 0.08
+    asks: Annotated[int, Field(ge=1, le=4)] = 2
+    prior: dict[str, Probability] = {}
+    least: Annotated[int, Field(ge=0)] = 1
+    most: Annotated[int, Field(ge=1, le=400)] = 60
+    picture: Id | None = None
+    #: choices come from the shop folder's table of makers' words
+    shop_words: bool = False
+    source: Id
+
+    @model_validator(mode="after")
+    def _fits_kind(self) -> "Question":
+        if (self.kind == "choice") != (len(self.choices) >= 2):
+            raise ValueError("a choice question lists at least two choices; a count or size lists none")
+        if self.kind == "choice" and self.slip is None:
+            raise ValueError("a choice question says how often people slip (slip)")
+        return self
+
+
+class Guard(_Row):
+    """A condition by name; every part given must hold.
+
+    `answered`: the latest answer to the question is one of these. `not_answered`: it is none of these (or not known).
+    `leading`: the remover that leads now has one of these traits. `mentioned`: the person touched on the question.
+    """
+
+    answered: dict[Id, tuple[Id, ...]] = {}
+    not_answered: dict[Id, tuple[Id, ...]] = {}
+    leading: tuple[Id, ...] = ()
+    mentioned: tuple[Id, ...] = ()
+
+
+class State(_Row):
+    """A state of the conversation: it asks one question, or it is an outcome, or it waits."""
+
+    id: Id
+    question: Id | None = None
+    outcome: Literal["answer", "look-alike", "person", "stopped"] | None = None
+
+
+class Transition(_Row):
+    """`source` lists state ids; `*` is every state, `asking` every state that asks a question."""
+
+    trigger: Id
+    source: tuple[str, ...]
+    to: Id
+    guards: tuple[Id, ...] = ()
+
+
+class Means(_Row):
+    """A way of measuring: standard deviation `sd` (mm) of one reading and the share of it that repeats as a bias."""
+
+    id: Id
+    sd: Positive
+    source: Id
+
+
+class Noise(_Row):
+    """How people err (see sources): counts, sizes, repeats. All probabilities, `gross` uniform on `span` mm."""
+
+    miss: Slip
+    ends: Slip
+    arbitrary: Slip
+    gross: Slip
+    span: tuple[Millimetres, Millimetres]
+    unit: Slip
+    bias: Probability
+    repeat: Probability
+    means: tuple[Means, ...]
+    source: Id
+
+
+class Losses(_Row):
+    """What each way out costs, in easy questions. `look_alike` is paid when two removers are named together."""
+
+    wrong: Positive
+    person: Positive
+    look_alike: Positive
+    again: Positive
+
+
+class Bands(_Row):
+    """Lower limits of the bands of certainty that people hear as words."""
+
+    sure: Probability
+    fairly_sure: Probability
+
+
+class Outcomes(_Row):
+    """When an answer may be given. `plausible`: the share that no other remover may keep."""
+
+    plausible: Probability
+    most_together: Annotated[int, Field(ge=2, le=4)] = 2
+    most_questions: Annotated[int, Field(ge=1, le=40)] = 12
+    bands: Bands
+
+
+class Referral(_Row):
+    """An answer that sends the person to the shop whatever else is known (a worn fitting)."""
+
+    question: Id
+    choice: Id
+    caution: Id
+
+
+class FlowCaution(_Row):
+    """A caution that an answer adds, whatever the fastening (an electric hub)."""
+
+    question: Id
+    choice: Id
+    caution: Id
+    accessories: tuple[Id, ...] = ()
+
+
+class Chart(_Row):
+    """The fixed chart that the planner must beat: these questions in this order, nearest value, so many retries."""
+
+    order: tuple[Id, ...]
+    retries: Annotated[int, Field(ge=0, le=3)] = 1
+
+
+class Flow(_Row):
+    topic: Id
+    order: Literal["planner", "fixed"] = "planner"
+    start: Id
+    losses: Losses
+    outcomes: Outcomes
+    noise: Noise
+    questions: tuple[Question, ...]
+    guards: dict[Id, Guard] = {}
+    states: tuple[State, ...]
+    transitions: tuple[Transition, ...]
+    referrals: tuple[Referral, ...] = ()
+    extra_cautions: tuple[FlowCaution, ...] = ()
+    chart: Chart
+
+
+# --- gauges.yaml --------------------------------------------------------------------------------------------------
+
+
+class Gauge(_Row):
+    """A thing to compare with: a coin's diameter or a card's side, mm."""
+
+    id: Id
+    mm: Millimetres
+    source: Id
+
+
+class Gauges(_Row):
+    gauges: tuple[Gauge, ...]
