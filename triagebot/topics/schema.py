@@ -212,12 +212,13 @@ class Noise(_Row):
 
 
 class Losses(_Row):
-    """What each way out costs, in easy questions. `look_alike` is paid when two removers are named together."""
+    """What each way out costs, in easy questions; `again` multiplies the price of asking twice; `bit`: settling one bit of doubt."""
 
     wrong: Positive
     person: Positive
     look_alike: Positive
     again: Positive
+    bit: Positive
 
 
 class Bands(_Row):

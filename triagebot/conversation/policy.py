@@ -1,0 +1,158 @@
+"""What to do next in a case: ask which question, or stop with which outcome. No wording.
+
+Decided here and nowhere else:
+- which questions this person can be asked now: the machine's `ask` transitions whose guards hold, asked not too often;
+- a question whose only hindrance is an unanswered ability question ("is the wheel out?") counts with both prices,
+  and the ability question is asked first;
+- obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
+- some answers send a person to the shop whatever else is known (referrals).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from triagebot.conversation.machine import View, holds
+from triagebot.identify import Candidate, ChoiceReading, Decision, Reading, UnsureReading, odd_one_out, plan
+from triagebot.identify.information import Array
+from triagebot.identify.planner import Plan
+from triagebot.topics import Guard, Question, Referral, Topic
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """The next step. `question` None means: stop with `decision`. `again`: it was answered before; `doubted`: since
+    its answer does not fit the others. `referral`: the answer that sends the person to the shop."""
+
+    question: str | None
+    decision: Decision
+    shares: Array
+    again: bool = False
+    doubted: bool = False
+    referral: Referral | None = None
+
+
+def next_step(
+    topic: Topic,
+    readings: Sequence[Reading],
+    asked: Mapping[str, int],
+    mentioned: frozenset[str] = frozenset(),
+    barred: frozenset[str] = frozenset(),
+) -> Step:
+    """Decide the next step from the readings in force, how often each question was asked, and what was touched on.
+
+    `barred` questions are never asked (a shop without a table of makers' words bars `marking`).
+    """
+    latest = _benefit_of_the_doubt(topic, readings, latest_choices(readings))
+    referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
+    candidates, enablers = _candidates(topic, View(latest, frozenset(), mentioned), readings, asked, barred)
+    worth = plan(topic.model, readings, candidates)
+    if referral is not None:
+        return Step(None, worth.decision, worth.shares, referral=referral)
+    if sum(asked.values()) >= topic.flow.outcomes.most_questions:
+        return Step(None, worth.decision, worth.shares)
+    question = _in_fixed_order(topic, candidates, readings) if topic.flow.order == "fixed" else worth.question
+    if question is not None:
+        return _asking(topic, enablers.get(question, question), worth, readings)
+    return Step(None, worth.decision, worth.shares)
+
+
+@lru_cache(maxsize=64)
+def askable(topic: Topic) -> tuple[tuple[Question, tuple[Guard, ...]], ...]:
+    """Every question that a transition can lead to, with the guards on its way, in the flow's order."""
+    asking = {state.id: state.question for state in topic.flow.states if state.question}
+    found: dict[str, tuple[Guard, ...]] = {}
+    for transition in topic.flow.transitions:
+        question = asking.get(transition.to)
+        if transition.trigger == "ask" and question:
+            found.setdefault(question, tuple(topic.flow.guards[name] for name in transition.guards))
+    return tuple((topic.questions[question], guards) for question, guards in found.items())
+
+
+def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading]) -> Step:
+    again = any(r.question == question for r in readings)
+    doubted = again and odd_one_out(topic.model, readings) == question
+    return Step(question, worth.decision, worth.shares, again=again, doubted=doubted)
+
+
+def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:
+    """The latest plain choice a question."""
+    return {r.question: r.choice for r in readings if isinstance(r, ChoiceReading) and not r.denied}
+
+
+def _benefit_of_the_doubt(topic: Topic, readings: Sequence[Reading], latest: dict[str, str]) -> dict[str, str]:
+    """Who is not sure about an ability ("is the wheel out?") is asked on as if able: each question says what it needs."""
+    for reading in readings:
+        question = topic.questions.get(reading.question)
+        if isinstance(reading, UnsureReading) and question is not None and question.purpose == "ability":
+            latest.setdefault(question.id, question.choices[0])
+    return latest
+
+
+def leading_traits(topic: Topic, decision: Decision) -> frozenset[str]:
+    """Traits of the removers that the decision names."""
+    named = [topic.model.remedies[place].remover for place in decision.remedies]
+    return frozenset(trait for remover in named if remover for trait in topic.removers[remover].traits)
+
+
+def _candidates(
+    topic: Topic, view: View, readings: Sequence[Reading], asked: Mapping[str, int], barred: frozenset[str]
+) -> tuple[list[Candidate], dict[str, str]]:
+    candidates: list[Candidate] = []
+    enablers: dict[str, str] = {}
+    again = topic.flow.losses.again
+    answered = {r.question for r in readings}
+    for question, guards in askable(topic):
+        asks = asked.get(question.id, 0)
+        if question.purpose != "identify" or question.id in barred or asks >= question.asks:
+            continue
+        price = question.price * (again if asks or question.id in answered else 1)
+        failing = [guard for guard in guards if not holds(guard, view)]
+        if failing:
+            enabler = _enabler(topic, failing, view, asked, barred)
+            if enabler is None:
+                continue
+            enablers[question.id] = enabler.id
+            price += enabler.price
+        candidates.append(Candidate(question.id, price))
+    return candidates, enablers
+
+
+def _enabler(topic: Topic, failing: list[Guard], view: View, asked: Mapping[str, int], barred: frozenset[str]) -> Question | None:
+    """The one ability question that could make every failing guard hold, if it may still be asked."""
+    needed = {name for guard in failing for name in guard.answered}
+    if len(needed) != 1 or any(guard.not_answered or guard.leading or guard.mentioned for guard in failing):
+        return None
+    question = topic.questions[needed.pop()]
+    usable = question.purpose == "ability" and question.id not in barred and asked.get(question.id, 0) < question.asks
+    return question if usable else None
+
+
+def _in_fixed_order(topic: Topic, candidates: list[Candidate], readings: Sequence[Reading]) -> str | None:
+    answered = {r.question for r in readings}
+    return next((c.question for c in candidates if c.question not in answered), None)
+
+
+def follow_up(
+    topic: Topic,
+    decision: Decision,
+    readings: Sequence[Reading],
+    asked: Mapping[str, int],
+    mentioned: frozenset[str] = frozenset(),
+    barred: frozenset[str] = frozenset(),
+) -> str | None:
+    """The obstacle question to add to an outcome that names a remover: one whose guards hold, not asked or known yet."""
+    if decision.kind == "person":
+        return None
+    view = View(latest_choices(readings), leading_traits(topic, decision), mentioned)
+    known = {r.question for r in readings}
+    for question, guards in askable(topic):
+        fresh = question.id not in known and question.id not in barred and not asked.get(question.id)
+        if question.purpose == "obstacle" and fresh and all(holds(guard, view) for guard in guards):
+            return question.id
+    return None
+
+
+def nothing_known(readings: Sequence[Reading]) -> bool:
+    """Whether no reading says anything yet."""
+    return all(isinstance(r, UnsureReading) for r in readings)

@@ -1,0 +1,76 @@
+"""A topic as numbers: everything that belief, decision and planning need, and nothing that has a wording.
+
+Fastenings are held sorted by remedy, so that sums over a remedy are sums over a slice. A remedy is what is done about
+a fastening: a remover turned one way. The last remedy is "none": what is not listed or has no remover belongs to a person.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from triagebot.identify.information import Array, Places
+from triagebot.identify.readings import Reading
+from triagebot.identify.tables import Table
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A remover and the way it turns; `remover` is None where a person must look."""
+
+    remover: str | None
+    direction: str = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """What each way out costs, in easy questions, and what settling one bit of doubt costs on the way there."""
+
+    wrong: float
+    person: float
+    look_alike: float
+    again: float
+    bit: float
+
+
+@dataclass(frozen=True)
+class Model:
+    """`prior` and every table row follow `fastenings`; `starts` holds where each of `remedies` begins."""
+
+    fastenings: tuple[str, ...]
+    remedies: tuple[Remedy, ...]
+    starts: Places
+    prior: Array
+    tables: Mapping[str, Table]
+    prices: Mapping[str, float]
+    unsure: Mapping[str, float]
+    losses: Losses
+    plausible: float
+
+    def by_remedy(self, masses: Array) -> Array:
+        """Sum `masses` (f, …) over the fastenings of each remedy: shape (r, …)."""
+        summed: Array = np.add.reduceat(masses, self.starts, axis=0)
+        return summed
+
+    def remedy_of(self, fastening: str) -> int:
+        """Which of `remedies` a fastening needs."""
+        place = self.fastenings.index(fastening)
+        return int(np.searchsorted(self.starts, place, side="right")) - 1
+
+
+def belief(model: Model, readings: Sequence[Reading]) -> Array:
+    """P(fastening | readings), shape (f,): a product of likelihoods over questions, in logs (naive Bayes).
+
+    Readings of questions that the model has no table for say nothing. Never raises on readings; sums to 1.
+    """
+    logs = np.log(model.prior)
+    grouped: dict[str, list[Reading]] = {}
+    for reading in readings:
+        grouped.setdefault(reading.question, []).append(reading)
+    for question, group in grouped.items():
+        table = model.tables.get(question)
+        if table is not None:
+            logs = logs + np.log(table.likelihood(group))
+    shifted = np.exp(logs - logs.max())
+    result: Array = shifted / shifted.sum()
+    return result

@@ -1,0 +1,169 @@
+"""One table a question: the likelihood of the readings given so far, and of every answer that may come next.
+
+Every table answers the same two calls. `likelihood(readings)` has shape (f,): what the readings of this question say
+of each fastening. `answers(readings)` has shape (f, a): P(next answer | fastening, readings so far), each row summing
+to 1; "unsure" is left out, it is the same for every fastening.
+A repeated question is not new evidence alone: with probability `repeat` the person says again what they said before.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+import numpy as np
+
+from triagebot.identify.information import Array, Flags
+from triagebot.identify.noise import SizeNoise, bound_probability, normal_density, size_density
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading
+
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+_RANGE_NODES = 31
+_BIN = 1.0
+
+
+@dataclass(frozen=True)
+class ListTable:
+    """Choices and counts: `labels` are the possible answers, `rows` (f, a) their probabilities given the fastening."""
+
+    question: str
+    labels: tuple[str, ...] | tuple[int, ...]
+    rows: Array
+    repeat: float
+
+    def _columns(self, reading: Reading) -> tuple[list[int], bool] | None:
+        if isinstance(reading, ChoiceReading) and reading.choice in self.labels:
+            return [self.labels.index(reading.choice)], reading.denied  # type: ignore[arg-type]
+        if isinstance(reading, CountReading):
+            return [i for i, n in enumerate(self.labels) if reading.low <= int(n) <= reading.high], False
+        return None
+
+    def likelihood(self, readings: Sequence[Reading]) -> Array:
+        result = np.ones(len(self.rows))
+        before: list[Reading] = []
+        for reading in readings:
+            found = self._columns(reading)
+            if found is None or not found[0]:
+                continue
+            columns, denied = found
+            fresh = self.rows[:, columns].sum(axis=1)
+            if denied:
+                fresh = 1 - fresh
+            if before:
+                said_again = 1.0 if reading == before[-1] else 0.0
+                fresh = self.repeat * said_again + (1 - self.repeat) * fresh
+            result = result * np.maximum(fresh, 1e-12)
+            before.append(reading)
+        return result
+
+    def answers(self, readings: Sequence[Reading]) -> Array:
+        for reading in reversed(readings):
+            found = self._columns(reading)
+            if found is not None and found[0] and not found[1]:
+                again = np.zeros(self.rows.shape[1])
+                again[found[0]] = 1 / len(found[0])
+                return self.repeat * again + (1 - self.repeat) * self.rows
+        return self.rows
+
+
+@dataclass(frozen=True)
+class SizeTable:
+    """Lengths: true sizes `low`..`high` mm uniform, or `low` = `high` with standard uncertainty `tolerance` mm.
+
+    A fastening whose size says nothing (`open_size`) gets the gross density throughout. Readings by the same means
+    share their bias and the fitting's own deviation, integrated by Gauss-Hermite; different means are independent.
+    """
+
+    question: str
+    low: Array
+    high: Array
+    tolerance: Array
+    open_size: Flags
+    noise: SizeNoise
+    repeat: float
+    rows: Array
+
+    @property
+    def edges(self) -> Array:
+        return np.arange(self.noise.span[0], self.noise.span[1] + _BIN / 2, _BIN)
+
+    def likelihood(self, readings: Sequence[Reading]) -> Array:
+        result = np.ones(len(self.low))
+        lengths = [r for r in readings if isinstance(r, SizeReading | BoundReading)]
+        for means in dict.fromkeys(r.means for r in lengths):
+            result = result * self._group([r for r in lengths if r.means == means])
+        return result
+
+    def _group(self, readings: Sequence[SizeReading | BoundReading]) -> Array:
+        bias, scatter = self.noise.spread(readings[0].means)
+        shared = np.sqrt(self.tolerance**2 + bias**2)
+        y = self.low[:, None] + shared[:, None] * _NODES
+        product = np.ones_like(y) * _WEIGHTS
+        product = self._times(product, y, np.full((len(y), 1), scatter), readings)
+        result: Array = product.sum(axis=1)
+        ranged = self.high > self.low
+        if ranged.any():
+            low, high = self.low[ranged, None], self.high[ranged, None]
+            step = (high - low) / _RANGE_NODES
+            y = low + step * (np.arange(_RANGE_NODES) + 0.5)
+            smooth = np.sqrt(scatter**2 + bias**2 + step**2 / 12)
+            product = self._times(np.full_like(y, 1 / _RANGE_NODES), y, smooth, readings)
+            result[ranged] = product.sum(axis=1)
+        if self.open_size.any():
+            width = self.noise.span[1] - self.noise.span[0]
+            flat = 1.0
+            for reading in readings:
+                if isinstance(reading, SizeReading):
+                    flat *= 1 / width
+                else:
+                    bottom, top = self.noise.span
+                    inside = min(reading.high or top, top) - max(reading.low or bottom, bottom)
+                    flat *= max(inside / width, 0.01)
+            result[self.open_size] = flat
+        return result
+
+    def _times(
+        self, product: Array, y: Array, scatter: Array, readings: Sequence[SizeReading | BoundReading]
+    ) -> Array:
+        said: list[SizeReading | BoundReading] = []
+        for reading in readings:
+            if reading in said:
+                continue  # said again word for word: no news
+            said.append(reading)
+            if isinstance(reading, SizeReading):
+                spread = np.sqrt(scatter**2 + reading.half_width**2 / 3)
+                product = product * size_density(reading.mm, y, spread, self.noise)
+            else:
+                product = product * bound_probability(reading.low, reading.high, y, scatter, self.noise)
+        return product
+
+    def answers(self, readings: Sequence[Reading]) -> Array:
+        """P(next length falls in each whole-mm bin of the span), measured as people do who do not say how."""
+        for reading in reversed(readings):
+            if isinstance(reading, SizeReading):
+                again = np.zeros(self.rows.shape[1])
+                place = int((reading.mm - self.noise.span[0]) / _BIN)
+                again[min(max(place, 0), len(again) - 1)] = 1
+                return self.repeat * again + (1 - self.repeat) * self.rows
+        return self.rows
+
+
+def size_table(
+    question: str, low: Array, high: Array, tolerance: Array, open_size: Flags, noise: SizeNoise, repeat: float
+) -> SizeTable:
+    """Build a size table; its `rows` are computed once. Shapes (f,), mm."""
+    centres = np.arange(noise.span[0] + _BIN / 2, noise.span[1], _BIN)
+    deviation = noise.means.get("unknown", max(noise.means.values()))
+    spread = np.sqrt(tolerance**2 + deviation**2)[:, None]
+    rows = np.where(
+        (high > low)[:, None],
+        ((centres >= low[:, None]) & (centres <= high[:, None])) / np.maximum(high - low, 1e-9)[:, None],
+        normal_density(centres - low[:, None], spread),
+    )
+    rows[open_size] = 1.0
+    rows = rows / rows.sum(axis=1, keepdims=True)
+    rows = (1 - noise.gross) * rows + noise.gross / len(centres)
+    return SizeTable(question, low, high, tolerance, open_size, noise, repeat, rows)
+
+
+Table = ListTable | SizeTable

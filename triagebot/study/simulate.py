@@ -1,0 +1,123 @@
+"""The planner and the fixed chart on the same simulated people, in one run."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from triagebot.conversation.policy import next_step
+from triagebot.identify import Reading
+from triagebot.study.chart import follow_chart
+from triagebot.study.people import Person, draw_person, profile_named
+from triagebot.study.scores import brier, expected_calibration_error
+from triagebot.topics import Question, Topic, remedy_of
+
+#: A conversation longer than this is counted as unfinished.
+LONGEST = 30
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """How one conversation ended: `kind` is a key of the report; `confidence` P(the leading remedy), `correct` its truth."""
+
+    kind: str
+    questions: int
+    confidence: float
+    correct: bool
+    surest: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Fractions of people by how it ended (they sum to 1), questions asked, and how well probabilities match the truth.
+
+    `surest_right`: of the answers given with the surest wording, the share that were right (nan when there were none).
+    """
+
+    right: float
+    wrong: float
+    person: float
+    look_alike: float
+    unfinished: float
+    mean_questions: float
+    p95_questions: float
+    brier: float
+    calibration_error: float
+    surest: float
+    surest_right: float
+
+
+def meet_planner(topic: Topic, person: Person) -> End:
+    """One person and the planner, reading by reading: the conversation's own policy without its words."""
+    readings: list[Reading] = []
+    asked: Counter[str] = Counter()
+    heard: dict[str, list[Reading]] = {}
+    while True:
+        step = next_step(topic, readings, asked)
+        if step.question is None or asked.total() >= LONGEST:
+            break
+        said = person.answer(topic.questions[step.question], heard.setdefault(step.question, []))
+        heard[step.question].append(said)
+        asked[step.question] += 1
+        readings.append(said)
+    model = topic.model
+    shares = model.by_remedy(step.shares)
+    true = model.remedies.index(remedy_of(person.fastening))
+    lead = int(shares.argmax())
+    if step.question is not None:
+        kind = "unfinished"
+    elif step.referral is not None or step.decision.kind == "person":
+        kind = "person"
+    elif step.decision.kind == "answer":
+        kind = "right" if true in step.decision.remedies else "wrong"
+    else:
+        kind = "look_alike" if true in step.decision.remedies else "wrong"
+    surest = step.decision.kind == "answer" and float(shares[lead]) >= topic.flow.outcomes.bands.sure
+    return End(kind, asked.total(), float(shares[lead]), lead == true, surest and kind in ("right", "wrong"))
+
+
+def meet_chart(topic: Topic, person: Person) -> End:
+    """The same person and the fixed chart, which is sure of whatever it says."""
+    heard: dict[str, list[Reading]] = {}
+
+    def ask(question: Question) -> Reading:
+        said = person.answer(question, heard.setdefault(question.id, []))
+        heard[question.id].append(said)
+        return said
+
+    end = follow_chart(topic, ask)
+    if end.fastening is None:
+        return End("person", end.questions, 0.0, False)
+    right = remedy_of(end.fastening) == remedy_of(person.fastening)
+    return End("right" if right else "wrong", end.questions, 1.0, right, True)
+
+
+def simulate(
+    topic: Topic, people: int, seed: int, profile: str = "household", shares: Mapping[str, float] | None = None
+) -> dict[str, Report]:
+    """Meet `people` drawn with `seed`: {"planner": …, "chart": …}. Raises UsageError on an unknown profile."""
+    drawn = [draw_person(topic, number, seed, profile_named(profile), shares) for number in range(people)]
+    return {
+        "planner": report([meet_planner(topic, person) for person in drawn]),
+        "chart": report([meet_chart(topic, person) for person in drawn]),
+    }
+
+
+def report(ends: list[End]) -> Report:
+    """Sum up how conversations ended."""
+    kinds = Counter(end.kind for end in ends)
+    share = {kind: kinds[kind] / len(ends) for kind in ("right", "wrong", "person", "look_alike", "unfinished")}
+    questions = np.array([end.questions for end in ends])
+    confidence = [end.confidence for end in ends]
+    correct = [float(end.correct) for end in ends]
+    surest = [end.kind == "right" for end in ends if end.surest]
+    return Report(
+        **share,
+        mean_questions=float(questions.mean()),
+        p95_questions=float(np.percentile(questions, 95)),
+        brier=brier(confidence, correct),
+        calibration_error=expected_calibration_error(confidence, correct),
+        surest=len(surest) / len(ends),
+        surest_right=float(np.mean(surest)) if surest else float("nan"),
+    )

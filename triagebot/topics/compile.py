@@ -1,0 +1,87 @@
+"""A topic's catalogue and flow turned into the arrays that identification works on."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from triagebot.identify import ListTable, Losses, Model, Remedy, SizeNoise, choice_rows, count_rows, size_table
+from triagebot.identify.information import Array
+from triagebot.identify.tables import Table
+from triagebot.topics.schema import Catalogue, Fastening, Flow, Question, TrueSize
+
+
+def remedy_of(fastening: Fastening) -> Remedy:
+    """What is done about a fastening; without a remover a person looks, whichever way it would turn."""
+    if fastening.remover is None:
+        return Remedy(None)
+    return Remedy(fastening.remover, fastening.direction)
+
+
+def compile_model(catalogue: Catalogue, flow: Flow) -> Model:
+    """Build the model; the catalogue and flow have passed `check`. Fastenings come out sorted by remedy."""
+    remedies = list(dict.fromkeys(remedy_of(f) for f in catalogue.fastenings if f.remover is not None))
+    remedies.append(Remedy(None))
+    ranked = sorted(catalogue.fastenings, key=lambda f: remedies.index(remedy_of(f)))
+    places = [remedies.index(remedy_of(f)) for f in ranked]
+    prior = np.array([f.prior for f in ranked])
+    asked = [q for q in flow.questions if q.purpose == "identify"]
+    losses = flow.losses
+    return Model(
+        fastenings=tuple(f.id for f in ranked),
+        remedies=tuple(remedies),
+        starts=np.searchsorted(places, np.arange(len(remedies))),
+        prior=prior / prior.sum(),
+        tables={q.id: _table(q, ranked, flow) for q in asked},
+        prices={q.id: q.price for q in flow.questions},
+        unsure={q.id: q.unsure for q in flow.questions},
+        losses=Losses(losses.wrong, losses.person, losses.look_alike, losses.again, losses.bit),
+        plausible=flow.outcomes.plausible,
+    )
+
+
+def size_noise(flow: Flow) -> SizeNoise:
+    """How lengths go wrong, as the flow file has it."""
+    noise = flow.noise
+    return SizeNoise(noise.gross, noise.span, noise.unit, noise.bias, {m.id: m.sd for m in noise.means})
+
+
+def _table(question: Question, fastenings: list[Fastening], flow: Flow) -> Table:
+    noise = flow.noise
+    if question.kind == "size":
+        return _size_table(question, fastenings, flow)
+    labels: tuple[str, ...] | tuple[int, ...]
+    if question.kind == "choice":
+        labels = question.choices
+        assert question.slip is not None
+        rows = choice_rows(_truths(question.id, fastenings, [str(x) for x in labels]), question.slip)
+    else:
+        labels = tuple(range(question.least, question.most + 1))
+        truths = _truths(question.id, fastenings, [str(n) for n in labels])
+        rows = count_rows(truths, question.least, noise.miss, noise.ends, noise.arbitrary)
+        silent = [f.broad or question.id not in f.answers for f in fastenings]
+        rows[silent] = 1 / len(labels)
+    return ListTable(question.id, labels, rows, noise.repeat)
+
+
+def truth_mix(truth: object, labels: list[str]) -> Array:
+    """The distribution over `labels` that a catalogue's truth stands for; without one, all alike."""
+    mix: Mapping[str, float] = truth if isinstance(truth, Mapping) else {str(truth): 1.0}
+    if truth is None or isinstance(truth, TrueSize):
+        return np.full(len(labels), 1 / len(labels))
+    shares = np.array([mix.get(label, 0.0) for label in labels])
+    result: Array = shares / shares.sum()
+    return result
+
+
+def _truths(question: str, fastenings: list[Fastening], labels: list[str]) -> Array:
+    return np.array([truth_mix(f.answers.get(question), labels) for f in fastenings])
+
+
+def _size_table(question: Question, fastenings: list[Fastening], flow: Flow) -> Table:
+    sizes = [f.answers.get(question.id) for f in fastenings]
+    known = [size if isinstance(size, TrueSize) else None for size in sizes]
+    low = np.array([(s.mm or s.low or 0.0) if s else 0.0 for s in known])
+    high = np.array([(s.mm or s.high or 0.0) if s else 0.0 for s in known])
+    tolerance = np.array([s.tolerance if s else 1.0 for s in known])
+    silent = np.array([s is None for s in known])
+    return size_table(question.id, low, high, tolerance, silent, size_noise(flow), flow.noise.repeat)
