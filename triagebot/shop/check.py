@@ -1,0 +1,172 @@
+"""What a shop folder ought to hold besides being usable.
+
+Decided here and nowhere else: what a shop owes its customers. Every remover of the topic hangs on the wall or is
+declared missing; every fastening that has a remover has a procedure note; notes can be found, followed from one to
+the next, and were read by somebody who knows within `review-months`.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import unquote, urlsplit
+
+from triagebot.errors import Problem
+from triagebot.shop.load import read_shop
+from triagebot.shop.notes import Note, review_due
+from triagebot.shop.shop import Shop
+from triagebot.topics import Files, Topic
+
+if TYPE_CHECKING:
+    from markdown_it.token import Token
+
+
+def check_shop(folder: Path, topic: Topic, today: date) -> tuple[Problem, ...]:
+    """Every problem of a shop folder, those that keep it from loading and those that only ought not to be."""
+    shop, files, problems = read_shop(folder, topic)
+    found = list(problems)
+    if shop is not None:
+        links = [link for note in shop.notes for link in _links(note)]
+        found += _wall(shop, topic, files)
+        found += _choices(shop, topic, files)
+        found += _coverage(shop, topic, files)
+        found += _reviews(shop, files, today)
+        found += _headings(shop)
+        found += _broken_links(shop, links)
+        found += _unlinked(shop, files, links)
+    return tuple(sorted(set(found)))
+
+
+def overdue(shop: Shop, today: date) -> tuple[Note, ...]:
+    """The notes whose review no longer counts on `today`, or that never had one."""
+    dues = ((note, review_due(note, shop.about.review_months)) for note in shop.notes)
+    return tuple(note for note, due in dues if due is None or due < today)
+
+
+def _wall(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
+    for remover in topic.removers:
+        if remover not in shop.tools and remover not in shop.tools_file.not_held:
+            message = f"{remover!r} of the topic is neither here nor under not-held"
+            yield files.problem("tools.yaml", ("tools",), message, key=True)
+
+
+def _choices(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
+    for question in topic.flow.questions:
+        for choice in question.choices if question.shop_words else ():
+            if choice not in shop.choice_labels:
+                message = f"{choice!r} has no entry, so that nobody can be asked for it by name"
+                yield files.problem("makers.yaml", ("choices",), message, key=True)
+
+
+def _coverage(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
+    noted = {fastening for note in shop.notes for fastening in note.head.fastenings}
+    for fastening in topic.catalogue.fastenings:
+        if fastening.remover is not None and fastening.id not in noted:
+            message = f"no note is about the fastening {fastening.id!r}"
+            yield Problem(str(shop.folder / "notes"), 0, 0, message)
+    for note in shop.notes:
+        used = {topic.fastenings[f].remover for f in note.head.fastenings if f in topic.fastenings}
+        for n, remover in enumerate(note.head.removers):
+            if remover in topic.removers and remover not in used:
+                message = f"none of this note's fastenings comes off with {remover!r}"
+                yield files.problem(note.file, ("removers", n), message)
+
+
+def _reviews(shop: Shop, files: Files, today: date) -> Iterable[Problem]:
+    months = shop.about.review_months
+    late = overdue(shop, today)
+    for note in shop.notes:
+        reviewed = note.head.reviewed_on
+        if reviewed is None:
+            yield files.problem(note.file, (), "nobody has reviewed this note (reviewed-on, reviewed-by)")
+        elif reviewed > today:
+            yield files.problem(note.file, ("reviewed-on",), f"{reviewed} has not come yet")
+        elif note in late:
+            message = f"overdue since {review_due(note, months)} (review-months is {months}): read it again"
+            yield files.problem(note.file, ("reviewed-on",), message)
+
+
+def _unlinked(shop: Shop, files: Files, links: list["_Link"]) -> Iterable[Problem]:
+    linked = {(link.note.path.parent / link.path).resolve() for link in links if link.path and _relative(link)}
+    for note in shop.notes:
+        if not note.head.fastenings and not note.head.answers and note.path.resolve() not in linked:
+            message = "nothing leads to this note: name fastenings or answers, or link it from another note"
+            yield files.problem(note.file, (), message)
+
+
+# --- what the Markdown says ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """A link or picture in a note, on a line of the note's file."""
+
+    note: Note
+    target: str
+    line: int
+
+    @property
+    def path(self) -> str:
+        return unquote(urlsplit(self.target).path)
+
+    @property
+    def anchor(self) -> str:
+        return unquote(urlsplit(self.target).fragment)
+
+
+def _relative(link: _Link) -> bool:
+    parts = urlsplit(link.target)
+    return not parts.scheme and not parts.netloc and not parts.path.startswith("/")
+
+
+def _links(note: Note) -> Iterable[_Link]:
+    for token in _tokens(note):
+        first = note.body_line + (token.map[0] if token.map else 0)
+        line = first
+        for child in token.children or ():
+            if child.type in ("softbreak", "hardbreak"):
+                line += 1
+            target = child.attrGet("href") if child.type == "link_open" else child.attrGet("src")
+            if target:
+                yield _Link(note, str(target), line)
+
+
+def _headings(shop: Shop) -> Iterable[Problem]:
+    """Headings that Markdown sees and the section list does not, and two headings that share an address."""
+    for note in shop.notes:
+        lines = {section.line for section in note.sections}
+        for token in _tokens(note):
+            if token.type == "heading_open" and token.map and note.body_line + token.map[0] not in lines:
+                message = "write a heading as # signs, a space and its words, on a line of its own"
+                yield Problem(str(note.path), note.body_line + token.map[0], 1, message)
+        seen: set[str] = set()
+        for section in note.sections:
+            if not section.slug:
+                yield Problem(str(note.path), section.line, 1, "a heading needs a letter or a digit for its address")
+            elif section.slug in seen:
+                yield Problem(str(note.path), section.line, 1, f"a second heading has the address #{section.slug}")
+            seen.add(section.slug)
+
+
+def _broken_links(shop: Shop, links: list[_Link]) -> Iterable[Problem]:
+    notes = {note.path.resolve(): note for note in shop.notes}
+    home = shop.folder.resolve()
+    for link in links:
+        if not _relative(link):
+            if not urlsplit(link.target).scheme:
+                yield Problem(str(link.note.path), link.line, 1, f"{link.target!r} leads out of the shop folder")
+            continue
+        target = (link.note.path.parent / link.path).resolve() if link.path else link.note.path.resolve()
+        if not target.is_relative_to(home):
+            yield Problem(str(link.note.path), link.line, 1, f"{link.target!r} leads out of the shop folder")
+        elif not target.is_file():
+            yield Problem(str(link.note.path), link.line, 1, f"{link.target!r} leads to no file")
+        elif link.anchor and target in notes and link.anchor not in {s.slug for s in notes[target].sections}:
+            yield Problem(str(link.note.path), link.line, 1, f"no heading of that note has the address #{link.anchor}")
+
+
+def _tokens(note: Note) -> "list[Token]":
+    from markdown_it import MarkdownIt  # late: only a check needs it, and it is slow to import
+
+    return MarkdownIt("commonmark", {"html": False}).parse(note.body)

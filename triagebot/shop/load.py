@@ -1,0 +1,81 @@
+"""A shop folder read into one frozen value.
+
+Decided here and nowhere else: which files a shop has and where the example shop lies. A shop that loads agrees with
+itself and with the topic (`agreement.py`); what it ought to hold besides is proved by `check.py`.
+"""
+
+from pathlib import Path
+from types import MappingProxyType
+from typing import TypeVar
+
+from pydantic import BaseModel
+
+from triagebot.errors import DataError, Problem
+from triagebot.shop.agreement import disagreements
+from triagebot.shop.notes import read_notes
+from triagebot.shop.schema import MakersFile, ServicesFile, ShopFile, ToolsFile
+from triagebot.shop.shop import Shop
+from triagebot.topics import Files, Marks, Topic, validated_with_marks
+from triagebot.topics.load import digest
+
+M = TypeVar("M", bound=BaseModel)
+
+#: The shop that comes with the program, invented from end to end.
+EXAMPLE = "example-shop"
+
+
+def built_in_shop() -> Path:
+    """The folder of the example shop: inside an installed package, else beside a checkout's."""
+    package = Path(__file__).resolve().parent.parent
+    installed = package / "_data" / EXAMPLE
+    return installed if installed.is_dir() else package.parent / "deploy" / EXAMPLE
+
+
+def load_shop(folder: Path, topic: Topic | None) -> Shop:
+    """Read a shop folder. Raises DataError with every problem of every file.
+
+    With a topic, every remover, accessory, fastening, system and choice that the shop names must be one of the topic's.
+    """
+    shop, _, problems = read_shop(folder, topic)
+    if shop is None or problems:
+        raise DataError(folder, problems)
+    return shop
+
+
+def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tuple[Problem, ...]]:
+    """Read a folder for checking: the shop if its files have the right shape, their marks, and every problem so far."""
+    problems: list[Problem] = []
+    marks: dict[str, Marks] = {}
+
+    def part(model_class: type[M], name: str) -> M | None:
+        try:
+            value, marks[name] = validated_with_marks(model_class, folder / name)
+        except DataError as error:
+            problems.extend(error.problems)
+            return None
+        return value
+
+    about = part(ShopFile, "shop.yaml")
+    tools = part(ToolsFile, "tools.yaml")
+    services = part(ServicesFile, "services.yaml")
+    makers = part(MakersFile, "makers.yaml")
+    notes, note_marks = read_notes(folder / "notes", problems)
+    files = Files(folder, MappingProxyType(marks | note_marks))
+    if about is None or tools is None or services is None or makers is None:
+        return None, files, tuple(sorted(problems))
+    try:
+        content = digest(folder)
+    except DataError as error:
+        return None, files, tuple(sorted({*problems, *error.problems}))
+    shop = Shop(
+        folder=folder,
+        about=about,
+        tools_file=tools,
+        services_file=services,
+        makers_file=makers,
+        notes=notes,
+        systems=MappingProxyType({f.id: f.system for f in topic.catalogue.fastenings} if topic else {}),
+        digest=content,
+    )
+    problems += disagreements(shop, topic, files)
+    return shop, files, tuple(sorted(problems))

@@ -1,0 +1,258 @@
+"""What the files of a shop folder may say, and the rules of shape that each must keep.
+
+Decided here and nowhere else: which keys a shop's files may have, their kinds and their ranges. What one file says
+about another, or about the topic, is in `agreement.py` (must hold) and `check.py` (ought to hold).
+Money is in the shop's own currency.
+"""
+
+import re
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    field_validator,
+    model_validator,
+)
+
+from triagebot.shop.hours import Closure, Span, parse_spans
+
+
+def _written(pattern: str, how: str) -> AfterValidator:
+    """Text that fits `pattern`; the complaint says `how` it is written, in words for whoever edits the file."""
+
+    def fits(text: str) -> str:
+        if re.fullmatch(pattern, text) is None:
+            raise ValueError(f"write {how}, not {text!r}")
+        return text
+
+    return AfterValidator(fits)
+
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=48)]
+Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=64)]
+#: One line that people read.
+Line = Annotated[
+    str, StringConstraints(strip_whitespace=True, max_length=200), _written(r"[^\x00-\x1f\x7f]+", "one line of text")
+]
+Language = Annotated[str, _written(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*", "a language like en or pt-BR")]
+Money = Annotated[Decimal, Field(ge=0, le=100_000, decimal_places=2)]
+
+
+class Row(BaseModel):
+    """Frozen, with the keys of the file: words with hyphens, no others."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+
+
+# --- shop.yaml ----------------------------------------------------------------------------------------------------
+
+
+def _spans(value: Any) -> Any:
+    return parse_spans(value or "") if value is None or isinstance(value, str) else value
+
+
+DayHours = Annotated[tuple[Span, ...], BeforeValidator(_spans)]
+
+
+class Week(Row):
+    """Hours a weekday; a day that is not named is closed."""
+
+    monday: DayHours = ()
+    tuesday: DayHours = ()
+    wednesday: DayHours = ()
+    thursday: DayHours = ()
+    friday: DayHours = ()
+    saturday: DayHours = ()
+    sunday: DayHours = ()
+
+    @property
+    def days(self) -> tuple[tuple[Span, ...], ...]:
+        """Monday first."""
+        return tuple(getattr(self, name) for name in WEEKDAYS)
+
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+class ClosedDates(Row):
+    """One date (`on`) or a run of dates (`from`, `to`, both closed), with the reason that people are told."""
+
+    on: date | None = None
+    start: Annotated[date | None, Field(alias="from")] = None
+    to: date | None = None
+    reason: Line
+
+    @model_validator(mode="after")
+    def _one_form(self) -> "ClosedDates":
+        run = self.start is not None and self.to is not None
+        if (self.on is not None) == run or (self.on is not None and (self.start or self.to)):
+            raise ValueError("give either on (one date) or from and to (both are closed)")
+        if self.start is not None and self.to is not None and self.to < self.start:
+            raise ValueError("to lies before from")
+        return self
+
+    @property
+    def closure(self) -> Closure:
+        first, last = self.on or self.start, self.on or self.to
+        assert first is not None  # one of the two forms, see above
+        assert last is not None
+        return Closure(first, last, self.reason)
+
+
+class Contact(Row):
+    """How the shop is reached. `person` says, in a sentence of the shop's own, how to get hold of somebody."""
+
+    phone: Annotated[str, _written(r"\+?[0-9][0-9 ()/.-]{3,30}", "a number like +44 1632 960 000")] | None = None
+    e_mail: Annotated[str, _written(r"[^\s@]+@[^\s@]+\.[^\s@]+", "an address like shop@example.org")] | None = None
+    street: Line | None = None
+    person: Line
+
+
+class ShopFile(Row):
+    """shop.yaml. `review_months`: how long a procedure note may go without being read again by somebody who knows."""
+
+    name: Line
+    kind: Line
+    language: Language
+    time_zone: str
+    currency: Annotated[str, _written(r"[A-Z]{3}", "a currency's three letters, like EUR")] | None = None
+    hours: Week
+    closed: tuple[ClosedDates, ...] = ()
+    contact: Contact
+    notes_address: Annotated[str, _written(r"https?://[^\s?#]+", "an address like https://example.org/n")] | None = None
+    review_months: Annotated[int, Field(ge=1, le=120)] = 24
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, name: str) -> str:
+        try:
+            ZoneInfo(name)
+        except (LookupError, ValueError, OSError):
+            raise ValueError(f"there is no time zone {name!r}; they are written like Europe/London") from None
+        return name
+
+
+# --- tools.yaml ---------------------------------------------------------------------------------------------------
+
+Offer = Literal["lends", "sells", "shop-use-only"]
+
+
+class Tool(Row):
+    """One of the topic's removers or accessories, as this shop has it: by its own name, and where it hangs.
+
+    `deposit` goes with lending, `price` with selling. `count` 0: the shop owns none just now (broken, lost).
+    """
+
+    tool: Id
+    name: Line
+    hangs: Line
+    count: Annotated[int, Field(ge=0, le=1000)] = 1
+    offers: Annotated[
+        tuple[Offer, ...], Field(min_length=1), BeforeValidator(lambda v: [v] if isinstance(v, str) else v)
+    ]
+    deposit: Money | None = None
+    price: Money | None = None
+
+    @model_validator(mode="after")
+    def _offers_agree(self) -> "Tool":
+        if "shop-use-only" in self.offers and len(self.offers) > 1:
+            raise ValueError("shop-use-only stands alone: such a tool is neither lent nor sold")
+        if self.deposit is not None and "lends" not in self.offers:
+            raise ValueError("a deposit is for a tool that the shop lends")
+        if self.price is not None and "sells" not in self.offers:
+            raise ValueError("a price is for a tool that the shop sells")
+        return self
+
+
+class ToolsFile(Row):
+    """tools.yaml. `not_held`: what the topic names and this shop knowingly does not have."""
+
+    tools: tuple[Tool, ...]
+    not_held: tuple[Id, ...] = ()
+
+
+# --- services.yaml ------------------------------------------------------------------------------------------------
+
+
+class Service(Row):
+    """What the shop does itself. It covers fastenings by id or by system; `damaged` ones too, or sound ones only.
+
+    Takes so many `minutes` while the person waits, or so many `days`. Without a price it is asked for or free: `name`
+    says so.
+    """
+
+    id: Id
+    name: Line
+    fastenings: tuple[Id, ...] = ()
+    systems: tuple[Id, ...] = ()
+    damaged: bool = False
+    price: Money | None = None
+    minutes: Annotated[int, Field(ge=1, le=600)] | None = None
+    days: Annotated[int, Field(ge=1, le=90)] | None = None
+
+    @model_validator(mode="after")
+    def _says_what_and_how_long(self) -> "Service":
+        if not self.fastenings and not self.systems:
+            raise ValueError("say which fastenings or systems this covers")
+        if (self.minutes is None) == (self.days is None):
+            raise ValueError("give either minutes or days")
+        return self
+
+
+class ServicesFile(Row):
+    services: tuple[Service, ...]
+
+
+# --- makers.yaml --------------------------------------------------------------------------------------------------
+
+
+class Maker(Row):
+    """A maker's name as it is shown, and the other spellings that customers use."""
+
+    name: Line
+    also: tuple[Line, ...] = ()
+
+
+class MakersOfChoice(Row):
+    """The makers that mean one choice of the topic's question about markings; `label` is that choice in few words."""
+
+    choice: Id
+    label: Line
+    makers: tuple[Maker, ...] = ()
+
+
+class MakersFile(Row):
+    choices: tuple[MakersOfChoice, ...]
+
+
+# --- notes/*.md ---------------------------------------------------------------------------------------------------
+
+
+class FrontMatter(Row):
+    """The head of a procedure note. `answers`: also shown to whoever gave one of these answers (question: choices).
+
+    `slug` is the note's name in addresses; the file's own name if not given. `reviewed_by` is a role, not a name.
+    """
+
+    title: Line
+    language: Language
+    slug: Slug | None = None
+    fastenings: tuple[Id, ...] = ()
+    removers: tuple[Id, ...] = ()
+    answers: dict[Id, tuple[Id, ...]] = {}
+    reviewed_on: date | None = None
+    reviewed_by: Line | None = None
+
+    @model_validator(mode="after")
+    def _reviewed_by_whom(self) -> "FrontMatter":
+        if (self.reviewed_on is None) != (self.reviewed_by is None):
+            raise ValueError("reviewed-on (a date) and reviewed-by (a role) go together")
+        return self
