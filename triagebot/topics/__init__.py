@@ -1,16 +1,15 @@
 """Reads and checks a topic folder and hands it over as typed objects."""
 
+from triagebot.topics.check import check_topic
 from triagebot.topics.compile import compile_model, remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import expand
 from triagebot.topics.load import (
-    Topic,
     built_in_topic,
-    field_name,
     load_topic,
     validated,
     validated_with_marks,
 )
-from triagebot.topics.marks import Marks, read_yaml
+from triagebot.topics.marks import Files, Marks, field_name, read_yaml
 from triagebot.topics.schema import (
     Accessory,
     Catalogue,
@@ -25,12 +24,16 @@ from triagebot.topics.schema import (
     State,
     TrueSize,
 )
+from triagebot.topics.show import catalogue_table, mermaid
+from triagebot.topics.texts import Texts, languages, load_texts
+from triagebot.topics.topic import Topic
 
 __all__ = [
     "Accessory",
     "Catalogue",
     "Caution",
     "Fastening",
+    "Files",
     "Flow",
     "Guard",
     "Marks",
@@ -39,13 +42,19 @@ __all__ = [
     "Remover",
     "Source",
     "State",
+    "Texts",
     "Topic",
     "TrueSize",
     "built_in_topic",
+    "catalogue_table",
+    "check_topic",
     "compile_model",
     "expand",
     "field_name",
+    "languages",
+    "load_texts",
     "load_topic",
+    "mermaid",
     "read_yaml",
     "remedy_of",
     "size_noise",

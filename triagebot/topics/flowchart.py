@@ -1,6 +1,7 @@
-"""The transitions of a flow file with its words for many states written out.
+"""The transitions of a flow file with its words for many states written out, and what a machine must have.
 
-Decided here and nowhere else: what `*`, `asking` and `ended` stand for.
+Decided here and nowhere else: what `*`, `asking` and `ended` stand for, which triggers the conversation fires, and
+which of them must work in every state.
 """
 
 from collections.abc import Callable
@@ -13,6 +14,10 @@ GROUPS: dict[str, Callable[[State], bool]] = {
     "asking": lambda state: state.question is not None,
     "ended": lambda state: state.outcome is not None,
 }
+
+#: What the conversation fires: the next question, "did you mean …?", an end, and the words that always work.
+TRIGGERS = ("ask", "doubt", "conclude", "person", "stop", "restart")
+ALWAYS = ("person", "stop", "restart")
 
 #: trigger, source state, state to go to, names of guards that must all hold.
 Arrow = tuple[str, str, str, tuple[str, ...]]

@@ -1,13 +1,11 @@
 """A topic folder read into one frozen value, and any data file read against its pydantic model.
 
 Decided here and nowhere else: which files a topic has, where the built-in topic lies, and what its digest covers.
-Errors of shape are found here; what the files say about each other is proved in `check.py`.
+A topic that loads has every id resolved and every number in range (`references.py`); the machine, what can be told
+apart and the texts are proved by `check.py`.
 """
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -15,67 +13,15 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from triagebot.errors import DataError, Problem
-from triagebot.identify import Model
-from triagebot.topics.compile import compile_model
-from triagebot.topics.marks import Marks, Place, read_yaml
-from triagebot.topics.schema import (
-    Accessory,
-    Catalogue,
-    Caution,
-    Fastening,
-    Flow,
-    Gauges,
-    Question,
-    Remover,
-    Source,
-    Sources,
-)
+from triagebot.topics.marks import Files, Marks, Place, field_name, read_yaml
+from triagebot.topics.references import broken_references
+from triagebot.topics.schema import Catalogue, Flow, Gauges, Sources
+from triagebot.topics.topic import Topic
 
 M = TypeVar("M", bound=BaseModel)
 
 #: The topic that comes with the program.
 BUILT_IN = "rear-sprockets"
-
-
-@dataclass(frozen=True, eq=False)
-class Topic:
-    """What one folder under `flows/` says. Maps by id keep the order of the files; `gauges` are in mm.
-
-    `digest` (SHA-256, hex) changes with any byte or name of any file in the folder, so that a case can pin it.
-    """
-
-    folder: Path
-    id: str
-    catalogue: Catalogue
-    flow: Flow
-    sources: Mapping[str, Source]
-    gauges: Mapping[str, float]
-    digest: str
-
-    @cached_property
-    def questions(self) -> Mapping[str, Question]:
-        return MappingProxyType({q.id: q for q in self.flow.questions})
-
-    @cached_property
-    def fastenings(self) -> Mapping[str, Fastening]:
-        return MappingProxyType({f.id: f for f in self.catalogue.fastenings})
-
-    @cached_property
-    def removers(self) -> Mapping[str, Remover]:
-        return MappingProxyType({r.id: r for r in self.catalogue.removers})
-
-    @cached_property
-    def accessories(self) -> Mapping[str, Accessory]:
-        return MappingProxyType({a.id: a for a in self.catalogue.accessories})
-
-    @cached_property
-    def cautions(self) -> Mapping[str, Caution]:
-        return MappingProxyType({c.id: c for c in self.catalogue.cautions})
-
-    @cached_property
-    def model(self) -> Model:
-        """The arrays that identification works on."""
-        return compile_model(self.catalogue, self.flow)
 
 
 def built_in_topic() -> Path:
@@ -86,15 +32,34 @@ def built_in_topic() -> Path:
 
 
 def load_topic(folder: Path) -> Topic:
-    """Read a topic folder. Raises DataError holding every problem of shape in any of its files."""
+    """Read a topic folder. Raises DataError with all faults of shape, or else every id and number that is wrong."""
+    topic, files = read_topic(folder)
+    problems = broken_references(topic, files)
+    if problems:
+        raise DataError(folder, tuple(problems))
+    return topic
+
+
+def read_topic(folder: Path) -> tuple[Topic, Files]:
+    """Read a folder for checking: its files fit the schema, their ids may still point nowhere. Raises DataError."""
     problems: list[Problem] = []
-    catalogue = _part(Catalogue, folder / "catalogue.yaml", problems)
-    flow = _part(Flow, folder / "flow.yaml", problems)
-    sources = _part(Sources, folder / "sources.yaml", problems)
-    gauges = _part(Gauges, folder / "gauges.yaml", problems)
+    marks: dict[str, Marks] = {}
+
+    def part(model_class: type[M], name: str) -> M | None:
+        try:
+            value, marks[name] = validated_with_marks(model_class, folder / name)
+        except DataError as error:
+            problems.extend(error.problems)
+            return None
+        return value
+
+    catalogue = part(Catalogue, "catalogue.yaml")
+    flow = part(Flow, "flow.yaml")
+    sources = part(Sources, "sources.yaml")
+    gauges = part(Gauges, "gauges.yaml")
     if catalogue is None or flow is None or sources is None or gauges is None:
         raise DataError(folder, tuple(problems))
-    return Topic(
+    topic = Topic(
         folder=folder,
         id=flow.topic,
         catalogue=catalogue,
@@ -103,6 +68,7 @@ def load_topic(folder: Path) -> Topic:
         gauges=MappingProxyType({g.id: g.mm for g in gauges.gauges}),
         digest=digest(folder),
     )
+    return topic, Files(folder, MappingProxyType(marks))
 
 
 def digest(folder: Path) -> str:
@@ -138,14 +104,6 @@ def validated_with_marks(model_class: type[M], path: Path) -> tuple[M, Marks]:
         raise DataError(path.parent, tuple(dict.fromkeys(rows))) from error
 
 
-def _part(model_class: type[M], path: Path, problems: list[Problem]) -> M | None:
-    try:
-        return validated(model_class, path)
-    except DataError as error:
-        problems.extend(error.problems)
-        return None
-
-
 def _hidden(name: Path) -> bool:
     return any(part.startswith(".") or part == "__pycache__" for part in name.parts)
 
@@ -155,11 +113,13 @@ _WORDS = {
     "missing": "is missing",
     "extra_forbidden": "is no key that is known here",
     "string_type": "should be text",
+    "string_pattern_mismatch": "should be lowercase words joined by hyphens",
     "dict_type": "should be keys with values (key: value)",
     "model_type": "should be keys with values (key: value)",
     "tuple_type": "should be a list",
     "float_parsing": "should be a number",
     "float_type": "should be a number",
+    "finite_number": "should be a number",
     "int_parsing": "should be a whole number",
     "int_type": "should be a whole number",
     "bool_parsing": "should be true or false",
@@ -175,16 +135,3 @@ def _problem(path: Path, marks: Marks, row: Any) -> Problem:
     message = _WORDS.get(row["type"], row["msg"].removeprefix("Value error, ").removeprefix("Input "))
     field = field_name(marks.data, named)
     return Problem(str(path), *place, f"{field}: {message}" if field else message)
-
-
-def field_name(data: Any, path: tuple[Any, ...]) -> str:
-    """A path as an editor of the file would say it: list items by their id, where they have one."""
-    name = ""
-    for part in path:
-        data = data[part] if isinstance(data, list) or (isinstance(data, dict) and part in data) else None
-        if isinstance(part, int):
-            own = data.get("id") if isinstance(data, dict) else None
-            name += f"[{own if isinstance(own, str) else part + 1}]"
-        else:
-            name += f".{part}" if name else str(part)
-    return name

@@ -5,7 +5,7 @@ aliases or tags, one document, keys once each, no deeper than `DEPTH`, no larger
 string (so `yes` and `no` are words), apart from an unquoted `null`, `~` or nothing at all, which is None.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -66,6 +66,34 @@ def _has(container: Any, part: Any) -> bool:
     return isinstance(container, list) and type(part) is int and 0 <= part < len(container)
 
 
+@dataclass(frozen=True, slots=True)
+class Files:
+    """Where the entries of a topic's files stand, so that a fault found later is named by line and column."""
+
+    folder: Path
+    marks: Mapping[str, Marks]
+
+    def problem(self, file: str, path: tuple[Any, ...], message: str, *, key: bool = False) -> Problem:
+        """A problem at the value at `path` in one of the files; with `key`, at the key that names it."""
+        marks = self.marks[file]
+        place = marks.key(path) if key else marks.value(path)
+        name = field_name(marks.data, marks.known(path))
+        return Problem(str(self.folder / file), *place, f"{name}: {message}" if name else message)
+
+
+def field_name(data: Any, path: tuple[Any, ...]) -> str:
+    """A path as an editor of the file would say it: list items by their id, where they have one."""
+    name = ""
+    for part in path:
+        data = data[part] if isinstance(data, list) or (isinstance(data, dict) and part in data) else None
+        if isinstance(part, int):
+            own = data.get("id") if isinstance(data, dict) else None
+            name += f"[{own if isinstance(own, str) else part + 1}]"
+        else:
+            name += f".{part}" if name else str(part)
+    return name
+
+
 def read_yaml(path: Path) -> tuple[dict[str, Any], Marks]:
     """Read a YAML file whose top is a mapping.
 
@@ -114,7 +142,9 @@ class _Reader:
         try:
             return raw.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            raise self.fault(_place_in(raw, error.start), "this is not UTF-8: save the file in that encoding") from error
+            raise self.fault(
+                _place_in(raw, error.start), "this is not UTF-8: save the file in that encoding"
+            ) from error
 
     def _build(self, events: Any) -> Any:
         open_ones: list[tuple[Any, Place]] = []

@@ -5,9 +5,9 @@ What one file says about another (ids, reachability, texts) is checked in `check
 Lengths are mm, torques N·m, probabilities 0..1, prices and losses share one unit ("one easy question").
 """
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag, model_validator
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=48)]
 Probability = Annotated[float, Field(ge=0, le=1)]
@@ -17,7 +17,9 @@ Millimetres = Annotated[float, Field(gt=0, le=1000)]
 
 
 class _Row(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, allow_inf_nan=False, alias_generator=lambda name: name.replace("_", "-")
+    )
 
 
 # --- sources.yaml -------------------------------------------------------------------------------------------------
@@ -55,8 +57,17 @@ class TrueSize(_Row):
         return self
 
 
+def _truth_form(value: Any) -> str:
+    if isinstance(value, dict):
+        return "size" if value.keys() & {"mm", "low", "high", "tolerance"} else "mix"
+    return "size" if isinstance(value, TrueSize) else "answer"
+
+
 #: What is true of a fastening, a question: a choice or number, a distribution over them, or a size.
-Truth = TrueSize | dict[str, Probability] | str
+Truth = Annotated[
+    Annotated[TrueSize, Tag("size")] | Annotated[dict[str, Probability], Tag("mix")] | Annotated[str, Tag("answer")],
+    Discriminator(_truth_form),
+]
 
 
 class Refitting(_Row):
@@ -212,7 +223,7 @@ class Noise(_Row):
 
 
 class Losses(_Row):
-    """What each way out costs, in easy questions; `again` multiplies the price of asking twice; `bit`: settling one bit of doubt."""
+    """What each way out costs, in easy questions. `again` multiplies a repeat's price; `bit` is one bit of doubt."""
 
     wrong: Positive
     person: Positive
@@ -229,11 +240,13 @@ class Bands(_Row):
 
 
 class Outcomes(_Row):
-    """When an answer may be given. `plausible`: the share that no other remover may keep."""
+    """When an answer may be given. `plausible`: the share that no other remover may keep. `sights`: no remover is named
+    before one of these questions was answered, if one can be asked: somebody has looked at the fitting itself."""
 
     plausible: Probability
     most_together: Annotated[int, Field(ge=2, le=4)] = 2
     most_questions: Annotated[int, Field(ge=1, le=40)] = 12
+    sights: tuple[Id, ...] = ()
     bands: Bands
 
 

@@ -1,0 +1,158 @@
+"""Proofs about what the questions can tell: every fastening can be named, and none is mistaken for one that needs
+another remover without the topic saying so.
+
+Decided here and nowhere else: when one answer tells two fastenings apart. A choice or count does when at most
+`OVERLAP` of the true answers agree; a size does from `SIZE_GAP` mm on, since a rule cannot tell less (at 1 mm of
+standard deviation the midpoint between two sizes 2 mm apart is on the wrong side in 16 of 100 readings).
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from itertools import combinations, product
+from typing import Any
+
+import numpy as np
+
+from triagebot.errors import Problem
+from triagebot.identify import (
+    ChoiceReading,
+    CountReading,
+    Decision,
+    Model,
+    Reading,
+    Remedy,
+    SizeReading,
+    belief,
+    decide,
+)
+from triagebot.topics.compile import remedy_of
+from triagebot.topics.marks import Files
+from triagebot.topics.schema import Fastening, Question, TrueSize
+from triagebot.topics.topic import Topic
+
+FILE = "catalogue.yaml"
+
+OVERLAP = 0.2
+SIZE_GAP = 2.0
+
+#: From readings to a decision: the engine's own, unless a check is given another.
+Judge = Callable[[Model, Sequence[Reading]], Decision]
+
+
+def judge(model: Model, readings: Sequence[Reading]) -> Decision:
+    """What the engine decides on these readings."""
+    return decide(model, belief(model, readings))
+
+
+def identification_faults(topic: Topic, files: Files, judged: Judge = judge) -> list[Problem]:
+    """Fastenings that truthful answers do not lead to, pairs that nothing tells apart, false look-alikes."""
+    return [*_unnamed(topic, files, judged), *_confused(topic, files), *_look_alike_faults(topic, files)]
+
+
+# --- every fastening is named by some truthful answers ----------------------------------------------------------------
+
+
+def _unnamed(topic: Topic, files: Files, judged: Judge) -> list[Problem]:
+    model = topic.model
+    found = []
+    for place, row in enumerate(topic.catalogue.fastenings):
+        if row.broad:
+            continue
+        wanted = remedy_of(row)
+        if not any(_named_first(model, judged(model, path)) == wanted for path in truthful_paths(topic, row)):
+            message = "no truthful answers lead to this fastening's remover"
+            found.append(files.problem(FILE, ("fastenings", place, "id"), message))
+    return found
+
+
+def _named_first(model: Model, decision: Decision) -> Remedy:
+    """The likeliest remedy of an answer or of a pair of look-alikes; none where a person must look."""
+    return model.remedies[decision.remedies[0]] if decision.remedies else Remedy(None)
+
+
+def truthful_paths(topic: Topic, row: Fastening) -> Iterator[list[Reading]]:
+    """Sets of true answers to every question that says something about a fastening: its usual answers, then the ones
+    that set it apart most, each with the middle, the least and the greatest size it can have."""
+    means = min(topic.flow.noise.means, key=lambda way: way.sd).id
+    asked = [topic.questions[name] for name in row.answers]
+    for telling, where in product((False, True), (0.5, 0.0, 1.0)):
+        yield [_true_reading(topic, question, row, telling, where, means) for question in asked]
+
+
+def _true_reading(topic: Topic, question: Question, row: Fastening, telling: bool, where: float, means: str) -> Reading:
+    truth = row.answers[question.id]
+    if isinstance(truth, TrueSize):
+        low, high = _span(truth)
+        return SizeReading(question.id, low + where * (high - low), means=means)
+    mix = _shares(truth)
+    others = [_shares(other.answers.get(question.id)) for other in topic.catalogue.fastenings if other is not row]
+
+    def worth(label: str) -> float:
+        return mix[label] / (0.01 + float(np.mean([o.get(label, 0.0) for o in others]))) if telling else mix[label]
+
+    label = max((label for label in mix if mix[label] > 0), key=worth)
+    if question.kind == "count":
+        return CountReading(question.id, int(label), int(label))
+    return ChoiceReading(question.id, label)
+
+
+# --- no two that need different removers look alike unsaid ------------------------------------------------------------
+
+
+def _confused(topic: Topic, files: Files) -> list[Problem]:
+    declared = {frozenset(pair.fastenings) for pair in topic.catalogue.look_alikes}
+    everybody = [q for q in topic.flow.questions if q.purpose == "identify" and not q.shop_words]
+    rows = [(place, row) for place, row in enumerate(topic.catalogue.fastenings) if not row.broad]
+    found = []
+    for (_, first), (place, second) in combinations(rows, 2):
+        if remedy_of(first) == remedy_of(second) or frozenset((first.id, second.id)) in declared:
+            continue
+        if not any(tells_apart(question, first, second) for question in everybody):
+            message = (
+                f"no question tells it from {first.id!r}, which needs another remover: add one, or declare them "
+                "look-alikes with the check that separates them"
+            )
+            found.append(files.problem(FILE, ("fastenings", place, "id"), message))
+    return found
+
+
+def _look_alike_faults(topic: Topic, files: Files) -> list[Problem]:
+    found = []
+    seen: set[frozenset[str]] = set()
+    for place, pair in enumerate(topic.catalogue.look_alikes):
+        path = ("look-alikes", place)
+        first, second = (topic.fastenings[name] for name in pair.fastenings)
+        if remedy_of(first) == remedy_of(second):
+            found.append(files.problem(FILE, (*path, "fastenings"), "both need the same remover: not look-alikes"))
+        elif frozenset(pair.fastenings) in seen:
+            found.append(files.problem(FILE, (*path, "fastenings"), "this pair is declared twice"))
+        elif not tells_apart(topic.questions[pair.check], first, second):
+            message = f"the check {pair.check!r} does not tell {first.id!r} from {second.id!r}"
+            found.append(files.problem(FILE, (*path, "check"), message))
+        seen.add(frozenset(pair.fastenings))
+    return found
+
+
+def tells_apart(question: Question, first: Fastening, second: Fastening) -> bool:
+    """Whether the true answers to a question nearly always differ between two fastenings."""
+    one, other = first.answers.get(question.id), second.answers.get(question.id)
+    if one is None or other is None:
+        return False
+    if isinstance(one, TrueSize) or isinstance(other, TrueSize):
+        if not (isinstance(one, TrueSize) and isinstance(other, TrueSize)):
+            return False
+        (low, high), (least, most) = _span(one), _span(other)
+        return max(least - high, low - most) >= SIZE_GAP - 1e-9
+    here, there = _shares(one), _shares(other)
+    return sum(min(share, there.get(label, 0.0)) for label, share in here.items()) <= OVERLAP
+
+
+def _span(size: TrueSize) -> tuple[float, float]:
+    low = size.low if size.mm is None else size.mm
+    high = size.high if size.mm is None else size.mm
+    return low or 0.0, high or 0.0
+
+
+def _shares(truth: Any) -> dict[str, float]:
+    if truth is None or isinstance(truth, TrueSize):
+        return {}
+    return dict(truth) if isinstance(truth, dict) else {str(truth): 1.0}

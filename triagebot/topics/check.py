@@ -1,0 +1,31 @@
+"""Everything that can be proved about a topic folder before anybody talks to it, as rows of file:line:column.
+
+Decided here and nowhere else: the order of the proofs. Files that do not fit the schema stop them all; ids that point
+nowhere stop those that follow ids. Texts are checked in any case where the ids allow to say which are needed.
+"""
+
+from pathlib import Path
+
+from triagebot.errors import DataError, Problem
+from triagebot.topics.apart import identification_faults
+from triagebot.topics.load import read_topic
+from triagebot.topics.loose_ends import loose_ends
+from triagebot.topics.reach import machine_faults
+from triagebot.topics.references import broken_references
+from triagebot.topics.texts import PROGRAM
+from triagebot.topics.wording import wording_faults
+
+
+def check_topic(folder: Path, program_folder: Path = PROGRAM) -> tuple[Problem, ...]:
+    """Every problem of a topic folder, sorted by file and line; none when it can be used. Raises on no content."""
+    try:
+        topic, files = read_topic(folder)
+    except DataError as error:
+        return error.problems
+    problems = broken_references(topic, files)
+    if not problems:
+        problems += loose_ends(topic, files)
+        problems += machine_faults(topic, files)
+        problems += identification_faults(topic, files)
+    problems += wording_faults(topic, files, program_folder)
+    return tuple(sorted(set(problems)))

@@ -1,0 +1,294 @@
+"""Every id that one part of a topic uses and another defines, and every number that another part bounds.
+
+Decided here and nowhere else: what an id may point to, and which numbers go together. A topic without these faults
+can be compiled, planned and talked about without a missing key; what it may lack besides is told by `loose_ends.py`.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from difflib import get_close_matches
+from typing import Any
+
+from triagebot.errors import Problem
+from triagebot.topics.flowchart import ALWAYS, GROUPS, TRIGGERS
+from triagebot.topics.marks import Files
+from triagebot.topics.schema import Fastening, Question, TrueSize
+from triagebot.topics.topic import Topic
+
+#: How far a distribution's sum, and the sum of the priors, may be from 1.
+MIX_TOLERANCE = 0.001
+PRIOR_TOLERANCE = 0.005
+
+Path = tuple[Any, ...]
+
+
+def broken_references(topic: Topic, files: Files) -> list[Problem]:
+    """Every id that points nowhere or stands twice, and every number out of its bounds."""
+    ledger = _Ledger(topic, files)
+    _catalogue(ledger)
+    _flow(ledger)
+    _gauges(ledger)
+    return ledger.problems
+
+
+class _Ledger:
+    """The ids that exist, and the problems found so far."""
+
+    def __init__(self, topic: Topic, files: Files) -> None:
+        self.topic = topic
+        self.files = files
+        self.problems: list[Problem] = []
+        flow = topic.flow
+        self.ids: Mapping[str, Collection[str]] = {
+            "source": topic.sources,
+            "question": topic.questions,
+            "fastening": topic.fastenings,
+            "remover": topic.removers,
+            "accessory": topic.accessories,
+            "caution": topic.cautions,
+            "step": topic.catalogue.steps,
+            "guard": flow.guards,
+            "state": [state.id for state in flow.states],
+            "trait": [trait for remover in topic.catalogue.removers for trait in remover.traits],
+        }
+
+    def fault(self, file: str, path: Path, message: str, *, key: bool = False) -> None:
+        self.problems.append(self.files.problem(file, path, message, key=key))
+
+    def points(self, kind: str, name: str, file: str, path: Path, *, key: bool = False) -> bool:
+        """Whether there is such a thing; complain where not."""
+        if name in self.ids[kind]:
+            return True
+        self.fault(file, path, f"there is no {kind} {name!r}{_nearest(name, self.ids[kind])}", key=key)
+        return False
+
+    def choice(self, question: str, choice: str, file: str, path: Path) -> None:
+        known = self.topic.questions.get(question)
+        if known is not None and choice not in known.choices:
+            self.fault(file, path, f"question {question!r} has no choice {choice!r}{_nearest(choice, known.choices)}")
+
+    def once(self, names: Sequence[str], file: str, path: Path, *, field: str | None = "id") -> None:
+        seen: set[str] = set()
+        for place, name in enumerate(names):
+            if name in seen:
+                where = (*path, place) if field is None else (*path, place, field)
+                self.fault(file, where, f"{name!r} stands twice in this list")
+            seen.add(name)
+
+
+def _nearest(name: str, known: Collection[str]) -> str:
+    near = get_close_matches(name, list(known), 1)
+    return f"; did you mean {near[0]!r}?" if near else ""
+
+
+# --- catalogue.yaml -----------------------------------------------------------------------------------------------
+
+
+def _catalogue(ledger: _Ledger) -> None:
+    file, catalogue = "catalogue.yaml", ledger.topic.catalogue
+    ledger.once(catalogue.steps, file, ("steps",), field=None)
+    for top in ("fastenings", "removers", "accessories", "cautions"):
+        ledger.once([row.id for row in getattr(catalogue, top)], file, (top,))
+    for place, fastening in enumerate(catalogue.fastenings):
+        _fastening(ledger, fastening, ("fastenings", place))
+    _whole(ledger, file)
+    for place, remover in enumerate(catalogue.removers):
+        ledger.points("source", remover.source, file, ("removers", place, "source"))
+    for place, accessory in enumerate(catalogue.accessories):
+        ledger.points("source", accessory.source, file, ("accessories", place, "source"))
+    for place, caution in enumerate(catalogue.cautions):
+        path = ("cautions", place)
+        ledger.points("step", caution.step, file, (*path, "step"))
+        ledger.points("source", caution.source, file, (*path, "source"))
+    for place, pair in enumerate(catalogue.look_alikes):
+        path = ("look-alikes", place)
+        for side, name in enumerate(pair.fastenings):
+            ledger.points("fastening", name, file, (*path, "fastenings", side))
+        ledger.points("question", pair.check, file, (*path, "check"))
+
+
+def _whole(ledger: _Ledger, file: str) -> None:
+    rows = ledger.topic.catalogue.fastenings
+    total = sum(row.prior for row in rows)
+    if abs(total - 1) > PRIOR_TOLERANCE:
+        ledger.fault(file, ("fastenings",), f"the priors sum to {total:.4g}, not 1", key=True)
+    broad = [place for place, row in enumerate(rows) if row.broad]
+    if not broad:
+        ledger.fault(
+            file, ("fastenings",), "one fastening must be broad: it stands for all that is not listed", key=True
+        )
+    for place in broad[1:]:
+        ledger.fault(file, ("fastenings", place, "broad"), "only one fastening may be broad")
+    for place in broad:
+        if rows[place].remover is not None:
+            ledger.fault(file, ("fastenings", place, "remover"), "the broad fastening cannot have a remover: use null")
+        if rows[place].answers:
+            ledger.fault(file, ("fastenings", place, "answers"), "the broad fastening lists no answers", key=True)
+
+
+def _fastening(ledger: _Ledger, row: Fastening, path: Path) -> None:
+    file = "catalogue.yaml"
+    if row.remover is not None:
+        ledger.points("remover", row.remover, file, (*path, "remover"))
+    for kind, field in (("accessory", "accessories"), ("caution", "cautions")):
+        names = getattr(row, field)
+        ledger.once(names, file, (*path, field), field=None)
+        for place, name in enumerate(names):
+            ledger.points(kind, name, file, (*path, field, place))
+    ledger.once(row.advice, file, (*path, "advice"), field=None)
+    if row.refitting is not None:
+        ledger.points("source", row.refitting.source, file, (*path, "refitting", "source"))
+    for name, source in row.sources.items():
+        ledger.points("source", source, file, (*path, "sources", name))
+    for name, truth in row.answers.items():
+        where = (*path, "answers", name)
+        if ledger.points("question", name, file, where, key=True):
+            _truth(ledger, ledger.topic.questions[name], truth, where)
+
+
+def _truth(ledger: _Ledger, question: Question, truth: Any, path: Path) -> None:
+    file = "catalogue.yaml"
+    if question.purpose != "identify":
+        ledger.fault(file, path, f"question {question.id!r} is not there to identify: say nothing about it", key=True)
+    elif isinstance(truth, TrueSize) != (question.kind == "size"):
+        wanted = (
+            "a size: mm, or low and high" if question.kind == "size" else f"an answer to a {question.kind} question"
+        )
+        ledger.fault(file, path, f"should be {wanted}")
+    elif isinstance(truth, TrueSize):
+        for field in ("mm", "low", "high"):
+            value = getattr(truth, field)
+            if value is not None and not question.least <= value <= question.most:
+                message = f"should lie within {question.least} and {question.most} mm, as the question does"
+                ledger.fault(file, (*path, field), message)
+    elif isinstance(truth, str):
+        _label(ledger, question, truth, path)
+    else:
+        for label in truth:
+            _label(ledger, question, label, (*path, label))
+        _mix(ledger, truth, file, path)
+
+
+def _mix(ledger: _Ledger, shares: Mapping[str, float], file: str, path: Path) -> None:
+    total = sum(shares.values())
+    if abs(total - 1) > MIX_TOLERANCE:
+        ledger.fault(file, path, f"the shares sum to {total:.4g}, not 1")
+
+
+def _label(ledger: _Ledger, question: Question, label: str, path: Path) -> None:
+    if question.kind == "choice":
+        ledger.choice(question.id, label, "catalogue.yaml", path)
+    elif not (label.isascii() and label.isdigit() and question.least <= int(label[:9]) <= question.most):
+        message = f"{label!r} should be a whole number within {question.least} and {question.most}"
+        ledger.fault("catalogue.yaml", path, message)
+
+
+# --- flow.yaml ----------------------------------------------------------------------------------------------------
+
+
+def _flow(ledger: _Ledger) -> None:
+    file, flow = "flow.yaml", ledger.topic.flow
+    for top in ("questions", "states"):
+        ledger.once([row.id for row in getattr(flow, top)], file, (top,))
+    for place, question in enumerate(flow.questions):
+        _question(ledger, question, ("questions", place))
+    _guards(ledger)
+    _machine(ledger)
+    _noise(ledger)
+    for top in ("referrals", "extra_cautions"):
+        for place, row in enumerate(getattr(flow, top)):
+            path = (top.replace("_", "-"), place)
+            if ledger.points("question", row.question, file, (*path, "question")):
+                ledger.choice(row.question, row.choice, file, (*path, "choice"))
+            ledger.points("caution", row.caution, file, (*path, "caution"))
+            for item, name in enumerate(getattr(row, "accessories", ())):
+                ledger.points("accessory", name, file, (*path, "accessories", item))
+    for place, name in enumerate(flow.chart.order):
+        ledger.points("question", name, file, ("chart", "order", place))
+    bands = flow.outcomes.bands
+    if bands.fairly_sure > bands.sure:
+        ledger.fault(file, ("outcomes", "bands", "fairly-sure"), "should not be above the limit for sure")
+
+
+def _question(ledger: _Ledger, question: Question, path: Path) -> None:
+    file = "flow.yaml"
+    ledger.points("source", question.source, file, (*path, "source"))
+    ledger.once(question.choices, file, (*path, "choices"), field=None)
+    if "unsure" in question.choices:
+        where = (*path, "choices", question.choices.index("unsure"))
+        ledger.fault(file, where, "every question can be answered unsure anyway: do not list it")
+    if question.least >= question.most:
+        ledger.fault(file, (*path, "least"), f"should be below most ({question.most})")
+    for label in question.prior:
+        if question.kind == "choice":
+            ledger.choice(question.id, label, file, (*path, "prior", label))
+    if question.prior:
+        _mix(ledger, question.prior, file, (*path, "prior"))
+    elif question.purpose != "identify":
+        ledger.fault(
+            file, (*path, "id"), f"a question of purpose {question.purpose} says how common its answers are (prior)"
+        )
+
+
+def _guards(ledger: _Ledger) -> None:
+    file = "flow.yaml"
+    for name, guard in ledger.topic.flow.guards.items():
+        path = ("guards", name)
+        for part, wanted in (("answered", guard.answered), ("not-answered", guard.not_answered)):
+            for question, choices in wanted.items():
+                if ledger.points("question", question, file, (*path, part, question), key=True):
+                    for place, choice in enumerate(choices):
+                        ledger.choice(question, choice, file, (*path, part, question, place))
+        for place, trait in enumerate(guard.leading):
+            ledger.points("trait", trait, file, (*path, "leading", place))
+        for place, question in enumerate(guard.mentioned):
+            ledger.points("question", question, file, (*path, "mentioned", place))
+
+
+def _machine(ledger: _Ledger) -> None:
+    file, flow = "flow.yaml", ledger.topic.flow
+    ledger.points("state", flow.start, file, ("start",))
+    for place, state in enumerate(flow.states):
+        if state.id in GROUPS:
+            ledger.fault(file, ("states", place, "id"), f"{state.id!r} is a word for many states")
+        if state.question is not None:
+            ledger.points("question", state.question, file, ("states", place, "question"))
+            if state.outcome is not None:
+                ledger.fault(file, ("states", place), "a state asks a question or is an outcome, not both")
+    for place, transition in enumerate(flow.transitions):
+        path = ("transitions", place)
+        if transition.trigger not in TRIGGERS:
+            ledger.fault(
+                file, (*path, "trigger"), f"nothing fires {transition.trigger!r}; known: {', '.join(TRIGGERS)}"
+            )
+        for item, word in enumerate(transition.source):
+            if word not in GROUPS:
+                ledger.points("state", word, file, (*path, "source", item))
+        ledger.points("state", transition.to, file, (*path, "to"))
+        for item, name in enumerate(transition.guards):
+            ledger.points("guard", name, file, (*path, "guards", item))
+        if transition.trigger in ALWAYS and transition.guards:
+            ledger.fault(file, (*path, "guards"), f"{transition.trigger!r} must always work: no guards", key=True)
+
+
+def _noise(ledger: _Ledger) -> None:
+    file, noise = "flow.yaml", ledger.topic.flow.noise
+    ledger.points("source", noise.source, file, ("noise", "source"))
+    ledger.once([means.id for means in noise.means], file, ("noise", "means"))
+    for place, means in enumerate(noise.means):
+        ledger.points("source", means.source, file, ("noise", "means", place, "source"))
+    if "unknown" not in [means.id for means in noise.means]:
+        ledger.fault(file, ("noise", "means"), "one of the means must be 'unknown', for who does not say how", key=True)
+    if noise.span[0] >= noise.span[1]:
+        ledger.fault(file, ("noise", "span"), "should be two lengths, the smaller one first")
+
+
+# --- gauges.yaml --------------------------------------------------------------------------------------------------
+
+
+def _gauges(ledger: _Ledger) -> None:
+    rows = ledger.files.marks["gauges.yaml"].data["gauges"]
+    ledger.once([row["id"] for row in rows], "gauges.yaml", ("gauges",))
+    for place, row in enumerate(rows):
+        ledger.points("source", row["source"], "gauges.yaml", ("gauges", place, "source"))
+    sources = ledger.files.marks["sources.yaml"].data["sources"]
+    ledger.once([row["id"] for row in sources], "sources.yaml", ("sources",))

@@ -1,0 +1,112 @@
+"""The words that people read: a topic's Fluent file and the program's own, in one language, behind one call.
+
+Decided here and nowhere else: where text files lie and which of two files wins (the topic's own words do). That the
+ids, attributes and variables are the right ones is proved by `wording.py`.
+"""
+
+import re
+from pathlib import Path
+from typing import Any
+
+from fluent.runtime import FluentBundle, FluentResource
+from fluent.syntax import ast
+
+from triagebot.errors import DataError, Problem
+from triagebot.topics.marks import Place
+
+#: The package's own folder: its texts lie in `text/<language>.ftl`, as a topic's do.
+PROGRAM = Path(__file__).resolve().parent.parent
+
+_LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
+
+
+class Texts:
+    """Texts in one language. A name is a message's id, or id and attribute with a dot between (`question-spin.how`)."""
+
+    __slots__ = ("_bundle", "_file", "language")
+
+    def __init__(self, language: str, bundle: FluentBundle, file: Path) -> None:
+        self.language = language
+        self._bundle = bundle
+        self._file = file
+
+    def __call__(self, name: str, **values: Any) -> str:
+        """The text, with its variables filled in. Raises DataError for an unknown text or a variable not given."""
+        pattern = self._pattern(name)
+        if pattern is None:
+            raise self._fault(f"there is no text {name!r}")
+        text, errors = self._bundle.format_pattern(pattern, values)
+        if errors:
+            raise self._fault(f"text {name!r}: {'; '.join(str(error) for error in errors)}")
+        return str(text)
+
+    def attribute(self, message: str, name: str, **values: Any) -> str:
+        """The text of a message's attribute. Raises DataError as the call does."""
+        return self(f"{message}.{name}", **values)
+
+    def has(self, message: str, attribute: str | None = None) -> bool:
+        """Whether there is such a text."""
+        return self._pattern(message if attribute is None else f"{message}.{attribute}") is not None
+
+    def _pattern(self, name: str) -> Any:
+        message, _, attribute = name.partition(".")
+        if not self._bundle.has_message(message):
+            return None
+        found = self._bundle.get_message(message)
+        return found.attributes.get(attribute) if attribute else found.value
+
+    def _fault(self, message: str) -> DataError:
+        return DataError(self._file.parent, (Problem(str(self._file), 0, 0, message),))
+
+
+def languages(folder: Path) -> tuple[str, ...]:
+    """The languages that a folder (a topic's, or the program's) has texts in."""
+    found = (folder / "text").glob("*.ftl")
+    return tuple(sorted(file.stem for file in found if _LANGUAGE.fullmatch(file.stem)))
+
+
+def text_file(folder: Path, language: str) -> Path:
+    """Where a folder's texts in a language lie. Raises DataError when there are none, saying which there are."""
+    known = languages(folder)
+    if language not in known:
+        message = f"there are no texts in {language!r} here; there are: {', '.join(known) or 'none'}"
+        raise DataError(folder, (Problem(str(folder / "text"), 0, 0, message),))
+    return folder / "text" / f"{language}.ftl"
+
+
+def load_texts(topic_folder: Path, language: str, program_folder: Path = PROGRAM) -> Texts:
+    """Texts of a topic and of the program in one language. Raises DataError for a file that is missing or no Fluent."""
+    bundle = FluentBundle([language], use_isolating=False)
+    files = [text_file(folder, language) for folder in (topic_folder, program_folder)]
+    problems: list[Problem] = []
+    for file in files:
+        resource, faults = parse(file)
+        problems.extend(faults)
+        bundle.add_resource(resource)
+    if problems:
+        raise DataError(topic_folder, tuple(problems))
+    return Texts(language, bundle, files[0])
+
+
+def parse(file: Path) -> tuple[Any, list[Problem]]:
+    """A file's Fluent resource, and where it is no Fluent. Raises DataError for a file that cannot be read."""
+    try:
+        source = file.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+    except OSError as error:
+        raise DataError(file.parent, (Problem(str(file), 0, 0, f"cannot be read: {error.strerror}"),)) from error
+    except UnicodeDecodeError as error:
+        raise DataError(file.parent, (Problem(str(file), 0, 0, "this is not UTF-8"),)) from error
+    resource = FluentResource(source)
+    problems = []
+    for entry in resource.body:
+        if isinstance(entry, ast.Junk):
+            note = entry.annotations[0] if entry.annotations else None
+            place = place_of(source, note.span if note else entry.span)
+            problems.append(Problem(str(file), *place, f"this is not Fluent: {note.message if note else 'unknown'}"))
+    return resource, problems
+
+
+def place_of(source: str, span: Any) -> Place:
+    """Line and column, from 1, of a span of Fluent syntax."""
+    start = min(span.start, len(source)) if span else 0
+    return source.count("\n", 0, start) + 1, start - source.rfind("\n", 0, start)
