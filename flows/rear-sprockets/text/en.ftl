@@ -1,0 +1,379 @@
+### Rear sprockets, in English: every word about this topic that a person reads.
+### The reader stands beside a wheel, phone in one greasy hand. One thing at a time, the most important first.
+### British spelling, plain trade words, no maker's name. Facts come from the catalogue and its sources.
+
+topic-name = Rear sprockets
+topic-purpose = I find out how your rear sprockets are fastened, and which remover takes them off safely.
+
+
+## Questions
+## The text itself: at most three short sentences. `.again`: the same looked at another way, for when two answers
+## disagree. `.how`: how to check. `.name`: what to call the question. `.said`: a clause that follows "Understood:".
+
+question-wheel = Is the rear wheel out of the bike? The part that matters is hard to see while it is in.
+    .again = Let me make sure about the wheel. Could you pick it up and carry it away from the bike right now?
+    .how =
+        If the axle still sits in the frame, the wheel is in.
+        If you can lift the wheel away on its own, it is out.
+    .name = whether the wheel is out
+
+question-drive = Can the bike roll along while your feet stay still? On a fixed wheel the pedals always go round with the wheel.
+    .again = Let me ask about coasting in other words. Picture yourself going downhill: can you stop pedalling, or do the pedals keep pushing your feet round?
+    .how =
+        1. Lift the back of the bike. Keep your fingers clear of the chain and the spokes.
+        2. Turn the wheel forwards by hand, the way it rolls.
+        3. If the pedals stay still, the bike coasts. If they go round too, it is fixed.
+        Is the wheel out? Hold it and turn the sprocket backwards. If the sprocket will not turn by itself, it is fixed.
+    .name = whether the bike coasts
+
+question-spin = Hold the wheel still and spin the sprockets backwards. Look only at the innermost fitting, right next to the axle and its locknut. Does it turn with the sprockets, or does it stay still?
+    .again = Let me check the spin another way. Put a dot of pen or tape on the innermost fitting, by the axle, and spin the sprockets backwards again. Does the dot go round, or stay where it is?
+    .how =
+        1. Stand the wheel on the floor, out of the bike, sprockets towards you.
+        2. Hold the wheel with one hand. With the other, spin the sprockets backwards (anticlockwise).
+        3. Look only at the innermost fitting: the ring right next to the axle and its locknut.
+        4. Does it go round with the sprockets, or does it stay still with the wheel?
+    .name = the spin test
+
+question-fitting = What is there for a tool to grip? Look at the innermost fitting, right next to the axle and its locknut.
+    .again = Let me go back to the part that the tool grips. Shine a torch in from the side and feel round it with a toothpick, close to the axle. What do you find there?
+    .how =
+        1. Wipe the dirt away round the axle. Dirt hides splines. Then shine a torch in.
+        2. Start at the axle. The axle, its nuts, the cone and the locknut are not the fitting: they belong to the axle.
+        3. The first ring outside them is the one that counts. The big face ring further out is not it.
+        4. Many small teeth are splines. A few wide slots are notches.
+    .name = what the tool grips
+
+question-count = How many splines or notches are there, all the way round? Count them on the innermost fitting, next to the axle.
+    .again = Let me have the number checked another way. Take a photo straight from the front, make it bigger, and tick them off on the screen. How many do you get?
+    .how =
+        1. Wipe the fitting clean.
+        2. Put a pen mark or a bit of tape on one spline or notch. That is number one.
+        3. Point at each one as you count, all the way round, and stop when you are back at the mark.
+        4. Do it twice. If the two numbers differ, count a third time.
+    .name = the number of splines or notches
+    .said = you counted { $value } on the fitting
+
+question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a rule or a coin.
+    .again = Let me get the width a second way: with a coin. Hold a coin as close to the fitting as you can. Say which coin, and if the fitting is wider or narrower.
+    .how =
+        Calliper: use the small jaws in a hole, the large jaws round a ring. The widest reading is the right one.
+        Rule: lay it flat across the middle and take the widest reading. Off-centre reads short, tilted reads long.
+        Is the axle in the way? Do not measure beside it. Hold the rule across its end and look straight down at each edge.
+        Coin: hold it as close to the fitting as you can. Say which coin, and if the fitting is wider or narrower.
+    .name = the width of the fitting
+    .said = it measures { $value }
+
+question-sprockets = How many sprockets are there at the back? Sprockets are the toothed wheels that the chain runs on.
+    .again = Let me check the sprockets once more. Start at the biggest, by the spokes, and touch each one on the way out to the smallest. How many did you touch?
+    .how =
+        1. Look at the back wheel only. The toothed wheels by the pedals do not count.
+        2. Count from the smallest, on the outside, to the largest, by the spokes.
+        3. Just one? Then the answer is 1.
+    .name = the number of sprockets
+    .said = the number of sprockets is { $value }
+
+question-body = What shape is the hub’s body, the part that the sprockets sit on? Look behind the largest sprocket, or through the gaps. Count the ridges if you can.
+    .again = Let me look at the hub’s body from another side. Turn the wheel over, peer between the spokes and the largest sprocket with a torch, and find the ridges on the body. What are they like?
+    .how =
+        1. Shine a torch behind the largest sprocket, or through the gaps in the sprockets.
+        2. The splines are ridges that run along the body, from the spokes outwards.
+        3. Look for nine ridges with one narrower than the rest, or for eight deep ones.
+        4. If you cannot see it, just say so. Take nothing apart for this.
+    .name = the hub’s body
+
+question-marking = Which maker’s name do you see? Look on the rear derailleur (the arm that moves the chain), on the sprockets and on the body under them.
+    .again = Let me ask about the maker’s name again. Wipe the parts and hold a torch low from the side, so that faint letters show. What do you read on the rear derailleur or the sprockets?
+    .how =
+        1. Read the outer face of the rear derailleur.
+        2. Then look at the face of the sprockets and of the ring in the middle.
+        3. The name on the frame or the tyre does not count.
+        4. No name to be seen? That is an answer too.
+    .name = the maker’s name
+
+question-torque = Is a torque stamped on the ring in the middle of the sprockets? It looks like 40 N·m or 40 Nm.
+    .again = Let me look for the stamp again. Wipe the ring and read its outer face right round, with a torch held low. Is there a number with Nm after it?
+    .how =
+        1. Wipe the ring in the middle of the smallest sprocket.
+        2. Turn the sprockets slowly and read all the way round its outer face.
+        3. Look for a number followed by N·m or Nm. A number of teeth, such as 11T, is not it.
+    .name = the stamped torque
+
+question-hub = What is inside the rear hub? Some hubs brake when you pedal backwards, and some have their gears inside.
+    .again = Let me come at the hub from the rider’s side. Do you slow down when you pedal backwards? Do you change gear with no derailleur at the back?
+    .how =
+        1. A hub that brakes when you pedal backwards has an arm fixed to the frame on the left side.
+        2. A hub with gears inside is fat, and a cable or small chain goes into it near the axle.
+        3. Neither of these? Then it is a plain hub.
+    .name = the kind of hub
+
+question-wire-ring = Is the sprocket held on by a thin wire ring? It lies in a groove, right where the sprocket meets the hub.
+    .again = Let me look for the wire ring another way. Run a toothpick round the hub, just outside the sprocket. Does it touch a thin, springy ring with one gap in it?
+    .how =
+        1. Wipe the place where the sprocket meets the hub.
+        2. Look for a thin round wire, nearly a full circle, with one gap.
+        3. Only look. Do not prise it out yet: it can fly.
+    .name = the wire ring
+
+question-axle = What holds the rear wheel in the frame? It may get in the way of the remover.
+    .again = Let me check the axle from the other end. Look at the side without sprockets. Is there a lever, a nut, a smooth axle you pull right out, or a cable?
+    .how =
+        1. A quick-release lever folds, and a thin rod runs through the hollow axle.
+        2. Axle nuts take a spanner, one on each side.
+        3. A through-axle is one thick axle that slides right out of the hub.
+        4. A motor hub has a cable that comes out of the axle.
+    .name = the kind of axle
+
+question-motor = Is there a motor on the bike, and where is it?
+    .again = Let me be sure about the motor. Does a thick cable run to the rear hub, or is there a motor anywhere else on the bike?
+    .how =
+        1. Look for a battery on the frame, inside it or on the rack. A screen or a charging socket gives it away too.
+        2. A motor in the rear hub makes the hub big and heavy, with a cable into the axle.
+        3. It may also sit by the pedals or in the front wheel.
+    .name = whether there is a motor
+
+question-condition = How do the splines or notches look? Their edges are either still sharp and square, or worn round.
+    .again = Let me ask about the wear once more. Push the remover in by hand, or feel the edges with a toothpick. Is there a firm, square edge to push against?
+    .how =
+        1. Wipe the fitting and shine a torch on it.
+        2. Look at the edges that the tool pushes against. Good ones are straight and sharp.
+        3. Round, shiny or broken edges are worn. If in doubt, say worn.
+    .name = the state of the splines or notches
+
+
+## Choices
+## The text itself is a button: 45 characters at most. `.said` follows "Understood:" and "you told me that".
+
+choice-wheel-out = Yes, it is out
+    .said = the wheel is out
+choice-wheel-in = No, it is still in the bike
+    .said = the wheel is still in the bike
+
+choice-drive-coasts = Yes, it coasts
+    .said = the bike can roll while the pedals stay still
+choice-drive-fixed = No, the pedals always go round
+    .said = the pedals always go round with the wheel
+
+choice-spin-turns = It turns with the sprockets
+    .said = the middle turned with the sprockets
+choice-spin-stays = It stays still
+    .said = the middle stayed still
+
+choice-fitting-splines = Splines: many small teeth all round
+    .said = the fitting has splines
+choice-fitting-notches = Notches: a few wide slots in its face
+    .said = the fitting has notches
+choice-fitting-outer-notches = Notches on the outside edge of a ring
+    .said = the fitting is a ring with notches on its outside edge
+choice-fitting-none = Nothing that a tool could grip
+    .said = there is nothing that a tool could grip
+
+choice-body-nine-one-narrow = Nine splines, one of them narrower
+    .said = the hub’s body has nine splines, one of them narrower
+choice-body-eight-deep = Eight deep splines
+    .said = the hub’s body has eight deep splines
+choice-body-other-splines = Splines of another pattern
+    .said = the hub’s body has splines of another pattern
+choice-body-no-splines = No splines at all
+    .said = the hub’s body has no splines
+
+choice-marking-common-ring = A maker that uses the common lockring
+    .said = the maker uses the common lockring
+choice-marking-deep-ring = A maker that uses the deep lockring
+    .said = the maker uses the deep lockring
+choice-marking-odd-freewheel = A maker with its own odd freewheel size
+    .said = the maker has its own odd freewheel size
+choice-marking-other = Another name, or no name at all
+    .said = there is another maker’s name, or none
+
+choice-torque-yes = Yes, a torque is stamped on it
+    .said = a torque is stamped on the ring
+choice-torque-no = No, there is no torque on it
+    .said = no torque is stamped on the ring
+
+choice-hub-plain = Nothing special, a plain hub
+    .said = the hub is a plain one
+choice-hub-brakes-backwards = It brakes when you pedal backwards
+    .said = the hub brakes when you pedal backwards
+choice-hub-geared = It has gears inside
+    .said = the hub has gears inside
+
+choice-wire-ring-yes = Yes, there is a wire ring
+    .said = a wire ring holds the sprocket on
+choice-wire-ring-no = No, there is no wire ring
+    .said = no wire ring holds the sprocket on
+
+choice-axle-quick-release = A quick-release lever
+    .said = a quick-release lever holds the wheel
+choice-axle-nuts = Axle nuts
+    .said = axle nuts hold the wheel
+choice-axle-through-axle = A through-axle that slides right out
+    .said = a through-axle holds the wheel
+choice-axle-motor-cable = A motor cable comes out of the axle
+    .said = a motor cable comes out of the axle
+
+choice-motor-none = No motor
+    .said = the bike has no motor
+choice-motor-rear-hub = Yes, in the rear hub
+    .said = there is a motor in the rear hub
+choice-motor-elsewhere = Yes, somewhere else on the bike
+    .said = there is a motor, but not in the rear hub
+
+choice-condition-good = Sharp and square
+    .said = the edges are sharp and square
+choice-condition-worn = Worn, rounded or broken
+    .said = the edges are worn, rounded or broken
+
+
+## Can it be looked at now?
+
+ability-wheel-in =
+    Then the wheel comes out first.
+    1. Electric bike: switch it off, take the battery out, and unplug any cable that runs to the wheel. Never pull or twist the cable.
+    2. Shift to the smallest sprocket at the back.
+    3. Release the rear brake. Undo any brake arm or gear cable at the hub.
+    4. Open the lever, undo the axle nuts or pull out the through-axle.
+    5. Hold the chain back and lift the wheel out.
+    Tell me when it is out. Rather not do it yourself? Ask for a person.
+ability-wheel-out = Good, the wheel is out.
+
+
+## Fastenings
+## `.short` has no article: it stands in lists and tables.
+
+fastening-cassette-12-spline = a cassette held by a lockring with 12 splines (the common kind)
+    .short = cassette, common 12-spline lockring
+fastening-cassette-12-spline-deep = a cassette held by the other 12-spline lockring (the deep kind, on a body with eight deep splines)
+    .short = cassette, deep 12-spline lockring
+fastening-cassette-threaded-driver = a cassette held by a threaded sleeve inside it, which has 12 splines like the common lockring
+    .short = cassette, 12-spline threaded sleeve
+fastening-cassette-notched-ring = a single sprocket that coasts, held by a ring with notches on its outside edge
+    .short = single sprocket that coasts, notched ring
+fastening-cassette-threaded-sprocket = an old kind of cassette, where the smallest sprocket screws on and locks the others
+    .short = old cassette, screwed smallest sprocket
+fastening-freewheel-12-spline = a freewheel with 12 splines, about 23 mm across
+    .short = freewheel, 12 splines, 23 mm
+fastening-freewheel-12-spline-small = an old freewheel with 12 splines, smaller than usual: about 20 mm across
+    .short = old freewheel, 12 splines, 20 mm
+fastening-freewheel-12-spline-odd = a freewheel with 12 splines in one maker’s own odd size, about 22.5 mm across
+    .short = freewheel, 12 splines, odd size
+fastening-freewheel-20-spline = a freewheel with 20 splines
+    .short = freewheel, 20 splines
+fastening-freewheel-2-notch = a freewheel with 2 notches, about 25 mm across
+    .short = freewheel, 2 notches, 25 mm
+fastening-freewheel-4-notch-24 = a freewheel with 4 notches, about 24 mm across
+    .short = freewheel, 4 notches, 24 mm
+fastening-freewheel-4-notch-32 = a small single-speed freewheel with 4 notches, about 32 mm across
+    .short = single-speed freewheel, 4 notches, 32 mm
+fastening-freewheel-4-notch-40 = a single-speed freewheel with 4 notches, about 40 mm across
+    .short = single-speed freewheel, 4 notches, 40 mm
+fastening-fixed-notched-ring = a fixed sprocket, locked by a ring with notches on its outside edge and a left-hand thread
+    .short = fixed sprocket, left-hand notched ring
+fastening-snap-ring-sprocket = a sprocket held on its hub by a wire ring in a groove
+    .short = hub sprocket, wire ring
+fastening-unlisted = something that is not on my list
+    .short = not on my list
+
+
+## Tools
+
+remover-lockring-tool-12-spline = the common 12-spline lockring tool
+remover-lockring-tool-12-spline-deep = the other (deep) 12-spline lockring tool
+remover-remover-12-spline = the 12-spline freewheel remover, 23 mm
+remover-remover-12-spline-odd = the 12-spline freewheel remover of the odd size, about 22.5 mm
+remover-remover-20-spline = the 20-spline freewheel remover
+remover-remover-2-notch = the 2-notch freewheel remover, 25 mm
+remover-remover-4-notch-24 = the 4-notch freewheel remover, 24 mm
+remover-remover-4-notch-32 = the 4-notch freewheel remover, 32 mm
+remover-remover-4-notch-40 = the 4-notch freewheel remover, 40 mm
+remover-hook-spanner = a hook spanner
+remover-two-chain-whips = two chain whips
+remover-small-flat-screwdriver = a small flat screwdriver
+
+accessory-chain-whip = a chain whip, to hold or turn the sprockets
+accessory-large-spanner = a large spanner to turn the tool, or a vice to hold it
+accessory-clamp = the axle nut or the quick-release skewer, to hold the remover in place
+accessory-gloves = gloves, because the teeth are sharp
+accessory-eye-protection = eye protection, because the ring can fly off
+
+
+## Cautions
+## What can happen, what it does to you or the bike, how to avoid it. The signal word is put in front.
+
+signal-warning = WARNING
+signal-caution = CAUTION
+signal-notice = NOTICE
+
+caution-electric = The motor can start while your hands are in the wheel, and crush your fingers. Switch the bike off and take the battery out before you touch anything.
+caution-motor-cable = A motor cable comes out of the axle. Twisted or pulled, it can tear, and the motor may then fail while you ride. Unplug it first, never twist it, and use a remover that it passes through.
+caution-wrong-lockring-tool = Two kinds of 12-spline tool look alike, and the wrong one ruins the splines. Push the tool in by hand. If it does not slide fully home, stop, and never force it.
+caution-worn-fitting = In a worn or shallow fitting the remover jumps out and your hand gets hurt. Once the notches or splines are gone, the part must be destroyed to get it off. If the tool does not sit firmly, stop and take the wheel to the shop.
+caution-face-ring = Leave the freewheel’s own face ring alone. If it comes off, the balls fall out. Turn only the innermost fitting, next to the axle.
+caution-solid-axle = A solid axle can stop a short remover from going all the way in. It then slips, and hurts your hand. Use a deep, hollow remover that goes over the axle.
+caution-tool-slips = The tool can slip when you pull hard, and then your knuckles hit the teeth. Push it fully home and hold or clamp it there. Stand so that your hands move away from the teeth.
+caution-teeth-cut = Sprocket teeth cut. Wear gloves, and think where your hand goes if the tool lets go.
+caution-clamp-off = As it unscrews, it moves out and jams against the clamp. Then something breaks and you can get hurt. Free it a quarter turn, then take the clamp off before you unscrew further.
+caution-ring-flies = The wire ring can fly off and hurt your eye. Wear eye protection, and hold a cloth over the ring as it comes out.
+caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. You then have no brake there, and can crash. Fit the proper left-hand ring, and tighten it well.
+caution-check-before-riding = A wheel or brake put back wrongly can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you are not trained, have a qualified mechanic check the bike before you ride.
+
+referral-condition-worn = Please stop here and take the wheel to the shop. When the notches or splines are gone, the part must be destroyed to get it off. As long as some are left, a mechanic has more to work with.
+
+
+## Steps, directions, putting it back
+
+step-prepare = Get ready
+step-fit-tool = Fit the tool
+step-loosen = Loosen it
+step-unscrew = Unscrew it
+step-lift-off = Lift it off
+step-refit = Put it back
+
+direction-anticlockwise = It unscrews anticlockwise, seen from the sprocket side.
+direction-clockwise = The ring unscrews clockwise, seen from the sprocket side, because it has a left-hand thread. The sprocket under it then unscrews the usual way, anticlockwise.
+direction-none = Nothing is unscrewed: the wire ring is lifted out of its groove.
+
+refit-lockring = Start the lockring by hand, clockwise. Tighten it to what is stamped on the ring, or to { $torque } N·m if nothing is: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
+refit-sleeve = Start the threaded sleeve by hand, clockwise. Tighten it to what is stamped on it, or to { $torque } N·m if nothing is: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
+refit-notched-ring = Start the ring by hand, clockwise, and tighten it firmly with the hook spanner. I know no torque for it: the maker’s manual may give one.
+refit-threaded-sprocket = Put the other sprockets on first, then start the smallest one by hand, clockwise. Tighten it with a chain whip. Never force a thread.
+refit-freewheel = Start the freewheel by hand, clockwise, and never force it. It needs no tightening torque: pedalling does that.
+refit-fixed = Start the sprocket by hand, clockwise, and tighten it with the chain whip. Then screw the left-hand ring on anticlockwise, and tighten it hard against the sprocket.
+refit-snap-ring = Put the sprocket back the same way round as it came off. Press the wire ring into its groove, all the way round, with your eyes protected. Check that it sits firmly everywhere.
+
+
+## What to know next
+
+advice-buy-cassette = Buying a new cassette? It must have the same number of sprockets and fit the same hub body. A smallest sprocket with 10 teeth does not go on the body with nine splines, one of them narrower.
+advice-hidden-lockring = Does the lockring seem to be missing? It often hides deep inside, close to the axle.
+advice-leave-to-shop = Leave it to the shop if the tool will not sit firmly, if nothing moves, or if you do not feel sure. Stopping early does no harm.
+advice-buy-threaded-driver = Buying a new cassette? It must screw onto the same threaded body and have the same number of sprockets. Take the old one along.
+advice-buy-single = Buying a new one? Count its teeth, and take the old part along to compare.
+advice-buy-old-cassette = New sprockets for this old kind must fit the same body and the same thread. Ask the shop first, and take the old ones along.
+advice-buy-freewheel = Buying a new freewheel? It must have the same thread as the hub and the same number of sprockets. Ask which remover the new one takes.
+advice-thread-kinds = Three freewheel threads mix in practice: 1.375 in × 24 (ISO 6698), old British 1.370 in × 24 and Italian 35 × 1.058 mm. The French one, 34.7 × 1 mm, binds or strips with the others. Start by hand, and never force it.
+advice-locknut-blocks = Does a locknut or a spacer keep the remover out? It may be too thick in the wall, and a thinner one may pass. Do not force it: ask the shop.
+advice-no-remover-sold = No remover for this old size is generally sold, so please take it to the shop. Do not try one that nearly fits: it ruins the splines.
+advice-small-thread = This freewheel sits on the small thread, 30 × 1 mm. One made for the usual large thread does not fit this hub.
+advice-buy-fixed = Buying a new fixed sprocket? Count its teeth, and take the sprocket and its ring along. The ring must be the left-hand kind that fits your hub.
+advice-buy-hub-sprocket = Buying a new sprocket? It must fit this hub, so count its teeth and take the old one and its wire ring along.
+
+
+## Look-alikes: the check that tells the two apart
+
+look-alike-body =
+    Look at the hub’s body, behind the largest sprocket or through the gaps.
+    Nine splines, one of them narrower: the common tool.
+    Eight deep splines: the other (deep) tool.
+    Cannot see it? Tell me the maker’s name on the rear derailleur.
+look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. A rule cannot tell 22.5 from 23 mm.
+
+
+## Pictures, in words
+
+picture-innermost-fitting = A rear wheel seen from the sprocket side. In the very middle is the axle, and round it the locknut. An arrow points at the first ring outside the locknut: the innermost fitting. The larger face ring and the sprockets further out are greyed.
+picture-fitting-kinds = Four fittings side by side. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
+picture-count-with-a-mark = A fitting seen from the front. One spline has a pen mark, and a curved arrow runs from the mark all the way round and back to it.
+picture-measure-across = A round fitting with two lines across it. The line through the middle is the longest and is marked right. A line off to one side is shorter and is marked wrong.
+picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines, all alike.
+picture-wire-ring = A sprocket on its hub, seen from the front. A thin wire ring with one gap lies in a groove of the hub, just outside the sprocket.
