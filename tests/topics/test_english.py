@@ -33,7 +33,7 @@ NOT_BRITISH = ("caliper", "counterclockwise", "counter-clockwise", "wrench", "ti
 
 def _texts() -> dict[str, str]:
     """Every text by id (attributes as `id.attribute`), formatted as a person would read it."""
-    bundle = FluentBundle(["en-GB"], use_isolating=False)
+    bundle = FluentBundle(["en"], use_isolating=False)
     bundle.add_resource(FluentResource(SOURCE))
     found: dict[str, str] = {}
     for entry in FluentParser().parse(SOURCE).body:

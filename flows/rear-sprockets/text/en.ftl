@@ -33,6 +33,7 @@ question-spin = Hold the wheel still and spin the sprockets backwards. Look only
         2. Hold the wheel with one hand. With the other, spin the sprockets backwards (anticlockwise).
         3. Look only at the innermost fitting: the ring right next to the axle and its locknut.
         4. Does it go round with the sprockets, or does it stay still with the wheel?
+        5. If the sprockets will not spin without the wheel, just tell me so.
     .name = the spin test
 
 question-fitting = What is there for a tool to grip? Look at the innermost fitting, right next to the axle and its locknut.
@@ -41,7 +42,7 @@ question-fitting = What is there for a tool to grip? Look at the innermost fitti
         1. Wipe the dirt away round the axle. Dirt hides splines. Then shine a torch in.
         2. Start at the axle. The axle, its nuts, the cone and the locknut are not the fitting: they belong to the axle.
         3. The first ring outside them is the one that counts. The big face ring further out is not it.
-        4. Many small teeth are splines. A few wide slots are notches.
+        4. Many small teeth are splines. A few wide slots are notches, in its face or on its outside edge.
     .name = what the tool grips
 
 question-count = How many splines or notches are there, all the way round? Count them on the innermost fitting, next to the axle.
@@ -83,7 +84,7 @@ question-body = What shape is the hub’s body, the part that the sprockets sit 
     .name = the hub’s body
 
 question-marking = Which maker’s name do you see? Look on the rear derailleur (the arm that moves the chain), on the sprockets and on the body under them.
-    .again = Let me ask about the maker’s name again. Wipe the parts and hold a torch low from the side, so that faint letters show. What do you read on the rear derailleur or the sprockets?
+    .again = Let me ask about the maker’s name again. Wipe the parts and hold a torch low from the side, so that faint letters show. What do you read on the rear derailleur, the sprockets or the body?
     .how =
         1. Read the outer face of the rear derailleur.
         2. Then look at the face of the sprockets and of the ring in the middle.
@@ -137,7 +138,7 @@ question-condition = How do the splines or notches look? Their edges are either 
     .how =
         1. Wipe the fitting and shine a torch on it.
         2. Look at the edges that the tool pushes against. Good ones are straight and sharp.
-        3. Round, shiny or broken edges are worn. If in doubt, say worn.
+        3. Round or broken edges are worn. If in doubt, say worn.
     .name = the state of the splines or notches
 
 
@@ -312,7 +313,7 @@ caution-face-ring = Leave the freewheel’s own face ring alone. If it comes off
 caution-solid-axle = A solid axle can stop a short remover from going all the way in. It then slips, and hurts your hand. Use a deep, hollow remover that goes over the axle.
 caution-tool-slips = The tool can slip when you pull hard, and then your knuckles hit the teeth. Push it fully home and hold or clamp it there. Stand so that your hands move away from the teeth.
 caution-teeth-cut = Sprocket teeth cut. Wear gloves, and think where your hand goes if the tool lets go.
-caution-clamp-off = As it unscrews, it moves out and jams against the clamp. Then something breaks and you can get hurt. Free it a quarter turn, then take the clamp off before you unscrew further.
+caution-clamp-off = As the freewheel unscrews, it moves out and jams against the clamp. Then something breaks and you can get hurt. Free it a quarter turn, then take the clamp off before you unscrew further.
 caution-ring-flies = The wire ring can fly off and hurt your eye. Wear eye protection, and hold a cloth over the ring as it comes out.
 caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. You then have no brake there, and can crash. Fit the proper left-hand ring, and tighten it well.
 caution-check-before-riding = A wheel or brake put back wrongly can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you are not trained, have a qualified mechanic check the bike before you ride.
@@ -375,5 +376,5 @@ picture-innermost-fitting = A rear wheel seen from the sprocket side. In the ver
 picture-fitting-kinds = Four fittings side by side. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
 picture-count-with-a-mark = A fitting seen from the front. One spline has a pen mark, and a curved arrow runs from the mark all the way round and back to it.
 picture-measure-across = A round fitting with two lines across it. The line through the middle is the longest and is marked right. A line off to one side is shorter and is marked wrong.
-picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines, all alike.
+picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines.
 picture-wire-ring = A sprocket on its hub, seen from the front. A thin wire ring with one gap lies in a groove of the hub, just outside the sprocket.
