@@ -43,7 +43,7 @@ def next_step(
 
     `barred` questions are never asked (a shop without a table of makers' words bars `marking`).
     """
-    latest = _benefit_of_the_doubt(topic, readings, latest_choices(readings))
+    latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     candidates, enablers = _candidates(topic, View(latest, frozenset(), mentioned), readings, asked, barred)
     worth = plan(topic.model, readings, candidates)
@@ -52,6 +52,8 @@ def next_step(
     if sum(asked.values()) >= topic.flow.outcomes.most_questions:
         return Step(None, worth.decision, worth.shares)
     question = _in_fixed_order(topic, candidates, readings) if topic.flow.order == "fixed" else worth.question
+    if question is None and worth.decision.kind != "person":
+        question = _unseen(topic, candidates, readings)
     if question is not None:
         return _asking(topic, enablers.get(question, question), worth, readings)
     return Step(None, worth.decision, worth.shares)
@@ -80,13 +82,12 @@ def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:
     return {r.question: r.choice for r in readings if isinstance(r, ChoiceReading) and not r.denied}
 
 
-def _benefit_of_the_doubt(topic: Topic, readings: Sequence[Reading], latest: dict[str, str]) -> dict[str, str]:
-    """Who is not sure about an ability ("is the wheel out?") is asked on as if able: each question says what it needs."""
-    for reading in readings:
-        question = topic.questions.get(reading.question)
-        if isinstance(reading, UnsureReading) and question is not None and question.purpose == "ability":
-            latest.setdefault(question.id, question.choices[0])
-    return latest
+def _unseen(topic: Topic, candidates: Sequence[Candidate], readings: Sequence[Reading]) -> str | None:
+    """The question to ask when a remover would be named although nobody has looked at the fitting itself."""
+    sights = topic.flow.outcomes.sights
+    if any(r.question in sights and not isinstance(r, UnsureReading) for r in readings):
+        return None
+    return next((sight for sight in sights if any(c.question == sight for c in candidates)), None)
 
 
 def leading_traits(topic: Topic, decision: Decision) -> frozenset[str]:
@@ -118,14 +119,32 @@ def _candidates(
     return candidates, enablers
 
 
-def _enabler(topic: Topic, failing: list[Guard], view: View, asked: Mapping[str, int], barred: frozenset[str]) -> Question | None:
+def _enabler(
+    topic: Topic, failing: Sequence[Guard], view: View, asked: Mapping[str, int], barred: frozenset[str]
+) -> Question | None:
     """The one ability question that could make every failing guard hold, if it may still be asked."""
-    needed = {name for guard in failing for name in guard.answered}
-    if len(needed) != 1 or any(guard.not_answered or guard.leading or guard.mentioned for guard in failing):
+    hindering = {question for guard in failing for question in abilities(topic, guard)}
+    if len(hindering) != 1 or not all(holds(without_abilities(topic, guard), view) for guard in failing):
         return None
-    question = topic.questions[needed.pop()]
-    usable = question.purpose == "ability" and question.id not in barred and asked.get(question.id, 0) < question.asks
-    return question if usable else None
+    question = topic.questions[hindering.pop()]
+    return question if question.id not in barred and asked.get(question.id, 0) < question.asks else None
+
+
+def abilities(topic: Topic, guard: Guard) -> tuple[str, ...]:
+    """The ability questions that a guard looks at."""
+    looked_at = (*guard.answered, *guard.not_answered)
+    return tuple(question for question in looked_at if topic.questions[question].purpose == "ability")
+
+
+def without_abilities(topic: Topic, guard: Guard) -> Guard:
+    """The rest of a guard."""
+    able = abilities(topic, guard)
+    return guard.model_copy(
+        update={
+            "answered": {q: c for q, c in guard.answered.items() if q not in able},
+            "not_answered": {q: c for q, c in guard.not_answered.items() if q not in able},
+        }
+    )
 
 
 def _in_fixed_order(topic: Topic, candidates: list[Candidate], readings: Sequence[Reading]) -> str | None:

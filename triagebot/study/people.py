@@ -21,7 +21,7 @@ MEANS = ((0.30, "calliper", 0.20), (0.50, "rule", 0.65), (0.20, "eye", 1.00))
 #: Share of the standard deviation that repeats as a bias.
 BIAS = 0.6
 
-#: An ability question ("is the wheel out?") comes again after the person was told what to do: so many have done it.
+#: An ability question ("is the wheel out now?") comes with what to do about it: so many have done it by then.
 ABLE_WHEN_TOLD = 0.9
 
 
@@ -65,6 +65,11 @@ class Person:
     means: str
     deviation: float
 
+    def is_able(self, ability: Question, told: int) -> bool:
+        """Whether the wheel is out, say, after having been told `told` times what to do."""
+        ready = self.truth[ability.id] == ability.choices[0]
+        return ready or any(self._rng(ability.id + "/done", n).random() < ABLE_WHEN_TOLD for n in range(told))
+
     def answer(self, question: Question, before: Sequence[Reading]) -> Reading:
         """What this person says when asked `question` after having answered it with `before` already."""
         rng = self._rng(question.id, len(before))
@@ -86,7 +91,7 @@ class Person:
         if rng.random() < profile.unsure.get(question.id, profile.other_unsure):
             return UnsureReading(question.id)
         true = str(self.truth[question.id])
-        if question.purpose == "ability" and times and rng.random() < ABLE_WHEN_TOLD:
+        if question.purpose == "ability" and self.is_able(question, times + 1):
             true = question.choices[0]
         if rng.random() < profile.scale * profile.choice.get(question.id, profile.other_choice):
             true = str(rng.choice([c for c in question.choices if c != true]))

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.conversation.policy import next_step
-from triagebot.identify import Reading
+from triagebot.conversation.policy import abilities, askable, next_step
+from triagebot.identify import ChoiceReading, Reading
 from triagebot.study.chart import follow_chart
 from triagebot.study.people import Person, draw_person, profile_named
 from triagebot.study.scores import brier, expected_calibration_error
@@ -57,9 +57,13 @@ def meet_planner(topic: Topic, person: Person) -> End:
         step = next_step(topic, readings, asked)
         if step.question is None or asked.total() >= LONGEST:
             break
-        said = person.answer(topic.questions[step.question], heard.setdefault(step.question, []))
-        heard[step.question].append(said)
         asked[step.question] += 1
+        ability = _unable(topic, person, step.question, asked)
+        if ability is not None:
+            said: Reading = ChoiceReading(ability.id, str(person.truth[ability.id]))
+        else:
+            said = person.answer(topic.questions[step.question], heard.setdefault(step.question, []))
+            heard[step.question].append(said)
         readings.append(said)
     model = topic.model
     shares = model.by_remedy(step.shares)
@@ -75,6 +79,16 @@ def meet_planner(topic: Topic, person: Person) -> End:
         kind = "look_alike" if true in step.decision.remedies else "wrong"
     surest = step.decision.kind == "answer" and float(shares[lead]) >= topic.flow.outcomes.bands.sure
     return End(kind, asked.total(), float(shares[lead]), lead == true, surest and kind in ("right", "wrong"))
+
+
+def _unable(topic: Topic, person: Person, question: str, asked: Counter[str]) -> Question | None:
+    """What this person must do first (take the wheel out) before the question can be answered; None when able."""
+    for known, guards in askable(topic):
+        if known.id == question and known.purpose != "ability":
+            for name in {name for guard in guards for name in abilities(topic, guard)}:
+                if not person.is_able(topic.questions[name], asked[name]):
+                    return topic.questions[name]
+    return None
 
 
 def meet_chart(topic: Topic, person: Person) -> End:
