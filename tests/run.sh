@@ -36,6 +36,8 @@ else
 fi
 
 if ((${#failed[@]})); then
-    printf 'FAILED: %s\n' "$(IFS=,; printf '%s' "${failed[*]}")"
+    printf 'FAILED:'
+    printf ' [%s]' "${failed[@]}"
+    printf '\n'
     exit 1
 fi

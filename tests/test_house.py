@@ -1,0 +1,375 @@
+"""The house itself: what lies where, who may import whom, what is installed, and that it works away from home.
+
+Nothing here knows what triagebot does; `tests/` has a folder for every room that does.
+"""
+
+import ast
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tomllib
+import zipfile
+from collections.abc import Iterator
+from functools import cache
+from importlib.metadata import packages_distributions
+from pathlib import Path
+from subprocess import DEVNULL, PIPE
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+import triagebot
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "triagebot"
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+
+TOP_LEVEL = {
+    *(".ci", ".gitattributes", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "pyproject.toml"),
+    *("deploy", "flows", "tests", "triagebot"),
+}
+
+# From the ground up: a room may import the rooms of the rows above its own, never its own row's neighbours.
+FLOORS = (
+    {"errors"},
+    {"identify"},
+    {"topics"},
+    {"shop", "pictures"},
+    {"conversation"},
+    {"store"},
+    {"desk"},
+    {"channels", "pages", "study"},
+    {"cli"},
+    {"__main__"},
+)
+FLOOR = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
+# Modules that stand beside the stairs: what each may import, and who may import it.
+BESIDE = {
+    "settings": ({"errors"}, {"cli", "channels", "pages", "testing"}),
+    "testing": (set(FLOOR) - {"cli", "__main__"} | {"settings"}, {"cli", "channels"}),
+}
+
+MOST_LINES = 420
+NOT_IMPORTED = {"tzdata": "read by the standard library's zoneinfo, where the system has no time zones of its own"}
+
+PIN = re.compile(r"^(?P<name>[a-z0-9-]+)==(?P<version>[0-9][0-9a-z.]*)(?: ; [a-z_]+ [!=]= '\w+')? \\$")
+HASH = re.compile(r"^    --hash=sha256:[0-9a-f]{64}(?P<more> \\)?$")
+
+
+@cache
+def files() -> tuple[Path, ...]:
+    """Every file that is, or is about to be, part of the project."""
+    if not (ROOT / ".git").exists():
+        pytest.skip("this is no checkout, so it cannot be told which files belong to the project")
+    command = ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"]
+    listed = subprocess.run(command, cwd=ROOT, capture_output=True, check=True)
+    paths = (ROOT / name for name in listed.stdout.decode().split("\0") if name)
+    return tuple(sorted(path for path in paths if path.is_file()))
+
+
+def modules(folder: Path) -> Iterator[tuple[Path, ast.Module]]:
+    for path in sorted(folder.rglob("*.py")):
+        yield path, ast.parse(path.read_bytes(), str(path))
+
+
+def imported(path: Path, tree: ast.Module) -> Iterator[tuple[int, str]]:
+    """Line and dotted name of everything imported; `from a import b` gives a.b, since b may be a module."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            near = path.relative_to(ROOT).parts[: -node.level] if node.level else ()
+            start = ".".join((*near, node.module) if node.module else near)
+            yield from ((node.lineno, f"{start}.{alias.name}") for alias in node.names)
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def rooms_imported(path: Path, tree: ast.Module) -> Iterator[tuple[int, str]]:
+    for line, name in imported(path, tree):
+        parts = name.split(".")
+        if parts[0] == "triagebot" and len(parts) > 1 and parts[1] != "__version__":
+            yield line, parts[1]
+
+
+def distributions(folder: Path) -> dict[str, str]:
+    """The packages from elsewhere that the code in `folder` imports, each with a place where it does."""
+    providers = packages_distributions()
+    found: dict[str, str] = {}
+    for path, tree in modules(folder):
+        for line, name in imported(path, tree):
+            top = name.split(".")[0]
+            if top in sys.stdlib_module_names or top in {"triagebot", "tests"}:
+                continue
+            given_by = {canonicalize_name(provider) for provider in providers.get(top, [top])}
+            if len(given_by) > 1:  # a namespace that several packages share names them by its second part
+                given_by &= {canonicalize_name(".".join(name.split(".")[:2]))}
+            found |= {provider: f"{path.relative_to(ROOT)}:{line}" for provider in given_by}
+    return found
+
+
+def requirements(entries: list[str]) -> dict[str, Requirement]:
+    return {canonicalize_name(requirement.name): requirement for requirement in map(Requirement, entries)}
+
+
+def pins(kind: str) -> dict[str, str]:
+    lines = (ROOT / kind / "requirements.txt").read_text(encoding="utf-8").splitlines()
+    return {match["name"]: match["version"] for match in map(PIN.match, lines) if match}
+
+
+# What lies where
+
+
+def test_the_top_level_holds_only_what_was_agreed() -> None:
+    assert {path.relative_to(ROOT).parts[0] for path in files()} <= TOP_LEVEL
+
+
+def test_ci_runs_what_people_run() -> None:
+    run = ROOT / ".ci" / "run"
+    assert os.access(run, os.X_OK)
+    assert "bash tests/run.sh" in run.read_text(encoding="utf-8")
+
+
+def test_every_room_has_a_door() -> None:
+    for door in (path / "__init__.py" for path in PACKAGE.iterdir() if any(path.glob("*.py"))):
+        named = re.search(r"^__all__\b", door.read_text(encoding="utf-8"), re.MULTILINE)
+        assert named, f"{door.relative_to(ROOT)} does not say what others may use"
+
+
+def test_no_file_of_code_is_too_long_to_hold_in_mind() -> None:
+    lengths = {path: len(path.read_bytes().splitlines()) for path in PACKAGE.rglob("*.py")}
+    assert {str(path.relative_to(ROOT)): n for path, n in lengths.items() if n >= MOST_LINES} == {}
+
+
+def test_files_name_no_registry_and_no_folder_of_one_machine() -> None:
+    hosts = r"pypi\.org|pythonhosted\.org|npmjs\.(?:org|com)|crates\.io|deb\.debian\.org|golang\.org"
+    folders = r"(?<![\w.~}-])/(?:work|root|home|Users)/\w"
+    odd = re.compile(f"{hosts}|{folders}")
+    found = []
+    for path in files():
+        text = path.read_text(encoding="utf-8", errors="replace")
+        found += [f"{path.relative_to(ROOT)}: {match[0]}" for match in odd.finditer(text)]
+    assert found == []
+
+
+# Who may import whom
+
+
+def test_imports_point_downwards() -> None:
+    wrong = []
+    for path, tree in modules(PACKAGE):
+        room = room_of(path)
+        if room == "__init__":
+            allowed: set[str] = set()
+        elif room in BESIDE:
+            allowed = BESIDE[room][0]
+        else:
+            assert room in FLOOR, f"{room} has no floor yet: give it one here"
+            allowed = {other for other in FLOOR if FLOOR[other] < FLOOR[room]}
+            allowed |= {other for other, (_, users) in BESIDE.items() if room in users}
+        wrong += [
+            f"{path.relative_to(ROOT)}:{line} imports {other}"
+            for line, other in rooms_imported(path, tree)
+            if other not in allowed | {room}
+        ]
+    assert wrong == []
+
+
+def test_identify_needs_numbers_and_nothing_else() -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)}:{line} imports {name}"
+        for path, tree in modules(PACKAGE / "identify")
+        for line, name in imported(path, tree)
+        if not name.startswith(("numpy", "triagebot.identify")) and name.split(".")[0] not in sys.stdlib_module_names
+    ]
+    assert wrong == []
+
+
+# What is installed
+
+
+def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None:
+    declared, used = requirements(PROJECT["dependencies"]), distributions(PACKAGE)
+    assert {name: place for name, place in used.items() if name not in declared} == {}, "imported, not declared"
+    assert declared.keys() - used.keys() - NOT_IMPORTED.keys() == set(), "declared, not imported"
+    assert NOT_IMPORTED.keys() <= declared.keys() - used.keys(), "no exception any more"
+
+
+def test_what_the_tests_import_is_declared() -> None:
+    extras = PROJECT["optional-dependencies"]
+    declared = requirements(PROJECT["dependencies"] + extras["test"] + extras["build"])
+    assert {name: place for name, place in distributions(ROOT / "tests").items() if name not in declared} == {}
+
+
+@pytest.mark.parametrize("kind", ["deploy", "tests"])
+def test_requirements_are_pins_and_hashes_and_nothing_else(kind: str) -> None:
+    hashes, more = 1, False
+    for number, line in enumerate((ROOT / kind / "requirements.txt").read_text(encoding="utf-8").splitlines(), 1):
+        place = f"{kind}/requirements.txt:{number}: {line}"
+        if PIN.match(line):
+            assert hashes, f"{place}: the one before has no hash"
+            assert not more, place
+            hashes, more = 0, True
+        else:
+            match = HASH.match(line)
+            assert match, place
+            assert more, place
+            hashes, more = hashes + 1, bool(match["more"])
+    assert hashes
+    assert not more
+
+
+@pytest.mark.parametrize(("kind", "extras"), [("deploy", ["build"]), ("tests", ["build", "test"])])
+def test_requirements_are_those_of_the_project(kind: str, extras: list[str]) -> None:
+    entries = PROJECT["dependencies"] + [entry for extra in extras for entry in PROJECT["optional-dependencies"][extra]]
+    pinned = pins(kind)
+    for name, requirement in requirements(entries).items():
+        assert name in pinned, f"{name} is not in {kind}/requirements.txt: pyproject.toml says how to renew that"
+        assert pinned[name] in requirement.specifier
+
+
+def test_the_tests_run_on_what_is_deployed() -> None:
+    deployed, tested = pins("deploy"), pins("tests")
+    assert deployed == {name: tested.get(name) for name in deployed}
+
+
+# Away from home
+
+
+def run(*command: str | Path, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("TRIAGEBOT_", "PYTHON", "COV_"))}
+    return subprocess.run(
+        [str(part) for part in command],
+        cwd=cwd,
+        env=kept | environment,
+        stdin=DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=600,
+    )
+
+
+def build_wheel(folder: Path) -> Path:
+    built = run(sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", folder, cwd=ROOT)
+    assert built.returncode == 0, built.stderr
+    (wheel,) = folder.glob("*.whl")
+    return wheel
+
+
+def test_the_wheel_carries_every_file_of_the_package_the_topics_and_the_example_shop(tmp_path: Path) -> None:
+    inside = {"triagebot": "triagebot", "flows": "triagebot/_data/flows"}
+    inside["deploy/example-shop"] = "triagebot/_data/example-shop"
+    wanted = {
+        f"{there}/{path.relative_to(ROOT / here).as_posix()}"
+        for here, there in inside.items()
+        for path in files()
+        if path.is_relative_to(ROOT / here)
+    }
+    assert any(name.startswith("triagebot/_data/example-shop/") for name in wanted)
+    with zipfile.ZipFile(build_wheel(tmp_path)) as wheel:
+        carried = {name for name in wheel.namelist() if ".dist-info/" not in name}
+    assert carried == wanted
+
+
+@pytest.mark.slow
+def test_the_wheel_works_outside_the_checkout(tmp_path: Path) -> None:
+    """Installed alone; the libraries are those of the present environment, so nothing is fetched."""
+    wheel = build_wheel(tmp_path / "wheel")
+    place, elsewhere = tmp_path / "venv", tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    assert run(sys.executable, "-m", "venv", "--without-pip", place, cwd=tmp_path).returncode == 0
+    python = place / "bin" / "python"
+    purelib = "import sysconfig; print(sysconfig.get_path('purelib'))"
+    here, there = (Path(run(each, "-c", purelib, cwd=elsewhere).stdout.strip()) for each in (sys.executable, python))
+    # A line in a .pth file adds that folder, but not what the .pth files in that folder add: so not the checkout.
+    (there / "libraries.pth").write_text(f"{here}\n", encoding="utf-8")
+    install: list[str | Path] = [
+        sys.executable,
+        "-m",
+        "pip",
+        "--python",
+        python,
+        "install",
+        "--no-deps",
+        "--no-index",
+        "--quiet",
+    ]
+    installed = run(*install, wheel, cwd=elsewhere, PIP_DISABLE_PIP_VERSION_CHECK="1")
+    assert installed.returncode == 0, installed.stderr
+
+    home = {"HOME": str(elsewhere)} | {f"XDG_{kind}_HOME": str(elsewhere / kind) for kind in ("DATA", "CONFIG")}
+    show = "import sys, triagebot; print(triagebot.__file__, *sys.path, sep='\\n')"
+    where = run(python, "-c", show, cwd=elsewhere, **home)
+    found, *path = where.stdout.splitlines()
+    assert Path(found).is_relative_to(there)
+    assert str(ROOT) not in path
+
+    command = place / "bin" / "triagebot"
+    checked = run(command, "check", cwd=elsewhere, **home)
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+    message = "the wheel is out, it does not turn, it has four notches and is 24.0 mm by calliper"
+    asked = run(command, "ask", message, "--json", cwd=elsewhere, **home)
+    assert asked.returncode == 0, asked.stderr
+    outcome = json.loads(asked.stdout)
+    assert outcome["candidates"][0]["fastening"] == "freewheel-4-notch-24"
+    assert sum(candidate["probability"] for candidate in outcome["candidates"]) == pytest.approx(1, abs=1e-6)
+    assert {"spin", "fitting", "count", "size"} <= {fact["question"] for fact in outcome["understood"]}
+
+
+def fresh_house(folder: Path) -> Path:
+    """A copy of the project as a newcomer gets it, in a folder with spaces in its name."""
+    house = folder / "a fresh house"
+    for path in files():
+        (house / path.relative_to(ROOT)).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(path, house / path.relative_to(ROOT))
+    return house
+
+
+def test_without_a_python_that_is_new_enough_it_says_so_and_leaves_no_trace(tmp_path: Path) -> None:
+    house, programs = fresh_house(tmp_path), tmp_path / "programs"
+    programs.mkdir()
+    (programs / "python3").write_text("#!/bin/sh\nexit 1\n", encoding="utf-8")
+    (programs / "python3").chmod(0o755)
+    before = sorted(house.rglob("*"))
+    outcome = run(shutil.which("bash") or "bash", house / "deploy" / "run.sh", cwd=tmp_path, PATH=str(programs))
+    assert outcome.returncode == 1
+    assert outcome.stdout == ""
+    assert "needs Python 3.11 or newer" in outcome.stderr
+    assert len(outcome.stderr.splitlines()) == 1
+    assert sorted(house.rglob("*")) == before
+
+
+@pytest.mark.slow
+def test_a_fresh_machine_sets_itself_up_once(tmp_path: Path) -> None:
+    """Two starts at once, one more, and one after a start that was cut off, which leaves the program's input alone."""
+    house = fresh_house(tmp_path)
+    start = ["bash", str(house / "deploy" / "run.sh"), "--version"]
+    both = [subprocess.Popen(start, cwd=tmp_path, stdin=DEVNULL, stdout=PIPE, stderr=PIPE, text=True) for _ in "12"]
+    said = [process.communicate(timeout=600) for process in both]
+    if any("needs the network" in errors for _, errors in said) and not os.environ.get("CI"):
+        pytest.skip("the network cannot be reached, and setting up needs it once")
+    assert [process.returncode for process in both] == [0, 0], said
+    assert [triagebot.__version__ in words for words, _ in said] == [True, True], said
+    assert sum(len(errors.splitlines()) for _, errors in said) == 1, said
+
+    stamp = house / ".venv" / "deploy.stamp"
+    written = stamp.stat().st_mtime_ns
+    again = run(*start, cwd=tmp_path)
+    assert (again.returncode, again.stderr, stamp.stat().st_mtime_ns) == (0, "", written)
+    direct = run(house / ".venv" / "bin" / "triagebot", "--version", cwd=tmp_path)
+    assert direct.stdout == again.stdout
+
+    stamp.unlink()
+    (library,) = (house / ".venv").glob("lib/python3*/site-packages/pydantic")
+    shutil.rmtree(library)
+    pipeline = ["bash", "-c", '"$@" >/dev/null && cat', "-", *start]
+    piped = subprocess.run(pipeline, input="left over", capture_output=True, text=True, check=False, timeout=600)
+    assert (piped.returncode, piped.stdout) == (0, "left over"), piped.stderr
+    assert library.is_dir()
