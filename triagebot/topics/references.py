@@ -61,10 +61,11 @@ class _Ledger:
         self.fault(file, path, f"there is no {kind} {name!r}{_nearest(name, self.ids[kind])}", key=key)
         return False
 
-    def choice(self, question: str, choice: str, file: str, path: Path) -> None:
+    def choice(self, question: str, choice: str, file: str, path: Path, *, key: bool = False) -> None:
         known = self.topic.questions.get(question)
         if known is not None and choice not in known.choices:
-            self.fault(file, path, f"question {question!r} has no choice {choice!r}{_nearest(choice, known.choices)}")
+            message = f"question {question!r} has no choice {choice!r}{_nearest(choice, known.choices)}"
+            self.fault(file, path, message, key=key)
 
     def once(self, names: Sequence[str], file: str, path: Path, *, field: str | None = "id") -> None:
         seen: set[str] = set()
@@ -161,10 +162,10 @@ def _truth(ledger: _Ledger, question: Question, truth: Any, path: Path) -> None:
                 message = f"should lie within {question.least} and {question.most} mm, as the question does"
                 ledger.fault(file, (*path, field), message)
     elif isinstance(truth, str):
-        _label(ledger, question, truth, path)
+        _label(ledger, question, truth, path, key=False)
     else:
         for label in truth:
-            _label(ledger, question, label, (*path, label))
+            _label(ledger, question, label, (*path, label), key=True)
         _mix(ledger, truth, file, path)
 
 
@@ -174,12 +175,12 @@ def _mix(ledger: _Ledger, shares: Mapping[str, float], file: str, path: Path) ->
         ledger.fault(file, path, f"the shares sum to {total:.4g}, not 1")
 
 
-def _label(ledger: _Ledger, question: Question, label: str, path: Path) -> None:
+def _label(ledger: _Ledger, question: Question, label: str, path: Path, *, key: bool) -> None:
     if question.kind == "choice":
-        ledger.choice(question.id, label, "catalogue.yaml", path)
-    elif not (label.isascii() and label.isdigit() and question.least <= int(label[:9]) <= question.most):
+        ledger.choice(question.id, label, "catalogue.yaml", path, key=key)
+    elif label not in map(str, range(question.least, question.most + 1)):
         message = f"{label!r} should be a whole number within {question.least} and {question.most}"
-        ledger.fault("catalogue.yaml", path, message)
+        ledger.fault("catalogue.yaml", path, message, key=key)
 
 
 # --- flow.yaml ----------------------------------------------------------------------------------------------------
@@ -220,7 +221,7 @@ def _question(ledger: _Ledger, question: Question, path: Path) -> None:
         ledger.fault(file, (*path, "least"), f"should be below most ({question.most})")
     for label in question.prior:
         if question.kind == "choice":
-            ledger.choice(question.id, label, file, (*path, "prior", label))
+            ledger.choice(question.id, label, file, (*path, "prior", label), key=True)
     if question.prior:
         _mix(ledger, question.prior, file, (*path, "prior"))
     elif question.purpose != "identify":

@@ -216,7 +216,7 @@ class Noise(_Row):
     gross: Slip
     span: tuple[Millimetres, Millimetres]
     unit: Slip
-    bias: Probability
+    bias: Annotated[float, Field(ge=0, lt=1)]
     repeat: Probability
     means: tuple[Means, ...]
     source: Id

@@ -76,11 +76,11 @@ def text_file(folder: Path, language: str) -> Path:
 
 def load_texts(topic_folder: Path, language: str, program_folder: Path = PROGRAM) -> Texts:
     """Texts of a topic and of the program in one language. Raises DataError for a file that is missing or no Fluent."""
-    bundle = FluentBundle([language], use_isolating=False)
     files = [text_file(folder, language) for folder in (topic_folder, program_folder)]
+    bundle = FluentBundle([language], use_isolating=False)
     problems: list[Problem] = []
     for file in files:
-        resource, faults = parse(file)
+        _, resource, faults = parse(file)
         problems.extend(faults)
         bundle.add_resource(resource)
     if problems:
@@ -88,22 +88,25 @@ def load_texts(topic_folder: Path, language: str, program_folder: Path = PROGRAM
     return Texts(language, bundle, files[0])
 
 
-def parse(file: Path) -> tuple[Any, list[Problem]]:
-    """A file's Fluent resource, and where it is no Fluent. Raises DataError for a file that cannot be read."""
+def parse(file: Path) -> tuple[str, Any, list[Problem]]:
+    """A file's text and Fluent resource, and where it is no Fluent. Raises DataError for a file that cannot be read."""
     try:
         source = file.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
     except OSError as error:
         raise DataError(file.parent, (Problem(str(file), 0, 0, f"cannot be read: {error.strerror}"),)) from error
     except UnicodeDecodeError as error:
         raise DataError(file.parent, (Problem(str(file), 0, 0, "this is not UTF-8"),)) from error
-    resource = FluentResource(source)
+    try:
+        resource = FluentResource(source)
+    except RecursionError as error:
+        raise DataError(file.parent, (Problem(str(file), 0, 0, "this is not Fluent: braces too deep"),)) from error
     problems = []
     for entry in resource.body:
         if isinstance(entry, ast.Junk):
             note = entry.annotations[0] if entry.annotations else None
             place = place_of(source, note.span if note else entry.span)
             problems.append(Problem(str(file), *place, f"this is not Fluent: {note.message if note else 'unknown'}"))
-    return resource, problems
+    return source, resource, problems
 
 
 def place_of(source: str, span: Any) -> Place:

@@ -153,8 +153,7 @@ def _read_all(folder: Path, spoken: tuple[str, ...], problems: list[Problem]) ->
 
 def read_texts(file: Path, problems: list[Problem]) -> dict[str, Text]:
     """The texts of one file by id (or id.attribute; terms with their dash). What is no Fluent goes to `problems`."""
-    source = file.read_bytes().decode("utf-8-sig", "replace").replace("\r\n", "\n")
-    resource, faults = parse(file)
+    source, resource, faults = parse(file)
     problems.extend(faults)
     found: dict[str, Text] = {}
     for entry in resource.body:
