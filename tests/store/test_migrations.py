@@ -1,0 +1,147 @@
+"""The migrations, the tables and the list of revisions say the same; a migration happens whole or not at all."""
+
+import shutil
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import create_engine
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.schema import CreateIndex, CreateTable
+
+from triagebot.errors import StoreError
+from triagebot.store import DATABASE, Store, database, migrations, open_store
+from triagebot.store.revisions import NEWEST, REVISIONS
+from triagebot.store.tables import metadata
+
+NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
+ME = "terminal:me"
+EVENT = {"kind": "said", "at": NOW.isoformat()}
+
+REBUILDING = '''
+"""Rebuilds the table that others point to, which is where events would go astray."""
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0002"
+down_revision = "0001"
+
+def upgrade() -> None:
+    with op.batch_alter_table("cases", recreate="always", table_kwargs={"sqlite_autoincrement": True}) as cases:
+        cases.add_column(sa.Column("shelf", sa.Text, nullable=False, server_default="A"))
+'''
+FAILING = REBUILDING + '    op.execute("INSERT INTO nowhere VALUES (1)")\n'
+STRAYING = REBUILDING + '    op.execute("DELETE FROM cases")\n'
+
+
+def test_the_list_of_revisions_is_that_of_the_files() -> None:
+    scripts = ScriptDirectory.from_config(migrations.configuration())
+    assert [script.revision for script in scripts.walk_revisions()] == list(reversed(REVISIONS))
+    assert scripts.get_heads() == [NEWEST]
+    files = sorted(path.name for path in (migrations.HERE / "versions").glob("m*.py"))
+    assert [name[1:5] for name in files] == list(REVISIONS)
+
+
+def test_the_migrations_end_at_the_tables(store: Store) -> None:
+    engine = create_engine(f"sqlite:///{store.path}")
+    with engine.connect() as connection:
+        assert compare_metadata(MigrationContext.configure(connection), metadata) == []
+    engine.dispose()
+
+
+def test_the_migrated_database_is_the_one_that_the_tables_describe(store: Store, tmp_path: Path) -> None:
+    """Down to constraints, autoincrement and deletion, which the comparison above does not see."""
+    described = create_engine(f"sqlite:///{tmp_path / 'described'}")
+    metadata.create_all(described)
+    described.dispose()
+
+    def form(path: Path) -> dict[str, Any]:
+        with sqlite3.connect(path) as db:
+            tables = [row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+            found = {
+                table: (
+                    db.execute(f"PRAGMA table_info({table})").fetchall(),
+                    sorted(db.execute(f"PRAGMA foreign_key_list({table})").fetchall()),
+                    sorted(row[1:] for row in db.execute(f"PRAGMA index_list({table})")),
+                )
+                for table in tables
+                if table != "alembic_version"
+            }
+        db.close()
+        return found
+
+    assert form(store.path) == form(tmp_path / "described")
+    assert "sqlite_sequence" in form(store.path)
+
+
+def test_the_same_tables_can_be_made_on_postgresql() -> None:
+    dialect = postgresql.dialect()
+    lines = [str(CreateTable(table).compile(dialect=dialect)) for table in metadata.sorted_tables]
+    lines += [str(CreateIndex(index).compile(dialect=dialect)) for t in metadata.sorted_tables for index in t.indexes]
+    text = "\n".join(lines)
+    for part in (
+        "TIMESTAMP WITH TIME ZONE",
+        "pk_events PRIMARY KEY (case_id, seq)",
+        "ON DELETE CASCADE",
+        "uq_cases_code",
+    ):
+        assert part in text
+
+
+@pytest.fixture
+def next_version(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
+    """Makes this triagebot one revision newer, with the given step."""
+
+    def become(step: str) -> None:
+        steps = tmp_path / "migrations"
+        shutil.copytree(migrations.HERE, steps, ignore=shutil.ignore_patterns("__pycache__"))
+        (steps / "versions" / "m0002_next.py").write_text(step)
+        monkeypatch.setattr(migrations, "HERE", steps)
+        monkeypatch.setattr(database, "REVISIONS", (*REVISIONS, "0002"))
+        monkeypatch.setattr(database, "NEWEST", "0002")
+
+    return become
+
+
+def with_a_case(folder: Path) -> None:
+    with open_store(folder) as store, store.begin() as tx:
+        tx.append(tx.open_case(ME, "ABCD", "t", NOW), 0, [EVENT])
+
+
+def test_rebuilding_a_table_keeps_what_points_to_it(folder: Path, next_version: Any) -> None:
+    with_a_case(folder)
+    next_version(REBUILDING)
+    with open_store(folder) as store, store.begin() as tx:
+        case = tx.current_case(ME)
+        assert case is not None
+        assert case.events == (EVENT,)
+        assert tx.connection.exec_driver_sql("SELECT shelf FROM cases").all() == [("A",)]
+        assert tx.connection.exec_driver_sql("SELECT version_num FROM alembic_version").all() == [("0002",)]
+        # Foreign keys, off while migrating, are on again.
+        tx.forget(ME)
+        assert tx.connection.exec_driver_sql("SELECT count(*) FROM events").scalar() == 0
+
+
+@pytest.mark.parametrize(("step", "words"), [(FAILING, "no such table: nowhere"), (STRAYING, "point nowhere")])
+def test_a_migration_that_fails_leaves_the_database_as_it_was(
+    folder: Path, next_version: Any, step: str, words: str
+) -> None:
+    with_a_case(folder)
+    before = (folder / DATABASE).read_bytes()
+    next_version(step)
+    with pytest.raises(StoreError, match=words):
+        open_store(folder)
+    assert (folder / DATABASE).read_bytes() == before
+    assert [path.name for path in folder.iterdir()] == [DATABASE]
+
+
+def test_a_first_migration_that_fails_leaves_no_trace(folder: Path, next_version: Any) -> None:
+    next_version(FAILING)
+    with pytest.raises(StoreError, match="nowhere"):
+        open_store(folder)
+    assert not folder.exists()

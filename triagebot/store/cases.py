@@ -1,0 +1,128 @@
+"""Cases and their events, read and written inside one transaction.
+
+Events are append-only. Each append says which number it begins with, so that two processes which both read a case
+and both answered it cannot write over each other: the later one gets a `StoreConflict`. What it meant to write no
+longer fits what is there, so it leaves the transaction and begins anew.
+
+SQLite has one writer at a time, so looking before writing is enough there; the constraints are for databases where
+two transactions can pass that look side by side. (No savepoints: SQLite gives them up when the disk is full, and that
+would hide the reason.)
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Row, delete, func, insert, select
+from sqlalchemy.exc import IntegrityError
+
+from triagebot.store.faults import DAMAGED, StoreConflict, fault
+from triagebot.store.stored import StoredCase
+from triagebot.store.tables import cases, events
+from triagebot.store.writing import event_of, event_text
+
+
+def key_of(person: str) -> str:
+    """What a person is stored and looked up by. The one place to seal it, should the database be read by others.
+
+    Raises ValueError unless `person` names its channel (`terminal:me`): the same name on two channels is two people.
+    """
+    channel, colon, _ = person.partition(":")
+    if not (channel and colon):
+        raise ValueError(f"a person is named with the channel, as in 'terminal:me', not {person!r}")
+    return person
+
+
+class View:
+    """What can be read, all of it as it stood at one moment. `connection` is for tables of other rooms."""
+
+    def __init__(self, connection: Connection, place: Path) -> None:
+        self.connection = connection
+        self._place = place
+
+    def current_case(self, person: str) -> StoredCase | None:
+        """The newest case of this person, ended or not."""
+        newest = select(func.max(cases.c.id)).where(cases.c.person == key_of(person)).scalar_subquery()
+        return next(iter(self._cases(cases.c.id == newest)), None)
+
+    def case_by_code(self, code: str) -> StoredCase | None:
+        """The case with exactly this code."""
+        return next(iter(self._cases(cases.c.code == code)), None)
+
+    def cases(self, person: str) -> tuple[StoredCase, ...]:
+        """Every case of this person, oldest first."""
+        return self._cases(cases.c.person == key_of(person))
+
+    def _cases(self, which: ColumnElement[bool]) -> tuple[StoredCase, ...]:
+        rows = self.connection.execute(select(cases).where(which).order_by(cases.c.id)).all()
+        return tuple(self._case(row) for row in rows)
+
+    def _case(self, row: Row[Any]) -> StoredCase:
+        bodies = select(events.c.seq, events.c.body).where(events.c.case_id == row.id).order_by(events.c.seq)
+        read = []
+        for count, (seq, body) in enumerate(self.connection.execute(bodies)):
+            try:
+                event = event_of(body)
+            except ValueError as error:
+                raise fault(
+                    self._place, f"event {seq} of case {row.code} cannot be read ({error}): {DAMAGED}"
+                ) from error
+            if seq != count:
+                raise fault(self._place, f"event {count} of case {row.code} is missing: {DAMAGED}")
+            read.append(event)
+        return StoredCase(row.id, row.person, row.code, row.topic, row.opened_at, tuple(read))
+
+
+class Transaction(View):
+    """What can be read and written; what one transaction writes becomes visible together or not at all."""
+
+    def __init__(self, connection: Connection, place: Path) -> None:
+        super().__init__(connection, place)
+        self.forgot = False
+
+    def open_case(self, person: str, code: str, topic: str, at: datetime) -> int:
+        """A new case without events; gives its number. Raises StoreConflict when the code is in use already."""
+        if self.connection.scalar(select(cases.c.id).where(cases.c.code == code)) is not None:
+            raise self._taken(code)
+        row = {"person": key_of(person), "code": code, "topic": topic, "opened_at": at}
+        try:
+            number = self.connection.scalar(insert(cases).returning(cases.c.id), row)
+        except IntegrityError as error:
+            raise self._taken(code) from error
+        return int(number or 0)
+
+    def append(self, case_id: int, first_seq: int, more: Sequence[Mapping[str, Any]]) -> None:
+        """Adds events to a case that held `first_seq` of them when the caller read it.
+
+        Raises StoreConflict when it holds another number now, or was forgotten; ValueError for what is no event.
+        """
+        rows = [
+            {"case_id": case_id, "seq": seq, "body": event_text(event)} for seq, event in enumerate(more, first_seq)
+        ]
+        known = self.connection.scalar(select(cases.c.id).where(cases.c.id == case_id))
+        if known is None:
+            raise StoreConflict(f"{self._place}: case number {case_id} was forgotten meanwhile; begin a new one")
+        held = self.connection.scalar(select(func.count()).where(events.c.case_id == case_id))
+        if held != first_seq:
+            raise self._overtaken(case_id)
+        if not rows:
+            return
+        try:
+            self.connection.execute(insert(events), rows)
+        except IntegrityError as error:
+            raise self._overtaken(case_id) from error
+
+    def forget(self, person: str) -> int:
+        """Deletes every case of this person with its events; gives the number of cases."""
+        self.forgot = True
+        return self.connection.execute(delete(cases).where(cases.c.person == key_of(person))).rowcount
+
+    def _taken(self, code: str) -> StoreConflict:
+        return StoreConflict(f"{self._place}: the case code {code} is in use; choose another one")
+
+    def _overtaken(self, case_id: int) -> StoreConflict:
+        return StoreConflict(
+            f"{self._place}: case number {case_id} was continued elsewhere meanwhile; "
+            "read it again and take the turn again"
+        )

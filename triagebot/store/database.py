@@ -1,0 +1,141 @@
+"""The database itself: connections, transactions, and bringing it up to date.
+
+Decided here and nowhere else: how SQLite is set up. Writers take the write lock when they begin (two that both read
+first and then want to write could not both go on); readers never wait for them (write-ahead log); a commit is on the
+disk before it is confirmed, since a channel forgets a message once we say that we have it.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from sqlalchemy import URL, Connection, Engine, column, create_engine, event, inspect, select, table
+from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy.pool import ConnectionPoolEntry, NullPool
+
+from triagebot.store import faults
+from triagebot.store.cases import Transaction, View
+from triagebot.store.revisions import NEWEST, REVISIONS
+
+_SETUP = (
+    "PRAGMA synchronous=FULL",  # a confirmed commit survives a power cut, not only a crash of ours
+    "PRAGMA secure_delete=ON",  # what was forgotten is overwritten, not only unlinked
+    "PRAGMA foreign_keys=ON",
+)
+#: Rebuilding a table drops the old one, which with foreign keys on would take the rows that point to it along.
+_SETUP_MIGRATING = (*_SETUP[:-1], "PRAGMA foreign_keys=OFF")
+_READING = "triagebot_reading"
+
+
+class Store:
+    """An open data folder. Threads may share it; a process that forks must open its own."""
+
+    def __init__(self, path: Path, patience: float) -> None:
+        """Opens a database file, migrating it if needed; `open_store` sees to the folder and to being alone in it."""
+        self.path = path
+        self._patience = patience
+        self._engine = _engine(path, patience, _SETUP)
+        try:
+            with faults.database_faults_told(path):
+                pending = _is_pending(self._engine, path)
+                _outside_transactions(self._engine, "PRAGMA journal_mode=WAL")
+                if pending:
+                    _migrate(path, patience)
+        except BaseException:
+            self.close()
+            raise
+
+    @contextmanager
+    def begin(self) -> Iterator[Transaction]:
+        """A transaction that writes: committed at the end of the block, undone when the block raises.
+
+        Raises StoreError when the database cannot be written or stays locked for longer than the patience.
+        """
+        with faults.database_faults_told(self.path):
+            with self._engine.begin() as connection:
+                tx = Transaction(connection, self.path)
+                yield tx
+            if tx.forgot:
+                # The log holds older copies of pages. Deleting is done already, so a failure here is no failure.
+                with suppress(sqlite3.Error):
+                    _outside_transactions(self._engine, "PRAGMA wal_checkpoint(TRUNCATE)")
+
+    @contextmanager
+    def read(self) -> Iterator[View]:
+        """A look at the database as it stands when the first thing is read; never waits for somebody who writes."""
+        with (
+            faults.database_faults_told(self.path),
+            self._engine.connect().execution_options(**{_READING: True}) as connection,
+        ):
+            yield View(connection, self.path)
+
+    def close(self) -> None:
+        """Lets go of the file. Closing twice is fine."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def _engine(path: Path, patience: float, setup: tuple[str, ...]) -> Engine:
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)),
+        # No transaction is begun behind our back; `begin` below says which kind.
+        connect_args={"timeout": patience, "isolation_level": None},
+        poolclass=NullPool if setup is _SETUP_MIGRATING else None,
+    )
+
+    @event.listens_for(engine, "connect")
+    def set_up(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> None:
+        cursor = connection.cursor()
+        for line in setup:
+            cursor.execute(line)
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        reading = connection.get_execution_options().get(_READING)
+        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _is_pending(engine: Engine, path: Path) -> bool:
+    """Whether a migration must run. Raises StoreError for a database that is newer, or not ours."""
+    with engine.connect().execution_options(**{_READING: True}) as connection:
+        tables = inspect(connection).get_table_names()
+        if not tables:
+            return True
+        if "alembic_version" not in tables:
+            raise faults.fault(path, faults.FOREIGN)
+        held: str | None = connection.scalar(select(column("version_num")).select_from(table("alembic_version")))
+    if held not in REVISIONS:
+        raise faults.fault(path, f"{faults.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
+    return held != NEWEST
+
+
+def _outside_transactions(engine: Engine, line: str) -> None:
+    connection = engine.raw_connection()
+    try:
+        connection.cursor().execute(line).fetchall()
+    finally:
+        connection.close()
+
+
+def _migrate(path: Path, patience: float) -> None:
+    """Runs what is pending, all in one transaction."""
+    from triagebot.store.migrations import upgrade
+
+    with _engine(path, patience, _SETUP_MIGRATING).begin() as connection:
+        upgrade(connection)
+        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+        if broken:
+            raise faults.fault(path, f"rows of {broken[0][0]} point nowhere: {faults.DAMAGED}")

@@ -1,0 +1,95 @@
+"""What can go wrong with a data folder or its database, and what the reader is told to do about it.
+
+Decided here and nowhere else: which fault of the disk or the database gets which words. The tables below are the
+whole list; a fault that is not in them is passed on with the words of the system that raised it.
+"""
+
+import errno
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from triagebot.errors import StoreError
+
+ELSEWHERE = "or set another data folder (TRIAGEBOT_DATA_FOLDER)"
+
+FULL = "the disk is full; free some space and try again. Nothing that was confirmed is lost"
+READ_ONLY = f"cannot be written by this user; give the user the right to write there, {ELSEWHERE}"
+LOCKED = "is being written by another program; close the other triagebot, or try again in a moment"
+DAMAGED = (
+    "the database is damaged; keep a copy of the folder, then put back the last good copy or rescue what can be "
+    f"read with `sqlite3 FILE .recover`, {ELSEWHERE}"
+)
+FAILING = (
+    "the disk refused to read or write; look for a full disk, a quota, a limit on file size, "
+    "a lost network drive or a failing disk, then try again. Nothing that was confirmed is lost"
+)
+NO_FOLDER = f"is not a folder, or lies below a file; remove or rename what stands there, {ELSEWHERE}"
+NO_DATABASE = f"is not a database; move the file away if it is not needed, {ELSEWHERE}"
+FOREIGN = f"is the database of some other program; move the file away if it is not needed, {ELSEWHERE}"
+NEWER = f"was made by a newer triagebot; upgrade triagebot, {ELSEWHERE}"
+
+#: Result codes of SQLite, https://www.sqlite.org/rescode.html: extended ones first, then their primary code.
+_DATABASE_WORDS: Mapping[int, str] = {
+    sqlite3.SQLITE_IOERR_SHMSIZE: FULL,
+    sqlite3.SQLITE_BUSY: LOCKED,
+    sqlite3.SQLITE_LOCKED: LOCKED,
+    sqlite3.SQLITE_PERM: READ_ONLY,
+    sqlite3.SQLITE_READONLY: READ_ONLY,
+    sqlite3.SQLITE_CANTOPEN: READ_ONLY,
+    sqlite3.SQLITE_AUTH: READ_ONLY,
+    sqlite3.SQLITE_FULL: FULL,
+    sqlite3.SQLITE_IOERR: FAILING,
+    sqlite3.SQLITE_CORRUPT: DAMAGED,
+    sqlite3.SQLITE_NOTADB: NO_DATABASE,
+}
+
+_SYSTEM_WORDS: Mapping[int, str] = {
+    errno.EACCES: READ_ONLY,
+    errno.EPERM: READ_ONLY,
+    errno.EROFS: READ_ONLY,
+    errno.ENOTDIR: NO_FOLDER,
+    errno.EEXIST: NO_FOLDER,
+    errno.ENOSPC: FULL,
+    errno.EDQUOT: FULL,
+}
+
+
+class StoreConflict(StoreError):  # noqa: N818 - says what happened; whoever catches it goes on
+    """Another process wrote first (or the case was forgotten); read the case again and take the turn again."""
+
+
+def fault(place: Path, words: str) -> StoreError:
+    """The error that names the place and says what to do."""
+    return StoreError(f"{place}: {words}")
+
+
+def system_fault(place: Path, error: OSError) -> StoreError:
+    """An operating system's error, in words."""
+    words = _SYSTEM_WORDS.get(error.errno or 0) or f"cannot be used ({error.strerror or error}); mend that, {ELSEWHERE}"
+    return fault(place, words)
+
+
+@contextmanager
+def database_faults_told(place: Path) -> Iterator[None]:
+    """Turns what the database raises inside into a StoreError about `place`.
+
+    Broken rules of our own making (a constraint, wrong SQL parameters) stay as they are: they are faults of the
+    program, and everything else (an error raised by the code inside) is none of the store's business.
+    """
+    try:
+        yield
+    except Exception as error:
+        cause = getattr(error, "orig", None) or error
+        if not isinstance(cause, sqlite3.DatabaseError) or isinstance(
+            cause, (sqlite3.IntegrityError, sqlite3.ProgrammingError)
+        ):
+            raise
+        raise fault(place, _database_words(cause)) from error
+
+
+def _database_words(error: sqlite3.Error) -> str:
+    code = getattr(error, "sqlite_errorcode", 0)
+    words = _DATABASE_WORDS.get(code) or _DATABASE_WORDS.get(code & 0xFF)
+    return words or f"the database cannot be used ({error}); keep a copy of the folder and put back the last good one"

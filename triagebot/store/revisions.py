@@ -1,0 +1,9 @@
+"""The revisions of the database, oldest first: the one list that says whether a database is ours, older or newer.
+
+It is kept apart from the migrations themselves so that an up-to-date database is recognised without loading the
+migration library. Each entry has its file in `migrations/versions/`.
+"""
+
+REVISIONS = ("0001",)
+
+NEWEST = REVISIONS[-1]
