@@ -1,8 +1,8 @@
 """What a shop folder ought to hold besides being usable.
 
 Decided here and nowhere else: what a shop owes its customers. Every remover of the topic hangs on the wall or is
-declared missing; every fastening that has a remover has a procedure note; notes can be found, followed from one to
-the next, and were read by somebody who knows within `review-months`.
+declared missing; every fastening that has a remover has a procedure note, which calls the tool by the shop's own name;
+notes can be found, followed from one to the next, and were read by somebody who knows within `review-months`.
 """
 
 from collections.abc import Iterable
@@ -16,6 +16,7 @@ from triagebot.errors import Problem
 from triagebot.shop.load import read_shop
 from triagebot.shop.notes import Note, review_due
 from triagebot.shop.shop import Shop
+from triagebot.shop.words import fold
 from triagebot.topics import Files, Topic
 
 if TYPE_CHECKING:
@@ -30,7 +31,11 @@ def check_shop(folder: Path, topic: Topic, today: date) -> tuple[Problem, ...]:
         links = [link for note in shop.notes for link in _links(note)]
         found += _wall(shop, topic, files)
         found += _choices(shop, topic, files)
-        found += _coverage(shop, topic, files)
+        found += _removers_in_notes(shop, topic, files)
+        if not any(
+            Path(problem.file).suffix == ".md" for problem in problems
+        ):  # else the note may be there, unreadable
+            found += _coverage(shop, topic)
         found += _reviews(shop, files, today)
         found += _headings(shop)
         found += _broken_links(shop, links)
@@ -59,17 +64,25 @@ def _choices(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
                 yield files.problem("makers.yaml", ("choices",), message, key=True)
 
 
-def _coverage(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
+def _coverage(shop: Shop, topic: Topic) -> Iterable[Problem]:
     noted = {fastening for note in shop.notes for fastening in note.head.fastenings}
     for fastening in topic.catalogue.fastenings:
         if fastening.remover is not None and fastening.id not in noted:
             message = f"no note is about the fastening {fastening.id!r}"
             yield Problem(str(shop.folder / "notes"), 0, 0, message)
+
+
+def _removers_in_notes(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
     for note in shop.notes:
+        words = f" {fold(note.body)} "
         used = {topic.fastenings[f].remover for f in note.head.fastenings if f in topic.fastenings}
         for n, remover in enumerate(note.head.removers):
             if remover in topic.removers and remover not in used:
                 message = f"none of this note's fastenings comes off with {remover!r}"
+                yield files.problem(note.file, ("removers", n), message)
+            tool = shop.tool_for(remover)
+            if tool is not None and f" {fold(tool.name)} " not in words:
+                message = f"the note never says {tool.name!r}, which is what tools.yaml calls {remover!r}"
                 yield files.problem(note.file, ("removers", n), message)
 
 

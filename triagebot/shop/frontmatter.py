@@ -18,6 +18,8 @@ M = TypeVar("M", bound=BaseModel)
 BYTES = 1_000_000
 HEAD = 4_000
 _FENCE = "---"
+#: What the parser says about a slip that nearly everybody makes, and what they need to know.
+_WORDS = {"mapping values are not allowed in this context": 'a text that holds ": " needs quotes round it: "one: two"'}
 
 
 def split_note(path: Path, model_class: type[M]) -> tuple[M, Marks, str, int]:
@@ -45,7 +47,8 @@ class _Head:
         except yaml.MarkedYAMLError as error:
             mark = error.problem_mark or error.context_mark
             place = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-            raise _fault(path, *place, f"this is not YAML: {error.problem or error.context}") from error
+            words = _WORDS.get(str(error.problem), f"this is not YAML: {error.problem or error.context}")
+            raise _fault(path, *place, words) from error
         except yaml.YAMLError as error:
             raise _fault(path, 1, 1, f"this is not YAML: {error}") from error
         if not isinstance(node, yaml.MappingNode):

@@ -19,6 +19,8 @@ from zoneinfo import ZoneInfo
 DAY = 24 * 60
 #: How far ahead the next opening is looked for, in days: a shop that is shut for longer has none.
 HORIZON = 400
+#: How many days openings that touch (day and night) are followed back, and forward while the shop is open.
+LOOK_BACK = 15
 
 _SPAN = re.compile(r"(\d{1,2})[:.](\d{2})\s*[-–]\s*(\d{1,2})[:.](\d{2})")
 
@@ -42,7 +44,10 @@ class Closure:
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """From when until when the shop is open, in the shop's zone."""
+    """From when until when the shop is open, in the shop's zone.
+
+    Compare with other moments in UTC: Python compares two times of one zone by the wall clock, whatever their fold.
+    """
 
     opens: datetime
     closes: datetime
@@ -92,11 +97,11 @@ class Hours:
     def opening_at(self, now: datetime) -> Opening | None:
         """The opening that `now` falls into, if any; openings that touch are one. ValueError without a zone.
 
-        `closes` of a shop that never shuts is the end of the second week from now.
+        A shop that never shuts closes `LOOK_BACK` days from now, as far as one looks.
         """
         moment = _utc(now)
         today = now.astimezone(self.zone).date()
-        for opening in self._openings(today - timedelta(days=15), 30):
+        for opening in self._openings(today, LOOK_BACK):
             if opening.opens <= moment < opening.closes:
                 return self._local(opening)
         return None
@@ -105,7 +110,7 @@ class Hours:
         """The first opening that begins after `now`, within `HORIZON` days. ValueError without a zone."""
         moment = _utc(now)
         today = now.astimezone(self.zone).date()
-        for opening in self._openings(today - timedelta(days=15), HORIZON + 15):
+        for opening in self._openings(today, HORIZON):
             if opening.opens > moment:
                 return self._local(opening)
         return None
@@ -118,10 +123,10 @@ class Hours:
     def _closure(self, day: date) -> Closure | None:
         return next((c for c in self.closures if c.first <= day <= c.last), None)
 
-    def _openings(self, first: date, days: int) -> Iterator[Opening]:
-        """In order and in UTC, those that touch joined."""
+    def _openings(self, today: date, ahead: int) -> Iterator[Opening]:
+        """From `LOOK_BACK` days before today to `ahead` days after it, in order and in UTC, those that touch joined."""
         waiting: Opening | None = None
-        for single in self._single_openings(first, days):
+        for single in self._single_openings(today, ahead):
             if waiting is None:
                 waiting = single
             elif single.opens <= waiting.closes:
@@ -132,14 +137,14 @@ class Hours:
         if waiting is not None:
             yield waiting
 
-    def _single_openings(self, first: date, days: int) -> Iterator[Opening]:
-        for offset in range(days):
+    def _single_openings(self, today: date, ahead: int) -> Iterator[Opening]:
+        for offset in range(-LOOK_BACK, ahead + 1):
             try:
-                day = first + timedelta(days=offset)
+                day = today + timedelta(days=offset)
                 spans = () if self._closure(day) else self.week[day.weekday()]
                 openings = [Opening(self._moment(day, s.opens, 0), self._moment(day, s.closes, 1)) for s in spans]
-            except OverflowError:
-                return
+            except OverflowError:  # the calendar has no such day
+                continue
             yield from (o for o in openings if o.opens < o.closes)
 
     def _moment(self, day: date, minutes: int, fold: int) -> datetime:
