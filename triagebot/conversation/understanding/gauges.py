@@ -1,0 +1,178 @@
+"""Coins and cards held against the part: "a bit wider than a 1-euro coin", "a quarter fits inside", "between a and b".
+
+Decided here and nowhere else: what each comparison is worth in mm, and which way round it was said.
+"""
+
+from dataclasses import dataclass
+
+from triagebot.conversation.understanding.scene import Scene
+from triagebot.identify.readings import BoundReading, SizeReading
+from triagebot.topics.schema import Question
+
+#: "A bit wider" is up to twice this, mm; "the same" is this close either way.
+A_BIT, SAME = 0.75, 0.5
+#: How many spans may stand between a comparison and the thing compared with.
+REACH = 3
+#: What a comparison becomes when the thing comes first ("the coin is wider", "the coin fits inside") ...
+_THING_FIRST = {
+    "above": "below", "just-above": "just-below", "below": "above", "just-below": "just-above",
+    "same": "same", "holds": "above", "covers": "below",
+}  # fmt: skip
+#: ... and when the part does ("it fits inside a coin's outline", "it covers the coin").
+_PART_FIRST = {"holds": "below", "covers": "above"}
+_DENIED = {
+    "above": "below", "just-above": "below", "below": "above", "just-below": "above", "same": "", "": "",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A reading from a comparison; `spans` are used up by it, `first` and `last` are its spans."""
+
+    reading: SizeReading | BoundReading
+    first: int
+    last: int
+    spans: frozenset[int]
+
+
+def compared(scene: Scene, question: Question) -> list[Compared]:
+    """Every comparison with a known thing, as readings of a size question."""
+    gauges = [(i, mm) for i in range(len(scene.spans)) if (mm := _gauge_mm(scene, i)) is not None]
+    found: list[Compared] = []
+    done: set[int] = set()
+    for at, (place, (low, high)) in enumerate(gauges):
+        if place in done:
+            continue
+        pair = _pair(scene, gauges, at)
+        if pair is not None:
+            other, (low2, high2) = pair
+            ends = sorted(((low + high) / 2, (low2 + high2) / 2))
+            reading = _size(question, sum(ends) / 2, (ends[1] - ends[0]) / 2)
+            found.append(Compared(reading, place, other, frozenset(range(place, other + 1))))
+            done |= {place, other}
+            continue
+        one = _one(scene, place, low, high, question)
+        if one is not None:
+            found.append(one)
+            done.add(place)
+    return _both_sides(found, question)
+
+
+def _gauge_mm(scene: Scene, place: int) -> tuple[float, float] | None:
+    """Smallest and largest diameter that the words at `place` may mean (some coins share a name)."""
+    known = scene.setting.gauges
+    sizes = [known[m.subject] for m in scene.spans[place].meanings if m.kind == "gauge" and m.subject in known]
+    return (min(sizes), max(sizes)) if sizes else None
+
+
+def _size(question: Question, mm: float, half: float) -> SizeReading:
+    return SizeReading(question.id, round(mm, 3), round(half, 3), "gauge")
+
+
+def _pair(
+    scene: Scene, gauges: list[tuple[int, tuple[float, float]]], at: int
+) -> tuple[int, tuple[float, float]] | None:
+    """The second thing of "between a quarter and a half dollar"."""
+    if at + 1 >= len(gauges):
+        return None
+    place, other = gauges[at][0], gauges[at + 1][0]
+    spans = scene.spans
+    lead = [m.subject for s in spans[max(0, place - 2) : place] for m in s.meanings if m.kind == "joint"]
+    if "between" not in lead or other - place > 3 or spans[place].clause != spans[other].clause:
+        return None
+    return gauges[at + 1]
+
+
+def _one(scene: Scene, place: int, low: float, high: float, question: Question) -> Compared | None:
+    relation, at = _relation(scene, place)
+    if relation is None:
+        alone = scene.setting.open_question == question.id and _is_whole_answer(scene, place)
+        return Compared(_size(question, (low + high) / 2, SAME + (high - low) / 2), place, place, frozenset({place})) if alone else None
+    first, last = min(place, at), max(place, at)
+    used = frozenset(range(first, last + 1))
+    spare = (high - low) / 2
+    middle = (low + high) / 2
+    offset = _offset(scene, first) if at < place else None
+    if offset is not None and relation in ("above", "below", "just-above", "just-below"):
+        mm = middle + (offset if relation.endswith("above") else -offset)
+        return Compared(_size(question, mm, SAME + spare), first - 2, last, used | {first - 1, first - 2})
+    match relation:
+        case "just-above":
+            reading: SizeReading | BoundReading = _size(question, middle + A_BIT, A_BIT + spare)
+        case "just-below":
+            reading = _size(question, middle - A_BIT, A_BIT + spare)
+        case "same":
+            reading = _size(question, middle, SAME + spare)
+        case "above":
+            reading = BoundReading(question.id, low=low, means="gauge")
+        case "below":
+            reading = BoundReading(question.id, high=high, means="gauge")
+        case _:
+            return None
+    return Compared(reading, first, last, used)
+
+
+def _relation(scene: Scene, place: int) -> tuple[str | None, int]:
+    """The comparison that goes with the thing at `place`, turned so that it speaks of the part, and where it stands."""
+    spans = scene.spans
+    for back in range(place - 1, max(-1, place - 1 - REACH), -1):
+        if spans[back].clause != spans[place].clause or spans[back].of("break") or _gauge_mm(scene, back):
+            break
+        if meaning := spans[back].of("comparison"):
+            relation = _PART_FIRST.get(meaning.subject, meaning.subject)
+            return (_DENIED[relation] if _denied(scene, back) else relation), back
+        if hedge := spans[back].of("hedge"):
+            relation = {"under": "just-below", "over": "just-above", "least": "above", "most": "below"}.get(hedge.subject, "")
+            if relation:
+                return relation, back
+    for ahead in range(place + 1, min(len(spans), place + 2 + REACH)):
+        if spans[ahead].clause != spans[place].clause or spans[ahead].of("break"):
+            break
+        if meaning := spans[ahead].of("comparison"):
+            relation = _THING_FIRST[meaning.subject]
+            return (_DENIED[relation] if _denied(scene, ahead) else relation), ahead
+    return None, place
+
+
+def _denied(scene: Scene, place: int) -> bool:
+    for back in range(place - 1, max(-1, place - 4), -1):
+        span = scene.spans[back]
+        if span.clause != scene.spans[place].clause or span.of("break"):
+            return False
+        if span.of("negation"):
+            return True
+    return False
+
+
+def _offset(scene: Scene, comparison: int) -> float | None:
+    """2 in "2 mm wider than": the length right before the comparison, mm."""
+    if comparison < 2:
+        return None
+    number, unit = scene.spans[comparison - 2].token.number, scene.words.units.get(scene.spans[comparison - 1].token.key)
+    if number is None or unit is None or not 0 < number.value * unit <= 15:
+        return None
+    return number.value * unit
+
+
+def _is_whole_answer(scene: Scene, place: int) -> bool:
+    words = scene.words
+    return all(
+        i == place or span.of("hedge") or span.of("means") or (not span.meanings and span.token.key in words.fillers)
+        for i, span in enumerate(scene.spans)
+    )
+
+
+def _both_sides(found: list[Compared], question: Question) -> list[Compared]:
+    """A bound from below and one from above make a range."""
+    lows = [c for c in found if isinstance(c.reading, BoundReading) and c.reading.low is not None]
+    highs = [c for c in found if isinstance(c.reading, BoundReading) and c.reading.high is not None]
+    if len(lows) != 1 or len(highs) != 1:
+        return found
+    low, high = lows[0].reading, highs[0].reading
+    assert isinstance(low, BoundReading) and isinstance(high, BoundReading)
+    if low.low is None or high.high is None or low.low >= high.high:
+        return found
+    first, last = min(lows[0].first, highs[0].first), max(lows[0].last, highs[0].last)
+    reading = _size(question, (low.low + high.high) / 2, (high.high - low.low) / 2)
+    both = Compared(reading, first, last, lows[0].spans | highs[0].spans)
+    return [c for c in found if c is not lows[0] and c is not highs[0]] + [both]

@@ -1,0 +1,195 @@
+"""Phrases written in the words files, and finding them in a row of tokens.
+
+A pattern is words with `(a|b|)` for alternatives, `<name>` for a named part (itself a pattern), `*` for up to two
+words that do not matter, `#` for any number and `$` for the end of the clause; brackets stand between words, not
+inside them. Every pattern becomes a small automaton hung from one root, so alternatives cost their sum and not their
+product. The longest phrase that starts at a token wins; equally long ones share their meanings.
+"""
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple
+
+#: What a phrase stands for. The program's own kinds first, then those that a topic's lexicon gives.
+Kind = Literal[
+    "command", "negation", "hedge", "correction", "unsure", "joint", "shape", "means", "comparison", "elsewhere",
+    "hostile", "off-topic", "break",
+    "choice", "noun", "name", "gauge", "mention", "ignore",
+]  # fmt: skip
+
+#: A pattern that is spelled out may stand for this many phrases; more is a slip of the pen.
+MOST_PHRASES = 5000
+#: How deep brackets and parts may stand in each other.
+DEEPEST = 8
+#: How many words `*` may skip.
+WILD_WORDS = 2
+_PART = re.compile(r"<([a-z0-9-]+)>")
+_PLAIN = re.compile(r"[^()|<]+")
+
+
+class Meaning(NamedTuple):
+    """One thing that a phrase stands for. `subject` and `value` depend on the kind; `when_open`: only then."""
+
+    kind: Kind
+    subject: str = ""
+    value: str = ""
+    when_open: bool = False
+
+
+class PatternError(ValueError):
+    """A pattern in a words file cannot be read; says which and why."""
+
+
+#: A pattern taken apart: words, or alternatives of patterns, one after another.
+Piece = str | tuple["Row", ...]
+Row = tuple[Piece, ...]
+
+
+@dataclass(slots=True, eq=False)
+class Node:
+    """One step into the phrases."""
+
+    after: dict[str, list["Node"]] = field(default_factory=dict)
+    meanings: tuple[Meaning, ...] = ()
+
+
+def parse(pattern: str, parts: Mapping[str, str], keys: Callable[[str], Sequence[str]]) -> tuple[Row, ...]:
+    """The alternatives of a pattern; `keys` cuts plain text into token keys. Raises PatternError."""
+    rows, rest = _alternatives(pattern, pattern, parts, keys, 0)
+    if rest:
+        raise PatternError(f"{pattern!r}: a bracket closes that was never opened")
+    if not any(rows):
+        raise PatternError(f"{pattern!r}: stands for nothing")
+    return rows
+
+
+def _alternatives(
+    rest: str, pattern: str, parts: Mapping[str, str], keys: Callable[[str], Sequence[str]], depth: int
+) -> tuple[tuple[Row, ...], str]:
+    """The alternatives up to the closing bracket or the end, and what is left from there on."""
+    if depth > DEEPEST:
+        raise PatternError(f"{pattern!r}: too deep, or parts that name each other in a ring")
+    rows: list[Row] = []
+    row: list[Piece] = []
+    while rest and rest[0] != ")":
+        if rest[0] == "(":
+            inner, rest = _alternatives(rest[1:], pattern, parts, keys, depth + 1)
+            if not rest:
+                raise PatternError(f"{pattern!r}: a bracket is missing")
+            row.append(inner)
+            rest = rest[1:]
+        elif rest[0] == "|":
+            rows.append(tuple(row))
+            row, rest = [], rest[1:]
+        elif (named := _PART.match(rest)) is not None:
+            if named.group(1) not in parts:
+                raise PatternError(f"{pattern!r}: no part named {named.group(1)!r}")
+            inner, left = _alternatives(parts[named.group(1)], pattern, parts, keys, depth + 1)
+            if left:
+                raise PatternError(f"part {named.group(1)!r}: a bracket closes that was never opened")
+            row.append(inner)
+            rest = rest[named.end() :]
+        else:
+            plain = _PLAIN.match(rest)
+            text = plain.group() if plain else rest[0]
+            row += keys(text)
+            rest = rest[len(text) :]
+    return (*rows, tuple(row)), rest
+
+
+def phrases(rows: Iterable[Row]) -> Iterator[str]:
+    """Every phrase spelled out, as keys with blanks between. Raises PatternError when there are too many."""
+    for count, phrase in enumerate(_spelled(tuple(rows))):
+        if count > MOST_PHRASES:
+            raise PatternError(f"{phrase!r} and its like: more than {MOST_PHRASES} phrases")
+        yield " ".join(phrase)
+
+
+def _spelled(rows: tuple[Row, ...]) -> Iterator[tuple[str, ...]]:
+    for row in rows:
+        if not row:
+            yield ()
+            continue
+        first, rest = row[0], row[1:]
+        for head in _spelled(first) if isinstance(first, tuple) else ((first,),):
+            for tail in _spelled((rest,)):
+                yield head + tail
+
+
+def words_in(rows: Iterable[Row]) -> Iterator[str]:
+    """Every key of the pattern."""
+    for row in rows:
+        for piece in row:
+            if isinstance(piece, str):
+                yield piece
+            else:
+                yield from words_in(piece)
+
+
+def plant(root: Node, rows: Iterable[Row], meaning: Meaning) -> None:
+    """Hang a pattern from the root."""
+    for end in _grow([root], rows):
+        if end is not root and meaning not in end.meanings:
+            end.meanings += (meaning,)
+
+
+def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
+    ends: list[Node] = []
+    for row in rows:
+        reached = starts
+        for piece in row:
+            if isinstance(piece, str):
+                node = Node()
+                for start in reached:
+                    start.after.setdefault(piece, []).append(node)
+                reached = [node]
+            else:
+                reached = _grow(reached, piece)
+        ends += [node for node in reached if node not in ends]
+    return ends
+
+
+def longest(
+    root: Node, keys: Sequence[str], start: int, stop: int, numbers: Sequence[bool], open_question: str | None, short: bool
+) -> tuple[int, tuple[Meaning, ...]]:
+    """End and meanings of the longest phrase within `keys[start:stop]` that begins at `start`.
+
+    Meanings that hold only while a question is open are left out for other questions; a single word of that sort
+    counts only in a `short` message. The end is `start` when there is no phrase.
+    """
+    best, meanings = start, ()
+    for end, found in _walk(root, keys, start, stop, numbers):
+        if end < best or end == start:
+            continue
+        live = tuple(m for m in found if not m.when_open or (m.subject == open_question and (short or end > start + 1)))
+        if live and end > best:
+            best, meanings = end, live
+        elif live:
+            meanings += tuple(m for m in live if m not in meanings)
+    return best, meanings
+
+
+def _walk(
+    node: Node, keys: Sequence[str], place: int, stop: int, numbers: Sequence[bool]
+) -> Iterator[tuple[int, tuple[Meaning, ...]]]:
+    if node.meanings:
+        yield place, node.meanings
+    after = node.after
+    if not after:
+        return
+    wild = after.get("*", ())
+    if place >= stop:
+        for end in (*after.get("$", ()), *wild):
+            yield from _walk(end, keys, place, stop, numbers)
+        return
+    for step in after.get(keys[place], ()):
+        yield from _walk(step, keys, place + 1, stop, numbers)
+    if numbers[place]:
+        for step in after.get("#", ()):
+            yield from _walk(step, keys, place + 1, stop, numbers)
+    for skipped in range(WILD_WORDS + 1) if wild else ():
+        for step in wild:
+            yield from _walk(step, keys, place + skipped, stop, numbers)
+        if place + skipped >= stop or numbers[place + skipped] or not keys[place + skipped][:1].isalpha():
+            break

@@ -1,0 +1,256 @@
+"""Numbers of a message with their units, ranges and hedges, and which question each of them belongs to.
+
+Decided here and nowhere else, first match wins: a number in front of something else (years, euros, a tyre) is not
+about the part; one with a unit of length is a size; one beside a noun counts or measures that; a bare one right
+after a correction takes the place of the number before it; a bare one answers the open question.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from triagebot.conversation.understanding.scene import Scene, Span
+
+#: From a noun back to its number or on to it, this many words may stand between ("splines: about 12").
+REACH = 3
+_CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
+#: What looks like program code or mark-up is not counting.
+_CODE = frozenset("<>{}=\\")
+
+#: "Wider than 23 mm" is a hedge on the number.
+_COMPARED = {"above": "least", "just-above": "over", "below": "most", "just-below": "under", "same": "about"}
+
+Role = Literal["length", "noun", "bare", "elsewhere", "loose"]
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number or range as said, `first` to `last` in spans. `unit` is mm in one, None without a unit."""
+
+    low: float
+    high: float
+    value: float
+    step: float
+    fraction: bool
+    unit: float | None
+    first: int
+    last: int
+    hedge: str = ""
+    ranged: bool = False
+    either: bool = False
+    shy: bool = False
+    role: Role = "loose"
+    question: str | None = None
+    noun: int | None = None
+    total: bool = False
+
+
+def quantities(scene: Scene, used: frozenset[int]) -> list[Quantity]:
+    """Every number that no phrase has used up, with its role. `used` are spans that a comparison has taken."""
+    found = _ranges(scene, _single(scene, used))
+    found = [replace(q, hedge=_hedge(scene, q)) for q in found]
+    return _roles(scene, found)
+
+
+def _single(scene: Scene, used: frozenset[int]) -> list[Quantity]:
+    found = []
+    for place, span in enumerate(scene.spans):
+        number = span.token.number
+        if number is None or span.meanings or place in used:
+            continue
+        unit, last = _unit(scene, place)
+        shy = number.spelt and scene.plain.text[span.token.start : span.token.end] in scene.words.shy
+        found.append(
+            Quantity(
+                number.low, number.high, number.value, number.step, number.fraction, unit, place, last,
+                ranged=number.low < number.high, either=number.low < number.high, shy=shy,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _unit(scene: Scene, place: int) -> tuple[float | None, int]:
+    spans, words = scene.spans, scene.words
+    if place + 1 >= len(spans):
+        return None, place
+    after = spans[place + 1]
+    if after.first != after.last or after.token.key not in words.units:
+        return None, place
+    clause = after.clause == spans[place].clause
+    key = after.token.key
+    if key == '"' and (not after.token.touching or scene.key(spans[place].first - 1) == '"'):
+        return None, place
+    if key in words.doubtful_units and not _ends_length(scene, place + 2, after.clause):
+        return None, place
+    return (words.units[key], place + 1) if clause else (None, place)
+
+
+def _ends_length(scene: Scene, place: int, clause: int) -> bool:
+    if place >= len(scene.spans) or scene.spans[place].clause != clause:
+        return True
+    span = scene.spans[place]
+    return any(m.kind in ("noun", "hedge", "joint", "shape", "means", "elsewhere", "break") for m in span.meanings)
+
+
+def _ranges(scene: Scene, single: list[Quantity]) -> list[Quantity]:
+    merged: list[Quantity] = []
+    for later in single:
+        joined = _join(scene, merged[-1], later) if merged else None
+        if joined is None:
+            merged.append(later)
+        else:
+            merged[-1] = joined
+    return merged
+
+
+def _join(scene: Scene, earlier: Quantity, later: Quantity) -> Quantity | None:
+    spans = scene.spans
+    between = list(range(earlier.last + 1, later.first))
+    if earlier.ranged or not between or spans[earlier.last].clause != spans[later.first].clause:
+        return None
+    if spans[between[0]].of("noun") and len(between) > 1:
+        between = between[1:]
+    joints = [m.subject for i in between for m in spans[i].meanings if m.kind == "joint"]
+    if len(between) > 2 or any(not _light(scene, i) for i in between):
+        return None
+    spread = earlier.first > 0 and spans[earlier.first - 1].of("joint")
+    if not joints and spread and spread.subject == "between":
+        joints = ["to"]
+    if not joints:
+        return None
+    unit = earlier.unit if earlier.unit is not None else later.unit
+    late = later.value * (later.unit / unit if later.unit and unit else 1.0)
+    value = earlier.value
+    if joints[0] == "tolerance":
+        return replace(earlier, low=value - late, high=value + late, unit=unit, last=later.last, ranged=True)
+    low, high = min(value, late), max(value, late)
+    if low == high:
+        return replace(earlier, unit=unit, last=later.last)
+    step = min(earlier.step, later.step)
+    return replace(
+        earlier, low=low, high=high, value=(low + high) / 2, step=step, unit=unit, last=later.last, ranged=True,
+        either=joints[0] == "or", fraction=earlier.fraction or later.fraction,
+    )  # fmt: skip
+
+
+def _light(scene: Scene, place: int) -> bool:
+    """Whether the span may stand inside one quantity: joints, hedges and little words."""
+    span = scene.spans[place]
+    if span.of("joint") or span.of("hedge"):
+        return True
+    return not span.meanings and (
+        span.token.key in scene.words.number_joints or span.token.key in scene.words.articles or span.token.kind == "mark"
+    )
+
+
+def _hedge(scene: Scene, quantity: Quantity) -> str:
+    spans = scene.spans
+    for place in (quantity.first - 1, quantity.first - 2, quantity.last + 1):
+        if 0 <= place < len(spans) and spans[place].clause == spans[quantity.first].clause:
+            hedge = spans[place].of("hedge")
+            if hedge:
+                return hedge.subject
+            comparison = spans[place].of("comparison")
+            if comparison and place < quantity.first and comparison.subject in _COMPARED:
+                return _COMPARED[comparison.subject]
+    return ""
+
+
+def _roles(scene: Scene, found: list[Quantity]) -> list[Quantity]:
+    nouns_used: set[int] = set()
+    placed: list[Quantity] = []
+    for index, quantity in enumerate(found):
+        taken = _with_noun(scene, quantity, found, index, nouns_used)
+        if taken.noun is not None:
+            nouns_used.add(taken.noun)
+        placed.append(taken)
+    return _bare(scene, placed)
+
+
+def _with_noun(scene: Scene, q: Quantity, found: list[Quantity], index: int, nouns_used: set[int]) -> Quantity:
+    after = _at(scene, q, q.last + 1)
+    noun = after.of("noun") if after else None
+    before = _at(scene, q, q.first - 1)
+    if before is not None and before.token.key in _CURRENCY:
+        return replace(q, role="elsewhere")
+    if after is not None and noun is None and after.of("elsewhere"):
+        return replace(q, role="elsewhere")
+    if q.unit is not None:
+        return replace(q, role="length")
+    stop = found[index + 1].first if index + 1 < len(found) else len(scene.spans)
+    for place in range(q.last + 1, min(q.last + 1 + REACH, stop)):
+        span = _at(scene, q, place)
+        if span is None or place in nouns_used or span.of("break") or span.of("correction"):
+            break
+        if (meaning := _noun(scene, span)) is not None:
+            return _bound(scene, q, meaning, place)
+        if span.meanings and not span.of("hedge") and not span.of("joint") and not span.of("choice"):
+            break
+        if span.of("joint") and span.token.key not in scene.words.fillers:
+            break
+        if span.token.kind == "word" and not span.meanings and place > q.last + 1:
+            break
+    floor = found[index - 1].last if index else -1
+    for place in range(q.first - 1, max(q.first - 2 - REACH, floor), -1):
+        span = _at(scene, q, place)
+        if span is None or place in nouns_used or span.of("break") or span.of("correction"):
+            break
+        if (meaning := _noun(scene, span) or _name(scene, span)) is not None:
+            return _bound(scene, q, meaning, place)
+        if span.meanings and not (span.of("hedge") or span.of("joint") or span.of("choice")):
+            break
+    return q
+
+
+def _at(scene: Scene, q: Quantity, place: int) -> Span | None:
+    """The span at `place`, if it stands in the quantity's clause."""
+    spans = scene.spans
+    if not 0 <= place < len(spans) or spans[place].clause != spans[q.first].clause:
+        return None
+    return spans[place]
+
+
+def _noun(scene: Scene, span: Span) -> str | None:
+    meaning = span.of("noun")
+    return meaning.subject if meaning and meaning.subject in scene.setting.questions else None
+
+
+def _name(scene: Scene, span: Span) -> str | None:
+    meaning = span.of("name")
+    question = scene.setting.questions.get(meaning.subject) if meaning else None
+    return question.id if question and question.kind != "choice" else None
+
+
+def _bound(scene: Scene, q: Quantity, question: str, place: int) -> Quantity:
+    keys = {scene.key(t) for t in range(scene.spans[place].first, scene.spans[place].last + 1)}
+    total = bool(keys & scene.words.totals.get(question, frozenset()))
+    return replace(q, role="noun", question=question, noun=place, total=total)
+
+
+def _bare(scene: Scene, placed: list[Quantity]) -> list[Quantity]:
+    setting = scene.setting
+    corrections = [i for i, span in enumerate(scene.spans) if span.of("correction")]
+    answers_open = setting.open_kind in ("count", "size") and not _looks_like_code(scene)
+    taken = any(q.question == setting.open_question for q in placed) or (
+        setting.open_kind == "size" and any(q.role == "length" for q in placed)
+    )
+    result: list[Quantity] = []
+    for q in placed:
+        if q.role == "loose" and not (q.shy and len(scene.tokens) > 2):
+            before = result[-1] if result else None
+            corrected = before is not None and any(before.last < c < q.first for c in corrections)
+            if corrected and before is not None and before.role in ("length", "noun", "bare"):
+                role: Role = "length" if before.role == "length" else "noun"
+                q = replace(q, role=role, question=before.question, unit=before.unit, total=before.total)
+            elif answers_open and not taken:
+                q = replace(q, role="bare", question=setting.open_question)
+        result.append(q)
+    # A number before a correction belongs to the noun behind the one that corrects it: "12 no wait 11 splines".
+    for at, q in enumerate(result[:-1]):
+        later = result[at + 1]
+        if q.role in ("loose", "bare") and later.noun is not None and any(q.last < c < later.first for c in corrections):
+            result[at] = replace(q, role="noun", question=later.question)
+    return result
+
+
+def _looks_like_code(scene: Scene) -> bool:
+    return sum(c in _CODE for c in scene.plain.text) > 1 or "--" in scene.plain.text

@@ -1,0 +1,419 @@
+"""Understanding one message: everything found in it, put together into one result.
+
+Decided here and nowhere else: what goes before what. A message that is only a command is that command; facts go
+before commands that stand among them; what is not known or only asked about is no fact; what comes after "no wait"
+replaces what came before it; two different answers to one question without such words are a puzzle and no fact.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from triagebot.conversation.understanding import choices, commands
+from triagebot.conversation.understanding.choices import Found
+from triagebot.conversation.understanding.gauges import Compared, compared
+from triagebot.conversation.understanding.quantities import Quantity, quantities
+from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
+from triagebot.conversation.understanding.sizes import instrument, measured
+from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
+from triagebot.identify.readings import (
+    BoundReading,
+    ChoiceReading,
+    CountReading,
+    Reading,
+    SizeReading,
+    UnsureReading,
+)
+from triagebot.topics.schema import Question
+
+#: "11 or 12" is one count known to this many; wider apart they are two answers.
+EITHER = 3
+#: Two sizes of one part this close (mm) are one size measured twice.
+SAME_SIZE = 2.0
+#: A message with a length that cannot be is about the part when it has at most this many words.
+CURT = 4
+#: Words it takes to call a message that has nothing of ours in it off-topic.
+OFF_TOPIC_WORDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    puzzle: Puzzle
+    first: int
+
+
+def understand(text: str, setting: Setting) -> Understood:
+    """What `text` means where the conversation stands. Pure; raises nothing, whatever the text."""
+    scene = lay_out(text, setting)
+    cut = scene.plain.cut
+    if not scene.tokens:
+        return _wordless(scene, cut)
+    said = commands.whole(scene)
+    if said is not None and said.command not in commands.SOFT:
+        return Understood(command=said.command, target=said.target, cut=cut)
+    if said is not None and setting.confirming and said.command in ("yes", "no"):
+        return Understood(command=said.command, cut=cut)
+    found, doubts, mentions = _read(scene, said)
+    facts, conflicts = _settle(scene, found)
+    puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
+    puzzles = tuple(dict.fromkeys(conflicts + puzzles))
+    command, target = _command(scene, said, facts, puzzles)
+    tone = _tone(scene, bool(facts or puzzles or command), mentions)
+    return Understood(facts, command, target, puzzles, mentions, tone, cut)
+
+
+def _known(facts: tuple[Fact, ...]) -> frozenset[str]:
+    return frozenset(f.reading.question for f in facts if not isinstance(f.reading, UnsureReading))
+
+
+def _wordless(scene: Scene, cut: bool) -> Understood:
+    if scene.plain.source.strip() and (said := commands.whole(scene)):
+        return Understood(command=said.command, cut=cut)
+    return Understood(tone="symbols" if scene.plain.text.strip() else "empty", cut=cut)
+
+
+# --- finding ------------------------------------------------------------------------------------------------------
+
+
+def _read(scene: Scene, said: commands.Said | None) -> tuple[list[Found], list[_Doubt], tuple[str, ...]]:
+    setting = scene.setting
+    silenced, unsure = _unsure(scene)
+    mentions = tuple(
+        dict.fromkeys(
+            m.subject
+            for span in scene.spans
+            for m in span.meanings
+            if m.kind == "mention" and m.subject in setting.questions
+        )
+    )
+    exact = choices.labelled(scene, exact=True)
+    if exact is not None:
+        return [exact], [], mentions
+    found = choices.from_phrases(scene, silenced)
+    doubts: list[_Doubt] = []
+    used: set[int] = set()
+    for question in setting.questions.values():
+        if question.kind == "size":
+            for comparison in compared(scene, question):
+                found.append(_from_comparison(scene, comparison))
+                used |= comparison.spans
+            break
+    _numbers(scene, quantities(scene, frozenset(used)), found, doubts)
+    answered = {f.reading.question for f in found}
+    if setting.open_question not in answered:
+        _answer_open(scene, said, found, doubts, bool(unsure))
+    found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
+    return found, doubts, mentions
+
+
+def _from_comparison(scene: Scene, comparison: Compared) -> Found:
+    spans = scene.spans
+    return Found(comparison.reading, spans[max(0, comparison.first)].first, spans[comparison.last].last)
+
+
+def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
+    """Spans that are asked about or not known, and the questions that are not known."""
+    spans = scene.spans
+    silenced: set[int] = set()
+    unsure: list[Found] = []
+    for place, span in enumerate(spans):
+        asks = (m := span.of("command")) is not None and m.subject in ("how", "why")
+        if not asks and not span.of("unsure"):
+            continue
+        named: list[str] = []
+        for ahead in range(place + 1, len(spans)):
+            if spans[ahead].clause != span.clause or (spans[ahead].of("break") and scene.key(spans[ahead].first) != "if"):
+                break
+            silenced.add(ahead)
+            named += _questions_of(scene, ahead, ("name", "choice", "noun"))
+        if not named:
+            for back in range(place - 1, -1, -1):
+                if spans[back].clause < span.clause - 1 or spans[back].of("break"):
+                    break
+                named += [] if spans[back].clause != span.clause and place - back > 2 else _questions_of(scene, back, ("name",))
+        if asks:
+            continue
+        question = named[0] if named else scene.setting.open_question
+        if question is not None:
+            unsure.append(Found(UnsureReading(question), span.first, span.last))
+    return frozenset(silenced), unsure
+
+
+def _questions_of(scene: Scene, place: int, kinds: Iterable[str]) -> list[str]:
+    span = scene.spans[place]
+    found = [m.subject for kind in kinds for m in span.meanings if m.kind == kind]
+    return [question for question in found if question in scene.setting.questions]
+
+
+def _numbers(scene: Scene, quantities: list[Quantity], found: list[Found], doubts: list[_Doubt]) -> None:
+    spans = scene.spans
+    sizes = [q for q in scene.setting.questions.values() if q.kind == "size"]
+    for q in quantities:
+        first, last = spans[q.first].first, spans[q.last].last
+        if q.noun is not None:
+            first, last = min(first, spans[q.noun].first), max(last, spans[q.noun].last)
+        if _denied_number(scene, q):
+            continue
+        question = scene.setting.questions.get(q.question or "")
+        if q.role == "length" and sizes:
+            _length(scene, q, _size_question(scene, sizes), first, last, found, doubts)
+        elif question is not None and question.kind == "size":
+            _length(scene, q, question, first, last, found, doubts)
+        elif question is not None and q.role in ("noun", "bare"):
+            _count(scene, q, question, first, last, found, doubts)
+    if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
+        for q in quantities:
+            if q.role == "loose" and (q.value != int(q.value) if math.isfinite(q.value) else False) or (
+                q.role == "loose" and instrument(scene, q) not in ("unknown", "eye")
+            ):
+                reading = measured(scene, q, sizes[0]).reading
+                if reading is not None and not _denied_number(scene, q):
+                    found.append(Found(reading, spans[q.first].first, spans[q.last].last))
+                    break
+
+
+def _size_question(scene: Scene, sizes: list[Question]) -> Question:
+    """The size question a length belongs to: the open one, else the one a noun names, else the first."""
+    by_id = {q.id: q for q in sizes}
+    if scene.setting.open_question in by_id:
+        return by_id[scene.setting.open_question]
+    named = [q for i in range(len(scene.spans)) for q in _questions_of(scene, i, ("noun", "name")) if q in by_id]
+    return by_id[named[0]] if named else sizes[0]
+
+
+def _denied_number(scene: Scene, q: Quantity) -> bool:
+    """ "not 12", "11 not 12". """
+    before = scene.spans[q.first - 1] if q.first else None
+    return bool(before and before.clause == scene.spans[q.first].clause and before.of("negation")) and not (
+        before is not None and before.of("negation") and before.token.key in scene.words.minus_words
+    )
+
+
+def _length(
+    scene: Scene, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[_Doubt]
+) -> None:
+    length = measured(scene, q, question)
+    text = scene.quote(first, last)
+    if length.reading is not None:
+        found.append(Found(length.reading, first, last))
+        return
+    is_open = scene.setting.open_question == question.id
+    if not is_open and _known_elsewhere(scene, q):
+        return
+    curt = sum(t.kind != "mark" for t in scene.tokens) <= CURT
+    if length.proposed is not None and (is_open or q.noun is not None or curt or q.unit in (1.0, 10.0)):
+        doubts.append(_Doubt(Puzzle("unit", question.id, text, length.proposed), first))
+    elif is_open or q.noun is not None or curt:
+        doubts.append(_Doubt(Puzzle("range", question.id, text), first))
+
+
+def _known_elsewhere(scene: Scene, q: Quantity) -> bool:
+    """Whether this is the known size of another part: 26 inch, 135 mm."""
+    for unit, lengths in scene.words.elsewhere_lengths.items():
+        if scene.words.units.get(unit) == q.unit and q.value in lengths:
+            return True
+    return False
+
+
+def _count(
+    scene: Scene, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[_Doubt]
+) -> None:
+    whole = all(math.isfinite(v) and v == int(v) for v in (q.low, q.high))
+    if q.total and whole and q.low > question.most:
+        return
+    text = scene.quote(first, last)
+    if not whole or not question.least <= q.low <= q.high <= question.most:
+        doubts.append(_Doubt(Puzzle("range", question.id, text), first))
+    elif q.either and q.high - q.low > EITHER:
+        doubts.append(_Doubt(Puzzle("conflict", question.id, text), first))
+    else:
+        low, high = int(q.low), int(q.high)
+        if q.hedge == "least" and not q.ranged:
+            high = question.most
+        elif q.hedge == "most" and not q.ranged:
+            low = question.least
+        found.append(Found(CountReading(question.id, low, high), first, last))
+
+
+def _answer_open(
+    scene: Scene, said: commands.Said | None, found: list[Found], doubts: list[_Doubt], unsure: bool
+) -> None:
+    """What answers the open question besides phrases and numbers with a noun: a pick, a label, a yes or no."""
+    setting = scene.setting
+    question = setting.questions.get(setting.open_question or "")
+    if question is None:
+        return
+    if question.kind != "choice":
+        if not doubts and not found and _not_a_number(scene):
+            doubts.append(_Doubt(Puzzle("range", question.id, scene.quote(0, len(scene.tokens) - 1)), 0))
+        return
+    pick = choices.picked(scene, _core(scene))
+    if isinstance(pick, Found):
+        found.append(pick)
+        return
+    if said is not None and said.command in ("yes", "no"):
+        answer = choices.yes_or_no(scene, said.command)
+        if answer is not None:
+            found.append(Found(answer, 0, len(scene.tokens) - 1))
+        return
+    if isinstance(pick, str) and not found:
+        doubts.append(_Doubt(Puzzle("choice", question.id, pick), 0))
+        return
+    lead = None if unsure else _lead(scene)
+    if lead is not None and not setting.confirming and (answer := choices.yes_or_no(scene, lead)) is not None:
+        found.append(Found(answer, 0, 0))
+        return
+    if not found and not unsure and (label := choices.labelled(scene, exact=False)) is not None:
+        found.append(label)
+
+
+def _core(scene: Scene) -> list[int]:
+    """Tokens that count: no marks, no fillers, no corrections, no politeness."""
+    core = []
+    for span in scene.spans:
+        if span.of("correction") or span.of("hedge"):
+            continue
+        for place in range(span.first, span.last + 1):
+            token = scene.tokens[place]
+            if token.kind == "number" or (token.kind != "mark" and token.key not in scene.words.fillers):
+                core.append(place)
+            elif token.key in scene.words.ordinals:
+                core.append(place)
+    if len(core) > 1 and scene.tokens[core[-1]].number is not None and scene.key(core[-1]) == "1":
+        core = core[:-1] if scene.tokens[core[-2]].key in scene.words.ordinals else core
+    return core
+
+
+def _lead(scene: Scene) -> Command | None:
+    """The yes or no that begins a longer message: "yes, and it has 12 splines"."""
+    clause = scene.tokens[0].clause
+    first = [t.key for t in scene.tokens if t.clause == clause and t.kind != "mark"]
+    command = scene.words.alone.get(" ".join(first))
+    if command is None and first:
+        command = scene.words.alone.get(first[0])
+        if len(first) > 1 and first[1] in scene.words.vocabulary and first[0] == "no" and _denies(scene):
+            return None
+    return command if command in ("yes", "no") else None
+
+
+def _denies(scene: Scene) -> bool:
+    return any(span.of("choice") or span.of("noun") for span in scene.spans[1:4])
+
+
+def _not_a_number(scene: Scene) -> bool:
+    core = _core(scene)
+    return bool(core) and all(scene.key(t) in scene.words.not_numbers for t in core)
+
+
+# --- settling -----------------------------------------------------------------------------------------------------
+
+
+def _settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
+    """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
+    turns = [span.first for span in scene.spans if span.of("correction") or _changes(scene, span.first)]
+    if (lead := _lead(scene)) == "no" and len({t.clause for t in scene.tokens}) > 1:
+        turns.append(0)
+    facts: list[tuple[int, Fact]] = []
+    puzzles: list[tuple[int, Puzzle]] = []
+    for question in dict.fromkeys(f.reading.question for f in found):
+        mine = [f for f in found if f.reading.question == question]
+        latest = max(_segment(f, turns) for f in mine)
+        mine = [f for f in mine if _segment(f, turns) == latest]
+        first, last = min(f.first for f in mine), max(f.last for f in mine)
+        corrects = latest > 0 and not (lead == "no" and first == 0)
+        settled = _agree([f.reading for f in mine])
+        if settled is None:
+            puzzles.append((first, Puzzle("conflict", question, scene.quote(first, last))))
+        else:
+            for reading in settled:
+                own = [f for f in mine if f.reading == reading] or mine
+                start, end = min(f.first for f in own), max(f.last for f in own)
+                facts.append((start, Fact(reading, scene.quote(start, end), corrects)))
+    facts.sort(key=lambda pair: pair[0])
+    return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
+
+
+def _changes(scene: Scene, first: int) -> bool:
+    return any(s.first == first and (m := s.of("command")) is not None and m.subject == "change" for s in scene.spans)
+
+
+def _segment(found: Found, turns: list[int]) -> int:
+    return sum(turn <= found.first and (turn < found.last or turn == 0) for turn in turns)
+
+
+def _agree(readings: list[Reading]) -> tuple[Reading, ...] | None:
+    """What several readings of one question come to, or None when they contradict each other."""
+    plain = list(dict.fromkeys(r for r in readings if not isinstance(r, UnsureReading)))
+    if not plain:
+        return (readings[0],)
+    named = [r for r in plain if isinstance(r, ChoiceReading) and not r.denied]
+    denied = [r for r in plain if isinstance(r, ChoiceReading) and r.denied]
+    if named:
+        clash = len(named) > 1 or any(d.choice == named[0].choice for d in denied)
+        return None if clash else (named[0],)
+    if denied:
+        return tuple(denied)
+    if len(plain) == 1:
+        return (plain[0],)
+    counts = [r for r in plain if isinstance(r, CountReading)]
+    if counts:
+        low, high = max(c.low for c in counts), min(c.high for c in counts)
+        return (CountReading(counts[0].question, low, high),) if low <= high else None
+    sizes = [r for r in plain if isinstance(r, SizeReading)]
+    if sizes:
+        low_mm, high_mm = min(s.mm for s in sizes), max(s.mm for s in sizes)
+        if high_mm - low_mm > SAME_SIZE:
+            return None
+        half = max((high_mm - low_mm) / 2, max(s.half_width for s in sizes))
+        means = sizes[0].means if len({s.means for s in sizes}) == 1 else "unknown"
+        return (SizeReading(sizes[0].question, round((low_mm + high_mm) / 2, 3), round(half, 3), means),)
+    return tuple(plain)
+
+
+# --- command and tone ---------------------------------------------------------------------------------------------
+
+
+def _command(
+    scene: Scene, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
+) -> tuple[Command | None, str | None]:
+    if said is not None and not facts:
+        return said.command, said.target
+    lead = _lead(scene) if scene.setting.confirming else None
+    inside = commands.within(scene)
+    if inside is not None:
+        last_fact = max((s.last for s in scene.spans if s.of("choice") or s.of("noun")), default=-1)
+        beside = inside.command == "person" or (
+            inside.command in commands.BESIDE_FACTS and scene.spans[inside.place].first > last_fact - 6
+        )
+        if not facts or beside:
+            if not (inside.command == "change" and (facts or puzzles)):
+                return inside.command, inside.target
+    if lead is not None:
+        return lead, None
+    if facts or puzzles:
+        return None, None
+    slip = commands.slipped(scene)
+    if slip is not None:
+        return slip.command, slip.target
+    plain_lead = _lead(scene)
+    if plain_lead is None and scene.spans[0].token.clause == 0:
+        opening = " ".join(t.key for t in scene.tokens if t.clause == scene.tokens[0].clause and t.kind != "mark")
+        command = scene.words.alone.get(opening)
+        return (command, None) if command in ("greeting", "thanks") else (None, None)
+    return plain_lead, None
+
+
+def _tone(scene: Scene, understood: bool, mentions: tuple[str, ...]) -> Tone:
+    if understood:
+        return "plain"
+    kinds = {m.kind for span in scene.spans for m in span.meanings}
+    if "hostile" in kinds:
+        return "hostile"
+    if "off-topic" in kinds:
+        return "off-topic"
+    if mentions or kinds & {"noun", "choice", "gauge", "name", "means", "comparison", "ignore"}:
+        return "plain"
+    if not any(t.kind in ("word", "number", "junk") for t in scene.tokens):
+        return "symbols"
+    words = sum(t.kind == "word" for t in scene.tokens)
+    return "off-topic" if words >= OFF_TOPIC_WORDS else "plain"

@@ -1,0 +1,128 @@
+"""One message laid out for reading: its tokens, and the phrases found in them from left to right."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from triagebot.conversation.understanding.normalise import Plain, plain
+from triagebot.conversation.understanding.phrases import Kind, Meaning, longest
+from triagebot.conversation.understanding.tokens import Token, tokenise
+from triagebot.conversation.understanding.words import Words
+from triagebot.topics.schema import Question
+
+#: A message of at most this many words is short: one loose word may then answer the open question.
+SHORT = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Where the conversation stands when a message comes in.
+
+    `questions` by id in flow order; `choices` and `labels` as shown, numbered from 1 (empty for counts and sizes);
+    `makers`: the shop's folded words for makers, each a choice of the makers' question; `gauges` in mm;
+    `confirming`: a "did you mean ...?" is open.
+    """
+
+    words: Words
+    questions: Mapping[str, Question]
+    open_question: str | None
+    choices: tuple[str, ...]
+    labels: tuple[str, ...]
+    makers: Mapping[str, str]
+    gauges: Mapping[str, float]
+    confirming: bool
+
+    @property
+    def open_kind(self) -> str | None:
+        """`choice`, `count`, `size`, or None when nothing is asked."""
+        question = self.questions.get(self.open_question or "")
+        return question.kind if question else None
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Tokens `first` to `last` (inclusive) and what they stand for; no meanings: a word unknown or a number alone."""
+
+    first: int
+    last: int
+    clause: int
+    meanings: tuple[Meaning, ...]
+    token: Token
+
+    def of(self, kind: Kind) -> Meaning | None:
+        """Its first meaning of that kind."""
+        return next((m for m in self.meanings if m.kind == kind), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A message and its setting."""
+
+    setting: Setting
+    plain: Plain
+    tokens: tuple[Token, ...]
+    spans: tuple[Span, ...]
+
+    @property
+    def words(self) -> Words:
+        return self.setting.words
+
+    def quote(self, first: int, last: int) -> str:
+        """The person's own words from token `first` to token `last`."""
+        return self.plain.own_words(self.tokens[first].start, self.tokens[last].end)
+
+    def key(self, place: int) -> str:
+        """Key of the token at `place`; empty outside the message."""
+        return self.tokens[place].key if 0 <= place < len(self.tokens) else ""
+
+
+def lay_out(text: str, setting: Setting) -> Scene:
+    """Tokens and phrases of a message. Never raises."""
+    words = setting.words
+    folded = plain(text)
+    tokens = tuple(tokenise(folded, words))
+    keys = [words.mended(token.key) if token.kind == "word" else token.key for token in tokens]
+    numbers = [token.number is not None for token in tokens]
+    ends = _clause_ends(tokens)
+    short = sum(token.kind != "mark" for token in tokens) <= SHORT
+    spans: list[Span] = []
+    place = 0
+    while place < len(tokens):
+        maker = _maker(tokens, place, setting)
+        if maker is not None:
+            end, meanings = maker
+        else:
+            end, meanings = longest(
+                words.root, keys, place, ends[place], numbers, setting.open_question, short
+            )
+        end = max(end, place + 1)
+        spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
+        place = end
+    mended = tuple(t if t.key == k else _with_key(t, k) for t, k in zip(tokens, keys, strict=True))
+    return Scene(setting, folded, mended, tuple(spans))
+
+
+def _with_key(token: Token, key: str) -> Token:
+    return Token(token.kind, key, token.start, token.end, token.clause, token.number, token.touching)
+
+
+def _clause_ends(tokens: tuple[Token, ...]) -> list[int]:
+    ends = [0] * len(tokens)
+    end = len(tokens)
+    for place in range(len(tokens) - 1, -1, -1):
+        if place + 1 < len(tokens) and tokens[place + 1].clause != tokens[place].clause:
+            end = place + 1
+        ends[place] = end
+    return ends
+
+
+def _maker(tokens: tuple[Token, ...], place: int, setting: Setting) -> tuple[int, tuple[Meaning, ...]] | None:
+    """The longest of the shop's words for makers that begins at `place`."""
+    if setting.words.makers is None or not setting.makers or tokens[place].kind == "mark":
+        return None
+    phrase, best = "", None
+    for end in range(place, min(place + 4, len(tokens))):
+        phrase = f"{phrase} {tokens[end].key}".strip()
+        choice = setting.makers.get(phrase)
+        if choice is not None:
+            best = (end + 1, (Meaning("choice", setting.words.makers, choice),))
+    return best

@@ -1,0 +1,310 @@
+"""Plain text cut into words, numbers and marks; numbers in digits, words and fractions become one token each.
+
+Decided here and nowhere else: what is one number. A comma or a point between digits is always decimal, never
+thousands; a minus belongs to a number only when it touches it and nothing stands before it; dates, times, telephone
+numbers and lists of tooth numbers are not numbers at all.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Literal, Protocol
+
+from text_to_num import alpha2digit
+
+from triagebot.conversation.understanding.normalise import Plain
+
+_LEX = re.compile(
+    r"(?P<junk>\+\d[\d ().-]{6,}|\d{1,4}[./-]\d{1,2}[./-]\d{2,4}(?![\d])|\d{1,2}:\d\d|\d{3,}(?:[ .-]\d{3,})+"
+    r"|\d+(?:\s*-\s*\d+){2,}|\d+(?:[.,]\d+){2,}|[a-z]+\d+[a-z0-9]*[a-z][a-z0-9]*)"
+    r"|(?P<fraction>(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s?/\s?(?P<bottom>\d{1,3})(?![\d/]))"
+    r"|(?P<number>(?P<sign>(?:(?<=\s)|(?<=^)|(?<=[(:=]))[-+])?(?P<digits>\d+(?:[.,]\d+)?|(?:(?<=\s)|(?<=^))\.\d+)"
+    r"(?:e(?P<power>[+-]?\d{1,3})(?![a-z0-9]))?)"
+    r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
+    r"|(?P<mark>\+/?-|[^\w\s]|_|\n)"
+)
+_FULL_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_INCH_PARTS = frozenset({2, 4, 8, 16, 32, 64})
+#: Marks that carry meaning next to a number; every other mark ends a clause or is dropped.
+_KEPT = frozenset('"-+%$#&=/~<>') | {"\u20ac", "\u00a3", "\u00a5", "\u00b1", "\u2033"}
+_CLAUSE_END = frozenset(".,;!?()[]\n")
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number as written: `step` is the worth of its last place; `low` < `high` when it is a range itself."""
+
+    value: float
+    low: float
+    high: float
+    step: float = 1.0
+    fraction: bool = False
+    spelt: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One word, number or mark; `start` and `end` count characters of the plain text; `clause` counts up."""
+
+    kind: Literal["word", "number", "mark", "junk"]
+    key: str
+    start: int
+    end: int
+    clause: int
+    number: Number | None = None
+    touching: bool = False
+
+
+class NumberWords(Protocol):
+    """The tables of a language that numbers in words need."""
+
+    @property
+    def number_language(self) -> str | None: ...
+    @property
+    def number_words(self) -> Mapping[tuple[str, ...], float]: ...
+    @property
+    def fraction_words(self) -> Mapping[str, int]: ...
+    @property
+    def number_joints(self) -> frozenset[str]: ...
+    @property
+    def decimal_words(self) -> frozenset[str]: ...
+    @property
+    def minus_words(self) -> frozenset[str]: ...
+    @property
+    def articles(self) -> frozenset[str]: ...
+    @property
+    def ordinal_ends(self) -> frozenset[str]: ...
+    @property
+    def length_words(self) -> Mapping[str, float]: ...
+
+
+def exactly(value: float, step: float = 1.0, fraction: bool = False, spelt: bool = False) -> Number:
+    return Number(value, value, value, step, fraction, spelt)
+
+
+def key_of(number: Number) -> str:
+    """How a number is written in phrases: 12, 23.4."""
+    return f"{number.value:g}"
+
+
+def tokenise(plain: Plain, words: NumberWords) -> list[Token]:
+    """Tokens of a message, numbers in words and fractions already put together."""
+    return _numbers(_lex(plain.text), words)
+
+
+def _lex(text: str) -> list[Token]:
+    tokens: list[Token] = []
+    clause = 0
+    for match in _LEX.finditer(text):
+        start, end, group = match.start(), match.end(), match.lastgroup
+        touching = bool(tokens) and tokens[-1].end == start
+        if match["junk"]:
+            tokens.append(Token("junk", "", start, end, clause, None, touching))
+        elif match["fraction"]:
+            number = _fraction(match["whole"], int(match["top"]), int(match["bottom"]))
+            kind: Literal["number", "junk"] = "junk" if number is None else "number"
+            tokens.append(Token(kind, key_of(number) if number else "", start, end, clause, number, touching))
+        elif match["number"]:
+            sign = match["sign"]
+            if sign == "-" and tokens and tokens[-1].kind == "number" and tokens[-1].clause == clause:
+                tokens.append(Token("mark", "-", start, start + 1, clause))
+                sign = None
+            number = _digits(match["digits"], match["power"], sign == "-")
+            if touching and tokens[-1].kind == "word" and len(tokens[-1].key) < 3 and tokens[-1].key != "x":
+                tokens[-1] = Token("junk", "", tokens[-1].start, end, clause)
+                continue
+            tokens.append(Token("number", key_of(number), start, end, clause, number, touching))
+        elif match["word"]:
+            tokens.append(Token("word", match["word"].replace("'", ""), start, end, clause, None, touching))
+        elif group == "mark":
+            mark = match["mark"] if len(match["mark"]) == 1 else "\u00b1"
+            if mark in _CLAUSE_END:
+                clause += 1
+            elif mark in _KEPT:
+                tokens.append(Token("mark", mark, start, end, clause, None, touching))
+    return tokens
+
+
+def _digits(digits: str, power: str | None, negative: bool) -> Number:
+    digits = digits.replace(",", ".")
+    places = len(digits.partition(".")[2])
+    value = float(digits) * 10.0 ** int(power or 0)
+    return exactly(-value if negative else value, 10.0**-places)
+
+
+def _fraction(whole: str | None, top: int, bottom: int) -> Number | None:
+    if bottom in _INCH_PARTS and 0 < top < bottom:
+        return exactly(float(whole or 0) + top / bottom, 1 / bottom, fraction=True)
+    if whole is None and 0 < top < bottom <= 99:
+        return Number((top + bottom) / 2, float(top), float(bottom))
+    return None
+
+
+@lru_cache(maxsize=4096)
+def _spoken(run: str, language: str) -> float | None:
+    """The one number that a run of words is, by text2num's grammar of that language."""
+    if run.isascii() and run[:1].isdigit():
+        return None
+    try:
+        written = alpha2digit(run, language, -1)
+    except Exception:
+        return None
+    return float(written) if written != run and _FULL_NUMBER.fullmatch(written) else None
+
+
+def is_number(word: str, words: NumberWords) -> bool:
+    """Whether one word alone is a number in this language."""
+    if (word,) in words.number_words:
+        return True
+    return words.number_language is not None and _spoken(word, words.number_language) is not None
+
+
+def _numbers(tokens: list[Token], words: NumberWords) -> list[Token]:
+    merged: list[Token] = []
+    place = 0
+    while place < len(tokens):
+        token, taken = _one_number(tokens, place, words)
+        if token is None:
+            merged.append(tokens[place])
+            place += 1
+        else:
+            merged.append(token)
+            place += taken
+    return _hyphens(_mixed(merged, words))
+
+
+def _one_number(tokens: list[Token], place: int, words: NumberWords) -> tuple[Token | None, int]:
+    first = tokens[place]
+    if first.kind == "number" and place + 1 < len(tokens) and tokens[place + 1].touching:
+        if tokens[place + 1].key in words.ordinal_ends:
+            return replace(first, kind="word", key=first.key + "th", end=tokens[place + 1].end, number=None), 2
+    if first.kind != "word":
+        return None, 0
+    if first.key in words.minus_words and place + 1 < len(tokens):
+        token, taken = _one_number(tokens, place + 1, words)
+        after = token or tokens[place + 1]
+        if after.number is not None:
+            below = exactly(-after.number.value, after.number.step, spelt=True)
+            return replace(after, key=key_of(below), start=first.start, number=below), max(taken, 1) + 1
+    keys = _run(tokens, place)
+    for length in range(min(len(keys), 4), 0, -1):
+        value = words.number_words.get(keys[:length])
+        if value is not None:
+            taken = _extent(tokens, place, length)
+            return _said(tokens, place, taken, value), taken
+    if words.number_language is None or _spoken(first.key, words.number_language) is None:
+        return None, 0
+    best = (1, _spoken(first.key, words.number_language) or 0.0)
+    for length in range(2, min(len(keys), 8) + 1):
+        value = _spoken(" ".join(keys[:length]), words.number_language)
+        if value is not None and keys[length - 1] not in words.number_joints:
+            best = (length, value)
+    taken = _extent(tokens, place, best[0])
+    return _said(tokens, place, taken, best[1]), taken
+
+
+def _run(tokens: list[Token], place: int) -> tuple[str, ...]:
+    """The words from `place` on, as far as nothing but hyphens stands between them."""
+    keys: list[str] = []
+    for token in tokens[place : place + 12]:
+        if token.kind == "word" and token.clause == tokens[place].clause:
+            keys.append(token.key)
+        elif token.key != "-" or token.kind != "mark":
+            break
+    return tuple(keys)
+
+
+def _extent(tokens: list[Token], place: int, words: int) -> int:
+    """How many tokens the next `words` words take up, hyphens between them included."""
+    end = place
+    while words:
+        words -= tokens[end].kind == "word"
+        end += 1
+    return end - place
+
+
+def _said(tokens: list[Token], place: int, taken: int, value: float) -> Token:
+    step = 1.0 if value == int(value) else 0.1
+    number = exactly(value, step, spelt=True)
+    return Token("number", key_of(number), tokens[place].start, tokens[place + taken - 1].end, tokens[place].clause, number)
+
+
+def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
+    """Fractions in words joined to their whole: three quarters, 1 and a half, an inch and a quarter, half an inch."""
+    merged: list[Token] = []
+    place = 0
+    while place < len(tokens):
+        token = tokens[place]
+        part, end = _part(tokens, place, words, bool(merged) and merged[-1].kind == "number")
+        if part is None and token.key in words.articles and _length_at(tokens, place + 1, words) >= 10:
+            part, end = exactly(1.0, spelt=True), place + 1
+        if part is None and token.kind == "word" and token.key in words.number_joints and merged:
+            joined, end = _part(tokens, place + 1, words, True)
+            whole = merged[-1] if merged[-1].kind == "number" else merged[-2] if len(merged) > 1 else None
+            between = merged[-1].key in words.length_words
+            if joined is not None and whole is not None and whole.number is not None and (
+                between or merged[-1].kind == "number"
+            ):
+                sum_ = exactly(whole.number.value + joined.value, joined.step, True, True)
+                taller = replace(whole, key=key_of(sum_), number=sum_, end=tokens[end - 1].end)
+                merged[-1 if merged[-1].kind == "number" else -2] = taller
+                place = end
+                continue
+        if part is None:
+            merged.append(token)
+            place += 1
+            continue
+        merged.append(
+            Token("number", key_of(part), token.start, tokens[max(end, place + 1) - 1].end, token.clause, part)
+        )
+        place = max(end, place + 1)
+    return merged
+
+
+def _length_at(tokens: list[Token], place: int, words: NumberWords) -> float:
+    return words.length_words.get(tokens[place].key, 0.0) if place < len(tokens) else 0.0
+
+
+def _part(tokens: list[Token], place: int, words: NumberWords, joined: bool) -> tuple[Number | None, int]:
+    """A fraction in words at `place` and where it ends: `[a|N] half|eighths [of] [an]` before a length, or joined."""
+    top, at = 1.0, place
+    if at < len(tokens) and tokens[at].key in words.articles:
+        at += 1
+    elif at < len(tokens) and (number := tokens[at].number) is not None and number.value == int(number.value) < 64:
+        top, at = number.value, at + 1
+    if at >= len(tokens) or (bottom := _bottom(tokens[at], words)) is None or not 0 < top < bottom:
+        return None, place
+    end = at + 1
+    ahead = end
+    while ahead < len(tokens) and ahead < end + 2 and (
+        tokens[ahead].key in words.articles or tokens[ahead].key in words.number_joints
+    ):
+        ahead += 1
+    if _length_at(tokens, ahead, words):
+        return exactly(top / bottom, 1 / bottom, True, True), ahead
+    if joined and at > place or top > 1:
+        return exactly(top / bottom, 1 / bottom, True, True), end
+    return None, place
+
+
+def _bottom(token: Token, words: NumberWords) -> int | None:
+    if token.kind != "word":
+        return None
+    if token.key in words.fraction_words:
+        return words.fraction_words[token.key]
+    digits = token.key.removesuffix("th")
+    return int(digits) if digits.isdigit() and len(digits) < 3 and int(digits) in _INCH_PARTS else None
+
+
+def _hyphens(tokens: list[Token]) -> list[Token]:
+    """Drop hyphens between words; keep those that may stand for a range, before a number and after one or its unit."""
+    kept: list[Token] = []
+    for place, token in enumerate(tokens):
+        if token.kind == "mark" and token.key == "-":
+            after = tokens[place + 1] if place + 1 < len(tokens) else None
+            numbers_before = kept and (kept[-1].number or (len(kept) > 1 and kept[-2].number and kept[-1].touching))
+            if after is None or after.number is None or not numbers_before:
+                continue
+        kept.append(token)
+    return kept
