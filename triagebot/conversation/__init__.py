@@ -1,0 +1,36 @@
+"""The conversation: a state machine, understanding of free text, wording. One turn is a pure function."""
+
+from triagebot.conversation.case import Case, Event, Standing, fold, follow
+from triagebot.conversation.guide import Guide, load_guide
+from triagebot.conversation.policy import Step, next_step
+from triagebot.conversation.reply import Choice, Reply, Result, Share, Shown, plain
+from triagebot.conversation.scene import Turn
+from triagebot.conversation.turn import Message, greet, look, open_case, turn
+from triagebot.conversation.understood import Fact, Puzzle, Understood
+
+__all__ = [
+    "Case",
+    "Choice",
+    "Event",
+    "Fact",
+    "Guide",
+    "Message",
+    "Puzzle",
+    "Reply",
+    "Result",
+    "Share",
+    "Shown",
+    "Standing",
+    "Step",
+    "Turn",
+    "Understood",
+    "fold",
+    "follow",
+    "greet",
+    "load_guide",
+    "look",
+    "next_step",
+    "open_case",
+    "plain",
+    "turn",
+]

@@ -130,18 +130,7 @@ class Spoke:
 
 
 Event = (
-    Opened
-    | Asked
-    | Answered
-    | Puzzled
-    | Listed
-    | Withdrew
-    | Undid
-    | Concluded
-    | Restarted
-    | Adopted
-    | Remarked
-    | Spoke
+    Opened | Asked | Answered | Puzzled | Listed | Withdrew | Undid | Concluded | Restarted | Adopted | Remarked | Spoke
 )
 
 

@@ -7,6 +7,7 @@ what a state means to a person is decided in `turn.py`, which question is worth 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import cast
 
 from transitions import EventData, Machine
 
@@ -49,11 +50,14 @@ class _Condition:
         self.guard = guard
 
     def __call__(self, event: EventData) -> bool:
-        return holds(self.guard, event.model.view)
+        position = cast(Position, event.model)
+        return holds(self.guard, position.view)
 
 
 def _is_planned(event: EventData) -> bool:
-    return event.model.planned in (None, event.transition.dest)
+    position = cast(Position, event.model)
+    assert event.transition is not None
+    return position.planned in (None, event.transition.dest)
 
 
 @lru_cache(maxsize=64)

@@ -5,6 +5,7 @@ Decided here and nowhere else:
 - a question whose only hindrance is an unanswered ability question ("is the wheel out?") counts with both prices,
   and the ability question is asked first;
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
+- what somebody was just not sure about is not asked again at once, if anything else is worth asking;
 - some answers send a person to the shop whatever else is known (referrals).
 """
 
@@ -46,7 +47,9 @@ def next_step(
     latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     candidates, enablers = _candidates(topic, View(latest, frozenset(), mentioned), readings, asked, barred)
-    worth = plan(topic.model, readings, candidates)
+    worth = plan(topic.model, readings, [c for c in candidates if c.question != _just_unsure(readings)])
+    if worth.question is None:
+        worth = plan(topic.model, readings, candidates)
     if referral is not None:
         return Step(None, worth.decision, worth.shares, referral=referral)
     if sum(asked.values()) >= topic.flow.outcomes.most_questions:
@@ -72,9 +75,14 @@ def askable(topic: Topic) -> tuple[tuple[Question, tuple[Guard, ...]], ...]:
 
 
 def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading]) -> Step:
-    again = any(r.question == question for r in readings)
+    able = topic.questions[question].purpose == "ability"
+    again = not able and any(r.question == question for r in readings)
     doubted = again and odd_one_out(topic.model, readings) == question
     return Step(question, worth.decision, worth.shares, again=again, doubted=doubted)
+
+
+def _just_unsure(readings: Sequence[Reading]) -> str | None:
+    return readings[-1].question if readings and isinstance(readings[-1], UnsureReading) else None
 
 
 def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:
@@ -160,7 +168,7 @@ def follow_up(
     mentioned: frozenset[str] = frozenset(),
     barred: frozenset[str] = frozenset(),
 ) -> str | None:
-    """The obstacle question to add to an outcome that names a remover: one whose guards hold, not asked or known yet."""
+    """The obstacle question to add once a remover was named: one whose guards hold, not asked or known yet."""
     if decision.kind == "person":
         return None
     view = View(latest_choices(readings), leading_traits(topic, decision), mentioned)
@@ -170,8 +178,3 @@ def follow_up(
         if question.purpose == "obstacle" and fresh and all(holds(guard, view) for guard in guards):
             return question.id
     return None
-
-
-def nothing_known(readings: Sequence[Reading]) -> bool:
-    """Whether no reading says anything yet."""
-    return all(isinstance(r, UnsureReading) for r in readings)

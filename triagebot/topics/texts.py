@@ -30,7 +30,7 @@ class Texts:
         self._bundle = bundle
         self._file = file
 
-    def __call__(self, name: str, **values: Any) -> str:
+    def __call__(self, name: str, /, **values: Any) -> str:
         """The text, with its variables filled in. Raises DataError for an unknown text or a variable not given."""
         pattern = self._pattern(name)
         if pattern is None:
@@ -40,7 +40,7 @@ class Texts:
             raise self._fault(f"text {name!r}: {'; '.join(str(error) for error in errors)}")
         return str(text)
 
-    def attribute(self, message: str, name: str, **values: Any) -> str:
+    def attribute(self, message: str, name: str, /, **values: Any) -> str:
         """The text of a message's attribute. Raises DataError as the call does."""
         return self(f"{message}.{name}", **values)
 

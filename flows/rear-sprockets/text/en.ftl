@@ -26,7 +26,7 @@ question-drive = Can the bike roll along while your feet stay still? On a fixed 
         Is the wheel out? Hold it and turn the sprocket backwards. If the sprocket will not turn by itself, it is fixed.
     .name = whether the bike coasts
 
-question-spin = Hold the wheel still and spin the sprockets backwards. Look only at the innermost fitting, right next to the axle and its locknut. Does it turn with the sprockets, or does it stay still?
+question-spin = With the wheel out of the bike, hold it still and spin the sprockets backwards. Look only at the innermost fitting, right next to the axle and its locknut. Does it turn with the sprockets, or does it stay still?
     .again = Let me check the spin another way. Put a dot of pen or tape on the innermost fitting, by the axle, and spin the sprockets backwards again. Does the dot go round, or stay where it is?
     .how =
         1. Stand the wheel on the floor, out of the bike, sprockets towards you.
@@ -36,7 +36,7 @@ question-spin = Hold the wheel still and spin the sprockets backwards. Look only
         5. If the sprockets will not spin without the wheel, just tell me so.
     .name = the spin test
 
-question-fitting = What is there for a tool to grip? Look at the innermost fitting, right next to the axle and its locknut.
+question-fitting = With the wheel out of the bike, look at the innermost fitting, right next to the axle and its locknut. What is there for a tool to grip?
     .again = Let me go back to the part that the tool grips. Shine a torch in from the side and feel round it with a toothpick, close to the axle. What do you find there?
     .how =
         1. Wipe the dirt away round the axle. Dirt hides splines. Then shine a torch in.
@@ -45,7 +45,7 @@ question-fitting = What is there for a tool to grip? Look at the innermost fitti
         4. Many small teeth are splines. A few wide slots are notches, in its face or on its outside edge.
     .name = what the tool grips
 
-question-count = How many splines or notches are there, all the way round? Count them on the innermost fitting, next to the axle.
+question-count = With the wheel out of the bike, look at the innermost fitting, right next to the axle. How many splines or notches has it, all the way round?
     .again = Let me have the number checked another way. Take a photo straight from the front, make it bigger, and tick them off on the screen. How many do you get?
     .how =
         1. Wipe the fitting clean.

@@ -1,0 +1,242 @@
+"""The commands. Each loads only what it needs, so that `triagebot ask` starts fast."""
+
+import json
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import App, Parameter
+
+from triagebot import __version__
+from triagebot.errors import DataError, Problem, TriagebotError, UsageError
+
+if TYPE_CHECKING:
+    from triagebot.conversation import Guide
+    from triagebot.settings import Settings
+    from triagebot.shop import Shop
+    from triagebot.study import Report
+    from triagebot.topics import Topic
+
+app = App(
+    name="triagebot",
+    help="Finds out in conversation how rear sprockets are fastened, and names the remover that fits.",
+    version=__version__,
+)
+topics = App(name="topics", help="Look at a topic: what can be identified, and how the conversation runs.")
+app.command(topics)
+
+Folder = Annotated[Path | None, Parameter(help="A folder in place of the one in the settings.")]
+
+
+def main() -> None:
+    """Run a command; an error of ours is printed as it is and ends with exit status 1 or 2, never a traceback."""
+    arguments = sys.argv[1:]
+    if not arguments and sys.stdin.isatty() and sys.stdout.isatty():
+        arguments = ["talk"]
+    try:
+        app(arguments or ["--help"])
+    except UsageError as error:
+        _complain(error)
+        sys.exit(2)
+    except TriagebotError as error:
+        _complain(error)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(1)
+    except KeyboardInterrupt:
+        sys.exit(130)
+
+
+def _complain(error: TriagebotError) -> None:
+    if isinstance(error, DataError):
+        print(
+            f"triagebot: {error.folder} cannot be used; nothing was changed. Mend this and start again:",
+            file=sys.stderr,
+        )
+        print(error, file=sys.stderr)
+    else:
+        print(f"triagebot: {error}", file=sys.stderr)
+
+
+@app.command
+def ask(
+    text: str,
+    /,
+    *,
+    lang: Annotated[str | None, Parameter(help="Language to speak, such as en.")] = None,
+    json_: Annotated[bool, Parameter(name="--json", negative="", help="Print the outcome as JSON.")] = False,
+    topic: Folder = None,
+    shop: Folder = None,
+) -> None:
+    """Say one message and print what comes of it, keeping nothing."""
+    from triagebot.channels.lines import candidate_rows, fact_row
+    from triagebot.conversation import Message, open_case, plain, turn
+
+    settings = _settings(topic=topic, shop=shop, language=lang)
+    guide = _guide(settings, language=settings.language)
+    now = datetime.now(UTC)
+    taken = turn(guide, open_case(guide, "", settings.language, now), Message(text), now)
+    reply = taken.reply
+    if not json_:
+        print(plain(reply))
+        return
+    row = {
+        "status": reply.status,
+        "understood": [fact_row(fact) for fact in taken.understood],
+        "candidates": candidate_rows(reply),
+        "fastening": reply.result.fastening,
+        "remover": reply.result.remover,
+        "next_question": reply.question.id if reply.question else None,
+        "cautions": list(reply.result.cautions),
+        "notes": [{"title": note.title, "url": note.url} for note in reply.result.notes],
+        "text": plain(reply),
+    }
+    print(json.dumps(row, ensure_ascii=False, indent=2))
+
+
+@app.command
+def talk(
+    *,
+    lines: Annotated[bool, Parameter(negative="", help="JSON lines in and out, many people at once.")] = False,
+    memory: Annotated[bool, Parameter(negative="", help="Keep nothing after the end.")] = False,
+    new: Annotated[bool, Parameter(negative="", help="Begin a new case.")] = False,
+    person: Annotated[str, Parameter(help="Who is talking, where several share this account.")] = "me",
+    lang: Annotated[str | None, Parameter(help="Language to speak, such as en.")] = None,
+    topic: Folder = None,
+    shop: Folder = None,
+    data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None,
+) -> None:
+    """Talk in the terminal (or through a pipe). What was said is kept and goes on next time."""
+    from tempfile import TemporaryDirectory
+
+    from triagebot.channels import terminal
+    from triagebot.channels.lines import talk as talk_lines
+    from triagebot.desk import Sitting
+    from triagebot.store import open_store
+
+    settings = _settings(topic=topic, shop=shop, language=lang, data_folder=data)
+    guide = _guide(settings)
+    source, out = terminal.standard_streams()
+    with TemporaryDirectory() as scratch, open_store(Path(scratch) if memory else settings.data_folder) as store:
+        sitting = Sitting(guide, store)
+        if not lines:
+            terminal.talk(sitting, f"terminal:{person}", settings.language, source, out, new=new)
+            return
+        for row in talk_lines(sitting, source, settings.language):
+            print(row, flush=True)
+
+
+@app.command
+def check(*, topic: Folder = None, shop: Folder = None) -> None:
+    """Prove that a topic and a shop folder can be used: every problem as file:line:column."""
+    from triagebot.conversation.understanding import check_words, load_words
+    from triagebot.shop import check_shop
+    from triagebot.topics import check_topic, languages, load_topic
+
+    settings = _settings(topic=topic, shop=shop)
+    problems: list[Problem] = list(check_topic(_topic_folder(settings)))
+    try:
+        loaded = load_topic(_topic_folder(settings))
+    except DataError:
+        loaded = None
+    if loaded is not None:
+        for code in languages(loaded.folder):
+            try:
+                problems += check_words(load_words(code, loaded.folder), loaded.questions, loaded.gauges)
+            except DataError as error:
+                problems += error.problems
+        problems += check_shop(_shop_folder(settings), loaded, datetime.now(UTC).date())
+    for problem in dict.fromkeys(sorted(problems)):
+        print(problem)
+    if problems:
+        print(f"{len(problems)} to mend", file=sys.stderr)
+        sys.exit(1)
+    print(f"{_topic_folder(settings).name} and {_shop_folder(settings).name}: all is well")
+
+
+@app.command
+def simulate(
+    *,
+    people: Annotated[int, Parameter(help="How many people.")] = 1000,
+    seed: int = 1,
+    profile: Annotated[str, Parameter(help="How the people err: household, careful or careless.")] = "household",
+    json_: Annotated[bool, Parameter(name="--json", negative="")] = False,
+    topic: Folder = None,
+) -> None:
+    """Let simulated people meet the planner and the fixed chart, and count how it ends."""
+    from dataclasses import asdict
+
+    from triagebot.study.simulate import simulate as run
+    from triagebot.topics import load_topic
+
+    if people < 1:
+        raise UsageError("--people takes a number from 1")
+    reports = run(load_topic(_topic_folder(_settings(topic=topic))), people, seed, profile)
+    if json_:
+        print(json.dumps({name: asdict(report) for name, report in reports.items()}, indent=2))
+    else:
+        print(_report_table(reports))
+
+
+def _report_table(reports: "dict[str, Report]") -> str:
+    from dataclasses import asdict
+
+    rows = {name: asdict(report) for name, report in reports.items()}
+    lines = [f"{'':<20}" + "".join(f"{name:>12}" for name in rows)]
+    for measure in next(iter(rows.values())):
+        lines.append(f"{measure:<20}" + "".join(f"{row[measure]:>12.4f}" for row in rows.values()))
+    return "\n".join(lines)
+
+
+@topics.command
+def show(
+    *,
+    topic: Folder = None,
+    lang: str | None = None,
+    only: Annotated[str | None, Parameter(help="`catalogue` or `machine`.")] = None,
+) -> None:
+    """The catalogue as a table and the machine as a Mermaid diagram."""
+    from triagebot.topics import catalogue_table, load_texts, load_topic, mermaid
+
+    if only not in (None, "catalogue", "machine"):
+        raise UsageError("--only takes catalogue or machine")
+    settings = _settings(topic=topic, language=lang)
+    loaded = load_topic(_topic_folder(settings))
+    if only != "machine":
+        print(catalogue_table(loaded, load_texts(_topic_folder(settings), settings.language)))
+    if only is None:
+        print()
+    if only != "catalogue":
+        print(mermaid(loaded.flow))
+
+
+def _settings(**overrides: Any) -> "Settings":
+    import os
+
+    from triagebot.settings import load_settings
+
+    return load_settings(os.environ, {name: value for name, value in overrides.items() if value is not None})
+
+
+def _topic_folder(settings: "Settings") -> Path:
+    from triagebot.topics import built_in_topic
+
+    return settings.topic or built_in_topic()
+
+
+def _shop_folder(settings: "Settings") -> Path:
+    from triagebot.shop import built_in_shop
+
+    return settings.shop or built_in_shop()
+
+
+def _guide(settings: "Settings", language: str | None = None) -> "Guide":
+    from triagebot.conversation import load_guide
+    from triagebot.shop import load_shop
+    from triagebot.topics import load_topic
+
+    topic: Topic = load_topic(_topic_folder(settings))
+    shop: Shop = load_shop(_shop_folder(settings), topic)
+    return load_guide(topic, shop, (language,) if language else ())

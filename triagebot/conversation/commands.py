@@ -1,0 +1,236 @@
+"""The words that always work (contract C6) and small talk: what each does to a case."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from triagebot.conversation import outcome
+from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Remarked, Restarted, Undid, Withdrew
+from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.understood import Fact, Understood
+from triagebot.conversation.wording import how_to, listing, said
+from triagebot.identify import ChoiceReading
+
+
+def not_understood(scene: Scene, meant: Understood, text: str) -> None:
+    scene.add(Remarked(scene.at, "not-understood", text[:KEPT]))
+    scene.say(scene.texts(f"not-understood-{meant.tone}"))
+    question = scene.question()
+    if question is not None and scene.case.missed >= 2:
+        scene.say(scene.texts("example-answers", example=question.choices[0].label if question.choices else "12"))
+    if scene.case.missed >= 3:
+        scene.say(scene.texts("offer-person"))
+    stand_still(scene)
+
+
+def stand_still(scene: Scene) -> None:
+    """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
+    now = scene.case.now
+    if now.puzzle is not None and now.puzzle.proposed is not None:
+        clause = said(scene.guide, scene.texts, now.puzzle.proposed)
+        name = scene.texts(f"question-{now.puzzle.question}.name")
+        scene.say(scene.texts(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name))
+    elif now.outcome is not None:
+        scene.say(scene.texts(f"after-{now.outcome}", code=scene.case.code))
+    elif now.question is None:
+        scene.go_on()
+
+
+def obey(scene: Scene, meant: Understood, text: str) -> None:
+    assert meant.command is not None
+    COMMANDS[meant.command](scene, meant, text)
+
+
+def _remark(scene: Scene, what: str, text: str) -> None:
+    scene.add(Remarked(scene.at, what, text[:KEPT]))
+
+
+def _help(scene: Scene, meant: Understood, text: str) -> None:
+    _remark(scene, "help", text)
+    scene.say(scene.texts("help", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose")))
+    stand_still(scene)
+
+
+def _how(scene: Scene, meant: Understood, text: str) -> None:
+    _remark(scene, "how", text)
+    target = meant.target or scene.case.now.question
+    if target is None:
+        scene.say(scene.texts("how-nothing"))
+    else:
+        scene.say(how_to(scene.texts, target))
+    if scene.case.now.outcome is None:
+        stand_still(scene)
+
+
+def _why(scene: Scene, meant: Understood, text: str) -> None:
+    _remark(scene, "why", text)
+    step = scene.decide()
+    reasons = outcome.because(scene.guide, scene.texts, scene.case)
+    scene.say(scene.texts("known-so-far", reasons=reasons) if reasons else scene.texts("known-nothing"))
+    model = scene.guide.topic.model
+    ranked = sorted(range(len(model.fastenings)), key=lambda place: -step.shares[place])
+    likely = [model.fastenings[p] for p in ranked if step.shares[p] >= model.plausible][:3]
+    names = [scene.texts(f"fastening-{fastening}.short") for fastening in likely]
+    if names and scene.case.now.outcome is None:
+        scene.say(scene.texts("still-possible", names=listing(scene.texts, names)))
+    stand_still(scene)
+
+
+def _back(scene: Scene, meant: Understood, text: str) -> None:
+    if not scene.case.past:
+        _remark(scene, "back", text)
+        scene.say(scene.texts("back-nothing"))
+        stand_still(scene)
+        return
+    undone = scene.case.now.facts
+    scene.add(Undid(scene.at))
+    gone = [f for f in undone if f not in scene.case.now.facts]
+    clauses = [said(scene.guide, scene.texts, fact.reading) for fact in gone]
+    scene.say(scene.texts("back-done", clauses=listing(scene.texts, clauses)) if clauses else scene.texts("back-plain"))
+    if scene.case.now.outcome is not None:
+        scene.tell_outcome()
+    elif scene.case.now.question is None:
+        scene.go_on()
+
+
+def change(scene: Scene, question: str) -> None:
+    name = scene.texts(f"question-{question}.name")
+    scene.add(Withdrew(scene.at, question))
+    scene.say(scene.texts("change-done", name=name))
+    scene.decide()
+    state = next(s.id for s in scene.guide.topic.flow.states if s.question == question)
+    scene.add(Asked(scene.at, question, state))
+
+
+def _change_command(scene: Scene, meant: Understood, text: str) -> None:
+    known = _changeable(scene)
+    if meant.target in known:
+        change(scene, str(meant.target))
+        return
+    if not known:
+        _remark(scene, "change", text)
+        scene.say(scene.texts("change-nothing"))
+        stand_still(scene)
+        return
+    if len(known) == 1 and meant.target is None:
+        change(scene, known[0])
+        return
+    scene.add(Listed(scene.at))
+    rows = [
+        scene.texts("change-row", number=n, answer=_answer_to(scene, question)) for n, question in enumerate(known, 1)
+    ]
+    scene.say("\n".join([scene.texts("change-which"), *rows]))
+
+
+def _changeable(scene: Scene) -> list[str]:
+    return list(dict.fromkeys(fact.reading.question for fact in scene.case.now.facts))
+
+
+def _answer_to(scene: Scene, question: str) -> str:
+    readings = [f.reading for f in scene.case.now.facts if f.reading.question == question]
+    return listing(scene.texts, [said(scene.guide, scene.texts, reading) for reading in dict.fromkeys(readings)])
+
+
+def picked_from_list(scene: Scene, text: str, meant: Understood) -> str | None:
+    """Which of the listed answers is meant: by its number, or by its question's name."""
+    known = _changeable(scene)
+    if meant.target in known:
+        return meant.target
+    digits = "".join(c for c in text if c.isdecimal())
+    if digits and len(digits) < 3 and 1 <= int(digits) <= len(known):
+        return known[int(digits) - 1]
+    return None
+
+
+def _restart(scene: Scene, meant: Understood, text: str) -> None:
+    scene.decide()
+    scene.add(Restarted(scene.at, scene.move("restart")))
+    scene.step = None
+    scene.say(scene.texts("restarted"))
+    scene.go_on()
+
+
+def _stop(scene: Scene, meant: Understood, text: str) -> None:
+    if scene.case.now.outcome in ("answer", "look-alike", "person"):
+        _remark(scene, "stop", text)
+        scene.say(scene.texts("goodbye", code=scene.case.code))
+        scene.hush = True
+        return
+    if scene.case.now.outcome != "stopped":
+        scene.decide()
+        scene.add(Concluded(scene.at, "stopped", scene.move("stop")))
+    scene.say(scene.texts("stopped", code=scene.case.code))
+
+
+def _person(scene: Scene, meant: Understood, text: str) -> None:
+    scene.decide()
+    scene.add(Concluded(scene.at, "person", scene.move("person"), "asked"))
+    scene.tell_outcome()
+
+
+def _resume(scene: Scene, meant: Understood, text: str) -> None:
+    _remark(scene, "resume", text)
+    if scene.case.now.outcome == "stopped":
+        scene.go_on()
+    else:
+        stand_still(scene)
+
+
+def _greeting(scene: Scene, meant: Understood, text: str) -> None:
+    _remark(scene, "greeting", text)
+    key = "hello-again" if scene.case.now.facts else "hello"
+    scene.say(scene.texts(key, shop=scene.guide.shop.name))
+    stand_still(scene)
+
+
+def _thanks(scene: Scene, meant: Understood, text: str) -> None:
+    _remark(scene, "thanks", text)
+    scene.say(scene.texts("welcome"))
+    if scene.case.now.outcome is None:
+        stand_still(scene)
+
+
+def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
+    now = scene.case.now
+    yes = meant.command == "yes"
+    if now.puzzle is not None and now.puzzle.proposed is not None:
+        if yes:
+            scene.take((Fact(now.puzzle.proposed, now.puzzle.text),), (), text)
+        else:
+            scene.add(Answered(scene.at, (), (), text[:KEPT]))
+            scene.say(scene.texts("puzzle-no"))
+            _ask_about(scene, now.puzzle.question)
+        return
+    question = scene.guide.topic.questions.get(now.question or "")
+    if question is not None and question.kind == "choice" and len(question.choices) == 2:
+        choices = question.choices
+        if set(choices) == {"yes", "no"} or question.purpose == "ability":
+            scene.take((Fact(ChoiceReading(question.id, choices[0 if yes else 1]), text.strip()),), (), text)
+            return
+    not_understood(scene, replace(meant, command=None), text)
+
+
+def _ask_about(scene: Scene, question: str) -> None:
+    """Ask about the thing that was not meant so; or go on where it cannot be asked."""
+    if scene.guide.topic.questions[question].purpose != "ability" and scene.case.now.asks.get(question, 0) < 4:
+        scene.decide()
+        state = next(s.id for s in scene.guide.topic.flow.states if s.question == question)
+        scene.add(Asked(scene.at, question, state))
+    else:
+        scene.go_on()
+
+
+COMMANDS: Mapping[str, Callable[[Scene, Understood, str], None]] = {
+    "help": _help,
+    "how": _how,
+    "why": _why,
+    "back": _back,
+    "change": _change_command,
+    "restart": _restart,
+    "stop": _stop,
+    "person": _person,
+    "resume": _resume,
+    "greeting": _greeting,
+    "thanks": _thanks,
+    "yes": _yes_no,
+    "no": _yes_no,
+}

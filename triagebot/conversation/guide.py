@@ -1,0 +1,54 @@
+"""All that stays the same between turns: a topic, a shop, and the words of each language."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from triagebot.conversation.understanding import Words, load_words
+from triagebot.shop import Shop
+from triagebot.topics import Question, Texts, Topic, languages, load_texts
+
+#: The question whose choices stand for makers' names, which only a shop can supply.
+UNSURE = "unsure"
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """What is said (`texts`) and what is understood (`words`) in one language."""
+
+    texts: Texts
+    words: Words
+
+
+@dataclass(frozen=True, eq=False)
+class Guide:
+    """What a turn is given besides the case and the message; loading it is the only I/O of a conversation."""
+
+    topic: Topic
+    shop: Shop
+    spoken: Mapping[str, Language]
+
+    def language(self, code: str) -> Language:
+        """The language by its code, else the shop's own, else the first there is."""
+        return self.spoken.get(code) or self.spoken.get(self.shop.language) or next(iter(self.spoken.values()))
+
+    @cached_property
+    def barred(self) -> frozenset[str]:
+        """Questions that this shop cannot put: those about makers' words when its table has none."""
+        named = any(self.shop.maker_labels.values())
+        return frozenset(q.id for q in self.topic.flow.questions if q.shop_words and not named)
+
+    def label(self, texts: Texts, question: Question, choice: str) -> str:
+        """A choice as it is shown: the shop's makers stand in for a choice about makers' words."""
+        makers = self.shop.maker_labels.get(choice, ()) if question.shop_words else ()
+        return ", ".join(makers) if makers else texts(f"choice-{question.id}-{choice}")
+
+
+def load_guide(topic: Topic, shop: Shop, chosen: tuple[str, ...] = ()) -> Guide:
+    """Load the words of the `chosen` languages (all that the topic has, if none). Raises DataError."""
+    codes = chosen or languages(topic.folder)
+    return Guide(
+        topic,
+        shop,
+        {code: Language(load_texts(topic.folder, code), load_words(code, topic.folder)) for code in codes},
+    )

@@ -1,0 +1,301 @@
+"""The end of a conversation in words: what it is and why, cautions first, the remover, and all that goes with it.
+
+Decided here: the order of an answer's parts. Cautions stand before the tool line, in the order of the steps at which
+their hazards arise (contract: in words, with signal word, in the same message).
+"""
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from babel.dates import format_date, format_time
+from babel.numbers import format_currency
+
+from triagebot.conversation.case import Case
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.policy import Step, latest_choices
+from triagebot.conversation.reply import Result
+from triagebot.conversation.wording import listing, number, said
+from triagebot.identify import Decision, UnsureReading
+from triagebot.shop import NoteLink, Service, Tool, notes_for
+from triagebot.topics import Fastening, Texts, remedy_of
+
+
+def leading(guide: Guide, step: Step, decision: Decision) -> list[Fastening]:
+    """The likeliest fastening of each remedy that the decision names; without one, the likeliest of all."""
+    model = guide.topic.model
+    ranked = sorted(range(len(model.fastenings)), key=lambda place: -step.shares[place])
+    fastenings = [guide.topic.fastenings[model.fastenings[place]] for place in ranked]
+    if not decision.remedies:
+        return fastenings[:1]
+    wanted = [model.remedies[place] for place in decision.remedies]
+    return [next(f for f in fastenings if remedy_of(f) == remedy) for remedy in wanted]
+
+
+def cautions_for(guide: Guide, case: Case, fastenings: Sequence[Fastening]) -> list[str]:
+    """Caution ids in the order of their steps: those of the fastenings and those that answers add."""
+    latest = latest_choices(case.now.readings)
+    ids = [caution for fastening in fastenings for caution in fastening.cautions]
+    ids += [row.caution for row in guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
+    steps = guide.topic.catalogue.steps
+    return sorted(dict.fromkeys(ids), key=lambda caution: steps.index(guide.topic.cautions[caution].step))
+
+
+def notes(guide: Guide, case: Case, fastenings: Sequence[Fastening]) -> tuple[NoteLink, ...]:
+    """The shop's procedure notes for these fastenings, each once."""
+    found = [
+        note
+        for fastening in fastenings
+        for note in notes_for(
+            guide.shop, fastening.id, answers=latest_choices(case.now.readings), language=case.language
+        )
+    ]
+    return tuple(dict.fromkeys(found))
+
+
+def case_code(texts: Texts, case: Case) -> str:
+    """The code to read aloud; nothing for a case that is not kept."""
+    return texts("case-code", code=case.code) if case.code else ""
+
+
+def caution_lines(guide: Guide, texts: Texts, cautions: Sequence[str]) -> str:
+    rows = [
+        texts(
+            "caution-line",
+            signal=texts(f"signal-{guide.topic.cautions[caution].signal}"),
+            step=texts(f"step-{guide.topic.cautions[caution].step}"),
+            text=texts(f"caution-{caution}"),
+        )
+        for caution in cautions
+    ]
+    return "\n".join(rows)
+
+
+def because(guide: Guide, texts: Texts, case: Case) -> str:
+    """The reasons: what the person told, clause by clause; empty when nothing was."""
+    clauses = [said(guide, texts, r) for r in dict.fromkeys(case.now.readings) if not isinstance(r, UnsureReading)]
+    return listing(texts, clauses)
+
+
+def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
+    """The whole answer, and its outcome in ids."""
+    (fastening,) = leading(guide, step, step.decision)
+    assert fastening.remover is not None
+    cautions = cautions_for(guide, case, [fastening])
+    links = notes(guide, case, [fastening])
+    share = float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]])
+    parts = [
+        texts(f"found-{band(guide, share)}", fastening=texts(f"fastening-{fastening.id}")),
+        texts("because", reasons=because(guide, texts, case)),
+        caution_lines(guide, texts, cautions),
+        tool_line(guide, texts, fastening.remover),
+        also_needed(guide, texts, fastening),
+        texts(f"direction-{fastening.direction}"),
+        refitting(guide, texts, fastening),
+        texts("try-by-hand"),
+        "\n".join(texts(f"advice-{advice}") for advice in fastening.advice),
+        note_lines(texts, links),
+        services(guide, texts, case, fastening, damaged=False),
+        case_code(texts, case),
+        texts("what-next"),
+    ]
+    return "\n\n".join(part for part in parts if part), Result(fastening.id, fastening.remover, tuple(cautions), links)
+
+
+def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
+    """Two kinds still fit: both, with the check that separates them."""
+    fastenings = leading(guide, step, step.decision)
+    cautions = cautions_for(guide, case, fastenings)
+    links = notes(guide, case, fastenings)
+    rows = [
+        texts(
+            "look-alike-row",
+            fastening=texts(f"fastening-{fastening.id}"),
+            tool=tool_line(guide, texts, str(fastening.remover)),
+        )
+        for fastening in fastenings
+    ]
+    parts = [
+        texts(
+            "found-two",
+            first=texts(f"fastening-{fastenings[0].id}.short"),
+            second=texts(f"fastening-{fastenings[1].id}.short"),
+        ),
+        texts("because", reasons=because(guide, texts, case)),
+        caution_lines(guide, texts, cautions),
+        "\n".join(rows),
+        texts("separating-check", check=separating_check(guide, texts, fastenings)),
+        note_lines(texts, links),
+        services(guide, texts, case, fastenings[0], damaged=False),
+        case_code(texts, case),
+        texts("what-next-look-alike"),
+    ]
+    return "\n\n".join(part for part in parts if part), Result(None, None, tuple(cautions), links)
+
+
+def separating_check(guide: Guide, texts: Texts, fastenings: Sequence[Fastening]) -> str:
+    """The declared check of a look-alike pair; else how to check the question that tells the two apart best."""
+    pair = {fastening.id for fastening in fastenings}
+    for row in guide.topic.catalogue.look_alikes:
+        if pair == set(row.fastenings):
+            return texts(f"look-alike-{row.check}")
+    return texts(f"question-{telling_question(guide, fastenings)}.how")
+
+
+def telling_question(guide: Guide, fastenings: Sequence[Fastening]) -> str:
+    """The identifying question with the largest distance between the two fastenings' answers (total variation)."""
+    model = guide.topic.model
+    first, second = (model.fastenings.index(fastening.id) for fastening in fastenings)
+
+    def distance(question: str) -> float:
+        rows = model.tables[question].answers([])
+        return float(abs(rows[first] - rows[second]).sum())
+
+    return max(model.tables, key=distance)
+
+
+def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
+    """A person must look: why, what is known, when and how somebody can be reached."""
+    (fastening,) = leading(guide, step, Decision("person", (), 0.0))
+    damaged = case.now.reason == "referral"
+    latest = latest_choices(case.now.readings)
+    referral = next((r for r in guide.topic.flow.referrals if latest.get(r.question) == r.choice), None)
+    known = case.now.reason == "no-remover"
+    cautions = cautions_for(guide, case, [fastening] if known else [])
+    if damaged and referral is not None:
+        cautions = list(dict.fromkeys([*cautions, referral.caution]))
+    links = notes(guide, case, [fastening] if known else [guide.topic.fastenings[_broad(guide)]])
+    reasons = because(guide, texts, case)
+    parts = [
+        texts(f"person-{case.now.reason or 'doubt'}", fastening=texts(f"fastening-{fastening.id}")),
+        texts(f"referral-{referral.question}-{referral.choice}") if damaged and referral is not None else "",
+        texts("known-so-far", reasons=reasons) if reasons else texts("known-nothing"),
+        caution_lines(guide, texts, cautions),
+        "\n".join(texts(f"advice-{advice}") for advice in fastening.advice) if known else "",
+        reach(guide, texts, now),
+        services(guide, texts, case, fastening, damaged=damaged or not known),
+        note_lines(texts, links),
+        case_code(texts, case),
+        texts("what-next-person"),
+    ]
+    return "\n\n".join(part for part in parts if part), Result(
+        fastening.id if known else None, None, tuple(cautions), links
+    )
+
+
+def _broad(guide: Guide) -> str:
+    return next(f.id for f in guide.topic.catalogue.fastenings if f.broad)
+
+
+def band(guide: Guide, share: float) -> str:
+    """Which of the three bands of certainty a probability falls in."""
+    bands = guide.topic.flow.outcomes.bands
+    return "sure" if share >= bands.sure else "fairly-sure" if share >= bands.fairly_sure else "likely"
+
+
+def tool_line(guide: Guide, texts: Texts, remover: str) -> str:
+    """The remover in plain words, then as this shop calls it and where it hangs."""
+    tool = guide.shop.tool_for(remover)
+    kind = texts(f"remover-{remover}")
+    if tool is None or tool.count == 0:
+        return texts("tool-not-here", tool=kind)
+    return texts("tool-here", tool=kind, name=tool.name, hangs=tool.hangs, offer=offer(guide, texts, tool))
+
+
+def offer(guide: Guide, texts: Texts, tool: Tool) -> str:
+    """What the shop does with a tool: lends, sells, or keeps it."""
+    words = []
+    if "lends" in tool.offers:
+        words.append(
+            texts("offer-lends-deposit", money=money(guide, texts, tool.deposit))
+            if tool.deposit
+            else texts("offer-lends")
+        )
+    if "sells" in tool.offers:
+        words.append(
+            texts("offer-sells-price", money=money(guide, texts, tool.price)) if tool.price else texts("offer-sells")
+        )
+    return listing(texts, words) if words else texts("offer-shop-use-only")
+
+
+def money(guide: Guide, texts: Texts, amount: Decimal) -> str:
+    return str(format_currency(amount, guide.shop.currency or "EUR", locale=texts.language))
+
+
+def also_needed(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+    """What else is needed, with the shop's own names."""
+    rows = []
+    for accessory in fastening.accessories:
+        tool = guide.shop.tool_for(accessory)
+        plain = texts(f"accessory-{accessory}")
+        rows.append(
+            texts("accessory-here", accessory=plain, name=tool.name, hangs=tool.hangs)
+            if tool
+            else texts("accessory-line", accessory=plain)
+        )
+    return "\n".join([texts("also-needed"), *rows]) if rows else ""
+
+
+def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+    """How it goes back; the pull at a usual handle is F = T / r."""
+    if fastening.refitting is None:
+        return ""
+    torque, handle = fastening.refitting.torque, guide.topic.catalogue.handle_mm
+    values = {}
+    if torque is not None:
+        values = {
+            "torque": number(texts, torque, 1),
+            "force": number(texts, torque / (handle / 1000), 0),
+            "handle": number(texts, handle, 0),
+        }
+    return texts("refit-line", text=texts(fastening.refitting.text, **values))
+
+
+def note_lines(texts: Texts, links: Sequence[NoteLink]) -> str:
+    rows = [texts("note-line", title=link.title, url=link.url) for link in links]
+    return "\n".join([texts("notes-head"), *rows]) if rows else ""
+
+
+def services(guide: Guide, texts: Texts, case: Case, fastening: Fastening, *, damaged: bool) -> str:
+    """The other way out: what the shop does itself, for how much and how long."""
+    rows = [
+        texts("service-line", name=row.name, terms=terms(guide, texts, row))
+        for row in guide.shop.services_for(fastening.id, damaged=damaged)
+    ]
+    return "\n".join([texts("services-head"), *rows]) if rows else ""
+
+
+def terms(guide: Guide, texts: Texts, service: Service) -> str:
+    """Price and time of a service."""
+    time = (
+        texts("takes-minutes", minutes=service.minutes)
+        if service.minutes
+        else texts("takes-days", days=service.days or 0)
+    )
+    price = money(guide, texts, service.price) if service.price is not None else ""
+    return texts("service-terms", price=price, time=time) if price else time
+
+
+def reach(guide: Guide, texts: Texts, now: datetime) -> str:
+    """How to get hold of a person, and whether the shop is open now or when it opens next."""
+    shop = guide.shop
+    local = now.astimezone(shop.zone)
+    rows = [texts("reach-person", person=shop.contact.person)]
+    details = [value for value in (shop.contact.phone, shop.contact.e_mail, shop.contact.street) if value]
+    if details:
+        rows.append(texts("reach-details", details=", ".join(details)))
+    opening = shop.hours.opening_at(now)
+    if opening is not None:
+        rows.append(
+            texts("open-now", until=format_time(opening.closes.astimezone(shop.zone), "short", locale=texts.language))
+        )
+    else:
+        upcoming = shop.hours.next_opening(now)
+        if upcoming is not None:
+            opens = upcoming.opens.astimezone(shop.zone)
+            day = format_date(opens, "EEEE d MMMM", locale=texts.language)
+            at = format_time(opens, "short", locale=texts.language)
+            rows.append(
+                texts("opens-today", at=at) if opens.date() == local.date() else texts("opens-next", day=day, at=at)
+            )
+    return " ".join(rows)

@@ -1,0 +1,73 @@
+"""What goes back to a person: frozen values that any channel can show, plain text first (contract C9)."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from triagebot.shop import NoteLink
+
+Status = Literal["question", "answer", "look-alike", "person", "stopped"]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A listed answer: its id and its label."""
+
+    id: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The open question as shown. `unit` is mm for a size; `picture` the id of what illustrates it; `aside` are the
+    answers that every question has ("I don't know", "How do I check?")."""
+
+    id: str
+    kind: str
+    text: str
+    choices: tuple[Choice, ...]
+    unit: str | None
+    picture: str | None
+    aside: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A fastening that is still possible, its remover, and its probability."""
+
+    fastening: str
+    remover: str | None
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The outcome in ids, for machines: filled when the conversation has ended in an answer or a look-alike."""
+
+    fastening: str | None = None
+    remover: str | None = None
+    cautions: tuple[str, ...] = ()
+    notes: tuple[NoteLink, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """One message to a person. `text` is prose and ends before the question, which `question` holds whole.
+
+    `candidates` are all fastenings, likeliest first; their probabilities sum to 1. They are for machines and staff."""
+
+    text: str
+    status: Status
+    question: Shown | None
+    result: Result
+    candidates: tuple[Share, ...]
+
+
+def plain(reply: Reply) -> str:
+    """The whole message as plain text: prose, question, numbered choices, and what else may be typed."""
+    blocks = [reply.text] if reply.text else []
+    if reply.question is not None:
+        lines = [reply.question.text]
+        lines += [f"  {number}. {choice.label}" for number, choice in enumerate(reply.question.choices, 1)]
+        aside = " · ".join(choice.label for choice in reply.question.aside)
+        blocks.append("\n".join([*lines, f"  ({aside})"] if aside else lines))
+    return "\n\n".join(blocks)

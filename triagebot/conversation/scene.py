@@ -1,0 +1,260 @@
+"""One turn in the making: the case so far, what it is decided to do, and the paragraphs to say."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from triagebot.conversation import outcome
+from triagebot.conversation.case import (
+    Adopted,
+    Answered,
+    Asked,
+    Case,
+    Concluded,
+    Event,
+    Puzzled,
+    Reason,
+    Remarked,
+    Restarted,
+    follow,
+)
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.machine import Position, View, move
+from triagebot.conversation.policy import Step, follow_up, latest_choices, leading_traits, next_step
+from triagebot.conversation.reply import Reply, Result, Share, Shown, Status
+from triagebot.conversation.understood import Fact, Puzzle
+from triagebot.conversation.wording import listing, said, shown
+from triagebot.identify import ChoiceReading, UnsureReading, belief
+from triagebot.topics import Texts
+
+#: After such a break the person is told where the conversation stood.
+LONG_BREAK = timedelta(hours=6)
+#: How much of a message that gave nothing is kept in the log.
+KEPT = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What one turn made: the case, the reply, and the events that are new."""
+
+    case: Case
+    reply: Reply
+    events: tuple[Event, ...]
+    understood: tuple[Fact, ...] = ()
+
+
+class Scene:
+    """One turn in the making: the case so far, and the paragraphs to say."""
+
+    def __init__(self, guide: Guide, case: Case, now: datetime) -> None:
+        self.guide = guide
+        self.case = case
+        self.at = now
+        self.start = len(case.events)
+        self.touched = case.touched
+        self.paragraphs: list[str] = []
+        self.understood: tuple[Fact, ...] = ()
+        self.result = Result()
+        self.step: Step | None = None
+        self.hush = False
+
+    @property
+    def texts(self) -> Texts:
+        return self.guide.language(self.case.language).texts
+
+    def add(self, event: Event) -> None:
+        self.case = follow(self.case, event)
+
+    def say(self, text: str) -> None:
+        if text:
+            self.paragraphs.append(text)
+
+    def turn(self) -> Turn:
+        question = None if self.hush else self.question()
+        if question is not None and self.case.now.puzzle is None:
+            self.say(self._preface())
+        status: Status = self.case.now.outcome or "question"
+        reply = Reply("\n\n".join(self.paragraphs), status, question, self.result, self._candidates())
+        return Turn(self.case, reply, self.case.events[self.start :], self.understood)
+
+    def _candidates(self) -> tuple[Share, ...]:
+        topic = self.guide.topic
+        shares = belief(topic.model, self.case.now.readings)
+        rows = [
+            Share(f, topic.fastenings[f].remover, float(p)) for f, p in zip(topic.model.fastenings, shares, strict=True)
+        ]
+        return tuple(sorted(rows, key=lambda row: -row.probability))
+
+    def question(self) -> Shown | None:
+        """The question to show: not while something said is being asked back or picked from a list."""
+        if self.case.now.puzzle is not None or self.case.now.picking or self.case.now.outcome == "stopped":
+            return None
+        return shown(self.guide, self.texts, self.case)
+
+    def _preface(self) -> str:
+        """What leads over to the question: why it is asked again, or that it goes with the answer."""
+        now = self.case.now
+        assert now.question is not None
+        if now.outcome is not None:
+            return self.texts("one-more-thing")
+        if now.doubted:
+            return self.texts("does-not-fit", name=self.texts(f"question-{now.question}.name"))
+        if self.guide.topic.questions[now.question].purpose == "ability":
+            choice = latest_choices(now.readings).get(now.question)
+            text = f"ability-{now.question}-{choice}"
+            return self.texts(text) if choice and self.texts.has(text) else ""
+        return ""
+
+    # --- where the case goes ------------------------------------------------------------------------------------
+
+    def catch_up(self) -> None:
+        """Bring an old case up to the topic as it is now, and say where it stood after a long break."""
+        topic, case = self.guide.topic, self.case
+        if case.digest != topic.digest:
+            lost = tuple(dict.fromkeys(f.reading.question for f in case.now.facts if not self._still_asked(f)))
+            self.add(Adopted(self.at, topic.digest, lost))
+            if lost:
+                self.say(self.texts("topic-changed", count=len(lost)))
+            if case.now.state not in {state.id for state in topic.flow.states}:
+                self.add(Restarted(self.at, topic.flow.start))
+        if self.at - self.touched > LONG_BREAK and self.case.now.facts:
+            self.say(self.texts("welcome-back", known=outcome.because(self.guide, self.texts, self.case)))
+
+    def _still_asked(self, fact: Fact) -> bool:
+        question = self.guide.topic.questions.get(fact.reading.question)
+        if question is None:
+            return False
+        return not isinstance(fact.reading, ChoiceReading) or fact.reading.choice in question.choices
+
+    def decide(self) -> Step:
+        now = self.case.now
+        self.step = next_step(self.guide.topic, now.readings, now.asks, now.mentioned, self.guide.barred)
+        return self.step
+
+    def go_on(self) -> None:
+        """Ask the next question, or end with an outcome."""
+        step = self.decide()
+        if step.question is not None:
+            self.ask(step.question, again=step.again, doubted=step.doubted)
+            return
+        self.conclude(step)
+        self.tell_outcome()
+        now = self.case.now
+        extra = follow_up(self.guide.topic, step.decision, now.readings, now.asks, now.mentioned, self.guide.barred)
+        if extra is not None and step.referral is None:
+            self.ask(extra)
+
+    def ask(self, question: str, *, again: bool = False, doubted: bool = False) -> None:
+        state = next(s.id for s in self.guide.topic.flow.states if s.question == question)
+        self.add(Asked(self.at, question, self.move("ask", state), again, doubted))
+
+    def conclude(self, step: Step) -> None:
+        kind = "person" if step.referral is not None else step.decision.kind
+        state = next(s.id for s in self.guide.topic.flow.states if s.outcome == kind)
+        self.add(Concluded(self.at, kind, self.move("conclude", state), self._reason(step) if kind == "person" else ""))
+
+    def _reason(self, step: Step) -> Reason:
+        if step.referral is not None:
+            return "referral"
+        model = self.guide.topic.model
+        place = int(step.shares.argmax())
+        fastening = self.guide.topic.fastenings[model.fastenings[place]]
+        if fastening.remover is not None or step.shares[place] < 0.5:
+            return "doubt"
+        return "unlisted" if fastening.broad else "no-remover"
+
+    def move(self, trigger: str, to: str | None = None) -> str:
+        now = self.case.now
+        step = self.step or self.decide()
+        view = View(latest_choices(now.readings), leading_traits(self.guide.topic, step.decision), now.mentioned)
+        return move(self.guide.topic, Position(now.state, view), trigger, to)
+
+    def tell_outcome(self) -> None:
+        """Say the outcome that the case has reached."""
+        step = self.step or self.decide()
+        tell: Mapping[str, Callable[..., tuple[str, Result]]] = {
+            "answer": outcome.answer,
+            "look-alike": outcome.look_alike,
+            "person": outcome.person,
+        }
+        reached = self.case.now.outcome
+        if reached is not None and reached in tell:
+            text, self.result = tell[reached](self.guide, self.texts, self.case, step, self.at)
+            self.say(text)
+
+    # --- what a message does ------------------------------------------------------------------------------------
+
+    def take(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
+        """Apply readings: echo them, then go on."""
+        before = self.case.now
+        self.add(Answered(self.at, facts, mentions, text[: 4 * KEPT]))
+        self.understood = facts
+        self.say(self._echo(facts, before.facts))
+        if before.outcome in ("answer", "look-alike") and self._only_adds(facts):
+            self._after_the_end()
+            return
+        self.go_on()
+
+    def _only_adds(self, facts: tuple[Fact, ...]) -> bool:
+        questions = self.guide.topic.questions
+        return all(questions[f.reading.question].purpose == "obstacle" for f in facts)
+
+    def _after_the_end(self) -> None:
+        """An obstacle told after the remover was named: what it adds, or a person where it must be one."""
+        before = self.case.now
+        step = self.decide()
+        if step.referral is not None or step.decision.kind == "person":
+            self.conclude(step)
+            self.tell_outcome()
+            return
+        self.conclude(step)
+        latest = latest_choices(before.readings)
+        added = [row.caution for row in self.guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
+        self.say(outcome.caution_lines(self.guide, self.texts, list(dict.fromkeys(added))))
+        fastenings = outcome.leading(self.guide, step, step.decision)
+        for fastening in fastenings:
+            assert fastening.remover is not None
+            self.say(outcome.tool_line(self.guide, self.texts, fastening.remover))
+        ids = outcome.cautions_for(self.guide, self.case, fastenings)
+        links = outcome.notes(self.guide, self.case, fastenings)
+        named = fastenings[0] if step.decision.kind == "answer" else None
+        self.result = Result(named.id if named else None, named.remover if named else None, tuple(ids), links)
+        self.say(self.texts("rest-stays"))
+        now = self.case.now
+        extra = follow_up(self.guide.topic, step.decision, now.readings, now.asks, now.mentioned, self.guide.barred)
+        if extra is not None:
+            self.ask(extra)
+
+    def _echo(self, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> str:
+        old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}
+        clauses = [said(self.guide, self.texts, fact.reading) for fact in facts]
+        changed = [
+            f
+            for f in facts
+            if (f.corrects or not self.case.past[-1].again)
+            and f.reading.question in old
+            and old[f.reading.question].reading != f.reading
+            and not isinstance(f.reading, UnsureReading)
+        ]
+        text = self.texts("understood", clauses=listing(self.texts, clauses)) if clauses else ""
+        if changed:
+            instead = [said(self.guide, self.texts, old[f.reading.question].reading) for f in changed]
+            text += " " + self.texts("instead-of", clauses=listing(self.texts, instead))
+        return text
+
+    def puzzle(self, puzzle: Puzzle) -> None:
+        """Ask back about something before it counts; only a proposal waits for a yes or no."""
+        name = self.texts(f"question-{puzzle.question}.name")
+        if puzzle.proposed is not None:
+            clause = said(self.guide, self.texts, puzzle.proposed)
+            self.decide()
+            self.add(Puzzled(self.at, puzzle, self.move("doubt")))
+            self.say(self.texts(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name))
+            return
+        self.add(Remarked(self.at, "not-understood", puzzle.text[:KEPT]))
+        question = self.guide.topic.questions[puzzle.question]
+        self.say(
+            self.texts(
+                f"puzzle-{puzzle.kind}-plain", said=puzzle.text, name=name, least=question.least, most=question.most
+            )
+        )

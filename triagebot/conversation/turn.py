@@ -1,0 +1,112 @@
+"""One turn: a case and a message in, the case and a reply out. Pure and deterministic; no I/O.
+
+Decided here and nowhere else:
+- what each kind of message does to a case, and in which order (commands, then what was said, then what is puzzling);
+- the echo of what was understood always comes first, and the open question always comes last;
+- nothing that a person writes ends a conversation but their own "stop" (contract C8).
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from triagebot.conversation.case import Case, Opened, Remarked, Spoke, follow
+from triagebot.conversation.commands import COMMANDS, change, not_understood, obey, picked_from_list
+from triagebot.conversation.guide import UNSURE, Guide
+from triagebot.conversation.reply import Reply
+from triagebot.conversation.scene import KEPT, Scene, Turn
+from triagebot.conversation.understanding import Setting, understand
+from triagebot.conversation.understood import Fact, Understood
+from triagebot.identify import ChoiceReading, UnsureReading
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """What came in: text, or the id of a choice that was pressed. `language` asks for another language."""
+
+    text: str = ""
+    choice: str | None = None
+    language: str | None = None
+
+
+def open_case(guide: Guide, code: str, language: str, now: datetime) -> Case:
+    """A new case, pinned to the topic's digest."""
+    topic = guide.topic
+    return follow(None, Opened(now, code, topic.id, topic.digest, language, topic.flow.start))
+
+
+def greet(guide: Guide, case: Case, now: datetime) -> Turn:
+    """The first words, before anything was said: who this is, what for, and the first question."""
+    scene = Scene(guide, case, now)
+    scene.say(scene.texts("greeting", shop=guide.shop.name, purpose=scene.texts("topic-purpose")))
+    scene.go_on()
+    return scene.turn()
+
+
+def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
+    """Answer one message. Never raises on what a person writes."""
+    scene = Scene(guide, case, now)
+    if message.language and message.language != case.language and message.language in guide.spoken:
+        scene.add(Spoke(now, message.language))
+    scene.catch_up()
+    if message.choice is not None:
+        _pressed(scene, message)
+    else:
+        _written(scene, message.text)
+    return scene.turn()
+
+
+def look(guide: Guide, case: Case, now: datetime) -> Reply:
+    """The reply that shows where a case stands now, without changing it: after a reload, for a counter."""
+    scene = Scene(guide, case, now)
+    if case.now.outcome is not None:
+        scene.tell_outcome()
+    return scene.turn().reply
+
+
+def _pressed(scene: Scene, message: Message) -> None:
+    choice = message.choice or ""
+    now = scene.case.now
+    question = scene.guide.topic.questions.get(now.question or "")
+    if choice in COMMANDS:
+        obey(scene, Understood(command=choice), message.text)  # type: ignore[arg-type]
+    elif question is not None and choice == UNSURE:
+        scene.take((Fact(UnsureReading(question.id), choice),), (), choice)
+    elif question is not None and choice in question.choices:
+        scene.take((Fact(ChoiceReading(question.id, choice), choice),), (), choice)
+    else:
+        scene.add(Remarked(scene.at, "not-understood", choice[:KEPT]))
+        scene.say(scene.texts("not-a-choice"))
+
+
+def _written(scene: Scene, text: str) -> None:
+    guide, now = scene.guide, scene.case.now
+    language = guide.language(scene.case.language)
+    question = guide.topic.questions.get(now.question or "")
+    choices = question.choices if question is not None else ()
+    setting = Setting(
+        words=language.words,
+        questions=guide.topic.questions,
+        open_question=now.question,
+        choices=choices,
+        labels=tuple(guide.label(language.texts, question, choice) for choice in choices) if question else (),
+        makers=guide.shop.makers,
+        gauges=guide.topic.gauges,
+        confirming=now.puzzle is not None,
+    )
+    meant = understand(text, setting)
+    if meant.cut:
+        scene.say(scene.texts("message-cut"))
+    if now.picking and not meant.facts and (picked := picked_from_list(scene, text, meant)) is not None:
+        change(scene, picked)
+    elif meant.facts:
+        scene.take(meant.facts, meant.mentions, text)
+        for puzzle in meant.puzzles[:1]:
+            scene.puzzle(puzzle)
+    elif meant.command is not None:
+        obey(scene, meant, text)
+    elif meant.puzzles:
+        scene.puzzle(meant.puzzles[0])
+    elif meant.mentions:
+        scene.take((), meant.mentions, text)
+    else:
+        not_understood(scene, meant, text)

@@ -1,0 +1,140 @@
+### The program's own words, in English: what a person reads that belongs to no topic.
+### Kind, short, exact. The most important thing first; no blame.
+
+## Opening and small talk
+
+greeting =
+    Hello. I am a bot, and I help at { $shop }. { $purpose }
+    Tell me what you see, or answer one question at a time. Not sure? Say so. You can ask for a person at any time.
+hello = Hello. I am the bot of { $shop }. Let us look at your wheel.
+hello-again = Hello again. We were in the middle of this:
+welcome = You are welcome.
+welcome-back = Welcome back. So far I have this: { $known }.
+help =
+    I am the bot of { $shop }. { $purpose }
+    These words always work:
+    “how do I check?” shows how to find out.
+    “I don’t know” is a fine answer.
+    “back” takes the last answer back. “change” changes any answer. “why” shows what I have so far.
+    “restart” begins again. “stop” ends. “person” hands over to a person.
+goodbye = Goodbye. Your case code is { $code }.
+message-cut = That was a long message, so I read only its beginning.
+topic-changed = { $count ->
+        [one] My questions have changed since we last spoke, and one of your answers no longer fits. I kept the rest.
+       *[other] My questions have changed since we last spoke, and { $count } of your answers no longer fit. I kept the rest.
+    }
+
+## What was understood
+
+understood = Understood: { $clauses }.
+instead-of = (Before, you said: { $clauses }.)
+said-unsure = you are not sure about { $name }
+said-denied = it is not this: { $label }
+said-marking = the name on it is one of { $label }
+amount-range = { $low } to { $high }
+amount-mm = about { $amount } mm
+amount-over = more than { $amount } mm
+amount-under = less than { $amount } mm
+amount-by = { $amount } { $means }
+means-calliper = by calliper
+means-rule = by rule
+means-tape = by tape
+means-string = by string
+means-gauge = beside a coin or card
+means-eye = by eye
+list-between = ,{" "}
+list-last = { $before } and { $last }
+
+## Questions
+
+aside-unsure = I don’t know
+aside-how = How do I check?
+aside-back = Back
+does-not-fit = Two things that you told me do not go together. Let us look at { $name } once more.
+one-more-thing = One more thing, so that the tool goes on:
+not-a-choice = That button belongs to another question. Here is the one that is open now.
+not-understood-plain = I did not get that. Answer in your own words, by number, or say “I don’t know”.
+not-understood-empty = That message was empty. Answer in your own words, by number, or say “I don’t know”.
+not-understood-symbols = I can only read words and numbers. Answer in your own words, by number, or say “I don’t know”.
+not-understood-off-topic = I only know about taking rear sprockets off. For anything else, say “person”.
+not-understood-hostile = I am sorry that this is no fun. Let us go on, or say “person” to talk to somebody.
+example-answers = You could write, for instance: { $example }
+offer-person = Would you rather talk to somebody? Say “person”.
+puzzle-unit = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
+puzzle-range = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
+puzzle-choice = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
+puzzle-conflict = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
+puzzle-unit-plain = I am not sure which unit “{ $said }” is in. Could you say it in mm?
+puzzle-range-plain = I cannot make “{ $said }” fit { $name }. I would expect something between { $least } and { $most }.
+puzzle-choice-plain = “{ $said }” is not one of the answers to this question.
+puzzle-conflict-plain = You told me two different things about { $name }: “{ $said }”. Which one is right?
+puzzle-no = All right, I did not count that.
+
+## Commands
+
+how-nothing = There is no question open. Say “restart” to begin again.
+back-done = I took this back: { $clauses }.
+back-plain = One step back.
+back-nothing = There is nothing to take back yet.
+change-done = Let us do { $name } again.
+change-nothing = You have not told me anything yet, so there is nothing to change.
+change-which = Which answer shall we change? Send its number.
+change-row = { $number }. { $answer }
+restarted = We begin again.
+stopped = We stop here. Nothing is lost: write again and we go on where we were. Your case code is { $code }.
+known-so-far = So far: { $reasons }.
+known-nothing = I do not know anything about your wheel yet.
+still-possible = Still possible: { $names }.
+after-answer = You have your answer above. Tell me if something looks different, or say “change” or “restart”. Case code: { $code }.
+after-look-alike = Two kinds still fit. Tell me what the check above shows, or say “person”. Case code: { $code }.
+after-person = A person should look at this. If you have seen more, tell me, or say “restart”. Case code: { $code }.
+after-stopped = We had stopped. Say “continue” to go on, or “restart”. Case code: { $code }.
+
+## The end
+
+found-sure = I am sure: you have { $fastening }.
+found-fairly-sure = I am fairly sure: you have { $fastening }.
+found-likely = Most likely you have { $fastening }.
+found-two = Two kinds still fit: { $first }, or { $second }. They take different tools, so do not try one by force.
+because = Why: { $reasons }.
+caution-line = { $signal } ({ $step }): { $text }
+tool-here = Remover: { $tool }. Here it is called “{ $name }”. Where: { $hangs }. { $offer }.
+tool-not-here = Remover: { $tool }. We have none of these on the wall just now.
+offer-lends = You can borrow it
+offer-lends-deposit = You can borrow it for a deposit of { $money }
+offer-sells = you can buy one
+offer-sells-price = you can buy one for { $money }
+offer-shop-use-only = It is for use in the shop only
+also-needed = You also need:
+accessory-line = – { $accessory }
+accessory-here = – { $accessory } (here: “{ $name }”, { $hangs })
+refit-line = Putting it back: { $text }
+try-by-hand = Before you pull: the remover must slide fully home by hand. If it does not, stop and tell me what you see.
+look-alike-row = – If it is { $fastening }: { $tool }
+separating-check = This tells them apart: { $check }
+notes-head = Our own notes, step by step:
+note-line = – { $title }: { $url }
+services-head = Or we do it for you:
+service-line = – { $name } ({ $terms })
+service-terms = { $price }, { $time }
+takes-minutes = about { $minutes } minutes
+takes-days = { $days ->
+        [one] about one day
+       *[other] about { $days } days
+    }
+case-code = Your case code is { $code }.
+left-open = Nothing is lost. Start again and we go on from here. Your case code is { $code }.
+what-next = Come by with the wheel and this code, or do it at home with the note. Follow the maker’s manual; if it says otherwise, the manual is right. Something looks different? Just tell me.
+what-next-look-alike = Tell me what the check shows, and I will name the one tool. Or bring the wheel and this code.
+what-next-person = Bring the wheel, or show somebody this code. If you see more in the meantime, just write: I will go on from here.
+rest-stays = All the rest stays as I said.
+person-asked = All right, a person will help you.
+person-doubt = I cannot tell for sure from what we have, and I will not guess: the wrong tool slips and ruins the fitting. A person should look at it.
+person-unlisted = What you describe fits nothing on my list. A person should look at it before any tool goes on.
+person-no-remover = You most likely have { $fastening }. That one belongs in the shop.
+person-referral = This is one for a person.
+reach-person = { $person }
+reach-details = ({ $details })
+open-now = The shop is open now, until { $until }.
+opens-today = The shop opens today at { $at }.
+opens-next = The shop opens on { $day } at { $at }.
