@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-
+from triagebot.identify.information import Array
 from triagebot.identify.model import Model, belief
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
+from triagebot.identify.tables import ListTable, Table
 
 #: A reading is doubted when, given all the others, fewer than this share of answers would be as rare as it is.
 SUSPICIOUS = 0.12
@@ -23,25 +23,25 @@ def rarity(model: Model, readings: Sequence[Reading], question: str) -> float:
         return 1.0
     shares = belief(model, [r for r in readings if r.question != question])
     chances = shares @ table.answers([])
-    given = shares @ _answer_columns(model, own[-1], chances)
+    given = _chance(table, own[-1], chances)
+    if given is None:
+        return 1.0
+    if isinstance(own[-1], ChoiceReading) and own[-1].denied:  # two answers only: this one, or any other
+        return 1 - given if given > 0.5 else 1.0
     return float(chances[chances <= given * (1 + 1e-9)].sum())
 
 
-def _answer_columns(model: Model, reading: Reading, chances: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
-    table = model.tables[reading.question]
-    fresh = table.answers([])
-    labels = getattr(table, "labels", None)
-    if isinstance(reading, ChoiceReading) and labels is not None:
-        column: np.ndarray = fresh[:, list(labels).index(reading.choice)]  # type: ignore[type-arg]
-        return column
-    if isinstance(reading, CountReading) and labels is not None:
-        inside = [i for i, n in enumerate(labels) if reading.low <= int(n) <= reading.high]
-        return fresh[:, inside].max(axis=1) if inside else np.zeros(len(fresh))
-    if isinstance(reading, SizeReading) and labels is None:
-        low = table.noise.span[0]  # type: ignore[union-attr]
-        place = min(max(int(reading.mm - low), 0), fresh.shape[1] - 1)
-        return fresh[:, place]
-    return np.full(len(fresh), float(chances.max()))
+def _chance(table: Table, reading: Reading, chances: Array) -> float | None:
+    """Of `chances`, shape (a,), the one of the answer named; None where a reading names none of the table's answers."""
+    if isinstance(table, ListTable):
+        if isinstance(reading, ChoiceReading) and reading.choice in table.labels:
+            return float(chances[table.labels.index(reading.choice)])
+        if isinstance(reading, CountReading):
+            inside = [isinstance(n, int) and reading.low <= n <= reading.high for n in table.labels]
+            return float(chances[inside].max()) if any(inside) else 0.0
+    elif isinstance(reading, SizeReading):
+        return float(chances[table.bin_of(reading.mm)])
+    return None
 
 
 def odd_one_out(model: Model, readings: Sequence[Reading]) -> str | None:

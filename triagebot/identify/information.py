@@ -29,7 +29,7 @@ def surprise(masses: Array) -> Array:
 
 
 def information_gain(belief: Array, rows: Array) -> float:
-    """Mutual information in bits between hypotheses (`belief`, shape (h,)) and answers (`rows`, P(answer | h), (h, a))."""
+    """Mutual information in bits of hypotheses (`belief`, shape (h,)) and answers (`rows`, P(answer | h), (h, a))."""
     masses = belief[:, None] * rows
     return float(surprise(belief[:, None])[0] - surprise(masses).sum())
 

@@ -1,7 +1,8 @@
 """A topic as numbers: everything that belief, decision and planning need, and nothing that has a wording.
 
 Fastenings are held sorted by remedy, so that sums over a remedy are sums over a slice. A remedy is what is done about
-a fastening: a remover turned one way. The last remedy is "none": what is not listed or has no remover belongs to a person.
+a fastening: a remover turned one way. The last remedy is "none": what is not listed or has no remover belongs to a
+person.
 """
 
 from collections.abc import Mapping, Sequence

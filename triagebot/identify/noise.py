@@ -21,7 +21,8 @@ DENSITY_FLOOR = 1e-7
 @dataclass(frozen=True, slots=True)
 class SizeNoise:
     """How lengths go wrong. `bias`: share of the standard deviation that repeats by the same means; `gross`: chance of
-    a length that has nothing to do with the fitting, uniform on `span` mm; `unit`: chance of a slip of unit or radius."""
+    a length that has nothing to do with the fitting, uniform on `span` mm; `unit`: chance of a slip of unit or radius.
+    """
 
     gross: float
     span: tuple[float, float]
@@ -58,7 +59,7 @@ def count_row(n: int, least: int, most: int, miss: float, ends: float, arbitrary
     sums = np.convolve(sums, (ends / 2, 1 - ends, ends / 2))  # sums[k] is P(counted = k - 1)
     counted = np.zeros(most + 1)
     top = min(len(sums) - 1, most + 1)
-    counted[: top] = sums[1 : top + 1]
+    counted[:top] = sums[1 : top + 1]
     kept = counted[least:]
     kept = kept / kept.sum()
     return tuple((1 - arbitrary) * kept + arbitrary / len(kept))
@@ -73,6 +74,7 @@ def count_rows(truth: Array, least: int, miss: float, ends: float, arbitrary: fl
 
 
 def normal_density(x: Array, spread: Array | float) -> Array:
+    """Density (1/mm) at x mm of a normal distribution about 0 with standard deviation `spread` mm, elementwise."""
     result: Array = np.exp(-0.5 * (x / spread) ** 2) / (np.sqrt(2 * np.pi) * spread)
     return result
 
@@ -82,12 +84,12 @@ _erf = np.frompyfunc(erf, 1, 1)
 
 def normal_tail(z: Array) -> Array:
     """Φ(z), elementwise."""
-    result: Array = 0.5 * (1 + _erf(z / sqrt(2)).astype(float))
+    result: Array = 0.5 * (1 + np.asarray(_erf(z / sqrt(2)), dtype=float))
     return result
 
 
 def size_density(x: float, y: Array, scatter: Array | float, noise: SizeNoise) -> Array:
-    """Density (1/mm) of reading x mm where the truth, with the bias in it, is y mm; `scatter` mm is what does not repeat."""
+    """Density (1/mm) of reading x mm where truth and bias together are y mm; `scatter` mm is what does not repeat."""
     low, high = noise.span
     gross = noise.gross / (high - low) if low <= x <= high else 0.0
     density = (1 - noise.gross - noise.unit) * normal_density(x - y, scatter) + gross + DENSITY_FLOOR
@@ -96,7 +98,9 @@ def size_density(x: float, y: Array, scatter: Array | float, noise: SizeNoise) -
     return density
 
 
-def bound_probability(low: float | None, high: float | None, y: Array, scatter: Array | float, noise: SizeNoise) -> Array:
+def bound_probability(
+    low: float | None, high: float | None, y: Array, scatter: Array | float, noise: SizeNoise
+) -> Array:
     """P(the person says "at least low" / "at most high" mm | y mm): a normal tail mixed with a gross error."""
     bottom, top = noise.span
     probability = np.ones_like(y)

@@ -27,7 +27,7 @@ class CountReading:
 
 @dataclass(frozen=True, slots=True)
 class SizeReading:
-    """A length in mm. `half_width` (mm) is the half-width of a range given, rectangular; `means` names the instrument."""
+    """A length in mm. `half_width` (mm): half the width of a range given, rectangular; `means` names the instrument."""
 
     question: str
     mm: float

@@ -8,7 +8,7 @@ A repeated question is not new evidence alone: with probability `repeat` the per
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
+from math import prod
 
 import numpy as np
 
@@ -33,9 +33,10 @@ class ListTable:
 
     def _columns(self, reading: Reading) -> tuple[list[int], bool] | None:
         if isinstance(reading, ChoiceReading) and reading.choice in self.labels:
-            return [self.labels.index(reading.choice)], reading.denied  # type: ignore[arg-type]
+            return [self.labels.index(reading.choice)], reading.denied
         if isinstance(reading, CountReading):
-            return [i for i, n in enumerate(self.labels) if reading.low <= int(n) <= reading.high], False
+            inside = (isinstance(n, int) and reading.low <= n <= reading.high for n in self.labels)
+            return [i for i, within in enumerate(inside) if within], False
         return None
 
     def likelihood(self, readings: Sequence[Reading]) -> Array:
@@ -83,9 +84,10 @@ class SizeTable:
     repeat: float
     rows: Array
 
-    @property
-    def edges(self) -> Array:
-        return np.arange(self.noise.span[0], self.noise.span[1] + _BIN / 2, _BIN)
+    def bin_of(self, mm: float) -> int:
+        """The place in `rows` of a length in mm; the first or last where it lies outside the span."""
+        place = int((mm - self.noise.span[0]) / _BIN)
+        return min(max(place, 0), len(self.rows[0]) - 1)
 
     def likelihood(self, readings: Sequence[Reading]) -> Array:
         result = np.ones(len(self.low))
@@ -95,6 +97,7 @@ class SizeTable:
         return result
 
     def _group(self, readings: Sequence[SizeReading | BoundReading]) -> Array:
+        readings = tuple(dict.fromkeys(readings))  # said again word for word: no news
         bias, scatter = self.noise.spread(readings[0].means)
         shared = np.sqrt(self.tolerance**2 + bias**2)
         y = self.low[:, None] + shared[:, None] * _NODES
@@ -110,26 +113,11 @@ class SizeTable:
             product = self._times(np.full_like(y, 1 / _RANGE_NODES), y, smooth, readings)
             result[ranged] = product.sum(axis=1)
         if self.open_size.any():
-            width = self.noise.span[1] - self.noise.span[0]
-            flat = 1.0
-            for reading in readings:
-                if isinstance(reading, SizeReading):
-                    flat *= 1 / width
-                else:
-                    bottom, top = self.noise.span
-                    inside = min(reading.high or top, top) - max(reading.low or bottom, bottom)
-                    flat *= max(inside / width, 0.01)
-            result[self.open_size] = flat
+            result[self.open_size] = prod(_flat(reading, self.noise.span) for reading in readings)
         return result
 
-    def _times(
-        self, product: Array, y: Array, scatter: Array, readings: Sequence[SizeReading | BoundReading]
-    ) -> Array:
-        said: list[SizeReading | BoundReading] = []
+    def _times(self, product: Array, y: Array, scatter: Array, readings: Sequence[SizeReading | BoundReading]) -> Array:
         for reading in readings:
-            if reading in said:
-                continue  # said again word for word: no news
-            said.append(reading)
             if isinstance(reading, SizeReading):
                 spread = np.sqrt(scatter**2 + reading.half_width**2 / 3)
                 product = product * size_density(reading.mm, y, spread, self.noise)
@@ -142,10 +130,19 @@ class SizeTable:
         for reading in reversed(readings):
             if isinstance(reading, SizeReading):
                 again = np.zeros(self.rows.shape[1])
-                place = int((reading.mm - self.noise.span[0]) / _BIN)
-                again[min(max(place, 0), len(again) - 1)] = 1
+                again[self.bin_of(reading.mm)] = 1
                 return self.repeat * again + (1 - self.repeat) * self.rows
         return self.rows
+
+
+def _flat(reading: SizeReading | BoundReading, span: tuple[float, float]) -> float:
+    """Density (1/mm) of a length, or chance of a bound, where the true size may be anything on `span` mm."""
+    bottom, top = span
+    if isinstance(reading, SizeReading):
+        return 1 / (top - bottom)
+    low = bottom if reading.low is None else max(reading.low, bottom)
+    high = top if reading.high is None else min(reading.high, top)
+    return max((high - low) / (top - bottom), 0.01)
 
 
 def size_table(

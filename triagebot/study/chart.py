@@ -52,7 +52,9 @@ def _keep(fastenings: tuple[Fastening, ...], reading: Reading) -> tuple[Fastenin
     if isinstance(reading, ChoiceReading):
         return tuple(f for f in fastenings if reading.choice in _listed(f, question))
     if isinstance(reading, CountReading):
-        distances = {f.id: min((abs(int(n) - reading.low) for n in _listed(f, question)), default=99) for f in fastenings}
+        distances = {
+            f.id: min((abs(int(n) - reading.low) for n in _listed(f, question)), default=99) for f in fastenings
+        }
         reach: float = COUNT_REACH
     else:
         assert isinstance(reading, SizeReading)

@@ -119,7 +119,9 @@ class Person:
         return SizeReading(question.id, round(mm, 1 if mm > 5 else 2), means=self.means)
 
 
-def draw_person(topic: Topic, number: int, seed: int, profile: Profile, shares: Mapping[str, float] | None = None) -> Person:
+def draw_person(
+    topic: Topic, number: int, seed: int, profile: Profile, shares: Mapping[str, float] | None = None
+) -> Person:
     """Draw somebody by the catalogue's priors, or by `shares` (fastening id -> weight) for a shop with another mix."""
     rng = np.random.default_rng([seed, number])
     fastenings = topic.catalogue.fastenings

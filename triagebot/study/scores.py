@@ -3,6 +3,8 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
+from triagebot.identify.information import Array
+
 
 def brier(probability: ArrayLike, outcome: ArrayLike) -> float:
     """Mean squared difference between probabilities and outcomes 0 or 1, same shapes (Brier 1950); nan when empty."""
@@ -10,7 +12,7 @@ def brier(probability: ArrayLike, outcome: ArrayLike) -> float:
     return float(np.mean((p - y) ** 2)) if p.size else float("nan")
 
 
-def _gaps(probability: ArrayLike, outcome: ArrayLike, bins: int) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
+def _gaps(probability: ArrayLike, outcome: ArrayLike, bins: int) -> tuple[Array, Array]:
     p, y = np.asarray(probability, float), np.asarray(outcome, float)
     place = np.clip(np.ceil(p * bins).astype(int) - 1, 0, bins - 1)
     weight = np.bincount(place, minlength=bins) / max(p.size, 1)

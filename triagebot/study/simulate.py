@@ -1,12 +1,12 @@
 """The planner and the fixed chart on the same simulated people, in one run."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.conversation.policy import abilities, askable, next_step
+from triagebot.conversation.policy import Step, abilities, askable, follow_up, next_step
 from triagebot.identify import ChoiceReading, Reading
 from triagebot.study.chart import follow_chart
 from triagebot.study.people import Person, draw_person, profile_named
@@ -19,20 +19,27 @@ LONGEST = 30
 
 @dataclass(frozen=True, slots=True)
 class End:
-    """How one conversation ended: `kind` is a key of the report; `confidence` P(the leading remedy), `correct` its truth."""
+    """How one conversation ended: `kind` is a key of the report, `confidence` P(the leading remedy).
+
+    `confidence` is None where nothing was stated; `correct`: the leading remedy is the true one; `follow_ups`:
+    questions on obstacles, after the remover was named.
+    """
 
     kind: str
     questions: int
-    confidence: float
+    confidence: float | None
     correct: bool
     surest: bool = False
+    follow_ups: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Report:
     """Fractions of people by how it ended (they sum to 1), questions asked, and how well probabilities match the truth.
 
+    `brier` and `calibration_error` are over the conversations in which something was stated (nan when there were none).
     `surest_right`: of the answers given with the surest wording, the share that were right (nan when there were none).
+    `follow_ups`: the mean number of questions on obstacles once the remover is named; not part of `mean_questions`.
     """
 
     right: float
@@ -46,6 +53,7 @@ class Report:
     calibration_error: float
     surest: float
     surest_right: float
+    follow_ups: float
 
 
 def meet_planner(topic: Topic, person: Person) -> End:
@@ -78,7 +86,26 @@ def meet_planner(topic: Topic, person: Person) -> End:
     else:
         kind = "look_alike" if true in step.decision.remedies else "wrong"
     surest = step.decision.kind == "answer" and float(shares[lead]) >= topic.flow.outcomes.bands.sure
-    return End(kind, asked.total(), float(shares[lead]), lead == true, surest and kind in ("right", "wrong"))
+    questions = asked.total()
+    return End(
+        kind,
+        questions,
+        confidence=float(shares[lead]),
+        correct=lead == true,
+        surest=surest and kind in ("right", "wrong"),
+        follow_ups=_follow_ups(topic, person, step, readings, asked) if kind not in ("person", "unfinished") else 0,
+    )
+
+
+def _follow_ups(topic: Topic, person: Person, step: Step, readings: Sequence[Reading], asked: Counter[str]) -> int:
+    """How many questions on obstacles this person is asked once the remover is named."""
+    known = list(readings)
+    asked = asked.copy()
+    before = asked.total()
+    while (question := follow_up(topic, step.decision, known, asked)) is not None:
+        asked[question] += 1
+        known.append(person.answer(topic.questions[question], ()))
+    return asked.total() - before
 
 
 def _unable(topic: Topic, person: Person, question: str, asked: Counter[str]) -> Question | None:
@@ -102,7 +129,7 @@ def meet_chart(topic: Topic, person: Person) -> End:
 
     end = follow_chart(topic, ask)
     if end.fastening is None:
-        return End("person", end.questions, 0.0, False)
+        return End("person", end.questions, None, False)
     right = remedy_of(end.fastening) == remedy_of(person.fastening)
     return End("right" if right else "wrong", end.questions, 1.0, right, True)
 
@@ -123,15 +150,16 @@ def report(ends: list[End]) -> Report:
     kinds = Counter(end.kind for end in ends)
     share = {kind: kinds[kind] / len(ends) for kind in ("right", "wrong", "person", "look_alike", "unfinished")}
     questions = np.array([end.questions for end in ends])
-    confidence = [end.confidence for end in ends]
-    correct = [float(end.correct) for end in ends]
+    confidence = [end.confidence for end in ends if end.confidence is not None]
+    correct = [float(end.correct) for end in ends if end.confidence is not None]
     surest = [end.kind == "right" for end in ends if end.surest]
     return Report(
         **share,
         mean_questions=float(questions.mean()),
         p95_questions=float(np.percentile(questions, 95)),
         brier=brier(confidence, correct),
-        calibration_error=expected_calibration_error(confidence, correct),
+        calibration_error=expected_calibration_error(confidence, correct) if confidence else float("nan"),
         surest=len(surest) / len(ends),
         surest_right=float(np.mean(surest)) if surest else float("nan"),
+        follow_ups=float(np.mean([end.follow_ups for end in ends])),
     )
