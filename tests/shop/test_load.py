@@ -1,13 +1,16 @@
 """The example shop loads whole, and a spoilt copy does not load and says why."""
 
 from collections.abc import Callable
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from triagebot.errors import DataError
-from triagebot.shop import built_in_shop, fold, load_shop
+from triagebot.shop import built_in_shop, check_shop, fold, load_shop
 from triagebot.topics import Topic
 
 Edit = Callable[[str, str, str], int]
@@ -211,6 +214,86 @@ def test_a_folder_that_is_not_there_names_each_missing_file(tmp_path: Path, topi
     names = [Path(p.file).name for p in caught.value.problems]
     assert names == ["makers.yaml", "services.yaml", "shop.yaml", "tools.yaml"]
     assert all("cannot be read" in p.message for p in caught.value.problems)
+
+
+def test_the_example_is_found_inside_a_package_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert built_in_shop() == Path(__file__).resolve().parents[2] / "deploy" / "example-shop"
+    monkeypatch.setattr("triagebot.shop.load.__file__", str(tmp_path / "triagebot" / "shop" / "load.py"))
+    assert built_in_shop() == tmp_path / "deploy" / "example-shop"
+    carried = tmp_path / "triagebot" / "_data" / "example-shop"
+    carried.mkdir(parents=True)
+    assert built_in_shop() == carried
+
+
+FILES = ["shop.yaml", "tools.yaml", "services.yaml", "makers.yaml", "notes/electric-hub.md", "notes/to-the-shop.md"]
+SCRAPS = [
+    *(
+        "null",
+        "[]",
+        "{}",
+        ": ",
+        "\n",
+        "- ",
+        '"',
+        "#",
+        "99999999999",
+        "-1",
+        "NaN",
+        "1e400",
+        "\x00",
+        "\ufffe",
+        "24:00",
+        "&a",
+        "*a",
+    ),
+    *(
+        "!!x ",
+        "9999-12-31",
+        "0001-01-01",
+        "](..)",
+        "](//x)",
+        "](http://[)",
+        "](%00)",
+        f"](a{'b' * 300})",
+        "](#)",
+        "](.)",
+        "](?q)",
+    ),
+]
+
+
+@given(
+    name=st.sampled_from(FILES),
+    cuts=st.lists(
+        st.tuples(st.floats(0, 1), st.sampled_from([0, 0, 1, 3, 10, 40]), st.sampled_from(SCRAPS)),
+        min_size=1,
+        max_size=3,
+    ),
+)
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_no_slip_of_the_editor_raises_anything_else(
+    folder: Path, topic: Topic, name: str, cuts: list[tuple[float, int, str]]
+) -> None:
+    text = (built_in_shop() / name).read_text(encoding="utf-8")
+    for place, length, scrap in cuts:
+        start = int(place * len(text))
+        text = text[:start] + scrap + text[start + length :]
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    for other in (folder / "notes").iterdir():
+        if f"notes/{other.name}" not in FILES:
+            other.unlink()
+    told = check_shop(folder, topic, date(2026, 11, 25))
+    assert all(problem.message for problem in told)
+    try:
+        hours = load_shop(folder, topic).hours
+    except DataError as error:
+        hours = None
+        assert set(error.problems) <= set(told)  # noqa: PT017 (either way out is right, and each has its own promise)
+    if hours is not None:
+        now = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+        assert hours.is_open(now) is (hours.opening_at(now) is not None)
+    path.write_bytes((built_in_shop() / name).read_bytes())
 
 
 def test_a_shop_may_stand_without_notes_and_without_prices(folder: Path, topic: Topic, edit: Edit) -> None:

@@ -8,9 +8,10 @@ notes can be found, followed from one to the next, and were read by somebody who
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from os.path import normpath
 from pathlib import Path
 from typing import TYPE_CHECKING
-from urllib.parse import unquote, urlsplit
+from urllib.parse import SplitResult, unquote, urlsplit
 
 from triagebot.errors import Problem
 from triagebot.shop.load import read_shop
@@ -101,9 +102,9 @@ def _reviews(shop: Shop, files: Files, today: date) -> Iterable[Problem]:
 
 
 def _unlinked(shop: Shop, files: Files, links: list["_Link"]) -> Iterable[Problem]:
-    linked = {(link.note.path.parent / link.path).resolve() for link in links if link.path and _relative(link)}
+    linked = {link.file for link in links if link.relative and link.file != Path(normpath(link.note.path))}
     for note in shop.notes:
-        if not note.head.fastenings and not note.head.answers and note.path.resolve() not in linked:
+        if not note.head.fastenings and not note.head.answers and Path(normpath(note.path)) not in linked:
             message = "nothing leads to this note: name fastenings or answers, or link it from another note"
             yield files.problem(note.file, (), message)
 
@@ -113,36 +114,46 @@ def _unlinked(shop: Shop, files: Files, links: list["_Link"]) -> Iterable[Proble
 
 @dataclass(frozen=True, slots=True)
 class _Link:
-    """A link or picture in a note, on a line of the note's file."""
+    """A link or picture in a note, on a line of the note's file; `parts` is None where the target is no address."""
 
     note: Note
     target: str
     line: int
+    parts: SplitResult | None
 
     @property
-    def path(self) -> str:
-        return unquote(urlsplit(self.target).path)
+    def relative(self) -> bool:
+        """Whether it leads to a file or a heading near the note, and not to the web, to mail or to the whole disk."""
+        parts = self.parts
+        return parts is not None and not parts.scheme and not parts.netloc and not parts.path.startswith("/")
+
+    @property
+    def file(self) -> Path:
+        """Where a relative link leads, by its words alone: the disk is not asked."""
+        path = unquote(self.parts.path) if self.parts else ""
+        return Path(normpath(self.note.path.parent / path if path else self.note.path))
 
     @property
     def anchor(self) -> str:
-        return unquote(urlsplit(self.target).fragment)
-
-
-def _relative(link: _Link) -> bool:
-    parts = urlsplit(link.target)
-    return not parts.scheme and not parts.netloc and not parts.path.startswith("/")
+        return unquote(self.parts.fragment) if self.parts else ""
 
 
 def _links(note: Note) -> Iterable[_Link]:
     for token in _tokens(note):
-        first = note.body_line + (token.map[0] if token.map else 0)
-        line = first
+        line = note.body_line + (token.map[0] if token.map else 0)
         for child in token.children or ():
             if child.type in ("softbreak", "hardbreak"):
                 line += 1
             target = child.attrGet("href") if child.type == "link_open" else child.attrGet("src")
             if target:
-                yield _Link(note, str(target), line)
+                yield _Link(note, str(target), line, _split(str(target)))
+
+
+def _split(target: str) -> SplitResult | None:
+    try:
+        return urlsplit(target)
+    except ValueError:
+        return None
 
 
 def _headings(shop: Shop) -> Iterable[Problem]:
@@ -163,20 +174,20 @@ def _headings(shop: Shop) -> Iterable[Problem]:
 
 
 def _broken_links(shop: Shop, links: list[_Link]) -> Iterable[Problem]:
-    notes = {note.path.resolve(): note for note in shop.notes}
-    home = shop.folder.resolve()
+    sections = {Path(normpath(note.path)): {s.slug for s in note.sections} for note in shop.notes}
+    home = Path(normpath(shop.folder))
+    files = {Path(normpath(file)) for file in shop.folder.rglob("*") if file.is_file()}
     for link in links:
-        if not _relative(link):
-            if not urlsplit(link.target).scheme:
-                yield Problem(str(link.note.path), link.line, 1, f"{link.target!r} leads out of the shop folder")
-            continue
-        target = (link.note.path.parent / link.path).resolve() if link.path else link.note.path.resolve()
-        if not target.is_relative_to(home):
-            yield Problem(str(link.note.path), link.line, 1, f"{link.target!r} leads out of the shop folder")
-        elif not target.is_file():
-            yield Problem(str(link.note.path), link.line, 1, f"{link.target!r} leads to no file")
-        elif link.anchor and target in notes and link.anchor not in {s.slug for s in notes[target].sections}:
-            yield Problem(str(link.note.path), link.line, 1, f"no heading of that note has the address #{link.anchor}")
+        place = (str(link.note.path), link.line, 1)
+        if not link.relative:
+            if link.parts is None or not link.parts.scheme:
+                yield Problem(*place, f"{link.target!r} leads out of the shop folder")
+        elif not link.file.is_relative_to(home):
+            yield Problem(*place, f"{link.target!r} leads out of the shop folder")
+        elif link.file not in files:
+            yield Problem(*place, f"{link.target!r} leads to no file")
+        elif link.anchor and link.anchor not in sections.get(link.file, {link.anchor}):
+            yield Problem(*place, f"no heading of that note has the address #{link.anchor}")
 
 
 def _tokens(note: Note) -> "list[Token]":
