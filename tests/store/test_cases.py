@@ -231,7 +231,7 @@ def test_a_forgotten_case_is_never_mistaken_for_a_later_one(store: Store) -> Non
     with store.begin() as tx:
         new = tx.open_case(YOU, "AAAA", "t", NOW)
         assert new != old
-        with pytest.raises(StoreConflict, match="forgotten"):
+        with pytest.raises(StoreConflict, match="was forgotten meanwhile"):
             tx.append(old, 0, [said("meant for somebody else")])
 
 
