@@ -3,6 +3,7 @@
 import itertools
 import json
 import subprocess
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -44,6 +45,35 @@ def test_three_processes_on_one_case(begin_process: Begins, folder: Path) -> Non
     assert len(case.events) == 3 * times
     turns = [e["who"] for e in case.events]
     assert sum(a != b for a, b in itertools.pairwise(turns)) > 10, "they never ran side by side"
+
+
+def test_threads_share_one_store(store: Store) -> None:
+    with store.begin() as tx:
+        tx.open_case(PERSON, "ABCD", "t", NOW)
+
+    def take_turns(who: str) -> None:
+        for n in range(50):
+            with store.begin() as tx:
+                case = tx.current_case(PERSON)
+                assert case is not None
+                tx.append(case.id, len(case.events), [event(n, who)])
+
+    with ThreadPoolExecutor(4) as threads:
+        list(threads.map(take_turns, "abcd"))
+    with store.read() as view:
+        case = view.current_case(PERSON)
+    assert case is not None
+    assert len(case.events) == 200
+    for who in "abcd":
+        assert [e["n"] for e in case.events if e["who"] == who] == list(range(50))
+
+
+def test_a_database_that_becomes_read_only_says_so(store: Store) -> None:
+    with store.begin() as tx:
+        number = tx.open_case(PERSON, "ABCD", "t", NOW)
+        tx.connection.exec_driver_sql("PRAGMA query_only = ON")
+    with pytest.raises(StoreError, match="cannot be written by this user"), store.begin() as tx:
+        tx.append(number, 0, [event(0)])
 
 
 def test_a_full_database_says_so_and_keeps_what_it_had(store: Store) -> None:
