@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz, process
 
 from triagebot.conversation.understanding.normalise import folded
-from triagebot.conversation.understanding.scene import Scene, Span
+from triagebot.conversation.understanding.scene import Scene
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
 
 #: How many words before a phrase a denial may stand: "no" close by, "not" further off.
@@ -19,11 +19,12 @@ LIKE_A_LABEL = 86
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A reading or puzzle-to-be, with the tokens it came from."""
+    """A reading with the tokens it came from; `plain`: a bare yes or no, which corrects nothing."""
 
     reading: Reading
     first: int
     last: int
+    plain: bool = False
 
 
 def from_phrases(scene: Scene, silenced: frozenset[int]) -> list[Found]:
@@ -83,7 +84,6 @@ def picked(scene: Scene, core: list[int]) -> Found | str | None:
     choices = scene.setting.choices
     if not choices:
         return None
-    words = scene.words
     place = _picked_place(scene, core)
     if place is None:
         lead = _leading_number(scene)
@@ -92,7 +92,7 @@ def picked(scene: Scene, core: list[int]) -> Found | str | None:
         return Found(_choice(scene, lead), 0, 0)
     index, at = place
     if not 1 <= index <= len(choices):
-        return scene.quote(at, at) if words else None
+        return scene.quote(at, at)
     return Found(_choice(scene, index), at, at)
 
 
@@ -107,11 +107,15 @@ def _picked_place(scene: Scene, core: list[int]) -> tuple[int, int] | None:
         if token.key in words.ordinals:
             return words.ordinals[token.key], at
     letters = [t for t in tokens if t.kind == "word"]
-    if letters and len(letters[-1].key) == 1 and all(t.kind == "word" for t in tokens) and "a" <= letters[-1].key <= "h":
-        # "b", "option b"; but a lone letter behind other words is only a slip.
-        if all(t.key in words.fillers for t in letters[:-1]) and len(letters) <= 3:
-            index = ord(letters[-1].key) - ord("a") + 1
-            return (index, len(tokens) - 1) if index <= len(scene.setting.choices) else None
+    # "b", "option b"; but a lone letter behind other words is only a slip.
+    lettered = (
+        0 < len(letters) <= 3
+        and len(letters) == len(tokens)
+        and len(letters[-1].key) == 1
+        and all(t.key in words.fillers for t in letters[:-1])
+    )
+    if lettered and 0 <= (index := ord(letters[-1].key) - ord("a")) < len(scene.setting.choices):
+        return index + 1, len(tokens) - 1
     return None
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+from triagebot.conversation.understanding.phrases import Kind, longest
 from triagebot.conversation.understanding.scene import Scene
 from triagebot.conversation.understood import Command
 
@@ -16,6 +17,8 @@ from triagebot.conversation.understood import Command
 BESIDE_FACTS: frozenset[Command] = frozenset({"person", "how", "why"})
 #: Commands that another reading of the same words goes before (a plain yes may be an answer).
 SOFT: frozenset[Command] = frozenset({"yes", "no", "greeting", "thanks", "resume"})
+#: Commands that may be about one question.
+POINTED: frozenset[Command] = frozenset({"how", "why", "change", "help"})
 #: Longest message, in words, in which a slip of the finger may hide a command.
 SLIP_WORDS = 3
 
@@ -41,25 +44,35 @@ def whole(scene: Scene) -> Said | None:
         return None
     said = " ".join(t.key for t in tokens)
     if said in alone:
-        return Said(alone[said])
+        return _pointed(scene, alone[said])
+    if (about := _about(scene)) is not None:
+        return about
+    if any(span.of("unsure") for span in scene.spans):
+        return None
     fillers = scene.words.fillers
-    first, last = 0, len(tokens)
-    while first < last - 1 and tokens[first].key in fillers:
-        first += 1
-        if (shorter := " ".join(t.key for t in tokens[first:last])) in alone:
-            return Said(alone[shorter])
-    first = 0
-    while first < last - 1 and tokens[last - 1].key in fillers:
-        last -= 1
-        if (shorter := " ".join(t.key for t in tokens[:last])) in alone:
-            return Said(alone[shorter])
-    return _about(scene)
+    for ahead in (True, False):
+        rest = tokens
+        while len(rest) > 1 and (rest[0] if ahead else rest[-1]).key in fillers:
+            dropped, rest = (rest[0], rest[1:]) if ahead else (rest[-1], rest[:-1])
+            command = alone.get(" ".join(t.key for t in rest))
+            if command is not None and not (ahead and command in SOFT and dropped.key in scene.words.denials):
+                return _pointed(scene, command)
+    return None
+
+
+def _pointed(scene: Scene, command: Command) -> Said:
+    """The command, with the question that its own words name ("how do I measure it?")."""
+    return Said(command, _measuring(scene, 0, len(scene.tokens) - 1) if command in POINTED else None)
 
 
 def _about(scene: Scene) -> Said | None:
     """ "change spin", "how size", "why the sprockets": a command of one word and a question's name."""
-    named = [(i, m.subject) for i, span in enumerate(scene.spans) if (m := span.of("name") or span.of("noun"))]
-    if not named or len(scene.spans) > 6:
+    named = [
+        (i, m.subject)
+        for i, span in enumerate(scene.spans)
+        if (m := span.of("name") or span.of("choice") or span.of("noun"))
+    ]
+    if not named or len(scene.spans) > 6 or any(t.number for t in scene.tokens):
         return None
     rest = [
         scene.key(t)
@@ -73,9 +86,10 @@ def _about(scene: Scene) -> Said | None:
     while len(rest) > 1 and rest[0] in scene.words.fillers:
         rest.pop(0)
     command = scene.words.alone.get(" ".join(rest))
-    if command is None or command in SOFT or command in ("back", "stop", "restart", "person"):
+    if command not in POINTED:
         return None
-    return Said(command, named[0][1])
+    by_name = next((m.subject for span in scene.spans if (m := span.of("name"))), None)
+    return Said(command, by_name or _measuring(scene, 0, len(scene.tokens) - 1) or named[0][1])
 
 
 def within(scene: Scene) -> Said | None:
@@ -83,27 +97,28 @@ def within(scene: Scene) -> Said | None:
     for place, span in enumerate(scene.spans):
         meaning = span.of("command")
         if meaning:
-            return Said(meaning.subject, _target(scene, place), place)  # type: ignore[arg-type]
+            command: Command = meaning.subject  # type: ignore[assignment]
+            return Said(command, _target(scene, place) if command in POINTED else None, place)
     return None
 
 
 def _target(scene: Scene, place: int) -> str | None:
-    """The question named nearest behind the command, else before it: by its name, its noun, or one of its choices."""
+    """The question named nearest behind the command, else before it: by its name, by the command's own words
+    ("how do I count"), by one of its choices, its noun or a mention."""
     spans = scene.spans
     own = spans[place]
     order = [*range(place + 1, len(spans)), *range(place - 1, -1, -1)]
-    for kind in ("name", "choice", "noun", "mention"):
-        for at in order:
-            meaning = spans[at].of(kind)  # type: ignore[arg-type]
-            if meaning and meaning.subject in scene.setting.questions:
-                return meaning.subject
-    return _measuring(scene, own.first, own.last)
+
+    def named(kind: Kind) -> str | None:
+        subjects = (meaning.subject for at in order if (meaning := spans[at].of(kind)))
+        return next((subject for subject in subjects if subject in scene.setting.questions), None)
+
+    own_words = _measuring(scene, own.first, own.last)
+    return named("name") or own_words or named("choice") or named("noun") or named("mention")
 
 
 def _measuring(scene: Scene, first: int, last: int) -> str | None:
     """ "How do I measure it?": the command's own words may name the question."""
-    from triagebot.conversation.understanding.phrases import longest
-
     for place in range(first, last + 1):
         end, meanings = longest(scene.words.root, [scene.key(place)], 0, 1, [False], None, False)
         for meaning in meanings:
@@ -127,4 +142,4 @@ def slipped(scene: Scene) -> Said | None:
     if len(said) < 4:
         known = [k for k in known if sorted(k) == sorted(said)]
     best = process.extractOne(said, known, scorer=OSA.distance, score_cutoff=slips)
-    return None if best is None else Said(scene.words.alone[best[0]])
+    return None if best is None else Said(scene.words.alone[str(best[0])])

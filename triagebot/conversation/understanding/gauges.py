@@ -87,7 +87,11 @@ def _one(scene: Scene, place: int, low: float, high: float, question: Question) 
     relation, at = _relation(scene, place)
     if relation is None:
         alone = scene.setting.open_question == question.id and _is_whole_answer(scene, place)
-        return Compared(_size(question, (low + high) / 2, SAME + (high - low) / 2), place, place, frozenset({place})) if alone else None
+        return (
+            Compared(_size(question, (low + high) / 2, SAME + (high - low) / 2), place, place, frozenset({place}))
+            if alone
+            else None
+        )
     first, last = min(place, at), max(place, at)
     used = frozenset(range(first, last + 1))
     spare = (high - low) / 2
@@ -122,7 +126,9 @@ def _relation(scene: Scene, place: int) -> tuple[str | None, int]:
             relation = _PART_FIRST.get(meaning.subject, meaning.subject)
             return (_DENIED[relation] if _denied(scene, back) else relation), back
         if hedge := spans[back].of("hedge"):
-            relation = {"under": "just-below", "over": "just-above", "least": "above", "most": "below"}.get(hedge.subject, "")
+            relation = {"under": "just-below", "over": "just-above", "least": "above", "most": "below"}.get(
+                hedge.subject, ""
+            )
             if relation:
                 return relation, back
     for ahead in range(place + 1, min(len(spans), place + 2 + REACH)):
@@ -148,7 +154,10 @@ def _offset(scene: Scene, comparison: int) -> float | None:
     """2 in "2 mm wider than": the length right before the comparison, mm."""
     if comparison < 2:
         return None
-    number, unit = scene.spans[comparison - 2].token.number, scene.words.units.get(scene.spans[comparison - 1].token.key)
+    number, unit = (
+        scene.spans[comparison - 2].token.number,
+        scene.words.units.get(scene.spans[comparison - 1].token.key),
+    )
     if number is None or unit is None or not 0 < number.value * unit <= 15:
         return None
     return number.value * unit
@@ -169,7 +178,8 @@ def _both_sides(found: list[Compared], question: Question) -> list[Compared]:
     if len(lows) != 1 or len(highs) != 1:
         return found
     low, high = lows[0].reading, highs[0].reading
-    assert isinstance(low, BoundReading) and isinstance(high, BoundReading)
+    if not (isinstance(low, BoundReading) and isinstance(high, BoundReading)):
+        return found
     if low.low is None or high.high is None or low.low >= high.high:
         return found
     first, last = min(lows[0].first, highs[0].first), max(lows[0].last, highs[0].last)

@@ -151,14 +151,21 @@ def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
 
 
 def longest(
-    root: Node, keys: Sequence[str], start: int, stop: int, numbers: Sequence[bool], open_question: str | None, short: bool
+    root: Node,
+    keys: Sequence[str],
+    start: int,
+    stop: int,
+    numbers: Sequence[bool],
+    open_question: str | None,
+    short: bool,
 ) -> tuple[int, tuple[Meaning, ...]]:
     """End and meanings of the longest phrase within `keys[start:stop]` that begins at `start`.
 
     Meanings that hold only while a question is open are left out for other questions; a single word of that sort
     counts only in a `short` message. The end is `start` when there is no phrase.
     """
-    best, meanings = start, ()
+    best = start
+    meanings: tuple[Meaning, ...] = ()
     for end, found in _walk(root, keys, start, stop, numbers):
         if end < best or end == start:
             continue

@@ -13,6 +13,8 @@ from triagebot.conversation.understanding.scene import Scene, Span
 #: From a noun back to its number or on to it, this many words may stand between ("splines: about 12").
 REACH = 3
 _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
+#: More bare numbers than this in a message are not an answer.
+MOST_BARE = 4
 #: What looks like program code or mark-up is not counting.
 _CODE = frozenset("<>{}=\\")
 
@@ -138,7 +140,9 @@ def _light(scene: Scene, place: int) -> bool:
     if span.of("joint") or span.of("hedge"):
         return True
     return not span.meanings and (
-        span.token.key in scene.words.number_joints or span.token.key in scene.words.articles or span.token.kind == "mark"
+        span.token.key in scene.words.number_joints
+        or span.token.key in scene.words.articles
+        or span.token.kind == "mark"
     )
 
 
@@ -230,25 +234,36 @@ def _bare(scene: Scene, placed: list[Quantity]) -> list[Quantity]:
     setting = scene.setting
     corrections = [i for i, span in enumerate(scene.spans) if span.of("correction")]
     answers_open = setting.open_kind in ("count", "size") and not _looks_like_code(scene)
-    taken = any(q.question == setting.open_question for q in placed) or (
-        setting.open_kind == "size" and any(q.role == "length" for q in placed)
+    taken = (
+        sum(q.role == "loose" for q in placed) > MOST_BARE
+        or any(q.question == setting.open_question for q in placed)
+        or (setting.open_kind == "size" and any(q.role == "length" for q in placed))
     )
     result: list[Quantity] = []
     for q in placed:
-        if q.role == "loose" and not (q.shy and len(scene.tokens) > 2):
-            before = result[-1] if result else None
-            corrected = before is not None and any(before.last < c < q.first for c in corrections)
-            if corrected and before is not None and before.role in ("length", "noun", "bare"):
-                role: Role = "length" if before.role == "length" else "noun"
-                q = replace(q, role=role, question=before.question, unit=before.unit, total=before.total)
-            elif answers_open and not taken:
-                q = replace(q, role="bare", question=setting.open_question)
-        result.append(q)
+        before = result[-1] if result else None
+        corrected = before is not None and any(before.last < c < q.first for c in corrections)
+        if q.role != "loose" or (q.shy and len(scene.tokens) > 2):
+            result.append(q)
+        elif corrected and before is not None and before.role in ("length", "noun", "bare"):
+            role: Role = "length" if before.role == "length" else "noun"
+            result.append(replace(q, role=role, question=before.question, unit=before.unit, total=before.total))
+        elif answers_open and not taken:
+            result.append(replace(q, role="bare", question=setting.open_question))
+        else:
+            result.append(q)
     # A number before a correction belongs to the noun behind the one that corrects it: "12 no wait 11 splines".
     for at, q in enumerate(result[:-1]):
         later = result[at + 1]
-        if q.role in ("loose", "bare") and later.noun is not None and any(q.last < c < later.first for c in corrections):
+        if (
+            q.role in ("loose", "bare")
+            and later.noun is not None
+            and any(q.last < c < later.first for c in corrections)
+        ):
             result[at] = replace(q, role="noun", question=later.question)
+        side_by_side = later.first - q.last == 2 and _light(scene, q.last + 1)
+        if q.role in ("loose", "bare") and later.role == "length" and side_by_side:
+            result[at] = replace(q, role="length", unit=later.unit)
     return result
 
 

@@ -14,13 +14,12 @@ from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.quantities import Quantity, quantities
 from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
+from triagebot.conversation.understanding.settling import leading_answer, settle
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
 from triagebot.identify.readings import (
     BoundReading,
-    ChoiceReading,
     CountReading,
-    Reading,
     SizeReading,
     UnsureReading,
 )
@@ -28,8 +27,6 @@ from triagebot.topics.schema import Question
 
 #: "11 or 12" is one count known to this many; wider apart they are two answers.
 EITHER = 3
-#: Two sizes of one part this close (mm) are one size measured twice.
-SAME_SIZE = 2.0
 #: A message with a length that cannot be is about the part when it has at most this many words.
 CURT = 4
 #: Words it takes to call a message that has nothing of ours in it off-topic.
@@ -54,7 +51,7 @@ def understand(text: str, setting: Setting) -> Understood:
     if said is not None and setting.confirming and said.command in ("yes", "no"):
         return Understood(command=said.command, cut=cut)
     found, doubts, mentions = _read(scene, said)
-    facts, conflicts = _settle(scene, found)
+    facts, conflicts = settle(scene, found)
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys(conflicts + puzzles))
     command, target = _command(scene, said, facts, puzzles)
@@ -122,7 +119,9 @@ def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
             continue
         named: list[str] = []
         for ahead in range(place + 1, len(spans)):
-            if spans[ahead].clause != span.clause or (spans[ahead].of("break") and scene.key(spans[ahead].first) != "if"):
+            if spans[ahead].clause != span.clause or (
+                spans[ahead].of("break") and scene.key(spans[ahead].first) != "if"
+            ):
                 break
             silenced.add(ahead)
             named += _questions_of(scene, ahead, ("name", "choice", "noun"))
@@ -130,7 +129,11 @@ def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
             for back in range(place - 1, -1, -1):
                 if spans[back].clause < span.clause - 1 or spans[back].of("break"):
                     break
-                named += [] if spans[back].clause != span.clause and place - back > 2 else _questions_of(scene, back, ("name",))
+                named += (
+                    []
+                    if spans[back].clause != span.clause and place - back > 2
+                    else _questions_of(scene, back, ("name",))
+                )
         if asks:
             continue
         question = named[0] if named else scene.setting.open_question
@@ -163,7 +166,7 @@ def _numbers(scene: Scene, quantities: list[Quantity], found: list[Found], doubt
             _count(scene, q, question, first, last, found, doubts)
     if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
         for q in quantities:
-            if q.role == "loose" and (q.value != int(q.value) if math.isfinite(q.value) else False) or (
+            if (q.role == "loose" and (q.value != int(q.value) if math.isfinite(q.value) else False)) or (
                 q.role == "loose" and instrument(scene, q) not in ("unknown", "eye")
             ):
                 reading = measured(scene, q, sizes[0]).reading
@@ -182,7 +185,7 @@ def _size_question(scene: Scene, sizes: list[Question]) -> Question:
 
 
 def _denied_number(scene: Scene, q: Quantity) -> bool:
-    """ "not 12", "11 not 12". """
+    """ "not 12", "11 not 12"."""
     before = scene.spans[q.first - 1] if q.first else None
     return bool(before and before.clause == scene.spans[q.first].clause and before.of("negation")) and not (
         before is not None and before.of("negation") and before.token.key in scene.words.minus_words
@@ -254,14 +257,14 @@ def _answer_open(
     if said is not None and said.command in ("yes", "no"):
         answer = choices.yes_or_no(scene, said.command)
         if answer is not None:
-            found.append(Found(answer, 0, len(scene.tokens) - 1))
+            found.append(Found(answer, 0, len(scene.tokens) - 1, plain=True))
         return
     if isinstance(pick, str) and not found:
         doubts.append(_Doubt(Puzzle("choice", question.id, pick), 0))
         return
-    lead = None if unsure else _lead(scene)
+    lead = None if unsure else leading_answer(scene)
     if lead is not None and not setting.confirming and (answer := choices.yes_or_no(scene, lead)) is not None:
-        found.append(Found(answer, 0, 0))
+        found.append(Found(answer, 0, 0, plain=True))
         return
     if not found and not unsure and (label := choices.labelled(scene, exact=False)) is not None:
         found.append(label)
@@ -275,99 +278,20 @@ def _core(scene: Scene) -> list[int]:
             continue
         for place in range(span.first, span.last + 1):
             token = scene.tokens[place]
-            if token.kind == "number" or (token.kind != "mark" and token.key not in scene.words.fillers):
-                core.append(place)
-            elif token.key in scene.words.ordinals:
+            if (
+                token.kind == "number"
+                or (token.kind != "mark" and token.key not in scene.words.fillers)
+                or token.key in scene.words.ordinals
+            ):
                 core.append(place)
     if len(core) > 1 and scene.tokens[core[-1]].number is not None and scene.key(core[-1]) == "1":
         core = core[:-1] if scene.tokens[core[-2]].key in scene.words.ordinals else core
     return core
 
 
-def _lead(scene: Scene) -> Command | None:
-    """The yes or no that begins a longer message: "yes, and it has 12 splines"."""
-    clause = scene.tokens[0].clause
-    first = [t.key for t in scene.tokens if t.clause == clause and t.kind != "mark"]
-    command = scene.words.alone.get(" ".join(first))
-    if command is None and first:
-        command = scene.words.alone.get(first[0])
-        if len(first) > 1 and first[1] in scene.words.vocabulary and first[0] == "no" and _denies(scene):
-            return None
-    return command if command in ("yes", "no") else None
-
-
-def _denies(scene: Scene) -> bool:
-    return any(span.of("choice") or span.of("noun") for span in scene.spans[1:4])
-
-
 def _not_a_number(scene: Scene) -> bool:
     core = _core(scene)
     return bool(core) and all(scene.key(t) in scene.words.not_numbers for t in core)
-
-
-# --- settling -----------------------------------------------------------------------------------------------------
-
-
-def _settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
-    """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
-    turns = [span.first for span in scene.spans if span.of("correction") or _changes(scene, span.first)]
-    if (lead := _lead(scene)) == "no" and len({t.clause for t in scene.tokens}) > 1:
-        turns.append(0)
-    facts: list[tuple[int, Fact]] = []
-    puzzles: list[tuple[int, Puzzle]] = []
-    for question in dict.fromkeys(f.reading.question for f in found):
-        mine = [f for f in found if f.reading.question == question]
-        latest = max(_segment(f, turns) for f in mine)
-        mine = [f for f in mine if _segment(f, turns) == latest]
-        first, last = min(f.first for f in mine), max(f.last for f in mine)
-        corrects = latest > 0 and not (lead == "no" and first == 0)
-        settled = _agree([f.reading for f in mine])
-        if settled is None:
-            puzzles.append((first, Puzzle("conflict", question, scene.quote(first, last))))
-        else:
-            for reading in settled:
-                own = [f for f in mine if f.reading == reading] or mine
-                start, end = min(f.first for f in own), max(f.last for f in own)
-                facts.append((start, Fact(reading, scene.quote(start, end), corrects)))
-    facts.sort(key=lambda pair: pair[0])
-    return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
-
-
-def _changes(scene: Scene, first: int) -> bool:
-    return any(s.first == first and (m := s.of("command")) is not None and m.subject == "change" for s in scene.spans)
-
-
-def _segment(found: Found, turns: list[int]) -> int:
-    return sum(turn <= found.first and (turn < found.last or turn == 0) for turn in turns)
-
-
-def _agree(readings: list[Reading]) -> tuple[Reading, ...] | None:
-    """What several readings of one question come to, or None when they contradict each other."""
-    plain = list(dict.fromkeys(r for r in readings if not isinstance(r, UnsureReading)))
-    if not plain:
-        return (readings[0],)
-    named = [r for r in plain if isinstance(r, ChoiceReading) and not r.denied]
-    denied = [r for r in plain if isinstance(r, ChoiceReading) and r.denied]
-    if named:
-        clash = len(named) > 1 or any(d.choice == named[0].choice for d in denied)
-        return None if clash else (named[0],)
-    if denied:
-        return tuple(denied)
-    if len(plain) == 1:
-        return (plain[0],)
-    counts = [r for r in plain if isinstance(r, CountReading)]
-    if counts:
-        low, high = max(c.low for c in counts), min(c.high for c in counts)
-        return (CountReading(counts[0].question, low, high),) if low <= high else None
-    sizes = [r for r in plain if isinstance(r, SizeReading)]
-    if sizes:
-        low_mm, high_mm = min(s.mm for s in sizes), max(s.mm for s in sizes)
-        if high_mm - low_mm > SAME_SIZE:
-            return None
-        half = max((high_mm - low_mm) / 2, max(s.half_width for s in sizes))
-        means = sizes[0].means if len({s.means for s in sizes}) == 1 else "unknown"
-        return (SizeReading(sizes[0].question, round((low_mm + high_mm) / 2, 3), round(half, 3), means),)
-    return tuple(plain)
 
 
 # --- command and tone ---------------------------------------------------------------------------------------------
@@ -378,16 +302,15 @@ def _command(
 ) -> tuple[Command | None, str | None]:
     if said is not None and not facts:
         return said.command, said.target
-    lead = _lead(scene) if scene.setting.confirming else None
+    lead = leading_answer(scene) if scene.setting.confirming else None
     inside = commands.within(scene)
     if inside is not None:
         last_fact = max((s.last for s in scene.spans if s.of("choice") or s.of("noun")), default=-1)
         beside = inside.command == "person" or (
             inside.command in commands.BESIDE_FACTS and scene.spans[inside.place].first > last_fact - 6
         )
-        if not facts or beside:
-            if not (inside.command == "change" and (facts or puzzles)):
-                return inside.command, inside.target
+        if (not facts or beside) and not (inside.command == "change" and puzzles):
+            return inside.command, inside.target
     if lead is not None:
         return lead, None
     if facts or puzzles:
@@ -395,7 +318,7 @@ def _command(
     slip = commands.slipped(scene)
     if slip is not None:
         return slip.command, slip.target
-    plain_lead = _lead(scene)
+    plain_lead = leading_answer(scene)
     if plain_lead is None and scene.spans[0].token.clause == 0:
         opening = " ".join(t.key for t in scene.tokens if t.clause == scene.tokens[0].clause and t.kind != "mark")
         command = scene.words.alone.get(opening)

@@ -91,9 +91,7 @@ def lay_out(text: str, setting: Setting) -> Scene:
         if maker is not None:
             end, meanings = maker
         else:
-            end, meanings = longest(
-                words.root, keys, place, ends[place], numbers, setting.open_question, short
-            )
+            end, meanings = longest(words.root, keys, place, ends[place], numbers, setting.open_question, short)
         end = max(end, place + 1)
         spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
         place = end

@@ -24,6 +24,8 @@ _LEX = re.compile(
     r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
     r"|(?P<mark>\+/?-|[^\w\s]|_|\n)"
 )
+#: Larger numbers than this are all the same: far too large.
+BEYOND = 1e12
 _FULL_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _INCH_PARTS = frozenset({2, 4, 8, 16, 32, 64})
 #: Marks that carry meaning next to a number; every other mark ends a clause or is dropped.
@@ -129,7 +131,7 @@ def _lex(text: str) -> list[Token]:
 def _digits(digits: str, power: str | None, negative: bool) -> Number:
     digits = digits.replace(",", ".")
     places = len(digits.partition(".")[2])
-    value = float(digits) * 10.0 ** int(power or 0)
+    value = min(float(f"{digits}e{power or 0}"), BEYOND)
     return exactly(-value if negative else value, 10.0**-places)
 
 
@@ -176,17 +178,17 @@ def _numbers(tokens: list[Token], words: NumberWords) -> list[Token]:
 
 def _one_number(tokens: list[Token], place: int, words: NumberWords) -> tuple[Token | None, int]:
     first = tokens[place]
-    if first.kind == "number" and place + 1 < len(tokens) and tokens[place + 1].touching:
-        if tokens[place + 1].key in words.ordinal_ends:
-            return replace(first, kind="word", key=first.key + "th", end=tokens[place + 1].end, number=None), 2
+    after = tokens[place + 1] if place + 1 < len(tokens) else None
+    if first.kind == "number" and after is not None and after.touching and after.key in words.ordinal_ends:
+        return replace(first, kind="word", key=first.key + "th", end=after.end, number=None), 2
     if first.kind != "word":
         return None, 0
     if first.key in words.minus_words and place + 1 < len(tokens):
         token, taken = _one_number(tokens, place + 1, words)
-        after = token or tokens[place + 1]
-        if after.number is not None:
-            below = exactly(-after.number.value, after.number.step, spelt=True)
-            return replace(after, key=key_of(below), start=first.start, number=below), max(taken, 1) + 1
+        figure = token or tokens[place + 1]
+        if figure.number is not None:
+            below = exactly(-figure.number.value, figure.number.step, spelt=True)
+            return replace(figure, key=key_of(below), start=first.start, number=below), max(taken, 1) + 1
     keys = _run(tokens, place)
     for length in range(min(len(keys), 4), 0, -1):
         value = words.number_words.get(keys[:length])
@@ -227,7 +229,9 @@ def _extent(tokens: list[Token], place: int, words: int) -> int:
 def _said(tokens: list[Token], place: int, taken: int, value: float) -> Token:
     step = 1.0 if value == int(value) else 0.1
     number = exactly(value, step, spelt=True)
-    return Token("number", key_of(number), tokens[place].start, tokens[place + taken - 1].end, tokens[place].clause, number)
+    return Token(
+        "number", key_of(number), tokens[place].start, tokens[place + taken - 1].end, tokens[place].clause, number
+    )
 
 
 def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
@@ -237,14 +241,20 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
     while place < len(tokens):
         token = tokens[place]
         part, end = _part(tokens, place, words, bool(merged) and merged[-1].kind == "number")
+        if merged and merged[-1].kind == "number" and (skipped := _of_a_length(tokens, place, words)):
+            place += skipped
+            continue
         if part is None and token.key in words.articles and _length_at(tokens, place + 1, words) >= 10:
             part, end = exactly(1.0, spelt=True), place + 1
         if part is None and token.kind == "word" and token.key in words.number_joints and merged:
             joined, end = _part(tokens, place + 1, words, True)
             whole = merged[-1] if merged[-1].kind == "number" else merged[-2] if len(merged) > 1 else None
             between = merged[-1].key in words.length_words
-            if joined is not None and whole is not None and whole.number is not None and (
-                between or merged[-1].kind == "number"
+            if (
+                joined is not None
+                and whole is not None
+                and whole.number is not None
+                and (between or merged[-1].kind == "number")
             ):
                 sum_ = exactly(whole.number.value + joined.value, joined.step, True, True)
                 taller = replace(whole, key=key_of(sum_), number=sum_, end=tokens[end - 1].end)
@@ -262,6 +272,15 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
     return merged
 
 
+def _of_a_length(tokens: list[Token], place: int, words: NumberWords) -> int:
+    """How many words of "of an" stand between a number and its length word here."""
+    if tokens[place].key not in words.number_joints or place + 1 >= len(tokens):
+        return 0
+    if tokens[place + 1].key in words.articles and _length_at(tokens, place + 2, words):
+        return 2
+    return 1 if _length_at(tokens, place + 1, words) else 0
+
+
 def _length_at(tokens: list[Token], place: int, words: NumberWords) -> float:
     return words.length_words.get(tokens[place].key, 0.0) if place < len(tokens) else 0.0
 
@@ -277,13 +296,15 @@ def _part(tokens: list[Token], place: int, words: NumberWords, joined: bool) -> 
         return None, place
     end = at + 1
     ahead = end
-    while ahead < len(tokens) and ahead < end + 2 and (
-        tokens[ahead].key in words.articles or tokens[ahead].key in words.number_joints
+    while (
+        ahead < len(tokens)
+        and ahead < end + 2
+        and (tokens[ahead].key in words.articles or tokens[ahead].key in words.number_joints)
     ):
         ahead += 1
     if _length_at(tokens, ahead, words):
         return exactly(top / bottom, 1 / bottom, True, True), ahead
-    if joined and at > place or top > 1:
+    if (joined and at > place) or top > 1:
         return exactly(top / bottom, 1 / bottom, True, True), end
     return None, place
 

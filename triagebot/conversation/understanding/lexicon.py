@@ -1,0 +1,116 @@
+"""What the words files may hold: the program's own words of a language, and a topic's.
+
+Patterns are explained in `phrases.py`. Which ids a topic's words may name is checked in `loading.py`.
+"""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from triagebot.conversation.understood import Command
+
+Patterns = tuple[str, ...]
+Comparison = Literal["above", "just-above", "below", "just-below", "same", "holds", "covers"]
+Shape = Literal["radius", "around", "around-if-it-fits"]
+Hedge = Literal["about", "under", "over", "least", "most"]
+Joint = Literal["to", "or", "between", "tolerance"]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+
+
+class CommandWords(_Table):
+    """`alone`: the whole message is this; `within`: means the command wherever it stands."""
+
+    alone: Patterns = ()
+    within: Patterns = ()
+
+
+class NumberTables(_Table):
+    """`language` is text2num's code for the words it knows; everything else about numbers in words is listed."""
+
+    language: str | None = None
+    words: dict[str, float] = {}
+    fractions: dict[str, int] = {}
+    joints: Patterns = ()
+    decimal: Patterns = ()
+    minus: Patterns = ()
+    articles: Patterns = ()
+    ordinals: dict[str, int] = {}
+    ordinal_ends: Patterns = ()
+    shy: Patterns = ()
+    not_numbers: Patterns = ()
+
+
+class Unit(_Table):
+    """`mm`: millimetres in one; `doubtful`: ordinary words too, units only behind a number that ends there."""
+
+    mm: float
+    written: Patterns
+    doubtful: Patterns = ()
+
+
+class Negations(_Table):
+    """`near` deny the next word or two, `far` deny what follows in the same clause."""
+
+    near: Patterns = ()
+    far: Patterns = ()
+
+
+class ProgramWords(_Table):
+    parts: dict[str, str] = {}
+    commands: dict[Command, CommandWords]
+    numbers: NumberTables
+    units: dict[str, Unit]
+    hedges: dict[Hedge, Patterns]
+    joints: dict[Joint, Patterns]
+    shapes: dict[Shape, Patterns]
+    means: dict[str, Patterns]
+    comparisons: dict[Comparison, Patterns]
+    negations: Negations
+    corrections: Patterns
+    unsure: Patterns
+    breaks: Patterns
+    elsewhere: Patterns
+    hostile: Patterns
+    off_topic: Patterns
+    fillers: Patterns
+    never_mended: Patterns = ()
+
+
+class Elsewhere(_Table):
+    """`after`: a length before one of these is another part's. `lengths`: known sizes of other parts, by unit."""
+
+    after: Patterns = ()
+    lengths: dict[str, tuple[float, ...]] = {}
+
+
+class Nouns(_Table):
+    """What a number counts or measures. `when_open`: only while that question is open. `totals`: words that may also
+    stand for a whole that is larger than the question allows, which is then no answer and no mistake."""
+
+    words: Patterns = ()
+    when_open: Patterns = ()
+    totals: Patterns = ()
+
+
+class ChoiceWords(_Table):
+    """Phrases that mean a choice wherever they stand, and those that mean it only while its question is open."""
+
+    words: Patterns = ()
+    when_open: Patterns = ()
+
+
+class TopicWords(_Table):
+    parts: dict[str, str] = {}
+    choices: dict[str, dict[str, ChoiceWords]]
+    yes: dict[str, str] = {}
+    no: dict[str, str] = {}
+    nouns: dict[str, Nouns] = {}
+    names: dict[str, Patterns] = {}
+    makers: str | None = None
+    gauges: dict[str, Patterns] = {}
+    mentions: dict[str, Patterns] = {}
+    ignore: Patterns = ()
+    elsewhere: Elsewhere = Elsewhere()

@@ -1,0 +1,134 @@
+"""Reading and checking the words files.
+
+The program's own words are `words/<language>.yaml` beside this package; a topic's are
+`text/<language>.words.yaml` in its folder. A language is those two files and nothing else.
+"""
+
+from collections.abc import Collection, Iterable, Mapping
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import yaml
+from pydantic import ValidationError
+
+from triagebot.conversation.understanding.lexicon import ProgramWords, TopicWords
+from triagebot.conversation.understanding.phrases import PatternError
+from triagebot.conversation.understanding.words import Words, compile_words
+from triagebot.errors import DataError, Problem
+from triagebot.topics.schema import Question
+
+
+def load_words(language: str, topic_folder: Path) -> Words:
+    """Read and compile the program's and the topic's words of a language. Raises DataError with every problem."""
+    program_file = files("triagebot.conversation") / "words" / f"{language}.yaml"
+    topic_file = topic_folder / "text" / f"{language}.words.yaml"
+    problems: list[Problem] = []
+    tables: list[Any] = []
+    for name, source, shape in (
+        (f"{language}.yaml", program_file, ProgramWords),
+        (str(topic_file), topic_file, TopicWords),
+    ):
+        try:
+            text = source.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as fault:
+            problems.append(Problem(name, 0, 0, f"cannot be read: {fault}"))
+            continue
+        try:
+            tables.append(shape.model_validate(_read_yaml(text, name)))
+        except DataError as fault:
+            problems += fault.problems
+        except ValidationError as fault:
+            problems += [_located(text, name, e["loc"], f"{_path(e['loc'])}: {e['msg']}") for e in fault.errors()]
+    if problems:
+        raise DataError(topic_folder, tuple(problems))
+    try:
+        return compile_words(language, tables[0], tables[1], str(topic_file))
+    except PatternError as fault:
+        raise DataError(topic_folder, (Problem(str(topic_file), 0, 0, str(fault)),)) from None
+
+
+def check_words(words: Words, questions: Mapping[str, Question], gauges: Collection[str]) -> tuple[Problem, ...]:
+    """Whether every question, choice and gauge that the topic's words name exists, and every choice has words."""
+    topic = words.topic
+    wrong: list[tuple[tuple[str, ...], str]] = []
+    tables: dict[str, Mapping[str, object]] = {
+        "choices": topic.choices, "yes": topic.yes, "no": topic.no, "nouns": topic.nouns, "names": topic.names,
+        "mentions": topic.mentions,
+    }  # fmt: skip
+    wrong += [
+        ((table, named), f"no question {named!r} in this topic")
+        for table, rows in tables.items()
+        for named in rows
+        if named not in questions
+    ]
+    chosen = [(("yes", q), q, c) for q, c in topic.yes.items()] + [(("no", q), q, c) for q, c in topic.no.items()]
+    listed = [(("choices", q, c), q, c) for q, choices in topic.choices.items() for c in choices]
+    wrong += [
+        (place, f"question {q!r} has no choice {c!r}")
+        for place, q, c in (*chosen, *listed)
+        if not _has(questions, q, c)
+    ]
+    for question in questions.values():
+        if question.kind == "choice" and question.id != topic.makers:
+            missing = sorted(set(question.choices) - set(topic.choices.get(question.id, {})))
+            wrong += [(("choices", question.id), f"no words for choice {c!r} of {question.id!r}") for c in missing]
+    wrong += [
+        (("nouns", named), f"question {named!r} is no number")
+        for named in topic.nouns
+        if named in questions and questions[named].kind == "choice"
+    ]
+    if topic.makers is not None and topic.makers not in questions:
+        wrong.append((("makers",), f"no question {topic.makers!r} in this topic"))
+    wrong += [(("gauges", gauge), f"no gauge {gauge!r} in this topic") for gauge in topic.gauges if gauge not in gauges]
+    if not wrong:
+        return ()
+    text = Path(words.topic_file).read_text(encoding="utf-8")
+    return tuple(sorted(_located(text, words.topic_file, place, message) for place, message in wrong))
+
+
+def _has(questions: Mapping[str, Question], question: str, choice: str) -> bool:
+    """Whether the question has that choice; a phrase may stand for a whole number where a question counts."""
+    row = questions.get(question)
+    return row is None or choice in row.choices or (row.kind == "count" and choice.isdigit())
+
+
+def _read_yaml(text: str, name: str) -> Any:
+    try:
+        return yaml.load(text, Loader=yaml.CBaseLoader)
+    except yaml.MarkedYAMLError as fault:
+        mark = fault.problem_mark
+        line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
+        raise DataError(name, (Problem(name, line, column, fault.problem or "not YAML"),)) from None
+    except yaml.YAMLError as fault:
+        raise DataError(name, (Problem(name, 0, 0, f"not YAML: {fault}"),)) from None
+
+
+def _path(place: Iterable[int | str]) -> str:
+    return ".".join(str(step) for step in place)
+
+
+def _located(text: str, name: str, place: Iterable[int | str], message: str) -> Problem:
+    """The problem at the deepest node of `place` that the file has."""
+    node = yaml.compose(text, Loader=yaml.CBaseLoader)
+    mark = node.start_mark if node else None
+    for step in place:
+        if isinstance(node, yaml.MappingNode):
+            pair = next(((key, value) for key, value in node.value if key.value == str(step)), None)
+            if pair is None:
+                break
+            mark, node = pair[0].start_mark, pair[1]
+        elif isinstance(node, yaml.SequenceNode) and isinstance(step, int) and step < len(node.value):
+            node = node.value[step]
+            mark = node.start_mark
+        else:
+            break
+    return Problem(name, mark.line + 1 if mark else 0, mark.column + 1 if mark else 0, message)
+
+
+@lru_cache(maxsize=8)
+def languages() -> tuple[str, ...]:
+    """Languages that the program has words for."""
+    folder = files("triagebot.conversation") / "words"
+    return tuple(sorted(f.name.removesuffix(".yaml") for f in folder.iterdir() if f.name.endswith(".yaml")))
