@@ -1,5 +1,6 @@
 """The words that always work (contract C6) and small talk: what each does to a case."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -135,9 +136,9 @@ def picked_from_list(scene: Scene, text: str, meant: Understood) -> str | None:
     known = _changeable(scene)
     if meant.target in known:
         return meant.target
-    digits = "".join(c for c in text if c.isdecimal())
-    if digits and len(digits) < 3 and 1 <= int(digits) <= len(known):
-        return known[int(digits) - 1]
+    number = re.fullmatch(r"\W*(\d{1,2})\W*", text)
+    if number and 1 <= int(number[1]) <= len(known):
+        return known[int(number[1]) - 1]
     return None
 
 

@@ -287,14 +287,14 @@ def reach(guide: Guide, texts: Texts, now: datetime) -> str:
     opening = shop.hours.opening_at(now)
     if opening is not None:
         rows.append(
-            texts("open-now", until=format_time(opening.closes.astimezone(shop.zone), "short", locale=texts.language))
+            texts("open-now", until=format_time(opening.closes.astimezone(shop.zone), "HH:mm", locale=texts.language))
         )
     else:
         upcoming = shop.hours.next_opening(now)
         if upcoming is not None:
             opens = upcoming.opens.astimezone(shop.zone)
             day = format_date(opens, "EEEE d MMMM", locale=texts.language)
-            at = format_time(opens, "short", locale=texts.language)
+            at = format_time(opens, "HH:mm", locale=texts.language)
             rows.append(
                 texts("opens-today", at=at) if opens.date() == local.date() else texts("opens-next", day=day, at=at)
             )

@@ -5,7 +5,7 @@ Decided here and nowhere else:
 - a question whose only hindrance is an unanswered ability question ("is the wheel out?") counts with both prices,
   and the ability question is asked first;
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
-- what somebody was just not sure about is not asked again at once, if anything else is worth asking;
+- what somebody has just told is not asked again at once, if anything else is worth asking, unless it does not fit;
 - some answers send a person to the shop whatever else is known (referrals).
 """
 
@@ -47,9 +47,10 @@ def next_step(
     latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     candidates, enablers = _candidates(topic, View(latest, frozenset(), mentioned), readings, asked, barred)
-    worth = plan(topic.model, readings, [c for c in candidates if c.question != _just_unsure(readings)])
-    if worth.question is None:
-        worth = plan(topic.model, readings, candidates)
+    worth = plan(topic.model, readings, candidates)
+    if worth.question is not None and _just_told(topic, worth.question, readings):
+        other = plan(topic.model, readings, [c for c in candidates if c.question != worth.question])
+        worth = other if other.question is not None else worth
     if referral is not None:
         return Step(None, worth.decision, worth.shares, referral=referral)
     if sum(asked.values()) >= topic.flow.outcomes.most_questions:
@@ -81,8 +82,10 @@ def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading
     return Step(question, worth.decision, worth.shares, again=again, doubted=doubted)
 
 
-def _just_unsure(readings: Sequence[Reading]) -> str | None:
-    return readings[-1].question if readings and isinstance(readings[-1], UnsureReading) else None
+def _just_told(topic: Topic, question: str, readings: Sequence[Reading]) -> bool:
+    if not readings or readings[-1].question != question:
+        return False
+    return isinstance(readings[-1], UnsureReading) or odd_one_out(topic.model, readings) != question
 
 
 def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:

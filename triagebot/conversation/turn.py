@@ -86,7 +86,7 @@ def _written(scene: Scene, text: str) -> None:
     setting = Setting(
         words=language.words,
         questions=guide.topic.questions,
-        open_question=now.question,
+        open_question=None if now.picking else now.question,
         choices=choices,
         labels=tuple(guide.label(language.texts, question, choice) for choice in choices) if question else (),
         makers=guide.shop.makers,
@@ -96,7 +96,7 @@ def _written(scene: Scene, text: str) -> None:
     meant = understand(text, setting)
     if meant.cut:
         scene.say(scene.texts("message-cut"))
-    if now.picking and not meant.facts and (picked := picked_from_list(scene, text, meant)) is not None:
+    if now.picking and (picked := picked_from_list(scene, text, meant)) is not None:
         change(scene, picked)
     elif meant.facts:
         scene.take(meant.facts, meant.mentions, text)
