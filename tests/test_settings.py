@@ -133,6 +133,11 @@ def test_everything_that_is_wrong_is_said_at_once_with_its_place(tmp_path: Path)
     ]
 
 
+def test_a_path_that_the_system_refuses() -> None:
+    (line,) = problems({"TRIAGEBOT_TOPIC": "x" * 5000})
+    assert line.endswith("(File name too long); right would be the path of a topic's folder")
+
+
 def test_a_fault_that_is_overridden_is_still_said(tmp_path: Path) -> None:
     environment = file_with(tmp_path / "s.toml", 'language = "DE"')
     assert len(problems(environment, {"language": "de"})) == 1
@@ -154,6 +159,8 @@ def test_a_misspelt_variable_is_told_the_right_name(name: str) -> None:
         ('language = "de"\nlanguage = "en"\n', r":2:\d+: Cannot overwrite a value"),
         ("language = ", ": Invalid value"),
         ('settings = "x"', ":1: unknown setting settings"),
+        ('"a\\u001b[2Jb\\n" = 1', r": unknown setting 'a\\x1b\[2Jb\\n'; there are"),
+        ('topic = "a\\u001b[2J"', r":1: topic is 'a\\x1b\[2J' \(there is no folder '.*a\\x1b\[2J'\); right"),
         ('topic = ""', r":1: topic is '' \(not a path\)"),
         ('topic = "a\\u0000b"', r":1: topic is 'a\\x00b' \(not a path\)"),
         ("data_folder = 2026-01-01", ":1: data_folder is datetime"),

@@ -49,9 +49,18 @@ def _written_path(value: object, info: ValidationInfo) -> object:
     return (info.context or {}).get("base", Path()).absolute() / path
 
 
+def _plain(text: str) -> str:
+    """A text that may hold anything, fit for one line of a message."""
+    return text if text.isprintable() else repr(text)
+
+
 def _folder_that_exists(path: Path | None) -> Path | None:
-    if path is not None and not path.is_dir():
-        raise ValueError(f"there is no folder {path}")
+    try:
+        stands = path is None or path.is_dir()
+    except OSError as error:  # a name too long, a folder above that may not be entered
+        raise ValueError(error.strerror) from error
+    if not stands:
+        raise ValueError(f"there is no folder {_plain(str(path))}")
     return path
 
 
@@ -243,7 +252,7 @@ def _known(source: _Source, names: Mapping[str, str]) -> _Source:
         if name not in names:
             near = difflib.get_close_matches(name.removeprefix(PREFIX).lower(), bare, n=1)
             hint = f"did you mean {bare[near[0]]}?" if near else f"there are {', '.join(names)}"
-            where = "" if given.place == name else f" {name}"
-            problems.append(f"{given.place}: unknown setting{where}; {hint}")
+            where = "" if given.place == name else f" {_plain(name)}"
+            problems.append(f"{_plain(given.place)}: unknown setting{where}; {hint}")
     own = {names[name]: given for name, given in source.given.items() if name in names}
     return replace(source, given=own, problems=tuple(problems))

@@ -104,6 +104,7 @@ def appending(folder: str, who: str, times: str) -> None:
     with open_store(Path(folder)) as store:
         wait_for_the_others()
         for n in range(int(times)):
+            time.sleep(0.001)  # who waits for the lock looks only now and then: leave it free for a moment
             while True:
                 with store.read() as view:
                     case = view.current_case(PERSON)
