@@ -2,7 +2,8 @@
 
 Rules of this file:
 - an event says what happened, with everything needed to fold it; it never holds a belief or a wording;
-- `Standing` is all that undo gives back; every answer or withdrawal first puts the standing before it aside;
+- `Standing` is all that undo gives back; every answer, withdrawal or restart first puts the standing before it aside;
+- an outcome stands until something is asked anew; a question `beside` it (what else is needed) leaves it standing;
 - folding is total: any sequence that begins with `Opened` gives a case.
 """
 
@@ -34,13 +35,18 @@ class Opened:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question was put. `again`: it had been answered before; `doubted`: that answer does not fit the others."""
+    """A question was put. `again`: it had been answered before; `doubted`: that answer does not fit the others.
+
+    `still`: it was open already and not answered yet, so it counts once; `beside`: the outcome reached stays.
+    """
 
     at: datetime
     question: str
     state: str
     again: bool = False
     doubted: bool = False
+    still: bool = False
+    beside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +111,16 @@ class Restarted:
 
 @dataclass(frozen=True, slots=True)
 class Adopted:
-    """The topic had changed since; answers to questions or choices that are gone were dropped (`lost`)."""
+    """The topic had changed since: answers to questions or choices that are gone were dropped (`lost`).
+
+    `question` is the one that stays open, in `state`; None where what was open or reached has to be found anew.
+    """
 
     at: datetime
     digest: str
     lost: tuple[str, ...]
+    question: str | None
+    state: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,12 +221,25 @@ def follow(case: Case | None, event: Event) -> Case:
     if isinstance(event, Spoke):
         return replace(case, language=event.language)
     if isinstance(event, Adopted):
-        kept = tuple(fact for fact in case.now.facts if fact.reading.question not in event.lost)
-        question = None if case.now.question in event.lost else case.now.question
-        return replace(case, digest=event.digest, now=replace(case.now, facts=kept, question=question), past=())
-    if isinstance(event, Answered | Withdrew):
-        case = replace(case, past=(*case.past, case.now))
+        return replace(case, digest=event.digest, now=_adopt(case.now, event), past=())
+    if isinstance(event, Answered | Withdrew | Restarted):
+        case = replace(case, past=(*case.past, replace(case.now, picking=False)))
     return replace(case, now=_stand(case.now, event))
+
+
+def _adopt(now: Standing, event: Adopted) -> Standing:
+    """The standing under a changed topic: what was asked back goes, and so does an outcome unless it is a stop."""
+    kept = now.question is not None and now.question == event.question
+    return Standing(
+        event.state,
+        facts=tuple(fact for fact in now.facts if fact.reading.question not in event.lost),
+        asked=tuple(question for question in now.asked if question not in event.lost),
+        question=event.question,
+        again=now.again and kept,
+        doubted=now.doubted and kept,
+        mentioned=now.mentioned,
+        outcome="stopped" if now.outcome == "stopped" and event.question is not None else None,
+    )
 
 
 def _stand(now: Standing, event: Event) -> Standing:
@@ -227,9 +251,11 @@ def _stand(now: Standing, event: Event) -> Standing:
                 question=event.question,
                 again=event.again,
                 doubted=event.doubted,
-                asked=(*now.asked, event.question),
+                asked=now.asked if event.still else (*now.asked, event.question),
                 puzzle=None,
                 picking=False,
+                outcome=now.outcome if event.beside else None,
+                reason=now.reason if event.beside else "",
             )
         case Answered():
             return replace(

@@ -89,17 +89,16 @@ def _back(scene: Scene, meant: Understood, text: str) -> None:
     scene.say(scene.texts("back-done", clauses=listing(scene.texts, clauses)) if clauses else scene.texts("back-plain"))
     if scene.case.now.outcome is not None:
         scene.tell_outcome()
-    elif scene.case.now.question is None:
-        scene.go_on()
+    else:
+        stand_still(scene)
 
 
 def change(scene: Scene, question: str) -> None:
     name = scene.texts(f"question-{question}.name")
+    scene.reopen()
     scene.add(Withdrew(scene.at, question))
     scene.say(scene.texts("change-done", name=name))
-    scene.decide()
-    state = next(s.id for s in scene.guide.topic.flow.states if s.question == question)
-    scene.add(Asked(scene.at, question, state))
+    scene.add(Asked(scene.at, question, scene.state_of(question)))
 
 
 def _change_command(scene: Scene, meant: Understood, text: str) -> None:
@@ -116,6 +115,12 @@ def _change_command(scene: Scene, meant: Understood, text: str) -> None:
         change(scene, known[0])
         return
     scene.add(Listed(scene.at))
+    list_answers(scene)
+
+
+def list_answers(scene: Scene) -> None:
+    """Every answer with a number, to pick the one that is to change."""
+    known = _changeable(scene)
     rows = [
         scene.texts("change-row", number=n, answer=_answer_to(scene, question)) for n, question in enumerate(known, 1)
     ]
@@ -143,9 +148,9 @@ def picked_from_list(scene: Scene, text: str, meant: Understood) -> str | None:
 
 
 def _restart(scene: Scene, meant: Understood, text: str) -> None:
+    scene.reopen()
     scene.decide()
     scene.add(Restarted(scene.at, scene.move("restart")))
-    scene.step = None
     scene.say(scene.texts("restarted"))
     scene.go_on()
 
@@ -156,7 +161,9 @@ def _stop(scene: Scene, meant: Understood, text: str) -> None:
         scene.say(scene.texts("goodbye", code=scene.case.code))
         scene.hush = True
         return
-    if scene.case.now.outcome != "stopped":
+    if scene.case.now.outcome == "stopped":
+        _remark(scene, "stop", text)
+    else:
         scene.decide()
         scene.add(Concluded(scene.at, "stopped", scene.move("stop")))
     scene.say(scene.texts("stopped", code=scene.case.code))
@@ -170,10 +177,8 @@ def _person(scene: Scene, meant: Understood, text: str) -> None:
 
 def _resume(scene: Scene, meant: Understood, text: str) -> None:
     _remark(scene, "resume", text)
-    if scene.case.now.outcome == "stopped":
-        scene.go_on()
-    else:
-        stand_still(scene)
+    scene.reopen()
+    stand_still(scene)
 
 
 def _greeting(scene: Scene, meant: Understood, text: str) -> None:
@@ -213,9 +218,7 @@ def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
 def _ask_about(scene: Scene, question: str) -> None:
     """Ask about the thing that was not meant so; or go on where it cannot be asked."""
     if scene.guide.topic.questions[question].purpose != "ability" and scene.case.now.asks.get(question, 0) < 4:
-        scene.decide()
-        state = next(s.id for s in scene.guide.topic.flow.states if s.question == question)
-        scene.add(Asked(scene.at, question, state))
+        scene.add(Asked(scene.at, question, scene.state_of(question)))
     else:
         scene.go_on()
 

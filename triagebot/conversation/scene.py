@@ -15,7 +15,6 @@ from triagebot.conversation.case import (
     Puzzled,
     Reason,
     Remarked,
-    Restarted,
     follow,
 )
 from triagebot.conversation.guide import Guide
@@ -24,13 +23,19 @@ from triagebot.conversation.policy import Step, follow_up, latest_choices, leadi
 from triagebot.conversation.reply import Reply, Result, Share, Shown, Status
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.conversation.wording import listing, said, shown
-from triagebot.identify import ChoiceReading, UnsureReading, belief
+from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
 from triagebot.topics import Texts
 
 #: After such a break the person is told where the conversation stood.
 LONG_BREAK = timedelta(hours=6)
 #: How much of a message that gave nothing is kept in the log.
 KEPT = 500
+
+_TELL: Mapping[str | None, Callable[..., tuple[str, Result]]] = {
+    "answer": outcome.answer,
+    "look-alike": outcome.look_alike,
+    "person": outcome.person,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +75,21 @@ class Scene:
             self.paragraphs.append(text)
 
     def turn(self) -> Turn:
+        self._keep_result()
         question = None if self.hush else self.question()
         if question is not None and self.case.now.puzzle is None:
             self.say(self._preface())
         status: Status = self.case.now.outcome or "question"
         reply = Reply("\n\n".join(self.paragraphs), status, question, self.result, self._candidates())
         return Turn(self.case, reply, self.case.events[self.start :], self.understood)
+
+    def _keep_result(self) -> None:
+        """An outcome that stands is told in ids with every reply, though its words are said once."""
+        reached = self.case.now.outcome
+        if reached in _TELL and self.result == Result():
+            step = self.decide()
+            if reached == "person" or (step.referral is None and step.decision.kind == reached):
+                _, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
 
     def _candidates(self) -> tuple[Share, ...]:
         topic = self.guide.topic
@@ -112,19 +126,32 @@ class Scene:
         topic, case = self.guide.topic, self.case
         if case.digest != topic.digest:
             lost = tuple(dict.fromkeys(f.reading.question for f in case.now.facts if not self._still_asked(f)))
-            self.add(Adopted(self.at, topic.digest, lost))
+            ended = case.now.outcome not in (None, "stopped")
+            asking = {state.question: state.id for state in topic.flow.states if state.question}
+            question = None if ended or case.now.question not in asking else case.now.question
+            state = topic.flow.start if question is None else asking[question]
+            self.add(Adopted(self.at, topic.digest, lost, question, state))
             if lost:
                 self.say(self.texts("topic-changed", count=len(lost)))
-            if case.now.state not in {state.id for state in topic.flow.states}:
-                self.add(Restarted(self.at, topic.flow.start))
         if self.at - self.touched > LONG_BREAK and self.case.now.facts:
             self.say(self.texts("welcome-back", known=outcome.because(self.guide, self.texts, self.case)))
 
     def _still_asked(self, fact: Fact) -> bool:
         question = self.guide.topic.questions.get(fact.reading.question)
-        if question is None:
-            return False
-        return not isinstance(fact.reading, ChoiceReading) or fact.reading.choice in question.choices
+        match fact.reading:
+            case _ if question is None:
+                return False
+            case ChoiceReading():
+                return fact.reading.choice in question.choices
+            case CountReading():
+                return question.kind == "count"
+            case SizeReading() | BoundReading():
+                return question.kind == "size" and fact.reading.means in self._means()
+            case UnsureReading():
+                return True
+
+    def _means(self) -> frozenset[str]:
+        return frozenset(means.id for means in self.guide.topic.flow.noise.means)
 
     def decide(self) -> Step:
         now = self.case.now
@@ -133,20 +160,44 @@ class Scene:
 
     def go_on(self) -> None:
         """Ask the next question, or end with an outcome."""
+        now = self.case.now
         step = self.decide()
         if step.question is not None:
-            self.ask(step.question, again=step.again, doubted=step.doubted)
+            told = {fact.reading.question for fact in self.understood}
+            if step.question == now.question and now.outcome in (None, "stopped") and now.question not in told:
+                self.ask(step.question, again=now.again, doubted=now.doubted, still=True)
+            else:
+                self.ask(step.question, again=step.again, doubted=step.doubted)
             return
         self.conclude(step)
         self.tell_outcome()
         now = self.case.now
         extra = follow_up(self.guide.topic, step.decision, now.readings, now.asks, now.mentioned, self.guide.barred)
         if extra is not None and step.referral is None:
-            self.ask(extra)
+            self.ask(extra, beside=True)
 
-    def ask(self, question: str, *, again: bool = False, doubted: bool = False) -> None:
-        state = next(s.id for s in self.guide.topic.flow.states if s.question == question)
-        self.add(Asked(self.at, question, self.move("ask", state), again, doubted))
+    def ask(
+        self, question: str, *, again: bool = False, doubted: bool = False, still: bool = False, beside: bool = False
+    ) -> None:
+        state = self.move("ask", self.state_of(question))
+        self.add(Asked(self.at, question, state, again, doubted, still, beside))
+
+    def state_of(self, question: str) -> str:
+        """The state that asks a question."""
+        return next(s.id for s in self.guide.topic.flow.states if s.question == question)
+
+    def reopen(self) -> None:
+        """Take up again, where it stood, what the person had stopped. No guard has a say: it was asked already."""
+        now = self.case.now
+        if now.outcome == "stopped" and now.question is not None:
+            state = self.state_of(now.question)
+            self.add(Asked(self.at, now.question, state, now.again, now.doubted, still=True))
+
+    def settle(self) -> None:
+        """See to it that a conversation which goes on has something open."""
+        now = self.case.now
+        if now.outcome is None and now.question is None and now.puzzle is None and not now.picking:
+            self.go_on()
 
     def conclude(self, step: Step) -> None:
         kind = "person" if step.referral is not None else step.decision.kind
@@ -170,22 +221,22 @@ class Scene:
         return move(self.guide.topic, Position(now.state, view), trigger, to)
 
     def tell_outcome(self) -> None:
-        """Say the outcome that the case has reached."""
-        step = self.step or self.decide()
-        tell: Mapping[str, Callable[..., tuple[str, Result]]] = {
-            "answer": outcome.answer,
-            "look-alike": outcome.look_alike,
-            "person": outcome.person,
-        }
+        """Say the outcome that the case has reached; a tool that would not be named today is not named again."""
+        step = self.decide()
+        if self.case.now.outcome in ("answer", "look-alike") and (
+            step.referral is not None or step.decision.kind != self.case.now.outcome
+        ):
+            self.conclude(step)
         reached = self.case.now.outcome
-        if reached is not None and reached in tell:
-            text, self.result = tell[reached](self.guide, self.texts, self.case, step, self.at)
+        if reached in _TELL:
+            text, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
             self.say(text)
 
     # --- what a message does ------------------------------------------------------------------------------------
 
     def take(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
         """Apply readings: echo them, then go on."""
+        self.reopen()
         before = self.case.now
         self.add(Answered(self.at, facts, mentions, text[: 4 * KEPT]))
         self.understood = facts
@@ -212,7 +263,7 @@ class Scene:
         added = [row.caution for row in self.guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
         self.say(outcome.caution_lines(self.guide, self.texts, list(dict.fromkeys(added))))
         fastenings = outcome.leading(self.guide, step, step.decision)
-        for fastening in fastenings:
+        for fastening in fastenings if added else []:
             assert fastening.remover is not None
             self.say(outcome.tool_line(self.guide, self.texts, fastening.remover))
         ids = outcome.cautions_for(self.guide, self.case, fastenings)
@@ -223,7 +274,7 @@ class Scene:
         now = self.case.now
         extra = follow_up(self.guide.topic, step.decision, now.readings, now.asks, now.mentioned, self.guide.barred)
         if extra is not None:
-            self.ask(extra)
+            self.ask(extra, beside=True)
 
     def _echo(self, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> str:
         old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}
@@ -244,6 +295,7 @@ class Scene:
 
     def puzzle(self, puzzle: Puzzle) -> None:
         """Ask back about something before it counts; only a proposal waits for a yes or no."""
+        self.reopen()
         name = self.texts(f"question-{puzzle.question}.name")
         if puzzle.proposed is not None:
             clause = said(self.guide, self.texts, puzzle.proposed)

@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from triagebot.conversation.case import Case, Opened, Remarked, Spoke, follow
-from triagebot.conversation.commands import COMMANDS, change, not_understood, obey, picked_from_list
+from triagebot.conversation.commands import (
+    COMMANDS,
+    change,
+    list_answers,
+    not_understood,
+    obey,
+    picked_from_list,
+    stand_still,
+)
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import KEPT, Scene, Turn
@@ -52,13 +60,19 @@ def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
         _pressed(scene, message)
     else:
         _written(scene, message.text)
+    scene.settle()
     return scene.turn()
 
 
 def look(guide: Guide, case: Case, now: datetime) -> Reply:
     """The reply that shows where a case stands now, without changing it: after a reload, for a counter."""
     scene = Scene(guide, case, now)
-    if case.now.outcome is not None:
+    scene.catch_up()
+    if scene.case.now.picking:
+        list_answers(scene)
+    elif scene.case.now.outcome in (None, "stopped"):
+        stand_still(scene)
+    else:
         scene.tell_outcome()
     return scene.turn().reply
 
@@ -75,7 +89,9 @@ def _pressed(scene: Scene, message: Message) -> None:
         scene.take((Fact(ChoiceReading(question.id, choice), choice),), (), choice)
     else:
         scene.add(Remarked(scene.at, "not-understood", choice[:KEPT]))
-        scene.say(scene.texts("not-a-choice"))
+        if scene.question() is not None:
+            scene.say(scene.texts("not-a-choice"))
+        stand_still(scene)
 
 
 def _written(scene: Scene, text: str) -> None:
