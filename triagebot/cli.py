@@ -1,6 +1,8 @@
 """The commands. Each loads only what it needs, so that `triagebot ask` starts fast."""
 
+import gc
 import json
+import os
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -31,6 +33,9 @@ Folder = Annotated[Path | None, Parameter(help="A folder in place of the one in 
 
 def main() -> None:
     """Run a command; an error of ours is printed as it is and ends with exit status 1 or 2, never a traceback."""
+    # The arrays here are small: threads of the linear algebra would only cost their start (0.04 s).
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(50_000, 20, 20)  # what is read at the start stays to the end: looking through it finds nothing
     arguments = sys.argv[1:]
     if not arguments and sys.stdin.isatty() and sys.stdout.isatty():
         arguments = ["talk"]
@@ -75,9 +80,10 @@ def ask(
     from triagebot.conversation import Message, open_case, plain, turn
 
     settings = _settings(topic=topic, shop=shop, language=lang)
-    guide = _guide(settings, language=settings.language)
+    language = _spoken(settings, lang)
+    guide = _guide(settings, language)
     now = datetime.now(UTC)
-    taken = turn(guide, open_case(guide, "", settings.language, now), Message(text), now)
+    taken = turn(guide, open_case(guide, "", language, now), Message(text), now)
     reply = taken.reply
     if not json_:
         print(plain(reply))
@@ -117,14 +123,15 @@ def talk(
     from triagebot.store import open_store
 
     settings = _settings(topic=topic, shop=shop, language=lang, data_folder=data)
+    language = _spoken(settings, lang)
     guide = _guide(settings)
     source, out = terminal.standard_streams()
     with TemporaryDirectory() as scratch, open_store(Path(scratch) if memory else settings.data_folder) as store:
         sitting = Sitting(guide, store)
         if not lines:
-            terminal.talk(sitting, f"terminal:{person}", settings.language, source, out, new=new)
+            terminal.talk(sitting, f"terminal:{person}", language, source, out, new=new)
             return
-        for row in talk_lines(sitting, source, settings.language):
+        for row in talk_lines(sitting, source, language):
             print(row, flush=True)
 
 
@@ -205,7 +212,7 @@ def show(
     settings = _settings(topic=topic, language=lang)
     loaded = load_topic(_topic_folder(settings))
     if only != "machine":
-        print(catalogue_table(loaded, load_texts(_topic_folder(settings), settings.language)))
+        print(catalogue_table(loaded, load_texts(_topic_folder(settings), _spoken(settings, lang))))
     if only is None:
         print()
     if only != "catalogue":
@@ -213,8 +220,6 @@ def show(
 
 
 def _settings(**overrides: Any) -> "Settings":
-    import os
-
     from triagebot.settings import load_settings
 
     return load_settings(os.environ, {name: value for name, value in overrides.items() if value is not None})
@@ -230,6 +235,16 @@ def _shop_folder(settings: "Settings") -> Path:
     from triagebot.shop import built_in_shop
 
     return settings.shop or built_in_shop()
+
+
+def _spoken(settings: "Settings", told: str | None) -> str:
+    """The language to speak: what was told must be there; what comes from the system falls back on English."""
+    from triagebot.topics import languages
+
+    known = languages(_topic_folder(settings))
+    if told is not None and told not in known:
+        raise UsageError(f"I do not speak {told!r} here; there is: {', '.join(known)}")
+    return settings.language if settings.language in known or not known else "en" if "en" in known else known[0]
 
 
 def _guide(settings: "Settings", language: str | None = None) -> "Guide":
