@@ -1,11 +1,14 @@
 """Texts by name: the topic's before the program's, attributes, variables, and clear faults."""
 
+import random
 from pathlib import Path
 
 import pytest
+from fluent.syntax import FluentParser
 
 from triagebot.errors import DataError
 from triagebot.topics import Texts, built_in_topic, languages, load_texts
+from triagebot.topics.texts import PROGRAM, QuickParser, text_file
 
 
 @pytest.fixture
@@ -127,3 +130,37 @@ def test_the_topic_that_ships_speaks() -> None:
     texts = load_texts(built_in_topic(), "en")
     assert texts("topic-name")
     assert "40" in texts("refit-lockring", torque=40, force=133, handle=300)
+
+
+def test_the_quick_parser_gives_what_the_library_gives_on_whole_and_on_mangled_files() -> None:
+    chance = random.Random(1)
+    pieces = [
+        "{",
+        "}",
+        "\n",
+        " ",
+        "a",
+        "-",
+        "$x",
+        "->",
+        "[one]",
+        "*[other]",
+        ".",
+        "=",
+        '"',
+        "\\u00",
+        "#",
+        "é",
+        "\r",
+        "1",
+    ]
+    for folder in (built_in_topic(), PROGRAM):
+        source = text_file(folder, "en").read_text(encoding="utf-8")
+        assert QuickParser().parse(source).to_json() == FluentParser().parse(source).to_json()
+        for _ in range(300):
+            start = chance.randrange(len(source))
+            mangled = source[start : start + 200]
+            for _ in range(chance.randrange(1, 6)):
+                place = chance.randrange(len(mangled) + 1)
+                mangled = mangled[:place] + chance.choice(pieces) + mangled[place + chance.randrange(3) :]
+            assert QuickParser().parse(mangled).to_json() == FluentParser().parse(mangled).to_json(), mangled
