@@ -163,4 +163,5 @@ def test_the_quick_parser_gives_what_the_library_gives_on_whole_and_on_mangled_f
             for _ in range(chance.randrange(1, 6)):
                 place = chance.randrange(len(mangled) + 1)
                 mangled = mangled[:place] + chance.choice(pieces) + mangled[place + chance.randrange(3) :]
+            mangled = mangled.replace("\r\n", "\n")
             assert QuickParser().parse(mangled).to_json() == FluentParser().parse(mangled).to_json(), mangled
