@@ -13,7 +13,7 @@ from math import prod
 import numpy as np
 
 from triagebot.identify.information import Array, Flags
-from triagebot.identify.noise import SizeNoise, bound_probability, normal_density, size_density
+from triagebot.identify.noise import SizeNoise, bound_probability, normal_tail, size_density
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading
 
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
@@ -149,17 +149,20 @@ def size_table(
     question: str, low: Array, high: Array, tolerance: Array, open_size: Flags, noise: SizeNoise, repeat: float
 ) -> SizeTable:
     """Build a size table; its `rows` are computed once. Shapes (f,), mm."""
-    centres = np.arange(noise.span[0] + _BIN / 2, noise.span[1], _BIN)
+    edges = np.arange(noise.span[0], noise.span[1] + _BIN / 2, _BIN)
     deviation = noise.means.get("unknown", max(noise.means.values()))
     spread = np.sqrt(tolerance**2 + deviation**2)[:, None]
-    rows = np.where(
-        (high > low)[:, None],
-        ((centres >= low[:, None]) & (centres <= high[:, None])) / np.maximum(high - low, 1e-9)[:, None],
-        normal_density(centres - low[:, None], spread),
+    ranged = (high > low)[:, None]
+    below = np.where(
+        ranged,
+        np.clip((edges - low[:, None]) / np.maximum(high - low, 1e-9)[:, None], 0, 1),
+        normal_tail((edges - low[:, None]) / spread),
     )
+    below[:, 0], below[:, -1] = 0, 1  # what lies outside the span is said to be at its end
+    rows = np.diff(below)
     rows[open_size] = 1.0
     rows = rows / rows.sum(axis=1, keepdims=True)
-    rows = (1 - noise.gross) * rows + noise.gross / len(centres)
+    rows = (1 - noise.gross) * rows + noise.gross / rows.shape[1]
     return SizeTable(question, low, high, tolerance, open_size, noise, repeat, rows)
 
 
