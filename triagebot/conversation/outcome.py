@@ -1,7 +1,11 @@
 """The end of a conversation in words: what it is and why, cautions first, the remover, and all that goes with it.
 
-Decided here: the order of an answer's parts. Cautions stand before the tool line, in the order of the steps at which
-their hazards arise (contract: in words, with signal word, in the same message).
+Decided here and nowhere else:
+- the order of the parts: what it is and why, cautions, the remover and how it turns, putting it back, what to know
+  next, notes, the other way out, what happens next. For a person: why, what to do meanwhile, how to get hold of one;
+- cautions stand before the tool line, in the order of the steps at which their hazards arise (contract: in words, with
+  signal word, in the same message);
+- which finding would change an answer: the one that tells it best from the likeliest fastening with another remedy.
 """
 
 from collections.abc import Sequence
@@ -15,10 +19,13 @@ from triagebot.conversation.case import Case
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import Step, latest_choices
 from triagebot.conversation.reply import Result
-from triagebot.conversation.wording import listing, number, said
-from triagebot.identify import Decision, UnsureReading
+from triagebot.conversation.wording import habits, number, said, told
+from triagebot.identify import BoundReading, ChoiceReading, CountReading, Decision, Reading, SizeReading
 from triagebot.shop import NoteLink, Service, Tool, notes_for
-from triagebot.topics import Fastening, Texts, remedy_of
+from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
+
+#: A question is as good as the best one if it tells two fastenings apart at least this share as well.
+_NEARLY = 0.8
 
 
 def leading(guide: Guide, step: Step, decision: Decision) -> list[Fastening]:
@@ -68,13 +75,18 @@ def caution_lines(guide: Guide, texts: Texts, cautions: Sequence[str]) -> str:
         )
         for caution in cautions
     ]
-    return "\n".join(rows)
+    return _lines(*rows)
 
 
 def because(guide: Guide, texts: Texts, case: Case) -> str:
-    """The reasons: what the person told, clause by clause; empty when nothing was."""
-    clauses = [said(guide, texts, r) for r in dict.fromkeys(case.now.readings) if not isinstance(r, UnsureReading)]
-    return listing(texts, clauses)
+    """All that the person told, clause by clause; empty when nothing was."""
+    return told(guide, texts, case.now.readings)
+
+
+def reasons(guide: Guide, texts: Texts, case: Case) -> str:
+    """What the person told that is evidence: the grounds of an answer."""
+    questions = guide.topic.questions
+    return told(guide, texts, [r for r in case.now.readings if questions[r.question].purpose == "identify"])
 
 
 def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
@@ -86,18 +98,18 @@ def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     share = float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]])
     parts = [
         texts(f"found-{band(guide, share)}", fastening=texts(f"fastening-{fastening.id}")),
-        texts("because", reasons=because(guide, texts, case)),
+        _lines(
+            texts("because", reasons=reasons(guide, texts, case)),
+            what_would_change(guide, texts, step, fastening),
+        ),
         caution_lines(guide, texts, cautions),
-        tool_line(guide, texts, fastening.remover),
+        _lines(tool_line(guide, texts, fastening.remover), texts(f"direction-{fastening.direction}")),
         also_needed(guide, texts, fastening),
-        texts(f"direction-{fastening.direction}"),
         refitting(guide, texts, fastening),
-        texts("try-by-hand"),
-        "\n".join(texts(f"advice-{advice}") for advice in fastening.advice),
+        _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)),
         note_lines(texts, links),
-        services(guide, texts, case, fastening, damaged=False),
-        case_code(texts, case),
-        texts("what-next"),
+        services(guide, texts, fastening, damaged=False),
+        _lines(case_code(texts, case), texts("what-next")),
     ]
     return "\n\n".join(part for part in parts if part), Result(fastening.id, fastening.remover, tuple(cautions), links)
 
@@ -107,51 +119,86 @@ def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime
     fastenings = leading(guide, step, step.decision)
     cautions = cautions_for(guide, case, fastenings)
     links = notes(guide, case, fastenings)
+    names = [texts(f"fastening-{fastening.id}") for fastening in fastenings]
     rows = [
-        texts(
-            "look-alike-row",
-            fastening=texts(f"fastening-{fastening.id}"),
-            tool=tool_line(guide, texts, str(fastening.remover)),
-        )
-        for fastening in fastenings
+        texts("look-alike-row", fastening=name, tool=tool_line(guide, texts, str(fastening.remover)))
+        for name, fastening in zip(names, fastenings, strict=True)
     ]
     parts = [
-        texts(
-            "found-two",
-            first=texts(f"fastening-{fastenings[0].id}.short"),
-            second=texts(f"fastening-{fastenings[1].id}.short"),
-        ),
-        texts("because", reasons=because(guide, texts, case)),
-        caution_lines(guide, texts, cautions),
-        "\n".join(rows),
+        texts("found-two", first=names[0], second=names[1]),
+        texts("because", reasons=reasons(guide, texts, case)),
         texts("separating-check", check=separating_check(guide, texts, fastenings)),
+        caution_lines(guide, texts, cautions),
+        _lines(*rows),
         note_lines(texts, links),
-        services(guide, texts, case, fastenings[0], damaged=False),
-        case_code(texts, case),
-        texts("what-next-look-alike"),
+        services(guide, texts, fastenings[0], damaged=False),
+        _lines(case_code(texts, case), texts("what-next-look-alike")),
     ]
     return "\n\n".join(part for part in parts if part), Result(None, None, tuple(cautions), links)
 
 
+def _lines(*parts: str) -> str:
+    return "\n".join(part for part in parts if part)
+
+
+def what_would_change(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
+    """The finding that would speak for another remedy, and for which; empty where the topic knows of none."""
+    model, topic = guide.topic.model, guide.topic
+    ranked = sorted(zip(step.shares, model.fastenings, strict=True), reverse=True)
+    others = [
+        topic.fastenings[other] for _, other in ranked if remedy_of(topic.fastenings[other]) != remedy_of(fastening)
+    ]
+    for rival in (other for other in others if not other.broad):
+        question = declared_check(guide, [fastening, rival]) or telling_question(guide, [fastening, rival])
+        finding = _typical(topic.questions[question], rival)
+        if finding is not None:
+            clause, name = said(guide, texts, finding), texts(f"fastening-{rival.id}")
+            return texts("would-change", finding=clause, rival=name)
+    return ""
+
+
+def _typical(question: Question, fastening: Fastening) -> Reading | None:
+    """What somebody most likely finds who has this fastening; None where the catalogue does not say."""
+    truth = fastening.answers.get(question.id)
+    if truth is None:
+        return None
+    if isinstance(truth, TrueSize):
+        if truth.mm is not None:
+            return SizeReading(question.id, truth.mm, truth.tolerance)
+        return BoundReading(question.id, truth.low, truth.high)
+    likeliest = truth if isinstance(truth, str) else max(truth, key=lambda value: truth[value])
+    if question.kind == "count":
+        return CountReading(question.id, int(likeliest), int(likeliest))
+    return ChoiceReading(question.id, likeliest)
+
+
 def separating_check(guide: Guide, texts: Texts, fastenings: Sequence[Fastening]) -> str:
     """The declared check of a look-alike pair; else how to check the question that tells the two apart best."""
-    pair = {fastening.id for fastening in fastenings}
-    for row in guide.topic.catalogue.look_alikes:
-        if pair == set(row.fastenings):
-            return texts(f"look-alike-{row.check}")
+    declared = declared_check(guide, fastenings)
+    if declared is not None:
+        return texts(f"look-alike-{declared}")
     return texts(f"question-{telling_question(guide, fastenings)}.how")
 
 
+def declared_check(guide: Guide, fastenings: Sequence[Fastening]) -> str | None:
+    """The question that the catalogue declares to separate this pair of look-alikes."""
+    pair = {fastening.id for fastening in fastenings}
+    return next((row.check for row in guide.topic.catalogue.look_alikes if pair == set(row.fastenings)), None)
+
+
 def telling_question(guide: Guide, fastenings: Sequence[Fastening]) -> str:
-    """The identifying question with the largest distance between the two fastenings' answers (total variation)."""
-    model = guide.topic.model
+    """The easiest question that tells two fastenings apart nearly as well as any (total variation of their answers), of
+    those that this shop can put; one about the fitting itself, if there is such a one."""
+    topic, model = guide.topic, guide.topic.model
     first, second = (model.fastenings.index(fastening.id) for fastening in fastenings)
-
-    def distance(question: str) -> float:
-        rows = model.tables[question].answers([])
-        return float(abs(rows[first] - rows[second]).sum())
-
-    return max(model.tables, key=distance)
+    distances = {}
+    for question, table in model.tables.items():
+        if question not in guide.barred:
+            rows = table.answers([])
+            distances[question] = float(abs(rows[first] - rows[second]).sum())
+    good = [question for question, distance in distances.items() if distance >= _NEARLY * max(distances.values())]
+    sights = [question for question in good if question in topic.flow.outcomes.sights]
+    return min(sights or good, key=lambda question: model.prices[question])
 
 
 def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
@@ -165,18 +212,17 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     if damaged and referral is not None:
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
     links = notes(guide, case, [fastening] if known else [guide.topic.fastenings[_broad(guide)]])
-    reasons = because(guide, texts, case)
+    clauses = because(guide, texts, case)
     parts = [
         texts(f"person-{case.now.reason or 'doubt'}", fastening=texts(f"fastening-{fastening.id}")),
         texts(f"referral-{referral.question}-{referral.choice}") if damaged and referral is not None else "",
-        texts("known-so-far", reasons=reasons) if reasons else texts("known-nothing"),
+        texts("known-so-far", reasons=clauses) if clauses else "",
         caution_lines(guide, texts, cautions),
-        "\n".join(texts(f"advice-{advice}") for advice in fastening.advice) if known else "",
+        _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)) if known else "",
         reach(guide, texts, now),
-        services(guide, texts, case, fastening, damaged=damaged or not known),
+        services(guide, texts, fastening, damaged=damaged or not known),
         note_lines(texts, links),
-        case_code(texts, case),
-        texts("what-next-person"),
+        _lines(case_code(texts, case), texts("what-next-person")),
     ]
     return "\n\n".join(part for part in parts if part), Result(
         fastening.id if known else None, None, tuple(cautions), links
@@ -215,11 +261,11 @@ def offer(guide: Guide, texts: Texts, tool: Tool) -> str:
         words.append(
             texts("offer-sells-price", money=money(guide, texts, tool.price)) if tool.price else texts("offer-sells")
         )
-    return listing(texts, words) if words else texts("offer-shop-use-only")
+    return " ".join(words or [texts("offer-shop-use-only")])
 
 
 def money(guide: Guide, texts: Texts, amount: Decimal) -> str:
-    return str(format_currency(amount, guide.shop.currency or "EUR", locale=texts.language))
+    return str(format_currency(amount, guide.shop.currency or "EUR", locale=habits(texts)))
 
 
 def also_needed(guide: Guide, texts: Texts, fastening: Fastening) -> str:
@@ -233,7 +279,7 @@ def also_needed(guide: Guide, texts: Texts, fastening: Fastening) -> str:
             if tool
             else texts("accessory-line", accessory=plain)
         )
-    return "\n".join([texts("also-needed"), *rows]) if rows else ""
+    return _lines(texts("also-needed"), *rows) if rows else ""
 
 
 def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> str:
@@ -253,16 +299,16 @@ def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> str:
 
 def note_lines(texts: Texts, links: Sequence[NoteLink]) -> str:
     rows = [texts("note-line", title=link.title, url=link.url) for link in links]
-    return "\n".join([texts("notes-head"), *rows]) if rows else ""
+    return _lines(texts("notes-head"), *rows) if rows else ""
 
 
-def services(guide: Guide, texts: Texts, case: Case, fastening: Fastening, *, damaged: bool) -> str:
-    """The other way out: what the shop does itself, for how much and how long."""
-    rows = [
-        texts("service-line", name=row.name, terms=terms(guide, texts, row))
-        for row in guide.shop.services_for(fastening.id, damaged=damaged)
-    ]
-    return "\n".join([texts("services-head"), *rows]) if rows else ""
+def services(guide: Guide, texts: Texts, fastening: Fastening, *, damaged: bool) -> str:
+    """The other way out: what the shop does itself, for how much and how long. What is meant for damage is left out
+    where there is none, unless the shop does nothing else."""
+    able = guide.shop.services_for(fastening.id, damaged=damaged)
+    offered = able if damaged else [row for row in able if not row.damaged] or able
+    rows = [texts("service-line", name=row.name, terms=terms(guide, texts, row)) for row in offered]
+    return _lines(texts("services-head"), *rows) if rows else ""
 
 
 def terms(guide: Guide, texts: Texts, service: Service) -> str:
@@ -280,22 +326,22 @@ def reach(guide: Guide, texts: Texts, now: datetime) -> str:
     """How to get hold of a person, and whether the shop is open now or when it opens next."""
     shop = guide.shop
     local = now.astimezone(shop.zone)
-    rows = [texts("reach-person", person=shop.contact.person)]
+    rows = [shop.contact.person]
     details = [value for value in (shop.contact.phone, shop.contact.e_mail, shop.contact.street) if value]
     if details:
-        rows.append(texts("reach-details", details=", ".join(details)))
+        rows.append(texts("list-between").join(details))
     opening = shop.hours.opening_at(now)
     if opening is not None:
         rows.append(
-            texts("open-now", until=format_time(opening.closes.astimezone(shop.zone), "HH:mm", locale=texts.language))
+            texts("open-now", until=format_time(opening.closes.astimezone(shop.zone), "HH:mm", locale=habits(texts)))
         )
     else:
         upcoming = shop.hours.next_opening(now)
         if upcoming is not None:
             opens = upcoming.opens.astimezone(shop.zone)
-            day = format_date(opens, "EEEE d MMMM", locale=texts.language)
-            at = format_time(opens, "HH:mm", locale=texts.language)
+            day = format_date(opens, "EEEE d MMMM", locale=habits(texts))
+            at = format_time(opens, "HH:mm", locale=habits(texts))
             rows.append(
                 texts("opens-today", at=at) if opens.date() == local.date() else texts("opens-next", day=day, at=at)
             )
-    return " ".join(rows)
+    return _lines(*rows)

@@ -1,70 +1,140 @@
-"""Readings, questions and reasons in words. The sentences are in the Fluent files and are put together here."""
+"""Readings, questions and reasons in words. The sentences are in the Fluent files and are put together here.
 
-from collections.abc import Sequence
+Decided here and nowhere else: when a length is told as a range, in which order reasons are given, and how a choice
+about makers' words is shown.
+"""
 
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from functools import lru_cache
+
+from babel import Locale
 from babel.numbers import format_decimal
 
 from triagebot.conversation.case import Case
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.reply import Choice, Shown
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
-from triagebot.topics import Texts
+from triagebot.topics import Question, Texts
 
-#: A range narrower than this (half of it, mm) is told as one number.
-_MERE_READING = 0.6
+#: The choice that stands for every maker whom the shop's table does not list: never told by the names that it lists.
+_ANY_OTHER = "other"
+
+
+def habits(texts: Texts) -> Locale:
+    """How times, money and numbers are written where these texts are spoken: the language file says it."""
+    return _locale(texts("locale"))
+
+
+@lru_cache(maxsize=64)
+def _locale(code: str) -> Locale:
+    return Locale.parse(code, sep="-")
 
 
 def number(texts: Texts, value: float, digits: int = 1) -> str:
     """A number as this language writes it, with at most `digits` decimals."""
-    return str(format_decimal(round(value, digits), locale=texts.language, group_separator=False))
+    return str(format_decimal(round(value, digits), locale=habits(texts), group_separator=False))
 
 
 def said(guide: Guide, texts: Texts, reading: Reading) -> str:
-    """A reading as a clause: "the middle stayed still", "you counted 4 on the fitting"."""
+    """A reading as a clause: "the middle stays still", "you count 4 all the way round"."""
     question = guide.topic.questions[reading.question]
     if isinstance(reading, UnsureReading):
         return texts("said-unsure", name=texts(f"question-{question.id}.name"))
     if isinstance(reading, ChoiceReading):
-        label = guide.label(texts, question, reading.choice)
-        if reading.denied:
-            return texts("said-denied", label=label)
-        if question.shop_words and guide.shop.maker_labels.get(reading.choice):
-            return texts("said-marking", label=label)
-        return texts(f"choice-{question.id}-{reading.choice}.said")
-    return texts(f"question-{question.id}.said", value=_amount(texts, reading))
-
-
-def _amount(texts: Texts, reading: CountReading | SizeReading | BoundReading) -> str:
+        clause = _chosen(guide, texts, question, reading.choice)
+        return texts("said-denied", clause=clause) if reading.denied else clause
     if isinstance(reading, CountReading):
-        low, high = number(texts, reading.low, 0), number(texts, reading.high, 0)
-        return low if reading.low == reading.high else texts("amount-range", low=low, high=high)
-    amount = _length(texts, reading)
+        value: str | int = (
+            reading.low
+            if reading.low == reading.high
+            else texts("amount-range", low=number(texts, reading.low, 0), high=number(texts, reading.high, 0))
+        )
+        return texts(f"question-{question.id}.said", value=value)
+    return texts(f"question-{question.id}.said", value=_measured(texts, reading))
+
+
+def _chosen(guide: Guide, texts: Texts, question: Question, choice: str) -> str:
+    makers = _makers(guide, question, choice)
     return (
-        amount
-        if reading.means == "unknown"
-        else texts("amount-by", amount=amount, means=texts(f"means-{reading.means}"))
+        texts("said-marking", makers=either(texts, makers)) if makers else texts(f"choice-{question.id}-{choice}.said")
     )
+
+
+def _makers(guide: Guide, question: Question, choice: str) -> tuple[str, ...]:
+    """The makers' names that stand for a choice."""
+    return guide.shop.maker_labels.get(choice, ()) if question.shop_words and choice != _ANY_OTHER else ()
+
+
+def label(guide: Guide, texts: Texts, question: Question, choice: str) -> str:
+    """A choice as it is shown: makers' names stand in for a choice about makers' words."""
+    makers = _makers(guide, question, choice)
+    return texts("list-between").join(makers) if makers else texts(f"choice-{question.id}-{choice}")
+
+
+def _measured(texts: Texts, reading: SizeReading | BoundReading) -> str:
+    amount = _length(texts, reading)
+    if reading.means == "unknown":
+        return amount
+    return texts("amount-by", amount=amount, means=texts(f"means-{reading.means}"))
 
 
 def _length(texts: Texts, reading: SizeReading | BoundReading) -> str:
     if isinstance(reading, SizeReading):
-        low, high = number(texts, reading.mm - reading.half_width), number(texts, reading.mm + reading.half_width)
-        plain = reading.half_width < _MERE_READING
-        amount = number(texts, reading.mm) if plain else texts("amount-range", low=low, high=high)
-        return texts("amount-mm", amount=amount)
+        low, high = round(reading.mm - reading.half_width, 2), round(reading.mm + reading.half_width, 2)
+        if reading.half_width and max(_decimals(low), _decimals(high)) < _decimals(reading.mm):
+            return _between(texts, low, high)
+        return texts("amount-about" if reading.half_width else "amount-mm", amount=number(texts, reading.mm))
     if reading.low is not None and reading.high is not None:
-        low, high = number(texts, reading.low, 2), number(texts, reading.high, 2)
-        return texts("amount-mm", amount=texts("amount-range", low=low, high=high))
+        return _between(texts, reading.low, reading.high)
     if reading.low is not None:
         return texts("amount-over", amount=number(texts, reading.low, 2))
     return texts("amount-under", amount=number(texts, reading.high or 0, 2))
 
 
+def _between(texts: Texts, low: float, high: float) -> str:
+    amount = texts("amount-range", low=number(texts, low, 2), high=number(texts, high, 2))
+    return texts("amount-mm", amount=amount)
+
+
+def _decimals(mm: float) -> int:
+    """How many decimals it takes to write a length: 24 to 25 is rounder than the 24.5 between them, 40 than 39.5."""
+    exponent = Decimal(str(round(mm, 2))).normalize().as_tuple().exponent
+    return max(0, -int(exponent))
+
+
 def listing(texts: Texts, clauses: Sequence[str]) -> str:
     """Clauses in a row, as the language joins them."""
-    if len(clauses) < 2:
-        return "".join(clauses)
-    return texts("list-last", before=texts("list-between").join(clauses[:-1]), last=clauses[-1])
+    return _joined(texts, clauses, "list-last")
+
+
+def either(texts: Texts, names: Sequence[str]) -> str:
+    """Names of which one holds, as the language joins them."""
+    return _joined(texts, names, "list-last-or")
+
+
+def _joined(texts: Texts, parts: Sequence[str], end: str) -> str:
+    if len(parts) < 2:
+        return "".join(parts)
+    return texts(end, before=texts("list-between").join(parts[:-1]), last=parts[-1])
+
+
+def told(guide: Guide, texts: Texts, readings: Iterable[Reading]) -> str:
+    """What somebody told, clause by clause in the order of the flow's questions; what one is unsure about is left out.
+
+    Where an answer changed when it was asked for again, both are told, one after the other.
+    """
+    known = [r for r in dict.fromkeys(readings) if not isinstance(r, UnsureReading)]
+    clauses = []
+    for question in guide.topic.questions:
+        own = [said(guide, texts, reading) for reading in known if reading.question == question]
+        replies = [r for r in known if r.question == question and not _adds_up(r)]
+        clauses += [texts("list-then", before=own[0], last=own[-1])] if len(replies) == len(own) > 1 else own
+    return listing(texts, clauses)
+
+
+def _adds_up(reading: Reading) -> bool:
+    return isinstance(reading, BoundReading) or (isinstance(reading, ChoiceReading) and reading.denied)
 
 
 def shown(guide: Guide, texts: Texts, case: Case) -> Shown | None:
@@ -73,7 +143,7 @@ def shown(guide: Guide, texts: Texts, case: Case) -> Shown | None:
         return None
     question = guide.topic.questions[case.now.question]
     reworded = case.now.again and texts.has(f"question-{question.id}", "again")
-    choices = tuple(Choice(choice, guide.label(texts, question, choice)) for choice in question.choices)
+    choices = tuple(Choice(choice, label(guide, texts, question, choice)) for choice in question.choices)
     aside = [Choice(UNSURE, texts("aside-unsure")), Choice("how", texts("aside-how"))]
     if case.past:
         aside.append(Choice("back", texts("aside-back")))

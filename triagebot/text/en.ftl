@@ -1,13 +1,17 @@
 ### The program's own words, in English: what a person reads that belongs to no topic.
 ### Kind, short, exact. The most important thing first; no blame.
 
+## How times, money and numbers are written where this language is spoken (a code such as en-GB)
+
+locale = en-GB
+
 ## Opening and small talk
 
 greeting =
     Hello. I am a bot, and I help at { $shop }. { $purpose }
-    Tell me what you see, or answer one question at a time. Not sure? Say so. You can ask for a person at any time.
-hello = Hello. I am the bot of { $shop }. Let us look at your wheel.
-hello-again = Hello again. We were in the middle of this:
+    Tell me all that you see, or answer one question at a time. “I don’t know” is a fine answer. For a person, say “person”.
+hello = Hello. Let us look at your wheel.
+hello-again = Good to hear from you.
 welcome = You are welcome.
 welcome-back = Welcome back. So far I have this: { $known }.
 help =
@@ -29,21 +33,24 @@ topic-changed = { $count ->
 understood = Understood: { $clauses }.
 instead-of = (Before, you said: { $clauses }.)
 said-unsure = you are not sure about { $name }
-said-denied = it is not this: { $label }
-said-marking = the name on it is one of { $label }
+said-denied = it is not so that { $clause }
+said-marking = the maker’s name is { $makers }
 amount-range = { $low } to { $high }
-amount-mm = about { $amount } mm
+amount-mm = { $amount } mm
+amount-about = about { $amount } mm
 amount-over = more than { $amount } mm
 amount-under = less than { $amount } mm
 amount-by = { $amount } { $means }
-means-calliper = by calliper
-means-rule = by rule
-means-tape = by tape
-means-string = by string
-means-gauge = beside a coin or card
+means-calliper = with a calliper
+means-rule = with a rule
+means-tape = with a tape measure
+means-string = with a string round it
+means-gauge = by a coin or card
 means-eye = by eye
 list-between = ,{" "}
 list-last = { $before } and { $last }
+list-last-or = { $before } or { $last }
+list-then = first { $before }, then { $last }
 
 ## Questions
 
@@ -60,10 +67,10 @@ not-understood-off-topic = I only know about taking rear sprockets off. For anyt
 not-understood-hostile = I am sorry that this is no fun. Let us go on, or say “person” to talk to somebody.
 example-answers = You could write, for instance: { $example }
 offer-person = Would you rather talk to somebody? Say “person”.
-puzzle-unit = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
-puzzle-range = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
-puzzle-choice = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
-puzzle-conflict = You wrote “{ $said }”. Do you mean this: { $proposed }? Yes or no?
+puzzle-unit = You wrote “{ $said }”. Do you mean that { $proposed }? Yes or no?
+puzzle-range = You wrote “{ $said }”. Do you mean that { $proposed }? Yes or no?
+puzzle-choice = You wrote “{ $said }”. Do you mean that { $proposed }? Yes or no?
+puzzle-conflict = You wrote “{ $said }”. Do you mean that { $proposed }? Yes or no?
 puzzle-unit-plain = I am not sure which unit “{ $said }” is in. Could you say it in mm?
 puzzle-range-plain = I cannot make “{ $said }” fit { $name }. I would expect something between { $least } and { $most }.
 puzzle-choice-plain = “{ $said }” is not one of the answers to this question.
@@ -97,24 +104,24 @@ found-fairly-sure = I am fairly sure: you have { $fastening }.
 found-likely = Most likely you have { $fastening }.
 found-two = Two kinds still fit: { $first }, or { $second }. They take different tools, so do not try one by force.
 because = Why: { $reasons }.
+would-change = If { $finding }, it is rather { $rival }. Then stop, and tell me.
 caution-line = { $signal } ({ $step }): { $text }
-tool-here = Remover: { $tool }. Here it is called “{ $name }”. Where: { $hangs }. { $offer }.
+tool-here = Remover: { $tool }. Here it is called “{ $name }”. Where: { $hangs }. { $offer }
 tool-not-here = Remover: { $tool }. We have none of these on the wall just now.
-offer-lends = You can borrow it
-offer-lends-deposit = You can borrow it for a deposit of { $money }
-offer-sells = you can buy one
-offer-sells-price = you can buy one for { $money }
-offer-shop-use-only = It is for use in the shop only
+offer-lends = You can borrow it.
+offer-lends-deposit = You can borrow it for a deposit of { $money }.
+offer-sells = You can buy one.
+offer-sells-price = You can buy one for { $money }.
+offer-shop-use-only = It is for use in the shop only.
 also-needed = You also need:
 accessory-line = – { $accessory }
 accessory-here = – { $accessory } (here: “{ $name }”, { $hangs })
 refit-line = Putting it back: { $text }
-try-by-hand = Before you pull: the remover must slide fully home by hand. If it does not, stop and tell me what you see.
-look-alike-row = – If it is { $fastening }: { $tool }
+look-alike-row = – For { $fastening }. { $tool }
 separating-check = This tells them apart: { $check }
-notes-head = Our own notes, step by step:
+notes-head = Our notes, step by step:
 note-line = – { $title }: { $url }
-services-head = Or we do it for you:
+services-head = Or let us do it:
 service-line = – { $name } ({ $terms })
 service-terms = { $price }, { $time }
 takes-minutes = about { $minutes } minutes
@@ -124,17 +131,15 @@ takes-days = { $days ->
     }
 case-code = Your case code is { $code }.
 left-open = Nothing is lost. Start again and we go on from here. Your case code is { $code }.
-what-next = Come by with the wheel and this code, or do it at home with the note. Follow the maker’s manual; if it says otherwise, the manual is right. Something looks different? Just tell me.
-what-next-look-alike = Tell me what the check shows, and I will name the one tool. Or bring the wheel and this code.
-what-next-person = Bring the wheel, or show somebody this code. If you see more in the meantime, just write: I will go on from here.
+what-next = Come by with the wheel, or do it at home with the note. Where the maker’s manual says otherwise, the manual is right.
+what-next-look-alike = Tell me what the check shows, and I name the one tool. Or come by with the wheel.
+what-next-person = Come by with the wheel. If you see more in the meantime, just tell me, and we go on from here.
 rest-stays = All the rest stays as I said.
 person-asked = All right, a person will help you.
 person-doubt = I cannot tell for sure from what we have, and I will not guess: the wrong tool slips and ruins the fitting. A person should look at it.
 person-unlisted = What you describe fits nothing on my list. A person should look at it before any tool goes on.
 person-no-remover = You most likely have { $fastening }. That one belongs in the shop.
 person-referral = This is one for a person.
-reach-person = { $person }
-reach-details = ({ $details })
 open-now = The shop is open now, until { $until }.
 opens-today = The shop opens today at { $at }.
 opens-next = The shop opens on { $day } at { $at }.

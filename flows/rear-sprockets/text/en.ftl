@@ -53,7 +53,7 @@ question-count = With the wheel out of the bike, look at the innermost fitting, 
         3. Point at each one as you count, all the way round, and stop when you are back at the mark.
         4. Do it twice. If the two numbers differ, count a third time.
     .name = the number of splines or notches
-    .said = you counted { $value } on the fitting
+    .said = you count { $value } all the way round
 
 question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a rule or a coin.
     .again = Let me get the width a second way: with a coin. Hold a coin as close to the fitting as you can. Say which coin, and if the fitting is wider or narrower.
@@ -72,7 +72,10 @@ question-sprockets = How many sprockets are there at the back? Sprockets are the
         2. Count from the smallest, on the outside, to the largest, by the spokes.
         3. Just one? Then the answer is 1.
     .name = the number of sprockets
-    .said = the number of sprockets is { $value }
+    .said = { $value ->
+        [one] there is one sprocket at the back
+       *[other] there are { $value } sprockets at the back
+    }
 
 question-body = What shape is the hub’s body, the part that the sprockets sit on? Look behind the largest sprocket, or through the gaps. Count the ridges if you can.
     .again = Let me look at the hub’s body from another side. Turn the wheel over, peer between the spokes and the largest sprocket with a torch, and find the ridges on the body. What are they like?
@@ -156,9 +159,9 @@ choice-drive-fixed = No, the pedals always go round
     .said = the pedals always go round with the wheel
 
 choice-spin-turns = It turns with the sprockets
-    .said = the middle turned with the sprockets
+    .said = the middle turns with the sprockets
 choice-spin-stays = It stays still
-    .said = the middle stayed still
+    .said = the middle stays still
 
 choice-fitting-splines = Splines: many small teeth all round
     .said = the fitting has splines
@@ -170,7 +173,7 @@ choice-fitting-none = Nothing that a tool could grip
     .said = there is nothing that a tool could grip
 
 choice-body-nine-one-narrow = Nine splines, one of them narrower
-    .said = the hub’s body has nine splines, one of them narrower
+    .said = the hub’s body has nine splines with one narrower
 choice-body-eight-deep = Eight deep splines
     .said = the hub’s body has eight deep splines
 choice-body-other-splines = Splines of another pattern
@@ -244,7 +247,7 @@ ability-wheel-out = Good, the wheel is out.
 
 fastening-cassette-12-spline = a cassette held by a lockring with 12 splines (the common kind)
     .short = cassette, common 12-spline lockring
-fastening-cassette-12-spline-deep = a cassette held by the other 12-spline lockring (the deep kind, on a body with eight deep splines)
+fastening-cassette-12-spline-deep = a cassette held by the other 12-spline lockring (the deep kind)
     .short = cassette, deep 12-spline lockring
 fastening-cassette-threaded-driver = a cassette held by a threaded sleeve inside it, which has 12 splines like the common lockring
     .short = cassette, 12-spline threaded sleeve
