@@ -5,8 +5,6 @@ Decided here and nowhere else: how far a denial reaches, and which of these ways
 
 from dataclasses import dataclass
 
-from rapidfuzz import fuzz, process
-
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.scene import Scene
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
@@ -145,6 +143,8 @@ def labelled(scene: Scene, exact: bool) -> Found | None:
     if exact:
         index = labels.index(said) if said in labels else None
     elif len(said) >= 4:
+        from rapidfuzz import fuzz, process
+
         best = process.extract(said, labels, scorer=fuzz.ratio, score_cutoff=LIKE_A_LABEL, limit=2)
         if best and (len(best) == 1 or best[0][1] > best[1][1] + 3):
             index = best[0][2]

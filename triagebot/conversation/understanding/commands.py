@@ -6,9 +6,6 @@ mean; a command inside a longer message never hides the facts beside it.
 
 from dataclasses import dataclass
 
-from rapidfuzz import process
-from rapidfuzz.distance import OSA
-
 from triagebot.conversation.understanding.phrases import Kind, longest
 from triagebot.conversation.understanding.scene import Scene
 from triagebot.conversation.understood import Command
@@ -141,5 +138,8 @@ def slipped(scene: Scene) -> Said | None:
     known = [k for k in scene.words.alone if abs(len(k) - len(said)) <= slips and k[0] == said[0] and len(k) > 2]
     if len(said) < 4:
         known = [k for k in known if sorted(k) == sorted(said)]
+    from rapidfuzz import process
+    from rapidfuzz.distance import OSA
+
     best = process.extractOne(said, known, scorer=OSA.distance, score_cutoff=slips)
     return None if best is None else Said(scene.words.alone[str(best[0])])

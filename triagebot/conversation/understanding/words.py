@@ -3,9 +3,7 @@
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-
-from rapidfuzz import fuzz, process
-from rapidfuzz.distance import OSA
+from functools import cache
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
@@ -65,6 +63,9 @@ class Words:
         return known
 
     def _nearest(self, word: str) -> str:
+        from rapidfuzz import fuzz, process
+        from rapidfuzz.distance import OSA
+
         slips = 2 if len(word) >= TWO_SLIPS else 1
         near = [k for n in range(len(word) - slips, len(word) + slips + 1) for k in self._by_length.get(n, ())]
         # The first letter is rarely the wrong one, and insisting on it keeps ordinary words apart.
@@ -113,8 +114,14 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
     vocabulary: set[str] = set()
     alone: dict[str, Command] = {}
 
+    numbers_known = frozenset(key for phrase in words.number_words for key in phrase) | frozenset(words.fraction_words)
+
+    @cache  # the same few words stand in many patterns
+    def keys(text: str) -> list[str]:
+        return _keys(text, words, numbers_known)
+
     def read(pattern: str) -> tuple[Row, ...]:
-        return parse(pattern, parts, lambda text: _keys(text, words))
+        return parse(pattern, parts, keys)
 
     for meaning, pattern in _rows(program, topic):
         rows = read(pattern)
@@ -125,7 +132,7 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
-    vocabulary |= {key for phrase in words.number_words for key in phrase} | set(words.fraction_words)
+    vocabulary |= numbers_known
     return _with_vocabulary(words, vocabulary, alone, flat(program.never_mended))
 
 
@@ -143,22 +150,21 @@ def _with_vocabulary(words: Words, vocabulary: set[str], alone: dict[str, Comman
     )
 
 
-def _keys(text: str, words: Words) -> list[str]:
+def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
     """Plain text of a pattern as the keys that its tokens will have in a message; wild cards stay themselves."""
     keys: list[str] = []
     for piece in map(str.strip, _WILD.split(folded(text))):
         if piece in ("*", "#", "$") or (len(piece) == 1 and not piece.isalnum()):
             keys.append(piece)
-        elif piece.replace(" ", "").isalpha() and not _has_number(piece, words):
+        elif piece.replace(" ", "").isalpha() and not _has_number(piece, words, numbers):
             keys += piece.split()
         elif piece:
             keys += [token.key for token in tokenise(plain(piece), words)]
     return keys
 
 
-def _has_number(part: str, words: Words) -> bool:
-    known = {word for phrase in words.number_words for word in phrase} | set(words.fraction_words)
-    return any(word in known or is_number(word, words) for word in part.split())
+def _has_number(part: str, words: Words, numbers: frozenset[str]) -> bool:
+    return any(word in numbers or is_number(word, words) for word in part.split())
 
 
 def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[Meaning, str]]:
