@@ -135,7 +135,7 @@ def plant(root: Node, rows: Iterable[Row], meaning: Meaning) -> None:
 
 
 def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
-    ends: list[Node] = []
+    ends: dict[Node, None] = {}
     for row in rows:
         reached = starts
         for piece in row:
@@ -146,8 +146,8 @@ def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
                 reached = [node]
             else:
                 reached = _grow(reached, piece)
-        ends += [node for node in reached if node not in ends]
-    return ends
+        ends |= dict.fromkeys(reached)
+    return list(ends)
 
 
 def longest(
