@@ -137,7 +137,7 @@ def taxon_rows(character: int) -> Array:
 
 
 def taxa_left(masses: Array) -> Array:
-    """The risk of the best-character criterion: log2 of how many taxa stay possible, weighted by the answer's chance."""
+    """The risk of the best-character criterion: log2 of how many taxa are left, by the answer's chance."""
     left: Array = masses.sum(axis=0) * np.log2((masses > 0).sum(axis=0))
     return left
 
@@ -157,7 +157,7 @@ def test_separating_power_is_the_best_character_criterion_where_no_taxon_varies(
 
 
 def test_used_car_is_bought_whatever_the_test_says() -> None:
-    """Russell and Norvig, "Artificial Intelligence: A Modern Approach", exercise on the used car: the test is worth 0."""
+    """Russell and Norvig, "Artificial Intelligence: A Modern Approach", the used car: its test is worth nothing."""
     good_or_bad = np.array([0.7, 0.3])
     passes = np.array([[0.80, 0.20], [0.35, 0.65]])
     risk = risk_of(np.array([[-500.0, 200.0], [0.0, 0.0]]))  # buy, leave
@@ -177,7 +177,7 @@ def test_oil_wildcatter_pays_up_to_12_5_for_soundings() -> None:
 
 
 def test_oil_wildcatter_learns_although_two_outcomes_raise_doubt() -> None:
-    """Raiffa 1968: mutual information .16041 bits; after an open or a closed structure the doubt is larger than before."""
+    """Raiffa 1968: mutual information .16041 bits; after an open or a closed structure the doubt is larger."""
     masses = OIL[:, None] * SEISMIC
     after = surprise(masses) / masses.sum(axis=0)
     before = entropy_of(OIL)

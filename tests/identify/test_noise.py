@@ -90,7 +90,7 @@ def test_normal_density_and_tail_are_those_of_scipy(x: float, spread: float) -> 
 
 @pytest.mark.parametrize(("u", "wrong"), [(0.3, 0.048), (0.5, 0.159), (1.0, 0.309)])
 def test_telling_25_mm_from_24_at_the_midpoint(u: float, wrong: float) -> None:
-    """Half a millimetre against the standard uncertainty u: 4.8, 15.9 and 30.9 % wrong. A rule cannot tell them apart."""
+    """Half a millimetre against the standard uncertainty u: 4.8, 15.9 and 30.9 % wrong: a rule cannot."""
     assert normal_tail(np.array([(24.5 - 25) / u]))[0] == pytest.approx(wrong, abs=5e-4)
 
 
