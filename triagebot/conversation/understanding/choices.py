@@ -76,8 +76,8 @@ def _joined(scene: Scene, before: int, after: int) -> bool:
 def picked(scene: Scene, core: list[int]) -> Found | str | None:
     """The shown choice that the whole message names by number, ordinal or letter.
 
-    `core` are the tokens that count (fillers and corrections left out). A string names the puzzle's words: a number
-    that no choice has.
+    `core` are the tokens that count: no corrections, no words that may stand beside a pick. A string is
+    the person's number that no choice has.
     """
     choices = scene.setting.choices
     if not choices:

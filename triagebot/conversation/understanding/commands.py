@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from triagebot.conversation.understanding.phrases import Kind, longest
 from triagebot.conversation.understanding.scene import Scene
+from triagebot.conversation.understanding.tokens import Token
 from triagebot.conversation.understood import Command
 
 #: These are said together with facts and mean something still; the others are dropped beside facts.
@@ -50,11 +51,17 @@ def whole(scene: Scene) -> Said | None:
     for ahead in (True, False):
         rest = tokens
         while len(rest) > 1 and (rest[0] if ahead else rest[-1]).key in fillers:
-            dropped, rest = (rest[0], rest[1:]) if ahead else (rest[-1], rest[:-1])
+            rest = rest[1:] if ahead else rest[:-1]
             command = alone.get(" ".join(t.key for t in rest))
-            if command is not None and not (ahead and command in SOFT and dropped.key in scene.words.denials):
+            if command is not None and not (command in SOFT and _says_more(scene, tokens, rest)):
                 return _pointed(scene, command)
     return None
+
+
+def _says_more(scene: Scene, tokens: list[Token], rest: list[Token]) -> bool:
+    """Whether what was left out of a message is a denial or a command of its own: "not sure", "wrong, go back"."""
+    dropped = [t.key for t in tokens if t not in rest]
+    return any(key in scene.words.denials for key in dropped) or " ".join(dropped) in scene.words.alone
 
 
 def _pointed(scene: Scene, command: Command) -> Said:
@@ -122,6 +129,27 @@ def _measuring(scene: Scene, first: int, last: int) -> str | None:
             if end and meaning.kind == "name" and meaning.subject in scene.setting.questions:
                 return meaning.subject
     return None
+
+
+def of_a_clause(scene: Scene) -> Said | None:
+    """The command that one clause of a longer message is: "that's enough, bye"; greetings last."""
+    clauses: dict[int, list[str]] = {}
+    for token in scene.tokens:
+        if token.kind != "mark":
+            clauses.setdefault(token.clause, []).append(token.key)
+    runs = [run for keys in clauses.values() for run in _runs(scene, keys)]
+    found = [scene.words.alone[run] for run in runs if run in scene.words.alone]
+    found = [command for command in found if command not in ("yes", "no")]
+    command = next((c for c in found if c not in SOFT), found[0] if found else None)
+    return None if command is None else Said(command)
+
+
+def _runs(scene: Scene, keys: list[str]) -> list[str]:
+    """A clause as it is, and without fillers behind it or a plain yes before it ("ok bye then")."""
+    short = keys[1:] if scene.words.alone.get(keys[0]) in SOFT else keys
+    while len(short) > 1 and short[-1] in scene.words.fillers:
+        short = short[:-1]
+    return [" ".join(keys), " ".join(short)]
 
 
 def slipped(scene: Scene) -> Said | None:

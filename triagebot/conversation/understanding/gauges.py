@@ -55,7 +55,7 @@ def compared(scene: Scene, question: Question) -> list[Compared]:
         if one is not None:
             found.append(one)
             done.add(place)
-    return _both_sides(found, question)
+    return found
 
 
 def _gauge_mm(scene: Scene, place: int) -> tuple[float, float] | None:
@@ -169,20 +169,3 @@ def _is_whole_answer(scene: Scene, place: int) -> bool:
         i == place or span.of("hedge") or span.of("means") or (not span.meanings and span.token.key in words.fillers)
         for i, span in enumerate(scene.spans)
     )
-
-
-def _both_sides(found: list[Compared], question: Question) -> list[Compared]:
-    """A bound from below and one from above make a range."""
-    lows = [c for c in found if isinstance(c.reading, BoundReading) and c.reading.low is not None]
-    highs = [c for c in found if isinstance(c.reading, BoundReading) and c.reading.high is not None]
-    if len(lows) != 1 or len(highs) != 1:
-        return found
-    low, high = lows[0].reading, highs[0].reading
-    if not (isinstance(low, BoundReading) and isinstance(high, BoundReading)):
-        return found
-    if low.low is None or high.high is None or low.low >= high.high:
-        return found
-    first, last = min(lows[0].first, highs[0].first), max(lows[0].last, highs[0].last)
-    reading = _size(question, (low.low + high.high) / 2, (high.high - low.low) / 2)
-    both = Compared(reading, first, last, lows[0].spans | highs[0].spans)
-    return [c for c in found if c is not lows[0] and c is not highs[0]] + [both]

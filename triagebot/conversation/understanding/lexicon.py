@@ -76,6 +76,7 @@ class ProgramWords(_Table):
     hostile: Patterns
     off_topic: Patterns
     fillers: Patterns
+    picking: Patterns = ()
     never_mended: Patterns = ()
 
 
@@ -108,6 +109,7 @@ class TopicWords(_Table):
     yes: dict[str, str] = {}
     no: dict[str, str] = {}
     nouns: dict[str, Nouns] = {}
+    pairs: dict[str, Patterns] = {}
     names: dict[str, Patterns] = {}
     makers: str | None = None
     gauges: dict[str, Patterns] = {}

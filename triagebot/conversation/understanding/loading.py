@@ -4,9 +4,10 @@ The program's own words are `words/<language>.yaml` beside this package; a topic
 `text/<language>.words.yaml` in its folder. A language is those two files and nothing else.
 """
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +21,9 @@ from triagebot.errors import DataError, Problem
 from triagebot.topics.schema import Question
 
 
-def load_words(language: str, topic_folder: Path) -> Words:
+def load_words(language: str, topic_folder: Path, program_folder: Traversable | None = None) -> Words:
     """Read and compile the program's and the topic's words of a language. Raises DataError with every problem."""
-    program_file = files("triagebot.conversation") / "words" / f"{language}.yaml"
+    program_file = (program_folder or files("triagebot.conversation") / "words") / f"{language}.yaml"
     topic_file = topic_folder / "text" / f"{language}.words.yaml"
     problems: list[Problem] = []
     tables: list[Any] = []
@@ -54,8 +55,8 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     topic = words.topic
     wrong: list[tuple[tuple[str, ...], str]] = []
     tables: dict[str, Mapping[str, object]] = {
-        "choices": topic.choices, "yes": topic.yes, "no": topic.no, "nouns": topic.nouns, "names": topic.names,
-        "mentions": topic.mentions,
+        "choices": topic.choices, "yes": topic.yes, "no": topic.no, "nouns": topic.nouns, "pairs": topic.pairs,
+        "names": topic.names, "mentions": topic.mentions,
     }  # fmt: skip
     wrong += [
         ((table, named), f"no question {named!r} in this topic")
@@ -95,14 +96,36 @@ def _has(questions: Mapping[str, Question], question: str, choice: str) -> bool:
 
 
 def _read_yaml(text: str, name: str) -> Any:
+    loader = yaml.CBaseLoader(text)
     try:
-        return yaml.load(text, Loader=yaml.CBaseLoader)
+        node = loader.get_single_node()
+        twice = tuple(_twice(node, name)) if node else (Problem(name, 0, 0, "is empty"),)
+        if twice:
+            raise DataError(name, twice)
+        return loader.construct_document(node)
     except yaml.MarkedYAMLError as fault:
         mark = fault.problem_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
         raise DataError(name, (Problem(name, line, column, fault.problem or "not YAML"),)) from None
     except yaml.YAMLError as fault:
         raise DataError(name, (Problem(name, 0, 0, f"not YAML: {fault}"),)) from None
+    finally:
+        loader.dispose()
+
+
+def _twice(node: yaml.Node, name: str) -> Iterator[Problem]:
+    """Keys that one table holds twice."""
+    if isinstance(node, yaml.MappingNode):
+        seen: set[str] = set()
+        for key, value in node.value:
+            if key.value in seen:
+                mark = key.start_mark
+                yield Problem(name, mark.line + 1, mark.column + 1, f"{key.value!r} stands here twice")
+            seen.add(key.value)
+            yield from _twice(value, name)
+    elif isinstance(node, yaml.SequenceNode):
+        for value in node.value:
+            yield from _twice(value, name)
 
 
 def _path(place: Iterable[int | str]) -> str:

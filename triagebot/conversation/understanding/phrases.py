@@ -59,7 +59,7 @@ def parse(pattern: str, parts: Mapping[str, str], keys: Callable[[str], Sequence
     rows, rest = _alternatives(pattern, pattern, parts, keys, 0)
     if rest:
         raise PatternError(f"{pattern!r}: a bracket closes that was never opened")
-    if not any(rows):
+    if not any(words_in(rows)):
         raise PatternError(f"{pattern!r}: stands for nothing")
     return rows
 

@@ -96,12 +96,24 @@ def _ends_length(scene: Scene, place: int, clause: int) -> bool:
 def _ranges(scene: Scene, single: list[Quantity]) -> list[Quantity]:
     merged: list[Quantity] = []
     for later in single:
-        joined = _join(scene, merged[-1], later) if merged else None
+        joined = (_pair(scene, merged[-1], later) or _join(scene, merged[-1], later)) if merged else None
         if joined is None:
             merged.append(later)
         else:
             merged[-1] = joined
     return merged
+
+
+def _pair(scene: Scene, earlier: Quantity, later: Quantity) -> Quantity | None:
+    """ "2x10": the second number alone, bound to the question that such pairs are about."""
+    if later.first - earlier.last != 2 or later.unit is not None:
+        return None
+    question = scene.words.pairs.get(scene.spans[earlier.last + 1].token.key)
+    if scene.setting.open_kind in ("count", "size") and scene.setting.open_question != question:
+        return None
+    if question not in scene.setting.questions or scene.spans[earlier.last].clause != scene.spans[later.first].clause:
+        return None
+    return replace(later, first=earlier.first, role="noun", question=question, total=True)
 
 
 def _join(scene: Scene, earlier: Quantity, later: Quantity) -> Quantity | None:
@@ -171,6 +183,8 @@ def _roles(scene: Scene, found: list[Quantity]) -> list[Quantity]:
 
 
 def _with_noun(scene: Scene, q: Quantity, found: list[Quantity], index: int, nouns_used: set[int]) -> Quantity:
+    if q.role == "noun":
+        return q
     after = _at(scene, q, q.last + 1)
     noun = after.of("noun") if after else None
     before = _at(scene, q, q.first - 1)
@@ -214,7 +228,8 @@ def _at(scene: Scene, q: Quantity, place: int) -> Span | None:
 
 
 def _noun(scene: Scene, span: Span) -> str | None:
-    meaning = span.of("noun")
+    nouns = [m for m in span.meanings if m.kind == "noun"]
+    meaning = next((m for m in nouns if m.subject == scene.setting.open_question), nouns[0] if nouns else None)
     return meaning.subject if meaning and meaning.subject in scene.setting.questions else None
 
 

@@ -29,7 +29,7 @@ from triagebot.topics.schema import Question
 EITHER = 3
 #: A message with a length that cannot be is about the part when it has at most this many words.
 CURT = 4
-#: Words it takes to call a message that has nothing of ours in it off-topic.
+#: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
 
@@ -222,7 +222,7 @@ def _count(
     scene: Scene, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[_Doubt]
 ) -> None:
     whole = all(math.isfinite(v) and v == int(v) for v in (q.low, q.high))
-    if q.total and whole and q.low > question.most:
+    if q.total and (not whole or q.low > question.most):
         return
     text = scene.quote(first, last)
     if not whole or not question.least <= q.low <= q.high <= question.most:
@@ -271,7 +271,7 @@ def _answer_open(
 
 
 def _core(scene: Scene) -> list[int]:
-    """Tokens that count: no marks, no fillers, no corrections, no politeness."""
+    """Tokens that count for a pick: no marks, corrections and hedges, no words that may stand beside a pick."""
     core = []
     for span in scene.spans:
         if span.of("correction") or span.of("hedge"):
@@ -280,7 +280,7 @@ def _core(scene: Scene) -> list[int]:
             token = scene.tokens[place]
             if (
                 token.kind == "number"
-                or (token.kind != "mark" and token.key not in scene.words.fillers)
+                or (token.kind != "mark" and token.key not in scene.words.picking)
                 or token.key in scene.words.ordinals
             ):
                 core.append(place)
@@ -302,28 +302,30 @@ def _command(
 ) -> tuple[Command | None, str | None]:
     if said is not None and not facts:
         return said.command, said.target
-    lead = leading_answer(scene) if scene.setting.confirming else None
     inside = commands.within(scene)
-    if inside is not None:
-        last_fact = max((s.last for s in scene.spans if s.of("choice") or s.of("noun")), default=-1)
-        beside = inside.command == "person" or (
-            inside.command in commands.BESIDE_FACTS and scene.spans[inside.place].first > last_fact - 6
-        )
-        if (not facts or beside) and not (inside.command == "change" and puzzles):
-            return inside.command, inside.target
-    if lead is not None:
+    if inside is not None and _stands(scene, inside, facts, puzzles):
+        return inside.command, inside.target
+    if scene.setting.confirming and (lead := leading_answer(scene)) is not None:
         return lead, None
     if facts or puzzles:
         return None, None
-    slip = commands.slipped(scene)
-    if slip is not None:
-        return slip.command, slip.target
-    plain_lead = leading_answer(scene)
-    if plain_lead is None and scene.spans[0].token.clause == 0:
-        opening = " ".join(t.key for t in scene.tokens if t.clause == scene.tokens[0].clause and t.kind != "mark")
-        command = scene.words.alone.get(opening)
-        return (command, None) if command in ("greeting", "thanks") else (None, None)
-    return plain_lead, None
+    other = commands.of_a_clause(scene) or commands.slipped(scene)
+    if other is not None:
+        return other.command, other.target
+    return leading_answer(scene), None
+
+
+def _stands(scene: Scene, said: commands.Said, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]) -> bool:
+    """Whether a command inside the message counts beside what else is in it."""
+    if said.command == "how" and said.target is None and any(span.of("off-topic") for span in scene.spans):
+        return False
+    if said.command == "change" and puzzles:
+        return False
+    if not facts or said.command == "person":
+        return True
+    clause = scene.spans[said.place].clause
+    behind = any(span.of("choice") or span.of("noun") for span in scene.spans if span.clause > clause)
+    return said.command in commands.BESIDE_FACTS and not behind
 
 
 def _tone(scene: Scene, understood: bool, mentions: tuple[str, ...]) -> Tone:
@@ -338,5 +340,8 @@ def _tone(scene: Scene, understood: bool, mentions: tuple[str, ...]) -> Tone:
         return "plain"
     if not any(t.kind in ("word", "number", "junk") for t in scene.tokens):
         return "symbols"
-    words = sum(t.kind == "word" for t in scene.tokens)
-    return "off-topic" if words >= OFF_TOPIC_WORDS else "plain"
+    strange = sum(
+        not span.meanings and span.token.kind == "word" and span.token.key not in scene.words.fillers
+        for span in scene.spans
+    )
+    return "off-topic" if strange >= OFF_TOPIC_WORDS else "plain"

@@ -76,7 +76,7 @@ class Scene:
 
 
 def lay_out(text: str, setting: Setting) -> Scene:
-    """Tokens and phrases of a message. Never raises."""
+    """Tokens and phrases of a message: a longer phrase goes before one that begins earlier. Never raises."""
     words = setting.words
     folded = plain(text)
     tokens = tuple(tokenise(folded, words))
@@ -84,14 +84,21 @@ def lay_out(text: str, setting: Setting) -> Scene:
     numbers = [token.number is not None for token in tokens]
     ends = _clause_ends(tokens)
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
+    found: dict[int, tuple[int, tuple[Meaning, ...]]] = {}
+
+    def at(place: int) -> tuple[int, tuple[Meaning, ...]]:
+        if place not in found:
+            found[place] = _maker(tokens, place, setting) or longest(
+                words.root, keys, place, ends[place], numbers, setting.open_question, short
+            )
+        return found[place]
+
     spans: list[Span] = []
     place = 0
     while place < len(tokens):
-        maker = _maker(tokens, place, setting)
-        if maker is not None:
-            end, meanings = maker
-        else:
-            end, meanings = longest(words.root, keys, place, ends[place], numbers, setting.open_question, short)
+        end, meanings = at(place)
+        if any(at(inner)[0] - inner > end - place for inner in range(place + 1, end)):
+            end, meanings = place + 1, ()
         end = max(end, place + 1)
         spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
         place = end

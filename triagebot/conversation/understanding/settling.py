@@ -8,7 +8,7 @@ from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.scene import Scene
 from triagebot.conversation.understood import Command, Fact, Puzzle
-from triagebot.identify.readings import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
 #: Two sizes of one part this close (mm) are one size measured twice.
 SAME_SIZE = 2.0
@@ -16,6 +16,8 @@ SAME_SIZE = 2.0
 
 def leading_answer(scene: Scene) -> Command | None:
     """The yes or no that begins a longer message: "yes, and it has 12 splines"."""
+    if scene.spans[0].of("unsure"):
+        return None
     clause = scene.tokens[0].clause
     first = [t.key for t in scene.tokens if t.clause == clause and t.kind != "mark"]
     command = scene.words.alone.get(" ".join(first))
@@ -32,9 +34,10 @@ def _denies(scene: Scene) -> bool:
 
 def settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
     """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
-    turns = [span.first for span in scene.spans if span.of("correction") or _changes(scene, span.first)]
     lead = leading_answer(scene)
-    if lead == "no" and len({t.clause for t in scene.tokens}) > 1 and choices.yes_or_no(scene, "no") is None:
+    answers = lead == "no" and not scene.setting.confirming and choices.yes_or_no(scene, "no") is not None
+    turns = [span.first for span in scene.spans if span.of("correction") or _changes(scene, span.first)]
+    if lead == "no" and not answers and len({t.clause for t in scene.tokens}) > 1:
         turns.append(0)
     facts: list[tuple[int, Fact]] = []
     puzzles: list[tuple[int, Puzzle]] = []
@@ -90,4 +93,16 @@ def _agree(readings: list[Reading]) -> tuple[Reading, ...] | None:
         half = max((high_mm - low_mm) / 2, *(s.half_width for s in sizes))
         means = sizes[0].means if len({s.means for s in sizes}) == 1 else "unknown"
         return (SizeReading(sizes[0].question, round((low_mm + high_mm) / 2, 3), round(half, 3), means),)
-    return tuple(plain)
+    return _within([r for r in plain if isinstance(r, BoundReading)])
+
+
+def _within(bounds: list[BoundReading]) -> tuple[Reading, ...] | None:
+    """Bounds put together: a range when there is one from each side, None when they leave nothing between."""
+    low = max((b.low for b in bounds if b.low is not None), default=None)
+    high = min((b.high for b in bounds if b.high is not None), default=None)
+    question, means = bounds[0].question, bounds[0].means if len({b.means for b in bounds}) == 1 else "unknown"
+    if low is None or high is None:
+        return (BoundReading(question, low, high, means),)
+    if low >= high:
+        return None
+    return (SizeReading(question, round((low + high) / 2, 3), round((high - low) / 2, 3), means),)

@@ -15,9 +15,19 @@ from text_to_num import alpha2digit
 
 from triagebot.conversation.understanding.normalise import Plain
 
+#: Figures that are not numbers, first match wins.
+_NOT_NUMBERS = (
+    r"\+\d[\d ().-]{6,}",  # a telephone number
+    r"\d+(?:\s*-\s*\d+){2,}(?!\s*/)",  # a list of tooth numbers
+    r"\d+(?:\s*/\s*\d+){2,}",
+    r"\d{1,4}(?P<part>[./-])\d{1,2}(?P=part)\d{2,4}(?!\d)",  # a date
+    r"\d{1,2}:\d\d",  # a time
+    r"\d{3,}(?:[ .-]\d{3,})+",
+    r"\d+(?:[.,]\d+){2,}",  # a version
+    r"[a-z]+\d+[a-z0-9]*[a-z][a-z0-9]*",  # a code
+)
 _LEX = re.compile(
-    r"(?P<junk>\+\d[\d ().-]{6,}|\d{1,4}[./-]\d{1,2}[./-]\d{2,4}(?![\d])|\d{1,2}:\d\d|\d{3,}(?:[ .-]\d{3,})+"
-    r"|\d+(?:\s*-\s*\d+){2,}|\d+(?:[.,]\d+){2,}|[a-z]+\d+[a-z0-9]*[a-z][a-z0-9]*)"
+    rf"(?P<junk>{'|'.join(_NOT_NUMBERS)})"
     r"|(?P<fraction>(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s?/\s?(?P<bottom>\d{1,3})(?![\d/]))"
     r"|(?P<number>(?P<sign>(?:(?<=\s)|(?<=^)|(?<=[(:=]))[-+])?(?P<digits>\d+(?:[.,]\d+)?|(?:(?<=\s)|(?<=^))\.\d+)"
     r"(?:e(?P<power>[+-]?\d{1,3})(?![a-z0-9]))?)"
@@ -99,7 +109,7 @@ def _lex(text: str) -> list[Token]:
     tokens: list[Token] = []
     clause = 0
     for match in _LEX.finditer(text):
-        start, end, group = match.start(), match.end(), match.lastgroup
+        start, end = match.start(), match.end()
         touching = bool(tokens) and tokens[-1].end == start
         if match["junk"]:
             tokens.append(Token("junk", "", start, end, clause, None, touching))
@@ -119,7 +129,7 @@ def _lex(text: str) -> list[Token]:
             tokens.append(Token("number", key_of(number), start, end, clause, number, touching))
         elif match["word"]:
             tokens.append(Token("word", match["word"].replace("'", ""), start, end, clause, None, touching))
-        elif group == "mark":
+        elif match["mark"]:
             mark = match["mark"] if len(match["mark"]) == 1 else "\u00b1"
             if mark in _CLAUSE_END:
                 clause += 1

@@ -24,6 +24,8 @@ class Words:
     root: Node
     alone: Mapping[str, Command]
     fillers: frozenset[str]
+    picking: frozenset[str]
+    pairs: Mapping[str, str]
     ordinals: Mapping[str, int]
     shy: frozenset[str]
     denials: frozenset[str]
@@ -88,6 +90,8 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
         root=Node(),
         alone={},
         fillers=flat(program.fillers),
+        picking=frozenset(word for phrase in flat(program.picking) for word in phrase.split()),
+        pairs={word: question for question, row in topic.pairs.items() for word in flat(row)},
         ordinals={folded(w): n for w, n in numbers.ordinals.items()},
         shy=flat(numbers.shy),
         denials=flat(program.negations.near + program.negations.far),

@@ -1,0 +1,145 @@
+"""What must hold for every message, and what depends on the setting."""
+
+import dataclasses
+from collections.abc import Callable
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from triagebot.conversation.understanding import Setting, Words, understand
+from triagebot.conversation.understood import Fact, Understood
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
+from triagebot.topics.schema import Question
+
+SCRAPS = [
+    "12", "twelve", "splines", "notches", "no", "not", "doesn't turn", "it turns", "23,4", "mm", "inch", '"', "7/8",
+    "-", "wait", "sorry", "about", "between", "and", "or", "a bit wider than", "a 1-euro coin", "a quarter", "wheel", "out",
+    "how", "change", "help", "?", ",", ".", "±", "of an", "half", "a", "one", "second", "9 speed", "string", "radius",
+    "I don't know", "but", "40 Nm", "coaster brake", "(", "<b>", "=", "1e999", "\u202e", "\U0001f600", "٤", "what is",
+]  # fmt: skip
+
+messages = st.one_of(
+    st.text(max_size=200),
+    st.lists(st.sampled_from(SCRAPS), max_size=14).map(" ".join),
+    st.lists(st.sampled_from(SCRAPS), max_size=14).map("".join),
+    st.text(alphabet="0123456789.,/-+ \"'em", max_size=60),
+)
+opened = st.sampled_from(
+    [None, "wheel", "drive", "spin", "fitting", "count", "size", "sprockets", "body", "marking", "motor", "condition"]
+)
+
+
+def _fits(fact: Fact, questions: dict[str, Question]) -> bool:
+    question = questions[fact.reading.question]
+    match fact.reading:
+        case ChoiceReading(_, choice):
+            return choice in question.choices
+        case CountReading(_, low, high):
+            return question.kind == "count" and question.least <= low <= high <= question.most
+        case SizeReading(_, mm, half):
+            return question.kind == "size" and 5 <= mm <= question.most + 5 and 0 <= half <= 25
+        case BoundReading(_, low, high):
+            return question.kind == "size" and (low is not None) != (high is not None)
+        case UnsureReading():
+            return True
+
+
+@given(text=messages, open_question=opened, confirming=st.booleans())
+@example(text="1e999 mm", open_question="size", confirming=False)
+@example(text="4 " * 900, open_question="count", confirming=False)
+@example(text="\ud800 12", open_question="count", confirming=False)
+@example(text="a" * 10_000, open_question=None, confirming=False)
+@example(text="-0", open_question="count", confirming=False)
+@example(text="between between", open_question="size", confirming=True)
+def test_nothing_that_can_be_typed_breaks_it(
+    text: str, open_question: str | None, confirming: bool,
+    words: Words, questions: dict[str, Question], gauges: dict[str, float],
+) -> None:  # fmt: skip
+    choices = questions[open_question].choices if open_question else ()
+    setting = Setting(words, questions, open_question, choices, choices, {}, gauges, confirming)
+    result = understand(text, setting)
+    assert isinstance(result, Understood)
+    assert result == understand(text, setting)
+    assert all(_fits(fact, questions) for fact in result.facts)
+    assert all(0 < len(fact.text) <= 60 for fact in result.facts)
+    named = [fact.reading.question for fact in result.facts if not isinstance(fact.reading, ChoiceReading)]
+    assert len(named) == len(set(named))
+    assert not (result.tone != "plain" and result.facts)
+
+
+@given(text=messages)
+def test_how_it_is_typed_does_not_matter(
+    text: str, words: Words, questions: dict[str, Question], gauges: dict[str, float]
+) -> None:
+    text = "".join(c for c in text if c.isascii() and c.isprintable())
+    setting = Setting(words, questions, None, (), (), {}, gauges, False)
+    calm, loud = understand(text, setting), understand(f"  {text.upper()} ", setting)
+    assert [f.reading for f in calm.facts] == [f.reading for f in loud.facts]
+    assert calm.command == loud.command
+
+
+def test_a_long_message_is_cut_and_says_so(setting: Callable[..., Setting]) -> None:
+    result = understand("12 splines " + "x " * 5000, setting())
+    assert result.cut
+    assert {fact.reading.question for fact in result.facts} == {"count", "fitting"}
+
+
+@pytest.mark.parametrize(
+    ("text", "command"), [("yes", "yes"), ("nope", "no"), ("yes that's right", "yes"), ("y", "yes")]
+)
+def test_while_confirming_a_yes_is_a_yes(text: str, command: str, setting: Callable[..., Setting]) -> None:
+    result = understand(text, setting("torque", confirming=True))
+    assert (result.command, result.facts) == (command, ())
+
+
+def test_while_confirming_a_no_may_bring_the_right_value(setting: Callable[..., Setting]) -> None:
+    result = understand("no, 24 mm", setting("size", confirming=True))
+    assert result.command == "no"
+    assert [fact.reading for fact in result.facts] == [SizeReading("size", 24.0)]
+
+
+LABELS = ("Yes, it turns with the sprockets", "No, it stays where it is")
+
+
+@pytest.mark.parametrize(
+    ("text", "choice"),
+    [
+        (LABELS[0], "turns"),
+        (LABELS[1].upper(), "stays"),
+        ("No it stays where it is", "stays"),
+        ("no, it stys wher it is", "stays"),
+        ("yes it turns wth the sprokets", "turns"),
+    ],
+)
+def test_a_label_is_an_answer_even_with_slips(text: str, choice: str, setting: Callable[..., Setting]) -> None:
+    facts = understand(text, setting("spin", labels=LABELS)).facts
+    assert [fact.reading for fact in facts] == [ChoiceReading("spin", choice)]
+
+
+def test_a_shown_unsure_choice_is_not_knowing(setting: Callable[..., Setting]) -> None:
+    shown = dataclasses.replace(
+        setting("spin"), choices=("turns", "stays", "unsure"), labels=("It turns", "It stays", "I don't know")
+    )
+    for text in ("3", "the third", "I don't know"):
+        assert [fact.reading for fact in understand(text, shown).facts] == [UnsureReading("spin")]
+
+
+def test_the_persons_own_words_are_kept(setting: Callable[..., Setting]) -> None:
+    facts = understand("Well — it’s got TWELVE Splines, ok?", setting()).facts
+    assert {fact.text for fact in facts} == {"TWELVE Splines", "Splines"}
+
+
+@pytest.mark.parametrize(
+    ("text", "tone"),
+    [
+        ("", "empty"),
+        ("   \n\t", "empty"),
+        ("\u200b\u202e", "empty"),
+        ("\x00\x01", "empty"),
+        ("🎉🎉", "symbols"),
+        ("!!!", "symbols"),
+    ],
+)
+def test_a_message_without_words(text: str, tone: str, setting: Callable[..., Setting]) -> None:
+    assert understand(text, setting("spin")) == Understood(tone=tone)  # type: ignore[arg-type]
