@@ -6,18 +6,23 @@ Decided here and nowhere else:
   and the ability question is asked first;
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
 - what somebody has just told is not asked again at once, if anything else is worth asking, unless it does not fit;
+- after `patience` times "I don't know" in a row nobody is asked on;
 - some answers send a person to the shop whatever else is known (referrals).
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import takewhile
 
 from triagebot.conversation.machine import View, holds
 from triagebot.identify import Candidate, ChoiceReading, Decision, Reading, UnsureReading, odd_one_out, plan
 from triagebot.identify.information import Array
 from triagebot.identify.planner import Plan
 from triagebot.topics import Guard, Question, Referral, Topic
+
+#: How many questions somebody must have answered before their own share of "I don't know" counts for half.
+_PATIENCE = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +58,8 @@ def next_step(
         worth = other if other.question is not None else worth
     if referral is not None:
         return Step(None, worth.decision, worth.shares, referral=referral)
-    if sum(asked.values()) >= topic.flow.outcomes.most_questions:
+    limits = topic.flow.outcomes
+    if sum(asked.values()) >= limits.most_questions or _unsure_in_a_row(readings) >= limits.patience:
         return Step(None, worth.decision, worth.shares)
     question = _in_fixed_order(topic, candidates, readings) if topic.flow.order == "fixed" else worth.question
     if question is None and worth.decision.kind != "person":
@@ -80,6 +86,10 @@ def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading
     again = not able and any(r.question == question for r in readings)
     doubted = again and odd_one_out(topic.model, readings) == question
     return Step(question, worth.decision, worth.shares, again=again, doubted=doubted)
+
+
+def _unsure_in_a_row(readings: Sequence[Reading]) -> int:
+    return len(list(takewhile(lambda reading: isinstance(reading, UnsureReading), reversed(readings))))
 
 
 def _just_told(topic: Topic, question: str, readings: Sequence[Reading]) -> bool:
@@ -126,8 +136,18 @@ def _candidates(
                 continue
             enablers[question.id] = enabler.id
             price += enabler.price
-        candidates.append(Candidate(question.id, price))
+        candidates.append(Candidate(question.id, price, _unsure(topic, question, readings)))
     return candidates, enablers
+
+
+def _unsure(topic: Topic, question: Question, readings: Sequence[Reading]) -> float:
+    """P(this person will not know): the question's own rate, or the person's where that is higher; and whoever was not
+    sure about it before says so again with the chance that answers repeat."""
+    told = {r.question: isinstance(r, UnsureReading) for r in readings}
+    own = sum(told.values()) / (len(told) + _PATIENCE)
+    rate = max(question.unsure, own)
+    repeat = topic.flow.noise.repeat
+    return repeat + (1 - repeat) * rate if told.get(question.id) else rate
 
 
 def _enabler(

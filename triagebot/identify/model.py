@@ -44,7 +44,6 @@ class Model:
     prior: Array
     tables: Mapping[str, Table]
     prices: Mapping[str, float]
-    unsure: Mapping[str, float]
     losses: Losses
     plausible: float
 

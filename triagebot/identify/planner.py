@@ -20,10 +20,12 @@ _WORTH = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A question that could be asked now. `price`: its effort, with that of any question that must come first."""
+    """A question that could be asked now. `price`: its effort, with that of any question that must come first;
+    `unsure`: how likely it is that this person will not know."""
 
     question: str
     price: float
+    unsure: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,7 @@ def plan(model: Model, readings: Sequence[Reading], candidates: Sequence[Candida
     best: tuple[float, str] | None = None
     worth: list[tuple[str, float]] = []
     for candidate, stop, go in zip(able, expected_stop, expected_going, strict=True):
-        sure = 1 - model.unsure.get(candidate.question, 0.0)
+        sure = 1 - candidate.unsure
         at_once, in_time = sure * (decision.loss - float(stop)), sure * (now - float(go))
         fall = max(at_once, in_time)
         worth.append((candidate.question, fall / candidate.price))

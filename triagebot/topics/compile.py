@@ -33,7 +33,6 @@ def compile_model(catalogue: Catalogue, flow: Flow) -> Model:
         prior=prior / prior.sum(),
         tables={q.id: _table(q, ranked, flow) for q in asked},
         prices={q.id: q.price for q in flow.questions},
-        unsure={q.id: q.unsure for q in flow.questions},
         losses=Losses(losses.wrong, losses.person, losses.look_alike, losses.again, losses.bit),
         plausible=flow.outcomes.plausible,
     )

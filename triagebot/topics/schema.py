@@ -246,6 +246,7 @@ class Outcomes(_Row):
     plausible: Probability
     most_together: Annotated[int, Field(ge=2, le=4)] = 2
     most_questions: Annotated[int, Field(ge=1, le=40)] = 12
+    patience: Annotated[int, Field(ge=2, le=40)] = 4
     sights: tuple[Id, ...] = ()
     bands: Bands
 
