@@ -1,0 +1,64 @@
+"""The parts of README.md and DEVELOPERS.md that are made from the code, so that they cannot drift.
+
+`python -m tests.documents` writes them anew; `test_documents.py` compares.
+"""
+
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from tests.conversations.conversation_file import FOLDER
+from triagebot.settings import settings_table
+from triagebot.topics import built_in_topic, load_topic, mermaid
+
+ROOT = Path(__file__).resolve().parent.parent
+SHOWN = "easy-freewheel.txt"
+
+
+def conversation() -> str:
+    """One of the written-out conversations, which a test holds with the bot word for word."""
+    _, _, rest = (FOLDER / SHOWN).read_text(encoding="utf-8").partition("\n\n")
+    return f"```text\n{rest.strip()}\n```"
+
+
+def machine() -> str:
+    return f"```mermaid\n{mermaid(load_topic(built_in_topic()).flow).strip()}\n```"
+
+
+def simulation() -> str:
+    command = [sys.executable, "-m", "triagebot", "simulate", "--people", "2000", "--seed", "1"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
+    return f"```text\n{done.stdout.rstrip()}\n```"
+
+
+PARTS: dict[str, dict[str, Callable[[], str]]] = {
+    "README.md": {
+        "conversation": conversation,
+        "machine": machine,
+        "simulation": simulation,
+        "settings": settings_table,
+    },
+}
+
+
+def with_part(text: str, name: str, made: str) -> str:
+    """`text` with what stands between the marks of `name` replaced. Raises ValueError without the marks."""
+    start, end = f"<!-- {name} -->", f"<!-- end of {name} -->"
+    before, found, rest = text.partition(start)
+    _, closed, after = rest.partition(end)
+    if not found or not closed:
+        raise ValueError(f"there are no marks for {name!r}")
+    return f"{before}{start}\n{made.strip()}\n{end}{after}"
+
+
+def main() -> None:
+    for file, parts in PARTS.items():
+        text = (ROOT / file).read_text(encoding="utf-8")
+        for name, make in parts.items():
+            text = with_part(text, name, make())
+        (ROOT / file).write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

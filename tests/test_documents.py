@@ -1,0 +1,21 @@
+"""README and DEVELOPERS say what the code does: what is made from it is the same, and every command named exists."""
+
+import re
+
+import pytest
+
+from tests.documents import PARTS, ROOT, with_part
+from triagebot.cli import app, topics
+
+
+@pytest.mark.parametrize(("file", "name"), [(file, name) for file, parts in PARTS.items() for name in parts])
+def test_made_parts_are_fresh(file: str, name: str) -> None:
+    text = (ROOT / file).read_text(encoding="utf-8")
+    assert with_part(text, name, PARTS[file][name]()) == text, "run: python -m tests.documents"
+
+
+def test_every_command_is_in_the_readme() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`triagebot ([a-z]+(?: show)?)", text))
+    known = {name for name in app if not name.startswith("-")} - {"topics"}
+    assert named == known | {f"topics {name}" for name in topics if not name.startswith("-")}
