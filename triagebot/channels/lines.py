@@ -7,25 +7,27 @@ comes twice). Out: see `reply_row`. A line that cannot be read gets {"error": â€
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Fact, Message, Reply, Shown, plain
-from triagebot.desk import Heard, Sitting
 from triagebot.errors import StoreError
+
+if TYPE_CHECKING:
+    from triagebot.desk import Heard, Sitting
 
 _KEYS = {"person": str, "text": str, "choice": str, "lang": str, "id": str}
 #: Longer lines are refused before they are read as JSON.
 LONGEST = 1_000_000
 
 
-def talk(sitting: Sitting, lines: Iterable[str], language: str) -> Iterator[str]:
+def talk(sitting: "Sitting", lines: Iterable[str], language: str) -> Iterator[str]:
     """For each line in, one line out, as soon as its turn is on disk. Blank lines are passed over."""
     for line in lines:
         if line.strip():
             yield json.dumps(_answer(sitting, line, language), ensure_ascii=False)
 
 
-def _answer(sitting: Sitting, line: str, language: str) -> dict[str, Any]:
+def _answer(sitting: "Sitting", line: str, language: str) -> dict[str, Any]:
     try:
         row = _read(line)
     except ValueError as error:
@@ -60,7 +62,7 @@ def _read(line: str) -> dict[str, str]:
     return kept
 
 
-def reply_row(person: str, heard: Heard) -> dict[str, Any]:
+def reply_row(person: str, heard: "Heard") -> dict[str, Any]:
     """A reply as the object that goes out."""
     reply = heard.reply
     return {

@@ -3,16 +3,18 @@
 import sys
 import textwrap
 from collections.abc import Iterator
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
-from triagebot.desk import Heard, Sitting
 from triagebot.topics import Texts
+
+if TYPE_CHECKING:
+    from triagebot.desk import Heard, Sitting
 
 _WIDTH = 88
 
 
-def talk(sitting: Sitting, person: str, language: str, source: TextIO, out: TextIO, *, new: bool = False) -> None:
+def talk(sitting: "Sitting", person: str, language: str, source: TextIO, out: TextIO, *, new: bool = False) -> None:
     """Talk until the person stops or the input ends; what was said is kept, and goes on next time."""
     by_hand = source.isatty() and out.isatty()
     texts = sitting.guide.language(language).texts
@@ -26,7 +28,7 @@ def talk(sitting: Sitting, person: str, language: str, source: TextIO, out: Text
     out.write("\n" + texts("left-open", code=heard.case.code) + "\n")
 
 
-def _left(heard: Heard) -> bool:
+def _left(heard: "Heard") -> bool:
     """Whether the last thing that happened was a goodbye after the end."""
     last = heard.case.events[-1]
     return heard.case.now.outcome is not None and getattr(last, "what", "") == "stop"

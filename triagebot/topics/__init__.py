@@ -1,6 +1,10 @@
-"""Reads and checks a topic folder and hands it over as typed objects."""
+"""Reads and checks a topic folder and hands it over as typed objects.
 
-from triagebot.topics.check import check_topic
+What checks and draws a topic is loaded when somebody asks for it, so that a conversation starts without it.
+"""
+
+from typing import TYPE_CHECKING, Any
+
 from triagebot.topics.compile import compile_model, remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import expand
 from triagebot.topics.load import (
@@ -24,9 +28,12 @@ from triagebot.topics.schema import (
     State,
     TrueSize,
 )
-from triagebot.topics.show import catalogue_table, mermaid
 from triagebot.topics.texts import Texts, languages, load_texts
 from triagebot.topics.topic import Topic
+
+if TYPE_CHECKING:
+    from triagebot.topics.check import check_topic
+    from triagebot.topics.show import catalogue_table, mermaid
 
 __all__ = [
     "Accessory",
@@ -62,3 +69,16 @@ __all__ = [
     "validated",
     "validated_with_marks",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """The names that no conversation needs."""
+    if name == "check_topic":
+        from triagebot.topics.check import check_topic
+
+        return check_topic
+    if name in ("catalogue_table", "mermaid"):
+        from triagebot.topics import show
+
+        return getattr(show, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
