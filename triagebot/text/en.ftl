@@ -79,7 +79,7 @@ puzzle-no = All right, I did not count that.
 
 ## Commands
 
-how-nothing = There is no question open. Say “restart” to begin again.
+how-nothing = No question is open just now. Say “why” to hear what I have so far, or “restart” to begin again.
 back-done = I took this back: { $clauses }.
 back-plain = One step back.
 back-nothing = There is nothing to take back yet.
@@ -104,6 +104,7 @@ found-fairly-sure = I am fairly sure: you have { $fastening }.
 found-likely = Most likely you have { $fastening }.
 found-two = Two kinds still fit: { $first }, or { $second }. They take different tools, so do not try one by force.
 because = Why: { $reasons }.
+against = One thing does not fit: { $reasons }. Look at it once more before you pull.
 would-change = If { $finding }, it is rather { $rival }. Then stop, and tell me.
 caution-line = { $signal } ({ $step }): { $text }
 tool-here = Remover: { $tool }. Here it is called “{ $name }”. Where: { $hangs }. { $offer }
@@ -134,7 +135,7 @@ left-open = Nothing is lost. Start again and we go on from here. Your case code 
 what-next = Come by with the wheel, or do it at home with the note. Where the maker’s manual says otherwise, the manual is right.
 what-next-look-alike = Tell me what the check shows, and I name the one tool. Or come by with the wheel.
 what-next-person = Come by with the wheel. If you see more in the meantime, just tell me, and we go on from here.
-rest-stays = All the rest stays as I said.
+rest-stays = The rest of the answer stays as it is.
 person-asked = All right, a person will help you.
 person-doubt = I cannot tell for sure from what we have, and I will not guess: the wrong tool slips and ruins the fitting. A person should look at it.
 person-unlisted = What you describe fits nothing on my list. A person should look at it before any tool goes on.
@@ -143,3 +144,51 @@ person-referral = This is one for a person.
 open-now = The shop is open now, until { $until }.
 opens-today = The shop opens today at { $at }.
 opens-next = The shop opens on { $day } at { $at }.
+
+## Labels in pictures
+## A word or two each: they stand beside a drawing. `label-view…` and `label-side-by-side` say a drawing in words.
+
+label-axle = axle
+label-locknut = locknut
+label-innermost = innermost fitting
+label-face-ring = face ring
+label-sprockets = sprockets
+label-sprocket = sprocket
+label-hub = hub
+label-splines = splines
+label-notches = notches
+label-outer-notches = notches outside
+label-none = nothing to grip
+label-wire-ring = wire ring
+label-unknown = no drawing of this
+label-gap = gap in the ring
+label-count-splines = { $count ->
+        [one] 1 spline
+       *[other] { $count } splines
+    }
+label-count-notches = { $count ->
+        [one] 1 notch
+       *[other] { $count } notches
+    }
+label-count-outer-notches = { $count ->
+        [one] 1 notch outside
+       *[other] { $count } notches outside
+    }
+label-counts-splines = { $low } to { $high } splines
+label-counts-notches = { $low } to { $high } notches
+label-counts-outer-notches = { $low } to { $high } notches outside
+label-size = { $size } mm
+label-sizes = { $low } to { $high } mm
+label-mark = pen mark on number 1
+label-all-round = all the way round, back to the mark
+label-right = ✓ right: through the middle
+label-wrong = ✗ wrong: off to one side
+label-nine-one-narrow = 9 splines, one narrower
+label-eight-deep = 8 deep splines
+label-narrower = narrower
+label-view = Seen from the sprocket side: { $fastening }. The axle and its locknut are grey, in the middle. Pointed out round them: { $what }.
+label-view-sized = Seen from the sprocket side: { $fastening }. The axle and its locknut are grey, in the middle. Pointed out round them: { $what }, { $size } across.
+label-side-by-side = { $count ->
+        [one] One fitting.
+       *[other] { $count } fittings side by side, at the same scale.
+    }
