@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import cast
 
-from transitions import EventData, Machine
+from transitions import EventData, Machine, MachineError
 
 from triagebot.topics import Guard, Topic, expand
 
@@ -92,7 +92,8 @@ def move(topic: Topic, position: Position, trigger: str, to: str | None = None) 
     position.planned = to
     machine.add_model(position, initial=position.state)
     try:
-        position.trigger(trigger)  # type: ignore[attr-defined]
+        if not position.trigger(trigger):  # type: ignore[attr-defined]
+            raise MachineError(f"no guard lets {trigger!r} lead from {position.state!r} to {to or 'anywhere'!r}")
     finally:
         machine.remove_model(position)
     return position.state

@@ -1,0 +1,132 @@
+"""Events as JSON objects and back; folding is total."""
+
+import json
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests import strategies as domain
+from tests.conversation.invariants import through_json
+from triagebot.conversation import Event, Fact, Puzzle, fold
+from triagebot.conversation import case as events
+from triagebot.conversation.journal import from_json, to_json
+from triagebot.identify import CountReading, SizeReading
+
+START = datetime(2026, 3, 2, 10, tzinfo=UTC)
+OPENED = events.Opened(START, "AAA-001", "rear-sprockets", "abc", "en", "begin")
+
+
+def words() -> st.SearchStrategy[str]:
+    return st.text(max_size=12)
+
+
+def ids() -> st.SearchStrategy[str]:
+    return st.sampled_from(["spin", "count", "size", "ask-spin", "begin", "wheel"])
+
+
+def facts() -> st.SearchStrategy[Fact]:
+    return st.builds(Fact, domain.readings(), words(), st.booleans())
+
+
+def any_event() -> st.SearchStrategy[Event]:
+    """Any event but the first, in any order that no conversation would have."""
+    at = st.datetimes(
+        datetime(2020, 1, 1), datetime(2040, 1, 1), timezones=st.sampled_from([UTC, timezone(timedelta(hours=5.5))])
+    )
+    puzzles = st.builds(
+        Puzzle,
+        st.sampled_from(["unit", "range", "choice", "conflict"]),
+        ids(),
+        words(),
+        st.one_of(st.none(), domain.readings()),
+    )
+    flags = (st.booleans(),) * 4
+    lists = st.lists(ids(), max_size=3).map(tuple)
+    return st.one_of(
+        st.builds(events.Asked, at, ids(), ids(), *flags),
+        st.builds(events.Answered, at, st.lists(facts(), max_size=3).map(tuple), lists, words(), words()),
+        st.builds(events.Puzzled, at, puzzles, ids()),
+        st.builds(events.Listed, at),
+        st.builds(events.Withdrew, at, ids()),
+        st.builds(events.Undid, at),
+        st.builds(
+            events.Concluded,
+            at,
+            st.sampled_from(["answer", "look-alike", "person", "stopped"]),
+            ids(),
+            st.sampled_from(["", "asked", "doubt", "unlisted", "no-remover", "referral"]),
+        ),
+        st.builds(events.Restarted, at, ids()),
+        st.builds(events.Adopted, at, words(), lists, st.one_of(st.none(), ids()), ids()),
+        st.builds(events.Remarked, at, st.sampled_from(["not-understood", "help"]), words()),
+        st.builds(events.Spoke, at, st.sampled_from(["en", "de"])),
+    )
+
+
+@given(any_event())
+def test_every_event_comes_back_as_it_was(event: Event) -> None:
+    assert through_json(event) == event
+
+
+@given(st.lists(any_event(), max_size=15))
+def test_folding_is_total_and_stepwise(later: list[Event]) -> None:
+    case = fold([OPENED, *later])
+    assert case.events == (OPENED, *later)
+    assert fold(from_json(json.loads(json.dumps(to_json(event)))) for event in case.events) == case
+    for reading in case.now.readings:
+        assert any(isinstance(e, events.Answered) and reading in [f.reading for f in e.facts] for e in later)
+
+
+@given(st.lists(any_event(), max_size=8), st.lists(facts(), max_size=2))
+def test_undo_gives_back_what_stood_before_the_answer(later: list[Event], told: list[Fact]) -> None:
+    before = fold([OPENED, *later])
+    after = fold([*before.events, events.Answered(START, tuple(told)), events.Undid(START)])
+    assert after.now.facts == before.now.facts
+    assert after.now.question == before.now.question
+    assert after.past == before.past
+
+
+def test_a_case_begins_with_opened() -> None:
+    with pytest.raises(ValueError, match="begins with an Opened"):
+        fold([])
+    with pytest.raises(ValueError, match="begins with an Opened"):
+        fold([events.Undid(START)])
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ({"kind": "sang", "at": "2026-03-02T10:00:00+00:00"}, "unknown kind 'sang'.*newer"),
+        ({"at": "2026-03-02T10:00:00+00:00"}, "unknown kind"),
+        ({"kind": "undid", "at": "2026-03-02T10:00:00+00:00", "loudly": True}, "unknown field 'loudly' in 'undid'"),
+        ({"kind": "asked", "at": "2026-03-02T10:00:00+00:00"}, "'asked' lacks a field"),
+        ({"kind": "undid", "at": "yesterday"}, "yesterday"),
+        ({"kind": "count-reading", "question": "count", "low": 1, "high": 2}, "not an event"),
+    ],
+)
+def test_what_cannot_be_read_says_why(written: dict[str, object], told: str) -> None:
+    with pytest.raises(ValueError, match=told):
+        from_json(written)
+
+
+def test_what_is_written_is_plain() -> None:
+    fact = Fact(CountReading("count", 11, 12), "11 or 12")
+    assert to_json(events.Answered(START, (fact,), ("motor",), "11 or 12")) == {
+        "kind": "answered",
+        "at": "2026-03-02T10:00:00+00:00",
+        "facts": [
+            {
+                "kind": "fact",
+                "reading": {"kind": "count-reading", "question": "count", "low": 11, "high": 12},
+                "text": "11 or 12",
+                "corrects": False,
+            }
+        ],
+        "mentions": ["motor"],
+        "text": "11 or 12",
+        "by": "person",
+    }
+    puzzle = Puzzle("unit", "size", "2.3 mm", SizeReading("size", 23.0))
+    assert to_json(events.Puzzled(START, puzzle, "confirm"))["puzzle"]["of"] == "unit"
