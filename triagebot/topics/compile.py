@@ -21,8 +21,9 @@ def compile_model(catalogue: Catalogue, flow: Flow) -> Model:
     """Build the model; the catalogue and flow have passed `check`. Fastenings come out sorted by remedy."""
     remedies = list(dict.fromkeys(remedy_of(f) for f in catalogue.fastenings if f.remover is not None))
     remedies.append(Remedy(None))
-    ranked = sorted(catalogue.fastenings, key=lambda f: remedies.index(remedy_of(f)))
-    places = [remedies.index(remedy_of(f)) for f in ranked]
+    order = {remedy: place for place, remedy in enumerate(remedies)}
+    ranked = sorted(catalogue.fastenings, key=lambda f: order[remedy_of(f)])
+    places = [order[remedy_of(f)] for f in ranked]
     prior = np.array([f.prior for f in ranked])
     asked = [q for q in flow.questions if q.purpose == "identify"]
     losses = flow.losses

@@ -1,0 +1,51 @@
+"""A cold one-shot question, beside a Python that only imports the two largest libraries behind it, in turns."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from time import perf_counter
+
+from tests.bench.conftest import Figures
+
+ROOT = Path(__file__).parent.parent.parent
+RUNS = 7
+#: Wanted, s, on a machine that does nothing else.
+WALL = 0.7
+#: Times the processor time of the bare imports.
+RATIO = 4.0
+ASK = ["-m", "triagebot", "ask", "12 splines, about 23,4 mm, doesn't turn"]
+BARE = ["-c", "import numpy, pydantic; pydantic.BaseModel"]
+
+
+def _seconds(arguments: list[str]) -> tuple[float, float]:
+    """Wall and processor time of one process, s."""
+    environment = {**os.environ, "TRIAGEBOT_SETTINGS": os.devnull, "OPENBLAS_NUM_THREADS": "1"}
+    before, wall = os.times(), perf_counter()
+    subprocess.run(
+        [sys.executable, *arguments],
+        cwd=ROOT,
+        env=environment,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        check=True,
+        timeout=60,
+    )
+    passed, after = perf_counter() - wall, os.times()
+    processor = after.children_user + after.children_system - before.children_user - before.children_system
+    return passed, processor
+
+
+def test_a_cold_question(figures: Figures) -> None:
+    compiled = [sys.executable, "-m", "compileall", "-q", str(ROOT / "triagebot")]
+    subprocess.run(compiled, check=True, timeout=60)  # as setting up does
+    for arguments in (ASK, BARE):
+        _seconds(arguments)
+    asks, bares = zip(*((_seconds(ASK), _seconds(BARE)) for _ in range(RUNS)), strict=True)
+    ratio = min(processor for _, processor in asks) / min(processor for _, processor in bares)
+    for name, runs in (("ask, cold", asks), ("the bare imports", bares)):
+        walls, processors = sorted(wall for wall, _ in runs), sorted(processor for _, processor in runs)
+        figure = f"wall min {walls[0]:.2f} s, median {walls[RUNS // 2]:.2f} s; processor min {processors[0]:.2f} s"
+        bound = f"wall <= {WALL} s on an idle machine; {ratio:.1f} times the bare imports, <= {RATIO}"
+        figures(name, figure, bound if runs is asks else "")
+    assert ratio <= RATIO

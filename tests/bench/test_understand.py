@@ -1,0 +1,80 @@
+"""Understanding: an ordinary message takes about a millisecond at most, and no rubbish takes long."""
+
+import random
+import string
+
+from tests.bench.clocks import Times
+from tests.bench.conftest import Figures
+from tests.bench.talks import TALKS
+from triagebot.conversation import Guide
+from triagebot.conversation.understanding import Setting, understand
+
+MEDIAN = 1.0
+#: The longest message that is read takes at most this much, ms, whatever stands in it.
+LONGEST = 150.0
+LENGTH = 2000
+
+
+def _setting(guide: Guide, open_question: str | None) -> Setting:
+    language = guide.language("en")
+    question = guide.topic.questions.get(open_question or "")
+    choices = question.choices if question else ()
+    labels = tuple(guide.label(language.texts, question, choice) for choice in choices) if question else ()
+    return Setting(
+        language.words,
+        guide.topic.questions,
+        open_question,
+        choices,
+        labels,
+        guide.shop.makers,
+        guide.topic.gauges,
+        False,
+    )
+
+
+def test_ordinary_messages(guide: Guide, figures: Figures) -> None:
+    settings = [_setting(guide, question) for question in (None, *guide.topic.questions)]
+    said = [text for talk in TALKS for text in talk]
+    understand("Hi, my 7-speed won't come off!", settings[0])
+    first, again = Times(), Times()
+    for times in (first, again):
+        for text in said:
+            for setting in settings if times is again else settings[:1]:
+                times.run(lambda text=text, setting=setting: understand(text, setting))  # type: ignore[misc]
+    figures("understanding a message, never heard before", str(first), f"median <= {MEDIAN} ms")
+    figures("understanding a message, with every question open", str(again), f"median <= {MEDIAN} ms")
+    sentences = Times()
+    for text in (text for text in said if len(text.split()) > 4):
+        sentences.run(lambda text=text: understand(text.upper(), settings[0]))  # type: ignore[misc]
+    figures("understanding a sentence, five words and more", str(sentences), f"median <= {MEDIAN} ms")
+    assert sentences.median <= MEDIAN
+    assert first.median <= MEDIAN
+    assert again.median <= MEDIAN
+
+
+def _rubbish(guide: Guide) -> dict[str, str]:
+    chance = random.Random(7)
+    words = sorted(guide.language("en").words.vocabulary)
+    signs = string.printable + "äßéøłЖ中🚲\u200f\u0663"
+    return {
+        "any signs": "".join(chance.choices(signs, k=LENGTH)),
+        "letters": "".join(chance.choices(string.ascii_lowercase + "   ", k=LENGTH)),
+        "digits": "".join(chance.choices("0123456789 ,./-", k=LENGTH)),
+        "our own words": " ".join(chance.choices(words, k=LENGTH))[:LENGTH],
+        "one word again": ("not " * LENGTH)[:LENGTH],
+        "one number again": ("12 " * LENGTH)[:LENGTH],
+        "brackets": ("<(" * LENGTH)[:LENGTH],
+    }
+
+
+def test_rubbish_as_long_as_is_read(guide: Guide, figures: Figures) -> None:
+    bare, asked = _setting(guide, None), _setting(guide, "count")
+    worst: tuple[float, str] = (0.0, "")
+    for kind, text in _rubbish(guide).items():
+        assert len(text) == LENGTH
+        times = Times()
+        for setting in (bare, asked) * 3:
+            times.run(lambda text=text, setting=setting: understand(text, setting))  # type: ignore[misc]
+        worst = max(worst, (times.median, kind))
+        figures(f"understanding {LENGTH} characters, {kind}", str(times), f"median <= {LONGEST} ms")
+    assert worst[0] <= LONGEST, worst
