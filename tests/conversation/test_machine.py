@@ -101,7 +101,7 @@ def test_the_drawing_has_every_state_and_every_way(guide: Guide) -> None:
 
 def test_a_way_that_is_not_there_is_named(guide: Guide) -> None:
     """`begin` is left for good: nothing but a restart leads back."""
-    with pytest.raises(MachineError, match="restart.*ask-hub.*ask-wheel"):
+    with pytest.raises(MachineError, match=r"restart.*ask-hub.*ask-wheel"):
         move(guide.topic, Position("ask-hub"), "restart", "ask-wheel")
 
 
