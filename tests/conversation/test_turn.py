@@ -151,6 +151,14 @@ def test_a_number_off_the_list_changes_nothing(begun: ScriptedPerson) -> None:
     assert begun.reply.question.id == before.question
 
 
+def test_a_label_while_picking_from_a_list(begun: ScriptedPerson) -> None:
+    begun.changes("fitting")
+    texts = begun.guide.language("en").texts
+    begun.says("change", texts("choice-fitting-notches"))
+    hold_after_a_turn(begun.guide, begun.case, begun.reply, begun.last.events)
+    assert {reading.question for reading in begun.case.now.readings} <= set(begun.guide.topic.questions)
+
+
 def test_a_restart_can_be_taken_back(begun: ScriptedPerson) -> None:
     before = begun.case.now
     begun.says("restart")

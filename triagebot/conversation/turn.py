@@ -97,7 +97,8 @@ def _pressed(scene: Scene, message: Message) -> None:
 def _written(scene: Scene, text: str) -> None:
     guide, now = scene.guide, scene.case.now
     language = guide.language(scene.case.language)
-    question = guide.topic.questions.get(now.question or "")
+    # While one picks from a list of answers, what was asked before is not open: a number or a label is no answer to it.
+    question = None if now.picking else guide.topic.questions.get(now.question or "")
     choices = question.choices if question is not None else ()
     setting = Setting(
         words=language.words,
