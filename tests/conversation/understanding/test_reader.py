@@ -14,9 +14,10 @@ from triagebot.topics.schema import Question
 
 SCRAPS = [
     "12", "twelve", "splines", "notches", "no", "not", "doesn't turn", "it turns", "23,4", "mm", "inch", '"', "7/8",
-    "-", "wait", "sorry", "about", "between", "and", "or", "a bit wider than", "a 1-euro coin", "a quarter", "wheel", "out",
-    "how", "change", "help", "?", ",", ".", "±", "of an", "half", "a", "one", "second", "9 speed", "string", "radius",
-    "I don't know", "but", "40 Nm", "coaster brake", "(", "<b>", "=", "1e999", "\u202e", "\U0001f600", "٤", "what is",
+    "-", "wait", "sorry", "about", "between", "and", "or", "a bit wider than", "a 1-euro coin", "a quarter",
+    "wheel", "out", "how", "change", "help", "?", ",", ".", "±", "of an", "half", "a", "one", "second", "9 speed",
+    "string", "radius", "I don't know", "but", "40 Nm", "coaster brake", "(", "<b>", "=", "1e999", "\u202e",
+    "\U0001f600", "٤", "what is",
 ]  # fmt: skip
 
 messages = st.one_of(

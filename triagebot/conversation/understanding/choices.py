@@ -34,6 +34,8 @@ def from_phrases(scene: Scene, silenced: frozenset[int]) -> list[Found]:
         if meaning is None or question is None or place in silenced:
             continue
         denial = denied_by(scene, place)
+        if denial is not None and any(s.token.number for s in scene.spans[denial:place]):
+            continue  # "not 4 notches" denies the four
         if question.kind == "count":
             if denial is None and meaning.value.isdigit():
                 count = int(meaning.value)

@@ -33,6 +33,7 @@ class NumberTables(_Table):
     language: str | None = None
     words: dict[str, float] = {}
     fractions: dict[str, int] = {}
+    never: Patterns = ()
     joints: Patterns = ()
     decimal: Patterns = ()
     minus: Patterns = ()

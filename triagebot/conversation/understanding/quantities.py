@@ -5,6 +5,7 @@ about the part; one with a unit of length is a size; one beside a noun counts or
 after a correction takes the place of the number before it; a bare one answers the open question.
 """
 
+import re
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -17,6 +18,7 @@ _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
 MOST_BARE = 4
 #: What looks like program code or mark-up is not counting.
 _CODE = frozenset("<>{}=\\")
+_CALL = re.compile(r"[a-z_]\(\w*\)")
 
 #: "Wider than 23 mm" is a hedge on the number.
 _COMPARED = {"above": "least", "just-above": "over", "below": "most", "just-below": "under", "same": "about"}
@@ -265,6 +267,8 @@ def _bare(scene: Scene, placed: list[Quantity]) -> list[Quantity]:
             result.append(replace(q, role=role, question=before.question, unit=before.unit, total=before.total))
         elif answers_open and not taken:
             result.append(replace(q, role="bare", question=setting.open_question))
+        elif (noun := _noun_before(scene, q, placed)) is not None:
+            result.append(replace(q, role="noun", question=noun))
         else:
             result.append(q)
     # A number before a correction belongs to the noun behind the one that corrects it: "12 no wait 11 splines".
@@ -282,5 +286,21 @@ def _bare(scene: Scene, placed: list[Quantity]) -> list[Quantity]:
     return result
 
 
+def _noun_before(scene: Scene, q: Quantity, placed: list[Quantity]) -> str | None:
+    """What a number alone in its clause counts: the noun of the clause before ("fine splines, about 20")."""
+    clause = scene.spans[q.first].clause
+    for place, span in enumerate(scene.spans):
+        if span.clause == clause and not q.first <= place <= q.last:
+            little = not span.meanings and span.token.key in scene.words.fillers
+            if not little and not span.of("hedge") and not span.of("means"):
+                return None
+    nouns = [s for s in scene.spans[: q.first] if s.clause == clause - 1]
+    named = [noun for span in nouns if (noun := _noun(scene, span)) is not None]
+    if len(set(named)) != 1 or any(other.question == named[0] for other in placed):
+        return None
+    return None if any(s.of("negation") or s.of("unsure") for s in nouns) else named[0]
+
+
 def _looks_like_code(scene: Scene) -> bool:
-    return sum(c in _CODE for c in scene.plain.text) > 1 or "--" in scene.plain.text
+    text = scene.plain.text
+    return sum(c in _CODE for c in text) > 1 or "--" in text or _CALL.search(text) is not None

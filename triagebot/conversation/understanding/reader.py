@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
-from triagebot.conversation.understanding.quantities import Quantity, quantities
+from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, quantities
 from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
 from triagebot.conversation.understanding.settling import leading_answer, settle
 from triagebot.conversation.understanding.sizes import instrument, measured
@@ -165,14 +165,19 @@ def _numbers(scene: Scene, quantities: list[Quantity], found: list[Found], doubt
         elif question is not None and q.role in ("noun", "bare"):
             _count(scene, q, question, first, last, found, doubts)
     if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
-        for q in quantities:
-            if (q.role == "loose" and (q.value != int(q.value) if math.isfinite(q.value) else False)) or (
-                q.role == "loose" and instrument(scene, q) not in ("unknown", "eye")
-            ):
-                reading = measured(scene, q, sizes[0]).reading
-                if reading is not None and not _denied_number(scene, q):
-                    found.append(Found(reading, spans[q.first].first, spans[q.last].last))
-                    break
+        _loose_size(scene, quantities, sizes[0], found)
+
+
+def _loose_size(scene: Scene, quantities: list[Quantity], question: Question, found: list[Found]) -> None:
+    """A number without unit or noun that is a size all the same: a decimal, or one with its instrument."""
+    loose = [q for q in quantities if q.role == "loose"]
+    for q in loose if len(loose) <= MOST_BARE else ():
+        if q.value == int(q.value) and instrument(scene, q) in ("unknown", "eye"):
+            continue
+        reading = measured(scene, q, question).reading
+        if reading is not None and not _denied_number(scene, q):
+            found.append(Found(reading, scene.spans[q.first].first, scene.spans[q.last].last))
+            return
 
 
 def _size_question(scene: Scene, sizes: list[Question]) -> Question:

@@ -130,4 +130,8 @@ def _maker(tokens: tuple[Token, ...], place: int, setting: Setting) -> tuple[int
         choice = setting.makers.get(phrase)
         if choice is not None:
             best = (end + 1, (Meaning("choice", setting.words.makers, choice),))
+    if best is None and setting.open_question == setting.words.makers:
+        known = setting.words.slip_of(tokens[place].key, setting.makers)
+        if known is not None:
+            best = (place + 1, (Meaning("choice", setting.words.makers, setting.makers[known]),))
     return best

@@ -6,7 +6,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
-from triagebot.conversation.understanding.scene import Scene
+from triagebot.conversation.understanding.scene import Scene, Span
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
@@ -36,7 +36,7 @@ def settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Pu
     """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
     lead = leading_answer(scene)
     answers = lead == "no" and not scene.setting.confirming and choices.yes_or_no(scene, "no") is not None
-    turns = [span.first for span in scene.spans if span.of("correction") or _changes(scene, span.first)]
+    turns = [span.first for span in scene.spans if span.of("correction") or _changes(span)]
     if lead == "no" and not answers and len({t.clause for t in scene.tokens}) > 1:
         turns.append(0)
     facts: list[tuple[int, Fact]] = []
@@ -59,8 +59,9 @@ def settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Pu
     return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
 
 
-def _changes(scene: Scene, first: int) -> bool:
-    return any(s.first == first and (m := s.of("command")) is not None and m.subject == "change" for s in scene.spans)
+def _changes(span: Span) -> bool:
+    meaning = span.of("command")
+    return meaning is not None and meaning.subject == "change"
 
 
 def _segment(found: Found, turns: list[int]) -> int:

@@ -116,7 +116,7 @@ def _slip(q: Quantity, question: Question, means: str) -> SizeReading | None:
 
 def instrument(scene: Scene, q: Quantity | None) -> str:
     """How it was measured: the means named nearest in the clause, else the only one in the message, else unknown."""
-    named = [(i, span, m.subject) for i, span in enumerate(scene.spans) if (m := span.of("means"))]
+    named = [(i, s, m.subject) for i, s in enumerate(scene.spans) if s.meanings and (m := s.of("means"))]
     if not named:
         return "unknown"
     if q is not None:

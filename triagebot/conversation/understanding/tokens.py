@@ -76,6 +76,8 @@ class NumberWords(Protocol):
     @property
     def number_words(self) -> Mapping[tuple[str, ...], float]: ...
     @property
+    def never_numbers(self) -> frozenset[str]: ...
+    @property
     def fraction_words(self) -> Mapping[str, int]: ...
     @property
     def number_joints(self) -> frozenset[str]: ...
@@ -169,7 +171,9 @@ def is_number(word: str, words: NumberWords) -> bool:
     """Whether one word alone is a number in this language."""
     if (word,) in words.number_words:
         return True
-    return words.number_language is not None and _spoken(word, words.number_language) is not None
+    if words.number_language is None or word in words.never_numbers:
+        return False
+    return _spoken(word, words.number_language) is not None
 
 
 def _numbers(tokens: list[Token], words: NumberWords) -> list[Token]:
@@ -205,12 +209,12 @@ def _one_number(tokens: list[Token], place: int, words: NumberWords) -> tuple[To
         if value is not None:
             taken = _extent(tokens, place, length)
             return _said(tokens, place, taken, value), taken
-    if words.number_language is None or _spoken(first.key, words.number_language) is None:
+    if not is_number(first.key, words) or words.number_language is None:
         return None, 0
     best = (1, _spoken(first.key, words.number_language) or 0.0)
     for length in range(2, min(len(keys), 8) + 1):
         value = _spoken(" ".join(keys[:length]), words.number_language)
-        if value is not None and keys[length - 1] not in words.number_joints:
+        if value is not None and keys[length - 1] not in words.number_joints | words.never_numbers:
             best = (length, value)
     taken = _extent(tokens, place, best[0])
     return _said(tokens, place, taken, best[1]), taken
@@ -250,6 +254,10 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
     place = 0
     while place < len(tokens):
         token = tokens[place]
+        if (decimal := _decimal(tokens, place, words)) is not None:
+            merged.append(decimal)
+            place += 3
+            continue
         part, end = _part(tokens, place, words, bool(merged) and merged[-1].kind == "number")
         if merged and merged[-1].kind == "number" and (skipped := _of_a_length(tokens, place, words)):
             place += skipped
@@ -280,6 +288,18 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
         )
         place = max(end, place + 1)
     return merged
+
+
+def _decimal(tokens: list[Token], place: int, words: NumberWords) -> Token | None:
+    """ "23 point 4", the figures typed and the point said."""
+    if place + 2 >= len(tokens) or tokens[place + 1].key not in words.decimal_words:
+        return None
+    whole, part = tokens[place].number, tokens[place + 2].number
+    if whole is None or part is None or whole.step != 1 or part.step != 1 or not 0 <= part.value < 100:
+        return None
+    places = len(f"{part.value:g}")
+    number = exactly(whole.value + part.value / 10**places, 10.0**-places)
+    return replace(tokens[place], key=key_of(number), number=number, end=tokens[place + 2].end)
 
 
 def _of_a_length(tokens: list[Token], place: int, words: NumberWords) -> int:
@@ -325,7 +345,11 @@ def _bottom(token: Token, words: NumberWords) -> int | None:
     if token.key in words.fraction_words:
         return words.fraction_words[token.key]
     digits = token.key.removesuffix("th")
-    return int(digits) if digits.isdigit() and len(digits) < 3 and int(digits) in _INCH_PARTS else None
+    return (
+        int(digits)
+        if digits.isascii() and digits.isdigit() and len(digits) < 3 and int(digits) in _INCH_PARTS
+        else None
+    )
 
 
 def _hyphens(tokens: list[Token]) -> list[Token]:

@@ -16,7 +16,7 @@ SPELLED_FROM, TWO_SLIPS = 5, 9
 _WILD = re.compile(r"(\*|#|\$$)")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Words:
     """One language of one topic, compiled. Cheap to use, dear to build: load once and keep."""
 
@@ -41,6 +41,7 @@ class Words:
     topic_file: str
     number_language: str | None
     number_words: Mapping[tuple[str, ...], float]
+    never_numbers: frozenset[str]
     fraction_words: Mapping[str, int]
     number_joints: frozenset[str]
     decimal_words: frozenset[str]
@@ -52,6 +53,9 @@ class Words:
     never_mended: frozenset[str] = frozenset()
     _by_length: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     _mended: dict[str, str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return f"Words({self.language!r})"
 
     def mended(self, word: str) -> str:
         """`word`, or the one known word that it is a slip of the finger away from."""
@@ -65,16 +69,33 @@ class Words:
         return known
 
     def _nearest(self, word: str) -> str:
-        from rapidfuzz import fuzz, process
-        from rapidfuzz.distance import OSA
+        near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
+        return _nearest_of(word, (k for length in near for k in self._by_length.get(length, ()))) or word
 
-        slips = 2 if len(word) >= TWO_SLIPS else 1
-        near = [k for n in range(len(word) - slips, len(word) + slips + 1) for k in self._by_length.get(n, ())]
-        # The first letter is rarely the wrong one, and insisting on it keeps ordinary words apart.
-        best = process.extract(word, [k for k in near if k[0] == word[0]], scorer=OSA.distance, score_cutoff=slips)
-        if not best:
-            return word
-        return str(max((k for k, distance, _ in best if distance == best[0][1]), key=lambda k: fuzz.ratio(word, k)))
+    def slip_of(self, word: str, known: Iterable[str]) -> str | None:
+        """The one of `known` that `word`, itself no known word, is a slip of the finger away from."""
+        if word in self.vocabulary or not SPELLED_FROM <= len(word) <= 30:
+            return None
+        return _nearest_of(word, (k for k in known if abs(len(k) - len(word)) <= _slips(word)))
+
+
+def _slips(word: str) -> int:
+    return 2 if len(word) >= TWO_SLIPS else 1
+
+
+def _nearest_of(word: str, known: Iterable[str]) -> str | None:
+    """The word of `known` at the fewest slips, at most `_slips(word)`; of several the likest."""
+    # The first letter is rarely the wrong one, and insisting on it keeps ordinary words apart.
+    near = [k for k in known if k[:1] == word[0]]
+    if not near:
+        return None
+    from rapidfuzz import fuzz, process
+    from rapidfuzz.distance import OSA
+
+    best = process.extract(word, near, scorer=OSA.distance, score_cutoff=_slips(word))
+    if not best:
+        return None
+    return str(max((k for k, distance, _ in best if distance == best[0][1]), key=lambda k: fuzz.ratio(word, k)))
 
 
 def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic_file: str) -> Words:
@@ -107,6 +128,7 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
         topic_file=topic_file,
         number_language=numbers.language,
         number_words={tuple(folded(w).split()): value for w, value in numbers.words.items()},
+        never_numbers=flat(numbers.never),
         fraction_words={folded(w): n for w, n in numbers.fractions.items()},
         number_joints=flat(numbers.joints),
         decimal_words=flat(numbers.decimal),
