@@ -36,7 +36,6 @@ def small_model(
         prior=shares / shares.sum(),
         tables=tables,
         prices=dict.fromkeys(questions, 1.0),
-        unsure={},
         losses=LOSSES,
         plausible=plausible,
     )

@@ -1,6 +1,7 @@
 """Measures of doubt and the worth of asking, against worked examples of the textbooks."""
 
 from collections import Counter
+from collections.abc import Set
 
 import numpy as np
 import pytest
@@ -123,7 +124,7 @@ def test_submarine_gives_six_bits_however_many_shots_it_takes() -> None:
 # applied, a taxon may show every state. The published powers are 1.92, 0.97, 0.49 and 0.79. Characters 1, 4 and 7 are
 # left out: they need boundaries between states that the program draws from the data by a rule of its own.
 FIFTY_TWO = frozenset(range(52))
-TAXA = {  # carrot, apricot, strawberry, plum, potato
+TAXA: dict[int, list[Set[int]]] = {  # carrot, apricot, strawberry, plum, potato
     6: [{3}, {3}, {2}, {1}, {4}],
     2: [{2}, {1}, {1}, {1}, {2}],
     3: [{1, 2}, {1}, {2}, {1}, {1, 2}],
@@ -132,7 +133,7 @@ TAXA = {  # carrot, apricot, strawberry, plum, potato
 
 
 def taxon_rows(character: int) -> Array:
-    states = sorted(set().union(*TAXA[character]))
+    states = sorted({state for shown in TAXA[character] for state in shown})
     return np.array([[(state in shown) / len(shown) for state in states] for shown in TAXA[character]])
 
 

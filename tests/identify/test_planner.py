@@ -34,6 +34,13 @@ def test_a_price_can_turn_the_order() -> None:
     assert asked_first(model, Candidate("dear", 20), Candidate("cheap", 0.5)) == "cheap"
 
 
+def test_a_question_that_will_not_be_known_is_worth_less() -> None:
+    model = small_model(PRIOR, {"first": SPLITS, "second": SPLITS})
+
+    assert asked_first(model, Candidate("first", 1, unsure=0.4), Candidate("second", 1, unsure=0.1)) == "second"
+    assert asked_first(model, Candidate("first", 1, unsure=1.0)) is None
+
+
 def test_of_two_alike_the_earlier_is_asked() -> None:
     model = small_model(PRIOR, {"first": SPLITS, "second": SPLITS})
 
@@ -81,7 +88,7 @@ def test_what_cannot_be_asked_is_not_planned() -> None:
 
 def candidates() -> st.SearchStrategy[list[Candidate]]:
     return st.lists(
-        st.builds(Candidate, questions(), st.floats(0.05, 5)),
+        st.builds(Candidate, questions(), st.floats(0.05, 5), st.floats(0, 1)),
         unique_by=lambda candidate: candidate.question,
         max_size=8,
     )

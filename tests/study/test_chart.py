@@ -1,6 +1,6 @@
 """The fixed chart: it believes every answer, keeps what is nearest, tries once more on nonsense, then hands over."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 
 import pytest
 
@@ -34,6 +34,10 @@ def says(answers: Iterable[Reading]) -> Callable[[Question], Reading]:
         return answer
 
     return ask
+
+
+def by_heart(truth: Mapping[str, Reading]) -> Callable[[Question], Reading]:
+    return lambda question: truth[question.id]
 
 
 def test_the_chart_asks_in_its_own_order() -> None:
@@ -92,6 +96,6 @@ def test_truthful_answers_lead_the_chart_to_most_freewheels() -> None:
             "count": count(int(str(fastening.answers["count"]))),
             "size": mm(float(size.mm or 0)),
         }
-        end = follow_chart(TOPIC, lambda question, truth=truth: truth[question.id])
+        end = follow_chart(TOPIC, by_heart(truth))
 
         assert end.fastening == fastening

@@ -16,6 +16,7 @@ from scipy.stats import binom, kstest
 from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
+from triagebot.identify.information import Array
 from triagebot.study import PROFILES, Person, draw_person, profile_named
 
 TOPIC = rear_sprockets()
@@ -118,7 +119,7 @@ def test_counts_slip_as_written(profile: str) -> None:
     assert all(reading.low == reading.high for reading in said if isinstance(reading, CountReading))
 
 
-def lengths(readings: Sequence[Reading]) -> np.ndarray:  # type: ignore[type-arg]
+def lengths(readings: Sequence[Reading]) -> Array:
     return np.array([reading.mm for reading in readings if isinstance(reading, SizeReading)])
 
 
