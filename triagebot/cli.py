@@ -16,9 +16,7 @@ from triagebot.errors import DataError, Problem, TriagebotError, UsageError
 if TYPE_CHECKING:
     from triagebot.conversation import Guide
     from triagebot.settings import Settings
-    from triagebot.shop import Shop
     from triagebot.study import Report
-    from triagebot.topics import Topic
 
 app = App(
     name="triagebot",
@@ -250,10 +248,26 @@ def _spoken(settings: "Settings", told: str | None) -> str:
 
 
 def _guide(settings: "Settings", language: str | None = None) -> "Guide":
+    """Everything that a conversation needs. Raises DataError with every problem of the topic and of the shop.
+
+    A topic of one's own is proved whole before anybody talks to it; the built-in one was, before it was given out.
+    """
     from triagebot.conversation import load_guide
     from triagebot.shop import load_shop
-    from triagebot.topics import load_topic
+    from triagebot.topics import check_topic, load_topic
 
-    topic: Topic = load_topic(_topic_folder(settings))
-    shop: Shop = load_shop(_shop_folder(settings), topic)
+    folder, topic, shop = _topic_folder(settings), None, None
+    problems: list[Problem] = list(check_topic(folder)) if settings.topic is not None else []
+    try:
+        topic = load_topic(folder)
+    except DataError as error:
+        problems += error.problems
+    try:
+        shop = load_shop(_shop_folder(settings), topic)
+    except DataError as error:
+        problems += error.problems
+    if problems or topic is None or shop is None:
+        raise DataError(
+            folder if topic is None or shop is not None else _shop_folder(settings), tuple(dict.fromkeys(problems))
+        )
     return load_guide(topic, shop, (language,) if language else ())
