@@ -5,7 +5,8 @@ Decided here and nowhere else:
   next, notes, the other way out, what happens next. For a person: why, what to do meanwhile, how to get hold of one;
 - cautions stand before the tool line, in the order of the steps at which their hazards arise (contract: in words, with
   signal word, in the same message);
-- which finding would change an answer: the one that tells it best from the likeliest fastening with another remedy.
+- which finding would change an answer: one that tells it from a fastening with another remedy that fits and is common;
+- what somebody told that speaks against the answer is no reason for it, and is said to be looked at once more.
 """
 
 from collections.abc import Sequence
@@ -20,7 +21,7 @@ from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import Step, latest_choices
 from triagebot.conversation.reply import Result
 from triagebot.conversation.wording import habits, number, said, told
-from triagebot.identify import BoundReading, ChoiceReading, CountReading, Decision, Reading, SizeReading
+from triagebot.identify import BoundReading, ChoiceReading, CountReading, Decision, Reading, SizeReading, odd_one_out
 from triagebot.shop import NoteLink, Service, Tool, notes_for
 from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
 
@@ -84,9 +85,15 @@ def because(guide: Guide, texts: Texts, case: Case) -> str:
 
 
 def reasons(guide: Guide, texts: Texts, case: Case) -> str:
-    """What the person told that is evidence: the grounds of an answer."""
-    questions = guide.topic.questions
-    return told(guide, texts, [r for r in case.now.readings if questions[r.question].purpose == "identify"])
+    """Why: what the person told that is evidence, and what of it does not fit the rest."""
+    evidence = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
+    odd = odd_one_out(guide.topic.model, evidence)
+    fitting = told(guide, texts, [r for r in evidence if r.question != odd])
+    against = told(guide, texts, [r for r in evidence if r.question == odd])
+    return _lines(
+        texts("because", reasons=fitting) if fitting else "",
+        texts("against", reasons=against) if against else "",
+    )
 
 
 def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
@@ -99,7 +106,7 @@ def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     parts = [
         texts(f"found-{band(guide, share)}", fastening=texts(f"fastening-{fastening.id}")),
         _lines(
-            texts("because", reasons=reasons(guide, texts, case)),
+            reasons(guide, texts, case),
             what_would_change(guide, texts, step, fastening),
         ),
         caution_lines(guide, texts, cautions),
@@ -126,7 +133,7 @@ def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime
     ]
     parts = [
         texts("found-two", first=names[0], second=names[1]),
-        texts("because", reasons=reasons(guide, texts, case)),
+        reasons(guide, texts, case),
         texts("separating-check", check=separating_check(guide, texts, fastenings)),
         caution_lines(guide, texts, cautions),
         _lines(*rows),
@@ -142,9 +149,10 @@ def _lines(*parts: str) -> str:
 
 
 def what_would_change(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
-    """The finding that would speak for another remedy, and for which; empty where the topic knows of none."""
+    """The finding that would speak for another remedy, and for which: one that fits and is common. Empty where the topic
+    knows of none."""
     model, topic = guide.topic.model, guide.topic
-    ranked = sorted(zip(step.shares, model.fastenings, strict=True), reverse=True)
+    ranked = sorted(zip(step.shares * model.prior, model.fastenings, strict=True), reverse=True)
     others = [
         topic.fastenings[other] for _, other in ranked if remedy_of(topic.fastenings[other]) != remedy_of(fastening)
     ]
@@ -211,7 +219,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     cautions = cautions_for(guide, case, [fastening] if known else [])
     if damaged and referral is not None:
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
-    links = notes(guide, case, [fastening] if known else [guide.topic.fastenings[_broad(guide)]])
+    links = notes(guide, case, [fastening] if known else [_unknown(guide)])
     clauses = because(guide, texts, case)
     parts = [
         texts(f"person-{case.now.reason or 'doubt'}", fastening=texts(f"fastening-{fastening.id}")),
@@ -220,7 +228,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
         caution_lines(guide, texts, cautions),
         _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)) if known else "",
         reach(guide, texts, now),
-        services(guide, texts, fastening, damaged=damaged or not known),
+        services(guide, texts, fastening if damaged or known else _unknown(guide), damaged=True),
         note_lines(texts, links),
         _lines(case_code(texts, case), texts("what-next-person")),
     ]
@@ -229,8 +237,9 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     )
 
 
-def _broad(guide: Guide) -> str:
-    return next(f.id for f in guide.topic.catalogue.fastenings if f.broad)
+def _unknown(guide: Guide) -> Fastening:
+    """What stands for everything that is not listed."""
+    return next(f for f in guide.topic.catalogue.fastenings if f.broad)
 
 
 def band(guide: Guide, share: float) -> str:
