@@ -254,10 +254,14 @@ def _guide(settings: "Settings", language: str | None = None) -> "Guide":
     """
     from triagebot.conversation import load_guide
     from triagebot.shop import load_shop
-    from triagebot.topics import check_topic, load_topic
+    from triagebot.topics import load_topic
 
     folder, topic, shop = _topic_folder(settings), None, None
-    problems: list[Problem] = list(check_topic(folder)) if settings.topic is not None else []
+    problems: list[Problem] = []
+    if settings.topic is not None:
+        from triagebot.topics import check_topic
+
+        problems += check_topic(folder)
     try:
         topic = load_topic(folder)
     except DataError as error:
