@@ -11,7 +11,7 @@ from triagebot.conversation.understanding import Setting, understand
 
 MEDIAN = 1.0
 #: The longest message that is read takes at most this much, ms, whatever stands in it.
-LONGEST = 150.0
+LONGEST = 100.0
 LENGTH = 2000
 
 
