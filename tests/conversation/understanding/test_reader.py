@@ -1,13 +1,13 @@
 """What must hold for every message, and what depends on the setting."""
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from triagebot.conversation.understanding import Setting, Words, understand
+from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
@@ -31,7 +31,7 @@ opened = st.sampled_from(
 )
 
 
-def _fits(fact: Fact, questions: dict[str, Question]) -> bool:
+def _fits(fact: Fact, questions: Mapping[str, Question]) -> bool:
     question = questions[fact.reading.question]
     match fact.reading:
         case ChoiceReading(_, choice):
@@ -54,14 +54,13 @@ def _fits(fact: Fact, questions: dict[str, Question]) -> bool:
 @example(text="-0", open_question="count", confirming=False)
 @example(text="between between", open_question="size", confirming=True)
 def test_nothing_that_can_be_typed_breaks_it(
-    text: str, open_question: str | None, confirming: bool,
-    words: Words, questions: dict[str, Question], gauges: dict[str, float],
-) -> None:  # fmt: skip
-    choices = questions[open_question].choices if open_question else ()
-    setting = Setting(words, questions, open_question, choices, choices, {}, gauges, confirming)
-    result = understand(text, setting)
+    text: str, open_question: str | None, confirming: bool, setting: Callable[..., Setting]
+) -> None:
+    here = setting(open_question, confirming=confirming)
+    questions = here.questions
+    result = understand(text, here)
     assert isinstance(result, Understood)
-    assert result == understand(text, setting)
+    assert result == understand(text, here)
     assert all(_fits(fact, questions) for fact in result.facts)
     assert all(0 < len(fact.text) <= 60 for fact in result.facts)
     named = [fact.reading.question for fact in result.facts if not isinstance(fact.reading, ChoiceReading)]
@@ -70,12 +69,10 @@ def test_nothing_that_can_be_typed_breaks_it(
 
 
 @given(text=messages)
-def test_how_it_is_typed_does_not_matter(
-    text: str, words: Words, questions: dict[str, Question], gauges: dict[str, float]
-) -> None:
+def test_how_it_is_typed_does_not_matter(text: str, setting: Callable[..., Setting]) -> None:
     text = "".join(c for c in text if c.isascii() and c.isprintable())
-    setting = Setting(words, questions, None, (), (), {}, gauges, False)
-    calm, loud = understand(text, setting), understand(f"  {text.upper()} ", setting)
+    here = setting()
+    calm, loud = understand(text, here), understand(f"  {text.upper()} ", here)
     assert [f.reading for f in calm.facts] == [f.reading for f in loud.facts]
     assert calm.command == loud.command
 

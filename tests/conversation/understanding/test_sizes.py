@@ -7,9 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triagebot.conversation.understanding import Setting, Words, understand
+from triagebot.conversation.understanding import Setting, understand
 from triagebot.identify.readings import SizeReading
-from triagebot.topics.schema import Question
 
 #: How a length in mm is written, and the worth in mm of the last place written.
 WAYS: dict[str, tuple[Callable[[float], str], float]] = {
@@ -25,14 +24,11 @@ WAYS: dict[str, tuple[Callable[[float], str], float]] = {
 
 @pytest.mark.parametrize("way", WAYS)
 @given(mm=st.floats(11, 59))
-def test_a_length_is_read_back_as_it_was_meant(
-    way: str, mm: float, words: Words, questions: dict[str, Question]
-) -> None:
+def test_a_length_is_read_back_as_it_was_meant(way: str, mm: float, setting: Callable[..., Setting]) -> None:
     write, last_place = WAYS[way]
-    setting = Setting(words, questions, "size", (), (), {}, {}, False)
-    (fact,) = understand(write(mm), setting).facts
+    (fact,) = understand(write(mm), setting("size")).facts
     assert isinstance(fact.reading, SizeReading)
-    assert fact.reading.mm == pytest.approx(mm, abs=last_place * 0.51)
+    assert fact.reading.mm == pytest.approx(mm, abs=last_place / 2 + 0.001)
 
 
 @pytest.mark.parametrize("sixteenths", range(8, 37))
