@@ -115,7 +115,7 @@ def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
         refitting(guide, texts, fastening),
         _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)),
         note_lines(texts, links),
-        services(guide, texts, fastening, damaged=False),
+        services(guide, texts, fastening),
         _lines(case_code(texts, case), texts("what-next")),
     ]
     return "\n\n".join(part for part in parts if part), Result(fastening.id, fastening.remover, tuple(cautions), links)
@@ -138,7 +138,7 @@ def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime
         caution_lines(guide, texts, cautions),
         _lines(*rows),
         note_lines(texts, links),
-        services(guide, texts, fastenings[0], damaged=False),
+        services(guide, texts, fastenings[0]),
         _lines(case_code(texts, case), texts("what-next-look-alike")),
     ]
     return "\n\n".join(part for part in parts if part), Result(None, None, tuple(cautions), links)
@@ -149,8 +149,8 @@ def _lines(*parts: str) -> str:
 
 
 def what_would_change(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
-    """The finding that would speak for another remedy, and for which: one that fits and is common. Empty where the topic
-    knows of none."""
+    """The finding that would speak for another remedy, and for which: one that fits and is common. Empty where there
+    is none."""
     model, topic = guide.topic.model, guide.topic
     ranked = sorted(zip(step.shares * model.prior, model.fastenings, strict=True), reverse=True)
     others = [
@@ -228,7 +228,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
         caution_lines(guide, texts, cautions),
         _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)) if known else "",
         reach(guide, texts, now),
-        services(guide, texts, fastening if damaged or known else _unknown(guide), damaged=True),
+        services_of_a_person(guide, texts, fastening if damaged or known else _unknown(guide)),
         note_lines(texts, links),
         _lines(case_code(texts, case), texts("what-next-person")),
     ]
@@ -311,13 +311,22 @@ def note_lines(texts: Texts, links: Sequence[NoteLink]) -> str:
     return _lines(texts("notes-head"), *rows) if rows else ""
 
 
-def services(guide: Guide, texts: Texts, fastening: Fastening, *, damaged: bool) -> str:
-    """The other way out: what the shop does itself, for how much and how long. What is meant for damage is left out
-    where there is none, unless the shop does nothing else."""
-    able = guide.shop.services_for(fastening.id, damaged=damaged)
-    offered = able if damaged else [row for row in able if not row.damaged] or able
+def services(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+    """The other way out: what the shop does itself, for how much and how long. What is meant for damage is left out,
+    unless the shop does nothing else."""
+    able = guide.shop.services_for(fastening.id)
+    sound = [row for row in able if not row.damaged]
+    return _service_lines(guide, texts, "services-head", sound or able)
+
+
+def services_of_a_person(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+    """What the shop does about a fastening that is damaged, or that nobody has recognised."""
+    return _service_lines(guide, texts, "services-head-person", guide.shop.services_for(fastening.id, damaged=True))
+
+
+def _service_lines(guide: Guide, texts: Texts, head: str, offered: Sequence[Service]) -> str:
     rows = [texts("service-line", name=row.name, terms=terms(guide, texts, row)) for row in offered]
-    return _lines(texts("services-head"), *rows) if rows else ""
+    return _lines(texts(head), *rows) if rows else ""
 
 
 def terms(guide: Guide, texts: Texts, service: Service) -> str:

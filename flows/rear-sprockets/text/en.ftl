@@ -188,7 +188,7 @@ choice-marking-deep-ring = A maker that uses the deep lockring
 choice-marking-odd-freewheel = A maker with its own odd freewheel size
     .said = the maker has its own odd freewheel size
 choice-marking-other = Another name, or no name at all
-    .said = there is another maker’s name, or none
+    .said = the maker’s name is another one, or none
 
 choice-torque-yes = Yes, a torque is stamped on it
     .said = a torque is stamped on the ring
@@ -321,7 +321,7 @@ caution-ring-flies = The wire ring can fly off and hurt your eye. Wear eye prote
 caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. You then have no brake there, and can crash. Fit the proper left-hand ring, and tighten it well.
 caution-check-before-riding = A wheel or brake put back wrongly can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you are not trained, have a qualified mechanic check the bike before you ride.
 
-referral-condition-worn = Please stop here and take the wheel to the shop. When the notches or splines are gone, the part must be destroyed to get it off. As long as some are left, a mechanic has more to work with.
+referral-condition-worn = Please stop here, and take the wheel to the shop. As long as some of the edges are left, a mechanic has more to work with.
 
 
 ## Steps, directions, putting it back
@@ -333,7 +333,7 @@ step-unscrew = Unscrew it
 step-lift-off = Lift it off
 step-refit = Put it back
 
-direction-anticlockwise = It unscrews anticlockwise, seen from the sprocket side.
+direction-anticlockwise = To loosen it, turn anticlockwise, seen from the sprocket side.
 direction-clockwise = The ring unscrews clockwise, seen from the sprocket side, because it has a left-hand thread. The sprocket under it then unscrews the usual way, anticlockwise.
 direction-none = Nothing is unscrewed: the wire ring is lifted out of its groove.
 
