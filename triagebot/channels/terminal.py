@@ -1,8 +1,13 @@
-"""The conversation in a terminal, or through a pipe: choices numbered, answers by number, word or free text."""
+"""The conversation in a terminal, or through a pipe: choices numbered, answers by number, word or free text.
 
+Decided here: how wide lines are, and what is bold. Bold and dim only repeat what the words say.
+"""
+
+import re
 import sys
 import textwrap
 from collections.abc import Iterator
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
@@ -11,7 +16,12 @@ from triagebot.topics import Texts
 if TYPE_CHECKING:
     from triagebot.desk import Heard, Sitting
 
-_WIDTH = 88
+#: Longer lines are hard to read, and shorter ones than this are not worth wrapping.
+_WIDEST, _NARROWEST = 88, 24
+
+_BOLD, _DIM, _PLAIN = "\033[1m", "\033[2m", "\033[0m"
+#: What starts a line whose next lines hang under its text: a dash, a number, a choice.
+_ITEM = re.compile(r"– |\d+\. |  \d+\. |  \(")
 
 
 def talk(sitting: "Sitting", person: str, language: str, source: TextIO, out: TextIO, *, new: bool = False) -> None:
@@ -25,7 +35,7 @@ def talk(sitting: "Sitting", person: str, language: str, source: TextIO, out: Te
         show(heard.reply, out, by_hand)
         if heard.reply.status == "stopped" or _left(heard):
             return
-    out.write("\n" + texts("left-open", code=heard.case.code) + "\n")
+    out.write("\n" + texts("left-open" if heard.case.now.outcome is None else "goodbye", code=heard.case.code) + "\n")
 
 
 def _left(heard: "Heard") -> bool:
@@ -51,39 +61,37 @@ def _said(source: TextIO, out: TextIO, texts: Texts, by_hand: bool) -> Iterator[
 
 def show(reply: Reply, out: TextIO, styled: bool) -> None:
     """Write one reply: prose wrapped, the question and what warns made bold where the terminal can."""
-    out.write("\n")
-    for paragraph in filter(None, reply.text.split("\n\n")):
-        for line in paragraph.split("\n"):
-            _wrapped(line, out, bold=styled and _warns(line))
-        out.write("\n")
+    width = max(_NARROWEST, min(_WIDEST, get_terminal_size().columns - 1)) if styled else _WIDEST
+    blocks = [
+        "\n".join(_wrapped(line, width, _BOLD if styled and _warns(line) else "") for line in paragraph.split("\n"))
+        for paragraph in filter(None, reply.text.split("\n\n"))
+    ]
     if reply.question is not None:
-        for line in reply.question.text.split("\n"):
-            _wrapped(line, out, bold=styled)
-        for number, choice in enumerate(reply.question.choices, 1):
-            _wrapped(f"  {number}. {choice.label}", out, hang="     ")
+        lines = [_wrapped(line, width, _BOLD if styled else "") for line in reply.question.text.split("\n")]
+        lines += [_wrapped(f"  {n}. {choice.label}", width) for n, choice in enumerate(reply.question.choices, 1)]
         aside = " · ".join(choice.label for choice in reply.question.aside)
-        out.write(f"\033[2m  ({aside})\033[0m\n" if styled else f"  ({aside})\n")
+        lines.append(_wrapped(f"  ({aside})", width, _DIM if styled else ""))
+        blocks.append("\n".join(lines))
+    out.write("\n" + "\n\n".join(blocks) + "\n")
     out.flush()
 
 
 def _warns(line: str) -> bool:
+    """Whether a line begins with a signal word, which stands in capitals."""
     word = line.split(" ", 1)[0]
     return len(word) > 3 and word.isupper()
 
 
-def _wrapped(line: str, out: TextIO, bold: bool = False, hang: str = "") -> None:
+def _wrapped(line: str, width: int, style: str = "") -> str:
+    item = _ITEM.match(line)
     text = textwrap.fill(
-        line, _WIDTH, subsequent_indent=hang or _hang(line), break_long_words=False, break_on_hyphens=False
+        line,
+        width,
+        subsequent_indent=" " * len(item[0]) if item else "",
+        break_long_words=False,
+        break_on_hyphens=False,
     )
-    out.write(f"\033[1m{text}\033[0m\n" if bold else f"{text}\n")
-
-
-def _hang(line: str) -> str:
-    """List items hang under their own text."""
-    for mark in ("– ", "1. ", "2. ", "3. ", "4. ", "5. ", "6. ", "7. "):
-        if line.startswith(mark):
-            return " " * len(mark)
-    return ""
+    return f"{style}{text}{_PLAIN}" if style else text
 
 
 def standard_streams() -> tuple[TextIO, TextIO]:
