@@ -34,11 +34,15 @@ def main() -> None:
     # The arrays here are small: threads of the linear algebra would only cost their start (0.04 s).
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(50_000, 20, 20)  # what is read at the start stays to the end: looking through it finds nothing
+    _open_streams()
     arguments = sys.argv[1:]
     if not arguments and sys.stdin.isatty() and sys.stdout.isatty():
         arguments = ["talk"]
     try:
-        app(arguments or ["--help"])
+        try:
+            app(arguments or ["--help"])
+        finally:
+            sys.stdout.flush()
     except UsageError as error:
         _complain(error)
         sys.exit(2)
@@ -46,12 +50,30 @@ def main() -> None:
         _complain(error)
         sys.exit(1)
     except BrokenPipeError:
-        sys.stderr.close()
+        _drop_output()
+        sys.exit(1)
+    except OSError as error:
+        print(f"triagebot: {error.filename or 'standard output'}: {error.strerror or error}", file=sys.stderr)
+        _drop_output()
         sys.exit(1)
     except KeyboardInterrupt:
         sys.exit(130)
     finally:
         gc.freeze()  # the process ends: to look for rings among all that was read would take another 0.03 s
+
+
+def _open_streams() -> None:
+    """UTF-8 whatever the system's locale is, since texts hold “ and é; a stream that was closed is an empty one."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 - open to the end
+        else:
+            getattr(sys, name).reconfigure(encoding="utf-8", errors="replace")
+
+
+def _drop_output() -> None:
+    """What could not be written would be tried again when the process ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _complain(error: TriagebotError) -> None:
@@ -115,6 +137,7 @@ def talk(
     data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None,
 ) -> None:
     """Talk in the terminal (or through a pipe). What was said is kept and goes on next time."""
+    from contextlib import ExitStack
     from tempfile import TemporaryDirectory
 
     from triagebot.channels import terminal
@@ -126,7 +149,9 @@ def talk(
     language = _spoken(settings, lang)
     guide = _guide(settings)
     source, out = terminal.standard_streams()
-    with TemporaryDirectory() as scratch, open_store(Path(scratch) if memory else settings.data_folder) as store:
+    with ExitStack() as stack:
+        folder = Path(stack.enter_context(TemporaryDirectory())) if memory else settings.data_folder
+        store = stack.enter_context(open_store(folder))
         sitting = Sitting(guide, store)
         if not lines:
             terminal.talk(sitting, f"terminal:{person}", language, source, out, new=new)

@@ -10,7 +10,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Fact, Message, Reply, Shown, plain
-from triagebot.errors import StoreError
+from triagebot.errors import TriagebotError
 
 if TYPE_CHECKING:
     from triagebot.desk import Heard, Sitting
@@ -35,7 +35,7 @@ def _answer(sitting: "Sitting", line: str, language: str) -> dict[str, Any]:
     message = Message(row.get("text", ""), row.get("choice"), row.get("lang"))
     try:
         heard = sitting.hear(f"lines:{row['person']}", message, language, row.get("id"))
-    except StoreError as error:
+    except TriagebotError as error:
         return {"error": str(error), "person": row["person"]}
     return reply_row(row["person"], heard)
 
