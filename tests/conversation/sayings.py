@@ -42,10 +42,8 @@ ABSURD = (
     "1e999 mm",
     "0x1F",
     "\ud800",
-    "a" * 10_000,
-    "12 " * 3_000,
-    "not " * 2_000,
 )
+LONG = ("a" * 10_000, "12 " * 3_000, "not " * 2_000, "🚲" * 10_000)
 TEMPLATES = (
     "{n}",
     "{n} splines",
@@ -131,8 +129,10 @@ def fuzzed(draw: random.Random) -> str:
             )
         elif kind < 0.75:
             pieces.append(draw.choice((*COMMANDS, *SMALL_TALK, *choices_and_labels())))
+        elif kind < 0.84:
+            pieces.append(draw.choice(ABSURD))
         elif kind < 0.85:
-            pieces.append(draw.choice(ABSURD)[: draw.choice((5, 200, 10_000))])
+            pieces.append(draw.choice(LONG)[: draw.choice((50, 1_000, 10_000))])
         else:
             pieces.append("".join(chr(draw.choice(_ALPHABETS)()) for _ in range(draw.randint(0, 20))))
     text = draw.choice((" ", ", ", ". ", "", "\n")).join(pieces)
