@@ -1,0 +1,25 @@
+"""Fittings drawn from their geometry: SVG for pages and PNG for chats, each with the same in words.
+
+No picture is kept as a file: all are drawn from the catalogue and the texts, the same on every machine. Drawing is pure
+and reads nothing but the bundled font; `check_pictures` reads the topic's folder.
+"""
+
+from triagebot.pictures.check import check_pictures
+from triagebot.pictures.lessons import LESSONS, question_picture
+from triagebot.pictures.picture import Picture
+from triagebot.pictures.render import png, png_true_size
+from triagebot.pictures.true_size import scale_bar, true_outline
+from triagebot.pictures.views import fastening_view, look_alikes
+
+__all__ = [
+    "LESSONS",
+    "Picture",
+    "check_pictures",
+    "fastening_view",
+    "look_alikes",
+    "png",
+    "png_true_size",
+    "question_picture",
+    "scale_bar",
+    "true_outline",
+]
