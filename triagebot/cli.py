@@ -33,7 +33,7 @@ def main() -> None:
     """Run a command; an error of ours is printed as it is and ends with exit status 1 or 2, never a traceback."""
     # The arrays here are small: threads of the linear algebra would only cost their start (0.04 s).
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    gc.set_threshold(50_000, 20, 20)  # what is read at the start stays to the end: looking through it finds nothing
+    gc.set_threshold(200_000, 20, 20)  # what is read at the start stays to the end: looking through it finds nothing
     _open_streams()
     arguments = sys.argv[1:]
     if not arguments and sys.stdin.isatty() and sys.stdout.isatty():

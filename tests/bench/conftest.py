@@ -39,7 +39,7 @@ def _collector() -> Iterator[None]:
     before = gc.get_threshold()
     gc.collect()
     gc.freeze()  # the test runner's own objects
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(200_000, 20, 20)
     yield
     gc.set_threshold(*before)
     gc.unfreeze()
