@@ -11,7 +11,6 @@ from shutil import get_terminal_size
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
-from triagebot.topics import Texts
 
 if TYPE_CHECKING:
     from triagebot.desk import Heard, Sitting
@@ -30,12 +29,13 @@ def talk(sitting: "Sitting", person: str, language: str, source: TextIO, out: Te
     texts = sitting.guide.language(language).texts
     heard = sitting.arrive(person, language, new=new)
     show(heard.reply, out, by_hand)
-    for line in _said(source, out, texts, by_hand):
+    for line in _said(source, out, by_hand):
         heard = sitting.hear(person, Message(line), language)
         show(heard.reply, out, by_hand)
         if heard.reply.status == "stopped" or _left(heard):
             return
-    out.write("\n" + texts("left-open" if heard.case.now.outcome is None else "goodbye", code=heard.case.code) + "\n")
+    last = texts("left-open" if heard.case.now.outcome is None else "goodbye", code=heard.case.code)
+    out.write(f"\n{_wrapped(last, _width(by_hand))}\n")
 
 
 def _left(heard: "Heard") -> bool:
@@ -44,7 +44,7 @@ def _left(heard: "Heard") -> bool:
     return heard.case.now.outcome is not None and getattr(last, "what", "") == "stop"
 
 
-def _said(source: TextIO, out: TextIO, texts: Texts, by_hand: bool) -> Iterator[str]:
+def _said(source: TextIO, out: TextIO, by_hand: bool) -> Iterator[str]:
     if by_hand:
         import readline  # noqa: F401  line editing and history for input()
 
@@ -61,7 +61,7 @@ def _said(source: TextIO, out: TextIO, texts: Texts, by_hand: bool) -> Iterator[
 
 def show(reply: Reply, out: TextIO, styled: bool) -> None:
     """Write one reply: prose wrapped, the question and what warns made bold where the terminal can."""
-    width = max(_NARROWEST, min(_WIDEST, get_terminal_size().columns - 1)) if styled else _WIDEST
+    width = _width(styled)
     blocks = [
         "\n".join(_wrapped(line, width, _BOLD if styled and _warns(line) else "") for line in paragraph.split("\n"))
         for paragraph in filter(None, reply.text.split("\n\n"))
@@ -74,6 +74,11 @@ def show(reply: Reply, out: TextIO, styled: bool) -> None:
         blocks.append("\n".join(lines))
     out.write("\n" + "\n\n".join(blocks) + "\n")
     out.flush()
+
+
+def _width(by_hand: bool) -> int:
+    """How wide lines may be, in characters: as the terminal is, or as is good to read."""
+    return max(_NARROWEST, min(_WIDEST, get_terminal_size().columns - 1)) if by_hand else _WIDEST
 
 
 def _warns(line: str) -> bool:
