@@ -6,8 +6,6 @@ The program's own words are `words/<language>.yaml` beside this package; a topic
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
-from importlib.resources import files
-from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
@@ -20,10 +18,13 @@ from triagebot.conversation.understanding.words import Words, compile_words
 from triagebot.errors import DataError, Problem
 from triagebot.topics.schema import Question
 
+#: Where the program's own words lie.
+PROGRAM = Path(__file__).resolve().parent.parent / "words"
 
-def load_words(language: str, topic_folder: Path, program_folder: Traversable | None = None) -> Words:
+
+def load_words(language: str, topic_folder: Path, program_folder: Path = PROGRAM) -> Words:
     """Read and compile the program's and the topic's words of a language. Raises DataError with every problem."""
-    program_file = (program_folder or files("triagebot.conversation") / "words") / f"{language}.yaml"
+    program_file = program_folder / f"{language}.yaml"
     topic_file = topic_folder / "text" / f"{language}.words.yaml"
     problems: list[Problem] = []
     tables: list[Any] = []
@@ -153,5 +154,4 @@ def _located(text: str, name: str, place: Iterable[int | str], message: str) -> 
 @lru_cache(maxsize=8)
 def languages() -> tuple[str, ...]:
     """Languages that the program has words for."""
-    folder = files("triagebot.conversation") / "words"
-    return tuple(sorted(f.name.removesuffix(".yaml") for f in folder.iterdir() if f.name.endswith(".yaml")))
+    return tuple(sorted(file.stem for file in PROGRAM.glob("*.yaml")))

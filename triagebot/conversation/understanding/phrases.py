@@ -73,7 +73,10 @@ def _alternatives(
     rows: list[Row] = []
     row: list[Piece] = []
     while rest and rest[0] != ")":
-        if rest[0] == "(":
+        if (plain := _PLAIN.match(rest)) is not None:
+            row += keys(plain[0])
+            rest = rest[plain.end() :]
+        elif rest[0] == "(":
             inner, rest = _alternatives(rest[1:], pattern, parts, keys, depth + 1)
             if not rest:
                 raise PatternError(f"{pattern!r}: a bracket is missing")
@@ -91,10 +94,8 @@ def _alternatives(
             row.append(inner)
             rest = rest[named.end() :]
         else:
-            plain = _PLAIN.match(rest)
-            text = plain.group() if plain else rest[0]
-            row += keys(text)
-            rest = rest[len(text) :]
+            row += keys(rest[0])
+            rest = rest[1:]
     return (*rows, tuple(row)), rest
 
 
