@@ -15,6 +15,7 @@ from triagebot.conversation.case import (
     Puzzled,
     Reason,
     Remarked,
+    Standing,
     follow,
 )
 from triagebot.conversation.guide import Guide
@@ -236,15 +237,20 @@ class Scene:
 
     def take(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
         """Apply readings: echo them, then go on."""
+        before = self.note(facts, mentions, text)
+        if before.outcome in ("answer", "look-alike") and self._only_adds(facts):
+            self._after_the_end()
+            return
+        self.go_on()
+
+    def note(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> Standing:
+        """Apply readings and echo them; gives the standing before."""
         self.reopen()
         before = self.case.now
         self.add(Answered(self.at, facts, mentions, text[: 4 * KEPT]))
         self.understood = facts
         self.say(self._echo(facts, before.facts))
-        if before.outcome in ("answer", "look-alike") and self._only_adds(facts):
-            self._after_the_end()
-            return
-        self.go_on()
+        return before
 
     def _only_adds(self, facts: tuple[Fact, ...]) -> bool:
         questions = self.guide.topic.questions

@@ -115,6 +115,9 @@ def _written(scene: Scene, text: str) -> None:
         scene.say(scene.texts("message-cut"))
     if now.picking and (picked := picked_from_list(scene, text, meant)) is not None:
         change(scene, picked)
+    elif meant.facts and meant.command == "person":
+        scene.note(meant.facts, meant.mentions, text)
+        obey(scene, meant, text)
     elif meant.facts:
         scene.take(meant.facts, meant.mentions, text)
         for puzzle in meant.puzzles[:1]:

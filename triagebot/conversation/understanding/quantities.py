@@ -250,7 +250,7 @@ def _bound(scene: Scene, q: Quantity, question: str, place: int) -> Quantity:
 def _bare(scene: Scene, placed: list[Quantity]) -> list[Quantity]:
     setting = scene.setting
     corrections = [i for i, span in enumerate(scene.spans) if span.of("correction")]
-    answers_open = setting.open_kind in ("count", "size") and not _looks_like_code(scene)
+    answers_open = setting.open_kind in ("count", "size") and not looks_like_code(scene)
     taken = (
         sum(q.role == "loose" for q in placed) > MOST_BARE
         or any(q.question == setting.open_question for q in placed)
@@ -301,6 +301,6 @@ def _noun_before(scene: Scene, q: Quantity, placed: list[Quantity]) -> str | Non
     return None if any(s.of("negation") or s.of("unsure") for s in nouns) else named[0]
 
 
-def _looks_like_code(scene: Scene) -> bool:
+def looks_like_code(scene: Scene) -> bool:
     text = scene.plain.text
     return sum(c in _CODE for c in text) > 1 or "--" in text or _CALL.search(text) is not None

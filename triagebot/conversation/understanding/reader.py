@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
-from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, quantities
+from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
 from triagebot.conversation.understanding.settling import leading_answer, settle
 from triagebot.conversation.understanding.sizes import instrument, measured
@@ -29,6 +29,8 @@ from triagebot.topics.schema import Question
 EITHER = 3
 #: A message with a length that cannot be is about the part when it has at most this many words.
 CURT = 4
+#: In a message of at most this many words a decimal on its own is about the part.
+SHORT_REMARK = 10
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
@@ -165,18 +167,27 @@ def _numbers(scene: Scene, quantities: list[Quantity], found: list[Found], doubt
         elif question is not None and q.role in ("noun", "bare"):
             _count(scene, q, question, first, last, found, doubts)
     if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
-        _loose_size(scene, quantities, sizes[0], found)
+        _loose_size(scene, quantities, sizes[0], found, doubts)
 
 
-def _loose_size(scene: Scene, quantities: list[Quantity], question: Question, found: list[Found]) -> None:
-    """A number without unit or noun that is a size all the same: a decimal, or one with its instrument."""
+def _loose_size(
+    scene: Scene, quantities: list[Quantity], question: Question, found: list[Found], doubts: list[_Doubt]
+) -> None:
+    """A number without unit or noun that is a size all the same: a decimal, or one with its instrument. A short message
+    with a decimal that fits only in another unit ("maybe 2.3?") is asked about."""
     loose = [q for q in quantities if q.role == "loose"]
     for q in loose if len(loose) <= MOST_BARE else ():
         if q.value == int(q.value) and instrument(scene, q) in ("unknown", "eye"):
             continue
-        reading = measured(scene, q, question).reading
-        if reading is not None and not _denied_number(scene, q):
-            found.append(Found(reading, scene.spans[q.first].first, scene.spans[q.last].last))
+        length = measured(scene, q, question)
+        first, last = scene.spans[q.first].first, scene.spans[q.last].last
+        if length.reading is not None and not _denied_number(scene, q):
+            found.append(Found(length.reading, first, last))
+            return
+        short = sum(t.kind == "word" for t in scene.tokens) <= SHORT_REMARK
+        decimal = q.step < 1 and not q.ranged
+        if length.proposed is not None and short and decimal and not looks_like_code(scene) and not doubts:
+            doubts.append(_Doubt(Puzzle("unit", question.id, scene.quote(first, last), length.proposed), first))
             return
 
 
