@@ -158,14 +158,14 @@ def what_would_change(guide: Guide, texts: Texts, step: Step, fastening: Fasteni
     ]
     for rival in (other for other in others if not other.broad):
         question = declared_check(guide, [fastening, rival]) or telling_question(guide, [fastening, rival])
-        finding = _typical(topic.questions[question], rival)
+        finding = typical_finding(topic.questions[question], rival)
         if finding is not None:
             clause, name = said(guide, texts, finding), texts(f"fastening-{rival.id}")
             return texts("would-change", finding=clause, rival=name)
     return ""
 
 
-def _typical(question: Question, fastening: Fastening) -> Reading | None:
+def typical_finding(question: Question, fastening: Fastening) -> Reading | None:
     """What somebody most likely finds who has this fastening; None where the catalogue does not say."""
     truth = fastening.answers.get(question.id)
     if truth is None:
