@@ -1,0 +1,211 @@
+"""The server's HTTP side: requests of bots, downloads of files, and the faults that they meet on the way.
+
+An answer is `{"ok": true, "result": …}` or a refusal with its code; a connection that is cut gets no answer at all.
+"""
+
+import asyncio
+import io
+import json
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import parse_qsl
+
+from python_multipart import parse_form
+from python_multipart.exceptions import FormParserError
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from triagebot.testing_telegram import profile, receiving
+from triagebot.testing_telegram.calls import Call
+from triagebot.testing_telegram.control import Acts
+from triagebot.testing_telegram.methods import METHODS, WAITS
+from triagebot.testing_telegram.platform import Platform
+from triagebot.testing_telegram.rules import MOST_UPLOAD, Refusal
+from triagebot.testing_telegram.weather import Fault
+from triagebot.testing_telegram.world import Bot, Json
+
+BAD_GATEWAY = "<html><head><title>502 Bad Gateway</title></head><body><center>nginx</center></body></html>"
+
+
+class Cut(Exception):  # noqa: N818 - an order to the layer around, no fault
+    """The connection is to be cut here and now."""
+
+
+@dataclass
+class Wires:
+    """The open connections by the far end's address, so that one can be cut in the middle of a request."""
+
+    open: dict[tuple[str, int], asyncio.Transport] = field(default_factory=dict)
+
+    def cut(self, client: tuple[str, int]) -> None:
+        transport = self.open.get(client)
+        if transport is not None:
+            transport.abort()
+
+
+class Cutting:
+    """ASGI around the application: `Cut` ends the connection in place of an answer."""
+
+    def __init__(self, app: Starlette, wires: Wires) -> None:
+        self._app, self._wires = app, wires
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        try:
+            await self._app(scope, receive, send)
+        except Cut:
+            self._wires.cut(scope["client"])
+            while (await receive())["type"] != "http.disconnect":
+                pass
+
+
+@dataclass
+class Desk:
+    """Answers requests; `touch` is told of each, so that an idle server can end itself."""
+
+    platform: Platform
+    touch: Any = lambda: None
+
+    async def ask(self, request: Request) -> Response:
+        self.touch()
+        platform = self.platform
+        params, uploads = await _arguments(request)
+        if platform.clock.now() < platform.sky.outage_until:
+            raise Cut
+        bot = platform.world.bots.get(request.path_params["token"])
+        method = request.path_params["method"].lower()
+        try:
+            if bot is None:
+                raise Refusal("wrong-token" if ":" in request.path_params["token"] else "not-found")
+            if method not in METHODS and method != WAITS:
+                raise Refusal("not-found")
+            return await self._met(request, Call(platform, bot, method, params, uploads))
+        except Refusal as refusal:
+            return JSONResponse(refusal.answer(), status_code=refusal.code)
+
+    async def _met(self, request: Request, call: Call) -> Response:
+        """The answer, through the present weather."""
+        platform, weather = self.platform, self.platform.sky.weather
+        with platform.lock:
+            fault, much = platform.sky.fault(call.method, call.bot.user.id)
+        if fault == "slow":
+            await asyncio.sleep(much * weather.slow_seconds)
+        elif fault in ("500", "502", "429", "lost"):
+            with platform.lock:
+                platform.record(call.bot, call.method, call.params, None, "", fault)
+            return _failed(fault, weather.retry_after)
+        result = await self._applied(request, call, fault or "")
+        if fault == "cut" or platform.clock.now() < platform.sky.outage_until:
+            raise Cut
+        return JSONResponse({"ok": True, "result": result})
+
+    async def _applied(self, request: Request, call: Call, fault: str) -> Any:
+        if call.method == WAITS:
+            return await _unless_gone(request, call)
+        return self.apply(call, fault)
+
+    def apply(self, call: Call, fault: str = "") -> Any:
+        """Does what is asked, under the lock, and records it."""
+        with self.platform.lock:
+            try:
+                result = METHODS[call.method](call)
+            except Refusal as refusal:
+                self.platform.record(call.bot, call.method, call.params, None, refusal.description, fault)
+                raise
+            self.platform.record(call.bot, call.method, call.params, result, "", fault)
+            return result
+
+    async def download(self, request: Request) -> Response:
+        self.touch()
+        if self.platform.clock.now() < self.platform.sky.outage_until:
+            raise Cut
+        bot: Bot | None = self.platform.world.bots.get(request.path_params["token"])
+        data = None if bot is None else profile.download(bot, request.path_params["path"])
+        if data is None:
+            refusal = Refusal("not-found" if bot else "wrong-token")
+            return JSONResponse(refusal.answer(), status_code=refusal.code)
+        return Response(data, media_type="application/octet-stream")
+
+    async def control(self, request: Request) -> Response:
+        """`{"act": name, …}` or a list of them; the answer is the act's result, or a list of them."""
+        self.touch()
+        acts = Acts(self.platform)
+        given = json.loads(await request.body())
+        try:
+            done = [acts.do(each) for each in given] if isinstance(given, list) else acts.do(given)
+        except Exception as error:  # whatever a scripted person did wrong is told to whoever wrote the script
+            return JSONResponse({"error": f"{type(error).__name__}: {error}"}, status_code=400)
+        return JSONResponse(done)
+
+
+def _failed(fault: Fault | None, retry_after: int) -> Response:
+    if fault == "502":
+        return Response(BAD_GATEWAY, status_code=502, media_type="text/html")
+    if fault == "500":
+        raise Refusal("server-error")
+    if fault == "429":
+        raise Refusal("too-many", seconds=retry_after, parameters={"retry_after": retry_after})
+    raise Cut
+
+
+async def _unless_gone(request: Request, call: Call) -> list[Json]:
+    """Polls, and stops when the client hangs up."""
+    asked = asyncio.ensure_future(receiving.get_updates(call))
+    gone = asyncio.ensure_future(request.receive())
+    try:
+        await asyncio.wait({asked, gone}, return_when=asyncio.FIRST_COMPLETED)
+        if not asked.done():
+            raise Cut
+        return asked.result()
+    finally:
+        for task in (asked, gone):
+            task.cancel()
+
+
+async def _arguments(request: Request) -> tuple[Json, dict[str, bytes]]:
+    """Arguments from the address and the body, which may be a form, a form with files, or JSON."""
+    params: Json = dict(request.query_params)
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    body = await request.body()
+    if len(body) > MOST_UPLOAD + 1_000_000:
+        raise Cut
+    uploads: dict[str, bytes] = {}
+    if kind == "application/json":
+        given = json.loads(body or b"{}")
+        params |= given if isinstance(given, dict) else {}
+    elif kind == "application/x-www-form-urlencoded":
+        params |= dict(parse_qsl(body.decode(), keep_blank_values=True))
+    elif kind == "multipart/form-data":
+        params |= _form(request.headers["content-type"], body, uploads)
+    return params, uploads
+
+
+def _form(content_type: str, body: bytes, uploads: dict[str, bytes]) -> Json:
+    params: Json = {}
+
+    def on_field(given: Any) -> None:
+        params[given.field_name.decode()] = (given.value or b"").decode()
+
+    def on_file(given: Any) -> None:
+        given.file_object.seek(0)
+        uploads[given.field_name.decode()] = given.file_object.read()
+        given.close()
+
+    headers = {"Content-Type": content_type.encode(), "Content-Length": str(len(body)).encode()}
+    try:
+        parse_form(headers, io.BytesIO(body), on_field, on_file)
+    except FormParserError:
+        raise Cut from None
+    return params
+
+
+def application(desk: Desk) -> Starlette:
+    """The routes of the Bot API, its files, and the acts of people."""
+    return Starlette(
+        routes=[
+            Route("/bot{token}/{method}", desk.ask, methods=["GET", "POST"]),
+            Route("/file/bot{token}/{path:path}", desk.download, methods=["GET"]),
+            Route("/control", desk.control, methods=["POST"]),
+        ]
+    )

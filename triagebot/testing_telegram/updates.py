@@ -1,0 +1,113 @@
+"""What waits for one bot: updates in the order of their numbers, until the bot confirms them or their time is over.
+
+The rules of receiving are here: an update is forgotten only when the bot asks for a later one, or, once asked for, when
+its life is over; updates are kept in lanes (a chat's messages, a person's presses), which a webhook gets side by side.
+"""
+
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from triagebot.testing_telegram.rules import USUAL_UPDATES
+
+#: Which queue an update stands in: ("message", chat) or ("press", person).
+Lane = tuple[str, int]
+
+
+@dataclass(slots=True)
+class Update:
+    number: int
+    kind: str
+    lane: Lane
+    expires: float
+    body: dict[str, Any]
+    #: How often a webhook refused it, and from when on it may be tried again.
+    refused: int = 0
+    not_before: float = 0.0
+
+    def json(self) -> dict[str, Any]:
+        return {"update_id": self.number, self.kind: self.body}
+
+
+@dataclass(slots=True)
+class Webhook:
+    url: str
+    secret: str
+    connections: int
+    last_error: str = ""
+    last_error_at: float = 0.0
+
+
+@dataclass(eq=False)
+class Poll:
+    """One getUpdates that is held; `ended` names the refusal that it is answered with."""
+
+    wake: Callable[[], None]
+    ended: str = ""
+
+
+@dataclass
+class Waiting:
+    """The updates of one bot."""
+
+    number: int
+    updates: dict[int, Update] = field(default_factory=dict)
+    again: deque[Update] = field(default_factory=deque)
+    allowed: tuple[str, ...] = USUAL_UPDATES
+    webhook: Webhook | None = None
+    poll: Poll | None = None
+    #: Wakes whoever delivers to the webhook.
+    wake_webhook: Callable[[], None] = lambda: None
+
+    def add(self, kind: str, lane: Lane, expires: float, body: dict[str, Any]) -> Update | None:
+        """The update with its number; None if the bot asked not to get this kind."""
+        if kind not in self.allowed:
+            return None
+        update = Update(self.number, kind, lane, expires, body)
+        self.number += 1
+        self.updates[update.number] = update
+        self.wake()
+        return update
+
+    def repeat(self, update: Update) -> None:
+        """Gives it out once more under the same number, however far the bot has confirmed."""
+        self.again.append(update)
+        self.wake()
+
+    def wake(self) -> None:
+        if self.poll is not None:
+            self.poll.wake()
+        self.wake_webhook()
+
+    def forget_old(self, now: float) -> None:
+        for number in [number for number, update in self.updates.items() if update.expires <= now]:
+            del self.updates[number]
+
+    def fetch(self, offset: int, limit: int, now: float) -> list[Update]:
+        """As getUpdates answers. A positive offset confirms all before it; a negative one counts from the end."""
+        self.forget_old(now)
+        if offset < 0:
+            offset = (sorted(self.updates)[offset:] or [0])[0]
+        if offset > 0:
+            for number in [number for number in self.updates if number < offset]:
+                del self.updates[number]
+        repeated = [self.again.popleft() for _ in range(min(limit, len(self.again)))]
+        first = sorted(self.updates)[: limit - len(repeated)]
+        return repeated + [self.updates[number] for number in first]
+
+    def heads(self, now: float) -> Iterator[Update]:
+        """The first update of every lane, for a webhook: the next of a lane follows when this one was taken."""
+        self.forget_old(now)
+        seen: set[Lane] = set()
+        for number in sorted(self.updates):
+            update = self.updates[number]
+            if update.lane not in seen:
+                seen.add(update.lane)
+                yield update
+
+    def end_poll(self, refusal: str) -> None:
+        if self.poll is not None:
+            self.poll.ended = refusal
+            self.poll.wake()
+            self.poll = None
