@@ -105,6 +105,10 @@ def fitting_kinds(words: Words) -> Picture:
     return _choices("fitting-kinds", cells, 27.2, words)
 
 
+#: Room above the drawings of hub bodies for what points at the narrower spline, mm.
+HEAD = 9.5
+
+
 def body_patterns(words: Words) -> Picture:
     """Two hub bodies seen from the end, numbered as the choices are."""
     narrow = words.texts("label-narrower")
@@ -112,9 +116,11 @@ def body_patterns(words: Words) -> Picture:
     def nine(sheet: Sheet, at: Point) -> None:
         _body(sheet, at, nine_with_one_narrow())
         x, y = at[0], at[1] - 35.5 / 2
-        sheet.haloed(f"M{spot((x, y - 5))} V{number(y)}")
+        lines = lines_of(narrow, 5.5 * sheet.em, sheet.em)
+        start = y - HEAD + len(lines) * LEADING * sheet.em
+        sheet.haloed(f"M{spot((x, start))} V{number(y)}")
         sheet.arrow_head((x, y), (0, 1))
-        sheet.words((x, y - 5 - 0.35 * sheet.em), narrow, "middle")
+        write(sheet, (x, y - HEAD + 0.85 * sheet.em), lines, "middle")
 
     def eight(sheet: Sheet, at: Point) -> None:
         _body(sheet, at, eight_deep())
@@ -123,7 +129,7 @@ def body_patterns(words: Words) -> Picture:
         (choice, words.texts(f"label-{choice}"), draw)
         for choice, draw in (("nine-one-narrow", nine), ("eight-deep", eight))
     ]
-    return _choices("body-patterns", cells, 34.5, words, head=8.0)
+    return _choices("body-patterns", cells, 34.5, words, head=HEAD)
 
 
 def _body(sheet: Sheet, at: Point, body: HubBody) -> None:
@@ -179,9 +185,8 @@ def count_with_a_mark(words: Words) -> Picture:
     swept = degrees(head * sheet.width / (arrow_at / 2))
     sheet.haloed(arc(arrow_at / 2, start, end - 0.8 * swept), at)
     sheet.arrow_head(on(at, arrow_at, end), polar(1, end - swept / 2 + 90), head)
-    targets = [on(at, fitting.outer - 2.0, 5), on(at, arrow_at, 100)]
-    labels = [Label(names[0], targets[0], arrow=True), Label(names[1], targets[1])]
-    column(sheet, labels, 2 * margin + outer, margin, margin + outer)
+    beside(sheet, Label(names[0], (at[0] + 1.6, at[1] - fitting.outer / 2 + 0.8), arrow=True), 2 * margin + outer)
+    beside(sheet, Label(names[1], on(at, arrow_at, 100)), 2 * margin + outer)
     return sheet.picture(outer + 2 * margin, words.title, words.alt)
 
 

@@ -98,11 +98,16 @@ def column(sheet: Sheet, labels: Sequence[Label], x: float, top: float, bottom: 
 
 
 def beside(sheet: Sheet, label: Label, x: float) -> None:
-    """A label from `x` to the sheet's right edge at the height of its target, with a line to it."""
+    """A label from `x` to the sheet's right edge at the height of its target, with a level line to it; lower only
+    where it would stick out at the top."""
     block = lines_of(label.text, sheet.width - 0.02 * sheet.width - x, sheet.em)
-    tall = len(block) * LEADING * sheet.em
-    sheet.line(f"M{spot((x - 0.012 * sheet.width, label.target[1]))} H{number(label.target[0])}", weight=0.003)
-    write(sheet, (x, label.target[1] - tall / 2 + sheet.em * 0.95), block)
+    start = (x - 0.012 * sheet.width, label.target[1])
+    if label.arrow:
+        _lead(sheet, start, label)
+    else:
+        sheet.line(f"M{spot(start)} H{number(label.target[0])}", weight=0.003)
+    top = max(0.02 * sheet.width, label.target[1] - len(block) * LEADING * sheet.em / 2)
+    write(sheet, (x, top + sheet.em * 0.95), block)
 
 
 def _lead(sheet: Sheet, start: Point, label: Label) -> None:

@@ -1,8 +1,11 @@
 """Pictures as PNG, in the bundled font and no other, so that they look the same on every machine.
 
-Decided here and nowhere else: the finest and widest that is rendered, and that an SVG refers to nothing outside itself.
+Decided here and nowhere else: the widest that is rendered, the font, and that a picture keeps its scale to a pixel.
 """
 
+from math import ceil
+
+from triagebot.pictures.geometry import number
 from triagebot.pictures.lettering import FONT
 from triagebot.pictures.picture import Picture
 
@@ -17,10 +20,13 @@ def png(picture: Picture, width_px: int = 1000) -> bytes:
         raise ValueError(f"a picture is 1 to {WIDEST} pixels wide, not {width_px}")
     import resvg_py
 
-    # At 96 dots an inch a mm in the SVG is 96/25.4 pixels, as in browsers; the zoom then gives the width asked for.
+    # The renderer rounds a size in mm to whole pixels of 1/96 inch before it scales, which is wrong by up to 0.5 %. So
+    # the SVG is given its size in pixels, with the height rounded up: then the width alone sets the scale.
+    height_px = ceil(width_px * picture.height_mm / picture.width_mm)
+    in_mm = f'width="{number(picture.width_mm)}mm" height="{number(picture.height_mm)}mm"'
+    in_px = f'width="{width_px}" height="{height_px}" preserveAspectRatio="xMinYMin"'
     return resvg_py.svg_to_bytes(
-        svg_string=picture.svg,
-        width=width_px,
+        svg_string=picture.svg.replace(in_mm, in_px, 1),
         dpi=96,
         skip_system_fonts=True,
         font_files=[str(FONT)],
