@@ -56,7 +56,8 @@ BESIDE = {
 MOST_LINES = 420
 NOT_IMPORTED = {"tzdata": "read by the standard library's zoneinfo, where the system has no time zones of its own"}
 
-PIN = re.compile(r"^(?P<name>[a-z0-9-]+)==(?P<version>[0-9][0-9a-z.]*)(?: ; [a-z_]+ [!=]= '\w+')? \\$")
+ONLY_WHERE = r"[a-z_]+ [!=]= '\w+'"
+PIN = re.compile(rf"^(?P<name>[a-z0-9-]+)==(?P<version>[0-9][0-9a-z.]*)(?: ; {ONLY_WHERE}(?: and {ONLY_WHERE})*)? \\$")
 HASH = re.compile(r"^    --hash=sha256:[0-9a-f]{64}(?P<more> \\)?$")
 
 

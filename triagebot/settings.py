@@ -25,6 +25,7 @@ PREFIX = "TRIAGEBOT_"
 #: The variable that names the settings file; it has no place in that file itself. `/dev/null` means no file.
 FILE_VARIABLE = f"{PREFIX}SETTINGS"
 FILE_NAME = "triagebot.toml"
+KEY_FILE = "triagebot.key"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,14 @@ class Settings(BaseModel):
             "the path of a folder",
         ),
     ] = Field(default_factory=lambda: platformdirs.user_data_path("triagebot", appauthor=False))
+    key_file: Annotated[
+        _SomePath,
+        Told(
+            "File of the key that closes what is personal among the data. It is made when it is missing; keep a copy.",
+            "`triagebot.key` in the user's configuration folder",
+            "the path of a file outside the data folder",
+        ),
+    ] = Field(default_factory=lambda: platformdirs.user_config_path("triagebot", appauthor=False) / KEY_FILE)
     language: Annotated[
         str,
         AfterValidator(_language_tag),

@@ -11,6 +11,7 @@ from typing import Any, Protocol
 import pytest
 
 from triagebot.store import Store, open_store
+from triagebot.store.seals import default_key_file
 
 ROOT = Path(__file__).parents[2]
 SCRIPT = Path(__file__).with_name("other_process.py")
@@ -46,6 +47,14 @@ def together(processes: list["subprocess.Popen[str]"]) -> list[list[dict[str, An
         assert process.returncode == 0, complaints
         printed.append([json.loads(line) for line in lines.splitlines()])
     return printed
+
+
+@pytest.fixture(autouse=True)
+def key_file(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the key lies unless a test says otherwise, here and in other processes: in a folder of the test's own."""
+    home = tmp_path_factory.mktemp("config")
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(home))
+    return default_key_file()
 
 
 @pytest.fixture

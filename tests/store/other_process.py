@@ -18,6 +18,7 @@ from typing import Any
 
 from triagebot.errors import StoreError
 from triagebot.store import StoreConflict, open_store
+from triagebot.store.seals import default_key_file, read_or_make_keys
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 PERSON = "terminal:me"
@@ -147,6 +148,7 @@ def opening(folder: str) -> None:
 
 def filling(folder: str, limit: str) -> None:
     """Appends until the disk, or a limit on the size of files (bytes, 0 for none), refuses."""
+    read_or_make_keys(default_key_file(), Path(folder))  # the key lies on another disk
     if int(limit):
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (int(limit), int(limit)))

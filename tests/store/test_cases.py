@@ -10,6 +10,7 @@ from sqlalchemy.exc import StatementError
 
 from triagebot.errors import StoreError
 from triagebot.store import Store, StoreConflict, Transaction
+from triagebot.store.cases import mark_of
 
 NOW = datetime(2026, 3, 1, 12, 30, 15, 250000, tzinfo=timezone(timedelta(hours=1)))
 ME, YOU = "terminal:me", "lines:p1"
@@ -27,7 +28,7 @@ def test_a_case_comes_back_as_it_was_written(store: Store) -> None:
     with store.read() as view:
         case = view.current_case(ME)
     assert case is not None
-    assert (case.id, case.person, case.code, case.topic) == (number, ME, "K7QX", "rear-sprockets")
+    assert (case.id, case.person, case.code, case.topic) == (number, mark_of(store.seal, ME), "K7QX", "rear-sprockets")
     assert case.opened_at == NOW
     assert case.opened_at.utcoffset() == timedelta(0)
     assert case.events == (said(0), said(1), said(2))
@@ -59,7 +60,7 @@ def test_a_case_is_found_by_its_code(store: Store) -> None:
     with store.read() as view:
         found = view.case_by_code("BBBB")
         assert found is not None
-        assert (found.person, found.events) == (YOU, (said(),))
+        assert (found.person, found.events) == (mark_of(store.seal, YOU), (said(),))
         assert view.case_by_code("bbbb") is None
         assert view.case_by_code("'; DROP TABLE cases; --\ud800\0") is None
 
@@ -110,7 +111,7 @@ def test_the_database_itself_refuses_a_number_twice(store: Store) -> None:
         number = tx.open_case(ME, "AAAA", "t", NOW)
         tx.append(number, 0, [said(0)])
     with pytest.raises(StoreConflict, match="continued elsewhere"), store.begin() as tx:
-        Transaction(cast(Any, Blind(tx.connection)), store.path).append(number, 0, [said("later")])
+        Transaction(cast(Any, Blind(tx.connection)), store.path, tx.seal).append(number, 0, [said("later")])
     with store.begin() as tx:
         tx.append(number, 1, [said("in its turn")])
     with store.read() as view:
@@ -210,11 +211,17 @@ def test_forgetting_leaves_nothing_of_the_person_on_the_disk(store: Store) -> No
     def on_disk() -> bytes:
         return b"".join(file.read_bytes() for file in sorted(store.path.parent.iterdir()))
 
-    assert b"a secret hub" in on_disk()
+    with store.read() as view:
+        closed = view.connection.exec_driver_sql(
+            "SELECT body FROM events JOIN cases ON cases.id = case_id WHERE code LIKE 'MINE%'"
+        ).scalars()
+        traces = [body[-60:].encode() for body in closed]
+    assert len(traces) == 25
+    assert all(trace in on_disk() for trace in traces)
     with store.begin() as tx:
         assert tx.forget("lines:Wilhelmina") == 5
         assert tx.forget("lines:Wilhelmina") == 0
-    for trace in (b"a secret hub", b"Wilhelmina", b"MINE"):
+    for trace in (*traces, b"a secret hub", b"Wilhelmina", b"MINE"):
         assert trace not in on_disk()
     with store.read() as view:
         assert view.cases("lines:Wilhelmina") == ()
@@ -273,7 +280,8 @@ def test_whatever_somebody_typed_comes_back(
         case = view.case_by_code(code)
         assert case is not None
         assert case == view.current_case(person)
-    assert (case.person, case.topic, case.code, case.opened_at) == (person, topic, code, when)
+    assert (case.person, case.topic) == (mark_of(store.seal, person), topic)
+    assert (case.code, case.opened_at) == (code, when)
     assert case.events == (event,)
     with store.begin() as tx:
         assert tx.forget(person) == 1

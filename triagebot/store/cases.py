@@ -9,41 +9,59 @@ two transactions can pass that look side by side. (No savepoints: SQLite gives t
 would hide the reason.)
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, delete, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, bindparam, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from triagebot.store.faults import DAMAGED, StoreConflict, fault
+from triagebot.store.seals import Seal
 from triagebot.store.stored import StoredCase
 from triagebot.store.tables import cases, events
 from triagebot.store.writing import event_of, event_text
 
+_newest = cases.alias("newest")
+_STANDING = (
+    select(_newest.c.id, select(func.count()).where(events.c.case_id == _newest.c.id).scalar_subquery())
+    .where(_newest.c.person == bindparam("mark"))
+    .order_by(_newest.c.id.desc())
+    .limit(1)
+)
 
-def key_of(person: str) -> str:
-    """What a person is stored and looked up by. The one place to seal it, should the database be read by others.
+
+def mark_of(seal: Seal, person: str) -> str:
+    """What a person is stored and looked up by.
 
     Raises ValueError unless `person` names its channel (`terminal:me`): the same name on two channels is two people.
     """
     channel, colon, _ = person.partition(":")
     if not (channel and colon):
         raise ValueError(f"a person is named with the channel, as in 'terminal:me', not {person!r}")
-    return person
+    return seal.mark("person", person)
 
 
 class View:
-    """What can be read, all of it as it stood at one moment. `connection` is for tables of other rooms."""
+    """What can be read, all of it as it stood at one moment. `connection` is for other tables than the cases'."""
 
-    def __init__(self, connection: Connection, place: Path) -> None:
+    def __init__(self, connection: Connection, place: Path, seal: Seal) -> None:
         self.connection = connection
+        self.seal = seal
         self._place = place
+
+    def standing(self, mark: str) -> tuple[int, int] | None:
+        """The number of the newest case of whom this mark stands for, and how many events it has.
+
+        Events are only ever added, and numbers never used again: as long as both are the same, so is the case.
+        """
+        row = self.connection.execute(_STANDING, {"mark": mark}).first()
+        return None if row is None else (row[0], row[1])
 
     def current_case(self, person: str) -> StoredCase | None:
         """The newest case of this person, ended or not."""
-        newest = select(func.max(cases.c.id)).where(cases.c.person == key_of(person)).scalar_subquery()
+        newest = select(func.max(cases.c.id)).where(cases.c.person == mark_of(self.seal, person)).scalar_subquery()
         return next(iter(self._cases(cases.c.id == newest)), None)
 
     def case_by_code(self, code: str) -> StoredCase | None:
@@ -52,7 +70,11 @@ class View:
 
     def cases(self, person: str) -> tuple[StoredCase, ...]:
         """Every case of this person, oldest first."""
-        return self._cases(cases.c.person == key_of(person))
+        return self._cases(cases.c.person == mark_of(self.seal, person))
+
+    def case(self, number: int) -> StoredCase | None:
+        """The case with this number."""
+        return next(iter(self._cases(cases.c.id == number)), None)
 
     def _cases(self, which: ColumnElement[bool]) -> tuple[StoredCase, ...]:
         rows = self.connection.execute(select(cases).where(which).order_by(cases.c.id)).all()
@@ -63,7 +85,7 @@ class View:
         read = []
         for count, (seq, body) in enumerate(self.connection.execute(bodies)):
             try:
-                event = event_of(body)
+                event = event_of(self.seal.open(body))
             except ValueError as error:
                 raise fault(
                     self._place, f"event {seq} of case {row.code} cannot be read ({error}): {DAMAGED}"
@@ -75,17 +97,21 @@ class View:
 
 
 class Transaction(View):
-    """What can be read and written; what one transaction writes becomes visible together or not at all."""
+    """What can be read and written; what one transaction writes becomes visible together or not at all.
 
-    def __init__(self, connection: Connection, place: Path) -> None:
-        super().__init__(connection, place)
+    What is in `after_commit` is called once everything is on the disk, and never when it is not.
+    """
+
+    def __init__(self, connection: Connection, place: Path, seal: Seal) -> None:
+        super().__init__(connection, place, seal)
         self.forgot = False
+        self.after_commit: list[Callable[[], object]] = []
 
     def open_case(self, person: str, code: str, topic: str, at: datetime) -> int:
         """A new case without events; gives its number. Raises StoreConflict when the code is in use already."""
         if self.connection.scalar(select(cases.c.id).where(cases.c.code == code)) is not None:
             raise self._taken(code)
-        row = {"person": key_of(person), "code": code, "topic": topic, "opened_at": at}
+        row = {"person": mark_of(self.seal, person), "code": code, "topic": topic, "opened_at": at}
         try:
             number = self.connection.scalar(insert(cases).returning(cases.c.id), row)
         except IntegrityError as error:
@@ -98,7 +124,8 @@ class Transaction(View):
         Raises StoreConflict when it holds another number now, or was forgotten; ValueError for what is no event.
         """
         rows = [
-            {"case_id": case_id, "seq": seq, "body": event_text(event)} for seq, event in enumerate(more, first_seq)
+            {"case_id": case_id, "seq": seq, "body": self.seal.close(event_text(event))}
+            for seq, event in enumerate(more, first_seq)
         ]
         known = self.connection.scalar(select(cases.c.id).where(cases.c.id == case_id))
         if known is None:
@@ -116,7 +143,7 @@ class Transaction(View):
     def forget(self, person: str) -> int:
         """Deletes every case of this person with its events; gives the number of cases."""
         self.forgot = True
-        return self.connection.execute(delete(cases).where(cases.c.person == key_of(person))).rowcount
+        return self.connection.execute(delete(cases).where(cases.c.person == mark_of(self.seal, person))).rowcount
 
     def _taken(self, code: str) -> StoreConflict:
         return StoreConflict(f"{self._place}: the case code {code} is in use; choose another one")

@@ -5,6 +5,7 @@ first and then want to write could not both go on); readers never wait for them 
 disk before it is confirmed, since a channel forgets a message once we say that we have it.
 """
 
+import secrets
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -18,7 +19,10 @@ from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 
 from triagebot.store import faults
 from triagebot.store.cases import Transaction, View
-from triagebot.store.revisions import NEWEST, REVISIONS
+from triagebot.store.resealing import reseal
+from triagebot.store.revisions import NEWEST, REVISIONS, SEALED
+from triagebot.store.seals import Broken, Seal, read_keys, read_or_make_keys
+from triagebot.store.tables import seals
 
 _SETUP = (
     "PRAGMA synchronous=FULL",  # a confirmed commit survives a power cut, not only a crash of ours
@@ -33,20 +37,41 @@ _READING = "triagebot_reading"
 class Store:
     """An open data folder. Threads may share it; a process that forks must open its own."""
 
-    def __init__(self, path: Path, patience: float) -> None:
+    def __init__(self, path: Path, patience: float, key_file: Path) -> None:
         """Opens a database file, migrating it if needed; `open_store` sees to the folder and to being alone in it."""
         self.path = path
         self._patience = patience
         self._engine = _engine(path, patience, _SETUP)
         try:
             with faults.database_faults_told(path):
-                pending = _is_pending(self._engine, path)
+                held = _revision(self._engine, path)
+                # What was never sealed may be sealed with a new key; what was, only opened with the old one.
+                sealed = held is not None and held >= SEALED
+                keys = (read_keys if sealed else read_or_make_keys)(key_file, path.parent)
                 _outside_transactions(self._engine, "PRAGMA journal_mode=WAL")
-                if pending:
-                    _migrate(path, patience)
+                if held != NEWEST:
+                    _migrate(path, patience, keys)
+                    # The log holds older copies of pages, among them what was not sealed yet.
+                    _outside_transactions(self._engine, "PRAGMA wal_checkpoint(TRUNCATE)")
+                self.seal = self._seal(keys, key_file)
         except BaseException:
             self.close()
             raise
+
+    def _seal(self, keys: tuple[bytes, ...], key_file: Path) -> Seal:
+        with self._engine.connect().execution_options(**{_READING: True}) as connection:
+            closed = connection.scalar(select(seals.c.body).where(seals.c.name == "look-up"))
+        if closed is None:
+            raise faults.fault(self.path, f"the key of its marks is missing: {faults.DAMAGED}")
+        try:
+            return Seal(keys, bytes.fromhex(Seal(keys, b"").open(closed)))
+        except Broken as error:
+            raise faults.fault(self.path, faults.WRONG_KEY.format(file=key_file)) from error
+
+    def reseal(self) -> int:
+        """Closes everything with the first key of the key file, so that older keys can be taken away; gives how many
+        texts that were. Others may go on writing meanwhile. Raises StoreError."""
+        return reseal(self)
 
     @contextmanager
     def begin(self) -> Iterator[Transaction]:
@@ -56,8 +81,10 @@ class Store:
         """
         with faults.database_faults_told(self.path):
             with self._engine.begin() as connection:
-                tx = Transaction(connection, self.path)
+                tx = Transaction(connection, self.path, self.seal)
                 yield tx
+            for tell in tx.after_commit:
+                tell()
             if tx.forgot:
                 # The log holds older copies of pages. Deleting is done already, so a failure here is no failure.
                 with suppress(sqlite3.Error):
@@ -70,7 +97,7 @@ class Store:
             faults.database_faults_told(self.path),
             self._engine.connect().execution_options(**{_READING: True}) as connection,
         ):
-            yield View(connection, self.path)
+            yield View(connection, self.path, self.seal)
 
     def close(self) -> None:
         """Lets go of the file. Closing twice is fine."""
@@ -108,18 +135,18 @@ def _engine(path: Path, patience: float, setup: tuple[str, ...]) -> Engine:
     return engine
 
 
-def _is_pending(engine: Engine, path: Path) -> bool:
-    """Whether a migration must run. Raises StoreError for a database that is newer, or not ours."""
+def _revision(engine: Engine, path: Path) -> str | None:
+    """The revision of a database, None of an empty one. Raises StoreError for one that is newer, or not ours."""
     with engine.connect().execution_options(**{_READING: True}) as connection:
         tables = inspect(connection).get_table_names()
         if not tables:
-            return True
+            return None
         if "alembic_version" not in tables:
             raise faults.fault(path, faults.FOREIGN)
         held: str | None = connection.scalar(select(column("version_num")).select_from(table("alembic_version")))
     if held not in REVISIONS:
         raise faults.fault(path, f"{faults.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
-    return held != NEWEST
+    return held
 
 
 def _outside_transactions(engine: Engine, line: str) -> None:
@@ -130,12 +157,17 @@ def _outside_transactions(engine: Engine, line: str) -> None:
         connection.close()
 
 
-def _migrate(path: Path, patience: float) -> None:
+def _migrate(path: Path, patience: float, keys: tuple[bytes, ...]) -> None:
     """Runs what is pending, all in one transaction."""
     from triagebot.store.migrations import upgrade
 
+    lookup = secrets.token_bytes(32)
+    seal = Seal(keys, lookup)
     with _engine(path, patience, _SETUP_MIGRATING).begin() as connection:
-        upgrade(connection)
+        try:
+            upgrade(connection, seal=seal, lookup=seal.close(lookup.hex()))
+        except ValueError as error:  # a text that we never wrote
+            raise faults.fault(path, f"holds what cannot be sealed ({error}): {faults.DAMAGED}") from error
         broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
         if broken:
             raise faults.fault(path, f"rows of {broken[0][0]} point nowhere: {faults.DAMAGED}")

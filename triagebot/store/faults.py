@@ -30,6 +30,25 @@ NO_DATABASE = f"is not a database; move the file away if it is not needed, {ELSE
 FOREIGN = f"is the database of some other program; move the file away if it is not needed, {ELSEWHERE}"
 NEWER = f"was made by a newer triagebot; upgrade triagebot, {ELSEWHERE}"
 
+KEY_ELSEWHERE = "or set another key file (TRIAGEBOT_KEY_FILE)"
+
+NO_KEY = (
+    "the key file is missing, and what {data} holds cannot be read without it; put it back from your copy, "
+    f"{KEY_ELSEWHERE}. If it is lost for good: {ELSEWHERE[3:]} and begin anew"
+)
+WRONG_KEY = (
+    "what the database holds was closed with another key than those in {file}; put the right key file there, "
+    f"{KEY_ELSEWHERE}"
+)
+KEY_OPEN_TO_OTHERS = "the key can be read by others; take that right away: chmod 600 {file}"
+KEY_UNREADABLE = f"the key file cannot be read ({{why}}); give this user the right to read it, {KEY_ELSEWHERE}"
+KEY_UNMAKABLE = f"the key file cannot be made ({{why}}); mend that, {KEY_ELSEWHERE}"
+NO_KEYS_IN_IT = f"holds no keys, or something else than keys; put the right key file there, {KEY_ELSEWHERE}"
+KEY_BESIDE_DATA = (
+    "the key must not lie in the data folder, or whoever copies the one has the other; "
+    "move it away and say where it is (TRIAGEBOT_KEY_FILE)"
+)
+
 #: Result codes of SQLite, https://www.sqlite.org/rescode.html: extended ones first, then their primary code.
 _DATABASE_WORDS: Mapping[int, str] = {
     sqlite3.SQLITE_IOERR_SHMSIZE: FULL,

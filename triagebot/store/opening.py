@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.store import faults
+from triagebot.store.seals import default_key_file
 
 if TYPE_CHECKING:
     from triagebot.store.database import Store
@@ -30,17 +31,19 @@ _ASIDE = ("", "-wal", "-shm", "-journal")
 _POLL = 0.02
 
 
-def open_store(folder: Path, patience: float = PATIENCE) -> "Store":
+def open_store(folder: Path, patience: float = PATIENCE, *, key_file: Path | None = None) -> "Store":
     """The store in `folder`, made or brought up to date as needed; several processes may do this at once.
 
-    `patience` is how long (s) to wait for another process that is writing, here and in every transaction.
-    Raises StoreError, with everything on disk left as it was, when the folder or its database cannot be used.
+    `patience` is how long (s) to wait for another process that is writing, here and in every transaction. `key_file`
+    holds the key that closes what is personal (see `seals`; the usual place if None); it is made when a database is
+    sealed for the first time. Raises StoreError, with everything else on disk left as it was, when the folder, its
+    database or the key cannot be used.
     """
     made: tuple[Path, ...] = ()
     try:
         made = _make(folder)
         with _alone_in(folder, patience):
-            return _open_database(folder / DATABASE, patience)
+            return _open_database(folder / DATABASE, patience, key_file or default_key_file())
     except BaseException as error:
         for empty in made:
             with suppress(OSError):
@@ -86,7 +89,7 @@ def _alone_in(folder: Path, patience: float) -> Iterator[None]:
         os.close(handle)
 
 
-def _open_database(path: Path, patience: float) -> "Store":
+def _open_database(path: Path, patience: float, key_file: Path) -> "Store":
     new = not _stands(path)
     if not os.access(path.parent, os.W_OK | os.X_OK) or not (new or os.access(path, os.R_OK | os.W_OK)):
         raise faults.fault(path.parent if new else path, faults.READ_ONLY)
@@ -96,7 +99,7 @@ def _open_database(path: Path, patience: float) -> "Store":
         if new:
             # SQLite gives its other files the rights of this one.
             os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE))
-        return Store(path, patience)
+        return Store(path, patience, key_file)
     except BaseException:
         if new:
             for end in _ASIDE:

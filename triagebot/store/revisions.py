@@ -4,6 +4,9 @@ It is kept apart from the migrations themselves so that an up-to-date database i
 migration library. Each entry has its file in `migrations/versions/`.
 """
 
-REVISIONS = ("0001",)
+REVISIONS = ("0001", "0002")
 
 NEWEST = REVISIONS[-1]
+
+#: From this one on, what is personal is closed.
+SEALED = "0002"

@@ -10,7 +10,7 @@ from typing import Any
 class StoredCase:
     """One case as it was written: `events` are the JSON objects given to `append`, oldest first.
 
-    The next event's number is `len(events)`. `opened_at` is in UTC.
+    The next event's number is `len(events)`. `opened_at` is in UTC. `person` is a mark (see `seals`), no name.
     """
 
     id: int

@@ -1,9 +1,12 @@
 """The tables, for SQLite now and PostgreSQL later from the same description.
 
+What is personal is closed (see `seals`): a `person` or `conversation` is the mark by which somebody is looked up, and a
+`key` that of a platform's id; `body`, `address`, `receipt` and `place` are closed JSON texts.
+
 A change here needs a file in `migrations/versions/` and its number in `revisions.py`; a test compares the three.
 """
 
-from sqlalchemy import Column, ForeignKey, Integer, MetaData, Table, Text
+from sqlalchemy import Column, ForeignKey, Index, Integer, MetaData, Table, Text, UniqueConstraint
 
 from triagebot.store.writing import Characters, Instant
 
@@ -37,4 +40,82 @@ events = Table(
     Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
     Column("seq", Integer, primary_key=True, autoincrement=False),
     Column("body", Text, nullable=False),
+)
+
+#: What is closed once and for all: the key of the marks.
+seals = Table(
+    "seals",
+    metadata,
+    Column("name", Characters, primary_key=True),
+    Column("body", Text, nullable=False),
+)
+
+#: Where a channel reaches somebody. `live` is the outbox row that shows the open question; `gone_at` when the channel
+#: said that nobody can be reached there any more.
+conversations = Table(
+    "conversations",
+    metadata,
+    Column("id", Characters, primary_key=True),
+    Column("channel", Characters, nullable=False),
+    Column("address", Text, nullable=False),
+    Column("live", Integer),
+    Column("gone_at", Instant),
+)
+
+#: Every message that was received, once: its key alone when it is done, all of it while it waits or was set aside.
+inbox = Table(
+    "inbox",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("channel", Characters, nullable=False),
+    Column("key", Characters, nullable=False),
+    Column("conversation", Characters, nullable=False),
+    Column("body", Text),
+    Column("received_at", Instant, nullable=False),
+    Column("state", Characters, nullable=False),
+    Column("attempts", Integer, nullable=False),
+    Column("reason", Characters, nullable=False),
+    UniqueConstraint("channel", "key"),
+    Index("ix_inbox_conversation", "conversation"),
+    Index("ix_inbox_state_received_at", "state", "received_at"),
+    sqlite_autoincrement=True,
+)
+
+#: Every message that goes out, in the order of its number within a conversation.
+outbox = Table(
+    "outbox",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("channel", Characters, nullable=False),
+    Column("conversation", Characters, nullable=False),
+    Column("inbox_id", Integer),
+    Column("kind", Characters, nullable=False),
+    Column("about", Integer),
+    Column("body", Text, nullable=False),
+    Column("made_at", Instant, nullable=False),
+    Column("state", Characters, nullable=False),
+    Column("attempts", Integer, nullable=False),
+    Column("not_before", Instant),
+    Column("receipt", Text),
+    Column("reason", Characters, nullable=False),
+    Index("ix_outbox_conversation_state", "conversation", "state"),
+    Index("ix_outbox_channel_state", "channel", "state"),
+    sqlite_autoincrement=True,
+)
+
+#: How far a channel has read what its platform holds for it.
+positions = Table(
+    "positions",
+    metadata,
+    Column("channel", Characters, primary_key=True),
+    Column("place", Text, nullable=False),
+)
+
+#: What a channel calls a picture that was uploaded once; `digest` is that of the picture's bytes.
+pictures = Table(
+    "pictures",
+    metadata,
+    Column("channel", Characters, primary_key=True),
+    Column("digest", Characters, primary_key=True),
+    Column("name", Characters, nullable=False),
 )

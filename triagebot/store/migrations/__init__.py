@@ -6,6 +6,7 @@ enforced while migrating, and are checked at the end. A step spells out the tabl
 """
 
 from pathlib import Path
+from typing import Any
 
 from alembic import command
 from alembic.config import Config
@@ -22,8 +23,12 @@ def configuration() -> Config:
     return config
 
 
-def upgrade(connection: Connection, to: str = "head") -> None:
-    """Brings the database of this connection to a revision, inside the transaction that is open on it."""
+def upgrade(connection: Connection, to: str = "head", **given: Any) -> None:
+    """Brings the database of this connection to a revision, inside the transaction that is open on it.
+
+    What the steps need besides the connection is `given` by name: the `seal`, and the key of its marks (`lookup`),
+    closed, for a database that has none yet.
+    """
     config = configuration()
-    config.attributes["connection"] = connection
+    config.attributes |= {"connection": connection, **given}
     command.upgrade(config, to)
