@@ -66,7 +66,8 @@ def _open_streams() -> None:
     """UTF-8 whatever the system's locale is, since texts hold “ and é; a stream that was closed is an empty one."""
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         if getattr(sys, name) is None:
-            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 - open to the end
+            nothing = os.open(os.devnull, os.O_RDWR)
+            setattr(sys, name, open(nothing, mode, encoding="utf-8", closefd=False))  # noqa: SIM115 - open to the end
         else:
             getattr(sys, name).reconfigure(encoding="utf-8", errors="replace")
 
@@ -164,7 +165,7 @@ def talk(
 def check(*, topic: Folder = None, shop: Folder = None) -> None:
     """Prove that a topic and a shop folder can be used: every problem as file:line:column."""
     from triagebot.conversation.understanding import check_words, load_words
-    from triagebot.shop import check_shop
+    from triagebot.shop import check_shop, load_shop
     from triagebot.topics import check_topic, languages, load_topic
 
     settings = _settings(topic=topic, shop=shop)
@@ -180,7 +181,13 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
             except DataError as error:
                 problems += error.problems
         problems += check_shop(_shop_folder(settings), loaded, datetime.now(UTC).date())
-    for problem in dict.fromkeys(sorted(problems)):
+    else:
+        try:
+            load_shop(_shop_folder(settings), None)
+        except DataError as error:
+            problems += error.problems
+    problems = list(dict.fromkeys(sorted(problems)))
+    for problem in problems:
         print(problem)
     if problems:
         print(f"{len(problems)} to mend", file=sys.stderr)
