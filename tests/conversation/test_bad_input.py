@@ -219,9 +219,10 @@ def test_any_text_is_answered(text: str) -> None:
 
 
 @pytest.mark.slow
-def test_ten_thousand_fuzzed_messages() -> None:
-    draw = random.Random(20260302)
-    for conversation in range(250):
+@pytest.mark.parametrize("seed", [20260302, 20260303])
+def test_ten_thousand_fuzzed_messages_in_two_halves(seed: int) -> None:
+    draw = random.Random(seed)
+    for conversation in range(125):
         person = ScriptedPerson(sayings.shipped_guide(), code=f"case-{conversation}")
         for _ in range(40):
             text = sayings.fuzzed(draw)
