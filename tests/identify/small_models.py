@@ -28,7 +28,8 @@ def small_model(
     tables = {}
     for question, answers in questions.items():
         columns = np.array([[*given, *[1 / len(answers)] * (len(names) - len(given))] for given in answers.values()])
-        tables[question] = ListTable(question, tuple(answers), columns.T, repeat=0.3)
+        rows = columns.T
+        tables[question] = ListTable(question, tuple(answers), rows, 0.3, truth=np.eye(len(rows)), confusion=rows)
     return Model(
         fastenings=tuple(names),
         remedies=(*(Remedy(remover) for remover in removers), Remedy(None)),

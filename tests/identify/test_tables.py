@@ -29,8 +29,8 @@ CLEAN = SizeNoise(gross=0.0, span=(10, 55), unit=0.0, bias=0.6, means=REAL.means
 TOLERANCE = 0.15
 
 ROWS = np.array([[0.7, 0.2, 0.1], [0.1, 0.3, 0.6]])
-CHOICES = ListTable("colour", ("red", "green", "blue"), ROWS, repeat=0.3)
-COUNTS = ListTable("count", (1, 2, 3), ROWS, repeat=0.3)
+CHOICES = ListTable("colour", ("red", "green", "blue"), ROWS, 0.3, truth=np.eye(len(ROWS)), confusion=ROWS)
+COUNTS = ListTable("count", (1, 2, 3), ROWS, 0.3, truth=np.eye(len(ROWS)), confusion=ROWS)
 
 
 def one_size(mm: float, tolerance: float, noise: SizeNoise) -> SizeTable:

@@ -5,7 +5,8 @@ Decided here and nowhere else:
 - a question whose only hindrance is an unanswered ability question ("is the wheel out?") counts with both prices,
   and the ability question is asked first;
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
-- what somebody has just told is not asked again at once, if anything else is worth asking, unless it does not fit;
+- what somebody has told is not asked again while anything else is worth asking, unless it does not fit the rest;
+- what does not fit the rest is asked once more, in other words, before a remover is named;
 - after `patience` times "I don't know" in a row nobody is asked on;
 - some answers send a person to the shop whatever else is known (referrals).
 """
@@ -52,10 +53,11 @@ def next_step(
     latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     candidates, enablers = _candidates(topic, View(latest, frozenset(), mentioned), readings, asked, barred)
-    worth = plan(topic.model, readings, candidates)
-    if worth.question is not None and _just_told(topic, worth.question, readings):
-        other = plan(topic.model, readings, [c for c in candidates if c.question != worth.question])
-        worth = other if other.question is not None else worth
+    odd = odd_one_out(topic.model, readings)
+    told = {r.question for r in readings} - {odd}
+    worth = plan(topic.model, readings, [c for c in candidates if c.question not in told])
+    if worth.question is None:
+        worth = plan(topic.model, readings, candidates)
     if referral is not None:
         return Step(None, worth.decision, worth.shares, referral=referral)
     limits = topic.flow.outcomes
@@ -64,6 +66,8 @@ def next_step(
     question = _in_fixed_order(topic, candidates, readings) if topic.flow.order == "fixed" else worth.question
     if question is None and worth.decision.kind != "person":
         question = _unseen(topic, candidates, readings)
+    if question is None and worth.decision.kind == "answer" and _told_once(odd, candidates, readings):
+        question = odd
     if question is not None:
         return _asking(topic, enablers.get(question, question), worth, readings)
     return Step(None, worth.decision, worth.shares)
@@ -88,14 +92,12 @@ def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading
     return Step(question, worth.decision, worth.shares, again=again, doubted=doubted)
 
 
+def _told_once(question: str | None, candidates: Sequence[Candidate], readings: Sequence[Reading]) -> bool:
+    return any(c.question == question for c in candidates) and sum(r.question == question for r in readings) == 1
+
+
 def _unsure_in_a_row(readings: Sequence[Reading]) -> int:
     return len(list(takewhile(lambda reading: isinstance(reading, UnsureReading), reversed(readings))))
-
-
-def _just_told(topic: Topic, question: str, readings: Sequence[Reading]) -> bool:
-    if not readings or readings[-1].question != question:
-        return False
-    return isinstance(readings[-1], UnsureReading) or odd_one_out(topic.model, readings) != question
 
 
 def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:

@@ -24,12 +24,18 @@ _BIN = 1.0
 
 @dataclass(frozen=True)
 class ListTable:
-    """Choices and counts: `labels` are the possible answers, `rows` (f, a) their probabilities given the fastening."""
+    """Choices and counts: `labels` are the possible answers, `rows` (f, a) their probabilities given the fastening.
+
+    `truth` (f, t) says how often each answer is the true one, `confusion` (t, a) what is said then. Answers to a
+    question put again are about the same wheel: independent given its true answer, not given its fastening.
+    """
 
     question: str
     labels: tuple[str, ...] | tuple[int, ...]
     rows: Array
     repeat: float
+    truth: Array
+    confusion: Array
 
     def _columns(self, reading: Reading) -> tuple[list[int], bool] | None:
         if isinstance(reading, ChoiceReading) and reading.choice in self.labels:
@@ -39,15 +45,16 @@ class ListTable:
             return [i for i, within in enumerate(inside) if within], False
         return None
 
-    def likelihood(self, readings: Sequence[Reading]) -> Array:
-        result = np.ones(len(self.rows))
+    def _given_truth(self, readings: Sequence[Reading]) -> Array:
+        """P(readings | true answer), shape (t,)."""
+        result: Array = np.ones(len(self.confusion))
         before: list[Reading] = []
         for reading in readings:
             found = self._columns(reading)
             if found is None or not found[0]:
                 continue
             columns, denied = found
-            fresh = self.rows[:, columns].sum(axis=1)
+            fresh = self.confusion[:, columns].sum(axis=1)
             if denied:
                 fresh = 1 - fresh
             if before:
@@ -57,14 +64,22 @@ class ListTable:
             before.append(reading)
         return result
 
+    def likelihood(self, readings: Sequence[Reading]) -> Array:
+        result: Array = self.truth @ self._given_truth(readings)
+        return result
+
     def answers(self, readings: Sequence[Reading]) -> Array:
+        if not readings:
+            return self.rows
+        joint = self.truth * self._given_truth(readings)
+        fresh: Array = (joint / joint.sum(axis=1, keepdims=True)) @ self.confusion
         for reading in reversed(readings):
             found = self._columns(reading)
             if found is not None and found[0] and not found[1]:
                 again = np.zeros(self.rows.shape[1])
                 again[found[0]] = 1 / len(found[0])
-                return self.repeat * again + (1 - self.repeat) * self.rows
-        return self.rows
+                return self.repeat * again + (1 - self.repeat) * fresh
+        return fresh
 
 
 @dataclass(frozen=True)

@@ -53,14 +53,13 @@ def _table(question: Question, fastenings: list[Fastening], flow: Flow) -> Table
     if question.kind == "choice":
         labels = question.choices
         assert question.slip is not None
-        rows = choice_rows(_truths(question.id, fastenings, [str(x) for x in labels]), question.slip)
+        truths = _truths(question.id, fastenings, [str(x) for x in labels])
+        confusion = choice_rows(np.eye(len(labels)), question.slip)
     else:
         labels = tuple(range(question.least, question.most + 1))
         truths = _truths(question.id, fastenings, [str(n) for n in labels])
-        rows = count_rows(truths, question.least, noise.miss, noise.ends, noise.arbitrary)
-        silent = [f.broad or question.id not in f.answers for f in fastenings]
-        rows[silent] = 1 / len(labels)
-    return ListTable(question.id, labels, rows, noise.repeat)
+        confusion = count_rows(np.eye(len(labels)), question.least, noise.miss, noise.ends, noise.arbitrary)
+    return ListTable(question.id, labels, truths @ confusion, noise.repeat, truths, confusion)
 
 
 def truth_mix(truth: object, labels: list[str]) -> Array:
