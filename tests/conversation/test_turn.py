@@ -186,6 +186,18 @@ def test_a_question_left_open_by_other_news_counts_once(begun: ScriptedPerson) -
             assert begun.case.now.asks == asked
 
 
+def test_what_is_asked_beside_an_answer_stays_open_when_something_else_is_told(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("it stays still, 20 splines, 21.5 mm by calliper, the wheel is out")
+    assert (person.reply.status, person.case.now.question) == ("answer", "axle")
+    for text in ("there are 7 sprockets", "thanks", "no wire ring on it", "the edges are sharp"):
+        person.says(text)
+        assert (person.reply.status, person.case.now.question) == ("answer", "axle")
+    assert person.case.now.asks["axle"] == 1
+    person.says("I don't know")
+    assert (person.reply.status, person.case.now.question) == ("answer", None)
+
+
 def test_a_pending_proposal_survives_small_talk(begun: ScriptedPerson) -> None:
     begun.says("2.3 mm")
     for text in ("hello", "thanks", "why", "help", "how do I check?", "blub"):

@@ -172,10 +172,17 @@ class Scene:
             return
         self.conclude(step)
         self.tell_outcome()
+        if step.referral is None:
+            self._follow_up(step, now)
+
+    def _follow_up(self, step: Step, before: Standing) -> None:
+        """Ask what else is needed for the tool: once, but what stood open beside an outcome `before` stays open."""
         now = self.case.now
-        extra = follow_up(self.guide.topic, step.decision, now.readings, now.asks, now.mentioned, self.guide.barred)
-        if extra is not None and step.referral is None:
-            self.ask(extra, beside=True)
+        still = before.question if before.outcome in ("answer", "look-alike") else None
+        asks = {question: times for question, times in now.asks.items() if question != still}
+        extra = follow_up(self.guide.topic, step.decision, now.readings, asks, now.mentioned, self.guide.barred)
+        if extra is not None:
+            self.ask(extra, still=extra == still, beside=True)
 
     def ask(
         self, question: str, *, again: bool = False, doubted: bool = False, still: bool = False, beside: bool = False
@@ -277,10 +284,7 @@ class Scene:
         named = fastenings[0] if step.decision.kind == "answer" else None
         self.result = Result(named.id if named else None, named.remover if named else None, tuple(ids), links)
         self.say(self.texts("rest-stays"))
-        now = self.case.now
-        extra = follow_up(self.guide.topic, step.decision, now.readings, now.asks, now.mentioned, self.guide.barred)
-        if extra is not None:
-            self.ask(extra, beside=True)
+        self._follow_up(step, before)
 
     def _echo(self, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> str:
         old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}
