@@ -2,6 +2,7 @@
 
 import json
 import os
+import pty
 import shutil
 import signal
 import subprocess
@@ -527,6 +528,29 @@ def test_two_processes_one_person(data: Path, processes: list[Talking]) -> None:
 # --- the data folder ------------------------------------------------------------------------------------------------
 
 
+def test_in_a_terminal_it_talks(data: Path) -> None:
+    """Without arguments in a terminal it greets, and goes on until the person stops or closes the input."""
+    for ending in (b"stop\n", b"\x04"):
+        ours, theirs = pty.openpty()
+        process = subprocess.Popen(
+            COMMAND, stdin=theirs, stdout=theirs, stderr=theirs, env=environment(data, TERM="dumb"), close_fds=True
+        )
+        os.close(theirs)
+        shown, asked, answers = b"", 0, [b"the middle stays still, 12 splines\n", ending]
+        while True:
+            try:
+                shown += os.read(ours, 65536)
+            except OSError:  # the other side is closed
+                break
+            if answers and shown.count(b"\n> ") > asked:
+                asked = shown.count(b"\n> ")
+                os.write(ours, answers.pop(0))
+        assert process.wait(30) == 0
+        os.close(ours)
+        assert b"Traceback" not in shown
+        assert b"Understood" in shown
+
+
 def complains(done: "subprocess.CompletedProcess[str]", *told: str) -> None:
     """One clear line, exit 1."""
     assert done.returncode == 1
@@ -559,14 +583,14 @@ def test_a_read_only_data_folder(tmp_path: Path) -> None:
 def test_a_full_disk(tmp_path: Path) -> None:
     disk = tmp_path / "disk"
     disk.mkdir()
-    mounted = ["unshare", "--mount", "sh", "-c", 'mount -t tmpfs -o size=180k tmpfs "$0" && exec "$@"', str(disk)]
+    mounted = ["unshare", "--mount", "sh", "-c", 'mount -t tmpfs -o size=700k tmpfs "$0" && exec "$@"', str(disk)]
     if subprocess.run([*mounted, "true"], capture_output=True, check=False).returncode:
         pytest.skip("this user may not mount")
-    much = "".join(line("p1", f"it stays still, {n} sprockets, " + "so it is " * 200) for n in range(2, 200))
+    much = "".join(line("p1", f"it stays still, {n} sprockets, " + "so it is " * 200) for n in range(2, 150))
     done = run("talk", "--lines", said=much, data=disk / "data", wrapped_in=mounted)
     answers = rows(done.stdout)
     assert done.returncode == 0
-    assert len(answers) == 198
+    assert len(answers) == 148
     failed = [row for row in answers if "error" in row]
     assert failed
     assert all("disk is full" in row["error"] for row in failed)
