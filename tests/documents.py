@@ -13,7 +13,7 @@ from triagebot.settings import settings_table
 from triagebot.topics import built_in_topic, load_topic, mermaid
 
 ROOT = Path(__file__).resolve().parent.parent
-SHOWN = "easy-freewheel.txt"
+SHOWN = "miscounter.txt"
 
 
 def conversation() -> str:

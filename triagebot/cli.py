@@ -5,6 +5,7 @@ import json
 import os
 import sys
 from datetime import UTC, datetime
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -165,6 +166,7 @@ def talk(
 def check(*, topic: Folder = None, shop: Folder = None) -> None:
     """Prove that a topic and a shop folder can be used: every problem as file:line:column."""
     from triagebot.conversation.understanding import check_words, load_words
+    from triagebot.pictures import check_pictures
     from triagebot.shop import check_shop, load_shop
     from triagebot.topics import check_topic, languages, load_topic
 
@@ -180,6 +182,7 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
                 problems += check_words(load_words(code, loaded.folder), loaded.questions, loaded.gauges)
             except DataError as error:
                 problems += error.problems
+        problems += check_pictures(loaded)
         problems += check_shop(_shop_folder(settings), loaded, datetime.now(UTC).date())
     else:
         try:
@@ -214,9 +217,15 @@ def simulate(
         raise UsageError("--people takes a number from 1")
     reports = run(load_topic(_topic_folder(_settings(topic=topic))), people, seed, profile)
     if json_:
-        print(json.dumps({name: asdict(report) for name, report in reports.items()}, indent=2))
+        rows = {name: asdict(report) for name, report in reports.items()}
+        print(json.dumps({name: _without_nan(row) for name, row in rows.items()}, indent=2))
     else:
         print(_report_table(reports))
+
+
+def _without_nan(row: dict[str, float]) -> dict[str, float | None]:
+    """JSON has no word for a share of nobody."""
+    return {name: None if isnan(value) else value for name, value in row.items()}
 
 
 def _report_table(reports: "dict[str, Report]") -> str:

@@ -77,6 +77,9 @@ def _why(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def _back(scene: Scene, meant: Understood, text: str) -> None:
+    if scene.case.now.puzzle is not None:
+        _yes_no(scene, replace(meant, command="no"), text)
+        return
     if not scene.case.past:
         _remark(scene, "back", text)
         scene.say(scene.texts("back-nothing"))

@@ -248,7 +248,23 @@ class Scene:
         if before.outcome in ("answer", "look-alike") and self._only_adds(facts):
             self._after_the_end()
             return
+        warnings = self._early_warnings(before)
+        if warnings and self.decide().question is not None:
+            self.say(outcome.caution_lines(self.guide, self.texts, warnings))
         self.go_on()
+
+    def _early_warnings(self, before: Standing) -> list[str]:
+        """Warnings that what was just told or touched on calls for, before hands go near the wheel again."""
+        old, new = latest_choices(before.readings), latest_choices(self.case.now.readings)
+        touched = self.case.now.mentioned - before.mentioned
+        found = [
+            row.caution
+            for row in self.guide.topic.flow.extra_cautions
+            if (new.get(row.question) == row.choice and old.get(row.question) != row.choice)
+            or (row.question in touched and row.question not in new)
+        ]
+        cautions = self.guide.topic.cautions
+        return [caution for caution in dict.fromkeys(found) if cautions[caution].signal == "warning"]
 
     def note(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> Standing:
         """Apply readings and echo them; gives the standing before."""

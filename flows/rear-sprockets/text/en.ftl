@@ -376,7 +376,7 @@ look-alike-marking = Look for a maker’s name on the freewheel’s body, and te
 ## Pictures, in words
 
 picture-innermost-fitting = A rear wheel seen from the sprocket side. In the very middle is the axle, and round it the locknut. An arrow points at the first ring outside the locknut: the innermost fitting. The larger face ring and the sprockets further out are greyed.
-picture-fitting-kinds = Four fittings side by side. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
+picture-fitting-kinds = Four fittings, two and two. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
 picture-count-with-a-mark = A fitting seen from the front. One spline has a pen mark, and a curved arrow runs from the mark all the way round and back to it.
 picture-measure-across = A round fitting with two lines across it. The line through the middle is the longest and is marked right. A line off to one side is shorter and is marked wrong.
 picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines.
