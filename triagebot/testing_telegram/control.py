@@ -12,6 +12,7 @@ from triagebot.testing_telegram.acts import NotPossible, Phones
 from triagebot.testing_telegram.flood import Limits
 from triagebot.testing_telegram.platform import Platform
 from triagebot.testing_telegram.profile import menu
+from triagebot.testing_telegram.updates import CUT
 from triagebot.testing_telegram.weather import Weather
 from triagebot.testing_telegram.world import Json, Message
 
@@ -53,7 +54,9 @@ class Acts:
     def outage(self, seconds: float) -> None:
         """Nothing goes in or out for this long on the platform's clock; 0 ends it."""
         self.platform.sky.outage_until = self.platform.clock.now() + seconds
-        self.platform.later()
+        if seconds:
+            for waiting in self.platform.waiting.values():
+                waiting.end_poll(CUT)
 
     def skip(self, seconds: float) -> None:
         self.platform.clock.skip(seconds)

@@ -6,6 +6,7 @@ An answer is `{"ok": true, "result": …}` or a refusal with its code; a connect
 import asyncio
 import io
 import json
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import parse_qsl
@@ -22,15 +23,11 @@ from triagebot.testing_telegram.calls import Call
 from triagebot.testing_telegram.control import Acts
 from triagebot.testing_telegram.methods import METHODS, WAITS
 from triagebot.testing_telegram.platform import Platform
-from triagebot.testing_telegram.rules import MOST_UPLOAD, Refusal
+from triagebot.testing_telegram.rules import MOST_UPLOAD, Cut, Refusal
 from triagebot.testing_telegram.weather import Fault
 from triagebot.testing_telegram.world import Bot, Json
 
-BAD_GATEWAY = "<html><head><title>502 Bad Gateway</title></head><body><center>nginx</center></body></html>"
-
-
-class Cut(Exception):  # noqa: N818 - an order to the layer around, no fault
-    """The connection is to be cut here and now."""
+BAD_GATEWAY = "<html><head><title>502 Bad Gateway</title></head><body>502 Bad Gateway</body></html>"
 
 
 @dataclass
@@ -45,19 +42,17 @@ class Wires:
             transport.abort()
 
 
-class Cutting:
-    """ASGI around the application: `Cut` ends the connection in place of an answer."""
+class Hangup(Response):
+    """No answer: the connection is cut."""
 
-    def __init__(self, app: Starlette, wires: Wires) -> None:
-        self._app, self._wires = app, wires
+    def __init__(self, wires: Wires) -> None:
+        super().__init__()
+        self._wires = wires
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        try:
-            await self._app(scope, receive, send)
-        except Cut:
-            self._wires.cut(scope["client"])
-            while (await receive())["type"] != "http.disconnect":
-                pass
+        self._wires.cut(scope["client"])
+        while (await receive())["type"] != "http.disconnect":
+            pass
 
 
 @dataclass
@@ -65,24 +60,29 @@ class Desk:
     """Answers requests; `touch` is told of each, so that an idle server can end itself."""
 
     platform: Platform
-    touch: Any = lambda: None
+    wires: Wires
+    touch: Callable[[], None] = lambda: None
 
     async def ask(self, request: Request) -> Response:
         self.touch()
-        platform = self.platform
-        params, uploads = await _arguments(request)
-        if platform.clock.now() < platform.sky.outage_until:
-            raise Cut
-        bot = platform.world.bots.get(request.path_params["token"])
-        method = request.path_params["method"].lower()
         try:
+            params, uploads = await _arguments(request)
+            self._check_line()
+            token, method = request.path_params["token"], request.path_params["method"].lower()
+            bot = self.platform.world.bots.get(token)
             if bot is None:
-                raise Refusal("wrong-token" if ":" in request.path_params["token"] else "not-found")
+                raise Refusal("wrong-token" if ":" in token else "not-found")
             if method not in METHODS and method != WAITS:
                 raise Refusal("not-found")
-            return await self._met(request, Call(platform, bot, method, params, uploads))
+            return await self._met(request, Call(self.platform, bot, method, params, uploads))
         except Refusal as refusal:
             return JSONResponse(refusal.answer(), status_code=refusal.code)
+        except Cut:
+            return Hangup(self.wires)
+
+    def _check_line(self) -> None:
+        if self.platform.clock.now() < self.platform.sky.outage_until:
+            raise Cut
 
     async def _met(self, request: Request, call: Call) -> Response:
         """The answer, through the present weather."""
@@ -96,8 +96,9 @@ class Desk:
                 platform.record(call.bot, call.method, call.params, None, "", fault)
             return _failed(fault, weather.retry_after)
         result = await self._applied(request, call, fault or "")
-        if fault == "cut" or platform.clock.now() < platform.sky.outage_until:
+        if fault == "cut":
             raise Cut
+        self._check_line()
         return JSONResponse({"ok": True, "result": result})
 
     async def _applied(self, request: Request, call: Call, fault: str) -> Any:
@@ -118,8 +119,10 @@ class Desk:
 
     async def download(self, request: Request) -> Response:
         self.touch()
-        if self.platform.clock.now() < self.platform.sky.outage_until:
-            raise Cut
+        try:
+            self._check_line()
+        except Cut:
+            return Hangup(self.wires)
         bot: Bot | None = self.platform.world.bots.get(request.path_params["token"])
         data = None if bot is None else profile.download(bot, request.path_params["path"])
         if data is None:

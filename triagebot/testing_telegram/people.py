@@ -263,7 +263,7 @@ class Telegram:
         self.line.do("tune", press_answered_within=press_answered_within, webhook_pace=webhook_pace)
 
     def log(self, after: int = 0) -> list[Entry]:
-        """The requests of bots so far, getUpdates left out, from the one after that number on."""
+        """The requests of bots after the one of that number; getUpdates only where the weather met it."""
         return [Entry(*row) for row in self.line.do("log", after=after)]
 
     def pending(self, bot: str = "") -> int:

@@ -7,8 +7,8 @@ from urllib.parse import urlsplit
 
 from triagebot.testing_telegram import rules
 from triagebot.testing_telegram.calls import Call
-from triagebot.testing_telegram.rules import Refusal
-from triagebot.testing_telegram.updates import Poll, Webhook
+from triagebot.testing_telegram.rules import Cut, Refusal
+from triagebot.testing_telegram.updates import CUT, Poll, Webhook
 from triagebot.testing_telegram.world import Json
 
 SECRET = re.compile(r"[A-Za-z0-9_-]{1,256}")
@@ -39,6 +39,8 @@ async def get_updates(call: Call) -> list[Json]:
         while True:
             woken.clear()
             with platform.lock:
+                if poll.ended == CUT:
+                    raise Cut
                 if poll.ended:
                     raise Refusal(poll.ended)
                 updates = [update.json() for update in waiting.fetch(offset, limit, platform.clock.now())]

@@ -146,3 +146,7 @@ class Refusal(Exception):  # noqa: N818 - what is answered, not what went wrong 
     def answer(self) -> dict[str, Any]:
         body: dict[str, Any] = {"ok": False, "error_code": self.code, "description": self.description}
         return body | ({"parameters": self.parameters} if self.parameters else {})
+
+
+class Cut(Exception):  # noqa: N818 - an order, no fault
+    """The connection is to end without an answer."""

@@ -22,7 +22,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from triagebot.testing_telegram.acts import NotPossible
 from triagebot.testing_telegram.control import Acts
-from triagebot.testing_telegram.http import Cutting, Desk, Wires, application
+from triagebot.testing_telegram.http import Desk, Wires, application
 from triagebot.testing_telegram.people import Telegram
 from triagebot.testing_telegram.platform import Platform
 from triagebot.testing_telegram.webhook import carrier
@@ -42,14 +42,14 @@ class Server:
         self.platform = platform
         self._idle = idle
         self._asked = time.monotonic()
-        self._socket = socket.create_server((HOST, port))
+        self._socket = _listen(port)
         self.port: int = self._socket.getsockname()[1]
         wires = Wires()
-        self._desk = Desk(platform, self._touch)
+        self._desk = Desk(platform, wires, self._touch)
         app = application(self._desk)
         app.router.lifespan_context = self._lifespan
         config = uvicorn.Config(
-            Cutting(app, wires), http=_protocol(wires), ws="none", loop="asyncio", log_config=None, access_log=False
+            app, http=_protocol(wires), ws="none", loop="asyncio", log_config=None, access_log=False
         )
         self._uvicorn = _Listener(config, wires)
 
@@ -114,6 +114,19 @@ class Server:
         while time.monotonic() - self._asked < self._idle:
             await asyncio.sleep(min(1.0, self._idle / 4))
         self.stop()
+
+
+def _listen(port: int) -> socket.socket:
+    """A socket that says it is TCP: on others asyncio leaves small packets waiting for each other, 40 ms an answer."""
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((HOST, port))
+        listening.listen(2048)
+    except OSError:
+        listening.close()
+        raise
+    return listening
 
 
 class _Listener(uvicorn.Server):

@@ -39,9 +39,13 @@ class Webhook:
     last_error_at: float = 0.0
 
 
+#: How a held poll ends when its connection is cut.
+CUT = "cut"
+
+
 @dataclass(eq=False)
 class Poll:
-    """One getUpdates that is held; `ended` names the refusal that it is answered with."""
+    """One getUpdates that is held; `ended` names the refusal that it is answered with, or is `CUT`."""
 
     wake: Callable[[], None]
     ended: str = ""

@@ -35,6 +35,12 @@ class Stage:
         return [(entry.method, entry.error, entry.fault) for entry in mine]
 
 
+@pytest.fixture(autouse=True)
+def _new_kind_of_retry_after(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The client warns of the old kind, a number of seconds, and warnings are errors here."""
+    monkeypatch.setenv("PTB_TIMEDELTA", "true")
+
+
 @pytest.fixture(scope="module")
 def served() -> Iterator[Telegram]:
     with serve() as telegram:

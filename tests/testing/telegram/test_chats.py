@@ -104,7 +104,7 @@ async def test_topics_are_written_in_by_number(stage: Stage) -> None:
     with pytest.raises(BadRequest, match="Message thread not found"):
         await stage.bot.send_message(group, "hello", message_thread_id=99)
     stage.telegram.close_topic(group, 2)
-    with pytest.raises(BadRequest, match="(?i)topic_closed"):
+    with pytest.raises(BadRequest, match=r"(?i)topic_closed"):
         await stage.bot.send_message(group, "hello", message_thread_id=2)
     await updates(stage)
     stage.ada.write(f"@bot{stage.token[:9]}_bot help", chat=group, thread=1)

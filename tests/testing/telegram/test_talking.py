@@ -38,7 +38,7 @@ async def test_a_message_stands_on_the_phone_with_its_buttons(stage: Stage) -> N
 async def test_4096_characters_are_counted_after_the_tags(stage: Stage) -> None:
     await stage.bot.send_message(stage.ada.id, f"<b>{'🔧' * 4096}</b>", parse_mode="HTML")
     assert stage.ada.screen().last.text == "🔧" * 4096
-    with pytest.raises(BadRequest, match="^Message is too long$"):
+    with pytest.raises(BadRequest, match=r"^Message is too long$"):
         await stage.bot.send_message(stage.ada.id, "x" * 4097)
 
 
@@ -65,7 +65,7 @@ async def test_a_button_carries_1_to_64_bytes(stage: Stage) -> None:
 
     await stage.bot.send_message(stage.ada.id, "a", reply_markup=one("ä" * 32))
     for data in ("ä" * 33, "x" * 65, ""):
-        with pytest.raises(BadRequest, match="(?i)button_data_invalid"):
+        with pytest.raises(BadRequest, match=r"(?i)button_data_invalid"):
             await stage.bot.send_message(stage.ada.id, "a", reply_markup=one(data))
 
 
@@ -76,7 +76,7 @@ async def test_a_button_must_do_something_and_its_address_must_be_one(stage: Sta
     ):
         with pytest.raises(BadRequest, match=f"(?i){words}"):
             await stage.bot.send_message(stage.ada.id, "a", reply_markup=InlineKeyboardMarkup([[button]]))
-    with pytest.raises(BadRequest, match="(?i)reply markup is too long"):
+    with pytest.raises(BadRequest, match=r"(?i)reply markup is too long"):
         await stage.bot.send_message(stage.ada.id, "a", reply_markup=keyboard(*map(str, range(101))))
 
 
@@ -136,7 +136,7 @@ async def test_text_and_caption_are_edited_each_by_its_own_method(stage: Stage) 
     await stage.bot.edit_message_caption(stage.ada.id, picture.message_id, caption="c")
     shown = stage.ada.screen().last
     assert (shown.text, shown.picture) == ("c", picture.photo[-1].file_id)
-    with pytest.raises(BadRequest, match="(?i)message_too_long"):
+    with pytest.raises(BadRequest, match=r"(?i)message_too_long"):
         await stage.bot.edit_message_text("x" * 4097, stage.ada.id, text.message_id)
 
 
@@ -212,7 +212,7 @@ async def test_a_press_is_answered_with_a_notice(stage: Stage) -> None:
     screen = stage.ada.screen()
     assert screen.unanswered == 0
     assert [(notice.text, notice.alert) for notice in screen.notices] == [("Noted", True)]
-    with pytest.raises(BadRequest, match="(?i)message_too_long"):
+    with pytest.raises(BadRequest, match=r"(?i)message_too_long"):
         await stage.bot.answer_callback_query(query, "x" * 201)
 
 
