@@ -1,6 +1,5 @@
 """The words that always work (contract C6) and small talk: what each does to a case."""
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -105,7 +104,7 @@ def change(scene: Scene, question: str) -> None:
 
 
 def _change_command(scene: Scene, meant: Understood, text: str) -> None:
-    known = _changeable(scene)
+    known = changeable(scene)
     if meant.target in known:
         change(scene, str(meant.target))
         return
@@ -123,31 +122,20 @@ def _change_command(scene: Scene, meant: Understood, text: str) -> None:
 
 def list_answers(scene: Scene) -> None:
     """Every answer with a number, to pick the one that is to change."""
-    known = _changeable(scene)
+    known = changeable(scene)
     rows = [
         scene.texts("change-row", number=n, answer=_answer_to(scene, question)) for n, question in enumerate(known, 1)
     ]
     scene.say("\n".join([scene.texts("change-which"), *rows]))
 
 
-def _changeable(scene: Scene) -> list[str]:
+def changeable(scene: Scene) -> list[str]:
     return list(dict.fromkeys(fact.reading.question for fact in scene.case.now.facts))
 
 
 def _answer_to(scene: Scene, question: str) -> str:
     readings = [f.reading for f in scene.case.now.facts if f.reading.question == question]
     return listing(scene.texts, [said(scene.guide, scene.texts, reading) for reading in dict.fromkeys(readings)])
-
-
-def picked_from_list(scene: Scene, text: str, meant: Understood) -> str | None:
-    """Which of the listed answers is meant: by its number, or by its question's name."""
-    known = _changeable(scene)
-    if meant.target in known:
-        return meant.target
-    number = re.fullmatch(r"\W*(\d{1,2})\W*", text)
-    if number and 1 <= int(number[1]) <= len(known):
-        return known[int(number[1]) - 1]
-    return None
 
 
 def _restart(scene: Scene, meant: Understood, text: str) -> None:

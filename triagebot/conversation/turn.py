@@ -6,17 +6,17 @@ Decided here and nowhere else:
 - nothing that a person writes ends a conversation but their own "stop" (contract C8).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from triagebot.conversation.case import Case, Opened, Remarked, Spoke, follow
 from triagebot.conversation.commands import (
     COMMANDS,
     change,
+    changeable,
     list_answers,
     not_understood,
     obey,
-    picked_from_list,
     stand_still,
 )
 from triagebot.conversation.guide import UNSURE, Guide
@@ -25,6 +25,10 @@ from triagebot.conversation.scene import KEPT, Scene, Turn
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.identify import ChoiceReading, UnsureReading
+from triagebot.topics import Question
+
+#: Which answer is to change: open like a question while answers are listed, but never one of a topic's.
+_WHICH = "which answer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,25 +99,12 @@ def _pressed(scene: Scene, message: Message) -> None:
 
 
 def _written(scene: Scene, text: str) -> None:
-    guide, now = scene.guide, scene.case.now
-    language = guide.language(scene.case.language)
-    # While one picks from a list of answers, what was asked before is not open: a number or a label is no answer to it.
-    question = None if now.picking else guide.topic.questions.get(now.question or "")
-    choices = question.choices if question is not None else ()
-    setting = Setting(
-        words=language.words,
-        questions=guide.topic.questions,
-        open_question=None if now.picking else now.question,
-        choices=choices,
-        labels=tuple(guide.label(language.texts, question, choice) for choice in choices) if question else (),
-        makers=guide.shop.makers,
-        gauges=guide.topic.gauges,
-        confirming=now.puzzle is not None,
-    )
-    meant = understand(text, setting)
+    picking = scene.case.now.picking
+    meant = understand(text, _picking(scene) if picking else _setting(scene))
     if meant.cut:
         scene.say(scene.texts("message-cut"))
-    if now.picking and (picked := picked_from_list(scene, text, meant)) is not None:
+    picked, meant = _picked(meant)
+    if picked is not None:
         change(scene, picked)
     elif meant.facts and meant.command == "person":
         scene.note(meant.facts, meant.mentions, text)
@@ -130,3 +121,48 @@ def _written(scene: Scene, text: str) -> None:
         scene.take((), meant.mentions, text)
     else:
         not_understood(scene, meant, text)
+
+
+def _setting(scene: Scene) -> Setting:
+    """Where the conversation stands, for understanding."""
+    guide, now = scene.guide, scene.case.now
+    language = guide.language(scene.case.language)
+    question = guide.topic.questions.get(now.question or "")
+    choices = question.choices if question is not None else ()
+    return Setting(
+        words=language.words,
+        questions=guide.topic.questions,
+        open_question=now.question,
+        choices=choices,
+        labels=tuple(guide.label(language.texts, question, choice) for choice in choices) if question else (),
+        makers=guide.shop.makers,
+        gauges=guide.topic.gauges,
+        confirming=now.puzzle is not None,
+    )
+
+
+def _picking(scene: Scene) -> Setting:
+    """While answers are listed to pick one that is to change, which of them is the open question: by number, in words,
+    or by the name of what was asked. What was asked before is not open."""
+    known = tuple(changeable(scene))
+    which = Question.model_construct(id=_WHICH, kind="choice", choices=known, price=1.0, source="")
+    return replace(
+        _setting(scene),
+        questions={**scene.guide.topic.questions, _WHICH: which},
+        open_question=_WHICH,
+        choices=known,
+        labels=tuple(scene.texts(f"question-{question}.name") for question in known),
+    )
+
+
+def _picked(meant: Understood) -> tuple[str | None, Understood]:
+    """The answer that was picked from the list, if one was, and all the rest of what was understood."""
+    picked = [
+        f.reading.choice for f in meant.facts if isinstance(f.reading, ChoiceReading) and f.reading.question == _WHICH
+    ]
+    rest = replace(
+        meant,
+        facts=tuple(fact for fact in meant.facts if fact.reading.question != _WHICH),
+        puzzles=tuple(puzzle for puzzle in meant.puzzles if puzzle.question != _WHICH),
+    )
+    return picked[0] if picked else None, rest
