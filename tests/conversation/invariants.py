@@ -56,6 +56,8 @@ def hold_for_a_reply(guide: Guide, case: Case, reply: Reply) -> None:
         assert all(choice.label for choice in reply.question.choices)
     assert plain(reply).strip()
 
+    if reply.status == "look-alike":
+        assert reply.result.fastening is None
     named = reply.result.remover
     assert (named is not None) == (reply.status == "answer")
     if named is not None:
