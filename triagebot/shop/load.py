@@ -6,19 +6,13 @@ itself and with the topic (`agreement.py`); what it ought to hold besides is pro
 
 from pathlib import Path
 from types import MappingProxyType
-from typing import TypeVar
-
-from pydantic import BaseModel
 
 from triagebot.errors import DataError, Problem
 from triagebot.shop.agreement import disagreements
 from triagebot.shop.notes import read_notes
 from triagebot.shop.schema import MakersFile, ServicesFile, ShopFile, ToolsFile
 from triagebot.shop.shop import Shop
-from triagebot.topics import Files, Marks, Topic, validated_with_marks
-from triagebot.topics.load import digest
-
-M = TypeVar("M", bound=BaseModel)
+from triagebot.topics import Files, Parts, Topic, digest
 
 #: The shop that comes with the program, invented from end to end.
 EXAMPLE = "example-shop"
@@ -44,23 +38,14 @@ def load_shop(folder: Path, topic: Topic | None) -> Shop:
 
 def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tuple[Problem, ...]]:
     """Read a folder for checking: the shop if its files have the right shape, their marks, and every problem so far."""
-    problems: list[Problem] = []
-    marks: dict[str, Marks] = {}
-
-    def part(model_class: type[M], name: str) -> M | None:
-        try:
-            value, marks[name] = validated_with_marks(model_class, folder / name)
-        except DataError as error:
-            problems.extend(error.problems)
-            return None
-        return value
-
-    about = part(ShopFile, "shop.yaml")
-    tools = part(ToolsFile, "tools.yaml")
-    services = part(ServicesFile, "services.yaml")
-    makers = part(MakersFile, "makers.yaml")
+    parts = Parts(folder)
+    problems = parts.problems
+    about = parts.read(ShopFile, "shop.yaml")
+    tools = parts.read(ToolsFile, "tools.yaml")
+    services = parts.read(ServicesFile, "services.yaml")
+    makers = parts.read(MakersFile, "makers.yaml")
     notes, note_marks = read_notes(folder / "notes", problems)
-    files = Files(folder, MappingProxyType(marks | note_marks))
+    files = Files(folder, MappingProxyType(parts.marks | note_marks))
     if about is None or tools is None or services is None or makers is None:
         return None, files, tuple(sorted(problems))
     try:

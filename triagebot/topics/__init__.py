@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 from triagebot.topics.compile import compile_model, remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import expand
 from triagebot.topics.load import (
+    Parts,
     built_in_topic,
+    digest,
     load_topic,
     validated,
     validated_with_marks,
@@ -44,6 +46,7 @@ __all__ = [
     "Flow",
     "Guard",
     "Marks",
+    "Parts",
     "Question",
     "Referral",
     "Remover",
@@ -56,6 +59,7 @@ __all__ = [
     "catalogue_table",
     "check_topic",
     "compile_model",
+    "digest",
     "expand",
     "field_name",
     "languages",

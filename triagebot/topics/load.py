@@ -40,25 +40,33 @@ def load_topic(folder: Path) -> Topic:
     return topic
 
 
-def read_topic(folder: Path) -> tuple[Topic, Files]:
-    """Read a folder for checking: its files fit the schema, their ids may still point nowhere. Raises DataError."""
-    problems: list[Problem] = []
-    marks: dict[str, Marks] = {}
+class Parts:
+    """The files of one folder, read one by one: every problem is kept, and the place of every value."""
 
-    def part(model_class: type[M], name: str) -> M | None:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.problems: list[Problem] = []
+        self.marks: dict[str, Marks] = {}
+
+    def read(self, model_class: type[M], name: str) -> M | None:
+        """The file as `model_class`; None when it has problems, which are kept."""
         try:
-            value, marks[name] = validated_with_marks(model_class, folder / name)
+            value, self.marks[name] = validated_with_marks(model_class, self.folder / name)
         except DataError as error:
-            problems.extend(error.problems)
+            self.problems.extend(error.problems)
             return None
         return value
 
-    catalogue = part(Catalogue, "catalogue.yaml")
-    flow = part(Flow, "flow.yaml")
-    sources = part(Sources, "sources.yaml")
-    gauges = part(Gauges, "gauges.yaml")
+
+def read_topic(folder: Path) -> tuple[Topic, Files]:
+    """Read a folder for checking: its files fit the schema, their ids may still point nowhere. Raises DataError."""
+    parts = Parts(folder)
+    catalogue = parts.read(Catalogue, "catalogue.yaml")
+    flow = parts.read(Flow, "flow.yaml")
+    sources = parts.read(Sources, "sources.yaml")
+    gauges = parts.read(Gauges, "gauges.yaml")
     if catalogue is None or flow is None or sources is None or gauges is None:
-        raise DataError(folder, tuple(problems))
+        raise DataError(folder, tuple(parts.problems))
     topic = Topic(
         folder=folder,
         id=flow.topic,
@@ -68,7 +76,7 @@ def read_topic(folder: Path) -> tuple[Topic, Files]:
         gauges=MappingProxyType({g.id: g.mm for g in gauges.gauges}),
         digest=digest(folder),
     )
-    return topic, Files(folder, MappingProxyType(marks))
+    return topic, Files(folder, MappingProxyType(parts.marks))
 
 
 def digest(folder: Path) -> str:
