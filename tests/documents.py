@@ -10,7 +10,7 @@ from pathlib import Path
 
 from tests.conversations.conversation_file import FOLDER
 from triagebot.settings import settings_table
-from triagebot.topics import built_in_topic, load_topic, mermaid
+from triagebot.topics import built_in_topic, catalogue_table, load_texts, load_topic, mermaid
 
 ROOT = Path(__file__).resolve().parent.parent
 SHOWN = "miscounter.txt"
@@ -26,6 +26,12 @@ def machine() -> str:
     return f"```mermaid\n{mermaid(load_topic(built_in_topic()).flow).strip()}\n```"
 
 
+def catalogue() -> str:
+    topic = load_topic(built_in_topic())
+    table = catalogue_table(topic, load_texts(topic.folder, "en"))
+    return "```text\n" + "\n".join(line.rstrip() for line in table.strip().split("\n")) + "\n```"
+
+
 def simulation() -> str:
     command = [sys.executable, "-m", "triagebot", "simulate", "--people", "2000", "--seed", "1"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
@@ -39,6 +45,7 @@ PARTS: dict[str, dict[str, Callable[[], str]]] = {
         "simulation": simulation,
         "settings": settings_table,
     },
+    "DEVELOPERS.md": {"catalogue": catalogue},
 }
 
 
