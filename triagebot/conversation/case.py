@@ -188,19 +188,26 @@ class Case:
 
 def fold(events: Iterable[Event]) -> Case:
     """The case that these events make. Raises ValueError when they do not begin with `Opened`."""
+    whole = tuple(events)
     case: Case | None = None
-    for event in events:
-        case = follow(case, event)
+    for event in whole:
+        case = _after(case, event)
     if case is None:
         raise ValueError("a case begins with an Opened event")
-    return case
+    return replace(case, events=whole)
 
 
 def follow(case: Case | None, event: Event) -> Case:
-    """The case after one more event."""
+    """The case after one more event. Raises ValueError when the first is not `Opened`."""
+    before = () if case is None else case.events
+    return replace(_after(case, event), events=(*before, event))
+
+
+def _after(case: Case | None, event: Event) -> Case:
+    """All but the events, which to copy each time would make folding quadratic."""
     if isinstance(event, Opened):
         return Case(
-            events=(event,),
+            events=(),
             code=event.code,
             topic=event.topic,
             digest=event.digest,
@@ -211,7 +218,7 @@ def follow(case: Case | None, event: Event) -> Case:
         )
     if case is None:
         raise ValueError("a case begins with an Opened event")
-    case = replace(case, events=(*case.events, event), touched=event.at)
+    case = replace(case, touched=event.at)
     if isinstance(event, Remarked):
         missed = case.missed + 1 if event.what == "not-understood" else 0
         return replace(case, missed=missed, now=replace(case.now, picking=False))
