@@ -5,6 +5,7 @@ import base64
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from itertools import count
 from typing import Any, Protocol
 
 from triagebot.testing_telegram.flood import Limits
@@ -13,12 +14,15 @@ from triagebot.testing_telegram.weather import Fault, Weather
 
 #: Seconds between looks at a screen.
 _LOOKS_EVERY = 0.01
+_ALBUMS = count(1)
 
 
 class Line(Protocol):
     """Does one act and gives its result; raises `NotPossible` for what a phone would not do."""
 
     def do(self, act: str, **named: Any) -> Any: ...
+
+    def close(self) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +112,13 @@ def _screen(given: dict[str, Any]) -> Screen:
 class Person:
     """Somebody with a phone. Without `chat` (a group's number) everything happens in the private chat with the bot.
 
-    `bot` is a token; without one, the first bot is meant.
+    `bot` is the token of the bot that is meant; without one, the first bot.
     """
 
     line: Line
     id: int
     name: str
+    bot: str = ""
 
     def start(self, payload: str = "", **where: Any) -> int:
         """Presses Start, as from a link with that payload."""
@@ -121,45 +126,48 @@ class Person:
 
     def write(self, text: str, **where: Any) -> int:
         """Sends a text, `chat`, `thread`, `reply_to` and `bot` saying where; the message's number."""
-        return int(self.line.do("write", person=self.id, text=text, **where))
+        return int(self._do("write", text=text, **where))
 
     def press(self, button: str, **where: Any) -> str:
         """Presses a button by its label or data, under `message` or the last message that has it; the query's id.
 
         `stale=True` is a phone that still shows the buttons from before an edit.
         """
-        return str(self.line.do("press", person=self.id, button=button, **where))
+        return str(self._do("press", button=button, **where))
 
     def edit(self, message: int, text: str, **where: Any) -> int:
-        return int(self.line.do("edit", person=self.id, message=message, text=text, **where))
+        return int(self._do("edit", message=message, text=text, **where))
 
     def send(self, kind: str, *, data: bytes = b"", **where: Any) -> int:
         """Sends a "photo", "voice", "sticker", "document", "location" or "contact", with a `caption` if wanted."""
         encoded = {"data": base64.b64encode(data).decode()} if data else {}
-        return int(self.line.do("send", person=self.id, kind=kind, **encoded, **where))
+        return int(self._do("send", kind=kind, **encoded, **where))
 
-    def send_album(self, count: int, *, caption: str = "", **where: Any) -> tuple[int, ...]:
+    def send_album(self, photos: int, *, caption: str = "", **where: Any) -> tuple[int, ...]:
         """Sends photos that belong together; the first carries the caption."""
-        group = f"album-{self.id}-{time.monotonic_ns()}"
-        captions = [caption, *[""] * (count - 1)]
+        group = f"{self.id}{next(_ALBUMS):06}"
+        captions = [caption, *[""] * (photos - 1)]
         return tuple(self.send("photo", group=group, caption=each, **where) for each in captions)
 
-    def block(self, bot: str = "") -> None:
-        self.line.do("block", person=self.id, bot=bot)
+    def block(self, **which: Any) -> None:
+        self._do("block", **which)
 
-    def unblock(self, bot: str = "") -> None:
-        self.line.do("unblock", person=self.id, bot=bot)
+    def unblock(self, **which: Any) -> None:
+        self._do("unblock", **which)
 
     def join(self, group: int) -> None:
         self.line.do("join", person=self.id, group=group)
 
-    def menu(self, chat: int = 0, bot: str = "") -> dict[str, str]:
+    def menu(self, **where: Any) -> dict[str, str]:
         """The commands that are offered, with what they are said to do."""
-        offered = self.line.do("menu", person=self.id, chat=chat, bot=bot)
-        return {each["command"]: each["description"] for each in offered}
+        return {each["command"]: each["description"] for each in self._do("menu", **where)}
 
-    def screen(self, chat: int = 0, bot: str = "") -> Screen:
-        return _screen(self.line.do("screen", person=self.id, chat=chat, bot=bot))
+    def screen(self, **where: Any) -> Screen:
+        """The private chat with the bot, or that of a group, as it stands now."""
+        return _screen(self._do("screen", **where))
+
+    def _do(self, act: str, **named: Any) -> Any:
+        return self.line.do(act, **{"person": self.id, "bot": self.bot} | named)
 
     def wait_for(self, seen: Callable[[Screen], bool], *, within: float = 5.0, **where: Any) -> Screen:
         """The screen once `seen` is true of it. Raises AssertionError with the screen after `within` seconds."""
@@ -190,13 +198,20 @@ class Telegram:
         self.base_url = f"http://127.0.0.1:{port}/bot"
         self.base_file_url = f"http://127.0.0.1:{port}/file/bot"
 
+    def close(self) -> None:
+        """Hangs up; a server elsewhere goes on."""
+        self.line.close()
+
     def add_bot(self, token: str, username: str, *, reads_all: bool = False) -> int:
         """The bot's user id, which is the number before the colon of its token."""
         return int(self.line.do("add_bot", token=token, username=username, reads_all=reads_all))
 
-    def add_person(self, name: str, *, username: str = "", language: str = "", number: int = 0) -> Person:
+    def add_person(
+        self, name: str, *, username: str = "", language: str = "", number: int = 0, bot: str = ""
+    ) -> Person:
+        """Somebody new; `number` is their user id if it matters, `bot` the one they talk to if it is not the first."""
         facts = {"name": name, "username": username, "language": language, "number": number}
-        return Person(self.line, int(self.line.do("add_person", **facts)), name)
+        return Person(self.line, int(self.line.do("add_person", **facts)), name, bot)
 
     def add_group(
         self,

@@ -73,7 +73,7 @@ def set_webhook(call: Call) -> bool:
         raise Refusal("webhook-secret")
     _choose_kinds(call)
     if call.flag("drop_pending_updates"):
-        waiting.updates.clear()
+        waiting.forget_all()
     connections = call.number("max_connections", rules.WEBHOOK_CONNECTIONS, 1, rules.MOST_WEBHOOK_CONNECTIONS)
     waiting.webhook = Webhook(url, secret, connections)
     for update in waiting.updates.values():
@@ -87,8 +87,7 @@ def delete_webhook(call: Call) -> bool:
     waiting = call.platform.waiting[call.bot.token]
     waiting.webhook = None
     if call.flag("drop_pending_updates"):
-        waiting.updates.clear()
-        waiting.again.clear()
+        waiting.forget_all()
     waiting.wake()
     return True
 

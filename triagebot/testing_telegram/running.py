@@ -6,6 +6,7 @@ It listens on the loopback only, on a port that the system picks unless one is n
 import asyncio
 import http.client
 import json
+import math
 import os
 import socket
 import subprocess
@@ -48,8 +49,15 @@ class Server:
         self._desk = Desk(platform, wires, self._touch)
         app = application(self._desk)
         app.router.lifespan_context = self._lifespan
+        # An act cannot be repeated when its connection turns out to be closed: connections last as long as the server.
         config = uvicorn.Config(
-            app, http=_protocol(wires), ws="none", loop="asyncio", log_config=None, access_log=False
+            app,
+            http=_protocol(wires),
+            ws="none",
+            loop="asyncio",
+            log_config=None,
+            access_log=False,
+            timeout_keep_alive=math.ceil(idle) + 1,
         )
         self._uvicorn = _Listener(config, wires)
 
@@ -169,6 +177,9 @@ class _Here:
         self._touch()
         return self._acts.do({"act": act} | named)
 
+    def close(self) -> None:
+        """There is nothing to hang up."""
+
 
 class _There:
     """Acts in another process, over one connection a thread."""
@@ -235,8 +246,7 @@ def serve_apart(*, port: int = 0, idle: float = IDLE) -> Iterator[Telegram]:
             try:
                 yield connected
             finally:
-                if isinstance(connected.line, _There):
-                    connected.line.close()
+                connected.close()
         finally:
             process.terminate()
 
@@ -248,23 +258,23 @@ def attach(port: int) -> Telegram:
 
 def end_with(parent: int, server: Server) -> None:
     """Stops the server when that process is gone; looks from a thread of its own."""
+    is_child = os.getppid() == parent
+
+    def is_there() -> bool:
+        """A child is re-parented as soon as its parent ends, which a process's number alone does not tell."""
+        if is_child:
+            return os.getppid() == parent
+        try:
+            os.kill(parent, 0)
+        except ProcessLookupError:
+            return False
+        except PermissionError:
+            return True
+        return True
 
     def look() -> None:
-        while _is_alive(parent):
+        while is_there():
             time.sleep(_LOOKS_EVERY)
         server.stop()
 
     threading.Thread(target=look, name="parent watch", daemon=True).start()
-
-
-def _is_alive(process: int) -> bool:
-    """A child that is re-parented has lost its parent, even if the number is given to another process later."""
-    if os.getppid() == process:
-        return True
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return os.getppid() != 1

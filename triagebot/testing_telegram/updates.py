@@ -4,9 +4,11 @@ The rules of receiving are here: an update is forgotten only when the bot asks f
 its life is over; updates are kept in lanes (a chat's messages, a person's presses), which a webhook gets side by side.
 """
 
+import math
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import islice, takewhile
 from typing import Any
 
 from triagebot.testing_telegram.rules import USUAL_UPDATES
@@ -53,16 +55,18 @@ class Poll:
 
 @dataclass
 class Waiting:
-    """The updates of one bot."""
+    """The updates of one bot, in the order of their numbers, and once more by lane."""
 
     number: int
     updates: dict[int, Update] = field(default_factory=dict)
+    lanes: dict[Lane, dict[int, Update]] = field(default_factory=dict)
     again: deque[Update] = field(default_factory=deque)
     allowed: tuple[str, ...] = USUAL_UPDATES
     webhook: Webhook | None = None
     poll: Poll | None = None
     #: Wakes whoever delivers to the webhook.
     wake_webhook: Callable[[], None] = lambda: None
+    _soonest: float = math.inf
 
     def add(self, kind: str, lane: Lane, expires: float, body: dict[str, Any]) -> Update | None:
         """The update with its number; None if the bot asked not to get this kind."""
@@ -71,6 +75,8 @@ class Waiting:
         update = Update(self.number, kind, lane, expires, body)
         self.number += 1
         self.updates[update.number] = update
+        self.lanes.setdefault(lane, {})[update.number] = update
+        self._soonest = min(self._soonest, expires)
         self.wake()
         return update
 
@@ -79,36 +85,44 @@ class Waiting:
         self.again.append(update)
         self.wake()
 
+    def forget(self, number: int) -> None:
+        update = self.updates.pop(number, None)
+        if update is not None:
+            del self.lanes[update.lane][number]
+            if not self.lanes[update.lane]:
+                del self.lanes[update.lane]
+
+    def forget_all(self) -> None:
+        self.updates.clear()
+        self.lanes.clear()
+        self.again.clear()
+
+    def forget_old(self, now: float) -> None:
+        if now >= self._soonest:
+            for number in [number for number, update in self.updates.items() if update.expires <= now]:
+                self.forget(number)
+            self._soonest = min((update.expires for update in self.updates.values()), default=math.inf)
+
     def wake(self) -> None:
         if self.poll is not None:
             self.poll.wake()
         self.wake_webhook()
 
-    def forget_old(self, now: float) -> None:
-        for number in [number for number, update in self.updates.items() if update.expires <= now]:
-            del self.updates[number]
-
     def fetch(self, offset: int, limit: int, now: float) -> list[Update]:
         """As getUpdates answers. A positive offset confirms all before it; a negative one counts from the end."""
         self.forget_old(now)
         if offset < 0:
-            offset = (sorted(self.updates)[offset:] or [0])[0]
+            offset = next(iter(list(self.updates)[offset:]), 0)
         if offset > 0:
-            for number in [number for number in self.updates if number < offset]:
-                del self.updates[number]
+            for number in list(takewhile(lambda number: number < offset, self.updates)):
+                self.forget(number)
         repeated = [self.again.popleft() for _ in range(min(limit, len(self.again)))]
-        first = sorted(self.updates)[: limit - len(repeated)]
-        return repeated + [self.updates[number] for number in first]
+        return repeated + list(islice(self.updates.values(), limit - len(repeated)))
 
     def heads(self, now: float) -> Iterator[Update]:
         """The first update of every lane, for a webhook: the next of a lane follows when this one was taken."""
         self.forget_old(now)
-        seen: set[Lane] = set()
-        for number in sorted(self.updates):
-            update = self.updates[number]
-            if update.lane not in seen:
-                seen.add(update.lane)
-                yield update
+        return (next(iter(lane.values())) for lane in list(self.lanes.values()))
 
     def end_poll(self, refusal: str) -> None:
         if self.poll is not None:

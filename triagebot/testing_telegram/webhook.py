@@ -8,6 +8,7 @@ import asyncio
 import json
 from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import chain
 
 import httpx
 
@@ -61,14 +62,16 @@ class Carrier:
             webhook, now = waiting.webhook, self.platform.clock.now()
             if webhook is None or now < self.platform.sky.outage_until:
                 return pause
-            ready = [waiting.again.popleft() for _ in range(len(waiting.again))]
-            for update in [*ready, *waiting.heads(now)]:
-                if update.lane in self.busy:
-                    if update in ready:
+            repeated = [waiting.again.popleft() for _ in range(len(waiting.again))]
+            for update in chain(repeated, waiting.heads(now)):
+                if len(self.busy) >= webhook.connections or update.lane in self.busy:
+                    if update in repeated:
                         waiting.again.append(update)
+                    elif len(self.busy) >= webhook.connections:
+                        break
                 elif update.not_before > now:
                     pause = min(pause, update.not_before - now)
-                elif len(self.busy) < webhook.connections:
+                else:
                     self.busy[update.lane] = asyncio.ensure_future(self._deliver(waiting, webhook, update))
         return max(pause, 0.001)
 
@@ -92,7 +95,7 @@ class Carrier:
             self.woken.set()
         with self.platform.lock:
             if not error:
-                waiting.updates.pop(update.number, None)
+                waiting.forget(update.number)
             elif waiting.webhook is webhook:
                 self._put_off(webhook, update, error, retry_after)
         if not error:

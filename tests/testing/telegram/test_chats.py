@@ -4,7 +4,7 @@ import pytest
 from telegram import ChatMember, Update
 from telegram.error import BadRequest, ChatMigrated, Forbidden
 
-from tests.testing.telegram.conftest import Stage
+from tests.testing.telegram.stage import Stage
 from tests.testing.telegram.test_talking import keyboard
 from triagebot.testing_telegram import NotPossible
 

@@ -10,7 +10,7 @@ from telegram import Update
 from telegram.error import BadRequest, NetworkError, TelegramError
 from telegram.ext import Application, ApplicationBuilder, CallbackQueryHandler, ContextTypes, MessageHandler, filters
 
-from tests.testing.telegram.conftest import Stage
+from tests.testing.telegram.stage import Stage
 from tests.testing.telegram.test_talking import keyboard
 from triagebot.testing_telegram import Weather
 

@@ -9,7 +9,7 @@ from telegram import Bot
 from telegram.error import RetryAfter
 from telegram.ext import AIORateLimiter, ExtBot
 
-from tests.testing.telegram.conftest import Stage
+from tests.testing.telegram.stage import Stage
 from triagebot.testing_telegram import Limits
 from triagebot.testing_telegram.flood import Flood
 

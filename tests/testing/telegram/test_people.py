@@ -3,7 +3,7 @@
 import pytest
 from telegram import MessageEntity
 
-from tests.testing.telegram.conftest import Stage
+from tests.testing.telegram.stage import Stage
 from tests.testing.telegram.test_talking import keyboard
 from triagebot.testing_telegram import NotPossible, plain_png
 

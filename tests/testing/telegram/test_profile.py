@@ -11,7 +11,7 @@ from telegram import (
 )
 from telegram.error import BadRequest, EndPointNotFound, InvalidToken
 
-from tests.testing.telegram.conftest import Stage, client
+from tests.testing.telegram.stage import Stage, client
 
 pytestmark = pytest.mark.asyncio
 

@@ -7,7 +7,7 @@ import pytest
 from telegram import Update
 from telegram.error import Conflict
 
-from tests.testing.telegram.conftest import Stage, client
+from tests.testing.telegram.stage import Stage, client
 from tests.testing.telegram.test_talking import keyboard
 
 pytestmark = pytest.mark.asyncio
@@ -117,3 +117,25 @@ async def test_two_bots_hear_each_its_own(stage: Stage) -> None:
     assert await stage.bot.get_updates() == ()
     assert stage.ada.screen(bot=token).last.text == "seen"
     assert [message.text for message in stage.ada.screen().messages] == ["/start"]
+
+
+async def test_who_hangs_up_loses_nothing_and_is_in_nobodys_way(stage: Stage) -> None:
+    polled = asyncio.create_task(stage.bot.get_updates(timeout=20))
+    await asyncio.sleep(0.1)
+    polled.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await polled
+    await asyncio.sleep(0.1)
+    stage.ada.write("a")
+    assert texts(await stage.bot.get_updates()) == ["a"]
+
+
+async def test_a_long_backlog_is_fetched_in_order(stage: Stage) -> None:
+    for number in range(1000):
+        stage.ada.write(str(number))
+    got: list[str | None] = []
+    offset = 0
+    while updates := await stage.bot.get_updates(offset=offset, limit=100):
+        got += texts(updates)
+        offset = updates[-1].update_id + 1
+    assert got == [str(number) for number in range(1000)]

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from telegram.error import NetworkError
 
-from tests.testing.telegram.conftest import client, fresh_token
+from tests.testing.telegram.stage import client, fresh_token
 from triagebot.testing_telegram import NotPossible, Weather, attach, serve, serve_apart
 
 ROOT = Path(__file__).parents[3]
@@ -111,7 +111,7 @@ def test_bots_can_be_named_at_the_start() -> None:
         assert telegram.pending(token) == 1
         process.terminate()
         process.wait(10)
-        telegram.line.close()  # type: ignore[attr-defined]
+        telegram.close()
 
 
 @pytest.mark.asyncio

@@ -1,12 +1,14 @@
 """What a bot may say, change and take back, and what it is refused; asked by the unmodified client."""
 
 import asyncio
+from typing import Any
 
+import httpx
 import pytest
 from telegram import InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, ReplyParameters
 from telegram.error import BadRequest
 
-from tests.testing.telegram.conftest import Stage
+from tests.testing.telegram.stage import Stage
 from triagebot.testing_telegram import plain_png
 
 pytestmark = pytest.mark.asyncio
@@ -103,7 +105,7 @@ async def test_an_edited_message_shows_the_new_text_and_loses_its_buttons(stage:
 
 async def test_an_edit_that_changes_nothing_is_refused(stage: Stage) -> None:
     sent = await stage.bot.send_message(stage.ada.id, "a", reply_markup=keyboard("Yes"))
-    where = {"chat_id": stage.ada.id, "message_id": sent.message_id}
+    where: dict[str, Any] = {"chat_id": stage.ada.id, "message_id": sent.message_id}
     with pytest.raises(BadRequest, match="Message is not modified: specified new message content and reply markup"):
         await stage.bot.edit_message_text("a", reply_markup=keyboard("Yes"), **where)
     with pytest.raises(BadRequest, match="Message is not modified"):
@@ -238,3 +240,22 @@ async def test_chat_actions_have_their_names(stage: Stage) -> None:
 async def test_a_markup_language_that_is_not_modelled_is_refused(stage: Stage) -> None:
     with pytest.raises(BadRequest, match="Unsupported parse_mode"):
         await stage.bot.send_message(stage.ada.id, "*a*", parse_mode="MarkdownV2")
+
+
+async def test_arguments_come_as_a_form_as_json_or_in_the_address(stage: Stage) -> None:
+    url = f"{stage.telegram.base_url}{stage.token}/SendMessage"
+    arguments: dict[str, Any] = {"chat_id": stage.ada.id, "text": "ä & b"}
+    with_buttons = arguments | {"reply_markup": {"inline_keyboard": [[{"text": "Yes", "callback_data": "yes"}]]}}
+    async with httpx.AsyncClient(trust_env=False) as plain:
+        answers = [
+            await plain.post(url, data=arguments),
+            await plain.post(url, json=with_buttons),
+            await plain.get(url, params=arguments),
+            await plain.post(url, data=arguments, files={"unused": b"\0\r\n--"}),
+        ]
+        broken = await plain.post(url, data=arguments | {"reply_markup": "{no json"})
+        without = await plain.post(url, json={"text": "to nobody"})
+    assert [answer.json()["result"]["text"] for answer in answers] == ["ä & b"] * 4
+    assert stage.ada.screen().messages[2].buttons[0].data == "yes"
+    assert broken.json()["description"] == "Bad Request: can't parse reply keyboard markup JSON object"
+    assert without.json() == {"ok": False, "error_code": 400, "description": "Bad Request: chat_id is empty"}

@@ -8,7 +8,7 @@ import pytest
 from telegram import Update
 from telegram.error import NetworkError, RetryAfter, TimedOut
 
-from tests.testing.telegram.conftest import Stage
+from tests.testing.telegram.stage import Stage
 from tests.testing.telegram.test_talking import keyboard
 from triagebot.testing_telegram import FAULTS, Weather, serve
 from triagebot.testing_telegram.weather import Road, Sky
@@ -16,7 +16,7 @@ from triagebot.testing_telegram.weather import Road, Sky
 
 def said(updates: tuple[Update, ...]) -> list[str | None]:
     return [
-        update.callback_query.data if update.callback_query else update.message and update.message.text
+        update.callback_query.data if update.callback_query else update.message.text if update.message else None
         for update in updates
     ]
 
@@ -149,7 +149,7 @@ def test_a_lane_keeps_its_order_whatever_the_weather() -> None:
 )  # fmt: skip
 async def test_a_request_that_fails_once(stage: Stage, fault: str, error: type[Exception], is_applied: bool) -> None:
     assert fault in FAULTS
-    stage.telegram.order("sendMessage", fault)  # type: ignore[arg-type]
+    stage.telegram.order("sendMessage", fault)
     with pytest.raises(error):
         await stage.bot.send_message(stage.ada.id, "hello")
     assert (stage.ada.screen().last.text == "hello") is is_applied

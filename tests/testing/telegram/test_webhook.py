@@ -13,7 +13,7 @@ import httpx
 import pytest
 from telegram.error import BadRequest
 
-from tests.testing.telegram.conftest import Stage
+from tests.testing.telegram.stage import Stage
 
 pytestmark = pytest.mark.asyncio
 
