@@ -1,6 +1,54 @@
-"""The desk: takes a message in, runs one turn, hands out what comes of it, all crash-safe."""
+"""The desk: takes a message in, runs one turn, hands out what comes of it, all crash-safe.
+
+`Sitting` is for whoever waits for each answer (terminal, JSON lines), `Desk` for channels that send by themselves.
+"""
+
+from typing import TYPE_CHECKING, Any
 
 from triagebot.desk.codes import new_code
+from triagebot.desk.incoming import Arrived, Chose, Edited, Forget, Incoming, Pressed, Said, Sent
 from triagebot.desk.sitting import Heard, Sitting
 
-__all__ = ["Heard", "Sitting", "new_code"]
+if TYPE_CHECKING:
+    from triagebot.desk.counts import Counts
+    from triagebot.desk.desk import Desk
+    from triagebot.desk.intake import Received
+    from triagebot.desk.outgoing import Channel, Gone, Outgoing, Receipt, Refused, RetryAfter, Transient, turn_number
+
+__all__ = [
+    "Arrived",
+    "Channel",
+    "Chose",
+    "Counts",
+    "Desk",
+    "Edited",
+    "Forget",
+    "Gone",
+    "Heard",
+    "Incoming",
+    "Outgoing",
+    "Pressed",
+    "Receipt",
+    "Received",
+    "Refused",
+    "RetryAfter",
+    "Said",
+    "Sent",
+    "Sitting",
+    "Transient",
+    "new_code",
+    "turn_number",
+]
+
+#: What needs the database library is loaded when somebody asks for it.
+_LATER = {"Counts": "counts", "Desk": "desk", "Received": "intake"} | dict.fromkeys(
+    ("Channel", "Gone", "Outgoing", "Receipt", "Refused", "RetryAfter", "Transient", "turn_number"), "outgoing"
+)
+
+
+def __getattr__(name: str) -> Any:
+    from importlib import import_module
+
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"triagebot.desk.{_LATER[name]}"), name)

@@ -51,6 +51,10 @@ class View:
         self.seal = seal
         self._place = place
 
+    def mark(self, person: str) -> str:
+        """What a person is looked up by (see `mark_of`)."""
+        return mark_of(self.seal, person)
+
     def standing(self, mark: str) -> tuple[int, int] | None:
         """The number of the newest case of whom this mark stands for, and how many events it has.
 

@@ -76,7 +76,7 @@ inbox = Table(
     Column("attempts", Integer, nullable=False),
     Column("reason", Characters, nullable=False),
     UniqueConstraint("channel", "key"),
-    Index("ix_inbox_conversation", "conversation"),
+    Index("ix_inbox_conversation_state", "conversation", "state"),
     Index("ix_inbox_state_received_at", "state", "received_at"),
     sqlite_autoincrement=True,
 )

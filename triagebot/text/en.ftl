@@ -97,6 +97,14 @@ after-look-alike = Two kinds still fit. Tell me what the check above shows, or s
 after-person = A person should look at this. If you have seen more, tell me, or say “restart”. Case code: { $code }.
 after-stopped = We had stopped. Say “continue” to go on, or “restart”. Case code: { $code }.
 
+## At the desk
+
+set-aside = I am sorry: something went wrong with your last message, and it was not your fault. Please say it again in other words, or say “person”.
+stale-press = That button was for something that has changed since.
+sent-photo = Thank you. I cannot look at pictures, so I keep it for the person who may look at your wheel.
+sent-other = I can only read words and numbers, so please write it.
+forgotten = Everything that you told me is deleted.
+
 ## The end
 
 found-sure = I am sure: you have { $fastening }.

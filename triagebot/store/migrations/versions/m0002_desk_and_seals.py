@@ -81,7 +81,7 @@ def _make_tables() -> None:
         sa.UniqueConstraint("channel", "key", name="uq_inbox_channel_key"),
         sqlite_autoincrement=True,
     )
-    op.create_index("ix_inbox_conversation", "inbox", ["conversation"])
+    op.create_index("ix_inbox_conversation_state", "inbox", ["conversation", "state"])
     op.create_index("ix_inbox_state_received_at", "inbox", ["state", "received_at"])
     op.create_table(
         "outbox",

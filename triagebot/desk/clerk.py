@@ -1,0 +1,258 @@
+"""Takes one message of one person through a turn, inside a transaction that somebody else commits.
+
+Rules of this file, for every channel alike:
+- all that can fail on what somebody said is done before anything is written;
+- a message changes the case that is current when its turn comes; who has none gets a new one;
+- a press counts if its message shows the case as it stands. The same press twice changes nothing and says nothing;
+  any other press of an older message changes nothing either, and gets the open question once more;
+- a corrected message is taken as if it had been right at once, for the questions that it had answered;
+- what is no text is answered in one sentence, and its caption like a text.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Literal
+
+from triagebot.conversation import (
+    Case,
+    Event,
+    Fact,
+    Guide,
+    Message,
+    Reply,
+    Result,
+    Turn,
+    follow,
+    greet,
+    look,
+    open_case,
+    turn,
+)
+from triagebot.conversation.case import Asked, Remarked, Spoke, Withdrew
+from triagebot.conversation.wording import listing, said
+from triagebot.desk.codes import new_code
+from triagebot.desk.held import Held, Memory, continued, rows_of
+from triagebot.desk.incoming import Arrived, Chose, Content, Edited, Forget, Pressed, Said, Sent
+from triagebot.desk.outgoing import turn_number
+from triagebot.store import StoreConflict
+from triagebot.topics import Texts
+
+if TYPE_CHECKING:
+    from triagebot.store import Transaction
+
+#: applied: a turn was taken; double: the same press again; stale: a press of an older message; forgotten: all deleted.
+Outcome = Literal["applied", "double", "stale", "forgotten"]
+
+#: How often another code is tried when one is in use already.
+_CODES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What came of a message. There is no reply to a press that came twice, and no case after forgetting."""
+
+    outcome: Outcome
+    case: Case | None
+    reply: Reply | None
+    understood: tuple[Fact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """What a message is going to do to a case: the events that come to it, and what is said."""
+
+    case: Case
+    reply: Reply
+    events: tuple[Event, ...]
+    understood: tuple[Fact, ...] = ()
+    outcome: Outcome = "applied"
+    new: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Clerk:
+    """`clock` gives aware times; `fresh` makes case codes; `memory` saves reading the same case again and again."""
+
+    guide: Guide
+    clock: Callable[[], datetime]
+    fresh: Callable[[], str] = new_code
+    memory: Memory = field(default_factory=Memory)
+
+    def take(
+        self, tx: "Transaction", mark: str, person: str, content: Content | Message, language: str, key: str | None
+    ) -> Taken:
+        """One message, one turn. `mark` is that of `person`; `key` is kept with the events, to find them again.
+
+        A `Message` is somebody's who has just been shown the open question, and whose choice belongs to that.
+
+        Raises StoreError when the case cannot be read, StoreConflict when it was continued elsewhere meanwhile.
+        """
+        if isinstance(content, Forget):
+            return self._forget(tx, mark, person, language)
+        held = self.memory.current(tx, mark)
+        if held is not None and isinstance(content, Pressed) and _again(held, content):
+            return Taken("double", held.case, None)
+        for attempt in range(_CODES):
+            planned = self._plan(held, content, language)
+            try:
+                self._write(tx, mark, person, held, planned, _beside(content, key))
+                break
+            except StoreConflict:
+                if not planned.new or attempt == _CODES - 1:
+                    raise
+        return Taken(planned.outcome, planned.case, planned.reply, planned.understood)
+
+    def answered(self, taken: Taken) -> str:
+        """What a message was understood to say, for the message that it answered."""
+        if taken.case is None or not taken.understood:
+            return ""
+        texts = self._texts(taken.case.language)
+        return listing(texts, [said(self.guide, texts, fact.reading) for fact in taken.understood])
+
+    def aside(self, tx: "Transaction", mark: str, language: str) -> tuple[Case | None, Reply]:
+        """What is said when a message was set aside: that, and the open question if it can still be found."""
+        try:
+            held = self.memory.current(tx, mark)
+            if held is not None:
+                return held.case, self._where(held.case, "set-aside")
+        except Exception:  # whatever kept the message from being taken may keep its case from being read
+            held = None
+        texts = self._texts(language)
+        return None, Reply(texts("set-aside"), "person", None, Result(), ())
+
+    # --- what is going to happen --------------------------------------------------------------------------------
+
+    def _plan(self, held: Held | None, content: Content | Message, language: str) -> _Planned:
+        now = self.clock()
+        if isinstance(content, Arrived):
+            if held is not None and not content.new and held.case.now.outcome in (None, "stopped"):
+                return _planned(turn(self.guide, held.case, Message(choice="resume"), now))
+            return self._welcome(language, now)
+        if held is None:
+            return self._first(content, language, now)
+        return self._next(held, content, now)
+
+    def _first(self, content: Content | Message, language: str, now: datetime) -> _Planned:
+        """Somebody without a case: what they said counts at once; whatever else it was, they are greeted."""
+        if isinstance(content, Message | Said | Edited | Sent):
+            language = content.language or language if isinstance(content, Message) else language
+            case = open_case(self.guide, self.fresh(), language, now)
+            planned = self._next(Held(0, case), content, now)
+            return replace(planned, events=planned.case.events, new=True)
+        spoken = content.language if isinstance(content, Chose) else language
+        return replace(self._welcome(spoken, now), outcome="stale" if isinstance(content, Pressed) else "applied")
+
+    def _welcome(self, language: str, now: datetime) -> _Planned:
+        greeted = greet(self.guide, open_case(self.guide, self.fresh(), language, now), now)
+        return _Planned(greeted.case, greeted.reply, greeted.case.events, new=True)
+
+    def _next(self, held: Held, content: Content | Message, now: datetime) -> _Planned:
+        case = held.case
+        match content:
+            case Message():
+                return _planned(turn(self.guide, case, content, now))
+            case Said():
+                return _planned(turn(self.guide, case, Message(content.text), now))
+            case Pressed() if content.case == case.code and content.turn == turn_number(case):
+                return _planned(turn(self.guide, case, Message(choice=content.choice), now))
+            case Pressed():
+                return _Planned(case, self._where(case, "stale-press"), (), outcome="stale")
+            case Edited():
+                return self._correct(case, held.messages.get(content.of, ()), content.text, now)
+            case Sent():
+                return self._sent(case, content, now)
+            case Chose():
+                known = content.language in self.guide.spoken and content.language != case.language
+                events = (Spoke(now, content.language),) if known else ()
+                return self._said(case, events, "")
+            case _:
+                raise AssertionError(f"no turn is taken on {content!r}")
+
+    def _correct(self, case: Case, questions: Sequence[str], text: str, now: datetime) -> _Planned:
+        """The answers of the message are withdrawn and its first question is open again when the new text is read."""
+        in_force = {fact.reading.question for fact in case.now.facts}
+        states = {state.question: state.id for state in self.guide.topic.flow.states if state.question}
+        wrong = [question for question in questions if question in in_force and question in states]
+        events: list[Event] = [Withdrew(now, question) for question in wrong]
+        events += [Asked(now, question, states[question]) for question in wrong[:1]]
+        for event in events:
+            case = follow(case, event)
+        planned = _planned(turn(self.guide, case, Message(text), now))
+        return replace(planned, events=(*events, *planned.events))
+
+    def _sent(self, case: Case, content: Sent, now: datetime) -> _Planned:
+        """A photo is kept for the person who will look; all else only gets a word."""
+        remarked = Remarked(now, content.what)
+        first = "sent-photo" if content.what == "photo" and content.files else "sent-other"
+        if not content.note.strip():
+            return self._said(case, (remarked,), first)
+        planned = _planned(turn(self.guide, follow(case, remarked), Message(content.note), now))
+        text = "\n\n".join(filter(None, (self._texts(case.language)(first), planned.reply.text)))
+        return replace(planned, events=(remarked, *planned.events), reply=replace(planned.reply, text=text))
+
+    def _said(self, case: Case, events: tuple[Event, ...], first: str) -> _Planned:
+        for event in events:
+            case = follow(case, event)
+        return _Planned(case, self._where(case, first), events)
+
+    def _where(self, case: Case, first: str) -> Reply:
+        """Where a case stands, after a `first` sentence; what it ended with is not told at length again."""
+        reply, texts = look(self.guide, case, self.clock()), self._texts(case.language)
+        ended = case.now.outcome not in (None, "stopped")
+        stands = texts(f"after-{case.now.outcome}", code=case.code) if ended else reply.text
+        return replace(reply, text="\n\n".join(filter(None, (texts(first) if first else "", stands))))
+
+    def _texts(self, language: str) -> Texts:
+        return self.guide.language(language).texts
+
+    # --- what is written ----------------------------------------------------------------------------------------
+
+    def _write(
+        self,
+        tx: "Transaction",
+        mark: str,
+        person: str,
+        held: Held | None,
+        planned: _Planned,
+        beside: Mapping[str, Any],
+    ) -> None:
+        case, events = planned.case, planned.events
+        if planned.new:
+            held = Held(tx.open_case(person, case.code, case.topic, case.opened), case)
+            tx.append(held.number, 0, rows_of(events, beside))
+        else:
+            assert held is not None
+            tx.append(held.number, len(held.case.events), rows_of(events, beside))
+        self.memory.keep(tx, mark, continued(held, case, events, beside))
+
+    def _forget(self, tx: "Transaction", mark: str, person: str, language: str) -> Taken:
+        tx.forget(person)
+        self.memory.drop(tx, mark)
+        return Taken("forgotten", None, Reply(self._texts(language)("forgotten"), "stopped", None, Result(), ()))
+
+
+def _planned(taken: Turn) -> _Planned:
+    return _Planned(taken.case, taken.reply, taken.events, taken.understood)
+
+
+def _beside(content: Content | Message, key: str | None) -> dict[str, Any]:
+    """What is kept with the events of a message."""
+    beside: dict[str, Any] = {} if key is None else {"message": key}
+    if isinstance(content, Pressed):
+        beside["press"] = _press(content)
+    if isinstance(content, Sent) and content.files:
+        beside["files"] = list(content.files)
+    return beside
+
+
+def _press(press: Pressed) -> str:
+    return f"{press.turn}:{press.choice}"
+
+
+def _again(held: Held, press: Pressed) -> bool:
+    """Whether this press was taken already. One that changes nothing, as "how do I check?", may be meant again once
+    something else has been said."""
+    if press.case != held.case.code or _press(press) not in held.presses:
+        return False
+    return press.turn != turn_number(held.case) or held.last_press == _press(press)

@@ -1,0 +1,220 @@
+"""The desk: receives what channels bring, has turns taken, and sends what comes of them.
+
+    async with Desk(guide, store) as desk:
+        await desk.serve(channel)
+        received = await desk.receive(incoming)  # acknowledge to the platform after this, never before
+
+One desk a data folder (see `staffing`), used from one event loop; turns are taken in the writer's thread.
+"""
+
+import asyncio
+import logging
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack, suppress
+from datetime import UTC, datetime, timedelta
+from functools import partial
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self, TypeVar
+
+from triagebot.conversation import Guide
+from triagebot.desk.clerk import Clerk
+from triagebot.desk.codes import new_code
+from triagebot.desk.counts import Counts, place_of, short
+from triagebot.desk.held import Memory
+from triagebot.desk.incoming import Incoming
+from triagebot.desk.intake import Intake, Received
+from triagebot.desk.outgoing import Channel
+from triagebot.desk.sender import Sender
+from triagebot.desk.staffing import staffed
+from triagebot.desk.writer import Writer
+from triagebot.store.post import Post
+
+if TYPE_CHECKING:
+    from triagebot.store import Store, Transaction
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+
+#: Seconds before a message on which the turn failed is tried again, for the second and the third time.
+TRY_AGAIN = (1.0, 5.0)
+#: Seconds that what is being sent gets to end, when the desk closes.
+GRACE = 5.0
+
+
+class Desk:
+    """`clock` gives aware times; `fresh` makes case codes; `counts` says what happened since it was opened."""
+
+    def __init__(
+        self,
+        guide: Guide,
+        store: "Store",
+        clock: Callable[[], datetime] = lambda: datetime.now(UTC),
+        fresh: Callable[[], str] = new_code,
+        *,
+        try_again: tuple[float, float] = TRY_AGAIN,
+        grace: float = GRACE,
+    ) -> None:
+        self.counts = Counts()
+        self.memory = Memory()
+        self._store = store
+        self._clock = clock
+        self._try_again = try_again
+        self._grace = grace
+        self._channels: dict[str, Channel] = {}
+        clerk = Clerk(guide, clock, fresh, self.memory)
+        self._intake = Intake(clerk, clock, self.counts, self._channels, self._wake, self._retry)
+        self._catching_up: dict[str, asyncio.Task[None]] = {}
+        self._open = ExitStack()
+
+    async def __aenter__(self) -> Self:
+        """Raises StoreError when another process staffs this desk, or the database cannot be written."""
+        self._loop = asyncio.get_running_loop()
+        with ExitStack() as opened:
+            opened.enter_context(staffed(self._store.path.parent))
+            self._writer = Writer(self._store)
+            opened.callback(self._writer.close)
+            self._sender = Sender(partial(self._do, urgent=True), self._clock, self.counts)
+            for conversation in await self._do(lambda tx: Post(tx).waiting()):
+                self._catch_up(conversation, 0.0)
+            self._open = opened.pop_all()
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for task in self._catching_up.values():
+            task.cancel()
+        await self._sender.close(self._grace)
+        await asyncio.to_thread(self._open.close)
+
+    # --- for channels -------------------------------------------------------------------------------------------
+
+    async def serve(self, channel: Channel) -> None:
+        """Sends for a channel from now on, first what still waits for it."""
+        unknown, waiting = await self._do(partial(self._recover, channel))
+        if unknown:
+            log.warning("%s: a crash cut off %d messages while they were sent", channel.name, unknown)
+        self._channels[channel.name] = channel
+        self._sender.open(channel, waiting)
+
+    async def receive(self, incoming: Incoming) -> Received:
+        """Takes one message; what it gives is on the disk, and will be answered.
+
+        Raises StoreError, with the message not received, when the database cannot be written.
+        """
+        # Whatever a turn fails on, the message is kept, unless keeping it fails, too.
+        return await asyncio.wrap_future(
+            self._writer.post(
+                partial(self._intake.accept, incoming),
+                instead=lambda error: partial(self._intake.accept_failed, incoming, place_of(error)),
+            )
+        )
+
+    async def receive_all(self, batch: Iterable[Incoming], channel: str, place: str) -> list[Received]:
+        """Takes what a channel has read in one go, in this order; when all of it is on the disk, so is the `place`
+        up to which the channel has read.
+
+        Raises StoreError when something could not be received; the place stays where it was then, and what was
+        received already is told by its key when it comes again.
+        """
+        received = await asyncio.gather(*(self.receive(incoming) for incoming in batch), return_exceptions=True)
+        for each in received:
+            if isinstance(each, BaseException):
+                raise each
+        await self._do(lambda tx: Post(tx).read_to(channel, place))
+        return [each for each in received if isinstance(each, Received)]
+
+    async def place(self, channel: str) -> str | None:
+        """How far a channel has read; None if it never did."""
+        return await self._do(lambda tx: Post(tx).place(channel))
+
+    async def picture(self, channel: str, digest: str) -> str | None:
+        """What a channel calls a picture that it has uploaded; `digest` is that of the picture's bytes."""
+        return await self._do(lambda tx: Post(tx).picture(channel, digest))
+
+    async def uploaded(self, channel: str, digest: str, name: str) -> None:
+        """Says what a channel calls a picture from now on."""
+        await self._do(lambda tx: Post(tx).uploaded(channel, digest, name))
+
+    async def moved(self, channel: str, old: str, new: str, address: dict[str, Any]) -> None:
+        """A conversation goes on under another name, as when a group becomes a larger one."""
+
+        def move(tx: "Transaction") -> None:
+            post, mark = Post(tx), tx.mark(f"{channel}:{new}")
+            post.move(tx.mark(f"{channel}:{old}"), mark)
+            post.introduce(mark, channel, address)
+            tx.after_commit.append(lambda: self._wake(channel, mark))
+
+        await self._do(move)
+
+    async def idle(self) -> None:
+        """Until everything received has had its turn or was set aside, and nothing is left to send."""
+        while self._catching_up:
+            await asyncio.wait(list(self._catching_up.values()))
+        await asyncio.sleep(0)
+        await self._sender.idle()
+
+    async def tidy(self, older: timedelta) -> int:
+        """Deletes what was done, sent or given up so long ago; cases stay. Gives the number of rows."""
+        before = self._clock() - older
+        return await self._do(lambda tx: Post(tx).tidy(before))
+
+    # --- inside -------------------------------------------------------------------------------------------------
+
+    async def _do(self, job: "Callable[[Transaction], T]", *, urgent: bool = False) -> T:
+        return await asyncio.wrap_future(self._writer.post(job, urgent=urgent))
+
+    def _wake(self, channel: str, conversation: str) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):  # the loop has ended: it is sent when the desk is opened again
+            self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation)
+
+    def _retry(self, conversation: str) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
+
+    def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
+        """What a crash left half sent is put out again, or given up; gives the number, and where something waits."""
+        post = Post(tx)
+        unknown = post.unknown(channel.name)
+        for number, kind in unknown:
+            if channel.harmless_to_repeat(kind):  # type: ignore[arg-type]
+                post.again(number, None, "unknown")
+            else:
+                post.failed(number, "unknown")
+        harmless = sum(channel.harmless_to_repeat(kind) for _, kind in unknown)  # type: ignore[arg-type]
+        tx.after_commit.append(lambda: self._count_unknown(len(unknown), harmless))
+        return len(unknown), post.unsent(channel.name)
+
+    def _count_unknown(self, unknown: int, repeated: int) -> None:
+        self.counts.unknown += unknown
+        self.counts.repeated += repeated
+
+    def _catch_up(self, conversation: str, wait: float) -> None:
+        """Tries what waits in a conversation again, after so many seconds."""
+        if conversation not in self._catching_up:
+            task = asyncio.create_task(self._try_until_done(conversation, wait))
+            self._catching_up[conversation] = task
+            task.add_done_callback(lambda _: self._caught_up(conversation))
+
+    def _caught_up(self, conversation: str) -> None:
+        del self._catching_up[conversation]
+
+    async def _try_until_done(self, conversation: str, wait: float) -> None:
+        await asyncio.sleep(wait)
+        while True:
+            try:
+                if not await self._do(partial(self._intake.try_oldest, conversation)):
+                    return
+                continue
+            except Exception as error:
+                reason = place_of(error)
+            try:
+                left = await self._do(partial(self._intake.failed_again, conversation, reason))
+            except Exception as error:
+                log.error("inbox: conversation %s cannot be served now: %s", short(conversation), place_of(error))
+                left = 1
+            if left:
+                await asyncio.sleep(self._try_again[-1])

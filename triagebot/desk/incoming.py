@@ -1,0 +1,106 @@
+"""What a channel brings: who said or did what, under which key. Frozen values; JSON objects for the inbox."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Somebody wrote something."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """Somebody pressed a button: that of a message which showed `case` at `turn` (see `Outgoing`)."""
+
+    case: str
+    turn: int
+    choice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Edited:
+    """Somebody changed the text of the message that came under the key `of`."""
+
+    text: str
+    of: str
+
+
+@dataclass(frozen=True, slots=True)
+class Arrived:
+    """Somebody comes in: an unfinished case is shown where it stands, unless a `new` one is asked for."""
+
+    new: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """Somebody sent something that is no text. `files` are what the channel finds it by; `note` is its caption."""
+
+    what: str
+    files: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chose:
+    """Somebody wants to go on in another language."""
+
+    language: str
+
+
+@dataclass(frozen=True, slots=True)
+class Forget:
+    """Somebody wants everything deleted that was kept about them."""
+
+
+Content = Said | Pressed | Edited | Arrived | Sent | Chose | Forget
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """One message or press. `key` is the platform's own id of it: what comes twice under a key counts once.
+
+    `conversation` tells the people of a channel apart; messages of one conversation are taken in the order in which
+    they were received. `address` is what the channel needs to answer. `at` is when it was sent, an aware time.
+    """
+
+    channel: str
+    key: str
+    conversation: str
+    address: Mapping[str, Any]
+    content: Content
+    at: datetime
+    language: str = "en"
+
+
+_KINDS: Mapping[str, type[Content]] = {
+    kind.__name__.lower(): kind for kind in (Said, Pressed, Edited, Arrived, Sent, Chose, Forget)
+}
+
+
+def to_json(incoming: Incoming) -> dict[str, Any]:
+    """As it is kept while it waits."""
+    kind = type(incoming.content).__name__.lower()
+    return {
+        "channel": incoming.channel,
+        "key": incoming.key,
+        "conversation": incoming.conversation,
+        "address": dict(incoming.address),
+        "content": {"kind": kind, **asdict(incoming.content)},
+        "at": incoming.at.isoformat(),
+        "language": incoming.language,
+    }
+
+
+def from_json(data: Mapping[str, Any]) -> Incoming:
+    """What `to_json` wrote."""
+    content = dict(data["content"])
+    if "files" in content:
+        content["files"] = tuple(content["files"])
+    made = _KINDS[content.pop("kind")](**content)
+    return Incoming(**{**data, "content": made, "at": datetime.fromisoformat(data["at"])})

@@ -1,0 +1,208 @@
+"""From inbox to outbox: the jobs that take messages in, each inside a transaction of the writer's.
+
+Rules of this file:
+- a message is received once its row is committed, not before; a key that was received before changes nothing;
+- while an older message of a conversation waits for another try, every later one waits behind it;
+- the inbox row, the case's events and what goes out are written in the same transaction;
+- a message on which a turn fails `TRIES` times is set aside, with the kind and the place of the error as the reason;
+  the person is told, and the messages behind it are taken.
+"""
+
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Literal
+
+from triagebot.conversation import Case, Reply
+from triagebot.desk.clerk import Clerk, Outcome
+from triagebot.desk.counts import Counts, short
+from triagebot.desk.incoming import Incoming, from_json, to_json
+from triagebot.desk.outgoing import Channel, body_of
+from triagebot.store.post import Correspondent, Post
+
+if TYPE_CHECKING:
+    from triagebot.store import Transaction
+
+log = logging.getLogger(__name__)
+
+TRIES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """What came of a message that was received: `waiting` for its turn, a `duplicate`, or what the clerk did.
+
+    The `reply` goes out by itself; whoever answers at once (a page) may show it.
+    """
+
+    outcome: Outcome | Literal["waiting", "duplicate"]
+    case: Case | None = None
+    reply: Reply | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Intake:
+    """Called from the writer's thread, after the commit: `wake` with a channel and a conversation for which something
+    goes out, `retry` with a conversation whose oldest message is to be tried again."""
+
+    clerk: Clerk
+    clock: Callable[[], datetime]
+    counts: Counts
+    channels: Mapping[str, Channel]
+    wake: Callable[[str, str], None]
+    retry: Callable[[str], None]
+
+    def accept(self, incoming: Incoming, tx: "Transaction") -> Received:
+        """Receives a message and takes its turn, if nothing waits before it."""
+        post, mark = Post(tx), tx.mark(_person(incoming))
+        if post.waits(mark):
+            return self._wait(incoming, mark, post, tx)
+        number = post.receive(incoming.channel, _key(incoming, tx), mark, self.clock(), "done", None)
+        if number is None:
+            return self._duplicate(tx)
+        received = self._handle(tx, post, incoming, mark, number)
+        tx.after_commit.append(self._count_received)
+        return received
+
+    def accept_failed(self, incoming: Incoming, reason: str, tx: "Transaction") -> Received:
+        """Receives a message on which the turn has failed, so that it is tried again."""
+        post, mark = Post(tx), tx.mark(_person(incoming))
+        behind = post.waits(mark)
+        received = self._wait(incoming, mark, post, tx)
+        tries = post.tries(mark)
+        if received.outcome == "waiting" and tries is not None and not behind:
+            number, _ = tries
+            post.tried(number, 1, reason, aside=False)
+            log.warning("inbox: message %d of %s failed, try 1: %s", number, short(mark), reason)
+            tx.after_commit += [self._count_failed, lambda: self.retry(mark)]
+        return received
+
+    def try_oldest(self, mark: str, tx: "Transaction") -> bool:
+        """Takes the turn on the oldest message that waits; gives whether more wait behind it."""
+        post = Post(tx)
+        waiting = post.oldest(mark)
+        if waiting is None:
+            return False
+        self._handle(tx, post, from_json(waiting.body), mark, waiting.id)
+        post.done(waiting.id, waiting.attempts + 1)
+        return post.waits(mark)
+
+    def failed_again(self, mark: str, reason: str, tx: "Transaction") -> int:
+        """Counts another failed try of the oldest message that waits; gives how many are left, 0 once it is aside."""
+        post = Post(tx)
+        tries = post.tries(mark)
+        if tries is None:
+            return 0
+        number, attempts = tries[0], tries[1] + 1
+        aside = attempts >= TRIES
+        log.warning(
+            "inbox: message %d of %s %s, try %d: %s",
+            *(number, short(mark), "set aside" if aside else "failed", attempts, reason),
+        )
+        if aside:
+            self._tell_aside(tx, post, mark, number)
+            tx.after_commit.append(self._count_aside)
+        post.tried(number, attempts, reason, aside=aside)
+        tx.after_commit.append(self._count_failed)
+        return TRIES - attempts
+
+    # --- inside ---------------------------------------------------------------------------------------------------
+
+    def _wait(self, incoming: Incoming, mark: str, post: Post, tx: "Transaction") -> Received:
+        key = _key(incoming, tx)
+        number = post.receive(incoming.channel, key, mark, self.clock(), "waiting", to_json(incoming))
+        if number is None:
+            return self._duplicate(tx)
+        tx.after_commit.append(self._count_received)
+        return Received("waiting")
+
+    def _duplicate(self, tx: "Transaction") -> Received:
+        tx.after_commit.append(self._count_duplicate)
+        return Received("duplicate")
+
+    def _handle(self, tx: "Transaction", post: Post, incoming: Incoming, mark: str, number: int) -> Received:
+        """One turn, and what goes out because of it."""
+        taken = self.clerk.take(tx, mark, _person(incoming), incoming.content, incoming.language, incoming.key)
+        if taken.outcome == "forgotten":
+            post.forget(mark)
+        if taken.reply is None:
+            tx.after_commit.append(self._count_double)
+            return Received(taken.outcome, taken.case)
+        if taken.outcome == "stale":
+            tx.after_commit.append(self._count_stale)
+        body = body_of(taken.case, taken.reply)
+        if taken.outcome == "forgotten":
+            body["last"] = True  # where they are reached is forgotten with it
+        kind = "notice" if taken.outcome == "stale" else "send"
+        self._put_out(
+            tx, post, self._reached(post, incoming, mark), mark, kind, body, number, self.clerk.answered(taken)
+        )
+        return Received(taken.outcome, taken.case, taken.reply)
+
+    def _tell_aside(self, tx: "Transaction", post: Post, mark: str, number: int) -> None:
+        incoming: Incoming | None = None
+        try:
+            waiting = post.oldest(mark)
+            incoming = from_json(waiting.body) if waiting is not None else None
+        except Exception as error:
+            log.warning("inbox: message %d cannot be read any more (%s)", number, type(error).__name__)
+        who = post.correspondent(mark) if incoming is None else self._reached(post, incoming, mark)
+        if who is not None:
+            case, reply = self.clerk.aside(tx, mark, "en" if incoming is None else incoming.language)
+            self._put_out(tx, post, who, mark, "notice", body_of(case, reply), number, "")
+
+    def _reached(self, post: Post, incoming: Incoming, mark: str) -> Correspondent:
+        """Where the person is reached, which is where they wrote from last."""
+        who = post.correspondent(mark)
+        if who is not None and who.address == incoming.address and not who.gone:
+            return who
+        post.introduce(mark, incoming.channel, incoming.address)
+        return Correspondent(incoming.channel, incoming.address, who.live if who is not None else None, gone=False)
+
+    def _put_out(
+        self,
+        tx: "Transaction",
+        post: Post,
+        who: Correspondent,
+        mark: str,
+        kind: str,
+        body: Mapping[str, object],
+        number: int,
+        answered: str,
+    ) -> None:
+        """The message, and before it the change of the one that showed the open question until now."""
+        channel, now = self.channels.get(who.channel), self.clock()
+        edits = channel is not None and channel.edits
+        if edits and who.live is not None:
+            post.enclose(who, mark, "edit", {"answered": answered}, now, after=number, about=who.live)
+        row = post.enclose(who, mark, kind, body, now, after=number)
+        if edits:
+            post.lives(mark, row if body["question"] is not None else None)
+        tx.after_commit.append(lambda: self.wake(who.channel, mark))
+
+    def _count_received(self) -> None:
+        self.counts.received += 1
+
+    def _count_duplicate(self) -> None:
+        self.counts.duplicates += 1
+
+    def _count_double(self) -> None:
+        self.counts.doubles += 1
+
+    def _count_stale(self) -> None:
+        self.counts.stale += 1
+
+    def _count_failed(self) -> None:
+        self.counts.failed_turns += 1
+
+    def _count_aside(self) -> None:
+        self.counts.set_aside += 1
+
+
+def _person(incoming: Incoming) -> str:
+    return f"{incoming.channel}:{incoming.conversation}"
+
+
+def _key(incoming: Incoming, tx: "Transaction") -> str:
+    return tx.seal.mark("key", incoming.channel, incoming.key)

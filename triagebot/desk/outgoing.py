@@ -1,0 +1,133 @@
+"""What a channel is given to send, what it gives back, and how it says that it could not.
+
+Decided here and nowhere else: what a channel must offer, and the ways in which sending can fail.
+"""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Any, Literal, Protocol
+
+from triagebot.conversation import Case, Choice, Reply, Result, Shown
+from triagebot.conversation.case import Opened, Remarked, Spoke
+from triagebot.shop import NoteLink
+
+if TYPE_CHECKING:
+    from triagebot.store.post import Letter
+
+#: A reply; a change of an earlier message, which loses its buttons; something that answers no message.
+Kind = Literal["send", "edit", "notice"]
+
+
+@dataclass(frozen=True, slots=True)
+class Outgoing:
+    """One message to somebody. Buttons carry `case`, `turn` and a choice's id back in a `Pressed`.
+
+    An edit has the `reply` as it went out, what was `answered` to it ("" if nothing), and the `receipt` of that
+    message. `id` is the same for every attempt, for platforms that tell repeats by it. `reply.candidates` is empty.
+    """
+
+    id: int
+    kind: Kind
+    address: Mapping[str, Any]
+    reply: Reply
+    case: str
+    turn: int
+    attempt: int = 1
+    answered: str = ""
+    receipt: Mapping[str, Any] = field(default_factory=dict)
+
+
+#: What a platform says about a message that it took (its id there …), as a JSON object.
+Receipt = Mapping[str, Any]
+
+
+class Channel(Protocol):
+    """A way to talk that sends by itself, at its own pace."""
+
+    @property
+    def name(self) -> str:
+        """What its messages are filed under, such as `telegram`."""
+
+    @property
+    def edits(self) -> bool:
+        """Whether a message that was answered is changed afterwards."""
+
+    async def deliver(self, message: Outgoing) -> Receipt:
+        """Send one message. Raises one of the errors below; calls for different conversations run side by side."""
+
+    def harmless_to_repeat(self, kind: Kind) -> bool:
+        """Whether a message that a crash may have cut off, or may not, is sent once more."""
+
+
+class Undelivered(Exception):  # noqa: N818 - each says what happened
+    """Root of the ways in which a channel says that a message did not go out.
+
+    What it says goes into the log and the outbox in clear: no token, nothing that somebody wrote, nobody's id.
+    """
+
+
+class RetryAfter(Undelivered):
+    """The platform wants a pause of so many `seconds` in this conversation."""
+
+    def __init__(self, seconds: float) -> None:
+        super().__init__(f"wait {seconds:g} s")
+        self.seconds = seconds
+
+
+class Transient(Undelivered):
+    """It may well work later: the network is down, the platform has a fault."""
+
+
+class Gone(Undelivered):
+    """Nobody can be reached there any more: blocked, deleted, left."""
+
+
+class Refused(Undelivered):
+    """This message will never be taken; others may."""
+
+
+def turn_number(case: Case) -> int:
+    """How often what is open in a case may have changed. A button of an older turn belongs to something else.
+
+    Counting questions alone would not do: after a step back another question is open, though none was put.
+    """
+    return sum(not isinstance(event, Opened | Remarked | Spoke) for event in case.events)
+
+
+def body_of(case: Case | None, reply: Reply) -> dict[str, Any]:
+    """A reply as it is kept in the outbox: all that a channel shows, without the probabilities."""
+    return {
+        "text": reply.text,
+        "status": reply.status,
+        "question": asdict(reply.question) if reply.question is not None else None,
+        "result": asdict(reply.result),
+        "case": case.code if case is not None else "",
+        "turn": turn_number(case) if case is not None else 0,
+    }
+
+
+def outgoing(letter: "Letter") -> Outgoing:
+    """What a channel is given for a row of the outbox."""
+    body = letter.body if letter.old is None else letter.old
+    return Outgoing(
+        id=letter.id,
+        kind=letter.kind,  # type: ignore[arg-type]
+        address=letter.address,
+        reply=_reply(body),
+        case=body["case"],
+        turn=body["turn"],
+        attempt=letter.attempts,
+        answered=letter.body.get("answered", ""),
+        receipt=letter.receipt or {},
+    )
+
+
+def _reply(body: Mapping[str, Any]) -> Reply:
+    shown, result = body["question"], body["result"]
+    question = None
+    if shown is not None:
+        choices, aside = (tuple(Choice(**choice) for choice in shown[name]) for name in ("choices", "aside"))
+        question = Shown(**{**shown, "choices": choices, "aside": aside})
+    notes = tuple(NoteLink(**note) for note in result["notes"])
+    ended = Result(**{**result, "cautions": tuple(result["cautions"]), "notes": notes})
+    return Reply(body["text"], body["status"], question, ended, ())

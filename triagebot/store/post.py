@@ -1,0 +1,328 @@
+"""What came in and what goes out, read and written inside one transaction.
+
+Decided here and nowhere else: the states of a message and how it gets from one to the next. Everything personal is
+closed on its way in and opened on its way out; conversations and keys are marks already.
+
+    inbox    waiting -> done          a turn was taken on it (most are done in the transaction that receives them)
+             waiting -> aside         it failed too often; its text stays for whoever looks into it
+    outbox   waiting -> sending       committed before the attempt; what a crash leaves so is unknown
+             sending -> sent          with the platform's receipt
+             sending -> waiting       it is to be tried again, not before a moment
+             sending, waiting -> failed   never tried again; the reason says why
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Table, bindparam, delete, func, insert, select, update
+from sqlalchemy.dialects import postgresql, sqlite
+
+from triagebot.store.cases import Transaction
+from triagebot.store.tables import cases, conversations, inbox, outbox, pictures, positions
+from triagebot.store.writing import json_text
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """A message that waits: `body` as it was given, `attempts` so far."""
+
+    id: int
+    body: Mapping[str, Any]
+    attempts: int
+
+
+@dataclass(frozen=True, slots=True)
+class Correspondent:
+    """Where somebody is reached; `live` is the outbox row that shows the open question."""
+
+    channel: str
+    address: Mapping[str, Any]
+    live: int | None
+    gone: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A message that goes out. `about` is the row that it changes, with that one's `old` body and `receipt`."""
+
+    id: int
+    channel: str
+    conversation: str
+    kind: str
+    body: Mapping[str, Any]
+    address: Mapping[str, Any]
+    attempts: int
+    about: int | None = None
+    old: Mapping[str, Any] | None = None
+    receipt: Mapping[str, Any] | None = None
+
+
+_WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting").limit(1)
+_OLDEST_IN = (
+    select(inbox.c.id, inbox.c.body, inbox.c.attempts)
+    .where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting")
+    .order_by(inbox.c.id)
+    .limit(1)
+)
+_SETTLE = (
+    update(inbox)
+    .where(inbox.c.id == bindparam("number"))
+    .values(state=bindparam("to"), attempts=bindparam("tries"), reason=bindparam("why"))
+)
+_WHO = select(
+    conversations.c.channel, conversations.c.address, conversations.c.live, conversations.c.gone_at.is_not(None)
+).where(conversations.c.id == bindparam("mark"))
+_NEXT_OUT = (
+    select(outbox)
+    .where(outbox.c.conversation == bindparam("mark"), outbox.c.state == "waiting")
+    .order_by(outbox.c.id)
+    .limit(1)
+)
+_OUT = select(outbox.c.body, outbox.c.receipt).where(outbox.c.id == bindparam("number"))
+_SENDING = (
+    update(outbox).where(outbox.c.id == bindparam("number")).values(state="sending", attempts=outbox.c.attempts + 1)
+)
+_SENT = (
+    update(outbox).where(outbox.c.id == bindparam("number")).values(state="sent", receipt=bindparam("got"), reason="")
+)
+_AGAIN = (
+    update(outbox)
+    .where(outbox.c.id == bindparam("number"))
+    .values(state="waiting", not_before=bindparam("at"), reason=bindparam("why"))
+)
+_FAILED = update(outbox).where(outbox.c.id == bindparam("number")).values(state="failed", reason=bindparam("why"))
+_LIVE = update(conversations).where(conversations.c.id == bindparam("mark")).values(live=bindparam("row"))
+_GONE = update(conversations).where(conversations.c.id == bindparam("mark")).values(gone_at=bindparam("at"))
+_INSERTS: Mapping[str, Callable[[Table], sqlite.Insert | postgresql.Insert]] = {
+    "sqlite": sqlite.insert,
+    "postgresql": postgresql.insert,
+}
+_RECEIVE = {name: new(inbox).on_conflict_do_nothing().returning(inbox.c.id) for name, new in _INSERTS.items()}
+
+
+class Post:
+    """The desk's tables, inside the transaction it is given."""
+
+    def __init__(self, tx: Transaction) -> None:
+        self.connection = tx.connection
+        self.seal = tx.seal
+
+    def _close(self, value: Mapping[str, Any]) -> str:
+        return self.seal.close(json_text(dict(value)))
+
+    def _open(self, closed: str) -> dict[str, Any]:
+        opened = json.loads(self.seal.open(closed))
+        assert isinstance(opened, dict)
+        return opened
+
+    # --- what comes in ------------------------------------------------------------------------------------------
+
+    def receive(
+        self, channel: str, key: str, conversation: str, at: datetime, state: str, body: Mapping[str, Any] | None
+    ) -> int | None:
+        """Takes a message in; gives its number, or None when it was received before."""
+        row = {
+            "channel": channel,
+            "key": key,
+            "conversation": conversation,
+            "received_at": at,
+            "state": state,
+            "body": None if body is None else self._close(body),
+            "attempts": 0,
+            "reason": "",
+        }
+        number: int | None = self.connection.scalar(_RECEIVE[self.connection.dialect.name], row)
+        return number
+
+    def waits(self, conversation: str) -> bool:
+        """Whether a message of this conversation waits for another try."""
+        return self.connection.scalar(_WAITS, {"mark": conversation}) is not None
+
+    def oldest(self, conversation: str) -> Received | None:
+        """The oldest message of this conversation that waits."""
+        row = self.connection.execute(_OLDEST_IN, {"mark": conversation}).first()
+        return None if row is None else Received(row.id, self._open(row.body), row.attempts)
+
+    def tries(self, conversation: str) -> tuple[int, int] | None:
+        """The number of the oldest message that waits, and how often it was tried, without opening it."""
+        row = self.connection.execute(_OLDEST_IN, {"mark": conversation}).first()
+        return None if row is None else (row.id, row.attempts)
+
+    def tried(self, number: int, attempts: int, reason: str, *, aside: bool) -> None:
+        """A try failed: the message goes on waiting, or is set aside."""
+        to = "aside" if aside else "waiting"
+        self.connection.execute(_SETTLE, {"number": number, "to": to, "tries": attempts, "why": reason})
+
+    def done(self, number: int, attempts: int) -> None:
+        """A turn was taken on a message that had waited; its text is in the case now, and nowhere else."""
+        self.connection.execute(_SETTLE, {"number": number, "to": "done", "tries": attempts, "why": ""})
+        self.connection.execute(update(inbox).where(inbox.c.id == number).values(body=None))
+
+    def waiting(self) -> tuple[str, ...]:
+        """The conversations in which messages wait."""
+        found = select(inbox.c.conversation).where(inbox.c.state == "waiting").distinct()
+        return tuple(self.connection.scalars(found))
+
+    # --- whom it goes to ----------------------------------------------------------------------------------------
+
+    def correspondent(self, conversation: str) -> Correspondent | None:
+        row = self.connection.execute(_WHO, {"mark": conversation}).first()
+        return None if row is None else Correspondent(row[0], self._open(row[1]), row[2], bool(row[3]))
+
+    def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
+        """Says where somebody new is reached, or somebody known is reached from now on."""
+        closed = self._close(address)
+        new = _INSERTS[self.connection.dialect.name](conversations).values(
+            id=conversation, channel=channel, address=closed, live=None, gone_at=None
+        )
+        self.connection.execute(
+            new.on_conflict_do_update(index_elements=["id"], set_={"address": closed, "gone_at": None})
+        )
+
+    def gone(self, conversation: str, at: datetime, reason: str) -> int:
+        """Nobody is reached there any more: nothing that waits is tried again. Gives how many messages that were."""
+        self.connection.execute(_GONE, {"mark": conversation, "at": at})
+        still = update(outbox).where(outbox.c.conversation == conversation, outbox.c.state.in_(("waiting", "sending")))
+        return self.connection.execute(still.values(state="failed", reason=reason)).rowcount
+
+    # --- what goes out ------------------------------------------------------------------------------------------
+
+    def enclose(
+        self,
+        to: Correspondent,
+        conversation: str,
+        kind: str,
+        body: Mapping[str, Any],
+        at: datetime,
+        *,
+        after: int | None = None,
+        about: int | None = None,
+    ) -> int:
+        """Puts a message out for sending, last in its conversation; gives its number. `after` is what it answers."""
+        row = {
+            "channel": to.channel,
+            "conversation": conversation,
+            "inbox_id": after,
+            "kind": kind,
+            "about": about,
+            "body": self._close(body),
+            "made_at": at,
+            "state": "waiting",
+            "attempts": 0,
+            "not_before": None,
+            "receipt": None,
+            "reason": "",
+        }
+        return int(self.connection.scalar(insert(outbox).returning(outbox.c.id), row) or 0)
+
+    def lives(self, conversation: str, number: int | None) -> None:
+        """Says which message shows the open question now."""
+        self.connection.execute(_LIVE, {"mark": conversation, "row": number})
+
+    def claim(self, conversation: str, now: datetime) -> Letter | float | None:
+        """The next message of a conversation, marked as being sent; or how long (s) it has to wait; None at the end.
+
+        What would change a message that never went out, or has nobody to go to, is passed over.
+        """
+        while (row := self.connection.execute(_NEXT_OUT, {"mark": conversation}).first()) is not None:
+            if row.not_before is not None and row.not_before > now:
+                return float((row.not_before - now).total_seconds())
+            who = self.correspondent(conversation)
+            old, receipt = None, None
+            if row.about is not None:
+                earlier = self.connection.execute(_OUT, {"number": row.about}).first()
+                if earlier is not None and earlier.receipt is not None:
+                    old, receipt = self._open(earlier.body), self._open(earlier.receipt)
+            if who is None or (row.about is not None and receipt is None):
+                self.failed(row.id, "nobody to send it to" if who is None else "nothing to change")
+                continue
+            self.connection.execute(_SENDING, {"number": row.id})
+            return Letter(
+                id=row.id,
+                channel=row.channel,
+                conversation=conversation,
+                kind=row.kind,
+                body=self._open(row.body),
+                address=who.address,
+                attempts=row.attempts + 1,
+                about=row.about,
+                old=old,
+                receipt=receipt,
+            )
+        return None
+
+    def sent(self, number: int, receipt: Mapping[str, Any]) -> None:
+        self.connection.execute(_SENT, {"number": number, "got": self._close(receipt)})
+
+    def again(self, number: int, at: datetime | None, reason: str) -> None:
+        self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})
+
+    def failed(self, number: int, reason: str) -> None:
+        self.connection.execute(_FAILED, {"number": number, "why": reason})
+
+    def unknown(self, channel: str) -> tuple[tuple[int, str], ...]:
+        """Messages (number, kind) that a crash left while they were being sent."""
+        found = select(outbox.c.id, outbox.c.kind).where(outbox.c.channel == channel, outbox.c.state == "sending")
+        return tuple((row.id, row.kind) for row in self.connection.execute(found.order_by(outbox.c.id)))
+
+    def unsent(self, channel: str) -> tuple[str, ...]:
+        """The conversations of a channel in which messages wait to be sent, the longest waiting first."""
+        found = select(outbox.c.conversation).where(outbox.c.channel == channel, outbox.c.state == "waiting")
+        found = found.group_by(outbox.c.conversation).order_by(func.min(outbox.c.id))
+        return tuple(self.connection.scalars(found))
+
+    # --- the rest -----------------------------------------------------------------------------------------------
+
+    def place(self, channel: str) -> str | None:
+        """How far a channel has read."""
+        closed = self.connection.scalar(select(positions.c.place).where(positions.c.channel == channel))
+        return None if closed is None else str(self._open(closed)["place"])
+
+    def read_to(self, channel: str, place: str) -> None:
+        row = {"channel": channel, "place": self._close({"place": place})}
+        new = _INSERTS[self.connection.dialect.name](positions).values(**row)
+        self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
+
+    def picture(self, channel: str, digest: str) -> str | None:
+        """What a channel calls a picture that it has uploaded."""
+        which = (pictures.c.channel == channel, pictures.c.digest == digest)
+        name: str | None = self.connection.scalar(select(pictures.c.name).where(*which))
+        return name
+
+    def uploaded(self, channel: str, digest: str, name: str) -> None:
+        new = _INSERTS[self.connection.dialect.name](pictures).values(channel=channel, digest=digest, name=name)
+        self.connection.execute(new.on_conflict_do_update(index_elements=["channel", "digest"], set_={"name": name}))
+
+    def move(self, old: str, new: str) -> None:
+        """A conversation goes on under another mark, with its cases and everything under way."""
+        if self.connection.scalar(select(conversations.c.id).where(conversations.c.id == new)) is not None:
+            self.connection.execute(delete(conversations).where(conversations.c.id == old))
+        self.connection.execute(update(conversations).where(conversations.c.id == old).values(id=new))
+        self.connection.execute(update(cases).where(cases.c.person == old).values(person=new))
+        for table in (inbox, outbox):
+            self.connection.execute(update(table).where(table.c.conversation == old).values(conversation=new))
+
+    def forget(self, conversation: str) -> None:
+        """Deletes what was written to and by somebody; the keys of messages stay, so that none counts twice."""
+        self.connection.execute(delete(outbox).where(outbox.c.conversation == conversation))
+        known = inbox.c.conversation == conversation
+        self.connection.execute(update(inbox).where(known).values(body=None))
+        self.connection.execute(update(inbox).where(known, inbox.c.state != "done").values(state="done", reason=""))
+        self.lives(conversation, None)
+
+    def drop(self, conversation: str) -> None:
+        """Deletes where somebody is reached, and whatever still went out to them."""
+        self.connection.execute(delete(outbox).where(outbox.c.conversation == conversation))
+        self.connection.execute(delete(conversations).where(conversations.c.id == conversation))
+
+    def tidy(self, before: datetime) -> int:
+        """Deletes what was done, sent or given up before a moment, unless it still shows an open question."""
+        live = select(conversations.c.live).where(conversations.c.live.is_not(None))
+        old_in = delete(inbox).where(inbox.c.state == "done", inbox.c.received_at < before)
+        old_out = delete(outbox).where(
+            outbox.c.state.in_(("sent", "failed")), outbox.c.made_at < before, outbox.c.id.not_in(live)
+        )
+        return self.connection.execute(old_in).rowcount + self.connection.execute(old_out).rowcount
