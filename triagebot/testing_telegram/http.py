@@ -14,7 +14,7 @@ from urllib.parse import parse_qsl
 from python_multipart import parse_form
 from python_multipart.exceptions import FormParserError
 from starlette.applications import Starlette
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
@@ -95,10 +95,12 @@ class Desk:
             with platform.lock:
                 platform.record(call.bot, call.method, call.params, None, "", fault)
             return _failed(fault, weather.retry_after)
-        result = await self._applied(request, call, fault or "")
-        if fault == "cut":
-            raise Cut
-        self._check_line()
+        try:
+            result = await self._applied(request, call, fault or "")
+        finally:
+            if fault == "cut":
+                raise Cut
+            self._check_line()
         return JSONResponse({"ok": True, "result": result})
 
     async def _applied(self, request: Request, call: Call, fault: str) -> Any:
@@ -170,17 +172,23 @@ async def _arguments(request: Request) -> tuple[Json, dict[str, bytes]]:
     """Arguments from the address and the body, which may be a form, a form with files, or JSON."""
     params: Json = dict(request.query_params)
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
-    body = await request.body()
+    try:
+        body = await request.body()
+    except ClientDisconnect:
+        raise Cut from None
     if len(body) > MOST_UPLOAD + 1_000_000:
-        raise Cut
+        raise Refusal("too-large")
     uploads: dict[str, bytes] = {}
-    if kind == "application/json":
-        given = json.loads(body or b"{}")
-        params |= given if isinstance(given, dict) else {}
-    elif kind == "application/x-www-form-urlencoded":
-        params |= dict(parse_qsl(body.decode(), keep_blank_values=True))
-    elif kind == "multipart/form-data":
-        params |= _form(request.headers["content-type"], body, uploads)
+    try:
+        if kind == "application/json":
+            given = json.loads(body or b"{}")
+            params |= given if isinstance(given, dict) else {}
+        elif kind == "application/x-www-form-urlencoded":
+            params |= dict(parse_qsl(body.decode(), keep_blank_values=True))
+        elif kind == "multipart/form-data":
+            params |= _form(request.headers["content-type"], body, uploads)
+    except (ValueError, FormParserError):
+        raise Refusal("not-json", name="request") from None
     return params, uploads
 
 
@@ -196,10 +204,7 @@ def _form(content_type: str, body: bytes, uploads: dict[str, bytes]) -> Json:
         given.close()
 
     headers = {"Content-Type": content_type.encode(), "Content-Length": str(len(body)).encode()}
-    try:
-        parse_form(headers, io.BytesIO(body), on_field, on_file)
-    except FormParserError:
-        raise Cut from None
+    parse_form(headers, io.BytesIO(body), on_field, on_file)
     return params
 
 

@@ -255,7 +255,9 @@ async def test_arguments_come_as_a_form_as_json_or_in_the_address(stage: Stage) 
         ]
         broken = await plain.post(url, data=arguments | {"reply_markup": "{no json"})
         without = await plain.post(url, json={"text": "to nobody"})
+        unread = await plain.post(url, content=b"{", headers={"Content-Type": "application/json"})
     assert [answer.json()["result"]["text"] for answer in answers] == ["ä & b"] * 4
     assert stage.ada.screen().messages[2].buttons[0].data == "yes"
     assert broken.json()["description"] == "Bad Request: can't parse reply keyboard markup JSON object"
     assert without.json() == {"ok": False, "error_code": 400, "description": "Bad Request: chat_id is empty"}
+    assert (unread.status_code, unread.json()["ok"]) == (400, False)
