@@ -1,7 +1,8 @@
 """When to stop and with what: the losses of every way out, and the one that is least.
 
 Decided here and nowhere else:
-- a remover is given only if that loses least AND nothing else, a person's case included, keeps `plausible` or more;
+- a remover is given only if that loses least AND nothing else keeps `plausible` or more: no other remover, turned
+  whichever way, not the same remover turned the other way, and no person's case;
 - two removers may be named together, with the check that separates them, under the same rule for all the rest;
 - otherwise a person looks.
 """
@@ -51,6 +52,11 @@ def _ways(model: Model, masses: Array) -> _Ways:
     runner = np.maximum(real[second, columns], 0.0)
     real[second, columns] = -1.0
     third = np.maximum(real.max(axis=0), 0.0)
+    removers = np.add.reduceat(sums[:-1], model.remover_starts, axis=0)
+    removers[model.remover_of[first], columns] = 0.0
+    rival = removers.max(axis=0)
+    removers[model.remover_of[second], columns] = 0.0
+    third_rival = removers.max(axis=0)
     limit = model.plausible * total
 
     def allowed(loss: Array, others: Array) -> Array:
@@ -59,9 +65,10 @@ def _ways(model: Model, masses: Array) -> _Ways:
         return result
 
     return _Ways(
-        answer=allowed(losses.wrong * (total - best), np.maximum(runner, none)),
+        answer=allowed(losses.wrong * (total - best), np.maximum.reduce([runner, rival, none])),
         look_alike=allowed(
-            losses.look_alike * (best + runner) + losses.wrong * (total - best - runner), np.maximum(third, none)
+            losses.look_alike * (best + runner) + losses.wrong * (total - best - runner),
+            np.maximum.reduce([third, third_rival, none]),
         ),
         person=losses.person * (total - none),
         first=first,

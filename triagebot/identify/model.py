@@ -1,12 +1,13 @@
 """A topic as numbers: everything that belief, decision and planning need, and nothing that has a wording.
 
-Fastenings are held sorted by remedy, so that sums over a remedy are sums over a slice. A remedy is what is done about
-a fastening: a remover turned one way. The last remedy is "none": what is not listed or has no remover belongs to a
-person.
+Fastenings are held sorted by remedy and remedies by remover, so that sums over either are sums over a slice. A remedy
+is what is done about a fastening: a remover turned one way. The last remedy is "none": what is not listed or has no
+remover belongs to a person.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -46,6 +47,17 @@ class Model:
     prices: Mapping[str, float]
     losses: Losses
     plausible: float
+
+    @cached_property
+    def remover_of(self) -> Places:
+        """Which remover each remedy but the last turns, numbered in the order in which they first stand."""
+        removers = list(dict.fromkeys(remedy.remover for remedy in self.remedies[:-1]))
+        return np.array([removers.index(remedy.remover) for remedy in self.remedies[:-1]], dtype=np.intp)
+
+    @cached_property
+    def remover_starts(self) -> Places:
+        """Where each remover begins among the remedies; those of one remover stand together."""
+        return np.searchsorted(self.remover_of, np.arange(int(self.remover_of.max()) + 1))
 
     def by_remedy(self, masses: Array) -> Array:
         """Sum `masses` (f, …) over the fastenings of each remedy: shape (r, …)."""

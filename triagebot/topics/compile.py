@@ -19,7 +19,9 @@ def remedy_of(fastening: Fastening) -> Remedy:
 
 def compile_model(catalogue: Catalogue, flow: Flow) -> Model:
     """Build the model; the catalogue and flow have passed `check`. Fastenings come out sorted by remedy."""
-    remedies = list(dict.fromkeys(remedy_of(f) for f in catalogue.fastenings if f.remover is not None))
+    found = list(dict.fromkeys(remedy_of(f) for f in catalogue.fastenings if f.remover is not None))
+    first = {remover: place for place, remover in enumerate(dict.fromkeys(remedy.remover for remedy in found))}
+    remedies = sorted(found, key=lambda remedy: first[remedy.remover])
     remedies.append(Remedy(None))
     order = {remedy: place for place, remedy in enumerate(remedies)}
     ranked = sorted(catalogue.fastenings, key=lambda f: order[remedy_of(f)])
