@@ -1,0 +1,224 @@
+"""The channel as the desk sees it, and the ways in which updates come to it: polling and webhook.
+
+Rules of this file:
+- an update is confirmed to the platform only when the desk has committed it: polling asks for later ones after that,
+  a webhook answers 200 after that;
+- presses are answered before that, since it harms nothing to do it twice;
+- a number once asked for is forgotten when the platform has nothing more: after a week of silence it counts anew.
+"""
+
+import asyncio
+import json
+import logging
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from telegram import Update
+from telegram.error import Conflict, InvalidToken, TelegramError
+from telegram.error import RetryAfter as Later
+
+from triagebot.channels.telegram.answering import Answers
+from triagebot.channels.telegram.buttons import digests
+from triagebot.channels.telegram.client import Client, seconds, told
+from triagebot.channels.telegram.limits import KINDS, WEBHOOK_CONNECTIONS
+from triagebot.channels.telegram.pacing import Pace
+from triagebot.channels.telegram.profile import introduce
+from triagebot.channels.telegram.reading import NAME, WORDS, Read, Reader
+from triagebot.channels.telegram.sending import Post
+from triagebot.conversation import Guide
+from triagebot.desk import Desk, Outgoing, Receipt
+from triagebot.errors import StoreError
+
+if TYPE_CHECKING:
+    from triagebot.store import Store
+
+log = logging.getLogger(__name__)
+
+#: The first pause (s) after a request for updates that failed, its growth, and the longest pause.
+FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 0.5, 2.0, 30.0
+
+
+class Telegram:
+    """One bot. `open` it, have the desk `serve` it, then `poll` or give it what a webhook is sent (`take`)."""
+
+    name = NAME
+    edits = True
+
+    def __init__(self, guide: Guide, desk: Desk, store: "Store", client: Client, language: str = "en") -> None:
+        self.client = client
+        self._guide = guide
+        self._desk = desk
+        self._first: dict[int, int] = {}
+        self._language = language
+        self._post = Post(guide, desk, client, Pace(), self._moved)
+        self._answers = Answers(guide, store, client, self._post)
+        self._reader: Reader | None = None
+        self._waiting: asyncio.Task[Any] | None = None
+        self._closing = asyncio.Event()
+        self._place = 0
+
+    # --- for the desk -----------------------------------------------------------------------------------------------
+
+    async def deliver(self, message: Outgoing) -> Receipt:
+        return await self._post.deliver(message)
+
+    def harmless_to_repeat(self, kind: str) -> bool:
+        """A question asked twice is answered once: the other one is stale then. A change made twice is made once."""
+        return True
+
+    # --- opening and closing ----------------------------------------------------------------------------------------
+
+    async def open(self) -> None:
+        """Reads how far we had come."""
+        kept = json.loads(await self._desk.place(NAME) or "{}")
+        self._place = int(kept.get("next", 0))
+        self._first = {int(now): int(first) for now, first in kept.get("first", {}).items()}
+
+    async def close(self, grace: float = 5.0) -> None:
+        await self._answers.close(grace)
+        await self.client.hang_up()
+
+    def stop(self) -> None:
+        """Ends polling once the batch in hand is committed."""
+        self._closing.set()
+        if self._waiting is not None:
+            self._waiting.cancel()
+
+    async def greet(self) -> Reader:
+        """Learns from the platform who we are. Raises TelegramError."""
+        if self._reader is None:
+            me = await self.client.get_me()
+            chosen = {code: _words(language.words.alone) for code, language in self._guide.spoken.items()}
+            choices = digests(c for q in self._guide.topic.questions.values() for c in (*q.choices, "unsure"))
+            language = self._language if self._language in chosen else self._guide.shop.language
+            self._reader = Reader(me.id, me.username or "", language, chosen, choices, self._first)
+        return self._reader
+
+    # --- taking in --------------------------------------------------------------------------------------------------
+
+    async def take(self, updates: Sequence[Update], following: int) -> None:
+        """Takes updates in; when it returns, all of them are on the disk. Raises StoreError, TelegramError."""
+        reader = await self.greet()
+        found = reader.read_all(updates)
+        for read in found:
+            if read.press is not None:
+                self._answers.press(read.press)
+        incoming = [read.incoming for read in found if read.incoming is not None]
+        self._place = max(self._place, following)
+        await self._desk.receive_all(incoming, NAME, self._kept())
+        self._answer(found)
+
+    def _answer(self, found: Sequence[Read]) -> None:
+        for read in found:
+            if read.aside is not None:
+                self._answers.aside(read.aside)
+
+    def _moved(self, old: int, new: int) -> None:
+        self._first.setdefault(new, self._first.get(old, old))
+
+    def _kept(self) -> str:
+        return json.dumps({"next": self._place, "first": {str(now): first for now, first in self._first.items()}})
+
+    # --- polling ----------------------------------------------------------------------------------------------------
+
+    async def poll(self) -> None:
+        """Asks for updates until `stop`. Whatever goes wrong is said once, and tried again."""
+        offset, failures = 0, _Failures()
+        await self._insist(lambda: self.client.delete_webhook(), failures)
+        await self._insist(lambda: introduce(self.client, self._guide), failures)
+        while not self._closing.is_set():
+            try:
+                updates, following = await self._interruptible(self.client.updates(offset))
+                if updates:
+                    await self.take(updates, following)
+                offset = following
+            except asyncio.CancelledError:
+                if not self._closing.is_set():
+                    raise
+                return
+            except (TelegramError, StoreError) as error:
+                await self._pause(failures.next(error))
+            else:
+                failures.over()
+
+    async def hook(self, address: str, secret: str) -> None:
+        """Has the platform send updates to an address, and presents the bot."""
+        failures = _Failures()
+        await self._insist(
+            lambda: self.client.set_webhook(
+                address, secret_token=secret, allowed_updates=KINDS, max_connections=WEBHOOK_CONNECTIONS
+            ),
+            failures,
+        )
+        await self._insist(lambda: introduce(self.client, self._guide), failures)
+
+    async def _insist(self, call: Any, failures: "_Failures") -> None:
+        while not self._closing.is_set():
+            try:
+                await self._interruptible(call())
+            except asyncio.CancelledError:
+                if not self._closing.is_set():
+                    raise
+            except TelegramError as error:
+                await self._pause(failures.next(error))
+            else:
+                failures.over()
+                return
+
+    async def _interruptible(self, work: Any) -> Any:
+        """Waits for a request that `stop` may cut off."""
+        self._waiting = asyncio.ensure_future(work)
+        try:
+            return await self._waiting
+        finally:
+            self._waiting = None
+
+    async def _pause(self, length: float) -> None:
+        try:
+            await asyncio.wait_for(self._closing.wait(), length)
+        except TimeoutError:
+            return
+
+
+class _Failures:
+    """What went wrong in a row: says each kind once, and how long to wait."""
+
+    def __init__(self) -> None:
+        self._count = 0
+        self._said = ""
+
+    def next(self, error: Exception) -> float:
+        """Seconds until the next attempt."""
+        self._count += 1
+        wait = min(LONGEST_PAUSE, FIRST_PAUSE * GROWTH ** min(self._count - 1, 20))
+        what = _in_words(error)
+        if what != self._said:
+            self._said = what
+            log.warning("telegram: %s; tried again until it works", what)
+        return max(wait, seconds(error)) if isinstance(error, Later) else wait
+
+    def over(self) -> None:
+        if self._said:
+            log.warning("telegram: works again, after %d failed attempts", self._count)
+        self._count, self._said = 0, ""
+
+
+def _in_words(error: Exception) -> str:
+    if isinstance(error, Conflict):
+        return "somebody else fetches this bot's messages (another triagebot with the same token?); stop that one"
+    if isinstance(error, InvalidToken):
+        return "the token is not accepted; make sure that it is the present one"
+    if isinstance(error, StoreError):
+        return f"messages cannot be kept, so none are fetched ({told(error)})"
+    if isinstance(error, Later):
+        return "the platform wants a pause"
+    return f"no answer from the platform ({told(error)})"
+
+
+def _words(alone: Any) -> dict[str, str]:
+    """What is said in a language for each command that is a word: the command's own name where that is understood."""
+    found: dict[str, str] = {}
+    for command in WORDS.values():
+        said = [words for words, meant in alone.items() if meant == command]
+        found[command] = command if command in said else next(iter(said), "")
+    return found

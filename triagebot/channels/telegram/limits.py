@@ -1,0 +1,32 @@
+"""What the platform allows, and how much of it we use.
+
+Decided here and nowhere else. The figures are those of the platform's public description; where it names only "about",
+we stay below.
+"""
+
+#: UTF-16 units of a message and of a caption, counted after the marks have been read.
+MOST_TEXT, MOST_CAPTION = 4096, 1024
+#: Bytes of what a button carries back; characters of a notice that flashes up.
+MOST_BUTTON, MOST_NOTICE = 64, 200
+#: Characters of the bot's description, of the short one, and of a command's.
+MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, MOST_COMMAND = 512, 120, 256
+
+#: Room for messages as (burst, seconds in which it fills again). Burst and refill together keep to one a second in a
+#: chat, twenty a minute in a group, and thirty a second for the bot.
+CHAT_ROOM = (3.0, 3.0)
+GROUP_ROOM = (5.0, 20.0)
+BOT_ROOM = (5.0, 0.2)
+#: So many chats have their room remembered; who comes back after that has a full one.
+MOST_ROOMS = 10_000
+
+#: Seconds that one request for updates is held; the platform's own limit is 50.
+POLL = 25
+#: Bytes of what a webhook is sent; the largest update is a few hundred kB.
+MOST_BODY = 1_000_000
+#: Connections over which a webhook is sent updates.
+WEBHOOK_CONNECTIONS = 40
+
+#: The kinds of updates that we want; all others are not even sent.
+KINDS = ("message", "edited_message", "callback_query")
+#: Characters of a button that a narrow phone still shows; longer choices are listed in the text as well.
+SEEN_ON_A_BUTTON = 34

@@ -1,0 +1,242 @@
+"""What an update of the platform says, in the desk's words. Pure: nothing is looked up or sent here.
+
+Decided here and nowhere else:
+- in a group only what is addressed to the bot counts: a command, its name in the text, an answer to one of its
+  messages; a case belongs to one person in one thread of one group;
+- a group that became a larger one keeps its first number as the name of its conversations;
+- the buttons of a message belong to the person whose question it shows;
+- several photos sent as one album are one message.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+from telegram import CallbackQuery, Message, Update, User
+
+from triagebot.channels.telegram.buttons import unpack
+from triagebot.desk import Arrived, Chose, Edited, Forget, Incoming, Pressed, Said, Sent
+
+NAME = "telegram"
+
+#: Commands that are words which always work, and which.
+WORDS: Mapping[str, str] = {"help": "help", "cancel": "stop", "back": "back", "person": "person"}
+#: Commands that are answered beside the conversation, without a turn.
+ASIDES = ("case", "privacy", "forget", "language")
+#: All of them, in the order of the menu.
+COMMANDS = ("start", "help", "back", "case", "person", "language", "privacy", "forget", "cancel")
+
+_COMMAND = re.compile(r"/([A-Za-z0-9_]{1,32})(?:@([A-Za-z0-9_]+))?(?:\s+(.*))?", re.DOTALL)
+#: What a message can be that is no text, as it is told to the desk.
+_SENT = (
+    *("photo", "voice", "video", "video_note", "audio", "animation", "sticker", "document", "location", "venue"),
+    *("contact", "poll", "dice", "story"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """Something to be said without a turn; `kept`: nothing was deleted."""
+
+    kind: Literal["case", "privacy", "forget", "kept", "language"]
+    conversation: str
+    address: Mapping[str, Any]
+    language: str
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A press to be answered at once. `notice` is the text that flashes up (its id; "" for none); `settled` the
+    message whose buttons have done their service, as chat and number."""
+
+    id: str
+    language: str
+    notice: str = ""
+    settled: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """All that an update asks for. `moved`: a group's old and new number."""
+
+    incoming: Incoming | None = None
+    aside: Aside | None = None
+    press: Press | None = None
+    moved: tuple[int, int] | None = None
+
+
+@dataclass(slots=True)
+class Reader:
+    """`words` are, by language, what is said in place of a command; `choices` those that buttons carry as digests;
+    `first` gives a group's first number by its present one."""
+
+    bot: int
+    username: str
+    language: str
+    words: Mapping[str, Mapping[str, str]]
+    choices: Mapping[str, str] = field(default_factory=dict)
+    first: dict[int, int] = field(default_factory=dict)
+
+    def read(self, update: Update) -> Read:
+        if update.callback_query is not None:
+            return self._pressed(update.callback_query)
+        if update.edited_message is not None:
+            return self._edited(update.edited_message, update.update_id)
+        if update.message is not None:
+            return self._written(update.message)
+        return Read()
+
+    def read_all(self, updates: Sequence[Update]) -> list[Read]:
+        """A batch; the photos of an album that came together become one message."""
+        found = [self.read(update) for update in updates]
+        albums: dict[str, list[Incoming]] = {}
+        for read in found:
+            if read.incoming is not None and isinstance(read.incoming.content, Sent):
+                albums.setdefault(read.incoming.key, []).append(read.incoming)
+        whole = {key: _together(parts) for key, parts in albums.items()}
+        return [_first_with(read, whole) for read in found]
+
+    # --- who and where ----------------------------------------------------------------------------------------------
+
+    def spoken(self, who: User) -> str:
+        """The language of somebody's phone, if the bot speaks it; else its own."""
+        asked = (who.language_code or "").replace("_", "-").lower()
+        known = {code.lower(): code for code in self.words}
+        return known.get(asked) or known.get(asked.split("-")[0]) or self.language
+
+    def _conversation(self, chat: int, thread: int, person: int) -> str:
+        return str(person) if chat == person else f"{self.first.get(chat, chat)}/{thread}/{person}"
+
+    def _address(self, message: Message, person: int) -> dict[str, Any]:
+        if message.chat.type == "private":
+            return {"chat": message.chat.id}
+        return {"chat": message.chat.id, "thread": _thread(message), "person": person, "reply": message.message_id}
+
+    def _incoming(self, message: Message, who: User, content: Any, key: str = "") -> Incoming:
+        return Incoming(
+            channel=NAME,
+            key=key or f"{message.chat.id}:{message.message_id}",
+            conversation=self._conversation(message.chat.id, _thread(message), who.id),
+            address=self._address(message, who.id),
+            content=content,
+            at=message.date,
+            language=self.spoken(who),
+        )
+
+    # --- what is said -----------------------------------------------------------------------------------------------
+
+    def _written(self, message: Message) -> Read:
+        if message.migrate_to_chat_id is not None:
+            return Read(moved=(message.chat.id, message.migrate_to_chat_id))
+        if message.migrate_from_chat_id is not None:
+            return Read(moved=(message.migrate_from_chat_id, message.chat.id))
+        who = message.from_user
+        if who is None or who.is_bot or message.chat.type == "channel":
+            return Read()
+        text = self._addressed(message)
+        if text is None:
+            return Read()
+        if message.text is None:
+            return self._sent(message, who, text)
+        command = _COMMAND.fullmatch(text)
+        if command is not None and (command[2] or self.username).lower() == self.username.lower():
+            return self._commanded(message, who, command[1].lower(), (command[3] or "").strip(), text)
+        return Read(self._incoming(message, who, Said(text)))
+
+    def _addressed(self, message: Message) -> str | None:
+        """What is said to the bot, without its name; None if nothing is."""
+        text = message.text if message.text is not None else message.caption or ""
+        if message.chat.type == "private":
+            return text
+        named = re.compile(rf"(?<!\w)@{re.escape(self.username)}(?!\w)[,:]?", re.IGNORECASE)
+        command = _COMMAND.fullmatch(text)
+        if command is not None:
+            for_us = command[2] is None or command[2].lower() == self.username.lower()
+            return text if for_us and (command[2] or command[1].lower() in COMMANDS) else None
+        replied = message.reply_to_message
+        answers = replied is not None and replied.from_user is not None and replied.from_user.id == self.bot
+        if not (answers or named.search(text)):
+            return None
+        return " ".join(named.sub("", text).split(" ")).strip()
+
+    def _commanded(self, message: Message, who: User, command: str, rest: str, text: str) -> Read:
+        language = self.spoken(who)
+        if command == "start":
+            return Read(self._incoming(message, who, Arrived(new=rest == "new")))
+        if command == "language" and rest in self.words:
+            return Read(self._incoming(message, who, Chose(rest)))
+        if command in ASIDES:
+            conversation = self._conversation(message.chat.id, _thread(message), who.id)
+            return Read(aside=Aside(command, conversation, self._address(message, who.id), language))  # type: ignore[arg-type]
+        word = self.words[language].get(WORDS.get(command, ""), "")
+        return Read(self._incoming(message, who, Said(word or text.removeprefix("/"))))
+
+    def _sent(self, message: Message, who: User, note: str) -> Read:
+        what = next((name for name in _SENT if getattr(message, name, None)), None)
+        if what is None:
+            return Read()  # somebody came or went, a title changed: nothing that asks for an answer
+        files: tuple[str, ...] = (message.photo[-1].file_id,) if what == "photo" else ()
+        key = f"{message.chat.id}:album:{message.media_group_id}" if message.media_group_id else ""
+        return Read(self._incoming(message, who, Sent(what, files, note), key))
+
+    def _edited(self, message: Message, number: int) -> Read:
+        who = message.from_user
+        if who is None or who.is_bot or message.text is None:
+            return Read()
+        text = self._addressed(message)
+        if text is None or _COMMAND.fullmatch(text):
+            return Read()
+        content = Edited(text, of=f"{message.chat.id}:{message.message_id}")
+        return Read(self._incoming(message, who, content, f"update:{number}"))
+
+    # --- what is pressed --------------------------------------------------------------------------------------------
+
+    def _pressed(self, query: CallbackQuery) -> Read:
+        language = self.spoken(query.from_user)
+        button = unpack(query.data or "", self.choices)
+        message = query.message
+        if button is None or message is None:
+            return Read(press=Press(query.id, language))
+        chat, person = message.chat.id, query.from_user.id
+        if button.owner not in (0, person) or (not button.owner and message.chat.type != "private"):
+            return Read(press=Press(query.id, language, "telegram-not-yours"))
+        conversation = self._conversation(chat, button.thread, person)
+        address: dict[str, Any] = {"chat": chat}
+        if button.owner:
+            address |= {"thread": button.thread, "person": person, "reply": message.message_id}
+
+        def incoming(content: Any) -> Incoming:
+            return Incoming(NAME, f"press:{query.id}", conversation, address, content, datetime.now(UTC), language)
+
+        if button.kind == "q":
+            return Read(incoming(Pressed(button.case, button.turn, button.word)), press=Press(query.id, language))
+        press = Press(query.id, language, settled=(chat, message.message_id))
+        if button.kind == "l":
+            return Read(incoming(Chose(button.word)), press=press)
+        if button.word == "yes":
+            return Read(incoming(Forget()), press=press)
+        return Read(aside=Aside("kept", conversation, address, language), press=press)
+
+
+def _thread(message: Message) -> int:
+    """The topic of a group in which a message stands; answers to a message make no topic."""
+    return message.message_thread_id or 0 if message.is_topic_message else 0
+
+
+def _together(parts: Sequence[Incoming]) -> Incoming:
+    """The photos of an album as one message: all files, and the caption that one of them carries."""
+    contents = [part.content for part in parts if isinstance(part.content, Sent)]
+    files = tuple(file for content in contents for file in content.files)
+    note = next((content.note for content in contents if content.note), "")
+    return replace(parts[0], content=replace(contents[0], files=files, note=note))
+
+
+def _first_with(read: Read, whole: dict[str, Incoming]) -> Read:
+    """The first part of an album stands for all of it."""
+    incoming = read.incoming
+    if incoming is None or not isinstance(incoming.content, Sent):
+        return read
+    return Read(whole.pop(incoming.key, None), read.aside, read.press, read.moved)
+

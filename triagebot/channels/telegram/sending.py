@@ -1,0 +1,247 @@
+"""Sends one message of the desk: pictures, parts, buttons; and changes one that was answered.
+
+Rules of this file:
+- what was sent in parts is not sent again from the start when a part fails;
+- a picture is uploaded once, and named by what the platform calls it from then on;
+- a group that got another number is followed at once.
+"""
+
+import asyncio
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
+from typing import Any
+
+from telegram import InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, Message, ReplyParameters
+from telegram.constants import ParseMode
+from telegram.error import BadRequest, ChatMigrated, TelegramError
+
+from triagebot.channels.telegram.buttons import Button, Rows, pack
+from triagebot.channels.telegram.client import NOTHING_TO_CHANGE, UNKNOWN_FILE, Client, says, undelivered
+from triagebot.channels.telegram.layout import Sheet, sheet
+from triagebot.channels.telegram.pacing import Pace
+from triagebot.channels.telegram.reading import NAME
+from triagebot.conversation import Guide, Reply
+from triagebot.desk import Desk, Outgoing, Receipt
+from triagebot.pictures import png, question_picture
+from triagebot.topics import Texts
+
+_NO_PREVIEW = LinkPreviewOptions(is_disabled=True)
+#: Pixels: sharp on a phone, and some 60 kB.
+PICTURE_WIDTH = 1000
+
+
+def texts_of(guide: Guide, reply: Reply) -> Texts:
+    """The texts of the language that a reply is in: it is told by what stands on the buttons of every question."""
+    aside = {choice.id: choice.label for choice in reply.question.aside} if reply.question is not None else {}
+    for language in guide.spoken.values():
+        if aside.get("how") == language.texts("aside-how"):
+            return language.texts
+    return guide.language(guide.shop.language).texts
+
+
+@dataclass(slots=True)
+class _Gallery:
+    """Pictures by name and language: what the platform calls them, or their bytes until it has them."""
+
+    guide: Guide
+    desk: Desk
+    _digests: dict[tuple[str, str], str] = field(default_factory=dict)
+    _names: dict[str, str] = field(default_factory=dict)
+    _uploading: dict[str, asyncio.Lock] = field(default_factory=dict)
+
+    async def send(self, name: str, texts: Texts, post: Callable[[Any], Awaitable[Message]]) -> Message:
+        """Has `post` send the picture by its name if the platform has it, else its bytes, once at a time."""
+        digest = await self._digest(name, texts)
+        async with self._uploading.setdefault(digest, asyncio.Lock()):
+            known = self._names.get(digest) or await self.desk.picture(NAME, digest)
+            if known is None:
+                return await self._upload(name, texts, digest, post)
+        try:
+            sent = await post(known)
+        except BadRequest as error:
+            if not says(error, UNKNOWN_FILE):
+                raise
+            self._names.pop(digest, None)
+            return await self._upload(name, texts, digest, post)
+        self._names[digest] = known
+        return sent
+
+    async def _digest(self, name: str, texts: Texts) -> str:
+        """That of the drawing, from which the bytes follow."""
+        which = (name, texts.language)
+        if which not in self._digests:
+            drawn = await asyncio.to_thread(question_picture, self.guide.topic, name, texts)
+            self._digests[which] = sha256(drawn.svg.encode()).hexdigest()
+        return self._digests[which]
+
+    async def _upload(
+        self, name: str, texts: Texts, digest: str, post: Callable[[Any], Awaitable[Message]]
+    ) -> Message:
+        def draw() -> bytes:
+            return png(question_picture(self.guide.topic, name, texts), PICTURE_WIDTH)
+
+        sent = await post(await asyncio.to_thread(draw))
+        self._names[digest] = sent.photo[-1].file_id
+        await self.desk.uploaded(NAME, digest, sent.photo[-1].file_id)
+        return sent
+
+
+class Post:
+    """Delivers for one bot. `moved` is told a group's old and new number. Used in one event loop only."""
+
+    def __init__(
+        self, guide: Guide, desk: Desk, client: Client, pace: Pace, moved: Callable[[int, int], None] = lambda *_: None
+    ) -> None:
+        self._guide = guide
+        self._client = client
+        self._pace = pace
+        self._moved = moved
+        self._gallery = _Gallery(guide, desk)
+        self._chats: dict[int, int] = {}
+        #: What of a message went out already, while the rest of it has to wait: numbers on the platform.
+        self._parts: dict[int, list[int]] = {}
+
+    async def deliver(self, message: Outgoing) -> Receipt:
+        """Sends or changes; gives what a later change needs. Raises the desk's errors."""
+        try:
+            if message.kind == "edit":
+                await self._change(message)
+                return message.receipt
+            return await self._send(message)
+        except TelegramError as error:
+            raise undelivered(error) from error
+
+    async def say(self, address: Mapping[str, Any], text: str, rows: Rows = ()) -> None:
+        """Says something (as HTML) beside the conversation; `rows` are of labels with what they carry. Raises
+        TelegramError."""
+        await self._call(address, self._client.send_message, text=text, link_preview_options=_NO_PREVIEW, **_marked(rows))
+
+    async def settle(self, chat: int, message: int) -> None:
+        """Takes the buttons from a message. Raises TelegramError."""
+        await self._unbutton({"chat": chat}, message)
+
+    # --- sending ----------------------------------------------------------------------------------------------------
+
+    async def _send(self, message: Outgoing) -> Receipt:
+        texts = texts_of(self._guide, message.reply)
+        made = sheet(message.reply, texts)
+        rows = tuple(tuple((label, _carried(message, word)) for label, word in row) for row in made.buttons)
+        parts = self._steps(made, texts, message.address, rows)
+        done = self._parts.setdefault(message.id, [])
+        for part in parts[len(done) :]:
+            done.append((await part()).message_id)
+        del self._parts[message.id]
+        shape = "photo" if made.picture is not None and not made.texts else "text"
+        return {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
+
+    def _steps(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> list[Callable[[], Awaitable[Message]]]:
+        """One call a part, in order; the last carries the buttons."""
+        steps: list[Callable[[], Awaitable[Message]]] = []
+        if made.picture is not None:
+            steps.append(lambda: self._send_picture(made, texts, address, () if made.texts else rows))
+        for place, text in enumerate(made.texts, 1):
+            under = rows if place == len(made.texts) else ()
+            steps.append(lambda text=text, under=under: self._send_text(address, text, under))  # type: ignore[misc]
+        return steps
+
+    async def _send_text(self, address: Mapping[str, Any], text: str, rows: Rows) -> Message:
+        sent: Message = await self._call(
+            address, self._client.send_message, text=text, link_preview_options=_NO_PREVIEW, **_marked(rows)
+        )
+        return sent
+
+    async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Message:
+        assert made.picture is not None
+
+        async def post(photo: Any) -> Message:
+            sent: Message = await self._call(
+                address, self._client.send_photo, photo=photo, caption=made.caption or None, **_marked(rows)
+            )
+            return sent
+
+        return await self._gallery.send(made.picture, texts, post)
+
+    # --- changing ---------------------------------------------------------------------------------------------------
+
+    async def _change(self, message: Outgoing) -> None:
+        """Shows what was answered, and takes the buttons away."""
+        receipt, number = message.receipt, int(message.receipt["message"])
+        if not receipt["buttons"]:
+            return
+        made, is_photo = None, receipt["shape"] == "photo"
+        if message.answered and receipt["parts"] <= 1:
+            reply = message.reply if is_photo else _without_picture(message.reply)
+            made = sheet(reply, texts_of(self._guide, reply), message.answered)
+        try:
+            if made is not None and is_photo and not made.texts:
+                await self._call(
+                    message.address, self._client.edit_message_caption, new=False, message_id=number,
+                    caption=made.caption, parse_mode=ParseMode.HTML,
+                )  # fmt: skip
+            elif made is not None and not is_photo and len(made.texts) == 1:
+                await self._call(
+                    message.address, self._client.edit_message_text, new=False, message_id=number,
+                    text=made.texts[0], parse_mode=ParseMode.HTML, link_preview_options=_NO_PREVIEW,
+                )  # fmt: skip
+            else:
+                await self._unbutton(message.address, number)
+        except BadRequest as error:
+            if not says(error, NOTHING_TO_CHANGE):
+                raise
+
+    async def _unbutton(self, address: Mapping[str, Any], number: int) -> None:
+        try:
+            await self._call(
+                address, self._client.edit_message_reply_markup, new=False, message_id=number, reply_markup=None
+            )
+        except BadRequest as error:
+            if not says(error, NOTHING_TO_CHANGE):
+                raise
+
+    # --- the platform -----------------------------------------------------------------------------------------------
+
+    async def _call(
+        self, address: Mapping[str, Any], method: Callable[..., Awaitable[Any]], *, new: bool = True, **given: Any
+    ) -> Any:
+        """One request, at the platform's pace; once more where a group has got another number."""
+        chat = self._chats.get(int(address["chat"]), int(address["chat"]))
+        if new:
+            given |= _where(address, chat)
+        await self._pace.room(chat, new=new)
+        try:
+            return await method(chat_id=chat, **given)
+        except ChatMigrated as error:
+            self._chats[chat] = error.new_chat_id
+            self._pace.moved(chat, error.new_chat_id)
+            self._moved(chat, error.new_chat_id)
+            if not new:
+                raise BadRequest(NOTHING_TO_CHANGE[1]) from error  # the numbers of messages begin anew there
+            given |= _where({**address, "reply": None}, error.new_chat_id)
+            return await method(chat_id=error.new_chat_id, **given)
+
+
+def _without_picture(reply: Reply) -> Reply:
+    return replace(reply, question=replace(reply.question, picture=None) if reply.question is not None else None)
+
+
+def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:
+    """In a group a message answers that of its person, in its topic."""
+    where: dict[str, Any] = {"reply_parameters": None}
+    if address.get("thread"):
+        where["message_thread_id"] = address["thread"]
+    if address.get("reply") and chat == address["chat"]:
+        where["reply_parameters"] = ReplyParameters(address["reply"], allow_sending_without_reply=True)
+    return where
+
+
+def _marked(rows: Rows) -> dict[str, Any]:
+    keyboard = [[InlineKeyboardButton(label, callback_data=carried) for label, carried in row] for row in rows]
+    return {"parse_mode": ParseMode.HTML, "reply_markup": InlineKeyboardMarkup(keyboard) if keyboard else None}
+
+
+def _carried(message: Outgoing, word: str) -> str:
+    address = message.address
+    return pack(
+        Button("q", word, message.case, message.turn, int(address.get("person", 0)), int(address.get("thread", 0) or 0))
+    )
