@@ -3,8 +3,8 @@
 A row is `open question | message | expected`; parts of `expected` are parted by ` ; ` and come in any order:
 `spin=stays`, `fitting!=splines` (denied), `count=12`, `count=11..12`, `size=23.4`, `size=24~0.75/gauge` (half-width,
 means), `size>=23.25/gauge`, `size<=24.26`, `count=?` (unsure), a trailing `*` for one that corrects; `how(size)` a
-command and its target; `unit:size=23`, `range:count`, `choice:spin`, `conflict:spin` puzzles; `@motor` a mention;
-`off-topic`, `hostile`, `empty`, `symbols`. Nothing expected is `-`.
+command and its target, `>size` a target alone; `unit:size=23`, `range:count`, `choice:spin`, `conflict:spin` puzzles;
+`@motor` a mention; `off-topic`, `hostile`, `empty`, `symbols`. Nothing expected is `-`.
 """
 
 from pathlib import Path
@@ -50,6 +50,8 @@ def parts_of(understood: Understood) -> frozenset[str]:
     parts = [describe(fact.reading) + ("*" if fact.corrects else "") for fact in understood.facts]
     if understood.command:
         parts.append(understood.command + (f"({understood.target})" if understood.target else ""))
+    elif understood.target:
+        parts.append(f">{understood.target}")
     for puzzle in understood.puzzles:
         proposed = describe(puzzle.proposed) if puzzle.proposed else puzzle.question
         parts.append(f"{puzzle.kind}:{proposed}")

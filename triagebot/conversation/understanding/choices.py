@@ -6,6 +6,7 @@ Decided here and nowhere else: how far a denial reaches, and which of these ways
 from dataclasses import dataclass
 
 from triagebot.conversation.understanding.normalise import folded
+from triagebot.conversation.understanding.phrases import Meaning
 from triagebot.conversation.understanding.scene import Scene
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
 
@@ -13,25 +14,34 @@ from triagebot.identify.readings import ChoiceReading, CountReading, Reading, Un
 NEAR, FAR = 2, 6
 #: A label typed with slips counts from this likeness on (0 to 100).
 LIKE_A_LABEL = 86
+#: A phrase of several words that answers the open question allows this many unknown words beside it.
+STRANGE = 1
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A reading with the tokens it came from; `plain`: a bare yes or no, which corrects nothing."""
+    """A reading with the tokens it came from; `plain`: a bare yes or no, which corrects nothing; `total`: a number
+    of speeds, which a hub gear has too."""
 
     reading: Reading
     first: int
     last: int
     plain: bool = False
+    total: bool = False
 
 
 def from_phrases(scene: Scene, silenced: frozenset[int]) -> list[Found]:
     """Every choice that a phrase stands for. `silenced` spans are asked about or not known, and give nothing."""
-    found = []
+    found: list[Found] = []
+    weak: dict[tuple[str, int], list[Found]] = {}
+    firm: dict[tuple[str, int], list[Found]] = {}
+    asked = _asked(scene)
     for place, span in enumerate(scene.spans):
-        meaning = span.of("choice")
+        meaning = next((m for m in span.meanings if m.kind == "choice" and _holds(scene, place, m)), None)
         question = scene.setting.questions.get(meaning.subject) if meaning else None
-        if meaning is None or question is None or place in silenced:
+        if meaning is None or question is None or place in silenced or span.of("ignore"):
+            continue
+        if span.clause in asked and not (span.of("noun") and _counted(scene, span.clause)):
             continue
         denial = denied_by(scene, place)
         if denial is not None and any(s.token.number for s in scene.spans[denial:place]):
@@ -47,7 +57,59 @@ def from_phrases(scene: Scene, silenced: frozenset[int]) -> list[Found]:
             found.append(Found(ChoiceReading(question.id, other), first, span.last))
         else:
             found.append(Found(ChoiceReading(question.id, meaning.value, denial is not None), first, span.last))
-    return found
+        (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
+    # "Always coasts": what means something only because of the question gives way to what means it anyway.
+    given_way = [f for key, row in weak.items() if key in firm for f in row]
+    return [f for f in found if not any(f is other for other in given_way)]
+
+
+def _asked(scene: Scene) -> frozenset[int]:
+    """Clauses that ask: "should it turn with the cogs?"."""
+    words, tokens = scene.words, scene.tokens
+    return frozenset(
+        token.clause
+        for place, token in enumerate(tokens)
+        if token.key in words.asking
+        and (place == 0 or tokens[place - 1].clause != token.clause or words.alone.get(tokens[place - 1].key))
+        and place + 1 < len(tokens)
+        and tokens[place + 1].clause == token.clause
+        and tokens[place + 1].key in words.subjects
+    )
+
+
+def _counted(scene: Scene, clause: int) -> bool:
+    return any(token.number and token.clause == clause for token in scene.tokens)
+
+
+def _holds(scene: Scene, place: int, meaning: Meaning) -> bool:
+    """Whether a phrase that is too common to mean its choice by itself does so here."""
+    span = scene.spans[place]
+    if meaning.when_open:
+        if span.first == span.last:
+            return not scene.stray.get(span.clause) and not _of_another(scene, place)
+        return scene.strange.get(span.clause, 0) <= STRANGE and not _of_another(scene, place)
+    if meaning.bound == "loose":
+        return not scene.strange.get(span.clause) and not _of_another(scene, place)
+    if meaning.bound == "echo":
+        before = [m for s in scene.spans[:place] for m in s.meanings if m.kind == "choice"]
+        return meaning.subject in {scene.setting.open_question, *(m.subject for m in before)}
+    return True
+
+
+def _of_another(scene: Scene, place: int) -> bool:
+    """Whether what stands right before the phrase is another thing: "the saddle doesn't move"."""
+    spans = scene.spans
+    for back in range(place - 1, -1, -1):
+        span = spans[back]
+        if span.clause != spans[place].clause or span.of("break") or span.token.key in scene.words.subjects:
+            return False
+        if span.of("other") or span.of("off-topic"):
+            return True
+        if span.meanings and not (span.of("negation") or span.of("hedge")):
+            return False
+        if not span.meanings and span.token.key not in scene.words.fillers:
+            return False
+    return False
 
 
 def denied_by(scene: Scene, place: int) -> int | None:
@@ -60,6 +122,8 @@ def denied_by(scene: Scene, place: int) -> int | None:
             return None
         distance = target.first - span.last
         negation = span.of("negation")
+        if negation is not None and _begins_afresh(scene, back):
+            return None
         if negation is not None:
             return back if distance <= (NEAR if negation.subject == "near" else FAR) else None
         if span.of("choice"):
@@ -67,6 +131,14 @@ def denied_by(scene: Scene, place: int) -> int | None:
                 return None
             target, place = span, back
     return None
+
+
+def _begins_afresh(scene: Scene, place: int) -> bool:
+    """Whether this "no" is an answer of its own with a statement behind it: "no the pedals always go round"."""
+    words, span = scene.words, scene.spans[place]
+    if words.alone.get(span.token.key) != "no" or span.first != span.last:
+        return False
+    return place + 1 < len(scene.spans) and scene.spans[place + 1].token.key in words.subjects
 
 
 def _joined(scene: Scene, before: int, after: int) -> bool:

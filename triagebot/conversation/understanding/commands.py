@@ -66,7 +66,7 @@ def _says_more(scene: Scene, tokens: list[Token], rest: list[Token]) -> bool:
 
 def _pointed(scene: Scene, command: Command) -> Said:
     """The command, with the question that its own words name ("how do I measure it?")."""
-    return Said(command, _measuring(scene, 0, len(scene.tokens) - 1) if command in POINTED else None)
+    return Said(command, measuring(scene, 0, len(scene.tokens) - 1) if command in POINTED else None)
 
 
 def _about(scene: Scene) -> Said | None:
@@ -93,7 +93,31 @@ def _about(scene: Scene) -> Said | None:
     if command not in POINTED:
         return None
     by_name = next((m.subject for span in scene.spans if (m := span.of("name"))), None)
-    return Said(command, by_name or _measuring(scene, 0, len(scene.tokens) - 1) or named[0][1])
+    return Said(command, by_name or measuring(scene, 0, len(scene.tokens) - 1) or named[0][1])
+
+
+def only_a_name(scene: Scene) -> str | None:
+    """The question that a message names and says nothing else, while none is open: "the spin test", "the size one"."""
+    if scene.setting.open_question is not None or scene.setting.confirming or len(scene.tokens) > 8:
+        return None
+    named = [m.subject for span in scene.spans if (m := span.of("name"))]
+    if any(span.of("choice") for span in scene.spans) and any(t.key in scene.words.linking for t in scene.tokens):
+        return None
+    little = scene.words.fillers | scene.words.picking
+    others = (s for s in scene.spans if not (s.of("name") or s.of("hedge")))
+    if len(named) != 1 or any(
+        scene.key(t) not in little and not ((number := scene.tokens[t].number) and number.spelt and number.value == 1)
+        for s in others
+        for t in range(s.first, s.last + 1)
+    ):
+        return None
+    return named[0] if named[0] in scene.setting.questions else None
+
+
+def withdrawn(scene: Scene) -> str | None:
+    """The question whose answer is taken back without a new one: "I think I measured the locknut"."""
+    subjects = (m.subject for span in scene.spans if (m := span.of("withdraw")))
+    return next((subject for subject in subjects if subject in scene.setting.questions), None)
 
 
 def within(scene: Scene) -> Said | None:
@@ -117,11 +141,11 @@ def _target(scene: Scene, place: int) -> str | None:
         subjects = (meaning.subject for at in order if (meaning := spans[at].of(kind)))
         return next((subject for subject in subjects if subject in scene.setting.questions), None)
 
-    own_words = _measuring(scene, own.first, own.last)
+    own_words = measuring(scene, own.first, own.last)
     return named("name") or own_words or named("choice") or named("noun") or named("mention")
 
 
-def _measuring(scene: Scene, first: int, last: int) -> str | None:
+def measuring(scene: Scene, first: int, last: int) -> str | None:
     """ "How do I measure it?": the command's own words may name the question."""
     for place in range(first, last + 1):
         end, meanings = longest(scene.words.root, [scene.key(place)], 0, 1, [False], None, False)

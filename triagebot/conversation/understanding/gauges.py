@@ -5,6 +5,7 @@ Decided here and nowhere else: what each comparison is worth in mm, and which wa
 
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.phrases import longest
 from triagebot.conversation.understanding.scene import Scene
 from triagebot.identify.readings import BoundReading, SizeReading
 from triagebot.topics.schema import Question
@@ -37,13 +38,15 @@ class Compared:
 
 def compared(scene: Scene, question: Question) -> list[Compared]:
     """Every comparison with a known thing, as readings of a size question."""
-    gauges = [(i, mm) for i in range(len(scene.spans)) if (mm := _gauge_mm(scene, i)) is not None]
+    gauges = sorted(
+        (i, mm) for i in range(len(scene.spans)) if (mm := _gauge_mm(scene, i) or _shared_mm(scene, i)) is not None
+    )
     found: list[Compared] = []
     done: set[int] = set()
     for at, (place, (low, high)) in enumerate(gauges):
         if place in done:
             continue
-        pair = _pair(scene, gauges, at)
+        pair = _pair(scene, gauges, at, question)
         if pair is not None:
             other, (low2, high2) = pair
             ends = sorted(((low + high) / 2, (low2 + high2) / 2))
@@ -65,12 +68,32 @@ def _gauge_mm(scene: Scene, place: int) -> tuple[float, float] | None:
     return (min(sizes), max(sizes)) if sizes else None
 
 
+def _shared_mm(scene: Scene, place: int) -> tuple[float, float] | None:
+    """What a number stands for that shares the coin's words: the 1 of "between a 1 and a 2 euro coin"."""
+    spans = scene.spans
+    if spans[place].token.number is None or spans[place].meanings:
+        return None
+    lead = [m for s in spans[max(0, place - 2) : place] for m in s.meanings]
+    if not any(m.kind == "joint" and m.subject == "between" for m in lead):
+        return None
+    for other in range(place + 1, min(place + 4, len(spans))):
+        ahead = spans[other]
+        if ahead.clause == spans[place].clause and _gauge_mm(scene, other) and scene.tokens[ahead.first].number:
+            keys = [spans[place].token.key, *(scene.key(t) for t in range(ahead.first + 1, ahead.last + 1))]
+            numbers = [True] + [False] * (len(keys) - 1)
+            end, meanings = longest(scene.words.root, keys, 0, len(keys), numbers, None, False)
+            known = scene.setting.gauges
+            sizes = [known[m.subject] for m in meanings if m.kind == "gauge" and m.subject in known]
+            return (min(sizes), max(sizes)) if sizes and end == len(keys) else None
+    return None
+
+
 def _size(question: Question, mm: float, half: float) -> SizeReading:
     return SizeReading(question.id, round(mm, 3), round(half, 3), "gauge")
 
 
 def _pair(
-    scene: Scene, gauges: list[tuple[int, tuple[float, float]]], at: int
+    scene: Scene, gauges: list[tuple[int, tuple[float, float]]], at: int, question: Question
 ) -> tuple[int, tuple[float, float]] | None:
     """The second thing of "between a quarter and a half dollar"."""
     if at + 1 >= len(gauges):
@@ -80,11 +103,15 @@ def _pair(
     lead = [m.subject for s in spans[max(0, place - 2) : place] for m in s.meanings if m.kind == "joint"]
     if "between" not in lead or other - place > 3 or spans[place].clause != spans[other].clause:
         return None
+    if _may_be_money(scene, other, question):
+        return None
     return gauges[at + 1]
 
 
 def _one(scene: Scene, place: int, low: float, high: float, question: Question) -> Compared | None:
     relation, at = _relation(scene, place)
+    if at < place and scene.spans[at].of("hedge") and _may_be_money(scene, place, question):
+        return None
     if relation is None:
         alone = scene.setting.open_question == question.id and _is_whole_answer(scene, place)
         return (
@@ -114,6 +141,16 @@ def _one(scene: Scene, place: int, low: float, high: float, question: Question) 
         case _:
             return None
     return Compared(reading, first, last, used)
+
+
+def _may_be_money(scene: Scene, place: int, question: Question) -> bool:
+    """Whether "less than 2 euros" may be a price: no size is asked for, and a sum is said without the word for coin."""
+    span = scene.spans[place]
+    if scene.setting.open_question == question.id or scene.tokens[span.first].number is None:
+        return False
+    last = scene.key(span.last)
+    _, meanings = longest(scene.words.root, [last], 0, 1, [False], None, False)
+    return any(m.kind == "elsewhere" for m in meanings)
 
 
 def _relation(scene: Scene, place: int) -> tuple[str | None, int]:

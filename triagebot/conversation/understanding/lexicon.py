@@ -77,6 +77,12 @@ class ProgramWords(_Table):
     hostile: Patterns
     off_topic: Patterns
     fillers: Patterns
+    subjects: Patterns = ()
+    linking: Patterns = ()
+    beyond: Patterns = ()
+    leads: Patterns = ()
+    asking: Patterns = ()
+    ignore: Patterns = ()
     picking: Patterns = ()
     never_mended: Patterns = ()
 
@@ -98,9 +104,13 @@ class Nouns(_Table):
 
 
 class ChoiceWords(_Table):
-    """Phrases that mean a choice wherever they stand, and those that mean it only while its question is open."""
+    """Phrases that mean a choice wherever they stand; `loose` ones only in a clause that speaks of nothing else;
+    `echo` ones only while its question is open or was spoken of before them; `when_open` ones only while it is open.
+    """
 
     words: Patterns = ()
+    loose: Patterns = ()
+    echo: Patterns = ()
     when_open: Patterns = ()
 
 
@@ -115,5 +125,10 @@ class TopicWords(_Table):
     makers: str | None = None
     gauges: dict[str, Patterns] = {}
     mentions: dict[str, Patterns] = {}
+    withdrawn: dict[str, Patterns] = {}
+    cannot: dict[str, Patterns] = {}
+    own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
+    no_counts: dict[str, dict[str, Patterns]] = {}
+    others: Patterns = ()
     ignore: Patterns = ()
     elsewhere: Elsewhere = Elsewhere()

@@ -15,8 +15,11 @@ from typing import Literal, NamedTuple
 Kind = Literal[
     "command", "negation", "hedge", "correction", "unsure", "joint", "shape", "means", "comparison", "elsewhere",
     "hostile", "off-topic", "break",
-    "choice", "noun", "name", "gauge", "mention", "ignore",
+    "choice", "noun", "name", "gauge", "mention", "ignore", "other", "withdraw",
 ]  # fmt: skip
+
+#: What a phrase needs beside itself; see `Meaning`.
+Bound = Literal["", "loose", "echo"]
 
 #: A pattern that is spelled out may stand for this many phrases; more is a slip of the pen.
 MOST_PHRASES = 5000
@@ -29,12 +32,17 @@ _PLAIN = re.compile(r"[^()|<]+")
 
 
 class Meaning(NamedTuple):
-    """One thing that a phrase stands for. `subject` and `value` depend on the kind; `when_open`: only then."""
+    """One thing that a phrase stands for. `subject` and `value` depend on the kind; `when_open`: only then.
+
+    `bound`: words too common to mean it by themselves. A `loose` phrase needs a clause that speaks of nothing else, an
+    `echo` needs its question open, or spoken of before it in the message.
+    """
 
     kind: Kind
     subject: str = ""
     value: str = ""
     when_open: bool = False
+    bound: Bound = ""
 
 
 class PatternError(ValueError):

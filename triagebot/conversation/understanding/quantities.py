@@ -16,6 +16,8 @@ REACH = 3
 _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
 #: More bare numbers than this in a message are not an answer.
 MOST_BARE = 4
+#: Beside this many words that say something else at most, a bare number answers the open question.
+STRAY = 1
 #: What looks like program code or mark-up is not counting.
 _CODE = frozenset("<>{}=\\")
 _CALL = re.compile(r"[a-z_]\(\w*\)")
@@ -195,20 +197,21 @@ def _with_noun(scene: Scene, q: Quantity, found: list[Quantity], index: int, nou
     if after is not None and noun is None and after.of("elsewhere"):
         return replace(q, role="elsewhere")
     if q.unit is not None:
-        return replace(q, role="length")
+        return replace(q, role="elsewhere" if _owner(scene, q) else "length")
     stop = found[index + 1].first if index + 1 < len(found) else len(scene.spans)
     for place in range(q.last + 1, min(q.last + 1 + REACH, stop)):
         span = _at(scene, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             break
         if (meaning := _noun(scene, span)) is not None:
+            borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
+            if borrowed and (named := _noun_before(scene, q, found)) is not None:
+                return replace(q, role="noun", question=named)
             return _bound(scene, q, meaning, place)
-        if span.meanings and not span.of("hedge") and not span.of("joint") and not span.of("choice"):
+        if _parts(scene, q, place):
             break
-        if span.of("joint") and span.token.key not in scene.words.fillers:
-            break
-        if span.token.kind == "word" and not span.meanings and place > q.last + 1:
-            break
+    if q.shy or _owner(scene, q):
+        return q if q.shy else replace(q, role="elsewhere")
     floor = found[index - 1].last if index else -1
     for place in range(q.first - 1, max(q.first - 2 - REACH, floor), -1):
         span = _at(scene, q, place)
@@ -219,6 +222,36 @@ def _with_noun(scene: Scene, q: Quantity, found: list[Quantity], index: int, nou
         if span.meanings and not (span.of("hedge") or span.of("joint") or span.of("choice")):
             break
     return q
+
+
+def _parts(scene: Scene, q: Quantity, place: int) -> bool:
+    """Whether the span at `place` parts the number from a noun behind it."""
+    span = scene.spans[place]
+    if span.meanings and not span.of("hedge") and not span.of("joint") and not span.of("choice"):
+        return True
+    if span.of("joint") and span.token.key not in scene.words.fillers:
+        return True
+    joined = scene.spans[place - 1].token.key in scene.words.number_joints
+    return span.token.kind == "word" and not span.meanings and place > q.last + 1 and not joined
+
+
+def _owner(scene: Scene, q: Quantity) -> bool:
+    """Whether the number is another thing's: "the box has 12", "my wheel nuts are 15 mm"."""
+    linked = False
+    for place in range(q.first - 1, -1, -1):
+        span = _at(scene, q, place)
+        if span is None or span.of("break") or span.of("correction"):
+            return False
+        key = span.token.key
+        if span.of("other"):
+            return True
+        if key in scene.words.linking:
+            linked = True
+        elif key in scene.words.subjects or (span.meanings and not (span.of("hedge") or span.of("joint"))):
+            return False
+        elif not span.meanings and span.token.kind == "word" and key not in scene.words.fillers:
+            return linked and key not in scene.words.vocabulary
+    return False
 
 
 def _at(scene: Scene, q: Quantity, place: int) -> Span | None:
@@ -265,7 +298,9 @@ def _bare(scene: Scene, placed: list[Quantity]) -> list[Quantity]:
         elif corrected and before is not None and before.role in ("length", "noun", "bare"):
             role: Role = "length" if before.role == "length" else "noun"
             result.append(replace(q, role=role, question=before.question, unit=before.unit, total=before.total))
-        elif answers_open and not taken:
+        elif (noun := _noun_before(scene, q, placed)) not in (None, setting.open_question) and _more_behind(scene, q):
+            result.append(replace(q, role="noun", question=noun))
+        elif answers_open and not taken and scene.stray.get(scene.spans[q.first].clause, 0) <= STRAY:
             result.append(replace(q, role="bare", question=setting.open_question))
         elif (noun := _noun_before(scene, q, placed)) is not None:
             result.append(replace(q, role="noun", question=noun))
@@ -286,12 +321,19 @@ def _bare(scene: Scene, placed: list[Quantity]) -> list[Quantity]:
     return result
 
 
+def _more_behind(scene: Scene, q: Quantity) -> bool:
+    """Whether little words follow the number: "splines, 12 of them"."""
+    after = _at(scene, q, q.last + 1)
+    return after is not None and after.token.kind == "word"
+
+
 def _noun_before(scene: Scene, q: Quantity, placed: list[Quantity]) -> str | None:
     """What a number alone in its clause counts: the noun of the clause before ("fine splines, about 20")."""
     clause = scene.spans[q.first].clause
     for place, span in enumerate(scene.spans):
         if span.clause == clause and not q.first <= place <= q.last:
-            little = not span.meanings and span.token.key in scene.words.fillers
+            borrowed = span.of("noun") is not None and all(m.kind == "noun" and m.when_open for m in span.meanings)
+            little = borrowed or (not span.meanings and span.token.key in scene.words.fillers)
             if not little and not span.of("hedge") and not span.of("means"):
                 return None
     nouns = [s for s in scene.spans[: q.first] if s.clause == clause - 1]

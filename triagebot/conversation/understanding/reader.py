@@ -14,7 +14,7 @@ from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
-from triagebot.conversation.understanding.settling import leading_answer, settle
+from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
 from triagebot.identify.readings import (
@@ -48,10 +48,16 @@ def understand(text: str, setting: Setting) -> Understood:
     if not scene.tokens:
         return _wordless(scene, cut)
     said = commands.whole(scene)
+    if said is not None and said.command == "change" and (corrected := _corrected_answer(scene)) is not None:
+        return Understood((corrected,), cut=cut)
     if said is not None and said.command not in commands.SOFT:
         return Understood(command=said.command, target=said.target, cut=cut)
     if said is not None and setting.confirming and said.command in ("yes", "no"):
         return Understood(command=said.command, cut=cut)
+    if (target := commands.only_a_name(scene)) is not None:
+        return Understood(target=target, cut=cut)
+    if (corrected := _corrected_answer(scene)) is not None:
+        return Understood((corrected,), cut=cut)
     found, doubts, mentions = _read(scene, said)
     facts, conflicts = settle(scene, found)
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
@@ -59,6 +65,18 @@ def understand(text: str, setting: Setting) -> Understood:
     command, target = _command(scene, said, facts, puzzles)
     tone = _tone(scene, bool(facts or puzzles or command), mentions)
     return Understood(facts, command, target, puzzles, mentions, tone, cut)
+
+
+def _corrected_answer(scene: Scene) -> Fact | None:
+    """ "Change to yes": a yes or no to the open question behind nothing but words of correction."""
+    if scene.setting.confirming or not scene.spans[0].of("correction"):
+        return None
+    start = scene.spans[0].last + 1
+    rest = " ".join(token.key for token in scene.tokens[start:] if token.kind != "mark")
+    command = scene.words.alone.get(rest)
+    if command not in ("yes", "no") or (answer := choices.yes_or_no(scene, command)) is None:
+        return None
+    return Fact(answer, scene.quote(0, len(scene.tokens) - 1), corrects=True)
 
 
 def _known(facts: tuple[Fact, ...]) -> frozenset[str]:
@@ -98,6 +116,7 @@ def _read(scene: Scene, said: commands.Said | None) -> tuple[list[Found], list[_
                 used |= comparison.spans
             break
     _numbers(scene, quantities(scene, frozenset(used)), found, doubts)
+    found = without_counts_of_others(scene, found)
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
         _answer_open(scene, said, found, doubts, bool(unsure))
@@ -127,7 +146,11 @@ def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
                 break
             silenced.add(ahead)
             named += _questions_of(scene, ahead, ("name", "choice", "noun"))
-        if not named:
+        if span.last + 1 < len(scene.tokens) and scene.key(span.last + 1) in scene.words.beyond:
+            named = []
+        elif not named and (own := commands.measuring(scene, span.first, span.last)):
+            named = [own]
+        elif not named:
             for back in range(place - 1, -1, -1):
                 if spans[back].clause < span.clause - 1 or spans[back].of("break"):
                     break
@@ -139,6 +162,8 @@ def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
         if asks:
             continue
         question = named[0] if named else scene.setting.open_question
+        if (meant := span.of("unsure")) is not None and meant.subject in scene.setting.questions:
+            question = meant.subject
         if question is not None:
             unsure.append(Found(UnsureReading(question), span.first, span.last))
     return frozenset(silenced), unsure
@@ -177,7 +202,7 @@ def _loose_size(
     with a decimal that fits only in another unit ("maybe 2.3?") is asked about."""
     loose = [q for q in quantities if q.role == "loose"]
     for q in loose if len(loose) <= MOST_BARE else ():
-        if q.value == int(q.value) and instrument(scene, q) in ("unknown", "eye"):
+        if q.low == int(q.low) and q.high == int(q.high) and instrument(scene, q) in ("unknown", "eye"):
             continue
         length = measured(scene, q, question)
         first, last = scene.spans[q.first].first, scene.spans[q.last].last
@@ -251,7 +276,7 @@ def _count(
             high = question.most
         elif q.hedge == "most" and not q.ranged:
             low = question.least
-        found.append(Found(CountReading(question.id, low, high), first, last))
+        found.append(Found(CountReading(question.id, low, high), first, last, total=q.total))
 
 
 def _answer_open(
@@ -318,6 +343,9 @@ def _command(
 ) -> tuple[Command | None, str | None]:
     if said is not None and not facts:
         return said.command, said.target
+    withdrawn = commands.withdrawn(scene)
+    if withdrawn is not None and withdrawn not in {f.reading.question for f in facts}:
+        return ("change", withdrawn) if not facts else (None, None)
     inside = commands.within(scene)
     if inside is not None and _stands(scene, inside, facts, puzzles):
         return inside.command, inside.target

@@ -61,6 +61,9 @@ class Scene:
     plain: Plain
     tokens: tuple[Token, ...]
     spans: tuple[Span, ...]
+    strange: Mapping[int, int]
+    stray: Mapping[int, int]
+    """By clause: words that no table knows, and words that say something but belong to no phrase."""
 
     @property
     def words(self) -> Words:
@@ -103,7 +106,26 @@ def lay_out(text: str, setting: Setting) -> Scene:
         spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
         place = end
     mended = tuple(t if t.key == k else _with_key(t, k) for t, k in zip(tokens, keys, strict=True))
-    return Scene(setting, folded, mended, tuple(spans))
+    strange, stray = _strangers(mended, spans, words)
+    return Scene(setting, folded, mended, tuple(spans), strange, stray)
+
+
+def _strangers(
+    tokens: tuple[Token, ...], spans: list[Span], words: Words
+) -> tuple[Mapping[int, int], Mapping[int, int]]:
+    strange: dict[int, int] = {}
+    stray: dict[int, int] = {}
+    for span in spans:
+        if span.meanings:
+            continue
+        for place in range(span.first, span.last + 1):
+            token = tokens[place]
+            if token.kind not in ("word", "junk"):
+                continue
+            strange[span.clause] = strange.get(span.clause, 0) + (token.key not in words.vocabulary)
+            little = token.key in words.fillers or token.key in words.subjects or token.key in words.alone
+            stray[span.clause] = stray.get(span.clause, 0) + (not little)
+    return strange, stray
 
 
 def _with_key(token: Token, key: str) -> Token:

@@ -21,6 +21,8 @@ def leading_answer(scene: Scene) -> Command | None:
     clause = scene.tokens[0].clause
     first = [t.key for t in scene.tokens if t.clause == clause and t.kind != "mark"]
     command = scene.words.alone.get(" ".join(first))
+    if first and first[0] not in scene.words.leads and not scene.setting.confirming:
+        return None  # "ok, let me look", "right, so ..."
     if command is None and first:
         command = scene.words.alone.get(first[0])
         if len(first) > 1 and first[1] in scene.words.vocabulary and first[0] == "no" and _denies(scene):
@@ -32,11 +34,46 @@ def _denies(scene: Scene) -> bool:
     return any(span.of("choice") or span.of("noun") for span in scene.spans[1:4])
 
 
+def without_counts_of_others(scene: Scene, found: list[Found]) -> list[Found]:
+    """Leave out counts that a choice in the message has taken: the body's nine splines, a hub gear's three speeds.
+
+    A choice that only its count makes out ("one of them narrower") goes when another count is said beside it.
+    """
+    words = scene.words
+    kept = found
+    for f in found:
+        reading = f.reading
+        if not isinstance(reading, ChoiceReading) or reading.denied:
+            continue
+        key = (reading.question, reading.choice)
+        lost = words.no_counts.get(key, frozenset())
+        kept = [k for k in kept if not (k.total and k.reading.question in lost)]
+        for question, numbers in words.own_counts.get(key, {}).items():
+            counts = [k for k in kept if isinstance(k.reading, CountReading) and k.reading.question == question]
+            own = [k for k in counts if isinstance(k.reading, CountReading) and k.reading.low in numbers]
+            said = any(t.number and t.number.value in numbers for t in scene.tokens[f.first : f.last + 1])
+            if counts and not own and not said:
+                kept = [k for k in kept if k is not f]
+            kept = [k for k in kept if k not in own and not any(_within_span(k, o) for o in own)]
+    return kept
+
+
+def _within_span(inner: Found, outer: Found) -> bool:
+    choice = isinstance(inner.reading, ChoiceReading)
+    return choice and outer.first <= inner.first and inner.last <= outer.last
+
+
 def settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
     """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
     lead = leading_answer(scene)
     answers = lead == "no" and not scene.setting.confirming and choices.yes_or_no(scene, "no") is not None
-    turns = [span.first for span in scene.spans if span.of("correction") or _changes(span)]
+    answering = not scene.setting.confirming and choices.yes_or_no(scene, "no") is not None
+    turns = [
+        span.first
+        for span in scene.spans
+        if (span.of("correction") or _changes(span)) and not (answering and _is_an_answer(scene, span))
+    ]
+    turns += [first for first in _lone_denials(scene) if first]
     if lead == "no" and not answers and len({t.clause for t in scene.tokens}) > 1:
         turns.append(0)
     facts: list[tuple[int, Fact]] = []
@@ -57,6 +94,20 @@ def settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Pu
                 facts.append((start, Fact(reading, scene.quote(start, end), corrects)))
     facts.sort(key=lambda pair: pair[0])
     return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
+
+
+def _is_an_answer(scene: Scene, span: Span) -> bool:
+    """ "No, it ..." to a question that a no answers."""
+    ends_so = scene.tokens[span.last].key in scene.words.subjects
+    return span.first == 0 and span.last > 0 and ends_so and scene.words.alone.get(scene.key(0)) == "no"
+
+
+def _lone_denials(scene: Scene) -> list[int]:
+    """Where a clause is nothing but a no: "11. No, 12."."""
+    by_clause: dict[int, list[int]] = {}
+    for place, token in enumerate(scene.tokens):
+        by_clause.setdefault(token.clause, []).append(place)
+    return [p[0] for p in by_clause.values() if len(p) == 1 and scene.words.alone.get(scene.key(p[0])) == "no"]
 
 
 def _changes(span: Span) -> bool:

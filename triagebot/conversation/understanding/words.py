@@ -13,6 +13,8 @@ from triagebot.conversation.understood import Command
 
 #: Words shorter than this are never taken for a slip of the finger; from `TWO_SLIPS` on, two slips are forgiven.
 SPELLED_FROM, TWO_SLIPS = 5, 9
+#: No slip of the finger is taken for one of these.
+NEVER_MEANT = frozenset({"hostile", "off-topic", "other"})
 _WILD = re.compile(r"(\*|#|\$$)")
 
 
@@ -25,6 +27,13 @@ class Words:
     alone: Mapping[str, Command]
     fillers: frozenset[str]
     picking: frozenset[str]
+    subjects: frozenset[str]
+    linking: frozenset[str]
+    beyond: frozenset[str]
+    leads: frozenset[str]
+    asking: frozenset[str]
+    own_counts: Mapping[tuple[str, str], Mapping[str, tuple[int, ...]]]
+    no_counts: Mapping[tuple[str, str], frozenset[str]]
     pairs: Mapping[str, str]
     ordinals: Mapping[str, int]
     shy: frozenset[str]
@@ -112,6 +121,13 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
         alone={},
         fillers=flat(program.fillers),
         picking=frozenset(word for phrase in flat(program.picking) for word in phrase.split()),
+        subjects=flat(program.subjects),
+        linking=flat(program.linking),
+        beyond=flat(program.beyond),
+        leads=flat(program.leads),
+        asking=flat(program.asking),
+        own_counts={(q, c): counts for q, row in topic.own_counts.items() for c, counts in row.items()},
+        no_counts={(q, c): frozenset(lost) for q, row in topic.no_counts.items() for c, lost in row.items()},
         pairs={word: question for question, row in topic.pairs.items() for word in flat(row)},
         ordinals={folded(w): n for w, n in numbers.ordinals.items()},
         shy=flat(numbers.shy),
@@ -138,6 +154,7 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
         length_words={w: mm for w, mm in units.items() if w.isalpha()},
     )
     vocabulary: set[str] = set()
+    unmended: set[str] = set()
     alone: dict[str, Command] = {}
 
     numbers_known = frozenset(key for phrase in words.number_words for key in phrase) | frozenset(words.fraction_words)
@@ -152,17 +169,19 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
     for meaning, pattern in _rows(program, topic):
         rows = read(pattern)
         plant(words.root, rows, meaning)
-        vocabulary.update(key for key in words_in(rows) if key.isalpha())
+        (unmended if meaning.kind in NEVER_MEANT else vocabulary).update(k for k in words_in(rows) if k.isalpha())
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= numbers_known
-    return _with_vocabulary(words, vocabulary, alone, flat(program.never_mended))
+    return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended))
 
 
-def _with_vocabulary(words: Words, vocabulary: set[str], alone: dict[str, Command], kept: frozenset[str]) -> Words:
+def _with_vocabulary(
+    words: Words, vocabulary: set[str], unmended: set[str], alone: dict[str, Command], kept: frozenset[str]
+) -> Words:
     by_length: dict[int, list[str]] = {}
     for word in sorted(vocabulary):
         if len(word) >= SPELLED_FROM - 1 and word not in words.fillers:
@@ -170,7 +189,7 @@ def _with_vocabulary(words: Words, vocabulary: set[str], alone: dict[str, Comman
     return replace(
         words,
         alone=alone,
-        vocabulary=frozenset(vocabulary),
+        vocabulary=frozenset(vocabulary | unmended),
         never_mended=kept,
         _by_length={length: tuple(row) for length, row in by_length.items()},
     )
@@ -206,6 +225,8 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[Meaning, s
         ("name", topic.names.items()),
         ("gauge", topic.gauges.items()),
         ("mention", topic.mentions.items()),
+        ("withdraw", topic.withdrawn.items()),
+        ("unsure", topic.cannot.items()),
         ("noun", [(question, nouns.words + nouns.totals) for question, nouns in topic.nouns.items()]),
     )
     for kind, table in by_subject:
@@ -217,7 +238,8 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[Meaning, s
         ("elsewhere", program.elsewhere + topic.elsewhere.after),
         ("hostile", program.hostile),
         ("off-topic", program.off_topic),
-        ("ignore", topic.ignore),
+        ("ignore", program.ignore + topic.ignore),
+        ("other", topic.others),
     )
     for kind, patterns in single:
         yield from ((Meaning(kind), pattern) for pattern in patterns)
@@ -227,3 +249,5 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[Meaning, s
         for choice, ways in choices.items():
             yield from ((Meaning("choice", question, choice), pattern) for pattern in ways.words)
             yield from ((Meaning("choice", question, choice, True), pattern) for pattern in ways.when_open)
+            yield from ((Meaning("choice", question, choice, bound="loose"), pattern) for pattern in ways.loose)
+            yield from ((Meaning("choice", question, choice, bound="echo"), pattern) for pattern in ways.echo)
