@@ -128,7 +128,7 @@ def test_everything_that_is_wrong_is_said_at_once_with_its_place(tmp_path: Path)
         "right would be the path of a folder",
         "TRIAGEBOT_LANGUAGE: language is 'Klingon!' (not a language tag); "
         "right would be a language tag such as en or pt-BR",
-        "--colour: unknown setting colour; there are topic, shop, data_folder, key_file, language",
+        f"--colour: unknown setting colour; there are {', '.join(Settings.model_fields)}",
         f"--shop: shop is 'gone' (there is no folder {tmp_path / 'gone'}); right would be the path of a shop's folder",
     ]
 

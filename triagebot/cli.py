@@ -163,6 +163,34 @@ def talk(
 
 
 @app.command
+def serve(
+    *,
+    check_: Annotated[
+        bool, Parameter(name="--check", negative="", help="Only say what is missing; the token is tried.")
+    ] = False,
+    topic: Folder = None,
+    shop: Folder = None,
+    data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None,
+) -> None:
+    """Answer on every channel that is set up, until told to stop (SIGTERM)."""
+    import asyncio
+
+    from triagebot.channels import serving
+    from triagebot.store import open_store
+
+    settings = _settings(topic=topic, shop=shop, data_folder=data)
+    guide = _guide(settings)
+    serving.log_to(sys.stderr)
+    if check_:
+        problems, well = asyncio.run(serving.missing(settings))
+        for line in (*well, *problems):
+            print(line)
+        sys.exit(1 if problems else 0)
+    with open_store(settings.data_folder, key_file=settings.key_file) as store:
+        asyncio.run(serving.serve(settings, guide, store, _spoken(settings, None)))
+
+
+@app.command
 def check(*, topic: Folder = None, shop: Folder = None) -> None:
     """Prove that a topic and a shop folder can be used: every problem as file:line:column."""
     from triagebot.conversation.understanding import check_words, load_words

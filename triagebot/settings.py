@@ -4,12 +4,17 @@ Decided here and nowhere else: what can be set, what each setting means and what
 wins. From lowest to highest: the defaults below; the settings file, `triagebot.toml` in the user's configuration folder
 or the file named by TRIAGEBOT_SETTINGS; variables TRIAGEBOT_*; what a command was told.
 
+A secret is never shown in a message, and has no place in the settings file, which others may read: it is set by its
+variable, or lies in a file of its own that only this user can read.
+
 Sources are read here and not by `pydantic-settings`, whose import takes another 0.2 s beside pydantic's own: more than
 a quarter of what a whole one-shot question may take. Two further needs are met on the way: every fault of every source
 is said in one go, and each with the file's line or the variable's name.
 """
 
+import os
 import re
+import stat
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -35,6 +40,7 @@ class Told:
     meaning: str
     default: str
     right: str
+    secret: bool = False
 
 
 def _written_path(value: object, info: ValidationInfo) -> object:
@@ -69,6 +75,17 @@ def _language_tag(value: str) -> str:
     if not re.fullmatch(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*", value):
         raise ValueError("not a language tag")
     return value
+
+
+def _written(pattern: str, what: str) -> AfterValidator:
+    """A text that fits a pattern, whole; `what` it is not otherwise."""
+
+    def fits(value: str | None) -> str | None:
+        if value is not None and not re.fullmatch(pattern, value):
+            raise ValueError(f"not {what}")
+        return value
+
+    return AfterValidator(fits)
 
 
 _SomePath = Annotated[Path, BeforeValidator(_written_path)]
@@ -121,6 +138,90 @@ class Settings(BaseModel):
             "a language tag such as en or pt-BR",
         ),
     ] = "en"
+    telegram_token: Annotated[
+        str | None,
+        _written(r"[0-9]{3,}:[A-Za-z0-9_-]{20,}", "a token"),
+        Told(
+            "Token of the Telegram bot. With it, `triagebot serve` answers on Telegram.",
+            "none; give this or the next one",
+            "a number, a colon, and some 35 letters and digits, as the platform gave it out",
+            secret=True,
+        ),
+    ] = Field(default=None, repr=False)
+    telegram_token_file: Annotated[
+        _SomePath | None,
+        Told(
+            "File that holds the token and nothing else, and that only this user can read.",
+            "none",
+            "the path of a file",
+        ),
+    ] = None
+    telegram_webhook: Annotated[
+        str | None,
+        _written(r"https?://[^\s/?#]+/[^\s?#]+", "an address with a path"),
+        Told(
+            "Address to which Telegram sends messages (a webhook). Without it, triagebot fetches them itself.",
+            "none",
+            "an address like https://bot.example.org/telegram",
+        ),
+    ] = None
+    telegram_webhook_secret: Annotated[
+        str | None,
+        _written(r"[A-Za-z0-9_-]{16,256}", "16 to 256 letters, digits, _ and -"),
+        Told(
+            "What Telegram proves itself by at the webhook.",
+            "made from the token",
+            "16 to 256 letters, digits, _ and -",
+            secret=True,
+        ),
+    ] = Field(default=None, repr=False)
+    telegram_webhook_port: Annotated[
+        int,
+        Field(ge=0, le=65535),
+        Told(
+            "Port on this machine (127.0.0.1) where the webhook listens, behind whatever holds the certificate.",
+            "8080",
+            "a number from 0 (any free one) to 65535",
+        ),
+    ] = 8080
+    telegram_server: Annotated[
+        str,
+        _written(r"https?://[^\s/?#]+", "an address without a path"),
+        Told(
+            "Bot API server: the platform's own, or one that you run.",
+            "`https://api.telegram.org`",
+            "an address like https://api.telegram.org",
+        ),
+    ] = "https://api.telegram.org"
+
+    def token_for_telegram(self) -> str | None:
+        """The bot's token, from the setting or from its file; None if there is neither.
+
+        Raises SettingsError for both, and for a file that others can read or that holds no token.
+        """
+        if self.telegram_token_file is None:
+            return self.telegram_token
+        if self.telegram_token is not None:
+            raise SettingsError("telegram_token and telegram_token_file are both set; set one of them")
+        token = secret_in(self.telegram_token_file)
+        if not re.fullmatch(r"[0-9]{3,}:[A-Za-z0-9_-]{20,}", token):
+            right = _about("telegram_token").right
+            raise SettingsError(f"{self.telegram_token_file}: holds no token; right would be {right}")
+        return token
+
+
+def secret_in(file: Path) -> str:
+    """What a file holds that only its owner may read. Raises SettingsError, which shows nothing of it."""
+    try:
+        with file.open("rb") as stream:
+            mode = os.fstat(stream.fileno()).st_mode
+            if stat.S_IMODE(mode) & (stat.S_IRWXG | stat.S_IRWXO):
+                raise SettingsError(f"{file}: can be read by others; take that right away: chmod 600 {file}")
+            return stream.read(1 << 12).decode("ascii").strip()
+    except OSError as error:
+        raise SettingsError(f"{file}: cannot be read ({error.strerror}); give this user the right to") from error
+    except UnicodeDecodeError:
+        raise SettingsError(f"{file}: holds something else than letters and digits") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +287,8 @@ def _in_words(source: _Source, error: ValidationError) -> Iterator[str]:
         name = str(fault["loc"][0])
         given, cause = source.given[name], fault.get("ctx", {}).get("error")
         because = f" ({cause})" if cause else ""
-        yield f"{given.place}: {name} is {given.value!r}{because}; right would be {_about(name).right}"
+        value = "not right" if _about(name).secret else repr(given.value)
+        yield f"{given.place}: {name} is {value}{because}; right would be {_about(name).right}"
 
 
 # --- the sources, lowest first ------------------------------------------------------------------------------------
@@ -224,7 +326,11 @@ def _from_file(environment: Mapping[str, str]) -> _Source:
         fault = f"{path}:{what[2]}:{what[3]}: {what[1]}" if what else f"{path}: {error}"
         return _Source({}, path.parent, (f'{fault}; right would be lines like language = "en"',))
     given = {name: _Given(value, f"{path}{_line_of(name, text)}") for name, value in values.items()}
-    return _known(_Source(given, path.absolute().parent), {name: name for name in Settings.model_fields})
+    source = _known(_Source(given, path.absolute().parent), {name: name for name in Settings.model_fields})
+    misplaced = [name for name in source.given if _about(name).secret]
+    problems = [f"{source.given[n].place}: {n} is a secret; set {PREFIX}{n.upper()} in its place" for n in misplaced]
+    kept = {name: given for name, given in source.given.items() if name not in misplaced}
+    return replace(source, given=kept, problems=(*source.problems, *problems))
 
 
 def _line_of(name: str, text: str) -> str:

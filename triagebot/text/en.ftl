@@ -203,3 +203,33 @@ label-side-by-side = { $count ->
         [one] One fitting.
        *[other] { $count } fittings side by side, at the same scale.
     }
+
+## Telegram
+
+telegram-picture = In the picture: { $words }
+telegram-answered = ✓ { $answer }
+telegram-not-yours = These buttons are for somebody else. Write to me, and I ask you, too.
+telegram-menu-start = Begin, or go on where we were
+telegram-menu-help = What I can do, and the words that always work
+telegram-menu-back = Take the last answer back
+telegram-menu-case = Your case code
+telegram-menu-person = Talk to a person
+telegram-menu-language = Choose a language
+telegram-menu-privacy = What is kept about you
+telegram-menu-forget = Delete all that is kept about you
+telegram-menu-cancel = Stop here; nothing is lost
+telegram-description =
+    I am the bot of { $shop }. { $purpose }
+    Press Start, then answer by button or in your own words.
+telegram-short-description = The bot of { $shop }: which remover takes your rear sprockets off.
+telegram-privacy =
+    I keep what you tell me about your wheel, and what I answered, so that we can go on later. The people of { $shop } can read it when they help you.
+    I keep your number on this platform closed, and only to answer you. I do not keep your name. Nobody else gets any of it from me.
+    /forget deletes all of it at once. Questions? { $contact }
+telegram-forget = Shall I delete all that I have kept about you? This cannot be undone.
+telegram-forget-yes = Yes, delete it
+telegram-forget-no = No, keep it
+telegram-kept = All right, nothing was deleted.
+telegram-language = Which language shall we speak?
+telegram-case = Your case code is { $code }. Say it at the counter, and they see what you told me.
+telegram-no-case = You have no case yet. Tell me about your wheel, and you get one.

@@ -72,7 +72,7 @@ class Answers:
         try:
             text, rows = await self._said(aside)
         except Exception as error:
-            log.error("telegram: /%s could not be answered (%s)", aside.kind, type(error).__name__)  # noqa: TRY400
+            log.error("telegram: /%s could not be answered (%s)", aside.kind, type(error).__name__)
             return
         await _insist(lambda: self._post.say(aside.address, escape(text, quote=False), rows))
 

@@ -10,6 +10,8 @@ Rules of this file:
 import asyncio
 import json
 import logging
+import math
+import time
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +39,9 @@ log = logging.getLogger(__name__)
 #: The first pause (s) after a request for updates that failed, its growth, and the longest pause.
 FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 0.5, 2.0, 30.0
 
+#: Seconds before the same trouble is told again.
+SAID_AGAIN = 600.0
+
 
 class Telegram:
     """One bot. `open` it, have the desk `serve` it, then `poll` or give it what a webhook is sent (`take`)."""
@@ -54,6 +59,7 @@ class Telegram:
         self._answers = Answers(guide, store, client, self._post)
         self._reader: Reader | None = None
         self._waiting: asyncio.Task[Any] | None = None
+        self._presenting: asyncio.Task[None] | None = None
         self._closing = asyncio.Event()
         self._place = 0
 
@@ -75,6 +81,9 @@ class Telegram:
         self._first = {int(now): int(first) for now, first in kept.get("first", {}).items()}
 
     async def close(self, grace: float = 5.0) -> None:
+        if self._presenting is not None:
+            self._presenting.cancel()
+            await asyncio.gather(self._presenting, return_exceptions=True)
         await self._answers.close(grace)
         await self.client.hang_up()
 
@@ -124,8 +133,8 @@ class Telegram:
     async def poll(self) -> None:
         """Asks for updates until `stop`. Whatever goes wrong is said once, and tried again."""
         offset, failures = 0, _Failures()
-        await self._insist(lambda: self.client.delete_webhook(), failures)
-        await self._insist(lambda: introduce(self.client, self._guide), failures)
+        await self._insist(self.client.delete_webhook, failures)
+        self._presenting = asyncio.create_task(self._present())
         while not self._closing.is_set():
             try:
                 updates, following = await self._interruptible(self.client.updates(offset))
@@ -150,7 +159,14 @@ class Telegram:
             ),
             failures,
         )
-        await self._insist(lambda: introduce(self.client, self._guide), failures)
+        self._presenting = asyncio.create_task(self._present())
+
+    async def _present(self) -> None:
+        """Sets menus and descriptions; nobody waits for them, and the next start tries again what fails."""
+        try:
+            await introduce(self.client, self._guide)
+        except TelegramError as error:
+            log.warning("telegram: menus and descriptions are not set (%s); the next start tries again", told(error))
 
     async def _insist(self, call: Any, failures: "_Failures") -> None:
         while not self._closing.is_set():
@@ -181,26 +197,28 @@ class Telegram:
 
 
 class _Failures:
-    """What went wrong in a row: says each kind once, and how long to wait."""
+    """What went wrong in a row: how long to wait, and each kind said once in a while."""
 
     def __init__(self) -> None:
         self._count = 0
-        self._said = ""
+        self._told: dict[str, float] = {}
+        self._spoke = False
 
     def next(self, error: Exception) -> float:
         """Seconds until the next attempt."""
         self._count += 1
-        wait = min(LONGEST_PAUSE, FIRST_PAUSE * GROWTH ** min(self._count - 1, 20))
-        what = _in_words(error)
-        if what != self._said:
-            self._said = what
+        what, now = _in_words(error), time.monotonic()
+        if now - self._told.get(what, -math.inf) > SAID_AGAIN:
+            self._told = {what: now}
+            self._spoke = True
             log.warning("telegram: %s; tried again until it works", what)
+        wait = min(LONGEST_PAUSE, FIRST_PAUSE * GROWTH ** min(self._count - 1, 20))
         return max(wait, seconds(error)) if isinstance(error, Later) else wait
 
     def over(self) -> None:
-        if self._said:
+        if self._spoke:
             log.warning("telegram: works again, after %d failed attempts", self._count)
-        self._count, self._said = 0, ""
+        self._count, self._spoke = 0, False
 
 
 def _in_words(error: Exception) -> str:

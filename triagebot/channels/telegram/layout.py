@@ -150,7 +150,7 @@ def _length(lines: Sequence[Line]) -> int:
 def split(lines: Sequence[Line], most: int) -> list[list[Line]]:
     """Parts of at most so many units. A part ends between paragraphs where that leaves it at least half full."""
     parts: list[list[Line]] = [[]]
-    for line in (piece for line in lines for piece in _pieces(line, most)):
+    for line in (piece for whole in lines for piece in _pieces(whole, most)):
         part = parts[-1]
         if part and _length([*part, line]) > most:
             end = _last_gap(part) if not line.gap else len(part)

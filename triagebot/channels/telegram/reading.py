@@ -239,4 +239,3 @@ def _first_with(read: Read, whole: dict[str, Incoming]) -> Read:
     if incoming is None or not isinstance(incoming.content, Sent):
         return read
     return Read(whole.pop(incoming.key, None), read.aside, read.press, read.moved)
-

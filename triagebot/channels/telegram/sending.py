@@ -75,9 +75,7 @@ class _Gallery:
             self._digests[which] = sha256(drawn.svg.encode()).hexdigest()
         return self._digests[which]
 
-    async def _upload(
-        self, name: str, texts: Texts, digest: str, post: Callable[[Any], Awaitable[Message]]
-    ) -> Message:
+    async def _upload(self, name: str, texts: Texts, digest: str, post: Callable[[Any], Awaitable[Message]]) -> Message:
         def draw() -> bytes:
             return png(question_picture(self.guide.topic, name, texts), PICTURE_WIDTH)
 
@@ -85,6 +83,10 @@ class _Gallery:
         self._names[digest] = sent.photo[-1].file_id
         await self.desk.uploaded(NAME, digest, sent.photo[-1].file_id)
         return sent
+
+
+#: Sends one part of a message.
+_Step = Callable[[], Awaitable[Message]]
 
 
 class Post:
@@ -115,7 +117,9 @@ class Post:
     async def say(self, address: Mapping[str, Any], text: str, rows: Rows = ()) -> None:
         """Says something (as HTML) beside the conversation; `rows` are of labels with what they carry. Raises
         TelegramError."""
-        await self._call(address, self._client.send_message, text=text, link_preview_options=_NO_PREVIEW, **_marked(rows))
+        await self._call(
+            address, self._client.send_message, text=text, link_preview_options=_NO_PREVIEW, **_marked(rows)
+        )
 
     async def settle(self, chat: int, message: int) -> None:
         """Takes the buttons from a message. Raises TelegramError."""
@@ -135,9 +139,9 @@ class Post:
         shape = "photo" if made.picture is not None and not made.texts else "text"
         return {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
 
-    def _steps(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> list[Callable[[], Awaitable[Message]]]:
+    def _steps(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> list[_Step]:
         """One call a part, in order; the last carries the buttons."""
-        steps: list[Callable[[], Awaitable[Message]]] = []
+        steps: list[_Step] = []
         if made.picture is not None:
             steps.append(lambda: self._send_picture(made, texts, address, () if made.texts else rows))
         for place, text in enumerate(made.texts, 1):
