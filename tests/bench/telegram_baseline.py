@@ -1,0 +1,160 @@
+"""The same conversation as people write it with the library's own ConversationHandler.
+
+    python -m tests.bench.telegram_baseline SERVER TOKEN SCRIPT [PICKLE]
+
+States are constants, answers lie in `user_data`. Without a file everything is in memory. With one, everything is
+written to it after each update, once: `on_flush=True`, and `update_persistence` and `flush` when the handlers are done.
+That is as durable as this can be: the file is not synced, the offset is confirmed before the handlers run, and the
+answer is sent before it is kept.
+"""
+
+import pickle
+import sys
+import warnings
+from pathlib import Path
+from typing import Any
+
+from telegram import InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, Message, Update
+from telegram.constants import ParseMode
+from telegram.ext import (
+    Application,
+    CallbackQueryHandler,
+    CommandHandler,
+    ContextTypes,
+    ConversationHandler,
+    MessageHandler,
+    PersistenceInput,
+    PicklePersistence,
+    filters,
+)
+from telegram.request import HTTPXRequest
+
+from tests.bench.telegram_people import FIRST_PERSON
+from tests.bench.telegram_script import Step, read
+from triagebot.testing_telegram import plain_png
+
+NAME = "triage"
+NO_PREVIEW = LinkPreviewOptions(is_disabled=True)
+Context = ContextTypes.DEFAULT_TYPE
+
+
+class Durable(Application):  # type: ignore[type-arg]
+    """Keeps everything after each update."""
+
+    async def process_update(self, update: object) -> None:
+        await super().process_update(update)
+        await self.update_persistence()
+        assert self.persistence is not None
+        await self.persistence.flush()
+
+
+class Bot:
+    """One state a question: the state is the number of the question that is open."""
+
+    def __init__(self, steps: list[Step]) -> None:
+        self.steps = steps
+        self.picture: Any = plain_png(1000, 700)
+
+    async def start(self, update: Update, context: Context) -> int:
+        assert context.user_data is not None
+        context.user_data.clear()
+        context.user_data["answers"] = {}
+        return await self.ask(update, context, 0)
+
+    async def resume(self, update: Update, context: Context) -> int:
+        assert context.user_data is not None
+        return await self.ask(update, context, context.user_data["open"])
+
+    async def pressed(self, update: Update, context: Context) -> int:
+        query = update.callback_query
+        assert query is not None
+        assert query.data is not None
+        await query.answer()
+        _, _, number, choice = query.data.split(":")
+        return await self.answered(update, context, int(number), choice)
+
+    async def typed(self, update: Update, context: Context) -> int:
+        assert context.user_data is not None
+        assert update.message is not None
+        return await self.answered(update, context, context.user_data["open"], update.message.text or "")
+
+    async def answered(self, update: Update, context: Context, number: int, answer: str) -> int:
+        """Keeps the answer, shows it in the message that asked, and asks the next question."""
+        assert context.user_data is not None
+        assert update.effective_chat is not None
+        step = self.steps[number]
+        context.user_data["answers"][step.question] = answer
+        where: dict[str, Any] = {"chat_id": update.effective_chat.id, "message_id": context.user_data["live"]}
+        if step.picture:
+            await context.bot.edit_message_caption(**where, caption=step.settled, parse_mode=ParseMode.HTML)
+        else:
+            await context.bot.edit_message_text(
+                **where, text=step.settled, parse_mode=ParseMode.HTML, link_preview_options=NO_PREVIEW
+            )
+        return await self.ask(update, context, number + 1)
+
+    async def ask(self, update: Update, context: Context, number: int) -> int:
+        assert update.effective_chat is not None
+        assert context.user_data is not None
+        step = self.steps[number]
+        rows = [[InlineKeyboardButton(label, callback_data=data) for label, data in row] for row in step.rows]
+        marked: dict[str, Any] = {
+            "chat_id": update.effective_chat.id,
+            "parse_mode": ParseMode.HTML,
+            "reply_markup": InlineKeyboardMarkup(rows) if rows else None,
+        }
+        sent: Message
+        if step.picture:
+            sent = await context.bot.send_photo(photo=self.picture, caption=step.html, **marked)
+            self.picture = sent.photo[-1].file_id
+        else:
+            sent = await context.bot.send_message(text=step.html, link_preview_options=NO_PREVIEW, **marked)
+        if not rows:
+            return ConversationHandler.END
+        context.user_data["open"], context.user_data["live"] = number, sent.message_id
+        return number
+
+    def handler(self, *, persistent: bool) -> "ConversationHandler[Any]":
+        answers = [
+            CallbackQueryHandler(self.pressed),
+            MessageHandler(filters.TEXT & ~filters.COMMAND, self.typed),
+        ]
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # that buttons are told apart by chat, as they are to be
+            return ConversationHandler(
+                entry_points=[CommandHandler("start", self.start)],
+                states={number: list(answers) for number, step in enumerate(self.steps) if step.rows},
+                fallbacks=[CommandHandler("start", self.resume)],
+                name=NAME,
+                persistent=persistent,
+            )
+
+
+def fill(path: Path, steps: list[Step], people: int, answered: int) -> None:
+    """People in the file who have given so many of the answers."""
+    user_data = {}
+    for person in range(FIRST_PERSON, FIRST_PERSON + people):
+        answers = {step.question: step.choice for step in steps[:answered]}
+        user_data[person] = {"answers": answers, "open": answered, "live": person}
+    states = {(person, person): answered for person in user_data}
+    data = {"conversations": {NAME: states}, "user_data": user_data, "chat_data": {}, "bot_data": {}}
+    path.write_bytes(pickle.dumps(data | {"callback_data": None}, pickle.HIGHEST_PROTOCOL))
+
+
+def main() -> None:
+    server, token, script, *kept = sys.argv[1:]
+    builder: Any = Application.builder().token(token).base_url(f"{server}/bot").base_file_url(f"{server}/file/bot")
+    given = {"verify": False, "trust_env": False}
+    builder = builder.request(HTTPXRequest(256, httpx_kwargs=given))
+    builder = builder.get_updates_request(HTTPXRequest(1, read_timeout=35.0, httpx_kwargs=given))
+    if kept:
+        parts = PersistenceInput(bot_data=False, chat_data=False, callback_data=False)
+        file = PicklePersistence(kept[0], store_data=parts, on_flush=True)
+        builder = builder.application_class(Durable).persistence(file)
+    application = builder.build()
+    application.add_handler(Bot(read(Path(script))).handler(persistent=bool(kept)))
+    application.run_polling(timeout=25)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,152 @@
+"""The fake platform in a process of its own, with people in it who answer whatever bot is on: one command a line.
+
+    python -m tests.bench.telegram_people SCRIPT TOKEN PEOPLE
+
+prints the port, then reads `{"seats", "warm", "seconds", "bot"}` and prints what was measured. So many people at a time
+talk to the bot; who comes to the end makes room for the next, and after the last the first comes again. Each acts as
+soon as the bot's message is there, from inside the server: acting costs no request, and times are taken where the
+platform has them: from the moment at which somebody acts to that at which the bot's next message is in the chat.
+"""
+
+import json
+import os
+import sys
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from tests.bench.telegram_script import Step, read
+from triagebot.testing_telegram import Limits
+from triagebot.testing_telegram.acts import Phones
+from triagebot.testing_telegram.platform import Platform
+from triagebot.testing_telegram.running import IDLE, Server, end_with
+from triagebot.testing_telegram.world import Bot, Json
+
+FIRST_PERSON = 10_001
+TALKS = ("sendmessage", "sendphoto")
+#: Seconds after which it is settled that no answer comes any more.
+PATIENCE = 30.0
+
+
+@dataclass
+class Measured:
+    """`took` holds the times of the turns that ended in the window, s; `odd` counts messages not in the script.
+    `processor` and `platform` are the processor time of the bot and of the platform, s."""
+
+    took: list[float] = field(default_factory=list)
+    ended: int = 0
+    odd: int = 0
+    seconds: float = 0.0
+    processor: float = 0.0
+    platform: float = 0.0
+
+
+class Crowd:
+    """People who act on every message that a bot sends them."""
+
+    def __init__(self, steps: list[Step], people: int) -> None:
+        self.platform = Watched(self.heard)
+        self.acted: dict[int, float] = {}
+        self.going = self.counting = False
+        self.measured = Measured()
+        self._steps, self._phones = steps, Phones(self.platform)
+        self._people, self._next = people, 0
+        for number in range(people):
+            self.platform.world.add_person(f"Person {number}", language="en", number=FIRST_PERSON + number)
+
+    def heard(self, person: int, text: str) -> None:
+        """A message of the bot is in somebody's chat."""
+        now = time.perf_counter()
+        acted = self.acted.pop(person, None)
+        if acted is None:
+            return
+        if self.counting:
+            self.measured.took.append(now - acted)
+        if not self.going:
+            return
+        step = next((step for step in self._steps if step.marker in text), None)
+        if step is not None and (step.press or step.text):
+            self.acted[person] = now
+            if step.press:
+                self._phones.press(person, step.press)
+            else:
+                self._phones.write(person, step.text)
+            return
+        self.measured.odd += step is None
+        self.measured.ended += 1
+        self.sit_down()
+
+    def sit_down(self) -> None:
+        """The next person says hello."""
+        person = FIRST_PERSON + self._next
+        self._next = (self._next + 1) % self._people
+        self.acted[person] = time.perf_counter()
+        self._phones.write(person, "/start")
+
+
+class Watched(Platform):
+    """A platform that tells of every message of a bot, and logs nothing: a long run would fill the memory."""
+
+    def __init__(self, heard: Callable[[int, str], None]) -> None:
+        super().__init__()
+        self._heard = heard
+
+    def record(self, bot: Bot, method: str, params: Json, answer: Any, error: str, fault: str) -> None:
+        if method in TALKS and not error and not fault:
+            self._heard(answer["chat"]["id"], answer.get("text") or answer.get("caption") or "")
+
+
+def processor_seconds(process: int) -> float:
+    fields = Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def measure(crowd: Crowd, seats: int, warm: float, seconds: float, bot: int) -> Measured:
+    """Has so many people talk at the same time, for so long; the first `warm` seconds are not counted."""
+    crowd.measured = Measured()
+    with crowd.platform.lock:
+        crowd.going = True
+        for _ in range(seats):
+            crowd.sit_down()
+    time.sleep(warm)
+    own, began, processor = os.getpid(), time.perf_counter(), processor_seconds(bot)
+    platform = processor_seconds(own)
+    crowd.counting = True
+    time.sleep(seconds)
+    crowd.counting = False
+    measured = crowd.measured
+    measured.seconds = time.perf_counter() - began
+    measured.processor = processor_seconds(bot) - processor
+    measured.platform = processor_seconds(own) - platform
+    crowd.going = False
+    until = time.monotonic() + PATIENCE
+    while crowd.acted and time.monotonic() < until:
+        time.sleep(0.01)
+    return measured
+
+
+def main() -> None:
+    script, token, people = sys.argv[1:]
+    crowd = Crowd(read(Path(script)), int(people))
+    crowd.platform.add_bot(token, "bench_bot")
+    server = Server(crowd.platform, idle=IDLE)
+    end_with(os.getppid(), server)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    print(server.port, flush=True)
+    for line in sys.stdin:
+        given = json.loads(line)
+        crowd.platform.set_limits(Limits(on=given.pop("limits")))
+        measured = measure(crowd, **given)
+        left = len(crowd.acted)
+        crowd.acted.clear()
+        print(json.dumps(measured.__dict__ | {"left": left}), flush=True)
+    server.stop()
+    thread.join(5)
+
+
+if __name__ == "__main__":
+    main()
