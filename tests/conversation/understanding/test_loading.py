@@ -83,6 +83,21 @@ def test_unknown_ids_are_found_with_their_line(
     assert any("no words for choice 'fixed'" in p.message for p in problems)
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        ("own-counts:\n  body: {nine", "own-counts:\n  body: {ten", "question 'body' has no choice 'ten-one-narrow'"),
+        ("hub: {geared: [sprockets]}", "hub: {toothed: [sprockets]}", "question 'hub' has no choice 'toothed'"),
+        ("cannot:\n  spin:", "cannot:\n  spinning:", "no question 'spinning'"),
+    ],
+)
+def test_what_second_thoughts_and_counts_are_about_exists(
+    topic: Path, questions: dict[str, Question], gauges: dict[str, float], old: str, new: str, message: str
+) -> None:
+    spoil(topic, old, new)
+    assert any(message in p.message for p in check_words(load_words("en", topic), questions, gauges))
+
+
 GERMAN_PROGRAM = {
     "commands": {"help": {"alone": ["hilfe"]}, "how": {"alone": ["wie"], "within": ["wie (messe|zähle) ich"]}},
     "numbers": {"language": "de", "articles": ["ein", "eine"], "joints": ["und"], "decimal": ["komma"]},

@@ -35,13 +35,13 @@ def from_phrases(scene: Scene, silenced: frozenset[int]) -> list[Found]:
     found: list[Found] = []
     weak: dict[tuple[str, int], list[Found]] = {}
     firm: dict[tuple[str, int], list[Found]] = {}
-    asked = _asked(scene)
+    no_news = _no_news(scene)
     for place, span in enumerate(scene.spans):
         meaning = next((m for m in span.meanings if m.kind == "choice" and _holds(scene, place, m)), None)
         question = scene.setting.questions.get(meaning.subject) if meaning else None
         if meaning is None or question is None or place in silenced or span.of("ignore"):
             continue
-        if span.clause in asked and not (span.of("noun") and _counted(scene, span.clause)):
+        if span.clause in no_news and not (span.of("noun") and _counted(scene, span.clause)):
             continue
         denial = denied_by(scene, place)
         if denial is not None and any(s.token.number for s in scene.spans[denial:place]):
@@ -63,10 +63,11 @@ def from_phrases(scene: Scene, silenced: frozenset[int]) -> list[Found]:
     return [f for f in found if not any(f is other for other in given_way)]
 
 
-def _asked(scene: Scene) -> frozenset[int]:
-    """Clauses that ask: "should it turn with the cogs?"."""
+def _no_news(scene: Scene) -> frozenset[int]:
+    """Clauses that ask or plan: "should it turn with the cogs?", "wheel out tomorrow"."""
     words, tokens = scene.words, scene.tokens
-    return frozenset(
+    planned = frozenset(token.clause for token in tokens if token.key in words.later)
+    return planned | frozenset(
         token.clause
         for place, token in enumerate(tokens)
         if token.key in words.asking
@@ -97,8 +98,14 @@ def _holds(scene: Scene, place: int, meaning: Meaning) -> bool:
 
 
 def _of_another(scene: Scene, place: int) -> bool:
-    """Whether what stands right before the phrase is another thing: "the saddle doesn't move"."""
+    """Whether what stands beside the phrase is another thing: "the saddle doesn't move", "rounded off the pedal"."""
     spans = scene.spans
+    for ahead in range(place + 1, min(len(spans), place + 3)):
+        span = spans[ahead]
+        if span.clause != spans[place].clause or span.meanings or span.token.key not in scene.words.fillers:
+            if span.clause == spans[place].clause and span.of("other"):
+                return True
+            break
     for back in range(place - 1, -1, -1):
         span = spans[back]
         if span.clause != spans[place].clause or span.of("break") or span.token.key in scene.words.subjects:

@@ -82,6 +82,7 @@ class ProgramWords(_Table):
     beyond: Patterns = ()
     leads: Patterns = ()
     asking: Patterns = ()
+    later: Patterns = ()
     ignore: Patterns = ()
     picking: Patterns = ()
     never_mended: Patterns = ()

@@ -68,6 +68,8 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     ]
     chosen = [(("yes", q), q, c) for q, c in topic.yes.items()] + [(("no", q), q, c) for q, c in topic.no.items()]
     listed = [(("choices", q, c), q, c) for q, choices in topic.choices.items() for c in choices]
+    listed += [(("own-counts", q, c), q, c) for q, row in topic.own_counts.items() for c in row]
+    listed += [(("no-counts", q, c), q, c) for q, row in topic.no_counts.items() for c in row]
     wrong += [
         (place, f"question {q!r} has no choice {c!r}")
         for place, q, c in (*chosen, *listed)

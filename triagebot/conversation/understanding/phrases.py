@@ -178,7 +178,11 @@ def longest(
     for end, found in _walk(root, keys, start, stop, numbers):
         if end < best or end == start:
             continue
-        live = tuple(m for m in found if not m.when_open or (m.subject == open_question and (short or end > start + 1)))
+        live = tuple(
+            m
+            for m in found
+            if not m.when_open or (m.subject == open_question and (short or end > start + 1 or m.kind == "noun"))
+        )
         if live and end > best:
             best, meanings = end, live
         elif live:

@@ -243,7 +243,7 @@ def _owner(scene: Scene, q: Quantity) -> bool:
         if span is None or span.of("break") or span.of("correction"):
             return False
         key = span.token.key
-        if span.of("other"):
+        if span.of("other") or span.of("ignore"):
             return True
         if key in scene.words.linking:
             linked = True

@@ -9,6 +9,8 @@ from triagebot.conversation.understanding.tokens import Token, tokenise
 from triagebot.conversation.understanding.words import Words
 from triagebot.topics.schema import Question
 
+#: These said in one word say nothing more about anything.
+SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 #: A message of at most this many words is short: one loose word may then answer the open question.
 SHORT = 4
 
@@ -123,7 +125,7 @@ def _strangers(
             if token.kind not in ("word", "junk"):
                 continue
             strange[span.clause] = strange.get(span.clause, 0) + (token.key not in words.vocabulary)
-            little = token.key in words.fillers or token.key in words.subjects or token.key in words.alone
+            little = token.key in words.fillers or token.key in words.subjects or words.alone.get(token.key) in SMALL
             stray[span.clause] = stray.get(span.clause, 0) + (not little)
     return strange, stray
 

@@ -12,6 +12,8 @@ from triagebot.identify.readings import BoundReading, ChoiceReading, CountReadin
 
 #: Two sizes of one part this close (mm) are one size measured twice.
 SAME_SIZE = 2.0
+#: A yes or no that begins a thought answers beside at most this many words that say something else.
+STRAY = 1
 
 
 def leading_answer(scene: Scene) -> Command | None:
@@ -21,9 +23,9 @@ def leading_answer(scene: Scene) -> Command | None:
     clause = scene.tokens[0].clause
     first = [t.key for t in scene.tokens if t.clause == clause and t.kind != "mark"]
     command = scene.words.alone.get(" ".join(first))
-    if first and first[0] not in scene.words.leads and not scene.setting.confirming:
+    if first and scene.words.leads and first[0] not in scene.words.leads and not scene.setting.confirming:
         return None  # "ok, let me look", "right, so ..."
-    if command is None and first:
+    if command is None and first and scene.stray.get(clause, 0) <= STRAY:
         command = scene.words.alone.get(first[0])
         if len(first) > 1 and first[1] in scene.words.vocabulary and first[0] == "no" and _denies(scene):
             return None

@@ -32,6 +32,7 @@ class Words:
     beyond: frozenset[str]
     leads: frozenset[str]
     asking: frozenset[str]
+    later: frozenset[str]
     own_counts: Mapping[tuple[str, str], Mapping[str, tuple[int, ...]]]
     no_counts: Mapping[tuple[str, str], frozenset[str]]
     pairs: Mapping[str, str]
@@ -126,6 +127,7 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
         beyond=flat(program.beyond),
         leads=flat(program.leads),
         asking=flat(program.asking),
+        later=flat(program.later),
         own_counts={(q, c): counts for q, row in topic.own_counts.items() for c, counts in row.items()},
         no_counts={(q, c): frozenset(lost) for q, row in topic.no_counts.items() for c, lost in row.items()},
         pairs={word: question for question, row in topic.pairs.items() for word in flat(row)},
