@@ -4,40 +4,60 @@ import asyncio
 from collections import defaultdict, deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
 
 from triagebot.desk import Outgoing, Receipt
 
-#: What happens to one attempt: an error that is raised, or something to be done before the message is taken.
-Fate = Exception | Callable[[Outgoing], Any]
+
+@dataclass(frozen=True)
+class Before:
+    """Happens to one attempt before the message is taken; may raise."""
+
+    happens: Callable[[], object]
+
+
+@dataclass(frozen=True)
+class After:
+    """Happens to one attempt once the message is taken; may raise."""
+
+    happens: Callable[[], object]
+
+
+@dataclass(frozen=True)
+class Held:
+    """The attempt takes until this happens."""
+
+    until: asyncio.Event
 
 
 @dataclass
 class RecordedChannel:
-    """`screens` holds, for each address, the texts of the messages there in order; an edit marks the one it changes.
-
-    `fates` are used up one an attempt, for the next messages to that address.
-    """
+    """`screens` holds, for each chat, the messages there in order; `changed` the places of those that were edited,
+    with what was answered to them. `fates` are used up one an attempt, for the next messages to that chat."""
 
     name: str = "recorded"
     edits: bool = True
     harmless: bool = True
-    attempts: list[tuple[str, int]] = field(default_factory=list)
     screens: dict[str, list[Outgoing]] = field(default_factory=lambda: defaultdict(list))
     changed: dict[str, list[tuple[int, str]]] = field(default_factory=lambda: defaultdict(list))
-    fates: dict[str, deque[Fate]] = field(default_factory=lambda: defaultdict(deque))
+    fates: dict[str, deque[Exception | Before | After | Held]] = field(default_factory=lambda: defaultdict(deque))
 
     async def deliver(self, message: Outgoing) -> Receipt:
         chat = message.address["chat"]
-        self.attempts.append((chat, message.id))
+        fate = self.fates[chat].popleft() if self.fates[chat] else None
         await asyncio.sleep(0)
-        if self.fates[chat]:
-            fate = self.fates[chat].popleft()
-            if isinstance(fate, Exception):
+        match fate:
+            case Exception():
                 raise fate
-            done = fate(message)
-            if asyncio.iscoroutine(done):
-                await done
+            case Before():
+                fate.happens()
+            case Held():
+                await fate.until.wait()
+        receipt = self._take(chat, message)
+        if isinstance(fate, After):
+            fate.happens()
+        return receipt
+
+    def _take(self, chat: str, message: Outgoing) -> Receipt:
         if message.kind == "edit":
             self.changed[chat].append((message.receipt["place"], message.answered))
             return message.receipt
@@ -47,9 +67,10 @@ class RecordedChannel:
     def harmless_to_repeat(self, kind: str) -> bool:
         return self.harmless
 
-    def sent(self, chat: str) -> list[int]:
-        """The numbers of the messages that somebody sees, in order."""
-        return [message.id for message in self.screens[chat]]
-
     def last(self, chat: str) -> Outgoing:
         return self.screens[chat][-1]
+
+    def texts(self, chat: str) -> list[str]:
+        """What somebody reads, message by message, without what was sent once more."""
+        once = {message.id: message for message in self.screens[chat]}
+        return [message.reply.text for message in once.values()]

@@ -10,7 +10,7 @@ One desk a data folder (see `staffing`), used from one event loop; turns are tak
 import asyncio
 import logging
 from collections.abc import Callable, Iterable
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack, closing, suppress
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from types import TracebackType
@@ -25,6 +25,7 @@ from triagebot.desk.incoming import Incoming
 from triagebot.desk.intake import Intake, Received
 from triagebot.desk.outgoing import Channel
 from triagebot.desk.sender import Sender
+from triagebot.desk.slips import Slips
 from triagebot.desk.staffing import staffed
 from triagebot.desk.writer import Writer
 from triagebot.store.post import Post
@@ -72,9 +73,12 @@ class Desk:
         self._loop = asyncio.get_running_loop()
         with ExitStack() as opened:
             opened.enter_context(staffed(self._store.path.parent))
+            self._slips = opened.enter_context(closing(Slips(self._store.path.parent, self._store.seal)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
-            self._sender = Sender(partial(self._do, urgent=True), self._clock, self.counts)
+            await self._do(self._keep_receipts)
+            self._slips.clear()
+            self._sender = Sender(partial(self._do, urgent=True), self._slips, self._clock, self.counts)
             for conversation in await self._do(lambda tx: Post(tx).waiting()):
                 self._catch_up(conversation, 0.0)
             self._open = opened.pop_all()
@@ -174,6 +178,12 @@ class Desk:
         """Called from the writer's thread."""
         with suppress(RuntimeError):
             self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
+
+    def _keep_receipts(self, tx: "Transaction") -> None:
+        """What went out just before a crash is put down as sent."""
+        post = Post(tx)
+        for number, receipt in self._slips.left().items():
+            post.went_out(number, receipt)
 
     def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
         """What a crash left half sent is put out again, or given up; gives the number, and where something waits."""

@@ -2,8 +2,9 @@
 
 Decided here and nowhere else: when a message is tried again, and when it is given up.
 
-- A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it. What a
-  crash leaves in between is unknown: it is sent once more if the channel says that this is harmless, else given up.
+- A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it (first on
+  a slip, see `slips`). What a crash leaves in between is unknown: it is sent once more if the channel says that this is
+  harmless, else given up.
 - A lane is one conversation with something to send. It ends when nothing is left, and is parked, taking up nothing but
   a timer, while it waits. So a slow conversation holds no other.
 - Nothing is looked for by the clock: lanes begin when something was committed, when the desk opens, and by timers.
@@ -21,6 +22,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from triagebot.desk.counts import Counts, place_of, short
 from triagebot.desk.outgoing import Channel, Gone, Receipt, Refused, RetryAfter, Transient, outgoing
+from triagebot.desk.slips import Slips
 from triagebot.errors import StoreError
 from triagebot.store.post import Letter, Post
 
@@ -40,8 +42,8 @@ FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 1.0, 2.0, 60.0
 MOST_FAULTS = 5
 #: How many messages are under way at the same time.
 MOST_AT_ONCE = 500
-#: A pause that was left over from before is no longer than this (s), whatever the clock says now.
-LONGEST_LEFT_OVER = 3600.0
+#: A pause that is left over from before the desk was opened is no longer than this (s), whatever the clock says now.
+LONGEST_LEFT_OVER = 60.0
 
 
 def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
@@ -52,19 +54,28 @@ def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
 
 @dataclass(slots=True)
 class _Lane:
-    """One conversation: `woken` when something came while it was at work; `timer` while it is parked."""
+    """One conversation: `woken` when something came while it was at work; `timer` while it is parked, and `due` after
+    that: the timer knows how long it was, the clock on the wall may have been put back."""
 
     channel: Channel
     task: "asyncio.Task[None] | None" = None
     timer: asyncio.TimerHandle | None = None
     woken: bool = False
+    due: bool = False
 
 
 class Sender:
     """Sends for every channel that is opened. `write` posts a job to the writer; used in one event loop only."""
 
-    def __init__(self, write: "Posted[Letter | float | None]", clock: Callable[[], datetime], counts: Counts) -> None:
+    def __init__(
+        self,
+        write: "Posted[Letter | float | None]",
+        slips: Slips,
+        clock: Callable[[], datetime],
+        counts: Counts,
+    ) -> None:
         self._write = write
+        self._slips = slips
         self._clock = clock
         self._counts = counts
         self._channels: dict[str, Channel] = {}
@@ -142,7 +153,8 @@ class Sender:
             self._begin()
 
     def _unpark(self, conversation: str) -> None:
-        self._lanes[conversation].timer = None
+        lane = self._lanes[conversation]
+        lane.timer, lane.due = None, True
         self._ready.append(conversation)
         self._begin()
 
@@ -151,8 +163,9 @@ class Sender:
         following: Letter | float | None = None
         while True:
             if following is None:
-                lane.woken = False
-                following = await self._insist(partial(self._claim, conversation))
+                now = None if lane.due else self._clock()
+                lane.woken = lane.due = False
+                following = await self._insist(partial(self._claim, conversation, now))
             if isinstance(following, float):
                 return min(following, LONGEST_LEFT_OVER)
             if following is None:
@@ -162,9 +175,12 @@ class Sender:
             if self._closing:
                 await self._insist(partial(self._put_back, following, None, "closing"))
                 return None
+            more = following.more
             following, wait = await self._deliver(lane.channel, following)
             if wait is not None:
                 return wait
+            if following is None and not more and not lane.woken:
+                return None
 
     async def _deliver(self, channel: Channel, letter: Letter) -> tuple[Letter | None, float | None]:
         """One attempt. Gives the next message if it could be claimed along the way, or the pause that is due."""
@@ -193,7 +209,9 @@ class Sender:
                 await self._insist(partial(self._fail, letter, place_of(error)))
                 return None, None
             return None, await self._later(letter, pause(letter.attempts), place_of(error))
+        self._slips.put(letter.id, receipt)
         following = await self._insist(partial(self._sent, letter, receipt))
+        self._slips.done()
         self._counts.sent += 1
         return following if isinstance(following, Letter) else None, None
 
@@ -217,15 +235,15 @@ class Sender:
 
     # --- jobs for the writer ------------------------------------------------------------------------------------
 
-    def _claim(self, conversation: str, tx: "Transaction") -> Letter | float | None:
-        return Post(tx).claim(conversation, self._clock())
+    def _claim(self, conversation: str, now: datetime | None, tx: "Transaction") -> Letter | float | None:
+        return Post(tx).claim(conversation, now)
 
     def _sent(self, letter: Letter, receipt: Receipt, tx: "Transaction") -> Letter | float | None:
         post = Post(tx)
         post.sent(letter.id, receipt)
         if letter.body.get("last"):
             post.drop(letter.conversation)
-        return post.claim(letter.conversation, self._clock())
+        return post.claim(letter.conversation, self._clock()) if letter.more else None
 
     def _put_back(self, letter: Letter, at: datetime | None, why: str, tx: "Transaction") -> None:
         Post(tx).again(letter.id, at, why)

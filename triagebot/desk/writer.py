@@ -28,7 +28,7 @@ SLICE = 0.02
 @dataclass(eq=False, slots=True)
 class _Job:
     work: Callable[["Transaction"], Any]
-    instead: Callable[[Exception], Callable[["Transaction"], Any]] | None = None
+    instead: Callable[[Exception], Callable[["Transaction"], Any]] | None
     future: "Future[Any]" = field(default_factory=Future)
 
 

@@ -30,6 +30,10 @@ _STANDING = (
     .order_by(_newest.c.id.desc())
     .limit(1)
 )
+#: None for a case that is not there.
+_LENGTH = select(select(func.count()).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
+    cases.c.id == bindparam("number")
+)
 
 
 def mark_of(seal: Seal, person: str) -> str:
@@ -131,10 +135,9 @@ class Transaction(View):
             {"case_id": case_id, "seq": seq, "body": self.seal.close(event_text(event))}
             for seq, event in enumerate(more, first_seq)
         ]
-        known = self.connection.scalar(select(cases.c.id).where(cases.c.id == case_id))
-        if known is None:
+        held = self.connection.scalar(_LENGTH, {"number": case_id})
+        if held is None:
             raise StoreConflict(f"{self._place}: case number {case_id} was forgotten meanwhile; begin a new one")
-        held = self.connection.scalar(select(func.count()).where(events.c.case_id == case_id))
         if held != first_seq:
             raise self._overtaken(case_id)
         if not rows:

@@ -46,7 +46,8 @@ class Correspondent:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """A message that goes out. `about` is the row that it changes, with that one's `old` body and `receipt`."""
+    """A message that goes out. `about` is the row that it changes, with that one's `old` body and `receipt`; `more`
+    says whether another one waits behind it."""
 
     id: int
     channel: str
@@ -55,6 +56,7 @@ class Letter:
     body: Mapping[str, Any]
     address: Mapping[str, Any]
     attempts: int
+    more: bool
     about: int | None = None
     old: Mapping[str, Any] | None = None
     receipt: Mapping[str, Any] | None = None
@@ -76,10 +78,11 @@ _WHO = select(
     conversations.c.channel, conversations.c.address, conversations.c.live, conversations.c.gone_at.is_not(None)
 ).where(conversations.c.id == bindparam("mark"))
 _NEXT_OUT = (
-    select(outbox)
+    select(outbox, conversations.c.address)
+    .join_from(outbox, conversations, outbox.c.conversation == conversations.c.id, isouter=True)
     .where(outbox.c.conversation == bindparam("mark"), outbox.c.state == "waiting")
     .order_by(outbox.c.id)
-    .limit(1)
+    .limit(2)
 )
 _OUT = select(outbox.c.body, outbox.c.receipt).where(outbox.c.id == bindparam("number"))
 _SENDING = (
@@ -222,22 +225,23 @@ class Post:
         """Says which message shows the open question now."""
         self.connection.execute(_LIVE, {"mark": conversation, "row": number})
 
-    def claim(self, conversation: str, now: datetime) -> Letter | float | None:
+    def claim(self, conversation: str, now: datetime | None) -> Letter | float | None:
         """The next message of a conversation, marked as being sent; or how long (s) it has to wait; None at the end.
 
-        What would change a message that never went out, or has nobody to go to, is passed over.
+        With None as the time `now`, nothing has to wait. What would change a message that never went out, or has nobody
+        to go to, is passed over.
         """
-        while (row := self.connection.execute(_NEXT_OUT, {"mark": conversation}).first()) is not None:
-            if row.not_before is not None and row.not_before > now:
+        while rows := self.connection.execute(_NEXT_OUT, {"mark": conversation}).all():
+            row = rows[0]
+            if now is not None and row.not_before is not None and row.not_before > now:
                 return float((row.not_before - now).total_seconds())
-            who = self.correspondent(conversation)
             old, receipt = None, None
             if row.about is not None:
                 earlier = self.connection.execute(_OUT, {"number": row.about}).first()
                 if earlier is not None and earlier.receipt is not None:
                     old, receipt = self._open(earlier.body), self._open(earlier.receipt)
-            if who is None or (row.about is not None and receipt is None):
-                self.failed(row.id, "nobody to send it to" if who is None else "nothing to change")
+            if row.address is None or (row.about is not None and receipt is None):
+                self.failed(row.id, "nobody to send it to" if row.address is None else "nothing to change")
                 continue
             self.connection.execute(_SENDING, {"number": row.id})
             return Letter(
@@ -246,8 +250,9 @@ class Post:
                 conversation=conversation,
                 kind=row.kind,
                 body=self._open(row.body),
-                address=who.address,
+                address=self._open(row.address),
                 attempts=row.attempts + 1,
+                more=len(rows) > 1,
                 about=row.about,
                 old=old,
                 receipt=receipt,
@@ -256,6 +261,12 @@ class Post:
 
     def sent(self, number: int, receipt: Mapping[str, Any]) -> None:
         self.connection.execute(_SENT, {"number": number, "got": self._close(receipt)})
+
+    def went_out(self, number: int, receipt: Mapping[str, Any]) -> None:
+        """Puts down as sent what was being sent, and nothing else."""
+        state = self.connection.scalar(select(outbox.c.state).where(outbox.c.id == number))
+        if state == "sending":
+            self.sent(number, receipt)
 
     def again(self, number: int, at: datetime | None, reason: str) -> None:
         self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})

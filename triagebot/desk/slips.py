@@ -1,0 +1,67 @@
+"""A slip of paper for each message that went out, until that is written in the outbox.
+
+Writing "sent" into the database takes a commit, some milliseconds in which a crash would leave it unknown whether a
+message went out. So its number and receipt are appended to a file at once, which takes microseconds: what is appended
+outlives the process that did it (a power cut it may not; then the outbox has the last word, and the message counts as
+unknown). The file is emptied whenever everything on it is in the outbox as well.
+"""
+
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from triagebot.store.seals import Broken, Seal
+from triagebot.store.writing import json_text
+
+SLIPS = "desk.sent"
+#: The file is emptied only when it has grown to this (bytes): to do so every time would cost more than it saves.
+_LARGE = 65_536
+
+
+class Slips:
+    """One file in the data folder, for the one desk there."""
+
+    def __init__(self, folder: Path, seal: Seal) -> None:
+        """Raises OSError when the file cannot be opened."""
+        self._seal = seal
+        self._handle = os.open(folder / SLIPS, os.O_CREAT | os.O_RDWR | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        self._open = 0
+        self._size = 0
+
+    def left(self) -> dict[int, dict[str, Any]]:
+        """The receipts, by number of the message, that were left behind; what cannot be read is passed over."""
+        os.lseek(self._handle, 0, os.SEEK_SET)
+        found: dict[int, dict[str, Any]] = {}
+        with os.fdopen(os.dup(self._handle), "rb") as stream:
+            for line in stream:
+                try:
+                    row = json.loads(self._seal.open(line.decode().strip()))
+                except (Broken, ValueError):  # the last one, which the crash cut short
+                    continue
+                found[row["id"]] = row["receipt"]
+        return found
+
+    def put(self, number: int, receipt: Mapping[str, Any]) -> None:
+        """Notes that a message went out. A disk that refuses is no reason to stop: the outbox is written next."""
+        line = self._seal.close(json_text({"id": number, "receipt": dict(receipt)})).encode() + b"\n"
+        self._open += 1
+        try:
+            self._size += os.write(self._handle, line)
+        except OSError:
+            return
+
+    def done(self) -> None:
+        """One of the messages that were noted is in the outbox as sent."""
+        self._open -= 1
+        if not self._open and self._size > _LARGE:
+            self.clear()
+
+    def clear(self) -> None:
+        """Everything on the slips is in the outbox."""
+        os.ftruncate(self._handle, 0)
+        self._size = 0
+
+    def close(self) -> None:
+        os.close(self._handle)
