@@ -19,6 +19,7 @@ from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
 from triagebot.identify.readings import (
     BoundReading,
+    ChoiceReading,
     CountReading,
     SizeReading,
     UnsureReading,
@@ -303,12 +304,20 @@ def _answer_open(
     if isinstance(pick, str) and not found:
         doubts.append(_Doubt(Puzzle("choice", question.id, pick), 0))
         return
-    lead = None if unsure else leading_answer(scene)
+    lead = None if unsure or _answers_another(scene, found) else leading_answer(scene)
     if lead is not None and not setting.confirming and (answer := choices.yes_or_no(scene, lead)) is not None:
         found.append(Found(answer, 0, 0, plain=True))
         return
     if not found and not unsure and (label := choices.labelled(scene, exact=False)) is not None:
         found.append(label)
+
+
+def _answers_another(scene: Scene, found: list[Found]) -> bool:
+    """Whether a yes or no goes with what stands behind it and answers another question: "yes, the wheel is out"."""
+    words = scene.words
+    others = {f.reading.question for f in found if isinstance(f.reading, ChoiceReading)} - {scene.setting.open_question}
+    joined = scene.key(1) in words.number_joints or (len(scene.spans) > 1 and scene.spans[1].of("break") is not None)
+    return not joined and any(question in words.yes or question in words.no for question in others)
 
 
 def _core(scene: Scene) -> list[int]:

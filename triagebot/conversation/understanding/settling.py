@@ -18,7 +18,7 @@ STRAY = 1
 
 def leading_answer(scene: Scene) -> Command | None:
     """The yes or no that begins a longer message: "yes, and it has 12 splines"."""
-    if scene.spans[0].of("unsure"):
+    if scene.spans[0].of("unsure") or scene.spans[0].of("choice"):
         return None
     clause = scene.tokens[0].clause
     first = [t.key for t in scene.tokens if t.clause == clause and t.kind != "mark"]
