@@ -296,7 +296,8 @@ def _answer_open(
     if isinstance(pick, Found):
         found.append(pick)
         return
-    if said is not None and said.command in ("yes", "no"):
+    another = _answers_another(scene, found)
+    if said is not None and said.command in ("yes", "no") and not another:
         answer = choices.yes_or_no(scene, said.command)
         if answer is not None:
             found.append(Found(answer, 0, len(scene.tokens) - 1, plain=True))
@@ -304,7 +305,7 @@ def _answer_open(
     if isinstance(pick, str) and not found:
         doubts.append(_Doubt(Puzzle("choice", question.id, pick), 0))
         return
-    lead = None if unsure or _answers_another(scene, found) else leading_answer(scene)
+    lead = None if unsure or another else leading_answer(scene)
     if lead is not None and not setting.confirming and (answer := choices.yes_or_no(scene, lead)) is not None:
         found.append(Found(answer, 0, 0, plain=True))
         return
