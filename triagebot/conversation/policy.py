@@ -8,6 +8,7 @@ Decided here and nowhere else:
 - what somebody has told is not asked again while anything else is worth asking, unless it does not fit the rest;
 - what does not fit the rest is asked once more, in other words, before a remover is named;
 - after `patience` times "I don't know" in a row nobody is asked on;
+- a question that could send the person to the shop is asked before a remover is named, once it was touched on;
 - some answers send a person to the shop whatever else is known (referrals).
 """
 
@@ -68,6 +69,8 @@ def next_step(
         question = _unseen(topic, candidates, readings)
     if question is None and worth.decision.kind == "answer" and _told_once(odd, candidates, readings):
         question = odd
+    if question is None and worth.decision.kind != "person":
+        question = _must_know(topic, worth.decision, readings, asked, mentioned, barred)
     if question is not None:
         return _asking(topic, enablers.get(question, question), worth, readings)
     return Step(None, worth.decision, worth.shares)
@@ -185,6 +188,20 @@ def _in_fixed_order(topic: Topic, candidates: list[Candidate], readings: Sequenc
     return next((c.question for c in candidates if c.question not in answered), None)
 
 
+def _must_know(
+    topic: Topic,
+    decision: Decision,
+    readings: Sequence[Reading],
+    asked: Mapping[str, int],
+    mentioned: frozenset[str],
+    barred: frozenset[str],
+) -> str | None:
+    """A question about damage, say, that was touched on and not answered: its answer could be a referral."""
+    open_ones = _open_obstacles(topic, decision, readings, asked, mentioned, barred)
+    referring = {referral.question for referral in topic.flow.referrals}
+    return next((question for question in open_ones if question in referring), None)
+
+
 def follow_up(
     topic: Topic,
     decision: Decision,
@@ -196,10 +213,24 @@ def follow_up(
     """The obstacle question to add once a remover was named: one whose guards hold, not asked or known yet."""
     if decision.kind == "person":
         return None
+    return next(iter(_open_obstacles(topic, decision, readings, asked, mentioned, barred)), None)
+
+
+def _open_obstacles(
+    topic: Topic,
+    decision: Decision,
+    readings: Sequence[Reading],
+    asked: Mapping[str, int],
+    mentioned: frozenset[str],
+    barred: frozenset[str],
+) -> list[str]:
     view = View(latest_choices(readings), leading_traits(topic, decision), mentioned)
     known = {r.question for r in readings}
-    for question, guards in askable(topic):
-        fresh = question.id not in known and question.id not in barred and not asked.get(question.id)
-        if question.purpose == "obstacle" and fresh and all(holds(guard, view) for guard in guards):
-            return question.id
-    return None
+    return [
+        question.id
+        for question, guards in askable(topic)
+        if question.purpose == "obstacle"
+        and question.id not in known | barred
+        and not asked.get(question.id)
+        and all(holds(guard, view) for guard in guards)
+    ]

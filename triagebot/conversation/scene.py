@@ -245,7 +245,7 @@ class Scene:
     def take(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
         """Apply readings: echo them, then go on."""
         before = self.note(facts, mentions, text)
-        if before.outcome in ("answer", "look-alike") and self._only_adds(facts):
+        if before.outcome in ("answer", "look-alike") and facts and self._only_adds(facts):
             self._after_the_end()
             return
         warnings = self._early_warnings(before)

@@ -18,7 +18,7 @@ question-wheel = Is the rear wheel out of the bike? The part that matters is har
     .name = whether the wheel is out
 
 question-drive = Can the bike roll along while your feet stay still? On a fixed wheel the pedals always go round with the wheel.
-    .again = Let me ask about coasting in other words. Picture yourself going downhill: can you stop pedalling, or do the pedals keep pushing your feet round?
+    .again = Let me ask about coasting in other words. Picture yourself going downhill: can you keep your feet still while the bike rolls on?
     .how =
         1. Lift the back of the bike. Keep your fingers clear of the chain and the spokes.
         2. Turn the wheel forwards by hand, the way it rolls.
