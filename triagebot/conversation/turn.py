@@ -8,6 +8,7 @@ Decided here and nowhere else:
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 
 from triagebot.conversation.case import Case, Opened, Remarked, Spoke, follow
 from triagebot.conversation.commands import (
@@ -25,10 +26,14 @@ from triagebot.conversation.scene import KEPT, Scene, Turn
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.identify import ChoiceReading, UnsureReading
-from triagebot.topics import Question
+from triagebot.shop import fold
+from triagebot.topics import Question, Texts
 
 #: Which answer is to change: open like a question while answers are listed, but never one of a topic's.
 _WHICH = "which answer"
+
+#: To change an answer one says so in a few words.
+_LONGEST_CALL = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +103,27 @@ def _pressed(scene: Scene, message: Message) -> None:
         stand_still(scene)
 
 
+@lru_cache(maxsize=64)
+def _names(guide: Guide, texts: Texts) -> tuple[tuple[str, str], ...]:
+    """What each question is called when it is spoken of, folded."""
+    return tuple((question, fold(texts(f"question-{question}.name"))) for question in guide.topic.questions)
+
+
+def _change_by_name(scene: Scene, text: str, setting: Setting) -> Understood | None:
+    """ "Change the width of the fitting": a question by the very name that we call it, with a word for changing."""
+    said = fold(text[:_LONGEST_CALL])
+    for question, name in _names(scene.guide, scene.texts):
+        if name in said:
+            rest = said.replace(name, " ", 1).strip()
+            if rest and understand(rest, setting).command == "change":
+                return Understood(command="change", target=question)
+    return None
+
+
 def _written(scene: Scene, text: str) -> None:
     picking = scene.case.now.picking
-    meant = understand(text, _picking(scene) if picking else _setting(scene))
+    setting = _picking(scene) if picking else _setting(scene)
+    meant = _change_by_name(scene, text, setting) or understand(text, setting)
     if meant.cut:
         scene.say(scene.texts("message-cut"))
     picked, meant = _picked(meant)
