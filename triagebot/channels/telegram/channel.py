@@ -123,6 +123,7 @@ class Telegram:
                 self._answers.aside(read.aside)
 
     def _moved(self, old: int, new: int) -> None:
+        """Seen by the sender, which may be before the platform tells."""
         self._first.setdefault(new, self._first.get(old, old))
 
     def _kept(self) -> str:

@@ -62,8 +62,9 @@ class Client(Bot):
         number from which to ask next, 0 when nothing came. Raises TelegramError."""
         asked = {"offset": offset, "timeout": POLL, "allowed_updates": list(KINDS)}
         raw: Any = await self._post("getUpdates", asked, read_timeout=POLL + 10.0)
+        raw = sorted(raw, key=lambda each: int(each["update_id"]))  # one that comes again must pass no other
         found = [update for update in map(self.parsed, raw) if update is not None]
-        return found, max((int(each["update_id"]) for each in raw), default=-1) + 1
+        return found, int(raw[-1]["update_id"]) + 1 if raw else 0
 
     async def hang_up(self) -> None:
         """Closes every connection; the platform is told nothing."""

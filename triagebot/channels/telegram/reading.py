@@ -90,13 +90,22 @@ class Reader:
 
     def read_all(self, updates: Sequence[Update]) -> list[Read]:
         """A batch; the photos of an album that came together become one message."""
-        found = [self.read(update) for update in updates]
+        found = []
+        for update in updates:
+            read = self.read(update)
+            if read.moved is not None:
+                self.move(*read.moved)
+            found.append(read)
         albums: dict[str, list[Incoming]] = {}
         for read in found:
             if read.incoming is not None and isinstance(read.incoming.content, Sent):
                 albums.setdefault(read.incoming.key, []).append(read.incoming)
         whole = {key: _together(parts) for key, parts in albums.items()}
         return [_first_with(read, whole) for read in found]
+
+    def move(self, old: int, new: int) -> None:
+        """A group has another number; its conversations keep their names."""
+        self.first.setdefault(new, self.first.get(old, old))
 
     # --- who and where ----------------------------------------------------------------------------------------------
 

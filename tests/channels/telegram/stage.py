@@ -1,0 +1,183 @@
+"""The channel on a desk of its own, talking to the fake platform by the real client; and somebody who knows a wheel."""
+
+import asyncio
+import os
+import socket
+from collections.abc import AsyncIterator, Mapping
+from contextlib import asynccontextmanager
+from dataclasses import dataclass, field
+from functools import cache
+from itertools import count
+from pathlib import Path
+
+import uvicorn
+from starlette.applications import Starlette
+
+from triagebot.channels.telegram import Telegram, client
+from triagebot.channels.telegram.webhook import route
+from triagebot.conversation import Guide, load_guide
+from triagebot.desk import Desk
+from triagebot.shop import built_in_shop, load_shop
+from triagebot.store import Store, open_store
+from triagebot.testing_telegram import Person, Screen
+from triagebot.testing_telegram import Telegram as Platform
+from triagebot.topics import built_in_topic, load_topic
+
+_NUMBERS = count(200_000_001)
+SECRET = "a-secret-of-sixteen-and-more"
+
+
+def fresh_token() -> str:
+    return f"{next(_NUMBERS)}:{'B' * 35}"
+
+
+@cache
+def guide() -> Guide:
+    """The built-in topic and the example shop."""
+    topic = load_topic(built_in_topic())
+    return load_guide(topic, load_shop(built_in_shop(), topic))
+
+
+@dataclass
+class Booth:
+    """A bot at work. `pending` asks the platform how many updates wait for it."""
+
+    platform: Platform
+    token: str
+    store: Store
+    desk: Desk
+    channel: Telegram
+    fetching: asyncio.Task[None] | None = None
+    address: str = ""
+
+    def person(self, name: str, language: str = "en") -> Person:
+        return self.platform.add_person(name, language=language, bot=self.token)
+
+    async def quiet(self) -> None:
+        """Until nothing waits: not on the platform, not at the desk."""
+        for _ in range(2):
+            while self.platform.pending(self.token):
+                await asyncio.sleep(0.01)
+            await asyncio.sleep(0.02)
+            await self.desk.idle()
+
+    def calls(self, method: str = "") -> list[tuple[str, int, str, str]]:
+        """What this bot asked for: method, chat, refusal and fault."""
+        bot = int(self.token.split(":")[0])
+        mine = [entry for entry in self.platform.log() if entry.bot == bot]
+        return [(e.method, e.chat, e.error, e.fault) for e in mine if method.lower() in ("", e.method.lower())]
+
+
+@asynccontextmanager
+async def opened(platform: Platform, folder: Path, given: Guide | None = None, token: str = "") -> AsyncIterator[Booth]:
+    """A bot with a desk that sends, but to which nothing comes yet."""
+    if not token:
+        token = fresh_token()
+        platform.add_bot(token, f"bot{token[:9]}_bot")
+    os.environ["PTB_TIMEDELTA"] = "true"
+    used = given or guide()
+    with open_store(folder / "data", key_file=folder / "triagebot.key") as store:
+        desk = Desk(used, store, try_again=(0.05, 0.05), grace=2.0)
+        channel = Telegram(used, desk, store, client(token, platform.base_url.removesuffix("/bot")))
+        try:
+            async with desk:
+                await channel.open()
+                await desk.serve(channel)
+                yield Booth(platform, token, store, desk, channel)
+        finally:
+            await channel.close()
+
+
+@asynccontextmanager
+async def polling(
+    platform: Platform, folder: Path, given: Guide | None = None, token: str = ""
+) -> AsyncIterator[Booth]:
+    async with opened(platform, folder, given, token) as booth:
+        booth.fetching = asyncio.create_task(booth.channel.poll())
+        try:
+            yield booth
+        finally:
+            booth.channel.stop()
+            await booth.fetching
+
+
+@asynccontextmanager
+async def hooked(platform: Platform, folder: Path) -> AsyncIterator[Booth]:
+    """A bot to which the platform brings updates itself."""
+    async with opened(platform, folder) as booth:
+        app = Starlette(routes=[route(booth.channel, "/telegram", SECRET)])
+        with socket.create_server(("127.0.0.1", 0)) as door:
+            booth.address = f"http://127.0.0.1:{door.getsockname()[1]}/telegram"
+            config = uvicorn.Config(app, log_config=None, ws="none", lifespan="off")
+            listener = uvicorn.Server(config)
+            listening = asyncio.create_task(listener._serve([door]))
+            await booth.channel.hook(booth.address, SECRET)
+            try:
+                yield booth
+            finally:
+                booth.channel.stop()
+                await booth.channel.client.delete_webhook()
+                listener.should_exit = True
+                await listening
+
+
+# --- people -------------------------------------------------------------------------------------------------------
+
+#: What somebody with a freewheel with 4 notches, 24 mm wide, answers: by a part of the question.
+FOUR_NOTCHES: Mapping[str, str] = {
+    "How many sprockets": "6",
+    "Is the rear wheel out": "Yes, it is out",
+    "pick it up and carry it": "Yes, it is out",
+    "Can the bike roll along": "Yes, it coasts",
+    "stay still?": "It stays still",
+    "What is there for a tool": "Notches: a few wide slots in its face",
+    "How many splines or notches": "4",
+    "How wide is the fitting": "24.0 mm with a calliper",
+    "What shape is the hub": "I don’t know",
+    "Which maker": "I don’t know",
+    "torque stamped": "No, there is no torque on it",
+    "What is inside the rear hub": "Nothing special, a plain hub",
+    "thin wire ring": "No, there is no wire ring",
+    "What holds the rear wheel": "Axle nuts",
+}
+
+
+@dataclass
+class Rider:
+    """Somebody who answers what is asked, by button where there is one (`presses`), else in writing."""
+
+    person: Person
+    truth: Mapping[str, str] = field(default_factory=lambda: FOUR_NOTCHES)
+    presses: bool = True
+    asked: list[str] = field(default_factory=list)
+
+    async def start(self) -> Screen:
+        before = len(self.person.screen().from_bots)
+        self.person.start()
+        return await self.next_after(before)
+
+    async def next_after(self, count_: int) -> Screen:
+        """The screen once the bot has said something more."""
+        return await self.person.watch(lambda screen: len(screen.from_bots) > count_, within=20.0)
+
+    async def answer(self) -> Screen:
+        """Answers the open question; the screen with what the bot says to that."""
+        screen = self.person.screen()
+        said = screen.from_bots[-1]
+        answer = next(answer for part, answer in self.truth.items() if part in said.text)
+        self.asked.append(answer)
+        button = next((b for b in said.buttons if answer in b.text), None) if self.presses else None
+        if button is not None:
+            self.person.press(button.text, message=said.id)
+        else:
+            self.person.write(answer)
+        return await self.next_after(len(screen.from_bots))
+
+    async def to_the_end(self) -> Screen:
+        """Answers until a remover is named and nothing more is asked."""
+        screen = await self.start()
+        for _ in range(25):
+            if not screen.from_bots[-1].buttons and "Understood" in screen.from_bots[-1].text:
+                return screen
+            screen = await self.answer()
+        raise AssertionError(screen.drawn())

@@ -1,0 +1,158 @@
+"""The commands of the menu, in the languages that the bot speaks, and how it presents itself."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.channels.telegram.stage import Booth, Rider, guide, polling
+from triagebot.conversation import Guide
+from triagebot.conversation.guide import Language
+from triagebot.testing_telegram import Telegram
+from triagebot.topics import built_in_topic, load_texts
+from triagebot.topics.texts import PROGRAM
+
+pytestmark = pytest.mark.asyncio
+
+MENU = ["start", "help", "back", "case", "person", "language", "privacy", "forget", "cancel"]
+
+
+def two_tongues(folder: Path) -> Guide:
+    """A guide that also speaks another language: English with a few words changed, under the code `de`."""
+    for home, place in ((built_in_topic(), folder / "topic"), (PROGRAM, folder / "program")):
+        (place / "text").mkdir(parents=True)
+        text = (home / "text" / "en.ftl").read_text(encoding="utf-8")
+        for old, new in (
+            ("How do I check?", "Wie prüfe ich das?"),
+            ("How many sprockets are there at the back?", "Wie viele Ritzel sind hinten?"),
+            ("telegram-menu-case = Your case code", "telegram-menu-case = Dein Fallzeichen"),
+            ("In the picture:", "Im Bild:"),
+        ):
+            text = text.replace(old, new)
+        (place / "text" / "de.ftl").write_text(text, encoding="utf-8")
+    english = guide().language("en")
+    german = Language(load_texts(folder / "topic", "de", folder / "program"), english.words)
+    return Guide(guide().topic, guide().shop, {"en": english, "de": german})
+
+
+async def said(rider: Rider, text: str) -> str:
+    before = len(rider.person.screen().from_bots)
+    rider.person.write(text)
+    return (await rider.next_after(before)).last.text
+
+
+async def test_the_menu_and_the_descriptions_are_set(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    await booth.quiet()
+    while not booth.platform.description(bot=booth.token)["short_description"]:
+        await booth.quiet()
+    assert list(ada.menu()) == MENU
+    about = booth.platform.description(bot=booth.token)
+    assert guide().shop.name in about["description"]
+    assert guide().shop.name in about["short_description"]
+    group = booth.platform.add_group(ada, "Workshop", bots=[booth.token])
+    assert ada.menu(chat=group) == {}
+
+
+async def test_what_is_presented_already_is_not_set_again(platform: Telegram, tmp_path: Path) -> None:
+    async with polling(platform, tmp_path) as booth:
+        await Rider(booth.person("Ada")).start()
+        while not booth.calls("setMyShortDescription"):
+            await booth.quiet()
+        assert booth.channel._presenting is not None
+        await booth.channel._presenting
+        token, count = booth.token, len(booth.calls("setMyCommands"))
+    async with polling(platform, tmp_path, token=token) as booth:
+        await Rider(booth.person("Bob")).start()
+        assert booth.channel._presenting is not None
+        await booth.channel._presenting
+        assert len(booth.calls("setMyCommands")) == count
+
+
+async def test_commands_are_the_words_that_always_work(booth: Booth) -> None:
+    rider = Rider(booth.person("Ada"))
+    await rider.start()
+    assert "These words always work:" in await said(rider, "/help")
+    assert "There is nothing to take back yet." in await said(rider, "/back")
+    assert "All right, a person will help you." in await said(rider, "/person")
+    assert "Your case code is" in await said(rider, "/cancel")
+
+
+async def test_a_start_later_on_goes_on_where_it_was(booth: Booth) -> None:
+    rider = Rider(booth.person("Ada"))
+    await rider.start()
+    await rider.answer()
+    question = rider.person.screen().last.text.split("\n\n")[-1]
+    assert "I am a bot" not in (again := await said(rider, "/start"))
+    assert question.split("\n")[0][:30] in again
+    code = (await said(rider, "/case")).split("code is ")[1][:7]
+    assert question.split("\n")[0][:30] in await said(rider, f"/start {code}")
+    assert "I am a bot" in await said(rider, "/start new")
+    assert code not in await said(rider, "/case")
+
+
+async def test_a_link_with_the_code_of_somebody_else_shows_nothing_of_theirs(booth: Booth) -> None:
+    ada, bob = Rider(booth.person("Ada")), Rider(booth.person("Bob"))
+    await ada.start()
+    await said(ada, "6 sprockets")
+    code = (await said(ada, "/case")).split("code is ")[1][:7]
+    shown = await said(bob, f"/start {code}")
+    assert "I am a bot" in shown
+    assert "6 sprockets" not in await said(bob, "why")
+    assert code not in await said(bob, "/case")
+
+
+async def test_who_has_no_case_is_told_so(booth: Booth) -> None:
+    rider = Rider(booth.person("Ada"))
+    assert await said(rider, "/case") == "You have no case yet. Tell me about your wheel, and you get one."
+
+
+async def test_privacy_says_what_is_kept_and_how_to_reach_somebody(booth: Booth) -> None:
+    rider = Rider(booth.person("Ada"))
+    text = await said(rider, "/privacy")
+    assert "/forget deletes all of it at once" in text
+    assert guide().shop.contact.person in text
+
+
+async def test_forgetting_is_asked_about_and_then_done(booth: Booth) -> None:
+    rider = Rider(booth.person("Ada"))
+    ada = rider.person
+    await rider.start()
+    await rider.answer()
+    assert "cannot be undone" in await said(rider, "/forget")
+    before = len(ada.screen().from_bots)
+    ada.press("No, keep it")
+    assert (await rider.next_after(before)).last.text == "All right, nothing was deleted."
+    assert "Your case code is" in await said(rider, "/case")
+    await said(rider, "/forget")
+    before = len(ada.screen().from_bots)
+    ada.press("Yes, delete it")
+    assert "deleted" in (await rider.next_after(before)).last.text
+    assert "no case yet" in await said(rider, "/case")
+    with booth.store.read() as view:
+        assert view.cases(f"telegram:{ada.id}") == ()
+    await booth.quiet()
+    assert not any(b.text.startswith(("Yes, delete", "No, keep")) for m in ada.screen().messages for b in m.buttons)
+
+
+async def test_it_speaks_the_language_of_the_phone_and_another_when_asked(platform: Telegram, tmp_path: Path) -> None:
+    async with polling(platform, tmp_path, two_tongues(tmp_path / "words")) as booth:
+        dora, ada = booth.person("Dora", "de-AT"), booth.person("Ada", "fr")
+        rider, other = Rider(dora), Rider(ada)
+        assert "Wie viele Ritzel" in (await rider.start()).last.text
+        assert "How many sprockets" in (await other.start()).last.text
+        await booth.channel._presenting  # type: ignore[misc]
+        assert dora.menu()["case"] == "Your case code"  # the phone asks for "de-at", and the platform knows no such
+        assert booth.person("Emil", "de").menu()["case"] == "Dein Fallzeichen"
+        screen = ada.screen()
+        ada.write("/language")
+        screen = await ada.watch(lambda shown: len(shown.from_bots) > len(screen.from_bots))
+        assert [b.text for b in screen.last.buttons] == ["English", "Deutsch"]
+        ada.press("Deutsch")
+        screen = await ada.watch(lambda shown: "Wie viele Ritzel" in shown.last.text)
+        assert [b.text for b in screen.last.buttons] == ["I don’t know", "Wie prüfe ich das?"]
+        ada.write("/language en")
+        await ada.watch(lambda shown: "How many sprockets" in shown.last.text)
+        dora.write("I don’t know")
+        screen = await dora.watch(lambda shown: shown.last.kind == "photo")
+        assert "Im Bild:" in screen.last.text

@@ -1,0 +1,191 @@
+"""The whole conversation, as the phone shows it: by buttons, by typing, and what can go wrong between the two."""
+
+import pytest
+
+from tests.channels.telegram.stage import Booth, Rider
+
+pytestmark = pytest.mark.asyncio
+
+
+async def test_by_buttons_to_the_remover(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    rider = Rider(ada)
+    screen = await rider.to_the_end()
+    text = screen.drawn()
+    assert "I am a bot" in screen.from_bots[0].text
+    assert "Remover: the 4-notch freewheel remover, 24 mm" in text
+    assert "“the small four”" in text
+    await booth.quiet()
+    screen = ada.screen()
+    assert not any(message.buttons for message in screen.messages)
+    assert screen.unanswered == 0
+    assert booth.desk.counts.failed_turns == booth.desk.counts.refused == 0
+
+
+async def test_by_typing_alone_it_ends_the_same(booth: Booth) -> None:
+    pressed, typed = Rider(booth.person("Ada")), Rider(booth.person("Bob"), presses=False)
+    ends = [(await rider.to_the_end()).from_bots for rider in (pressed, typed)]
+    named = [[part for m in end for part in m.text.split("\n") if part.startswith("Remover:")] for end in ends]
+    assert named[0] == named[1] != []
+    assert pressed.asked == typed.asked
+
+
+async def test_a_question_has_one_button_an_answer_across_and_two_beside(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    rider = Rider(ada)
+    screen = await rider.start()
+    assert [[b.text for b in row] for row in screen.last.rows] == [["I don’t know", "How do I check?"]]
+    while "Is there a thin" not in screen.last.text and len(screen.last.rows) < 4:
+        screen = await rider.answer()
+    rows = [[b.text for b in row] for row in screen.last.rows]
+    assert all(len(row) == 1 and row[0].startswith(f"{n}. ") for n, row in enumerate(rows[:-2], 1))
+    assert rows[-2:] == [["I don’t know", "How do I check?"], ["Back"]]
+    assert all(len(b.data.encode()) <= 64 for b in screen.last.buttons)
+
+
+async def test_what_was_answered_is_shown_in_place_of_the_buttons(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    rider = Rider(ada)
+    await rider.start()
+    await rider.answer()
+    first = ada.screen().from_bots[0]
+    assert (first.edited, first.buttons) == (True, ())
+    assert first.text.endswith("✓ there are 6 sprockets at the back")
+
+
+async def test_how_do_i_check_keeps_the_question_open(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    ada.press("How do I check?")
+    screen = await ada.watch(lambda screen: len(screen.from_bots) == 2)
+    assert screen.last.text.startswith("1. Look at the back wheel only.")
+    assert "How many sprockets" in screen.last.text
+    assert screen.last.buttons
+    await booth.quiet()
+    assert "✓" not in ada.screen().from_bots[0].text
+
+
+async def test_a_picture_goes_with_the_question_and_is_uploaded_once(booth: Booth) -> None:
+    names = set()
+    for name in ("Ada", "Bob"):
+        rider = Rider(booth.person(name))
+        screen = await rider.start()
+        while screen.last.kind != "photo":
+            screen = await rider.answer()
+        names.add(screen.last.picture)
+        assert "In the picture:" in screen.last.text
+        assert screen.last.text.count("\n\n") >= 2
+        assert screen.last.buttons
+    assert len(names) == 1
+
+
+async def test_a_picture_that_the_platform_no_longer_knows_is_uploaded_again(booth: Booth) -> None:
+    rider = Rider(booth.person("Ada"))
+    screen = await rider.start()
+    while screen.last.kind != "photo":
+        screen = await rider.answer()
+    gallery = booth.channel._post._gallery
+    gallery._names = dict.fromkeys(gallery._names, "a-name-of-another-bot")
+    bob = Rider(booth.person("Bob"))
+    again = await bob.start()
+    while again.last.kind != "photo":
+        again = await bob.answer()
+    assert again.last.picture != screen.last.picture
+    assert booth.desk.counts.refused == 0
+
+
+async def test_a_double_tap_changes_nothing(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    ada.press("I don’t know")
+    ada.press("I don’t know", stale=True)
+    await booth.quiet()
+    screen = ada.screen()
+    assert len(screen.from_bots) == 2
+    assert screen.unanswered == 0
+    assert booth.desk.counts.doubles == 1
+
+
+async def test_a_stale_press_gets_a_notice_and_the_live_question(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    rider = Rider(ada)
+    await rider.start()
+    await rider.answer()
+    first = ada.screen().from_bots[0]
+    ada.press("I don’t know", message=first.id, stale=True)
+    screen = await ada.watch(lambda screen: len(screen.from_bots) == 3)
+    live = screen.from_bots[1].text.split("\n\n")[1]
+    assert screen.last.text.startswith("That button was for something that has changed since.")
+    assert live in screen.last.text
+    assert screen.last.buttons
+    await booth.quiet()
+    assert sum(bool(message.buttons) for message in ada.screen().messages) == 1
+
+
+async def test_back_takes_the_last_answer_back(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    rider = Rider(ada)
+    await rider.start()
+    await rider.answer()
+    ada.press("Back")
+    screen = await ada.watch(lambda screen: "I took this back" in screen.last.text)
+    assert "How many sprockets" in screen.last.text
+    assert screen.last.buttons
+
+
+async def test_an_edited_message_corrects_the_answer_that_it_gave(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    number = ada.write("6 sprockets")
+    await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+    ada.edit(number, "1 sprocket")
+    screen = await ada.watch(lambda screen: len(screen.from_bots) == 3)
+    assert "Understood: there is one sprocket" in screen.last.text
+    assert screen.last.buttons
+    ada.write("why")
+    screen = await ada.watch(lambda screen: "So far" in screen.last.text)
+    assert "there is one sprocket" in screen.last.text
+    assert "6 sprockets" not in screen.last.text
+
+
+async def test_what_is_no_text_is_answered_in_one_sentence(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    for kind, said in (("voice", "I can only read"), ("sticker", "I can only read"), ("location", "I can only read"),
+                       ("contact", "I can only read"), ("photo", "I keep it for the person")):  # fmt: skip
+        before = len(ada.screen().from_bots)
+        ada.send(kind)
+        screen = await ada.watch(lambda screen, before=before: len(screen.from_bots) == before + 1)  # type: ignore[misc]
+        assert said in screen.last.text
+        assert "How many sprockets" in screen.last.text
+
+
+async def test_an_album_is_one_message_and_its_photos_are_kept(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    ada.send_album(3, caption="it has 6 sprockets")
+    screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+    await booth.quiet()
+    assert len(ada.screen().from_bots) == len(screen.from_bots) == 2
+    with booth.store.read() as view:
+        case = view.current_case(f"telegram:{ada.id}")
+    assert case is not None
+    kept = [file for event in case.events for file in event.get("files", ())]
+    assert kept
+
+
+async def test_marks_of_the_platform_in_what_people_write_do_no_harm(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    ada.write("<b>99</b> & <script> sprockets")
+    screen = await ada.watch(lambda screen: len(screen.from_bots) == 2)
+    assert screen.last.buttons
+    assert booth.desk.counts.refused == 0
+
+
+async def test_no_message_shows_a_preview_of_a_link(booth: Booth) -> None:
+    """A note's file on our own machine is nothing that a phone could open: its title alone is shown."""
+    screen = await Rider(booth.person("Ada")).to_the_end()
+    told = next(message for message in screen.from_bots if "Our notes" in message.text)
+    assert "– Freewheel with 4 notches, 24 mm: the small four" in told.text.split("\n")
+    assert "file:" not in screen.drawn()

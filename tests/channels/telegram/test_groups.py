@@ -1,0 +1,124 @@
+"""In groups: only when spoken to, one case for each person in each thread, and buttons that are one person's own."""
+
+import asyncio
+
+import pytest
+
+from tests.channels.telegram.stage import Booth
+from triagebot.testing_telegram import Person, Screen
+
+pytestmark = pytest.mark.asyncio
+
+
+def name_of(booth: Booth) -> str:
+    return f"@bot{booth.token[:9]}_bot"
+
+
+async def said(booth: Booth, who: Person, group: int, count: int) -> Screen:
+    return await who.watch(lambda screen: len(screen.from_bots) >= count, chat=group)
+
+
+async def test_it_answers_only_when_it_is_spoken_to(booth: Booth) -> None:
+    ada, bob = booth.person("Ada"), booth.person("Bob")
+    group = booth.platform.add_group(ada, "Workshop", people=[bob], bots=[booth.token])
+    ada.write("has anybody got a chain whip?", chat=group)
+    ada.write("hello @somebody_else", chat=group)
+    ada.write("/unknown", chat=group)
+    ada.write("/start@another_bot", chat=group)
+    ada.write(f"it has 6 sprockets {name_of(booth)}, I think", chat=group)
+    screen = await said(booth, ada, group, 1)
+    assert "there are 6 sprockets" in screen.from_bots[0].text
+    assert screen.from_bots[0].reply_to == screen.messages[-2].id
+    ada.write("the wheel is out", chat=group, reply_to=screen.from_bots[0].id)
+    screen = await said(booth, ada, group, 2)
+    assert "the wheel is out" in screen.last.text
+    await booth.quiet()
+    assert len(ada.screen(chat=group).from_bots) == 2
+
+
+async def test_a_command_is_speaking_to_it(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    group = booth.platform.add_group(ada, "Workshop", bots=[booth.token])
+    ada.write(f"/start{name_of(booth)}", chat=group)
+    screen = await said(booth, ada, group, 1)
+    assert "I am a bot" in screen.last.text
+    ada.write("/case", chat=group)
+    screen = await said(booth, ada, group, 2)
+    assert "Your case code is" in screen.last.text
+
+
+async def test_each_person_has_a_case_and_the_buttons_are_theirs_alone(booth: Booth) -> None:
+    ada, bob = booth.person("Ada"), booth.person("Bob")
+    group = booth.platform.add_group(ada, "Workshop", people=[bob], bots=[booth.token])
+    ada.write("/start", chat=group)
+    screen = await said(booth, ada, group, 1)
+    hers = screen.last
+    bob.press("I don’t know", chat=group, message=hers.id)
+    screen = await bob.watch(lambda screen: bool(screen.notices), chat=group)
+    assert screen.notices[0].text == "These buttons are for somebody else. Write to me, and I ask you, too."
+    assert len(screen.from_bots) == 1
+    bob.write(f"{name_of(booth)} 9 sprockets", chat=group)
+    screen = await said(booth, bob, group, 2)
+    assert "there are 9 sprockets" in screen.last.text
+    ada.press("I don’t know", chat=group, message=hers.id)
+    screen = await said(booth, ada, group, 3)
+    assert "you are not sure about the number of sprockets" in screen.last.text
+    with booth.store.read() as view:
+        cases = [view.current_case(f"telegram:{group}/0/{who.id}") for who in (ada, bob)]
+    assert len({case.code for case in cases if case}) == 2
+
+
+async def test_each_thread_has_a_case_and_is_answered_in_it(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    group = booth.platform.add_group(ada, "Workshop", topics=["Wheels", "Gears"], bots=[booth.token])
+    for thread in (1, 2):
+        ada.write("/start", chat=group, thread=thread)
+        screen = await said(booth, ada, group, thread)
+        assert screen.last.thread == thread
+        ada.press("I don’t know", chat=group, message=screen.last.id)
+        await booth.quiet()
+        break
+    screen = ada.screen(chat=group)
+    assert [message.thread for message in screen.from_bots] == [1, 1]
+    ada.write("/start", chat=group, thread=2)
+    screen = await said(booth, ada, group, 3)
+    assert "I am a bot" in screen.last.text
+    assert screen.last.thread == 2
+
+
+async def test_a_group_that_becomes_larger_is_followed(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    group = booth.platform.add_group(ada, "Workshop", kind="group", bots=[booth.token])
+    ada.write(f"{name_of(booth)} it has 6 sprockets", chat=group)
+    await said(booth, ada, group, 1)
+    await booth.quiet()
+    larger = booth.platform.migrate(ada, group)
+    await booth.quiet()
+    ada.write(f"{name_of(booth)} why", chat=larger)
+    screen = await said(booth, ada, larger, 1)
+    assert "there are 6 sprockets" in screen.last.text
+
+
+async def test_what_was_to_go_to_the_smaller_group_goes_to_the_larger(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    group = booth.platform.add_group(ada, "Workshop", kind="group", bots=[booth.token])
+    booth.platform.order("sendMessage", "500", 1)
+    ada.write(f"{name_of(booth)} hello", chat=group)
+    while not booth.desk.counts.retried:
+        await asyncio.sleep(0.01)
+    larger = booth.platform.migrate(ada, group)
+    screen = await said(booth, ada, larger, 1)
+    assert "How many sprockets" in screen.last.text
+
+
+async def test_whoever_throws_it_out_is_not_written_to_any_more(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    group = booth.platform.add_group(ada, "Workshop", bots=[booth.token])
+    ada.write("/start", chat=group)
+    screen = await said(booth, ada, group, 1)
+    await booth.quiet()
+    booth.platform.order("sendMessage", "500", 1)
+    ada.press("I don’t know", chat=group, message=screen.last.id)
+    await booth.quiet()
+    booth.platform.throw_out(ada, group, booth.token)
+    assert booth.desk.counts.refused == 0

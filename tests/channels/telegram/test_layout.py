@@ -1,0 +1,113 @@
+"""How a reply is laid out: marked up so that it reads the same, split so that it fits."""
+
+import re
+from html import unescape
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.channels.telegram.stage import guide
+from triagebot.channels.telegram.layout import Line, length, marked_up, sheet, split
+from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT
+from triagebot.conversation import Choice, Reply, Result, Shown
+from triagebot.shop import NoteLink
+
+TEXTS = guide().language("en").texts
+ASIDE = (Choice("unsure", "I don’t know"), Choice("how", "How do I check?"))
+
+PLAIN = st.text(st.characters(codec="utf-8", exclude_characters="\n\r", exclude_categories=("Cs", "Cc")), max_size=200)
+LINES = st.lists(st.builds(Line, PLAIN, st.sampled_from(["", "b", "i"]), st.booleans()), max_size=30)
+
+
+def reply(text: str = "Understood.", question: Shown | None = None, notes: tuple[NoteLink, ...] = ()) -> Reply:
+    return Reply(text, "question", question, Result(notes=notes), ())
+
+
+def asked(picture: str | None = None, *labels: str, text: str = "What is it?") -> Shown:
+    choices = tuple(Choice(f"c{n}", label) for n, label in enumerate(labels))
+    return Shown("fitting", "choice", text, choices, None, picture, ASIDE)
+
+
+def bare(html: str) -> str:
+    """What is left when the marks have been read."""
+    return unescape(re.sub(r"</?(?:b|i|a)(?: [^>]*)?>", "", html))
+
+
+@given(LINES)
+def test_marks_change_no_word(lines: list[Line]) -> None:
+    gaps = [("\n" if line.gap and place else "") + line.text for place, line in enumerate(lines)]
+    assert bare(marked_up(lines)) == unescape("\n".join(gaps).replace("&", "&amp;").replace("<", "&lt;"))
+
+
+@given(LINES, st.integers(10, 400))
+def test_parts_fit_and_hold_every_word_in_order(lines: list[Line], most: int) -> None:
+    parts = split(lines, most)
+    assert all(length(bare(marked_up(part))) <= most for part in parts)
+    whole = "".join("".join(line.text for line in part) for part in parts)
+    assert re.sub(r"\s", "", whole) == re.sub(r"\s", "", "".join(line.text for line in lines))
+
+
+def test_a_long_text_is_split_between_paragraphs_and_only_the_last_part_has_buttons() -> None:
+    paragraphs = [f"{n} " + "word " * 150 for n in range(12)]
+    made = sheet(reply("\n\n".join(paragraphs), asked(None, "Yes", "No")), TEXTS)
+    assert len(made.texts) == 3
+    assert all(length(bare(text)) <= MOST_TEXT for text in made.texts)
+    assert [text.split(" ", 1)[0] for text in made.texts] == ["0", "5", "10"]
+    assert made.texts[-1].endswith("<b>What is it?</b>")
+    assert [[label for label, _ in row] for row in made.buttons][0] == ["1. Yes"]
+
+
+def test_a_text_of_signs_outside_the_plane_counts_double() -> None:
+    made = sheet(reply("🔧" * 3000), TEXTS)
+    assert len(made.texts) == 2
+    assert "".join(made.texts) == "🔧" * 3000
+
+
+def test_a_caption_that_fits_goes_under_the_picture() -> None:
+    made = sheet(reply("Understood.", asked("fitting-kinds", "Splines")), TEXTS)
+    assert made.picture == "fitting-kinds"
+    assert made.texts == ()
+    assert made.caption is not None
+    assert TEXTS("picture-fitting-kinds") in bare(made.caption)
+
+
+def test_what_does_not_fit_under_a_picture_follows_it() -> None:
+    made = sheet(reply("word " * 200, asked("fitting-kinds", "Splines")), TEXTS)
+    assert (made.picture, made.caption) == ("fitting-kinds", "")
+    assert len(made.texts) == 1
+    assert length(bare(made.texts[0])) > MOST_CAPTION
+    assert made.buttons
+
+
+def test_choices_that_a_phone_would_cut_off_are_listed() -> None:
+    short = sheet(reply("", asked(None, "Yes", "No")), TEXTS).texts[0]
+    long = sheet(reply("", asked(None, "Yes", "Nothing at all that any tool could grip")), TEXTS).texts[0]
+    assert "1. Yes" not in short
+    assert "\n1. Yes\n2. Nothing at all that any tool could grip" in long
+
+
+def test_an_answered_question_loses_choices_and_buttons() -> None:
+    made = sheet(
+        reply("Understood.", asked("fitting-kinds", "Nothing at all that any tool could grip")), TEXTS, "so <it> is"
+    )
+    assert made.buttons == ()
+    assert made.caption is not None
+    assert bare(made.caption) == "Understood.\n\nWhat is it?\n\n✓ so <it> is"
+
+
+def test_a_warning_is_bold_and_its_signal_word_stays() -> None:
+    made = sheet(reply("Remover: this.\n\nWARNING (Loosen it): it slips.\nCAUTION: teeth."), TEXTS).texts[0]
+    assert "<b>WARNING (Loosen it): it slips.</b>\n<b>CAUTION: teeth.</b>" in made
+
+
+def test_a_note_on_the_web_is_a_link_and_one_on_our_disk_is_its_title() -> None:
+    web, disk = (
+        NoteLink("The small four", "https://shop.example/n/four?a=1&b=2"),
+        NoteLink("Peg 7", "file:///srv/n/7.md"),
+    )
+    text = f"Our notes:\n– {web.title}: {web.url}\n– {disk.title}: {disk.url}"
+    made = sheet(reply(text, notes=(web, disk)), TEXTS).texts[0]
+    assert made.split("\n")[1:] == [
+        '– <a href="https://shop.example/n/four?a=1&amp;b=2">The small four</a>',
+        "– Peg 7",
+    ]

@@ -1,0 +1,159 @@
+"""What goes wrong between us and the platform, and how each ends: in the right state, with nothing lost."""
+
+import asyncio
+import logging
+from pathlib import Path
+
+import pytest
+
+from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling
+from triagebot.channels.telegram import client
+from triagebot.testing_telegram import Limits, Telegram, Weather
+
+pytestmark = pytest.mark.asyncio
+
+
+async def test_who_blocks_the_bot_is_left_alone_until_they_are_back(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    booth.platform.order("sendMessage", "500", 1)
+    booth.platform.order("sendPhoto", "500", 1)
+    ada.write("6 sprockets")
+    while not booth.desk.counts.retried:
+        await asyncio.sleep(0.01)
+    ada.block()
+    await booth.quiet()
+    assert booth.desk.counts.gone == 1
+    before = len(booth.calls())
+    await asyncio.sleep(0.3)
+    assert {method for method, *_ in booth.calls()[before:]} <= {"getUpdates"}
+    ada.unblock()
+    ada.write("why")
+    screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+    assert screen.last.buttons
+
+
+async def test_a_deleted_account_holds_nobody_up(booth: Booth) -> None:
+    ada, bob = booth.person("Ada"), booth.person("Bob")
+    await Rider(ada).start()
+    ada.write("6 sprockets")
+    booth.platform.delete_account(ada)
+    await Rider(bob).start()
+    await booth.quiet()
+    assert booth.desk.counts.refused == 0
+
+
+async def test_a_pause_in_one_chat_stalls_no_other(booth: Booth) -> None:
+    """The platform wants two seconds of one person, and of nobody else."""
+    ada, others = booth.person("Ada"), [booth.person(name) for name in ("Bob", "Cyd", "Dee")]
+    booth.platform.set_weather(Weather(retry_after=2))
+    booth.platform.order("sendMessage", "429", 1)
+    loop = asyncio.get_running_loop()
+    began = loop.time()
+    ada.start()
+    while not booth.desk.counts.retried:
+        await asyncio.sleep(0.005)
+    await asyncio.gather(*(Rider(other).start() for other in others))
+    quick = loop.time() - began
+    await ada.watch(lambda screen: bool(screen.from_bots))
+    slow = loop.time() - began
+    assert quick < 2 <= slow
+
+
+async def test_our_own_pace_keeps_to_the_limits(booth: Booth) -> None:
+    """Somebody who writes faster than one a second is answered at the platform's pace, without one refusal."""
+    booth.platform.set_limits(Limits(on=True))
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    for _ in range(5):
+        ada.write("help")
+    await ada.watch(lambda screen: len(screen.from_bots) == 6, within=15)
+    assert [error for *_, error, _ in booth.calls() if "Too Many" in error] == []
+
+
+async def test_the_network_goes_and_comes_back(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    with caplog.at_level(logging.WARNING, "triagebot"):
+        booth.platform.outage(3600)
+        ada.write("6 sprockets")
+        await asyncio.sleep(1.2)
+        booth.platform.outage(0)
+        screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text, within=10)
+    assert screen.last.buttons
+    lines = [record.getMessage() for record in caplog.records if record.name.endswith("telegram.channel")]
+    assert len(lines) == 2
+    assert lines[0].startswith("telegram: no answer from the platform")
+    assert lines[1].startswith("telegram: works again")
+
+
+async def test_a_platform_with_faults_is_asked_until_it_answers(booth: Booth) -> None:
+    booth.platform.set_weather(
+        Weather(seed=5, server_error=0.2, bad_gateway=0.1, lost=0.1, methods=("sendmessage", "sendphoto"))
+    )
+    screen = await Rider(booth.person("Ada")).to_the_end()
+    assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
+
+
+async def test_somebody_else_who_fetches_is_told_of_in_one_line(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
+    await Rider(booth.person("Ada")).start()
+    other = client(booth.token, booth.platform.base_url.removesuffix("/bot"))
+    with caplog.at_level(logging.WARNING, "triagebot"):
+        for _ in range(3):
+            try:
+                await asyncio.wait_for(other.updates(0), 0.6)
+            except Exception:
+                await asyncio.sleep(0.1)
+        await other.hang_up()
+        bob = Rider(booth.person("Bob"))
+        await bob.start()
+    lines = [record.getMessage() for record in caplog.records if "somebody else fetches" in record.getMessage()]
+    assert len(lines) == 1
+    assert "stop that one" in lines[0]
+
+
+async def test_updates_in_foul_weather_are_each_taken_once(booth: Booth) -> None:
+    booth.platform.set_weather(Weather(seed=3, duplicate=0.6, delay=0.5, delay_seconds=0.1, swap=0.3, hold_seconds=0.2))
+    ada = booth.person("Ada")
+    ada.start()
+    await ada.watch(lambda screen: bool(screen.from_bots))
+    for number in range(6):
+        ada.write(f"{number + 3} sprockets")
+    await booth.quiet()
+    await asyncio.sleep(0.5)
+    await booth.quiet()
+    with booth.store.read() as view:
+        case = view.current_case(f"telegram:{ada.id}")
+    assert case is not None
+    told = [event["text"] for event in case.events if event.get("kind") == "answered" or "facts" in event]
+    assert told == [f"{number + 3} sprockets" for number in range(6)]
+
+
+async def test_after_a_silence_lower_numbers_are_not_lost(platform: Telegram, tmp_path: Path) -> None:
+    """A number that was asked for and confirmed is not asked for for ever: the platform may begin anew below it."""
+    token = fresh_token()
+    platform.add_bot(token, "quiet_bot")
+    bot = client(token, platform.base_url.removesuffix("/bot"))
+    ada = platform.add_person("Ada", bot=token)
+    ada.write("hello")
+    updates, following = await bot.updates(0)
+    assert following == updates[-1].update_id + 1
+    platform.order("getUpdates", "500", 0)
+    ada.write("again")
+    updates, further = await bot.updates(following)
+    assert [update.message.text for update in updates if update.message] == ["again"]
+    assert further == following + 1
+    await bot.hang_up()
+
+
+async def test_a_token_that_is_not_accepted_is_said_and_tried_again(
+    platform: Telegram, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    token = fresh_token()
+    with caplog.at_level(logging.WARNING, "triagebot"):
+        async with polling(platform, tmp_path, token=token) as booth:
+            await asyncio.sleep(0.3)
+            platform.add_bot(token, "late_bot")
+            await Rider(booth.person("Ada")).start()
+    assert any("the token is not accepted" in record.getMessage() for record in caplog.records)
+    assert token not in caplog.text

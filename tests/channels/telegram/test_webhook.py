@@ -1,0 +1,108 @@
+"""The webhook: who is let in, how much is taken, and that 200 means committed."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from tests.channels.telegram.stage import SECRET, Booth, Rider, hooked
+from triagebot.channels.telegram.webhook import SECRET_HEADER, secret_from
+from triagebot.errors import StoreError
+from triagebot.testing_telegram import Telegram, Weather
+
+pytestmark = pytest.mark.asyncio
+
+
+def update(booth: Booth, person: int, number: int = 1, text: str = "6 sprockets") -> dict[str, Any]:
+    who = {"id": person, "is_bot": False, "first_name": "Ada", "language_code": "en"}
+    chat = {"id": person, "type": "private", "first_name": "Ada"}
+    message = {"message_id": 5000 + number, "date": 1_790_000_000, "chat": chat, "from": who, "text": text}
+    return {"update_id": 900_000 + number, "message": message}
+
+
+async def post(booth: Booth, content: bytes, secret: str | None = SECRET, **headers: str) -> int:
+    if secret is not None:
+        headers[SECRET_HEADER] = secret
+    async with httpx.AsyncClient(trust_env=False) as http:
+        return (await http.post(booth.address, content=content, headers=headers)).status_code
+
+
+async def test_a_whole_conversation(platform: Telegram, tmp_path: Path) -> None:
+    async with hooked(platform, tmp_path) as booth:
+        screen = await Rider(booth.person("Ada")).to_the_end()
+        assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
+        assert platform.pending(booth.token) == 0
+
+
+@pytest.mark.parametrize("secret", [None, "", "wrong", SECRET + "x", SECRET[:-1], "ä" * 20])
+async def test_who_does_not_know_the_secret_is_not_let_in(
+    platform: Telegram, tmp_path: Path, secret: str | None
+) -> None:
+    async with hooked(platform, tmp_path) as booth:
+        body = json.dumps(update(booth, 77)).encode()
+        headers = {} if secret is None else {SECRET_HEADER: secret.encode("utf-8")}
+        async with httpx.AsyncClient(trust_env=False) as http:
+            status = (await http.post(booth.address, content=body, headers=headers)).status_code
+        assert status == 403
+        assert booth.desk.counts.received == 0
+
+
+async def test_what_is_no_update_is_not_taken(platform: Telegram, tmp_path: Path) -> None:
+    async with hooked(platform, tmp_path) as booth:
+        assert await post(booth, b"not json") == 400
+        assert await post(booth, b"[1]") == 400
+        assert await post(booth, b'{"update_id": "one"}') == 400
+        assert await post(booth, b"[" * 100_000) == 400
+        assert await post(booth, b'{"update_id": 1, "message": {"message_id": "odd"}}') == 200
+        assert await post(booth, b'{"update_id": 2, "something_new": {}}') == 200
+        assert booth.desk.counts.received == 0
+
+
+async def test_too_much_is_refused_whether_announced_or_not(platform: Telegram, tmp_path: Path) -> None:
+    async with hooked(platform, tmp_path) as booth:
+
+        async def pieces() -> Any:
+            for _ in range(30):
+                yield b"x" * 50_000
+
+        assert await post(booth, b"x" * 1_100_000) == 413
+        async with httpx.AsyncClient(trust_env=False) as http:
+            answer = await http.post(booth.address, content=pieces(), headers={SECRET_HEADER: SECRET})
+        assert answer.status_code == 413
+
+
+async def test_200_comes_after_the_commit_and_not_without_it(
+    platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with hooked(platform, tmp_path) as booth:
+        body = json.dumps(update(booth, 77)).encode()
+
+        async def broken(*_: object) -> None:
+            raise StoreError("the disk is full")
+
+        with monkeypatch.context() as broke:
+            broke.setattr(booth.desk, "receive_all", broken)
+            assert await post(booth, body) == 503
+        assert booth.desk.counts.received == 0
+        assert await post(booth, body) == 200
+        with booth.store.read() as view:
+            assert view.current_case("telegram:77") is not None
+        assert await post(booth, body) == 200
+        assert (booth.desk.counts.received, booth.desk.counts.duplicates) == (1, 1)
+
+
+async def test_in_foul_weather_each_message_is_taken_once(platform: Telegram, tmp_path: Path) -> None:
+    async with hooked(platform, tmp_path) as booth:
+        platform.tune(webhook_pace=0.01)
+        platform.set_weather(Weather(seed=8, duplicate=0.5, delay=0.4, delay_seconds=0.1))
+        screen = await Rider(booth.person("Ada")).to_the_end()
+        assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
+
+
+async def test_the_secret_made_from_a_token_does_not_show_it() -> None:
+    token = "200000001:" + "C" * 35
+    assert secret_from(token) != secret_from(token + "C")
+    assert token.split(":")[1] not in secret_from(token)
+    assert len(secret_from(token)) == 64
