@@ -104,10 +104,14 @@ class Office:
 
         async def bring() -> None:
             await self.desk.receive(self.incoming(person, Said(text)))
-            while not self.store.dead:
-                await self.a_moment()
+            await self.until_dead()
 
         self.run(bring())
+
+    async def until_dead(self) -> None:
+        """Lets what is at work go on until it has died of it."""
+        while not self.store.dead:
+            await self.a_moment()
 
     @staticmethod
     async def a_moment() -> None:

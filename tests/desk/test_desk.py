@@ -254,6 +254,15 @@ def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: Recorde
     assert any(row.get("files") == ["file-1"] for row in stored.events)
 
 
+def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, Sent("photo", ("file-1",)))
+    shown = channel.last(A).reply.question
+    assert shown is not None
+    assert case_of(office).now.question == shown.id
+    assert office.bring(A, press(channel, "unsure")).outcome == "applied"
+    assert [r.question for r in case_of(office).now.readings] == [shown.id]
+
+
 def test_somebody_who_comes_back_goes_on(office: Office, channel: RecordedChannel) -> None:
     office.bring(A, Arrived())
     assert office.guide.shop.name in channel.last(A).reply.text
@@ -276,6 +285,20 @@ def test_who_is_forgotten_is_forgotten_whole(office: Office, channel: RecordedCh
     assert len(office.rows("conversations", "channel")) == 1
     assert office.bring(A, "9 sprockets", key="k1").outcome == "duplicate", "it does not come back by itself"
     assert office.bring(A, "9 sprockets").outcome == "applied"
+
+
+@pytest.mark.parametrize("way", ["sent", "gone", "refused", "crash"])
+def test_who_cannot_be_told_is_forgotten_all_the_same(office: Office, channel: RecordedChannel, way: str) -> None:
+    office.bring(A, "9 sprockets")
+    fates = {"sent": After(int), "gone": Gone("left"), "refused": Refused("no"), "crash": After(office.store.die)}
+    channel.fates[A].append(fates[way])
+    office.run(office.desk.receive(office.incoming(A, Forget())))
+    if way == "crash":
+        office.run(office.until_dead())
+        office.crash()
+    office.run(office.desk.idle())
+    assert office.rows("outbox", "id") == []
+    assert office.rows("conversations", "channel") == []
 
 
 def test_a_conversation_that_moves_goes_on(office: Office, channel: RecordedChannel) -> None:

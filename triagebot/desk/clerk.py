@@ -135,13 +135,18 @@ class Clerk:
 
     def _first(self, content: Content | Message, language: str, now: datetime) -> _Planned:
         """Somebody without a case: what they said counts at once; whatever else it was, they are greeted."""
-        if isinstance(content, Message | Said | Edited | Sent):
-            language = content.language or language if isinstance(content, Message) else language
-            case = open_case(self.guide, self.fresh(), language, now)
-            planned = self._next(Held(0, case), content, now)
-            return replace(planned, events=planned.case.events, new=True)
+        if isinstance(content, Sent):  # the question that is shown with the thanks must have been put
+            begun = self._welcome(language, now).case
+            return replace(self._continued(begun, content, now), new=True)
+        if isinstance(content, Message | Said | Edited):
+            spoken = content.language or language if isinstance(content, Message) else language
+            return replace(self._continued(open_case(self.guide, self.fresh(), spoken, now), content, now), new=True)
         spoken = content.language if isinstance(content, Chose) else language
         return replace(self._welcome(spoken, now), outcome="stale" if isinstance(content, Pressed) else "applied")
+
+    def _continued(self, begun: Case, content: Content | Message, now: datetime) -> _Planned:
+        planned = self._next(Held(0, begun), content, now)
+        return replace(planned, events=planned.case.events)
 
     def _welcome(self, language: str, now: datetime) -> _Planned:
         greeted = greet(self.guide, open_case(self.guide, self.fresh(), language, now), now)

@@ -183,7 +183,9 @@ class Desk:
         """What went out just before a crash is put down as sent."""
         post = Post(tx)
         for number, receipt in self._slips.left().items():
-            post.went_out(number, receipt)
+            body = post.went_out(number, receipt)
+            if body is not None and body.get("last"):
+                post.drop(body["conversation"])
 
     def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
         """What a crash left half sent is put out again, or given up; gives the number, and where something waits."""

@@ -18,7 +18,7 @@ from triagebot.errors import StoreError
 if TYPE_CHECKING:
     from triagebot.store import StoredCase, Transaction
 
-#: How many cases are remembered; some 20 kB each.
+#: How many cases are remembered; some 8 kB each at the end of a conversation.
 MOST = 1000
 
 #: What an event's row holds besides the event: the key of the message, the press, and the files that made it.

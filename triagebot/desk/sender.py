@@ -241,23 +241,32 @@ class Sender:
     def _sent(self, letter: Letter, receipt: Receipt, tx: "Transaction") -> Letter | float | None:
         post = Post(tx)
         post.sent(letter.id, receipt)
-        if letter.body.get("last"):
-            post.drop(letter.conversation)
+        _end(letter, post)
         return post.claim(letter.conversation, self._clock()) if letter.more else None
 
     def _put_back(self, letter: Letter, at: datetime | None, why: str, tx: "Transaction") -> None:
         Post(tx).again(letter.id, at, why)
 
     def _fail(self, letter: Letter, why: str, tx: "Transaction") -> None:
-        Post(tx).failed(letter.id, why)
+        post = Post(tx)
+        post.failed(letter.id, why)
+        _end(letter, post)
 
     def _gone(self, letter: Letter, tx: "Transaction") -> float:
-        count = Post(tx).gone(letter.conversation, self._clock(), "gone")
+        post = Post(tx)
+        count = post.gone(letter.conversation, self._clock(), "gone")
+        _end(letter, post)
         tx.after_commit.append(self._count_gone)
         return float(count)
 
     def _count_gone(self) -> None:
         self._counts.gone += 1
+
+
+def _end(letter: Letter, post: Post) -> None:
+    """Whoever wanted to be forgotten is, once they were told or cannot be."""
+    if letter.body.get("last"):
+        post.drop(letter.conversation)
 
 
 def _name(letter: Letter) -> str:

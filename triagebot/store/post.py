@@ -262,11 +262,13 @@ class Post:
     def sent(self, number: int, receipt: Mapping[str, Any]) -> None:
         self.connection.execute(_SENT, {"number": number, "got": self._close(receipt)})
 
-    def went_out(self, number: int, receipt: Mapping[str, Any]) -> None:
-        """Puts down as sent what was being sent, and nothing else."""
-        state = self.connection.scalar(select(outbox.c.state).where(outbox.c.id == number))
-        if state == "sending":
-            self.sent(number, receipt)
+    def went_out(self, number: int, receipt: Mapping[str, Any]) -> Mapping[str, Any] | None:
+        """Puts down as sent what was being sent, and nothing else; gives its body."""
+        row = self.connection.execute(select(outbox).where(outbox.c.id == number)).first()
+        if row is None or row.state != "sending":
+            return None
+        self.sent(number, receipt)
+        return {"conversation": row.conversation, **self._open(row.body)}
 
     def again(self, number: int, at: datetime | None, reason: str) -> None:
         self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})
