@@ -8,6 +8,7 @@ from tests.conversation.guides import with_renamed, without_question
 from tests.conversation.invariants import hold_after_a_turn
 from triagebot.conversation import Guide, Message, look, plain
 from triagebot.conversation.case import Adopted, Concluded, Remarked, Restarted
+from triagebot.conversation.outcome import because
 from triagebot.identify import ChoiceReading, SizeReading
 from triagebot.testing import ScriptedPerson
 
@@ -320,3 +321,15 @@ def test_another_language_by_the_message(guide: Guide) -> None:
     person = ScriptedPerson(guide, language="xx")
     person.send(Message("it turns", language="en"))
     assert person.case.language == "en"
+
+
+def test_whoever_comes_in_again_hears_what_is_known(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("7 sprockets, it stays still")
+    asked = person.reply.question
+
+    person.presses("resume")
+
+    known = because(guide, guide.language("en").texts, person.case)
+    assert person.reply.text == guide.language("en").texts("welcome-back", known=known)
+    assert person.reply.question == asked

@@ -168,6 +168,9 @@ def _person(scene: Scene, meant: Understood, text: str) -> None:
 
 def _resume(scene: Scene, meant: Understood, text: str) -> None:
     _remark(scene, "resume", text)
+    known = outcome.because(scene.guide, scene.texts, scene.case)
+    if known and not scene.paragraphs:
+        scene.say(scene.texts("welcome-back", known=known))
     scene.reopen()
     stand_still(scene)
 
