@@ -569,7 +569,7 @@ def test_somebody_else_may_go_on_with_a_case_that_the_desk_remembers(office: Off
     office.bring(A, "9 sprockets")
     with open_store(office.folder, key_file=office.folder.with_name("key")) as store:
         Sitting(office.guide, store, office.clock).hear("recorded:a", Message("it stays still"), "en")
-    office.bring(A, "why")
+    assert office.bring(A, "why").outcome == "applied"
     assert {r.question for r in case_of(office).now.readings} == {"sprockets", "spin"}
 
 
