@@ -54,7 +54,7 @@ def test_a_long_text_is_split_between_paragraphs_and_only_the_last_part_has_butt
     assert all(length(bare(text)) <= MOST_TEXT for text in made.texts)
     assert [text.split(" ", 1)[0] for text in made.texts] == ["0", "5", "10"]
     assert made.texts[-1].endswith("<b>What is it?</b>")
-    assert [[label for label, _ in row] for row in made.buttons][0] == ["1. Yes"]
+    assert made.buttons[0][0][0] == "1. Yes"
 
 
 def test_a_text_of_signs_outside_the_plane_counts_double() -> None:
@@ -95,9 +95,9 @@ def test_an_answered_question_loses_choices_and_buttons() -> None:
     assert bare(made.caption) == "Understood.\n\nWhat is it?\n\n✓ so <it> is"
 
 
-def test_a_warning_is_bold_and_its_signal_word_stays() -> None:
+def test_the_signal_word_of_a_warning_is_bold() -> None:
     made = sheet(reply("Remover: this.\n\nWARNING (Loosen it): it slips.\nCAUTION: teeth."), TEXTS).texts[0]
-    assert "<b>WARNING (Loosen it): it slips.</b>\n<b>CAUTION: teeth.</b>" in made
+    assert "<b>WARNING (Loosen it):</b> it slips.\n<b>CAUTION:</b> teeth." in made
 
 
 def test_a_note_on_the_web_is_a_link_and_one_on_our_disk_is_its_title() -> None:

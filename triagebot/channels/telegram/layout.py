@@ -1,7 +1,7 @@
 """A reply as the phone shows it: lines, split where they must be, and marked up.
 
 Decided here and nowhere else:
-- what is bold (the question, and lines that warn) and what is slanted (what a picture shows, what was answered);
+- what is bold (the question, and the signal words of what warns) and what is slanted (what a picture shows, what was answered);
 - choices that a phone would cut off on a button are listed in the text, too;
 - a long text is split between paragraphs, else between lines, else between words; the buttons go under the last part;
 - a note is a link where it can be opened on a phone, and its title alone where it cannot.
@@ -26,13 +26,15 @@ _HANGING = " \t:–—-("
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line; `tag` is `b`, `i` or nothing. `gap`: an empty line stands above it. `url`: where `linked` leads."""
+    """One line; `tag` is `b`, `i` or nothing. `gap`: an empty line stands above it. `url`: where `linked` leads.
+    `head`: so many characters at its beginning are bold."""
 
     text: str
     tag: str = ""
     gap: bool = False
     linked: str = ""
     url: str = ""
+    head: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ def _prose(reply: Reply) -> Iterator[Line]:
     notes = {note.url: note for note in reply.result.notes}
     for line in _lines(reply.text):
         if _warns(line.text):
-            yield replace(line, tag="b")
+            yield replace(line, head=line.text.find(":") + 1)
         else:
             yield _linked(line, notes.values())
 
@@ -133,6 +135,8 @@ def marked_up(lines: Sequence[Line]) -> str:
         if line.url:
             linked = escape(line.linked, quote=False)
             text = text.replace(linked, f'<a href="{escape(line.url)}">{linked}</a>', 1)
+        if line.head:
+            text = f"<b>{escape(line.text[: line.head], quote=False)}</b>{escape(line.text[line.head :], quote=False)}"
         if line.tag and line.text:
             text = f"<{line.tag}>{text}</{line.tag}>"
         written.append(("\n" if line.gap and place else "") + text)
@@ -172,8 +176,8 @@ def _pieces(line: Line, most: int) -> Iterator[Line]:
         cut = _fitting(text, most)
         space = text.rfind(" ", cut // 2, cut + 1)
         end = space if space > 0 else cut
-        yield Line(text[:end].rstrip(), line.tag, gap)
-        text, gap = text[end:].lstrip(), False
+        yield Line(text[:end].rstrip(), line.tag, gap, head=min(line.head, end))
+        text, gap, line = text[end:].lstrip(), False, replace(line, head=0)
     yield replace(line, text=text, gap=gap)
 
 

@@ -1,0 +1,89 @@
+"""`python -m tests.channels.telegram.screen [FILE]`: a new user's conversation as the phone shows it, in Markdown, with
+its pictures beside it. Written out from what the fake platform was sent; nothing is made up."""
+
+import asyncio
+import sys
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from tests.channels.telegram.stage import Rider, guide, polling
+from triagebot.pictures import png, question_picture
+from triagebot.testing_telegram import Screen, Shown, serve
+
+
+async def conversation(folder: Path) -> tuple[Screen, dict[str, str]]:
+    """Ada and her freewheel, with a look at how to count, a step back and a goodbye; and which picture is which."""
+    with serve() as platform:
+        async with polling(platform, folder) as booth:
+            ada = booth.person("Ada")
+            rider = Rider(ada)
+            screen = await rider.start()
+            looked = stepped = False
+            while screen.last.buttons:
+                if screen.last.kind == "photo" and not looked:
+                    looked = True
+                    ada.press("How do I check?")
+                    await rider.next_after(len(screen.from_bots))
+                elif looked and not stepped and len(rider.asked) >= 3:
+                    stepped = True
+                    ada.press("Back")
+                    await rider.next_after(len(screen.from_bots))
+                screen = await rider.answer()
+            ada.write("thanks")
+            await rider.next_after(len(screen.from_bots))
+            await booth.quiet()
+            named = {digest: name for name, digest in await _names(booth.channel._post._gallery)}
+            return ada.screen(), named
+
+
+async def _names(gallery: object) -> list[tuple[str, str]]:
+    digests, names = gallery._digests, gallery._names  # type: ignore[attr-defined]
+    return [(which[0], names[digest]) for which, digest in digests.items() if digest in names]
+
+
+def written(screen: Screen, pictures: dict[str, str]) -> str:
+    lines = [f"# {guide().shop.name}: a first conversation", ""]
+    for message in screen.messages:
+        lines += [f"**{'Ada' if message.person else 'The bot'}**", ""]
+        if message.picture:
+            name = pictures.get(message.picture, message.picture)
+            lines += [f"![{name}]({name}.png)", ""]
+        lines += [*_text(message), ""]
+        lines += ["> " + " ".join(f"`{button.text}`" for button in row) + "  " for row in message.rows]
+        lines += [""] if message.rows else []
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _text(message: Shown) -> list[str]:
+    """The words, bold and slanted as the phone has them. Offsets are in UTF-16 units."""
+    units = message.text.encode("utf-16-le")
+    marks = {"bold": "**", "italic": "*"}
+    at: dict[int, str] = {}
+    for entity in message.entities:
+        mark = marks.get(entity["type"], "")
+        start, end = entity["offset"], entity["offset"] + entity["length"]
+        at[start] = at.get(start, "") + mark
+        at[end] = mark + at.get(end, "")
+    places = sorted({0, *at, len(units) // 2})
+    parts = [
+        at.get(start, "") + units[2 * start : 2 * end].decode("utf-16-le")
+        for start, end in zip(places, places[1:], strict=False)
+    ]
+    whole = "".join([*parts, at.get(places[-1], "")])
+    return [f"{line}  " if line else "" for line in whole.split("\n")]
+
+
+def main() -> None:
+    target = Path(sys.argv[1] if len(sys.argv) > 1 else "telegram-screen/conversation.md")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with TemporaryDirectory() as folder:
+        screen, pictures = asyncio.run(conversation(Path(folder)))
+    target.write_text(written(screen, pictures), encoding="utf-8")
+    texts = guide().language("en").texts
+    for name in set(pictures.values()):
+        (target.parent / f"{name}.png").write_bytes(png(question_picture(guide().topic, name, texts)))
+    print(target)
+
+
+if __name__ == "__main__":
+    main()

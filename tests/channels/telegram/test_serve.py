@@ -1,0 +1,146 @@
+"""`triagebot serve` as a process: what it checks, what it says, and how it ends."""
+
+import os
+import signal
+import stat
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.channels.telegram.stage import fresh_token
+from triagebot.testing_telegram import Telegram
+
+
+@pytest.fixture
+def home(tmp_path: Path, platform: Telegram) -> dict[str, str]:
+    """An environment with nothing set up but folders of its own and the fake platform."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("TRIAGEBOT_", "PTB_"))}
+    return kept | {
+        "TRIAGEBOT_SETTINGS": os.devnull,
+        "TRIAGEBOT_DATA_FOLDER": str(tmp_path / "data"),
+        "TRIAGEBOT_KEY_FILE": str(tmp_path / "triagebot.key"),
+        "TRIAGEBOT_TELEGRAM_SERVER": platform.base_url.removesuffix("/bot"),
+    }
+
+
+@pytest.fixture
+def token(platform: Telegram) -> str:
+    made = fresh_token()
+    platform.add_bot(made, f"bot{made[:9]}_bot")
+    return made
+
+
+def run(environment: dict[str, str], *arguments: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "triagebot", "serve", *arguments]
+    return subprocess.run(
+        command, env=environment, capture_output=True, text=True, stdin=subprocess.DEVNULL, timeout=60, check=False
+    )
+
+
+@pytest.fixture
+def running() -> Iterator[list["subprocess.Popen[str]"]]:
+    started: list[subprocess.Popen[str]] = []
+    yield started
+    for process in started:
+        if process.poll() is None:
+            process.kill()
+        process.communicate()
+
+
+def begin(running: list["subprocess.Popen[str]"], environment: dict[str, str]) -> "subprocess.Popen[str]":
+    command = [sys.executable, "-m", "triagebot", "serve"]
+    process = subprocess.Popen(
+        command, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    running.append(process)
+    return process
+
+
+def test_without_any_channel_it_says_what_to_set(home: dict[str, str]) -> None:
+    done = run(home)
+    assert done.returncode == 1
+    assert done.stderr.strip().splitlines() == [
+        "triagebot: no channel is set up: set TRIAGEBOT_TELEGRAM_TOKEN or TRIAGEBOT_TELEGRAM_TOKEN_FILE"
+    ]
+
+
+def test_the_check_says_whose_the_token_is(home: dict[str, str], token: str) -> None:
+    done = run(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token}, "--check")
+    assert (done.returncode, done.stdout.strip()) == (0, f"telegram: the token is that of @bot{token[:9]}_bot")
+
+
+def test_the_check_says_what_is_wrong_and_shows_no_token(home: dict[str, str]) -> None:
+    unknown = fresh_token()
+    refused = run(home | {"TRIAGEBOT_TELEGRAM_TOKEN": unknown}, "--check")
+    assert refused.returncode == 1
+    assert "does not accept the token" in refused.stdout
+    away = run(
+        home | {"TRIAGEBOT_TELEGRAM_TOKEN": unknown, "TRIAGEBOT_TELEGRAM_SERVER": "http://127.0.0.1:9"}, "--check"
+    )
+    assert away.returncode == 1
+    assert "cannot be reached" in away.stdout
+    odd = run(home | {"TRIAGEBOT_TELEGRAM_TOKEN": "123:secret!"}, "--check")
+    assert odd.returncode == 1
+    assert "telegram_token is not right" in odd.stderr
+    missing = run(home, "--check")
+    assert missing.returncode == 1
+    assert "no channel is set up" in missing.stdout
+    for done in (refused, away, odd, missing):
+        assert unknown.split(":")[1] not in done.stdout + done.stderr
+        assert "secret!" not in done.stdout + done.stderr
+
+
+def test_a_token_file_must_be_the_owners_alone(home: dict[str, str], token: str, tmp_path: Path) -> None:
+    file = tmp_path / "token"
+    file.write_text(f"{token}\n", encoding="utf-8")
+    named = home | {"TRIAGEBOT_TELEGRAM_TOKEN_FILE": str(file)}
+    file.chmod(0o640)
+    assert f"chmod 600 {file}" in run(named, "--check").stderr
+    file.chmod(stat.S_IRUSR)
+    assert run(named, "--check").returncode == 0
+    both = run(named | {"TRIAGEBOT_TELEGRAM_TOKEN": token}, "--check")
+    assert "both set" in both.stderr
+
+
+def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
+    home: dict[str, str], token: str, platform: Telegram, running: list["subprocess.Popen[str]"]
+) -> None:
+    process = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    ada = platform.add_person("Ada", language="en", bot=token)
+    ada.start()
+    ada.wait_for(lambda screen: bool(screen.from_bots), within=20)
+    ada.write("6 sprockets and a very odd word: xylophone")
+    ada.wait_for(lambda screen: len(screen.from_bots) == 2, within=10)
+    began = time.monotonic()
+    process.send_signal(signal.SIGTERM)
+    out, log = process.communicate(timeout=20)
+    assert process.returncode == 0
+    assert time.monotonic() - began < 8
+    assert out == ""
+    assert "telegram: fetching messages" in log
+    assert log.strip().endswith("stopped; what waits is on the disk")
+    for private in (token, token.split(":")[1], "xylophone", "Ada", str(ada.id)):
+        assert private not in log
+    again = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    ada.write("why")
+    screen = ada.wait_for(lambda screen: len(screen.from_bots) == 3, within=20)
+    assert "there are 6 sprockets" in screen.last.text
+    again.send_signal(signal.SIGINT)
+    again.communicate(timeout=20)
+    assert again.returncode == 0
+
+
+def test_a_second_one_in_the_same_folder_does_not_begin(
+    home: dict[str, str], token: str, platform: Telegram, running: list["subprocess.Popen[str]"]
+) -> None:
+    begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    ada = platform.add_person("Ada", bot=token)
+    ada.start()
+    ada.wait_for(lambda screen: bool(screen.from_bots), within=20)
+    second = run(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    assert second.returncode == 1
+    assert "the desk is staffed already" in second.stderr
