@@ -2,6 +2,7 @@
 
 import os
 import random
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -12,6 +13,16 @@ settings.register_profile("ci", deadline=None, derandomize=True, max_examples=60
 settings.register_profile("desk", deadline=None, max_examples=60)
 settings.register_profile("long", deadline=None, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "desk"))
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _a_home_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No check reads or writes what belongs to whoever runs it: settings, keys, cases."""
+    home = tmp_path_factory.mktemp("home")
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME"):
+            patch.setenv(name, str(home / name.lower()))
+        yield
 
 
 @pytest.fixture(autouse=True)

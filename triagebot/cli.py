@@ -152,8 +152,11 @@ def talk(
     guide = _guide(settings)
     source, out = terminal.standard_streams()
     with ExitStack() as stack:
-        folder = Path(stack.enter_context(TemporaryDirectory())) if memory else settings.data_folder
-        store = stack.enter_context(open_store(folder))
+        folder, key = settings.data_folder, settings.key_file
+        if memory:
+            scratch = Path(stack.enter_context(TemporaryDirectory()))
+            folder, key = scratch / "data", scratch / "key"
+        store = stack.enter_context(open_store(folder, key_file=key))
         sitting = Sitting(guide, store)
         if not lines:
             terminal.talk(sitting, f"terminal:{person}", language, source, out, new=new)
