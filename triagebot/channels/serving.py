@@ -38,7 +38,7 @@ NOTHING_SET_UP = "no channel is set up: set TRIAGEBOT_TELEGRAM_TOKEN or TRIAGEBO
 #: Seconds between tidyings, and how long is kept what was done and sent: longer than any platform sends it again.
 TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
 #: Loggers of libraries that tell at length what is of no use here, or what people wrote.
-_TALKATIVE = ("alembic", "transitions", "alembic", "transitions", "uvicorn", "fontTools", "asyncio")
+_TALKATIVE = ("alembic", "transitions", "uvicorn", "fontTools", "asyncio")
 
 
 def log_to(stream: Any = sys.stderr) -> None:
