@@ -3,6 +3,7 @@ its pictures beside it. Written out from what the fake platform was sent; nothin
 
 import asyncio
 import sys
+from itertools import pairwise
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -65,10 +66,7 @@ def _text(message: Shown) -> list[str]:
         at[start] = at.get(start, "") + mark
         at[end] = mark + at.get(end, "")
     places = sorted({0, *at, len(units) // 2})
-    parts = [
-        at.get(start, "") + units[2 * start : 2 * end].decode("utf-16-le")
-        for start, end in zip(places, places[1:], strict=False)
-    ]
+    parts = [at.get(start, "") + units[2 * start : 2 * end].decode("utf-16-le") for start, end in pairwise(places)]
     whole = "".join([*parts, at.get(places[-1], "")])
     return [f"{line}  " if line else "" for line in whole.split("\n")]
 

@@ -1,11 +1,12 @@
 """In groups: only when spoken to, one case for each person in each thread, and buttons that are one person's own."""
 
 import asyncio
+from pathlib import Path
 
 import pytest
 
-from tests.channels.telegram.stage import Booth
-from triagebot.testing_telegram import Person, Screen
+from tests.channels.telegram.stage import Booth, polling
+from triagebot.testing_telegram import Person, Screen, Telegram
 
 pytestmark = pytest.mark.asyncio
 
@@ -122,3 +123,18 @@ async def test_whoever_throws_it_out_is_not_written_to_any_more(booth: Booth) ->
     await booth.quiet()
     booth.platform.throw_out(ada, group, booth.token)
     assert booth.desk.counts.refused == 0
+
+
+async def test_a_larger_group_is_still_known_after_a_restart(platform: Telegram, tmp_path: Path) -> None:
+    async with polling(platform, tmp_path) as booth:
+        ada, token = booth.person("Ada"), booth.token
+        group = platform.add_group(ada, "Workshop", kind="group", bots=[token])
+        ada.write(f"{name_of(booth)} it has 6 sprockets", chat=group)
+        await said(booth, ada, group, 1)
+        await booth.quiet()
+        larger = platform.migrate(ada, group)
+        await booth.quiet()
+    async with polling(platform, tmp_path, token=token) as booth:
+        ada.write(f"{name_of(booth)} why", chat=larger)
+        screen = await said(booth, ada, larger, 1)
+        assert "there are 6 sprockets" in screen.last.text

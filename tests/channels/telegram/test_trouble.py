@@ -8,7 +8,7 @@ import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling
 from triagebot.channels.telegram import client
-from triagebot.testing_telegram import Limits, Telegram, Weather
+from triagebot.testing_telegram import Limits, Person, Telegram, Weather
 
 pytestmark = pytest.mark.asyncio
 
@@ -157,3 +157,33 @@ async def test_a_token_that_is_not_accepted_is_said_and_tried_again(
             await Rider(booth.person("Ada")).start()
     assert any("the token is not accepted" in record.getMessage() for record in caplog.records)
     assert token not in caplog.text
+
+
+async def test_a_shop_may_change_its_bot(platform: Telegram, tmp_path: Path) -> None:
+    """Another bot counts messages from one again: they are not taken for those that the first one brought."""
+    async with polling(platform, tmp_path) as booth:
+        ada = booth.person("Ada")
+        await Rider(ada).start()
+        ada.write("6 sprockets")
+        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await booth.quiet()
+    async with polling(platform, tmp_path) as booth:
+        same = Person(platform.line, ada.id, ada.name, booth.token)
+        same.start()
+        screen = await same.watch(lambda screen: bool(screen.from_bots))
+        assert screen.last.buttons
+        same.write("why")
+        await same.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await booth.quiet()
+        assert (booth.desk.counts.duplicates, booth.desk.counts.refused) == (0, 0)
+
+
+async def test_what_was_not_sent_before_a_stop_is_sent_after_the_next_start(platform: Telegram, tmp_path: Path) -> None:
+    async with polling(platform, tmp_path) as booth:
+        ada, token = booth.person("Ada"), booth.token
+        platform.order("sendMessage", "500", 2)
+        ada.start()
+        while not booth.desk.counts.retried:
+            await asyncio.sleep(0.01)
+    async with polling(platform, tmp_path, token=token):
+        await ada.watch(lambda screen: bool(screen.from_bots) and bool(screen.last.buttons), within=60)

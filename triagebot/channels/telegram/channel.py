@@ -39,6 +39,8 @@ log = logging.getLogger(__name__)
 #: The first pause (s) after a request for updates that failed, its growth, and the longest pause.
 FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 0.5, 2.0, 30.0
 
+#: Seconds in which the other photos of an album come in.
+ALBUM = 0.5
 #: Seconds before the same trouble is told again.
 SAID_AGAIN = 600.0
 
@@ -97,6 +99,7 @@ class Telegram:
         """Learns from the platform who we are. Raises TelegramError."""
         if self._reader is None:
             me = await self.client.get_me()
+            log.info("telegram: this is @%s", me.username)
             chosen = {code: _words(language.words.alone) for code, language in self._guide.spoken.items()}
             choices = digests(c for q in self._guide.topic.questions.values() for c in (*q.choices, "unsure"))
             language = self._language if self._language in chosen else self._guide.shop.language
@@ -139,6 +142,9 @@ class Telegram:
         while not self._closing.is_set():
             try:
                 updates, following = await self._interruptible(self.client.updates(offset))
+                if updates and updates[-1].message is not None and updates[-1].message.media_group_id:
+                    await self._pause(ALBUM)
+                    updates, following = await self._interruptible(self.client.updates(offset))
                 if updates:
                     await self.take(updates, following)
                 offset = following

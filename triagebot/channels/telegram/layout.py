@@ -1,7 +1,8 @@
 """A reply as the phone shows it: lines, split where they must be, and marked up.
 
 Decided here and nowhere else:
-- what is bold (the question, and the signal words of what warns) and what is slanted (what a picture shows, what was answered);
+- what is bold (the question, the signal words of warnings) and what is slanted (what a picture shows, what was
+  answered);
 - choices that a phone would cut off on a button are listed in the text, too;
 - a long text is split between paragraphs, else between lines, else between words; the buttons go under the last part;
 - a note is a link where it can be opened on a phone, and its title alone where it cannot.

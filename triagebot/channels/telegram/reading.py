@@ -123,10 +123,14 @@ class Reader:
             return {"chat": message.chat.id}
         return {"chat": message.chat.id, "thread": _thread(message), "person": person, "reply": message.message_id}
 
+    def _key(self, message: Message) -> str:
+        """Every bot counts messages by itself, and a shop may change its bot."""
+        return f"{self.bot}:{message.chat.id}:{message.message_id}"
+
     def _incoming(self, message: Message, who: User, content: Any, key: str = "") -> Incoming:
         return Incoming(
             channel=NAME,
-            key=key or f"{message.chat.id}:{message.message_id}",
+            key=key or self._key(message),
             conversation=self._conversation(message.chat.id, _thread(message), who.id),
             address=self._address(message, who.id),
             content=content,
@@ -187,7 +191,7 @@ class Reader:
         if what is None:
             return Read()  # somebody came or went, a title changed: nothing that asks for an answer
         files: tuple[str, ...] = (message.photo[-1].file_id,) if what == "photo" else ()
-        key = f"{message.chat.id}:album:{message.media_group_id}" if message.media_group_id else ""
+        key = f"{self.bot}:album:{message.media_group_id}" if message.media_group_id else ""
         return Read(self._incoming(message, who, Sent(what, files, note), key))
 
     def _edited(self, message: Message, number: int) -> Read:
@@ -197,8 +201,8 @@ class Reader:
         text = self._addressed(message)
         if text is None or _COMMAND.fullmatch(text):
             return Read()
-        content = Edited(text, of=f"{message.chat.id}:{message.message_id}")
-        return Read(self._incoming(message, who, content, f"update:{number}"))
+        content = Edited(text, of=self._key(message))
+        return Read(self._incoming(message, who, content, f"{self.bot}:update:{number}"))
 
     # --- what is pressed --------------------------------------------------------------------------------------------
 
@@ -217,7 +221,9 @@ class Reader:
             address |= {"thread": button.thread, "person": person, "reply": message.message_id}
 
         def incoming(content: Any) -> Incoming:
-            return Incoming(NAME, f"press:{query.id}", conversation, address, content, datetime.now(UTC), language)
+            return Incoming(
+                NAME, f"{self.bot}:press:{query.id}", conversation, address, content, datetime.now(UTC), language
+            )
 
         if button.kind == "q":
             return Read(incoming(Pressed(button.case, button.turn, button.word)), press=Press(query.id, language))

@@ -22,7 +22,7 @@ from triagebot.channels.telegram.layout import Sheet, sheet
 from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.reading import NAME
 from triagebot.conversation import Guide, Reply
-from triagebot.desk import Desk, Outgoing, Receipt
+from triagebot.desk import Desk, Gone, Outgoing, Receipt, Refused
 from triagebot.pictures import png, question_picture
 from triagebot.topics import Texts
 
@@ -112,7 +112,10 @@ class Post:
                 return message.receipt
             return await self._send(message)
         except TelegramError as error:
-            raise undelivered(error) from error
+            meant = undelivered(error)
+            if isinstance(meant, Gone | Refused):
+                self._parts.pop(message.id, None)
+            raise meant from error
 
     async def say(self, address: Mapping[str, Any], text: str, rows: Rows = ()) -> None:
         """Says something (as HTML) beside the conversation; `rows` are of labels with what they carry. Raises
