@@ -15,6 +15,7 @@ import subprocess
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -204,7 +205,8 @@ def _reported(bot: Bot, played: list[tuple[Player, int]], events: list[list[dict
     with open_store(bot.folder / "data", key_file=bot.folder / "triagebot.key") as store, store.read() as view:
         for player, which in played:
             (case,) = view.cases(f"telegram:{player.person.id}")
-            assert events_of(case) == events[which], player.person.screen().drawn()
+            odd = [pair for pair in zip_longest(events_of(case), events[which]) if pair[0] != pair[1]]
+            assert not odd, f"first difference: {odd[0]}\n{player.person.screen().drawn()}"
             shown = len(player.person.screen().from_bots)
             repeated += shown - len(player.replies)
             messages += len(player.replies)

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 #: Seconds before an answer is tried again.
-PAUSES = (1.0, 3.0, 10.0)
+PAUSES = (1.0, 3.0, 10.0, 30.0, 60.0, 120.0)
 
 
 class Answers:
