@@ -84,6 +84,7 @@ async def test_a_picture_that_the_platform_no_longer_knows_is_uploaded_again(boo
     screen = await rider.start()
     while screen.last.kind != "photo":
         screen = await rider.answer()
+    await booth.quiet()
     gallery = booth.channel._post._gallery
     gallery._names = dict.fromkeys(gallery._names, "a-name-of-another-bot")
     bob = Rider(booth.person("Bob"))
