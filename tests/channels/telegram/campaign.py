@@ -44,8 +44,8 @@ SCRIPTS: tuple[tuple[str, ...], ...] = (
 PEOPLE = 20
 #: Seconds between looks at a screen, and after which somebody who waits in vain gives up.
 LOOKS, PATIENCE = 0.1, 120.0
-#: Seconds after its start when the process is killed: at times before it does anything.
-MOMENTS = (0.4, 2.6)
+#: How often the process is killed before it is ready; seconds after its start, or after it was ready, when it is.
+UNREADY, STARTING, WORKING = 0.15, (0.1, 1.0), (0.0, 1.2)
 #: What differs from one run to the next.
 _OWN = ("at", "code", "message", "press", "digest")
 
@@ -83,6 +83,18 @@ class Bot:
                 [sys.executable, "-m", "triagebot", "serve"], env=kept | ours, stdin=subprocess.DEVNULL,
                 stdout=log, stderr=log,
             )  # fmt: skip
+
+    async def killed_at(self, draws: random.Random) -> None:
+        """Starts it, and kills it at some moment."""
+        known = (self.folder / "log").stat().st_size if (self.folder / "log").exists() else 0
+        self.start()
+        if draws.random() < UNREADY:
+            await asyncio.sleep(draws.uniform(*STARTING))
+        else:
+            while b"telegram: " not in (self.folder / "log").read_bytes()[known:]:
+                await asyncio.sleep(0.02)
+            await asyncio.sleep(draws.uniform(*WORKING))
+        self.kill()
 
     def kill(self) -> None:
         assert self.process is not None
@@ -182,9 +194,7 @@ async def campaign(platform: Telegram, folder: Path, *, kills: int, seed: int, w
     seats = [asyncio.create_task(seat(number)) for number in range(PEOPLE)]
     try:
         for _ in range(kills):
-            bot.start()
-            await asyncio.sleep(draws.uniform(*MOMENTS))
-            bot.kill()
+            await bot.killed_at(draws)
         over.set()
         bot.start()
         await asyncio.gather(*seats)
