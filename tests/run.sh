@@ -30,7 +30,8 @@ part "triagebot check" .venv/bin/triagebot check
 if (($# == 0)); then
     # Figures are taken with nothing else running beside them; the rest shares two processes.
     part "benches" "$python" -m pytest -q -ra tests/bench
-    part "tests" "$python" -m pytest -q -ra -n 2 --ignore=tests/bench
+    # The long crash campaigns run by themselves: bash tests/run.sh -m campaign
+    part "tests" "$python" -m pytest -q -ra -n 2 --ignore=tests/bench -m "not campaign"
 else
     part "tests" "$python" -m pytest -q -ra -n 2 "$@"
 fi

@@ -20,7 +20,7 @@ def apart() -> Iterator[Telegram]:
 
 @pytest.mark.parametrize("webhook", [False, True], ids=["polling", "webhook"])
 @pytest.mark.parametrize(
-    ("kills", "seed"), [(10, 1), *(pytest.param(50, seed, marks=pytest.mark.slow) for seed in (2, 3, 4))]
+    ("kills", "seed"), [(10, 1), *(pytest.param(50, seed, marks=pytest.mark.campaign) for seed in (2, 3, 4))]
 )
 async def test_nothing_is_lost_and_nothing_happens_twice(
     apart: Telegram, tmp_path: Path, kills: int, seed: int, webhook: bool

@@ -44,9 +44,9 @@ async def test_a_deleted_account_holds_nobody_up(booth: Booth) -> None:
 
 
 async def test_a_pause_in_one_chat_stalls_no_other(booth: Booth) -> None:
-    """The platform wants two seconds of one person, and of nobody else."""
+    """The platform wants eight seconds of one person, and of nobody else."""
     ada, others = booth.person("Ada"), [booth.person(name) for name in ("Bob", "Cyd", "Dee")]
-    booth.platform.set_weather(Weather(retry_after=2))
+    booth.platform.set_weather(Weather(retry_after=8))
     booth.platform.order("sendMessage", "429", 1)
     loop = asyncio.get_running_loop()
     began = loop.time()
@@ -55,9 +55,9 @@ async def test_a_pause_in_one_chat_stalls_no_other(booth: Booth) -> None:
         await asyncio.sleep(0.005)
     await asyncio.gather(*(Rider(other).start() for other in others))
     quick = loop.time() - began
-    await ada.watch(lambda screen: bool(screen.from_bots))
+    await ada.watch(lambda screen: bool(screen.from_bots), within=20)
     slow = loop.time() - began
-    assert quick < 2 <= slow
+    assert quick < 8 <= slow
 
 
 async def test_our_own_pace_keeps_to_the_limits(booth: Booth) -> None:

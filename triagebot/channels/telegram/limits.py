@@ -11,10 +11,10 @@ MOST_BUTTON, MOST_NOTICE = 64, 200
 #: Characters of the bot's description, of the short one, and of a command's.
 MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, MOST_COMMAND = 512, 120, 256
 
-#: Room for messages as (burst, seconds in which it fills again). Burst and refill together keep to one a second in a
-#: chat, twenty a minute in a group, and thirty a second for the bot.
-CHAT_ROOM = (3.0, 3.0)
-GROUP_ROOM = (5.0, 20.0)
+#: Room for messages as (burst, seconds in which it fills again). Burst and refill together keep below one a second in a
+#: chat, twenty a minute in a group, and thirty a second for the bot: on the way, messages may bunch up.
+CHAT_ROOM = (2.0, 2.4)
+GROUP_ROOM = (4.0, 20.0)
 BOT_ROOM = (5.0, 0.2)
 #: So many chats have their room remembered; who comes back after that has a full one.
 MOST_ROOMS = 10_000
