@@ -2,15 +2,18 @@
 
     python -m tests.bench.telegram_baseline SERVER TOKEN SCRIPT [PICKLE]
 
-States are constants, answers lie in `user_data`. Without a file everything is in memory. With one, everything is
-written to it after each update, once: `on_flush=True`, and `update_persistence` and `flush` when the handlers are done.
-That is as durable as this can be: the file is not synced, the offset is confirmed before the handlers run, and the
-answer is sent before it is kept.
+States are constants. What is kept of a person, in `user_data`, is what ours keeps: a code, the language, when it began,
+each answer and when it was given, and which message shows the open question.
+
+Without a file everything is in memory. With one, everything is written to it once after each update: `on_flush=True`,
+and `update_persistence` and `flush` when the handlers are done. That is as durable as this can be: the file is not
+synced, the offset is confirmed before the handlers run, and the answer is sent before it is kept.
 """
 
 import pickle
 import sys
 import warnings
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -31,11 +34,22 @@ from telegram.request import HTTPXRequest
 
 from tests.bench.telegram_people import FIRST_PERSON
 from tests.bench.telegram_script import Step, read
+from triagebot.desk import new_code
 from triagebot.testing_telegram import plain_png
 
 NAME = "triage"
 NO_PREVIEW = LinkPreviewOptions(is_disabled=True)
 Context = ContextTypes.DEFAULT_TYPE
+
+
+def now() -> str:
+    """The moment, written as ours writes it."""
+    return datetime.now(UTC).isoformat()
+
+
+def someone(code: str, began: str) -> dict[str, Any]:
+    """What is kept of a person who has just come."""
+    return {"code": code, "language": "en", "began": began, "answers": {}}
 
 
 class Durable(Application):  # type: ignore[type-arg]
@@ -58,7 +72,7 @@ class Bot:
     async def start(self, update: Update, context: Context) -> int:
         assert context.user_data is not None
         context.user_data.clear()
-        context.user_data["answers"] = {}
+        context.user_data.update(someone(new_code(), now()))
         return await self.ask(update, context, 0)
 
     async def resume(self, update: Update, context: Context) -> int:
@@ -83,7 +97,7 @@ class Bot:
         assert context.user_data is not None
         assert update.effective_chat is not None
         step = self.steps[number]
-        context.user_data["answers"][step.question] = answer
+        context.user_data["answers"][step.question] = (answer, now())
         where: dict[str, Any] = {"chat_id": update.effective_chat.id, "message_id": context.user_data["live"]}
         if step.picture:
             await context.bot.edit_message_caption(**where, caption=step.settled, parse_mode=ParseMode.HTML)
@@ -134,8 +148,10 @@ def fill(path: Path, steps: list[Step], people: int, answered: int) -> None:
     """People in the file who have given so many of the answers."""
     user_data = {}
     for person in range(FIRST_PERSON, FIRST_PERSON + people):
-        answers = {step.question: step.choice for step in steps[:answered]}
-        user_data[person] = {"answers": answers, "open": answered, "live": person}
+        times = [now() for _ in range(answered)]
+        answers = {step.question: (step.choice, at) for step, at in zip(steps, times, strict=False)}
+        known = {"answers": answers, "open": answered, "live": person}
+        user_data[person] = someone(new_code(), now()) | known
     states = {(person, person): answered for person in user_data}
     data = {"conversations": {NAME: states}, "user_data": user_data, "chat_data": {}, "bot_data": {}}
     path.write_bytes(pickle.dumps(data | {"callback_data": None}, pickle.HIGHEST_PROTOCOL))

@@ -4,7 +4,6 @@ import json
 import os
 import subprocess
 import sys
-import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass

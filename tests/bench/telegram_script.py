@@ -13,7 +13,14 @@ from triagebot.conversation import Guide, Message
 from triagebot.testing import ScriptedPerson
 
 #: What is answered, by question; anything else is not known. What is no choice is typed.
-ANSWERS = {"body": "no-splines", "fitting": "notches", "spin": "stays", "count": "four", "size": "24 mm with a calliper", "axle": "nuts"}
+ANSWERS = {
+    "body": "no-splines",
+    "fitting": "notches",
+    "spin": "stays",
+    "count": "four",
+    "size": "24 mm with a calliper",
+    "axle": "nuts",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +61,9 @@ def script(guide: Guide) -> list[Step]:
         assert len(shown.texts) == (0 if is_picture else 1), "the messages of the script are single ones"
         html, changed = (s.caption if is_picture else s.texts[0] for s in (shown, settled))
         press, typed = (labels[answer], "") if answer in labels else ("", answer)
-        steps.append(Step(html or "", is_picture, rows, changed or "", question.text, press, typed, question.id, answer))
+        steps.append(
+            Step(html or "", is_picture, rows, changed or "", question.text, press, typed, question.id, answer)
+        )
     last = sheet(person.reply, texts)
     ending = person.reply.text.split("\n")[0]
     return [*steps, Step(last.texts[0], False, (), "", ending, "", "", "", "")]

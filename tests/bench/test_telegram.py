@@ -1,0 +1,104 @@
+"""On Telegram: turns a second and how long they take, beside the library's own conversations, as more people are kept.
+
+One conversation, one platform's double, each bot in a process of its own, people who answer at once, `SEATS` of them at
+a time; the platform's limits are off. A turn of ours is durable: message, answer and what goes out are on the disk
+before it goes out. Three bots:
+
+- in memory: the library's ConversationHandler, which forgets everything when it ends;
+- on file: the same, with its file persistence flushed after each update;
+- ours: `triagebot serve`.
+
+Compared are only bots that were measured in the same run. `BENCH_TELEGRAM=long` takes its time, and more people.
+"""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.bench import telegram_baseline, telegram_ours
+from tests.bench.conftest import Figures
+from tests.bench.telegram_runs import Figures as Run
+from tests.bench.telegram_runs import bot, platform
+from tests.bench.telegram_script import Step, script, write
+from triagebot.conversation import Guide
+
+LONG = os.environ.get("BENCH_TELEGRAM") == "long"
+#: How many people have saved state when the measuring begins, and how many talk at the same time.
+FEW, MANY = 100, 10_000
+PEOPLE = (FEW, 1000, MANY) if LONG else (FEW, MANY)
+SEATS = 100
+#: Seconds before counting begins (pictures are drawn and uploaded then), and of counting.
+WARM, SECONDS = 3.0, 30.0 if LONG else 4.0
+#: Answers that those with saved state have given.
+ANSWERED = 3
+#: How many times the turns of the bot on file ours takes, by the number of people.
+LEAST = {FEW: 1.0, 1000: 1.0, MANY: 10.0}
+#: Wanted in all (turns a second, where two cores are free), and in MB with so many cases.
+WANTED, MOST_MEMORY, CASES = 300, 150, 100_000
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Where bots are measured: the script that people go by, and a folder."""
+
+    guide: Guide
+    steps: list[Step]
+    folder: Path
+
+    @property
+    def script(self) -> Path:
+        return self.folder / "script.json"
+
+    def run(self, kind: str, people: int, *, seats: int = SEATS, seconds: float = SECONDS, paced: bool = False) -> Run:
+        """One bot with so many people who have saved state."""
+        place = self.folder / f"{kind}-{people}-{paced}"
+        place.mkdir()
+        with platform(self.script, people) as there:
+            arguments = [there.server, there.token, str(self.script)]
+            if kind == "ours":
+                telegram_ours.fill(place, self.guide, self.steps, people, ANSWERED)
+                started = bot(
+                    "tests.bench.telegram_ours",
+                    ["paced"] if paced else [],
+                    telegram_ours.environment(place, there.server, there.token),
+                )
+            else:
+                if kind == "on file":
+                    telegram_baseline.fill(place / "kept", self.steps, people, ANSWERED)
+                    arguments.append(str(place / "kept"))
+                started = bot("tests.bench.telegram_baseline", arguments)
+            with started as process:
+                return there.talk(process, seats, WARM, seconds, limits=paced)
+
+
+@pytest.fixture(scope="module")
+def stage(guide: Guide, tmp_path_factory: pytest.TempPathFactory) -> Stage:
+    stage = Stage(guide, script(guide), tmp_path_factory.mktemp("telegram"))
+    write(stage.steps, stage.script)
+    return stage
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("people", PEOPLE)
+def test_turns_a_second(stage: Stage, people: int, figures: Figures) -> None:
+    runs = {kind: stage.run(kind, people) for kind in ("in memory", "on file", "ours")}
+    times = runs["ours"].rate / runs["on file"].rate
+    for kind, run in runs.items():
+        bound = f"{times:.1f} times on file, >= {LEAST[people]:g}; wanted {WANTED} turns/s" if kind == "ours" else ""
+        figures(f"Telegram, {kind}, {people:,} people kept", str(run), bound)
+    assert times >= LEAST[people]
+
+
+@pytest.mark.slow
+def test_memory_with_many_cases(stage: Stage, figures: Figures) -> None:
+    run = stage.run("ours", CASES)
+    figures(f"Telegram, ours, {CASES:,} people kept", str(run), f"wanted: <= {MOST_MEMORY} MB")
+
+
+@pytest.mark.slow
+def test_at_the_pace_of_the_platform(stage: Stage, figures: Figures) -> None:
+    """With the platform's limits on (30 messages a second from one bot), which refuses whoever is faster."""
+    run = stage.run("ours", FEW, paced=True)
+    figures("Telegram, ours, at the platform's pace", str(run), "the platform takes 30 messages a second")
