@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from triagebot.store import StoredCase, Transaction
 
 #: How many cases are remembered; some 8 kB each at the end of a conversation.
-MOST = 1000
+MOST = 250
 
 #: What an event's row holds besides the event: the key of the message, the press, and the files that made it.
 BESIDE = ("message", "press", "files")
