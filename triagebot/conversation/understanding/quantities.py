@@ -13,6 +13,8 @@ from triagebot.conversation.understanding.scene import Scene, Span
 
 #: From a noun back to its number or on to it, this many words may stand between ("splines: about 12").
 REACH = 3
+#: What owns a number stands at most this many words before it.
+FAR = 16
 _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
 #: More bare numbers than this in a message are not an answer.
 MOST_BARE = 4
@@ -238,7 +240,7 @@ def _parts(scene: Scene, q: Quantity, place: int) -> bool:
 def _owner(scene: Scene, q: Quantity) -> bool:
     """Whether the number is another thing's: "the box has 12", "my wheel nuts are 15 mm"."""
     linked = False
-    for place in range(q.first - 1, -1, -1):
+    for place in range(q.first - 1, max(q.first - 1 - FAR, -1), -1):
         span = _at(scene, q, place)
         if span is None or span.of("break") or span.of("correction"):
             return False
