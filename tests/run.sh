@@ -29,8 +29,8 @@ part "mypy" .venv/bin/mypy
 part "triagebot check" .venv/bin/triagebot check
 if (($# == 0)); then
     # Figures are taken with nothing else running beside them; the rest shares two processes.
-    part "benches" "$python" -m pytest -q -ra tests/bench
-    # The long crash campaigns run by themselves: bash tests/run.sh -m campaign
+    part "benches" "$python" -m pytest -q -ra tests/bench -m "not campaign"
+    # The long crash campaigns and the Telegram bench run by themselves: bash tests/run.sh -m campaign
     part "tests" "$python" -m pytest -q -ra -n 2 --ignore=tests/bench -m "not campaign"
 else
     part "tests" "$python" -m pytest -q -ra -n 2 "$@"

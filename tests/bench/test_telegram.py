@@ -24,6 +24,9 @@ from tests.bench.telegram_runs import bot, platform
 from tests.bench.telegram_script import Step, script, write
 from triagebot.conversation import Guide
 
+# The bar is not reached yet (see DEVELOPERS.md), so this is run by itself, with -m campaign.
+pytestmark = pytest.mark.campaign
+
 LONG = os.environ.get("BENCH_TELEGRAM") == "long"
 #: How many people have saved state when the measuring begins, and how many talk at the same time.
 FEW, MANY = 100, 10_000
