@@ -181,6 +181,8 @@ def serve(
     from triagebot.channels import serving
     from triagebot.store import open_store
 
+    # A turn computes for milliseconds: whatever waits for the platform's answers gets its say in between.
+    sys.setswitchinterval(0.0005)
     settings = _settings(topic=topic, shop=shop, data_folder=data)
     guide = _guide(settings)
     serving.log_to(sys.stderr)

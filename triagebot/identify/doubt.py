@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from triagebot.identify.information import Array
 from triagebot.identify.model import Model, belief
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
+from triagebot.identify.remembered import remembered
 from triagebot.identify.tables import ListTable, Table
 
 #: A reading is doubted when, given all the others, fewer than this share of answers would be as rare as it is.
@@ -44,6 +45,7 @@ def _chance(table: Table, reading: Reading, chances: Array) -> float | None:
     return None
 
 
+@remembered
 def odd_one_out(model: Model, readings: Sequence[Reading]) -> str | None:
     """The question whose reading fits the others worst, if it is suspicious; None where all fit together."""
     asked = dict.fromkeys(r.question for r in readings if not isinstance(r, UnsureReading | BoundReading))

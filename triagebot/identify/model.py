@@ -13,6 +13,7 @@ import numpy as np
 
 from triagebot.identify.information import Array, Places
 from triagebot.identify.readings import Reading
+from triagebot.identify.remembered import remembered
 from triagebot.identify.tables import Table
 
 
@@ -35,7 +36,7 @@ class Losses:
     bit: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Model:
     """`prior` and every table row follow `fastenings`; `starts` holds where each of `remedies` begins."""
 
@@ -70,6 +71,7 @@ class Model:
         return int(np.searchsorted(self.starts, place, side="right")) - 1
 
 
+@remembered
 def belief(model: Model, readings: Sequence[Reading]) -> Array:
     """P(fastening | readings), shape (f,): a product of likelihoods over questions, in logs (naive Bayes).
 
@@ -85,4 +87,5 @@ def belief(model: Model, readings: Sequence[Reading]) -> Array:
             logs = logs + np.log(table.likelihood(group))
     shifted = np.exp(logs - logs.max())
     result: Array = shifted / shifted.sum()
+    result.flags.writeable = False
     return result

@@ -13,6 +13,7 @@ from triagebot.identify.decision import Decision, decide, prospect, stopping_ris
 from triagebot.identify.information import Array
 from triagebot.identify.model import Model, belief
 from triagebot.identify.readings import Reading
+from triagebot.identify.remembered import remembered
 
 #: A question must be worth at least this share of its price in doubt settled.
 _WORTH = 0.1
@@ -38,6 +39,7 @@ class Plan:
     worth: tuple[tuple[str, float], ...]
 
 
+@remembered
 def plan(model: Model, readings: Sequence[Reading], candidates: Sequence[Candidate]) -> Plan:
     """Plan one step ahead on the loss to come (`prospect`); ties go to the earlier candidate."""
     shares = belief(model, readings)

@@ -13,12 +13,11 @@ from datetime import timedelta
 from typing import Any, TypeVar
 from warnings import catch_warnings, simplefilter
 
-import httpx
 from telegram import Bot, Update
 from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, NetworkError, TelegramError, TimedOut
 from telegram.error import RetryAfter as Later
-from telegram.request import HTTPXRequest
 
+from triagebot.channels.telegram.connections import Connections
 from triagebot.channels.telegram.limits import KINDS, POLL
 from triagebot.desk import Gone, Refused, RetryAfter, Transient
 
@@ -83,22 +82,12 @@ def client(token: str, server: str = SERVER) -> Client:
     """A client for one bot, to be closed by `hang_up`."""
     quiet(token)
     os.environ.setdefault("PTB_TIMEDELTA", "true")  # the library warns of lengths of time in the old form
-    # One that trusts the environment reads certificates for a third of a second, for the loopback in vain.
-    near = httpx.URL(server).host in ("127.0.0.1", "localhost", "::1")
-    given = {"verify": False, "trust_env": False} if near else {}
-
-    def request(connections: int) -> HTTPXRequest:
-        return HTTPXRequest(
-            connections, read_timeout=20.0, write_timeout=20.0, connect_timeout=10.0, pool_timeout=10.0,
-            httpx_kwargs=given,
-        )  # fmt: skip
-
     return Client(
         token,
         base_url=f"{server}/bot",
         base_file_url=f"{server}/file/bot",
-        request=request(CONNECTIONS),
-        get_updates_request=request(2),
+        request=Connections(CONNECTIONS),
+        get_updates_request=Connections(2),
     )
 
 
@@ -123,7 +112,7 @@ class _Redacting(logging.Filter):
 
 def quiet(token: str) -> None:
     """The libraries log addresses with the token in them, and at times what people wrote: none of that is kept."""
-    for name in ("httpx", "httpcore", "telegram"):
+    for name in ("aiohttp", "telegram"):
         logging.getLogger(name).setLevel(logging.CRITICAL + 1)
     for handler in logging.getLogger().handlers:
         handler.addFilter(_Redacting(token))

@@ -1,0 +1,25 @@
+"""What follows from a model and readings alone is worked out once, and remembered for the next who asks the same.
+
+One turn asks for the same belief several times, and people's first answers are alike. What is given out is shared, so
+its arrays cannot be written to.
+"""
+
+from collections.abc import Callable
+from functools import lru_cache, wraps
+from typing import Any, TypeVar, cast
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+#: Results kept of each kind, some 300 bytes each; who was asked longest ago is forgotten first.
+MOST = 4096
+
+
+def remembered(work: F) -> F:
+    """`work` on a model (the same object, not an equal one) and sequences of frozen values."""
+    known = lru_cache(MOST)(work)
+
+    @wraps(work)
+    def asked(model: Any, *sequences: Any) -> Any:
+        return known(model, *map(tuple, sequences))
+
+    return cast(F, asked)
