@@ -7,6 +7,8 @@ from typing import TypeVar
 
 import numpy as np
 
+from triagebot.identify.remembered import forget
+
 T = TypeVar("T")
 
 
@@ -18,7 +20,8 @@ class Times:
     wall: list[float] = field(default_factory=list)
 
     def run(self, work: Callable[[], T]) -> T:
-        """Do `work` and take down how long it took."""
+        """Do `work` and take down how long it took, with nothing remembered from the runs before."""
+        forget()
         wall, processor = perf_counter(), process_time()
         result = work()
         self.processor.append((process_time() - processor) * 1000)

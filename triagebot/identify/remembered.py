@@ -10,13 +10,22 @@ from typing import Any, TypeVar, cast
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-#: Results kept of each kind, some 300 bytes each; who was asked longest ago is forgotten first.
+#: Results kept of each kind; what was asked longest ago is forgotten first.
 MOST = 4096
+
+_forgetters: list[Callable[[], None]] = []
+
+
+def forget() -> None:
+    """Forget every result; for measuring what it costs to work one out."""
+    for clear in _forgetters:
+        clear()
 
 
 def remembered(work: F) -> F:
     """`work` on a model (the same object, not an equal one) and sequences of frozen values."""
     known = lru_cache(MOST)(work)
+    _forgetters.append(known.cache_clear)
 
     @wraps(work)
     def asked(model: Any, *sequences: Any) -> Any:
