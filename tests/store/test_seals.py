@@ -24,8 +24,9 @@ from triagebot.store.writing import event_text, json_text
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 ME = "terminal:Wilhelmina Ü"
 WORDS = "the notched ring of Aunt Änne"
-#: How the words above may stand in a file.
-TRACES = (b"Wilhelmina", "Ü".encode(), b"notched ring", b"Aunt", "Änne".encode())
+#: How the words above may stand in a file. Each trace holds a sign that sealed text (letters, digits, - and _) cannot
+#: hold, or is too long to come about by chance.
+TRACES = (b"Wilhelmina", "Ü".encode(), b"notched ring", b" of Aunt ", "Änne".encode())
 
 
 def event(text: str = WORDS) -> dict[str, str]:
