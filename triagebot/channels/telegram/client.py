@@ -1,7 +1,7 @@
 """The platform's client: the library's own, without its retries, its pacing and its updater.
 
-Decided here and nowhere else: how long is waited for the platform, what is never logged, and what each of the
-platform's refusals means to the desk.
+Decided here and nowhere else: how long is waited for the platform, what is never logged, what of its answers is read,
+and what each of the platform's refusals means to the desk.
 """
 
 import asyncio
@@ -54,7 +54,17 @@ def says(error: TelegramError, parts: Sequence[str]) -> bool:
 
 
 class Client(Bot):
-    """The library's client, which also gives updates one by one, so that one which cannot be read spoils no other."""
+    """The library's client, which also gives updates one by one, so that one which cannot be read spoils no other, and
+    answers as they stand."""
+
+    async def ask(self, method: str, **given: Any) -> Any:
+        """One request, by the platform's name for it (`sendMessage`); gives the answer as the platform wrote it. What
+        is None is left out. Raises TelegramError.
+
+        The library's own methods make an object of every message, which costs more than to send it; of a message that
+        was sent, its number is all that is needed.
+        """
+        return await self._post(method, given)
 
     async def updates(self, offset: int) -> tuple[list[Update], int]:
         """What waits from this number on (0: from the first), held for `POLL` seconds while nothing does; and the

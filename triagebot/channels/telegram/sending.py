@@ -12,8 +12,7 @@ from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from typing import Any
 
-from telegram import InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, Message, ReplyParameters
-from telegram.constants import ParseMode
+from telegram import InputFile
 from telegram.error import BadRequest, ChatMigrated, TelegramError
 
 from triagebot.channels.telegram.buttons import Button, Rows, pack
@@ -26,18 +25,15 @@ from triagebot.desk import Desk, Gone, Outgoing, Receipt, Refused
 from triagebot.pictures import png, question_picture
 from triagebot.topics import Texts
 
-_NO_PREVIEW = LinkPreviewOptions(is_disabled=True)
+#: How every text is sent, and how a caption is: objects as the platform defines them.
+_CAPTION: dict[str, Any] = {"parse_mode": "HTML"}
+_TEXT: dict[str, Any] = {"parse_mode": "HTML", "link_preview_options": {"is_disabled": True}}
 #: Pixels: sharp on a phone, and some 60 kB.
 PICTURE_WIDTH = 1000
 
 
-def texts_of(guide: Guide, reply: Reply) -> Texts:
-    """The texts of the language that a reply is in: it is told by what stands on the buttons of every question."""
-    aside = {choice.id: choice.label for choice in reply.question.aside} if reply.question is not None else {}
-    for language in guide.spoken.values():
-        if aside.get("how") == language.texts("aside-how"):
-            return language.texts
-    return guide.language(guide.shop.language).texts
+#: A message as the platform gives it back.
+Sent = Mapping[str, Any]
 
 
 @dataclass(slots=True)
@@ -50,7 +46,7 @@ class _Gallery:
     _names: dict[str, str] = field(default_factory=dict)
     _uploading: dict[str, asyncio.Lock] = field(default_factory=dict)
 
-    async def send(self, name: str, texts: Texts, post: Callable[[Any], Awaitable[Message]]) -> Message:
+    async def send(self, name: str, texts: Texts, post: Callable[[Any], Awaitable[Sent]]) -> Sent:
         """Has `post` send the picture by its name if the platform has it, else its bytes, once at a time."""
         digest = await self._digest(name, texts)
         async with self._uploading.setdefault(digest, asyncio.Lock()):
@@ -75,18 +71,18 @@ class _Gallery:
             self._digests[which] = sha256(drawn.svg.encode()).hexdigest()
         return self._digests[which]
 
-    async def _upload(self, name: str, texts: Texts, digest: str, post: Callable[[Any], Awaitable[Message]]) -> Message:
+    async def _upload(self, name: str, texts: Texts, digest: str, post: Callable[[Any], Awaitable[Sent]]) -> Sent:
         def draw() -> bytes:
             return png(question_picture(self.guide.topic, name, texts), PICTURE_WIDTH)
 
-        sent = await post(await asyncio.to_thread(draw))
-        self._names[digest] = sent.photo[-1].file_id
-        await self.desk.uploaded(NAME, digest, sent.photo[-1].file_id)
+        sent = await post(InputFile(await asyncio.to_thread(draw), "picture.png"))
+        self._names[digest] = named = str(sent["photo"][-1]["file_id"])  # the last is the largest
+        await self.desk.uploaded(NAME, digest, named)
         return sent
 
 
 #: Sends one part of a message.
-_Step = Callable[[], Awaitable[Message]]
+_Step = Callable[[], Awaitable[Sent]]
 
 
 class Post:
@@ -117,27 +113,16 @@ class Post:
                 self._parts.pop(message.id, None)
             raise meant from error
 
-    async def say(self, address: Mapping[str, Any], text: str, rows: Rows = ()) -> None:
-        """Says something (as HTML) beside the conversation; `rows` are of labels with what they carry. Raises
-        TelegramError."""
-        await self._call(
-            address, self._client.send_message, text=text, link_preview_options=_NO_PREVIEW, **_marked(rows)
-        )
-
-    async def settle(self, chat: int, message: int) -> None:
-        """Takes the buttons from a message. Raises TelegramError."""
-        await self._unbutton({"chat": chat}, message)
-
     # --- sending ----------------------------------------------------------------------------------------------------
 
     async def _send(self, message: Outgoing) -> Receipt:
-        texts = texts_of(self._guide, message.reply)
+        texts = self._guide.language(message.language).texts
         made = sheet(message.reply, texts)
         rows = tuple(tuple((label, _carried(message, word)) for label, word in row) for row in made.buttons)
         parts = self._steps(made, texts, message.address, rows)
         done = self._parts.setdefault(message.id, [])
         for part in parts[len(done) :]:
-            done.append((await part()).message_id)
+            done.append(int((await part())["message_id"]))
         del self._parts[message.id]
         shape = "photo" if made.picture is not None and not made.texts else "text"
         return {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
@@ -152,18 +137,17 @@ class Post:
             steps.append(lambda text=text, under=under: self._send_text(address, text, under))  # type: ignore[misc]
         return steps
 
-    async def _send_text(self, address: Mapping[str, Any], text: str, rows: Rows) -> Message:
-        sent: Message = await self._call(
-            address, self._client.send_message, text=text, link_preview_options=_NO_PREVIEW, **_marked(rows)
-        )
+    async def _send_text(self, address: Mapping[str, Any], text: str, rows: Rows) -> Sent:
+        sent: Sent = await self._call(address, "sendMessage", text=text, **_TEXT, reply_markup=_keyboard(rows))
         return sent
 
-    async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Message:
+    async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Sent:
         assert made.picture is not None
 
-        async def post(photo: Any) -> Message:
-            sent: Message = await self._call(
-                address, self._client.send_photo, photo=photo, caption=made.caption or None, **_marked(rows)
+        async def post(photo: Any) -> Sent:
+            caption = made.caption or None
+            sent: Sent = await self._call(
+                address, "sendPhoto", photo=photo, caption=caption, **_CAPTION, reply_markup=_keyboard(rows)
             )
             return sent
 
@@ -179,18 +163,12 @@ class Post:
         made, is_photo = None, receipt["shape"] == "photo"
         if message.answered and receipt["parts"] <= 1:
             reply = message.reply if is_photo else _without_picture(message.reply)
-            made = sheet(reply, texts_of(self._guide, reply), message.answered)
+            made = sheet(reply, self._guide.language(message.language).texts, message.answered)
         try:
             if made is not None and is_photo and not made.texts:
-                await self._call(
-                    message.address, self._client.edit_message_caption, new=False, message_id=number,
-                    caption=made.caption, parse_mode=ParseMode.HTML,
-                )  # fmt: skip
+                await self._edit(message.address, "editMessageCaption", number, caption=made.caption, **_CAPTION)
             elif made is not None and not is_photo and len(made.texts) == 1:
-                await self._call(
-                    message.address, self._client.edit_message_text, new=False, message_id=number,
-                    text=made.texts[0], parse_mode=ParseMode.HTML, link_preview_options=_NO_PREVIEW,
-                )  # fmt: skip
+                await self._edit(message.address, "editMessageText", number, text=made.texts[0], **_TEXT)
             else:
                 await self._unbutton(message.address, number)
         except BadRequest as error:
@@ -199,25 +177,24 @@ class Post:
 
     async def _unbutton(self, address: Mapping[str, Any], number: int) -> None:
         try:
-            await self._call(
-                address, self._client.edit_message_reply_markup, new=False, message_id=number, reply_markup=None
-            )
+            await self._edit(address, "editMessageReplyMarkup", number)
         except BadRequest as error:
             if not says(error, NOTHING_TO_CHANGE):
                 raise
 
     # --- the platform -----------------------------------------------------------------------------------------------
 
-    async def _call(
-        self, address: Mapping[str, Any], method: Callable[..., Awaitable[Any]], *, new: bool = True, **given: Any
-    ) -> Any:
+    async def _edit(self, address: Mapping[str, Any], method: str, number: int, **given: Any) -> None:
+        await self._call(address, method, new=False, message_id=number, **given)
+
+    async def _call(self, address: Mapping[str, Any], method: str, *, new: bool = True, **given: Any) -> Any:
         """One request, at the platform's pace; once more where a group has got another number."""
         chat = self._chats.get(int(address["chat"]), int(address["chat"]))
         if new:
             given |= _where(address, chat)
         await self._pace.room(chat, new=new)
         try:
-            return await method(chat_id=chat, **given)
+            return await self._client.ask(method, chat_id=chat, **given)
         except ChatMigrated as error:
             self._chats[chat] = error.new_chat_id
             self._pace.moved(chat, error.new_chat_id)
@@ -225,7 +202,7 @@ class Post:
             if not new:
                 raise BadRequest(NOTHING_TO_CHANGE[1]) from error  # the numbers of messages begin anew there
             given |= _where({**address, "reply": None}, error.new_chat_id)
-            return await method(chat_id=error.new_chat_id, **given)
+            return await self._client.ask(method, chat_id=error.new_chat_id, **given)
 
 
 def _without_picture(reply: Reply) -> Reply:
@@ -238,17 +215,18 @@ def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:
     if address.get("thread"):
         where["message_thread_id"] = address["thread"]
     if address.get("reply") and chat == address["chat"]:
-        where["reply_parameters"] = ReplyParameters(address["reply"], allow_sending_without_reply=True)
+        where["reply_parameters"] = {"message_id": address["reply"], "allow_sending_without_reply": True}
     return where
 
 
-def _marked(rows: Rows) -> dict[str, Any]:
-    keyboard = [[InlineKeyboardButton(label, callback_data=carried) for label, carried in row] for row in rows]
-    return {"parse_mode": ParseMode.HTML, "reply_markup": InlineKeyboardMarkup(keyboard) if keyboard else None}
+def _keyboard(rows: Rows) -> dict[str, Any] | None:
+    if not rows:
+        return None
+    return {"inline_keyboard": [[{"text": label, "callback_data": carried} for label, carried in row] for row in rows]}
 
 
 def _carried(message: Outgoing, word: str) -> str:
     address = message.address
     return pack(
-        Button("q", word, message.case, message.turn, int(address.get("person", 0)), int(address.get("thread", 0) or 0))
+        Button(word, message.case, message.turn, int(address.get("person", 0)), int(address.get("thread", 0) or 0))
     )
