@@ -233,3 +233,72 @@ telegram-kept = All right, nothing was deleted.
 telegram-language = Which language shall we speak?
 telegram-case = Your case code is { $code }. Say it at the counter, and they see what you told me.
 telegram-no-case = You have no case yet. Tell me about your wheel, and you get one.
+
+## Gauge sheet
+## A sheet printed at true size, and the names of the coins on it. `{"\u00A0"}` keeps a number and its unit on one line.
+
+gauge-title = Gauge sheet: { $topic }
+gauge-page-outlines = Which outline fits?
+gauge-page-rulers = A card, count rulers and coins
+gauge-page-of = Page { $page } of { $pages }, { $paper }
+gauge-paper-a4 = A4
+gauge-paper-letter = US letter
+gauge-bar = This bar must be { $size }{"\u00A0"}mm long. If it is not, do not use this page.
+gauge-steps =
+    1. Print at 100{"\u00A0"}% (“actual size”), never “fit to page”.
+    2. Check first: the bar below with a rule, the card outline on the other page with a bank card. Wrong size? Do not use the sheet.
+    3. Part in your hand: lay it on the outlines, and look straight down with one eye shut.
+    4. Part on the wheel: cut out along the round line and lay the paper flat over the axle onto the fitting. Splines fit when you see them right to the bottom of the grooves and nothing outside. A notched ring fits when it just fills the hole.
+    5. Tell the bot what is written under the outline that fits. None fits well? Say that instead.
+gauge-outline-splines = { $count } splines, { $size }{"\u00A0"}mm
+gauge-outline-notches = { $count } notches, { $size }{"\u00A0"}mm
+gauge-outline-outer-notches = { $count } notches outside, { $size }{"\u00A0"}mm
+gauge-range-splines = { $least } to { $most } splines: between the lines, { $low } to { $high }{"\u00A0"}mm
+gauge-range-notches = { $least } to { $most } notches: between the lines, { $low } to { $high }{"\u00A0"}mm
+gauge-range-outer-notches = { $least } to { $most } notches outside: between the lines, { $low } to { $high }{"\u00A0"}mm
+gauge-card = Is the printer right? Take a bank card
+gauge-card-size = { NUMBER($width, minimumFractionDigits: 2) } × { NUMBER($height, minimumFractionDigits: 2) }{"\u00A0"}mm
+gauge-card-use =
+    Lay any bank card on this outline. All bank cards have the same size.
+    Right: the card just covers the line all round.
+    Wrong: paper shows inside the line, or the card reaches past it on one side. Then print again at 100{"\u00A0"}%, or do not use the sheet.
+gauge-count = Count rulers
+gauge-count-use = Cut out along the round line. Lay the ring over the axle, with the wedge at one spline. If a tick meets every spline all the way round, that is your number.
+gauge-count-ring = { $count } ticks
+gauge-coins = Coins
+gauge-coins-use = A coin measures, too. Hold one as close to the fitting as you can. Tell the bot which coin, and if the fitting is wider or narrower.
+gauge-coin = { $coin }, { $size }{"\u00A0"}mm
+gauge-coin-eur-10c = 10{"\u00A0"}cent
+gauge-coin-eur-20c = 20{"\u00A0"}cent
+gauge-coin-eur-50c = 50{"\u00A0"}cent
+gauge-coin-eur-1 = 1{"\u00A0"}euro
+gauge-coin-eur-2 = 2{"\u00A0"}euro
+gauge-coin-gbp-1p = 1{"\u00A0"}penny
+gauge-coin-gbp-2p = 2{"\u00A0"}pence
+gauge-coin-gbp-5p = 5{"\u00A0"}pence
+gauge-coin-gbp-10p = 10{"\u00A0"}pence
+gauge-coin-gbp-2 = 2{"\u00A0"}pounds
+gauge-coin-usd-1c = penny (1{"\u00A0"}cent)
+gauge-coin-usd-5c = nickel (5{"\u00A0"}cents)
+gauge-coin-usd-25c = quarter (25{"\u00A0"}cents)
+gauge-coin-usd-50c = half dollar
+gauge-coin-usd-1 = 1{"\u00A0"}dollar
+gauge-coin-cad-5c = nickel (5{"\u00A0"}cents)
+gauge-coin-cad-10c = dime (10{"\u00A0"}cents)
+gauge-coin-chf-1 = 1{"\u00A0"}franc
+gauge-coin-chf-2 = 2{"\u00A0"}francs
+gauge-coin-chf-5 = 5{"\u00A0"}francs
+gauge-coin-jpy-1 = 1{"\u00A0"}yen
+gauge-coin-jpy-5 = 5{"\u00A0"}yen
+gauge-coin-jpy-10 = 10{"\u00A0"}yen
+gauge-coin-jpy-100 = 100{"\u00A0"}yen
+gauge-coin-jpy-500 = 500{"\u00A0"}yen
+gauge-coin-sek-1 = 1{"\u00A0"}krona
+gauge-coin-sek-2 = 2{"\u00A0"}kronor
+gauge-coin-inr-1 = 1{"\u00A0"}rupee
+gauge-coin-inr-2 = 2{"\u00A0"}rupees
+gauge-coin-inr-5 = 5{"\u00A0"}rupees
+gauge-coin-inr-10 = 10{"\u00A0"}rupees
+gauge-coin-pln-1 = 1{"\u00A0"}złoty
+gauge-coin-pln-2 = 2{"\u00A0"}złote
+gauge-coin-pln-5 = 5{"\u00A0"}złotych
