@@ -47,6 +47,59 @@ def test_parts_fit_and_hold_every_word_in_order(lines: list[Line], most: int) ->
     assert re.sub(r"\s", "", whole) == re.sub(r"\s", "", "".join(line.text for line in lines))
 
 
+def measured_anew(lines: list[Line], most: int) -> list[list[Line]]:
+    """The rule as it reads, measuring a growing part again for each line: pieces of a part that does not fit are taken
+    off its beginning until the rest does."""
+    parts: list[list[Line]] = [[]]
+    for line in lines:
+        while parts[-1] and units([*parts[-1], line]) > most:
+            part = parts[-1]
+            gaps = [place for place, each in enumerate(part) if each.gap]
+            end = len(part) if line.gap else max(gaps, default=0)
+            keep = end if end and units(part[:end]) * 2 >= most else len(part)
+            parts[-1:] = [part[:keep], part[keep:]]
+        parts[-1].append(line)
+    return [part for part in parts if part]
+
+
+def units(lines: list[Line]) -> int:
+    return length(bare(marked_up(lines)))
+
+
+WORDS = st.text(st.sampled_from("ab <&é🔧"), max_size=60)
+
+
+@given(st.lists(st.builds(Line, WORDS, st.sampled_from(["", "b"]), st.booleans()), max_size=40), st.integers(60, 200))
+def test_splitting_in_one_go_gives_what_measuring_anew_gives(lines: list[Line], most: int) -> None:
+    fitting = [line for line in lines if length(line.text) <= most]
+    assert split(fitting, most) == measured_anew(fitting, most)
+
+
+def test_what_is_left_of_a_part_and_the_line_after_it_fit_together() -> None:
+    lines = [Line("a" * 50), Line("b" * 45, gap=True), Line("c" * 90)]
+    assert [[line.text[0] for line in part] for part in split(lines, 100)] == [["a"], ["b"], ["c"]]
+
+
+def test_the_time_to_split_grows_with_the_text_and_no_faster() -> None:
+    def steps(size: int) -> int:
+        counted = 0
+
+        class Counted(str):
+            """Counts how often it is measured."""
+
+            __slots__ = ()
+
+            def isascii(self) -> bool:
+                nonlocal counted
+                counted += 1
+                return True
+
+        split([Line(Counted("word " * 3)) for _ in range(size)], 1_000_000)
+        return counted
+
+    assert steps(2000) < 2.5 * steps(1000)
+
+
 def test_a_long_text_is_split_between_paragraphs_and_only_the_last_part_has_buttons() -> None:
     paragraphs = [f"{n} " + "word " * 150 for n in range(12)]
     made = sheet(reply("\n\n".join(paragraphs), asked(None, "Yes", "No")), TEXTS)

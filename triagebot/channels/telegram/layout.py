@@ -52,7 +52,7 @@ class Sheet:
 
 def length(text: str) -> int:
     """In UTF-16 units, which is how the platform counts."""
-    return len(text.encode("utf-16-le")) // 2
+    return len(text) if text.isascii() else len(text.encode("utf-16-le")) // 2
 
 
 def sheet(reply: Reply, texts: Texts, answered: str | None = None) -> Sheet:
@@ -154,26 +154,34 @@ def _length(lines: Sequence[Line]) -> int:
 
 def split(lines: Sequence[Line], most: int) -> list[list[Line]]:
     """Parts of at most so many units. A part ends between paragraphs where that leaves it at least half full."""
-    parts: list[list[Line]] = [[]]
+    parts: list[list[Line]] = []
+    part: list[Line] = []
+    long = 0  # units of `part`
     for line in (piece for whole in lines for piece in _pieces(whole, most)):
-        part = parts[-1]
-        if part and _length([*part, line]) > most:
-            end = _last_gap(part) if not line.gap else len(part)
+        while part and long + _added(line) > most:
+            end = len(part) if line.gap else _last_gap(part)
             keep = end if end and _length(part[:end]) * 2 >= most else len(part)
-            parts[-1], rest = part[:keep], part[keep:]
-            parts.append(rest)
-        parts[-1].append(line)
-    return [part for part in parts if part]
+            parts.append(part[:keep])
+            part = part[keep:]
+            long = _length(part)
+        long += _added(line) if part else length(line.text)
+        part.append(line)
+    return [*parts, part] if part else parts
+
+
+def _added(line: Line) -> int:
+    """By how many units a part grows when this line follows its others."""
+    return length(line.text) + (2 if line.gap else 1)
 
 
 def _last_gap(part: Sequence[Line]) -> int:
-    return max((place for place, line in enumerate(part) if line.gap), default=0)
+    return next((place for place in range(len(part) - 1, 0, -1) if part[place].gap), 0)
 
 
 def _pieces(line: Line, most: int) -> Iterator[Line]:
     """A line that is longer than a whole message is cut between words, or anywhere if there are none."""
     text, gap = line.text, line.gap
-    while length(text) > most:
+    while length(text[: most + 1]) > most:  # no more of it need be measured: a character is a unit or two
         cut = _fitting(text, most)
         space = text.rfind(" ", cut // 2, cut + 1)
         end = space if space > 0 else cut
