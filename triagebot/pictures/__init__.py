@@ -6,8 +6,9 @@ and reads nothing but the bundled font; `check_pictures` reads the topic's folde
 
 from triagebot.pictures.check import check_pictures
 from triagebot.pictures.lessons import LESSONS, question_picture
-from triagebot.pictures.picture import Picture
-from triagebot.pictures.render import png, png_true_size
+from triagebot.pictures.named import drawable, picture, picture_ids
+from triagebot.pictures.render import png, png_elsewhere, png_true_size
+from triagebot.pictures.sheet import Picture
 from triagebot.pictures.true_size import scale_bar, true_outline
 from triagebot.pictures.views import fastening_view, look_alikes
 
@@ -15,9 +16,13 @@ __all__ = [
     "LESSONS",
     "Picture",
     "check_pictures",
+    "drawable",
     "fastening_view",
     "look_alikes",
+    "picture",
+    "picture_ids",
     "png",
+    "png_elsewhere",
     "png_true_size",
     "question_picture",
     "scale_bar",

@@ -6,10 +6,11 @@ from functools import partial
 from html import unescape
 
 from triagebot.errors import DataError, Problem
-from triagebot.pictures.lessons import LESSONS, question_picture
+from triagebot.pictures.lessons import LESSONS
 from triagebot.pictures.lettering import not_in_font
-from triagebot.pictures.picture import Picture
-from triagebot.pictures.views import fastening_view, look_alikes
+from triagebot.pictures.named import picture, picture_ids
+from triagebot.pictures.sheet import Picture
+from triagebot.pictures.views import look_alikes
 from triagebot.topics import Texts, Topic, field_name, languages, load_texts, read_yaml
 
 FLOW = "flow.yaml"
@@ -18,9 +19,9 @@ _WRITTEN = re.compile(r"<text [^>]*>([^<]*)</text>")
 
 
 def check_pictures(topic: Topic) -> tuple[Problem, ...]:
-    """Every picture named in the flow file that cannot be drawn, and every label that is lacking or holds characters
-    that the bundled font does not have; sorted. None when all is well. A text file that cannot be read is left to
-    `check_topic`."""
+    """Every picture named in the flow file that cannot be drawn; and, over all pictures that a conversation can come
+    to, every label that is lacking or holds characters that the bundled font does not have; sorted. None when all is
+    well. A text file that cannot be read is left to `check_topic`."""
     found = list(_unknown(topic))
     for language in languages(topic.folder):
         try:
@@ -46,17 +47,13 @@ def _unknown(topic: Topic) -> Iterator[Problem]:
 
 
 def _all(topic: Topic, texts: Texts) -> Iterator[Callable[[], Picture]]:
-    named = dict.fromkeys(question.picture for question in topic.flow.questions)
-    for picture in named:
-        if picture is not None and picture in LESSONS:
-            yield partial(question_picture, topic, picture, texts)
-    for fastening in topic.fastenings:
-        yield partial(fastening_view, topic, fastening, texts)
-    yield partial(look_alikes, topic, tuple(topic.fastenings), texts)
+    for name in picture_ids(topic):
+        yield partial(picture, topic, name, texts)
+    yield partial(look_alikes, topic, tuple(topic.fastenings), texts)  # any of them may be left side by side
 
 
-def _unwritable(topic: Topic, language: str, picture: Picture) -> Iterator[Problem]:
-    for written in _WRITTEN.findall(picture.svg):
+def _unwritable(topic: Topic, language: str, drawn: Picture) -> Iterator[Problem]:
+    for written in _WRITTEN.findall(drawn.svg):
         text = unescape(written)
         lacking = not_in_font(text)
         if lacking:

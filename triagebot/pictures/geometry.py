@@ -74,9 +74,9 @@ def hexagon(across_flats: float) -> str:
     return polygon(polar(across_flats / sqrt(3), 30 + 60 * corner) for corner in range(6))
 
 
-def places(count: int) -> tuple[float, ...]:
-    """The angles of evenly spread things, the first at the top."""
-    return tuple(360 * place / count for place in range(count))
+def places(count: int, first: float = 0.0) -> tuple[float, ...]:
+    """The angles of evenly spread things, from that of the first one; 0 is at the top."""
+    return tuple(first + 360 * place / count for place in range(count))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,10 +105,10 @@ def toothed(base: float, tip: float, steps: Sequence[Step]) -> str:
     return " ".join(path) + "Z"
 
 
-def even_steps(count: int, share: float = 0.5, taper: float = 0.8) -> tuple[Step, ...]:
+def even_steps(count: int, share: float = 0.5, taper: float = 0.8, first: float = 0.0) -> tuple[Step, ...]:
     """Evenly spread steps that take up `share` of the circle at their foot, narrower at the tip by `taper`."""
     half = 180 / count * share
-    return tuple(Step(angle, half, half * taper) for angle in places(count))
+    return tuple(Step(angle, half, half * taper) for angle in places(count, first))
 
 
 # --- fittings ---------------------------------------------------------------------------------------------------------
@@ -137,28 +137,28 @@ class Fitting:
     marks: tuple[float, ...]
 
 
-def splined(count: int, across: float) -> Fitting:
+def splined(count: int, across: float, first: float = 0.0) -> Fitting:
     """A ring with splines round its hole; `across` is measured over the bottoms of the grooves."""
     depth = min(SPLINE_DEPTH * across, DEEPEST_SPLINE)
     outer, tips = across * (1 + 2 * SPLINED_WALL), across - 2 * depth
-    hole = toothed(across, tips, even_steps(count, min(0.5, count * 0.04)))
-    return Fitting(circle(outer) + hole, "", across, outer, tips, places(count))
+    hole = toothed(across, tips, even_steps(count, min(0.5, count * 0.04), first=first))
+    return Fitting(circle(outer) + hole, "", across, outer, tips, places(count, first))
 
 
-def notched(count: int, across: float) -> Fitting:
+def notched(count: int, across: float, first: float = 0.0) -> Fitting:
     """A ring with slots across its face; `across` is its outer diameter."""
     inner = across * (1 - 2 * NOTCHED_WALL)
     width = min(WIDEST_NOTCH, 0.17 * across, NOTCHED_SHARE * pi * inner / count)
-    slots = "".join(_slot(across, inner, width, angle) for angle in places(count))
-    return Fitting(ring(across, inner), slots, across, across, inner, places(count))
+    slots = "".join(_slot(across, inner, width, angle) for angle in places(count, first))
+    return Fitting(ring(across, inner), slots, across, across, inner, places(count, first))
 
 
-def notched_outside(count: int, across: float) -> Fitting:
+def notched_outside(count: int, across: float, first: float = 0.0) -> Fitting:
     """A ring with notches in its outside edge; `across` is its outer diameter."""
     inner, depth = across * (1 - 2 * RING_WALL), across * RING_WALL * 0.45
     share = min(NOTCHED_SHARE, count * WIDEST_NOTCH / (pi * across))
-    edge = toothed(across, across - 2 * depth, even_steps(count, share, taper=0.85))
-    return Fitting(edge + circle(inner), "", across, across, inner, places(count))
+    edge = toothed(across, across - 2 * depth, even_steps(count, share, taper=0.85, first=first))
+    return Fitting(edge + circle(inner), "", across, across, inner, places(count, first))
 
 
 def smooth(across: float) -> Fitting:

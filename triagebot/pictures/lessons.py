@@ -16,7 +16,6 @@ from triagebot.pictures.geometry import (
     Point,
     arc,
     axle_inside,
-    chord,
     circle,
     eight_deep,
     nine_with_one_narrow,
@@ -29,7 +28,8 @@ from triagebot.pictures.geometry import (
 )
 from triagebot.pictures.lettering import LEADING, Label, beside, column, lines_of, write
 from triagebot.pictures.looks import Look, draw_axle, draw_fitting, on
-from triagebot.pictures.picture import GREY, INK, PALE, PAPER, Picture, Sheet
+from triagebot.pictures.measuring import measuring
+from triagebot.pictures.sheet import GREY, INK, PALE, PAPER, Picture, Sheet
 from triagebot.pictures.views import MARGIN, width_beside
 from triagebot.topics import Question, Texts, Topic
 
@@ -197,30 +197,8 @@ def _pen_mark(sheet: Sheet, at: Point, inner: float, outer: float) -> None:
 
 
 def measure_across(words: Words) -> Picture:
-    """A line through the middle of a fitting, marked right, and a shorter one off to one side, marked wrong."""
-    names = [words.texts("label-wrong"), words.texts("label-right")]
-    look = Look("notches", 2, (2, 2), 48.0)
-    outer = look.across + 2.0
-    sheet = Sheet("measure-across", width_beside(outer, names))
-    margin = MARGIN * sheet.width
-    at = (margin + outer / 2, margin + outer / 2)
-    draw_fitting(sheet, at, look)
-    off = 15.5
-    ends = []
-    for offset, dashed in ((off, True), (0.0, False)):
-        half = chord(look.across, offset) / 2
-        y = at[1] - offset
-        path = f"M{spot((at[0] - half, y))} H{number(at[0] + half)}"
-        if dashed:
-            sheet.dashed(path, weight=0.008)
-        else:
-            sheet.haloed(path, weight=0.012)
-        sheet.arrow_head((at[0] - half, y), (-1, 0), 0.04)
-        sheet.arrow_head((at[0] + half, y), (1, 0), 0.04)
-        ends.append((at[0] + half, y))
-    for name, end in zip(names, ends, strict=True):
-        beside(sheet, Label(name, (end[0] + 0.012 * sheet.width, end[1])), 2 * margin + outer)
-    return sheet.picture(outer + 2 * margin, words.title, words.alt)
+    """A calliper in a hole, one round a ring, and a rule across the middle."""
+    return measuring(words.texts, words.title, words.alt)
 
 
 def wire_ring_lesson(words: Words) -> Picture:
@@ -235,7 +213,7 @@ def wire_ring_lesson(words: Words) -> Picture:
     fitting = draw_fitting(sheet, at, Look("wire-ring", across=36.0))
     targets = [
         on(at, outer - 14, 30),
-        on(at, fitting.across - 2, 35),
+        on(at, fitting.across + 2.5, 35),  # beside the gap, which a dot would fill
         on(at, fitting.across, 95),
         on(at, fitting.inner - 5, 130),
     ]

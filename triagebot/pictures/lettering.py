@@ -8,13 +8,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from types import MappingProxyType
 
 from triagebot.pictures.geometry import Fitting, Point, number, spot
-from triagebot.pictures.picture import Sheet
-
-FONT = Path(__file__).resolve().parent / "font" / "DejaVuSans-subset.ttf"
+from triagebot.pictures.raster import FONT
+from triagebot.pictures.sheet import Sheet
 
 #: From one base line to the next, in em.
 LEADING = 1.2

@@ -27,7 +27,7 @@ from triagebot.pictures.geometry import (
     tip_diameter,
     wire_ring,
 )
-from triagebot.pictures.picture import DARK, DEEP, GREY, INK, PALE, PAPER, Sheet
+from triagebot.pictures.sheet import DARK, DEEP, GREY, INK, PALE, PAPER, Sheet
 from triagebot.topics import Fastening, TrueSize
 
 Kind = Literal["splines", "notches", "outer-notches", "none", "wire-ring", "unknown"]
@@ -73,15 +73,16 @@ def look_of(fastening: Fastening) -> Look:
     return Look(kind, int(_likeliest(fastening, "count")), (numbers[0], numbers[-1]), across, sizes)
 
 
-def fitting_of(look: Look) -> Fitting:
-    """The fitting in outline. An unknown one is a smooth ring: draw its outline only, never as a fitting."""
+def fitting_of(look: Look, first: float = 0.0) -> Fitting:
+    """The fitting in outline, turned so that its first spline or notch lies at an angle. An unknown one is a smooth
+    ring: draw its outline only, never as a fitting."""
     match look.kind:
         case "splines":
-            return splined(look.count, look.across)
+            return splined(look.count, look.across, first)
         case "notches":
-            return notched(look.count, look.across)
+            return notched(look.count, look.across, first)
         case "outer-notches":
-            return notched_outside(look.count, look.across)
+            return notched_outside(look.count, look.across, first)
         case "wire-ring":
             return wire_ring(look.across, WIRE)
         case "none" | "unknown":
@@ -145,9 +146,9 @@ def draw_surroundings(sheet: Sheet, at: Point, around: Surroundings) -> None:
         sheet.shape(at, circle(around.face), GREY)
 
 
-def draw_fitting(sheet: Sheet, at: Point, look: Look) -> Fitting:
+def draw_fitting(sheet: Sheet, at: Point, look: Look, first: float = 0.0) -> Fitting:
     """The fitting, pointed out, with the axle and its locknut in grey in its middle."""
-    fitting = fitting_of(look)
+    fitting = fitting_of(look, first)
     if look.kind == "wire-ring":
         sheet.shape(at, circle(fitting.across - 0.6), GREY)
         sheet.shape(at, ring(fitting.across - 0.9, fitting.inner + 0.9), DEEP, "none")

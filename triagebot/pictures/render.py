@@ -1,13 +1,14 @@
 """Pictures as PNG, in the bundled font and no other, so that they look the same on every machine.
 
-Decided here and nowhere else: the widest that is rendered, the font, and that a picture keeps its scale to a pixel.
+Decided here and nowhere else: the widest that is rendered, and that a picture keeps its scale to a pixel.
 """
 
 from math import ceil
 
+from triagebot.pictures.elsewhere import rendered_elsewhere
 from triagebot.pictures.geometry import number
-from triagebot.pictures.lettering import FONT
-from triagebot.pictures.picture import Picture
+from triagebot.pictures.raster import rendered
+from triagebot.pictures.sheet import Picture
 
 MM_PER_INCH = 25.4
 #: The widest PNG, pixels: enough for a sheet of A3 at 300 dpi.
@@ -15,26 +16,31 @@ WIDEST = 5000
 
 
 def png(picture: Picture, width_px: int = 1000) -> bytes:
-    """A picture as PNG, so many pixels wide. Raises ValueError for a width that is not from 1 to `WIDEST`."""
-    if not 1 <= width_px <= WIDEST:
-        raise ValueError(f"a picture is 1 to {WIDEST} pixels wide, not {width_px}")
-    import resvg_py
+    """A picture as PNG, so many pixels wide. Raises ValueError for a width that is not from 1 to `WIDEST`. All threads
+    of the process stand still meanwhile: where they must not, call `png_elsewhere`."""
+    return rendered(_in_pixels(picture, width_px))
 
-    # The renderer rounds a size in mm to whole pixels of 1/96 inch before it scales, which is wrong by up to 0.5 %. So
-    # the SVG is given its size in pixels, with the height rounded up: then the width alone sets the scale.
-    height_px = ceil(width_px * picture.height_mm / picture.width_mm)
-    in_mm = f'width="{number(picture.width_mm)}mm" height="{number(picture.height_mm)}mm"'
-    in_px = f'width="{width_px}" height="{height_px}" preserveAspectRatio="xMinYMin"'
-    return resvg_py.svg_to_bytes(
-        svg_string=picture.svg.replace(in_mm, in_px, 1),
-        dpi=96,
-        skip_system_fonts=True,
-        font_files=[str(FONT)],
-        font_family="DejaVu Sans",
-        sans_serif_family="DejaVu Sans",
-    )
+
+def png_elsewhere(picture: Picture, width_px: int = 1000) -> bytes:
+    """The same bytes as `png` and the same errors, rendered in a process kept for it, so that other threads go on.
+    Waits for it; call it from a thread. One picture at a time; should that process die, this one renders."""
+    return rendered_elsewhere(_in_pixels(picture, width_px))
 
 
 def png_true_size(picture: Picture, dpi: float = 300.0) -> bytes:
     """A picture as PNG that is true to size when printed at `dpi`. Raises ValueError when that is too wide."""
     return png(picture, round(picture.width_mm / MM_PER_INCH * dpi))
+
+
+def _in_pixels(picture: Picture, width_px: int) -> str:
+    """The SVG of a picture with its size in pixels.
+
+    The renderer rounds a size in mm to whole pixels of 1/96 inch before it scales, which is wrong by up to 0.5 %. So
+    the height is rounded up: then the width alone sets the scale.
+    """
+    if not 1 <= width_px <= WIDEST:
+        raise ValueError(f"a picture is 1 to {WIDEST} pixels wide, not {width_px}")
+    height_px = ceil(width_px * picture.height_mm / picture.width_mm)
+    in_mm = f'width="{number(picture.width_mm)}mm" height="{number(picture.height_mm)}mm"'
+    in_px = f'width="{width_px}" height="{height_px}" preserveAspectRatio="xMinYMin"'
+    return picture.svg.replace(in_mm, in_px, 1)

@@ -5,7 +5,7 @@ Decided here and nowhere else: how thin such an outline is, so that either edge 
 
 from triagebot.pictures.geometry import circle, number, polygon
 from triagebot.pictures.looks import fitting_of, look_of
-from triagebot.pictures.picture import INK, Picture, Sheet
+from triagebot.pictures.sheet import INK, Picture, Sheet
 from triagebot.pictures.views import size_of, what
 from triagebot.topics import Texts, Topic
 

@@ -18,7 +18,7 @@ from triagebot.pictures.looks import (
     on,
     surroundings_of,
 )
-from triagebot.pictures.picture import LETTERS, Picture, Sheet
+from triagebot.pictures.sheet import LETTERS, Picture, Sheet
 from triagebot.topics import Texts, Topic
 
 #: Room round a drawing, as a share of the picture's width.

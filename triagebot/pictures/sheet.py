@@ -7,6 +7,7 @@ with the picture's own name, so that several can stand in one page.
 """
 
 from dataclasses import dataclass
+from math import sqrt
 from xml.sax.saxutils import escape, quoteattr
 
 from triagebot.pictures.geometry import Point, number, spot
@@ -21,6 +22,10 @@ WARM, WARM_LINE, WARM_EDGE = "#ffd9a0", "#c26a00", "#7a3c00"
 
 #: How much wider than a line its light edge is, as a share of the picture's width.
 HALO = 0.0045
+
+#: From one stripe of a hatching to the next, and how wide its edges are blurred, as shares of the picture's width; and
+#: the share of a hatching that is stripes.
+HATCH, HATCH_EDGE, HATCHED = 0.02, 0.001, 0.28
 
 #: Height of letters (em) as a share of a picture's width: 13 pixels on a phone that shows it 360 wide.
 LETTERS = 0.036
@@ -57,7 +62,6 @@ class Sheet:
 
     def pointed_out(self, at: Point, outline: str) -> None:
         """The one outline that a person should look at: warm, hatched and boldly outlined."""
-        self.shape(at, outline, WARM, "none")
         self.shape(at, outline, f"url(#{self.name}-hatch)", WARM_EDGE, 0.0075)
 
     def line(self, path: str, at: Point = (0, 0), weight: float = 0.004, colour: str = INK) -> None:
@@ -129,14 +133,8 @@ class Sheet:
     def picture(self, height: float, title: str, alt: str) -> Picture:
         """The finished picture. `title` says what it is, `alt` says in words all that it shows."""
         width, tall = number(self.width), number(height)
-        gap = number(0.02 * self.width)
-        hatch = (
-            f'<pattern id="{self.name}-hatch" width="{gap}" height="{gap}" patternUnits="userSpaceOnUse" '
-            f'patternTransform="rotate(45)"><path d="M0 0V{gap}" stroke="{WARM_LINE}" '
-            f'stroke-width="{number(0.011 * self.width)}"/></pattern>'
-        )
         body = "\n".join(part for part in self._parts)
-        used = f"<defs>{hatch}</defs>\n" if f"#{self.name}-hatch" in body else ""
+        used = f"<defs>{self._hatch()}</defs>\n" if f"#{self.name}-hatch" in body else ""
         labelled = quoteattr(f"{self.name}-title {self.name}-desc")
         svg = (
             f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby={labelled} width="{width}mm" '
@@ -145,3 +143,14 @@ class Sheet:
             f'{used}<rect width="{width}" height="{tall}" fill="{PAPER}"/>\n{body}\n</svg>\n'
         )
         return Picture(svg, self.width, height, title, alt)
+
+    def _hatch(self) -> str:
+        """Slanting stripes, as a gradient that is repeated: it is painted in a third of a pattern's time."""
+        step = number(HATCH * self.width / sqrt(2))
+        soft = HATCH_EDGE / HATCH
+        stops = ((0.0, WARM), (1 - HATCHED - soft, WARM), (1 - HATCHED, WARM_LINE), (1 - soft, WARM_LINE), (1.0, WARM))
+        colours = "".join(f'<stop offset="{number(at)}" stop-color="{colour}"/>' for at, colour in stops)
+        return (
+            f'<linearGradient id="{self.name}-hatch" gradientUnits="userSpaceOnUse" spreadMethod="repeat" '
+            f'x1="0" y1="0" x2="{step}" y2="{step}">{colours}</linearGradient>'
+        )

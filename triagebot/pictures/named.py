@@ -1,0 +1,42 @@
+"""Every picture by its name, as chats and pages ask for it.
+
+Decided here and nowhere else: how a picture's name follows from what it shows. A lesson goes by its own name;
+`fastening:<id>` is a fastening, `look-alikes:<id>+<id>` two or more side by side, none of them twice.
+"""
+
+from triagebot.pictures.lessons import LESSONS, question_picture
+from triagebot.pictures.looks import UNKNOWN, look_of
+from triagebot.pictures.sheet import Picture
+from triagebot.pictures.views import fastening_view, look_alikes
+from triagebot.topics import Texts, Topic
+
+FASTENING, LOOK_ALIKES, AND = "fastening:", "look-alikes:", "+"
+
+
+def picture(topic: Topic, picture_id: str, texts: Texts) -> Picture:
+    """The picture of that name. Raises KeyError for a name that is none, DataError for a text that is lacking."""
+    if picture_id.startswith(FASTENING):
+        return fastening_view(topic, picture_id.removeprefix(FASTENING), texts)
+    if picture_id.startswith(LOOK_ALIKES):
+        ids = picture_id.removeprefix(LOOK_ALIKES).split(AND)
+        if len(ids) < 2 or len(ids) > len(set(ids)):
+            raise KeyError(picture_id)
+        return look_alikes(topic, ids, texts)
+    return question_picture(topic, picture_id, texts)
+
+
+def picture_ids(topic: Topic) -> tuple[str, ...]:
+    """The names of all pictures that a conversation in this topic can come to: the lessons that its questions name,
+    every fastening, and every group that it declares to look alike. A name in the flow file that is no lesson's is
+    left out."""
+    lessons = [question.picture for question in topic.flow.questions if question.picture in LESSONS]
+    fastenings = [FASTENING + name for name in topic.fastenings]
+    alike = [LOOK_ALIKES + AND.join(group.fastenings) for group in topic.catalogue.look_alikes]
+    return tuple(dict.fromkeys([*(name for name in lessons if name is not None), *fastenings, *alike]))
+
+
+def drawable(topic: Topic, fastening_id: str) -> bool:
+    """Whether the catalogue says enough of a fastening to draw what it looks like. One without a fitting is drawn as
+    what is there, a wire ring or a smooth middle; one that could be anything is a dashed ring with question marks, and
+    not worth showing. Raises KeyError for an unknown id."""
+    return look_of(topic.fastenings[fastening_id]) != UNKNOWN
