@@ -8,22 +8,40 @@ from typing import TYPE_CHECKING, Any
 from triagebot.shop.hours import Closure, Hours, Opening, Span
 from triagebot.shop.load import built_in_shop, load_shop
 from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due
-from triagebot.shop.schema import Contact, Maker, Offer, Service, Tool
+from triagebot.shop.schema import Contact, Elsewhere, Maker, Offer, Service, Tool
 from triagebot.shop.shop import Shop, notes_for
 from triagebot.shop.words import fold
 
 if TYPE_CHECKING:
     from triagebot.shop.check import check_shop, overdue
+    from triagebot.shop.references import (
+        ENCLOSURES,
+        MOST_BYTES,
+        PICTURES,
+        Reference,
+        markdown,
+        reference,
+        references_of,
+    )
+    from triagebot.shop.search import Found, Hit, NoteIndex
 
 __all__ = [
+    "ENCLOSURES",
+    "MOST_BYTES",
+    "PICTURES",
     "Closure",
     "Contact",
+    "Elsewhere",
+    "Found",
+    "Hit",
     "Hours",
     "Maker",
     "Note",
+    "NoteIndex",
     "NoteLink",
     "Offer",
     "Opening",
+    "Reference",
     "Section",
     "Service",
     "Shop",
@@ -33,17 +51,27 @@ __all__ = [
     "check_shop",
     "fold",
     "load_shop",
+    "markdown",
     "note_link",
     "notes_for",
     "overdue",
+    "reference",
+    "references_of",
     "review_due",
 ]
 
 
-def __getattr__(name: str) -> Any:
-    """The names that no conversation needs."""
-    if name in ("check_shop", "overdue"):
-        from triagebot.shop import check
+#: What no conversation needs at its start, and the module that has it.
+_LATER = dict.fromkeys(("check_shop", "overdue"), "check")
+_LATER |= dict.fromkeys(
+    ("ENCLOSURES", "MOST_BYTES", "PICTURES", "Reference", "markdown", "reference", "references_of"), "references"
+)
+_LATER |= dict.fromkeys(("Found", "Hit", "NoteIndex"), "search")
 
-        return getattr(check, name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+def __getattr__(name: str) -> Any:
+    from importlib import import_module
+
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"triagebot.shop.{_LATER[name]}"), name)

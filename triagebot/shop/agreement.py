@@ -21,6 +21,7 @@ Path = tuple[Any, ...]
 def disagreements(shop: Shop, topic: Topic | None, files: Files) -> list[Problem]:
     """Everything that one file of the folder says against another, against itself or, if given, against the topic."""
     problems = [*_hours(shop, files), *_money(shop, files), *_twice(shop, files), *_makers(shop, files)]
+    problems += [*_beginnings(shop, files), *_signposts(shop, topic, files)]
     if topic is not None:
         problems += _strangers(shop, topic, files)
     return problems
@@ -77,6 +78,37 @@ def _makers(shop: Shop, files: Files) -> Iterable[Problem]:
                     yield files.problem("makers.yaml", path, message)
                 else:
                     seen[folded] = (word, row.choice)
+
+
+def _beginnings(shop: Shop, files: Files) -> Iterable[Problem]:
+    """The parts of a note that its own head names."""
+    for note in shop.notes:
+        known = [section.slug for section in note.sections]
+        for fastening, section in note.head.sections.items():
+            if section not in known:
+                message = f"no heading of this note has the address {section!r}{_nearest(section, known)}"
+                yield files.problem(note.file, ("sections", fastening), message)
+
+
+def _signposts(shop: Shop, topic: Topic | None, files: Files) -> Iterable[Problem]:
+    """What the table of links stands for: a note here, a section of it, or a fastening of the topic."""
+    sections = {note.slug: [section.slug for section in note.sections] for note in shop.notes}
+    noted = {fastening for note in shop.notes for fastening in note.head.fastenings}
+    fastenings = set(topic.fastenings) if topic is not None else set()
+    for signpost, link in shop.elsewhere.items():
+        slug, hash_sign, section = signpost.partition("#")
+        path: Path = ("links", signpost)
+        if slug in fastenings - noted - sections.keys() and not hash_sign:
+            if link.title is None:
+                message = f"no note here is about {slug!r}, so give a title: {{title: …, address: …}}"
+                yield files.problem("links.yaml", path, message)
+        elif hash_sign and slug in sections and section not in sections[slug]:
+            message = f"the note {slug!r} has no section {section!r}{_nearest(section, sections[slug])}"
+            yield files.problem("links.yaml", path, message, key=True)
+        elif slug not in sections and (hash_sign or (topic is not None and slug not in fastenings)):
+            known = {*sections, *fastenings}
+            message = f"{slug!r} is no note here and no fastening of this topic{_nearest(slug, known)}"
+            yield files.problem("links.yaml", path, message, key=True)
 
 
 def _strangers(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:

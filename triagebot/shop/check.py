@@ -6,22 +6,17 @@ notes can be found, followed from one to the next, and were read by somebody who
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 from os.path import normpath
 from pathlib import Path
-from typing import TYPE_CHECKING
-from urllib.parse import SplitResult, unquote, urlsplit
 
 from triagebot.errors import Problem
 from triagebot.shop.load import read_shop
 from triagebot.shop.notes import Note, review_due
+from triagebot.shop.references import ENCLOSURES, MOST_BYTES, PICTURES, Reference, references_of, tokens_of
 from triagebot.shop.shop import Shop
 from triagebot.shop.words import fold
 from triagebot.topics import Files, Topic
-
-if TYPE_CHECKING:
-    from markdown_it.token import Token
 
 
 def check_shop(folder: Path, topic: Topic, today: date) -> tuple[Problem, ...]:
@@ -29,7 +24,7 @@ def check_shop(folder: Path, topic: Topic, today: date) -> tuple[Problem, ...]:
     shop, files, problems = read_shop(folder, topic)
     found = list(problems)
     if shop is not None:
-        links = [link for note in shop.notes for link in _links(note)]
+        links = [link for note in shop.notes for link in references_of(note)]
         found += _wall(shop, topic, files)
         found += _choices(shop, topic, files)
         found += _removers_in_notes(shop, topic, files)
@@ -66,7 +61,7 @@ def _choices(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
 
 
 def _coverage(shop: Shop, topic: Topic) -> Iterable[Problem]:
-    noted = {fastening for note in shop.notes for fastening in note.head.fastenings}
+    noted = {*shop.elsewhere, *(fastening for note in shop.notes for fastening in note.head.fastenings)}
     for fastening in topic.catalogue.fastenings:
         if fastening.remover is not None and fastening.id not in noted:
             message = f"no note is about the fastening {fastening.id!r}"
@@ -101,7 +96,7 @@ def _reviews(shop: Shop, files: Files, today: date) -> Iterable[Problem]:
             yield files.problem(note.file, ("reviewed-on",), message)
 
 
-def _unlinked(shop: Shop, files: Files, links: list["_Link"]) -> Iterable[Problem]:
+def _unlinked(shop: Shop, files: Files, links: list[Reference]) -> Iterable[Problem]:
     linked = {link.file for link in links if link.relative and link.file != Path(normpath(link.note.path))}
     for note in shop.notes:
         if not note.head.fastenings and not note.head.answers and Path(normpath(note.path)) not in linked:
@@ -112,55 +107,11 @@ def _unlinked(shop: Shop, files: Files, links: list["_Link"]) -> Iterable[Proble
 # --- what the Markdown says ---------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class _Link:
-    """A link or picture in a note, on a line of the note's file; `parts` is None where the target is no address."""
-
-    note: Note
-    target: str
-    line: int
-    parts: SplitResult | None
-
-    @property
-    def relative(self) -> bool:
-        """Whether it leads to a file or a heading near the note, and not to the web, to mail or to the whole disk."""
-        parts = self.parts
-        return parts is not None and not parts.scheme and not parts.netloc and not parts.path.startswith("/")
-
-    @property
-    def file(self) -> Path:
-        """Where a relative link leads, by its words alone: the disk is not asked."""
-        path = unquote(self.parts.path) if self.parts else ""
-        return Path(normpath(self.note.path.parent / path if path else self.note.path))
-
-    @property
-    def anchor(self) -> str:
-        return unquote(self.parts.fragment) if self.parts else ""
-
-
-def _links(note: Note) -> Iterable[_Link]:
-    for token in _tokens(note):
-        line = note.body_line + (token.map[0] if token.map else 0)
-        for child in token.children or ():
-            if child.type in ("softbreak", "hardbreak"):
-                line += 1
-            target = child.attrGet("href") if child.type == "link_open" else child.attrGet("src")
-            if target:
-                yield _Link(note, str(target), line, _split(str(target)))
-
-
-def _split(target: str) -> SplitResult | None:
-    try:
-        return urlsplit(target)
-    except ValueError:
-        return None
-
-
 def _headings(shop: Shop) -> Iterable[Problem]:
     """Headings that Markdown sees and the section list does not, and two headings that share an address."""
     for note in shop.notes:
         lines = {section.line for section in note.sections}
-        for token in _tokens(note):
+        for token in tokens_of(note):
             if token.type == "heading_open" and token.map and note.body_line + token.map[0] not in lines:
                 message = "write a heading as # signs, a space and its words, on a line of its own"
                 yield Problem(str(note.path), note.body_line + token.map[0], 1, message)
@@ -173,24 +124,32 @@ def _headings(shop: Shop) -> Iterable[Problem]:
             seen.add(section.slug)
 
 
-def _broken_links(shop: Shop, links: list[_Link]) -> Iterable[Problem]:
+def _broken_links(shop: Shop, links: list[Reference]) -> Iterable[Problem]:
     sections = {Path(normpath(note.path)): {s.slug for s in note.sections} for note in shop.notes}
     home = Path(normpath(shop.folder))
     files = {Path(normpath(file)) for file in shop.folder.rglob("*") if file.is_file()}
     for link in links:
         place = (str(link.note.path), link.line, 1)
         if not link.relative:
-            if link.parts is None or not link.parts.scheme:
+            if link.picture:
+                yield Problem(*place, f"the picture {link.target!r} lies elsewhere: put it into the shop folder")
+            elif link.parts is None or not link.parts.scheme:
                 yield Problem(*place, f"{link.target!r} leads out of the shop folder")
         elif not link.file.is_relative_to(home):
             yield Problem(*place, f"{link.target!r} leads out of the shop folder")
         elif link.file not in files:
             yield Problem(*place, f"{link.target!r} leads to no file")
-        elif link.anchor and link.anchor not in sections.get(link.file, {link.anchor}):
-            yield Problem(*place, f"no heading of that note has the address #{link.anchor}")
+        elif link.file in sections and not link.picture:
+            if link.anchor and link.anchor not in sections[link.file]:
+                yield Problem(*place, f"no heading of that note has the address #{link.anchor}")
+        else:
+            yield from _enclosure(link, place)
 
 
-def _tokens(note: Note) -> "list[Token]":
-    from markdown_it import MarkdownIt  # late: only a check needs it, and it is slow to import
-
-    return MarkdownIt("commonmark", {"html": False}).parse(note.body)
+def _enclosure(link: Reference, place: tuple[str, int, int]) -> Iterable[Problem]:
+    """A file that a note shows or hands out must be of a kind, and of a size, that pages send."""
+    known = PICTURES if link.picture else ENCLOSURES
+    if link.file.suffix.lower() not in known:
+        yield Problem(*place, f"{link.target!r} is not of a kind that pages show: {', '.join(known)}")
+    elif link.file.stat().st_size > MOST_BYTES:
+        yield Problem(*place, f"{link.target!r} is larger than {MOST_BYTES // 1_000_000} MB")

@@ -10,9 +10,12 @@ from types import MappingProxyType
 from triagebot.errors import DataError, Problem
 from triagebot.shop.agreement import disagreements
 from triagebot.shop.notes import read_notes
-from triagebot.shop.schema import MakersFile, ServicesFile, ShopFile, ToolsFile
+from triagebot.shop.schema import LinksFile, MakersFile, ServicesFile, ShopFile, ToolsFile
 from triagebot.shop.shop import Shop
 from triagebot.topics import Files, Parts, Topic, digest
+
+#: The one file that a shop may leave out: what is described elsewhere.
+LINKS = "links.yaml"
 
 #: The shop that comes with the program, invented from end to end.
 EXAMPLE = "example-shop"
@@ -44,9 +47,10 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
     tools = parts.read(ToolsFile, "tools.yaml")
     services = parts.read(ServicesFile, "services.yaml")
     makers = parts.read(MakersFile, "makers.yaml")
+    links = parts.read(LinksFile, LINKS) if (folder / LINKS).exists() else LinksFile()
     notes, note_marks = read_notes(folder / "notes", problems)
     files = Files(folder, MappingProxyType(parts.marks | note_marks))
-    if about is None or tools is None or services is None or makers is None:
+    if about is None or tools is None or services is None or makers is None or links is None:
         return None, files, tuple(sorted(problems))
     try:
         content = digest(folder)
@@ -61,6 +65,7 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
         notes=notes,
         systems=MappingProxyType({f.id: f.system for f in topic.catalogue.fastenings} if topic else {}),
         digest=content,
+        elsewhere=MappingProxyType(links.links),
     )
     problems += disagreements(shop, topic, files)
     return shop, files, tuple(sorted(problems))

@@ -6,6 +6,8 @@ Decided here and nowhere else:
   letters and digits joined by hyphens, so it changes only when the heading does.
 - Which notes a person is shown: those about the fastening, the one that is about the fewest first; then those about
   an answer that was given. In the person's language if the shop has them, else in the shop's own.
+- Where a note is read: where the shop's table of links says, for the section before the fastening before the note;
+  else below the shop's own address; else as a file.
 - A note that is not read again within `review-months` of its review is overdue.
 """
 
@@ -19,7 +21,7 @@ from urllib.parse import quote
 
 from triagebot.errors import DataError, Problem
 from triagebot.shop.frontmatter import split_note
-from triagebot.shop.schema import FrontMatter
+from triagebot.shop.schema import Elsewhere, FrontMatter
 from triagebot.shop.words import fold
 from triagebot.topics import Marks
 
@@ -125,15 +127,27 @@ def chosen_notes(
     return (*_in_language(tuple(about), languages), *_in_language(tuple(also), languages))
 
 
-def note_link(note: Note, address: str | None, section: str | None = None) -> NoteLink:
-    """Where a note is read: below the shop's own `address` if it has one, else as a file.
+def note_link(
+    note: Note,
+    address: str | None,
+    section: str | None = None,
+    *,
+    elsewhere: Mapping[str, Elsewhere] | None = None,
+    fastening: str | None = None,
+) -> NoteLink:
+    """Where a note is read: see above. `elsewhere` is the table of links, `fastening` what somebody has.
 
     `section` is left out where the note has none of that name, and for a file, which opens at its top.
     """
+    part = section if section and section in {s.slug for s in note.sections} else None
+    table = elsewhere or {}
+    for signpost in (f"{note.slug}#{part}" if part else "", fastening or "", note.slug):
+        if signpost in table:
+            return NoteLink(table[signpost].title or note.title, table[signpost].address)
     if address is None:
         return NoteLink(note.title, note.path.resolve().as_uri())
-    part = f"#{quote(section)}" if section in {s.slug for s in note.sections} and section else ""
-    return NoteLink(note.title, f"{address.rstrip('/')}/{quote(note.slug)}{part}")
+    anchor = f"#{quote(part)}" if part else ""
+    return NoteLink(note.title, f"{address.rstrip('/')}/{quote(note.slug)}{anchor}")
 
 
 def review_due(note: Note, months: int) -> date | None:

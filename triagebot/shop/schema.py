@@ -233,6 +233,32 @@ class MakersFile(Row):
     choices: tuple[MakersOfChoice, ...]
 
 
+# --- links.yaml ---------------------------------------------------------------------------------------------------
+
+
+class Elsewhere(Row):
+    """Where something is read outside this shop folder. `title` is what people see; the note's own if not given."""
+
+    address: Annotated[str, _written(r"https?://[^\s<>\"]+", "an address like https://example.org/two-prong#off")]
+    title: Line | None = None
+
+
+def _elsewhere(value: Any) -> Any:
+    return {"address": value} if isinstance(value, str) else value
+
+
+#: What a link of the table stands for: a note, one section of it, or a fastening.
+Signpost = Annotated[
+    str, _written(r"[^\s#]+(#[^\s#]+)?", "a note, a note and its section (note#section), or a fastening")
+]
+
+
+class LinksFile(Row):
+    """links.yaml, which a shop may leave out: notes, sections and fastenings that are described elsewhere."""
+
+    links: dict[Signpost, Annotated[Elsewhere, BeforeValidator(_elsewhere)]] = {}
+
+
 # --- notes/*.md ---------------------------------------------------------------------------------------------------
 
 
@@ -240,6 +266,7 @@ class FrontMatter(Row):
     """The head of a procedure note. `answers`: also shown to whoever gave one of these answers (question: choices).
 
     `slug` is the note's name in addresses; the file's own name if not given. `reviewed_by` is a role, not a name.
+    `sections`: where in the note to begin reading about one of its fastenings, if not at its top.
     """
 
     title: Line
@@ -248,6 +275,7 @@ class FrontMatter(Row):
     fastenings: tuple[Id, ...] = ()
     removers: tuple[Id, ...] = ()
     answers: dict[Id, tuple[Id, ...]] = {}
+    sections: dict[Id, Line] = {}
     reviewed_on: date | None = None
     reviewed_by: Line | None = None
 
@@ -255,4 +283,11 @@ class FrontMatter(Row):
     def _reviewed_by_whom(self) -> "FrontMatter":
         if (self.reviewed_on is None) != (self.reviewed_by is None):
             raise ValueError("reviewed-on (a date) and reviewed-by (a role) go together")
+        return self
+
+    @model_validator(mode="after")
+    def _sections_of_its_own(self) -> "FrontMatter":
+        strangers = [fastening for fastening in self.sections if fastening not in self.fastenings]
+        if strangers:
+            raise ValueError(f"sections names {strangers[0]!r}, which is not among this note's fastenings")
         return self

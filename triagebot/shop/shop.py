@@ -1,16 +1,20 @@
 """A shop folder as one frozen value, and what the conversation asks of it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from triagebot.shop.hours import Hours
 from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link
-from triagebot.shop.schema import Contact, MakersFile, Service, ServicesFile, ShopFile, Tool, ToolsFile
+from triagebot.shop.schema import Contact, Elsewhere, MakersFile, Service, ServicesFile, ShopFile, Tool, ToolsFile
 from triagebot.shop.words import fold
+
+if TYPE_CHECKING:
+    from triagebot.shop.search import NoteIndex
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,6 +22,7 @@ class Shop:
     """What one shop folder says. `digest` (SHA-256, hex) changes with any byte or name of any of its files.
 
     `systems` gives the system of each fastening of the topic that the shop was read for; empty without a topic.
+    `elsewhere` is the table of links to what is described outside the folder.
     """
 
     folder: Path
@@ -28,6 +33,7 @@ class Shop:
     notes: tuple[Note, ...]
     systems: Mapping[str, str]
     digest: str
+    elsewhere: Mapping[str, Elsewhere] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -89,6 +95,23 @@ class Shop:
         """Each choice of the marking question in the shop's own few words."""
         return MappingProxyType({row.choice: row.label for row in self.makers_file.choices})
 
+    @cached_property
+    def note_index(self) -> "NoteIndex":
+        """The notes' sections, ready to be searched; made when it is first asked for (some 0.2 s)."""
+        from triagebot.shop.search import NoteIndex  # late: it needs the Markdown library
+
+        return NoteIndex(self.notes, self.link_to)
+
+    def link_to(self, note: Note, section: str | None = None) -> NoteLink:
+        """Where a note, or one section of it, is read."""
+        return note_link(note, self.about.notes_address, section, elsewhere=self.elsewhere)
+
+    def read_at(self, address: str) -> "Shop":
+        """The same shop whose notes are read at `address`, unless it has said itself where they are."""
+        if self.about.notes_address is not None:
+            return self
+        return replace(self, about=self.about.model_copy(update={"notes_address": address}))
+
     def tool_for(self, tool: str) -> Tool | None:
         """The shop's tool for a remover or accessory of the topic; None where it has none."""
         return self.tools.get(tool)
@@ -111,10 +134,22 @@ def notes_for(
     language: str | None = None,
     section: str | None = None,
 ) -> tuple[NoteLink, ...]:
-    """Where to read about a fastening, and about answers that were given (question: choice), best first.
+    """Where to read about a fastening, and about answers that were given (question: choice), best first, each once.
 
-    With a `notes-address` a link is the address, the note's slug and, if the note has it, `#section`; else a file's.
+    A note's link leads to `section`, or else to the part that the note itself names for this fastening. A fastening
+    that is described elsewhere and in no note here comes first.
     """
     languages = tuple(dict.fromkeys(filter(None, (language, shop.language))))
+    links: list[NoteLink] = []
     chosen = chosen_notes(shop.notes, fastening, answers or {}, languages)
-    return tuple(note_link(note, shop.about.notes_address, section) for note in chosen)
+    unwritten = fastening is not None and not any(fastening in note.head.fastenings for note in chosen)
+    if fastening is not None and unwritten and fastening in shop.elsewhere:
+        link = shop.elsewhere[fastening]
+        links.append(NoteLink(link.title or link.address, link.address))
+    for place, note in enumerate(chosen):
+        own = fastening if fastening in note.head.fastenings else None
+        part = section or (note.head.sections.get(own) if own else None)
+        address = shop.about.notes_address
+        first = own if place == 0 else None
+        links.append(note_link(note, address, part, elsewhere=shop.elsewhere, fastening=first))
+    return tuple(dict.fromkeys(links))

@@ -1,0 +1,270 @@
+"""Search in the procedure notes: by words, and for the one section that answers a question.
+
+Decided here and nowhere else:
+- What is searched: every section of every note, in every language, and what stands before a note's first heading.
+  Accents and capitals do not count. Whatever somebody types is words to look for, never a command.
+- What a question is about: its words, without those that the language's table calls idle. A word is found under its
+  own forms (tight, tightened) and under its kin (torque). It counts for more the fewer sections have it.
+- When a section is offered for a question: it has at least `ENOUGH` of what the question is about, by weight, in two
+  words or more; one is enough if it stands in the section's heading or in the language's table of kin. Notes about the
+  person's fastenings come before those about none. Somebody whose fastening is not known is offered a section only if
+  no other note has one that is nearly as good.
+"""
+
+import re
+import sqlite3
+import unicodedata
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from math import log
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from triagebot.shop.notes import Note, NoteLink, Section
+from triagebot.shop.references import tokens_of
+from triagebot.topics import read_yaml
+
+if TYPE_CHECKING:
+    from markdown_it.token import Token
+
+#: The share of a question, by weight, that a section must have.
+ENOUGH = 0.6
+#: What a word in the section's heading, or in the note's title, counts more than in the text.
+HEADING, TITLE = 0.25, 0.1
+#: How much better than any other note's best section one must be when the fastening is not known.
+LEAD = 0.1
+#: So much of what somebody typed is looked at.
+MOST_LETTERS, MOST_WORDS = 300, 24
+#: A word's other forms are so many letters longer or shorter, and share this many at least.
+ENDING, STEM = 4, 4
+
+#: Marks in an excerpt: private characters, which are taken out of the notes' own text.
+_OPEN, _CLOSE = "\ue000", "\ue001"
+_WORD = re.compile(r"[^\W_]+")
+_TABLES = Path(__file__).parent / "asked"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The section that answers a question best; None is the part before the first heading. `score`: 0.6 to 1.35."""
+
+    note: Note
+    section: Section | None
+    url: str
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A section that has the words looked for. `excerpt` is a row of texts: every other one, from the second on, is
+    one of those words as it stands there."""
+
+    note: Note
+    section: Section | None
+    excerpt: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """How questions are put in one language: see `asked/<language>.yaml`."""
+
+    idle: frozenset[str]
+    kin: Mapping[str, frozenset[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Meant:
+    """A word of a question: its forms in the notes, its weight, and whether the table of kin has it."""
+
+    forms: frozenset[str]
+    weight: float
+    of_procedures: bool
+
+
+class NoteIndex:
+    """The sections of some notes in an SQLite table in memory. May be used from any thread."""
+
+    def __init__(self, notes: Iterable[Note], link_to: Callable[[Note, str | None], NoteLink]) -> None:
+        self._link_to = link_to
+        self._rows = [(note, section, text) for note in notes for section, text in sections_in_plain_text(note)]
+        self._lock = Lock()
+        self._table = sqlite3.connect(":memory:", check_same_thread=False)
+        self._table.execute(
+            "CREATE VIRTUAL TABLE sections USING fts5(title, heading, body, tokenize='unicode61 remove_diacritics 2')"
+        )
+        self._table.executemany(
+            "INSERT INTO sections(rowid, title, heading, body) VALUES (?, ?, ?, ?)",
+            (
+                (n, note.title, section.title if section else "", text)
+                for n, (note, section, text) in enumerate(self._rows)
+            ),
+        )
+        self._table.execute("CREATE VIRTUAL TABLE words USING fts5vocab(sections, instance)")
+        self._places: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+        for word, row, column in self._table.execute("SELECT term, doc, col FROM words"):
+            self._places[word][row].append(column)
+        self._stems: dict[str, list[str]] = defaultdict(list)
+        for word in self._places:
+            self._stems[word[:STEM]].append(word)
+
+    def search(self, words: str, language: str | None = None, most: int = 20) -> tuple[Hit, ...]:
+        """The sections that have all the words, or else some of them, best first; those in `language` before others."""
+        wanted = list(dict.fromkeys(words_of(words)))
+        telling = [word for word in wanted if word not in _asking(language).idle] or wanted
+        if not telling:
+            return ()
+        for between in (" AND ", " OR "):
+            hits = self._matching(between.join(f'"{word}"*' for word in telling), most * 3)
+            if hits:
+                hits.sort(key=lambda hit: not _spoken(hit.note, language))  # stable: the best stay first
+                return tuple(hits[:most])
+        return ()
+
+    def best(self, question: str, language: str | None, fastenings: Sequence[str] = ()) -> Found | None:
+        """The section that answers a question about one of the fastenings; None if none does well enough.
+
+        Among equals the fastening that is named first wins.
+        """
+        asking = _asking(language)
+        telling = [word for word in dict.fromkeys(words_of(question)) if word not in asking.idle]
+        meant = [self._meant(word, asking) for word in telling]
+        for rows in self._rows_about(fastenings, language) if telling else ():
+            ranked = sorted(
+                (
+                    (score, -rank, often, -row)
+                    for row, rank in rows.items()
+                    for score, often in (self._score(row, meant),)
+                    if score
+                ),
+                reverse=True,
+            )
+            if not ranked:
+                continue
+            score, (note, section, _) = ranked[0][0], self._rows[-ranked[0][-1]]
+            rivals = (other[0] for other in ranked if self._rows[-other[-1]][0] is not note)
+            if not fastenings and next(rivals, 0.0) > score - LEAD:
+                return None
+            return Found(note, section, self._link_to(note, section.slug if section else None).url, score)
+        return None
+
+    def _matching(self, expression: str, most: int) -> list[Hit]:
+        found = (
+            "SELECT rowid, snippet(sections, 2, ?, ?, '…', 24) FROM sections WHERE sections MATCH ? "
+            "ORDER BY bm25(sections, 4.0, 3.0, 1.0), rowid LIMIT ?"
+        )
+        with self._lock:
+            rows = self._table.execute(found, (_OPEN, _CLOSE, expression, most)).fetchall()
+        hits = []
+        for row, text in rows:
+            note, section, _ = self._rows[row]
+            hits.append(Hit(note, section, tuple(re.split(f"[{_OPEN}{_CLOSE}]", text))))
+        return hits
+
+    def _rows_about(self, fastenings: Sequence[str], language: str | None) -> Iterator[dict[int, int]]:
+        """The rows of notes about any of these fastenings, with the place of the fastening among them; then those of
+        notes about none. All rows, if no fastening is given. In the person's language if there are any."""
+        ranks = {fastening: place for place, fastening in enumerate(fastenings)}
+        own: dict[int, int] = {}
+        general: dict[int, int] = {}
+        for place, (note, _, _) in enumerate(self._rows):
+            about = [ranks[fastening] for fastening in note.head.fastenings if fastening in ranks]
+            if about or not fastenings:
+                own[place] = min(about, default=0)
+            elif not note.head.fastenings:
+                general[place] = 0
+        for rows in (own, general):
+            yield {row: rank for row, rank in rows.items() if _spoken(self._rows[row][0], language)} or rows
+
+    def _score(self, row: int, meant: Sequence[_Meant]) -> tuple[float, int]:
+        """What a row has of a question, by weight (0 for not enough), and how many times it has it."""
+        whole = have = more = 0.0
+        met, often, telling = 0, 0, False
+        for word in meant:
+            columns = [column for form in word.forms for column in self._places[form].get(row, ())]
+            if columns and set(columns) == {"title"}:
+                continue  # the whole note has it, so it tells no section
+            whole += word.weight
+            if not columns:
+                continue
+            have += word.weight
+            more += word.weight * (HEADING * ("heading" in columns) + TITLE * ("title" in columns))
+            met += 1
+            often += len(columns)
+            telling = telling or "heading" in columns or word.of_procedures
+        if not met or have < ENOUGH * whole or (met == 1 and not telling):
+            return 0.0, 0
+        return round((have + more) / whole, 6), often
+
+    def _meant(self, word: str, asking: Asking) -> _Meant:
+        """The words of the notes that stand for a word of a question."""
+        kin = asking.kin.get(word, frozenset())
+        forms = frozenset(
+            known for one in {word, *kin} for known in self._stems.get(one[:STEM], ()) if _akin(known, one)
+        )
+        rows = set().union(*(self._places[form].keys() for form in forms))
+        return _Meant(forms, log(1 + (len(self._rows) + 1) / (len(rows) + 0.5)), bool(kin))
+
+
+def sections_in_plain_text(note: Note) -> Iterator[tuple[Section | None, str]]:
+    """Each section of a note with the words below its heading; None for what stands before the first heading."""
+    sections = {section.line: section for section in note.sections}
+    current: Section | None = None
+    parts: list[str] = []
+    tokens = iter(tokens_of(note))
+    for token in tokens:
+        if token.type == "heading_open" and token.map and note.body_line + token.map[0] in sections:
+            if current is not None or parts:
+                yield current, " ".join(parts)
+            current, parts = sections[note.body_line + token.map[0]], []
+            next(tokens)
+        elif token.type in ("inline", "fence", "code_block"):
+            parts.append(_plain(token.content) if token.children is None else _words_in(token.children))
+    if current is not None or parts:
+        yield current, " ".join(parts)
+
+
+def _words_in(children: "Iterable[Token]") -> str:
+    return _plain("".join(" " if child.type in ("softbreak", "hardbreak") else child.content for child in children))
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.replace(_OPEN, " ").replace(_CLOSE, " ").split())
+
+
+def words_of(text: str) -> list[str]:
+    """The words of what somebody typed, as the table writes them: small letters, no accents; no single letters."""
+    apart = unicodedata.normalize("NFD", text[:MOST_LETTERS].replace("’", "").replace("'", "").lower())
+    bare = unicodedata.normalize("NFC", "".join(letter for letter in apart if not unicodedata.combining(letter)))
+    return [word for word in _WORD.findall(bare) if len(word) > 1 or not word.isascii() or word.isdigit()][:MOST_WORDS]
+
+
+def _akin(known: str, word: str) -> bool:
+    """Whether two words are forms of one: the shorter begins the longer."""
+    if known == word:
+        return True
+    short, long = sorted((known, word), key=len)
+    return len(short) >= STEM and long.startswith(short) and len(long) - len(short) <= ENDING
+
+
+def _spoken(note: Note, language: str | None) -> bool:
+    return language is not None and note.head.language.split("-")[0] == language.split("-")[0]
+
+
+def _asking(language: str | None) -> Asking:
+    return _table((language or "").split("-")[0])
+
+
+@cache
+def _table(language: str) -> Asking:
+    path = _TABLES / f"{language}.yaml"
+    if not language.isalpha() or not path.is_file():
+        return Asking(frozenset(), {})
+    data, _ = read_yaml(path)
+    kin: dict[str, set[str]] = defaultdict(set)
+    for row in data["kin"]:
+        for word in row:
+            kin[word] |= set(row)
+    return Asking(frozenset(data["idle"]), {word: frozenset(words) for word, words in kin.items()})
