@@ -1,0 +1,61 @@
+"""How wide words are in the bundled font, and how they break into lines.
+
+The library that sets them in the PDF measures them here, too, so that what fits on the page fits in the file.
+"""
+
+from functools import cache
+from importlib.resources import as_file, files
+from typing import TYPE_CHECKING, cast
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+    from fpdf.fonts import TTFFont
+
+FAMILY = "dejavu"
+POINT = 25.4 / 72
+
+#: From one base line to the next, in em.
+LEADING = 1.3
+
+
+def lettered() -> "FPDF":
+    """An empty document in mm that writes in the bundled font."""
+    from fpdf import FPDF
+
+    document = FPDF(unit="mm")
+    document.set_auto_page_break(False)
+    document.c_margin = 0
+    with as_file(files("triagebot.pictures") / "font" / "DejaVuSans-subset.ttf") as font:
+        document.add_font(FAMILY, "", font)
+    document.set_font(FAMILY)
+    return document
+
+
+def width_of(text: str, em: float) -> float:
+    """Width of one line of text in letters of `em` mm, mm."""
+    ruler = _ruler()
+    ruler.set_font_size(em / POINT)
+    return float(ruler.get_string_width(text))
+
+
+def lines_of(text: str, width: float, em: float) -> tuple[str, ...]:
+    """A text broken at its own line ends and at spaces into lines no wider than `width` mm; a word that is wider is
+    broken, too."""
+    ruler = _ruler()
+    ruler.set_font_size(em / POINT)
+    lines = cast("list[str]", ruler.multi_cell(width, text=text, align="L", dry_run=True, output="LINES"))
+    return tuple(line.rstrip() for line in lines)
+
+
+def not_in_font(text: str) -> str:
+    """The characters of a text that the bundled font does not have, each once, in order."""
+    known = cast("TTFFont", _ruler().fonts[FAMILY]).cmap
+    return "".join(dict.fromkeys(c for c in text if not c.isspace() and ord(c) not in known))
+
+
+@cache
+def _ruler() -> "FPDF":
+    """A document that is never written. Reading its font costs more than all measuring together."""
+    document = lettered()
+    document.add_page()
+    return document

@@ -1,0 +1,141 @@
+"""The distinct fittings of a topic as outlines at true size, for paper and for a screen.
+
+Decided here and nowhere else: which fastenings share an outline, and that nothing is drawn outside the diameter that
+the catalogue gives: the wall round a splined hole is for looks and would mislead who lays a part on it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from xml.etree import ElementTree
+
+from triagebot.gauge.page import circle, number
+from triagebot.pictures import true_outline
+from triagebot.topics import Fastening, Texts, Topic, TrueSize, truth_mix
+
+#: The questions whose answers say what a fitting looks like, and the kinds of fitting that can be held against a line.
+FITTING, COUNT, SIZE = "fitting", "count", "size"
+KINDS = ("splines", "notches", "outer-notches")
+
+#: A line may lie so far outside the diameter given, mm: rounding of what is drawn, no more.
+ROUNDING = 0.01
+
+_PATH = "{http://www.w3.org/2000/svg}path"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What tells one fitting from another: the kind, the least and greatest number there may be, and the least and
+    greatest diameter, mm. `fastenings` have it in common."""
+
+    kind: str
+    counts: tuple[int, int]
+    sizes: tuple[float, float]
+    fastenings: tuple[str, ...]
+
+    @property
+    def exact(self) -> bool:
+        """Whether the catalogue gives one number and one diameter."""
+        return self.counts[0] == self.counts[1] and self.sizes[0] == self.sizes[1]
+
+    @property
+    def id(self) -> str:
+        """`splines-12-23.4`, or `outer-notches-3-6-30-45` where numbers are open: the same in every language."""
+        parts = [str(n) for n in dict.fromkeys(self.counts)] + [number(mm) for mm in dict.fromkeys(self.sizes)]
+        return "-".join([self.kind, *parts])
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """An outline at true size. `svg_path_mm` is path data in mm round its middle, for lines without a filling;
+    `diameter_mm` is what a calliper would read, the middle of `low_mm` and `high_mm` where the catalogue leaves it
+    open; `count` is 0 where the number is open. The text `label_text_id` takes `values()`."""
+
+    id: str
+    label_text_id: str
+    svg_path_mm: str
+    diameter_mm: float
+    count: int
+    kind: str
+    low_mm: float
+    high_mm: float
+    counts: tuple[int, int]
+    fastenings: tuple[str, ...]
+
+    def values(self) -> dict[str, float]:
+        """What the label's text may show."""
+        least, most = self.counts
+        sizes = {"size": self.diameter_mm, "low": self.low_mm, "high": self.high_mm}
+        return {"count": least, "least": least, "most": most} | sizes
+
+    def label(self, texts: Texts) -> str:
+        """What it is, in words and numbers: "12 splines, 23.4 mm"."""
+        return texts(self.label_text_id, **self.values())
+
+
+def kinds_of(topic: Topic) -> tuple[Kind, ...]:
+    """The distinct fittings whose number and size the catalogue gives, by kind, number and size."""
+    found: dict[tuple[str, tuple[int, int], tuple[float, float]], list[str]] = {}
+    for fastening in topic.catalogue.fastenings:
+        kind, counts, sizes = _kind(topic, fastening), _counts(topic, fastening), _sizes(fastening)
+        if kind in KINDS and counts and sizes:
+            found.setdefault((kind, counts, sizes), []).append(fastening.id)
+    order = sorted(found, key=lambda key: (KINDS.index(key[0]), key[1], key[2]))
+    return tuple(Kind(*key, tuple(found[key])) for key in order)
+
+
+def screen_outlines(topic: Topic, texts: Texts) -> tuple[Outline, ...]:
+    """Every distinct fitting's outline, in the order of `kinds_of`. A page scales the paths by pixels a mm. Raises
+    DataError for a text that the pictures lack."""
+    return tuple(_outline(topic, kind, texts) for kind in kinds_of(topic))
+
+
+def _outline(topic: Topic, kind: Kind, texts: Texts) -> Outline:
+    low, high = kind.sizes
+    if kind.exact:
+        path = " ".join(_lines(true_outline(topic, kind.fastenings[0], texts).svg, high))
+        label = f"gauge-outline-{kind.kind}"
+    else:
+        path = " ".join(circle(mm) for mm in dict.fromkeys(kind.sizes))
+        label = f"gauge-range-{kind.kind}"
+    least, most = kind.counts
+    count = least if least == most else 0
+    return Outline(kind.id, label, path, (low + high) / 2, count, kind.kind, low, high, kind.counts, kind.fastenings)
+
+
+def _lines(svg: str, across: float) -> Iterator[str]:
+    """The closed lines of a picture of one fitting, each round its middle, that lie within its diameter (mm)."""
+    from fontTools.pens.boundsPen import BoundsPen
+    from fontTools.svgLib.path import parse_path
+
+    for element in ElementTree.fromstring(svg).iter(_PATH):
+        for part in filter(None, element.attrib["d"].split("M")):
+            line = f"M{part.strip()}"
+            pen = BoundsPen(None)
+            parse_path(line, pen)
+            if max(map(abs, pen.bounds)) <= across / 2 + ROUNDING:
+                yield line
+
+
+def _kind(topic: Topic, fastening: Fastening) -> str:
+    question, truth = topic.questions.get(FITTING), fastening.answers.get(FITTING)
+    if question is None or truth is None or fastening.broad:
+        return ""
+    labels = [str(choice) for choice in question.choices]
+    return labels[int(truth_mix(truth, labels).argmax())]
+
+
+def _counts(topic: Topic, fastening: Fastening) -> tuple[int, int] | None:
+    truth = fastening.answers.get(COUNT)
+    if truth is None or isinstance(truth, TrueSize):
+        return None
+    numbers = [int(label) for label, share in (truth if isinstance(truth, dict) else {truth: 1.0}).items() if share > 0]
+    return (min(numbers), max(numbers)) if numbers and min(numbers) > 0 else None
+
+
+def _sizes(fastening: Fastening) -> tuple[float, float] | None:
+    size = fastening.answers.get(SIZE)
+    if not isinstance(size, TrueSize):
+        return None
+    if size.mm is not None:
+        return size.mm, size.mm
+    return (size.low, size.high) if size.low is not None and size.high is not None else None

@@ -1,0 +1,146 @@
+"""A page of paper: its size, what is drawn on it, and the same page as a picture for the web.
+
+Decided here and nowhere else: the kinds of paper, how much of a page's edge no printer is trusted with, which squares
+in the corners stay empty, and how thin a line is that somebody lays a part on. Lengths in mm, origin at the upper left.
+"""
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+from xml.sax.saxutils import escape, quoteattr
+
+from triagebot.pictures import Picture
+
+Paper = Literal["A4", "letter"]
+Point = tuple[float, float]
+
+#: Width and height in mm: ISO 216 and ANSI.
+PAPERS = MappingProxyType[Paper, Point]({"A4": (210.0, 297.0), "letter": (215.9, 279.4)})
+
+#: Nothing is printed so near to the edge, and the sides of the empty squares that begin there.
+MARGIN, CORNER = 10.0, 20.0
+
+#: Width of a line to measure by.
+THIN = 0.12
+INK, PAPER = "#000000", "#ffffff"
+
+FAMILY = "'DejaVu Sans', Verdana, Arial, sans-serif"
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle on a page, mm."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Path data round `at`, drawn with a pen so wide."""
+
+    path: str
+    at: Point = (0.0, 0.0)
+    weight: float = THIN
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """Path data round `at`, filled."""
+
+    path: str
+    at: Point = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One line of text; `at` is on its base line, and `anchor` says which part of the text lies there. `em` in mm."""
+
+    at: Point
+    text: str
+    em: float
+    anchor: Literal["start", "middle", "end"] = "start"
+
+
+Mark = Line | Area | Words
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page: `name` (letters and hyphens), its title, and what is on it, back to front."""
+
+    name: str
+    width: float
+    height: float
+    title: str
+    marks: tuple[Mark, ...]
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """All its words, from top to bottom as they were written."""
+        return tuple(mark.text for mark in self.marks if isinstance(mark, Words))
+
+    def picture(self) -> Picture:
+        """The page as SVG at true size; told to those who cannot see it by all the words on it."""
+        width, height = number(self.width), number(self.height)
+        alt = " ".join(self.words)
+        labelled = quoteattr(f"{self.name}-title {self.name}-desc")
+        body = "\n".join(map(_svg, self.marks))
+        svg = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby={labelled} width="{width}mm" '
+            f'height="{height}mm" viewBox="0 0 {width} {height}" font-family="{FAMILY}">\n'
+            f'<title id="{self.name}-title">{escape(self.title)}</title>\n'
+            f'<desc id="{self.name}-desc">{escape(alt)}</desc>\n'
+            f'<rect width="{width}" height="{height}" fill="{PAPER}"/>\n{body}\n</svg>\n'
+        )
+        return Picture(svg, self.width, self.height, self.title, alt)
+
+
+def free_corners(paper: Paper) -> tuple[Box, ...]:
+    """The squares in the corners that stay empty for marks that a photo of the sheet is read by: upper left, upper
+    right, lower left, lower right. Nothing is printed between them and the page's edge either."""
+    width, height = PAPERS[paper]
+    lefts, tops = (MARGIN, width - MARGIN - CORNER), (MARGIN, height - MARGIN - CORNER)
+    return tuple(Box(left, top, left + CORNER, top + CORNER) for top in tops for left in lefts)
+
+
+def _svg(mark: Mark) -> str:
+    x, y = map(number, mark.at)
+    match mark:
+        case Words():
+            em = number(mark.em)
+            text = escape(mark.text)
+            return f'<text x="{x}" y="{y}" font-size="{em}" text-anchor="{mark.anchor}" fill="{INK}">{text}</text>'
+        case Area():
+            return f'<path transform="translate({x} {y})" d="{mark.path}" fill="{INK}" fill-rule="evenodd"/>'
+        case Line():
+            return (
+                f'<path transform="translate({x} {y})" d="{mark.path}" fill="none" stroke="{INK}" '
+                f'stroke-width="{number(mark.weight)}"/>'
+            )
+
+
+# --- path data --------------------------------------------------------------------------------------------------------
+
+
+def number(value: float) -> str:
+    """A length as it stands in a file: to a thousandth of a mm, without idle zeros."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def circle(diameter: float) -> str:
+    """A full circle round the origin."""
+    r = number(diameter / 2)
+    return f"M0 -{r} A{r} {r} 0 1 1 0 {r} A{r} {r} 0 1 1 0 -{r}Z"
+
+
+def rectangle(width: float, height: float, corner: float = 0.0) -> str:
+    """A rectangle from the origin to the right and down, with rounded corners where `corner` is their radius."""
+    if not corner:
+        return f"M0 0 H{number(width)} V{number(height)} H0Z"
+    r, w, h = number(corner), number(width - 2 * corner), number(height - 2 * corner)
+    turn = f"a{r} {r} 0 0 1"
+    return f"M{r} 0 h{w} {turn} {r} {r} v{h} {turn} -{r} {r} h-{w} {turn} -{r} -{r} v-{h} {turn} {r} -{r}Z"
