@@ -302,3 +302,49 @@ gauge-coin-inr-10 = 10{"\u00A0"}rupees
 gauge-coin-pln-1 = 1{"\u00A0"}złoty
 gauge-coin-pln-2 = 2{"\u00A0"}złote
 gauge-coin-pln-5 = 5{"\u00A0"}złotych
+
+## Pages
+
+page-title-of = { $shop }
+page-skip = To the content
+page-nav = Pages
+page-nav-notes = Procedure notes
+page-languages = Languages
+page-trail = Where you are
+page-checked = Last checked on { $day } by the { $who }.
+page-never-checked = Nobody has checked this note yet.
+page-overdue = This note should have been checked again by { $day }. Ask at the bench before you rely on it.
+page-overdue-never = Nobody who knows has checked this note. Ask at the bench before you rely on it.
+page-elsewhere = Read this note where it is kept up to date
+page-glance = At a glance: { $name }
+page-tool = Remover
+page-tool-here = Here: “{ $name }”, { $hangs }.
+page-tool-not-here = None on the wall just now: ask at the bench.
+page-also = You also need
+page-direction = Which way it turns
+page-refitting = Putting it back
+page-torque = { $torque } N·m
+page-parts = On this page
+page-printed = Printed on { $day }. The page on the web may be newer.
+page-search-label = Search the notes
+page-search = Search
+page-found-title = { $words }: found in the notes
+page-found = { $count ->
+        [0] Nothing found for “{ $words }”
+        [one] One place for “{ $words }”
+       *[other] { $count } places for “{ $words }”
+    }
+page-all-notes = All notes
+page-other-notes = In other languages
+page-trouble-404 = There is no such page
+    .next = The address may be mistyped, or the page has another one now.
+page-trouble-405 = That cannot be done here
+    .next = Go back and try it another way.
+page-trouble-413 = That was too much
+    .next = Send less, or bring the wheel to the shop.
+page-trouble-429 = Too many pages at once
+    .next = Wait a little, then try again.
+page-trouble-500 = Something went wrong here
+    .next = It was not your fault. Try again, and if it stays so, tell us at the shop.
+page-trouble-other = That did not work
+    .next = Go back and try it another way.
