@@ -10,7 +10,7 @@ from PIL import Image
 from scipy.ndimage import map_coordinates
 
 from triagebot.pictures.lettering import width_of
-from triagebot.pictures.picture import Picture
+from triagebot.pictures.sheet import Picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 Values = npt.NDArray[np.float64]

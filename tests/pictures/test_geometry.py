@@ -22,7 +22,7 @@ from triagebot.pictures.geometry import (
     sprocket,
     sprocket_round,
 )
-from triagebot.pictures.picture import Sheet
+from triagebot.pictures.sheet import Sheet
 
 MAKERS = {"splined": splined, "notched": notched, "notched_outside": notched_outside}
 

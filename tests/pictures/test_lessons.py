@@ -1,6 +1,5 @@
 """The pictures that go with questions show what their texts promise."""
 
-import re
 from dataclasses import replace
 
 import pytest
@@ -66,16 +65,6 @@ def test_a_topic_that_does_not_ask_has_the_picture_without_numbers(topic: Topic,
 
 def test_counting_starts_at_the_mark(topic: Topic, texts: Texts) -> None:
     assert [text for text in words(topic, "count-with-a-mark", texts) if text.isdigit()] == ["1", "2", "3"]
-
-
-def test_the_right_line_is_the_longest_and_the_wrong_one_dashed(topic: Topic, texts: Texts) -> None:
-    longest = {"dashed": 0.0, "plain": 0.0}
-    for line in question_picture(topic, "measure-across", texts).svg.splitlines():
-        found = re.search(r'd="M([\d.]+) [\d.]+ H([\d.]+)".* stroke="#1a1a1a"', line)
-        if found:
-            kind = "dashed" if "stroke-dasharray" in line else "plain"
-            longest[kind] = max(longest[kind], float(found[2]) - float(found[1]))
-    assert 0 < longest["dashed"] < 0.8 * longest["plain"]
 
 
 def test_the_two_bodies_are_named(topic: Topic, texts: Texts) -> None:

@@ -10,7 +10,7 @@ from PIL import Image
 
 from triagebot.pictures import png
 from triagebot.pictures.lettering import FONT, advances, lines_of, not_in_font, width_of
-from triagebot.pictures.picture import Sheet
+from triagebot.pictures.sheet import Sheet
 
 WORDS = st.lists(st.text(st.sampled_from("abmiw1"), min_size=1, max_size=9), min_size=1, max_size=12)
 

@@ -1,5 +1,6 @@
 """Views of fastenings: right number, right words, nothing by colour alone, and the same every time."""
 
+import re
 import subprocess
 import sys
 from hashlib import sha256
@@ -7,6 +8,7 @@ from itertools import combinations
 from typing import Any
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,11 +19,11 @@ from tests.strategies import rear_sprockets
 from triagebot.errors import DataError
 from triagebot.pictures import LESSONS, Picture, fastening_view, look_alikes, png, question_picture
 from triagebot.pictures.looks import fitting_of, look_of
-from triagebot.pictures.picture import DARK, EDGE, GREY, INK, LETTERS, PALE, PAPER, WARM_EDGE, WARM_LINE
+from triagebot.pictures.sheet import DARK, EDGE, GREY, INK, LETTERS, PALE, PAPER, WARM, WARM_EDGE, WARM_LINE
 from triagebot.topics import Texts, Topic
 
 FASTENINGS = tuple(rear_sprockets().fastenings)
-ALLOWED = {"svg", "title", "desc", "defs", "pattern", "rect", "path", "circle", "text"}
+ALLOWED = {"svg", "title", "desc", "defs", "linearGradient", "stop", "rect", "path", "circle", "text"}
 PAIRS = (FASTENINGS[:1], FASTENINGS[:2], FASTENINGS[:5], FASTENINGS)
 
 
@@ -111,15 +113,31 @@ def test_words_and_outlines_stand_out() -> None:
 
 
 def test_what_is_pointed_out_is_hatched_and_nothing_else_has_any_colour(topic: Topic, texts: Texts) -> None:
-    greys = {INK, PAPER, PALE, GREY, DARK, EDGE}
     for name, picture in everything(topic, texts).items():
         root = ElementTree.fromstring(picture.svg)
-        fills = [element.attrib.get("fill", "") for element in root.iter()]
-        warm = [fill for fill in fills if fill.startswith("#") and len({fill[1:3], fill[3:5], fill[5:7]}) > 1]
-        hatched = [fill for fill in fills if fill.startswith("url(")]
-        assert len(warm) == len(hatched), name
+        for element in root.iter():
+            colours = {value for value in element.attrib.values() if re.fullmatch("#[0-9a-f]{6}", value)}
+            if element.attrib.get("fill", "").startswith("url("):
+                assert colours == {WARM_EDGE}, name
+            elif element.tag == f"{SVG}stop":
+                assert colours <= {WARM, WARM_LINE}, name
+            else:
+                assert all(len({colour[1:3], colour[3:5], colour[5:7]}) == 1 for colour in colours), name
+        hatched = [element for element in root.iter() if element.attrib.get("fill", "").startswith("url(")]
         assert bool(hatched) == (name != "view of unlisted"), name
-        assert not set(warm) & greys
+
+
+def test_a_hatching_shows_in_grey(topic: Topic, texts: Texts) -> None:
+    """Along a circle through a smooth ring, stripes and ground take turns, and differ by a quarter of all greys."""
+    picture = look_alikes(topic, ["cassette-threaded-sprocket"], texts)
+    pixels = look_at(png(picture, 900), picture)
+    fitting = fitting_of(look_of(topic.fastenings["cassette-threaded-sprocket"]))
+    angles = np.linspace(0, 2 * np.pi, 3600, endpoint=False)
+    radius = (fitting.outer + fitting.inner) / 4
+    x, y = picture.width_mm / 2, centre_height(picture)
+    dark = pixels.darkness(x + radius * np.sin(angles), y - radius * np.cos(angles))
+    assert np.quantile(dark, 0.95) - np.quantile(dark, 0.05) > 0.25
+    assert runs(dark > 0.35) > 20
 
 
 @pytest.mark.parametrize("name", [name for name in FASTENINGS if look_of(rear_sprockets().fastenings[name]).count])

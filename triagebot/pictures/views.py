@@ -6,6 +6,7 @@ locknut are grey and named, and number and size are those of the catalogue.
 
 from collections.abc import Sequence
 
+from triagebot.pictures.geometry import Fitting
 from triagebot.pictures.lettering import LEADING, Label, column, dimension, lines_of, widest, write
 from triagebot.pictures.looks import (
     COUNTED,
@@ -50,11 +51,17 @@ def fastening_view(topic: Topic, fastening_id: str, texts: Texts) -> Picture:
         height += LEADING * sheet.em + margin
     if look.kind == "unknown":
         _question_mark(sheet, at, fitting.inner, look.across)
-    wall = (fitting.across + fitting.outer) / 2 if look.kind == "splines" else (fitting.outer + fitting.inner) / 2
-    targets = [on(at, fitting.inner * 0.6, 55), on(at, wall, 90), on(at, fitting.inner * 0.24, 150)]
+    targets = [on(at, fitting.inner * 0.6, 55), on(at, _wall(look, fitting), 90), on(at, fitting.inner * 0.24, 150)]
     labels = [Label(name, target, arrow=name is names[1]) for name, target in zip(names, targets, strict=True)]
     column(sheet, labels, 2 * margin + around.outer, margin, bottom)
     return sheet.picture(height, texts(f"fastening-{fastening_id}.short"), in_words(topic, fastening_id, texts))
+
+
+def _wall(look: Look, fitting: Fitting) -> float:
+    """The diameter at which an arrow points at a fitting: where it is light."""
+    if look.kind == "notches":
+        return fitting.outer
+    return (fitting.outer + (fitting.across if look.kind == "splines" else fitting.inner)) / 2
 
 
 def look_alikes(topic: Topic, ids: Sequence[str], texts: Texts) -> Picture:

@@ -378,14 +378,6 @@ look-alike-marking = Look for a maker’s name on the freewheel’s body, and te
 picture-innermost-fitting = A rear wheel seen from the sprocket side. In the very middle is the axle, and round it the locknut. An arrow points at the first ring outside the locknut: the innermost fitting. The larger face ring and the sprockets further out are greyed.
 picture-fitting-kinds = Four fittings, two and two. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
 picture-count-with-a-mark = A fitting seen from the front. One spline has a pen mark, and a curved arrow runs from the mark all the way round and back to it.
-picture-measure-across = Two panels. Top, a calliper, twice. In a hole with splines its small jaws reach from the bottom of one groove to the bottom of the groove opposite. Round a ring with notches its large jaws lie on the full edge at both sides, not in a notch. The widest reading counts, also with an odd number. Below, a rule lies flat across a fitting with its marked edge through the middle, marked right. A shorter line off to one side is marked wrong.
+picture-measure-across = At the top, a calliper. In a hole, its small jaws reach from groove to opposite groove. Round a ring, its large jaws lie on the full edge, not in a notch. The widest reading counts, also with an odd number. Below, a rule lies flat across a fitting, its marks in mm. Its edge through the middle is marked right. A shorter line off to one side is marked wrong.
 picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines.
 picture-wire-ring = A sprocket on its hub, seen from the front. A thin wire ring with one gap lies in a groove of the hub, just outside the sprocket.
-
-
-## Words in pictures that are this topic's own
-
-label-calliper = calliper: take the widest reading
-label-in-a-hole = in a hole: small jaws, groove to groove
-label-round-a-ring = round a ring: large jaws on the full edge, not in a notch
-label-rule = rule: lay its edge across the middle, in mm
