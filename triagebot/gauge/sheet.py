@@ -111,7 +111,7 @@ def _rings(outlines: Sequence[Outline], texts: Texts) -> Iterator[Cell]:
     for count in sorted(widest):
         hole = widest[count] + CLEAR
         near, far = hole / 2, hole / 2 + TICK_LENGTH
-        numbers = far + 0.9 * TICK
+        numbers = far + 1.1 * TICK
         step = next(step for step in (1, 2, 5, count) if 2 * pi * numbers * step / count >= APART or step == count)
         marks: list[Mark] = [Line(circle(hole)), Area(_wedge(near, far))]
         for place in range(count):
@@ -121,7 +121,7 @@ def _rings(outlines: Sequence[Outline], texts: Texts) -> Iterator[Cell]:
             if place % step == 0:
                 x, y = _polar(numbers, angle)
                 marks.append(Words((x, y + 0.36 * TICK), str(place + 1), TICK, "middle"))
-        across = 2 * (numbers + 0.8 * TICK)
+        across = 2 * (numbers + 0.7 * TICK)
         yield Cell(across, across, tuple(marks), texts("gauge-count-ring", count=count), LABEL)
 
 
