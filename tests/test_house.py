@@ -39,17 +39,19 @@ FLOORS = (
     {"identify"},
     {"topics"},
     {"shop", "pictures"},
+    {"gauge"},
     {"conversation"},
     {"store"},
     {"desk"},
     {"channels", "pages", "study"},
+    {"serving"},
     {"cli"},
     {"__main__"},
 )
 FLOOR = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 # Modules that stand beside the stairs: what each may import, and who may import it.
 BESIDE = {
-    "settings": ({"errors"}, {"cli", "channels", "pages", "testing"}),
+    "settings": ({"errors"}, {"cli", "serving", "channels", "pages", "testing"}),
     "testing_telegram": (set(), {"channels"}),
     "testing": (set(FLOOR) - {"cli", "__main__"} | {"settings"}, {"cli", "channels"}),
 }

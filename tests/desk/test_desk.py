@@ -15,9 +15,9 @@ from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.desk import (
     Arrived,
+    Commanded,
     Desk,
     Edited,
-    Forget,
     Gone,
     Pressed,
     Refused,
@@ -32,6 +32,7 @@ from triagebot.desk import (
 from triagebot.errors import StoreError
 from triagebot.identify import ChoiceReading, CountReading
 from triagebot.store import open_store
+from triagebot.store.photos import Photos
 
 A, B = "a", "b"
 
@@ -241,7 +242,7 @@ def test_a_correction_of_what_gave_nothing_is_a_message(office: Office) -> None:
 
 def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: RecordedChannel) -> None:
     texts = office.guide.language("en").texts
-    office.bring(A, Sent("photo", ("file-1",), "9 sprockets"))
+    office.bring(A, Sent("photo", ({"file": "file-1"},), "9 sprockets"))
     assert channel.last(A).reply.text.startswith(texts("sent-photo"))
     assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
     before = case_of(office).now
@@ -249,13 +250,11 @@ def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: Recorde
     assert channel.last(A).reply.text.startswith(texts("sent-other"))
     assert case_of(office).now == before
     with office.store.store.read() as view:
-        stored = view.case(1)
-    assert stored is not None
-    assert any(row.get("files") == ["file-1"] for row in stored.events)
+        assert [(photo.state, photo.picture) for photo in Photos(view).of_case(1)] == [("waiting", None)]
 
 
 def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> None:
-    office.bring(A, Sent("photo", ("file-1",)))
+    office.bring(A, Sent("photo", ({"file": "file-1"},)))
     shown = channel.last(A).reply.question
     assert shown is not None
     assert case_of(office).now.question == shown.id
@@ -277,7 +276,9 @@ def test_somebody_who_comes_back_goes_on(office: Office, channel: RecordedChanne
 def test_who_is_forgotten_is_forgotten_whole(office: Office, channel: RecordedChannel) -> None:
     office.bring(A, "9 sprockets", key="k1")
     office.bring(B, "8 sprockets")
-    assert office.bring(A, Forget(), key="k2").outcome == "forgotten"
+    assert office.bring(A, Commanded("erase")).outcome == "applied", "it is asked back first"
+    assert [choice.id for choice in channel.last(A).reply.offers] == ["erase", "keep"]
+    assert office.bring(A, "yes", key="k2").outcome == "forgotten"
     assert channel.last(A).reply.text == office.guide.language("en").texts("forgotten")
     assert office.held(A) is None
     assert len(office.rows("cases", "code")) == 1
@@ -290,9 +291,10 @@ def test_who_is_forgotten_is_forgotten_whole(office: Office, channel: RecordedCh
 @pytest.mark.parametrize("way", ["sent", "gone", "refused", "crash"])
 def test_who_cannot_be_told_is_forgotten_all_the_same(office: Office, channel: RecordedChannel, way: str) -> None:
     office.bring(A, "9 sprockets")
+    office.bring(A, Commanded("forget"))
     fates = {"sent": After(int), "gone": Gone("left"), "refused": Refused("no"), "crash": After(office.store.die)}
     channel.fates[A].append(fates[way])
-    office.run(office.desk.receive(office.incoming(A, Forget())))
+    office.run(office.desk.receive(office.incoming(A, Commanded("erase"))))
     if way == "crash":
         office.run(office.until_dead())
         office.crash()

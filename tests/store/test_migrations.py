@@ -23,16 +23,16 @@ NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 ME = "terminal:me"
 EVENT = {"kind": "said", "at": NOW.isoformat()}
 
-REBUILDING = '''
+REBUILDING = f'''
 """Rebuilds the table that others point to, which is where events would go astray."""
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0003"
-down_revision = "0002"
+revision = "9999"
+down_revision = "{NEWEST}"
 
 def upgrade() -> None:
-    with op.batch_alter_table("cases", recreate="always", table_kwargs={"sqlite_autoincrement": True}) as cases:
+    with op.batch_alter_table("cases", recreate="always", table_kwargs={{"sqlite_autoincrement": True}}) as cases:
         cases.add_column(sa.Column("shelf", sa.Text, nullable=False, server_default="A"))
 '''
 FAILING = REBUILDING + '    op.execute("INSERT INTO nowhere VALUES (1)")\n'
@@ -100,10 +100,10 @@ def next_version(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
     def become(step: str) -> None:
         steps = tmp_path / "migrations"
         shutil.copytree(migrations.HERE, steps, ignore=shutil.ignore_patterns("__pycache__"))
-        (steps / "versions" / "m0003_next.py").write_text(step)
+        (steps / "versions" / "m9999_next.py").write_text(step)
         monkeypatch.setattr(migrations, "HERE", steps)
-        monkeypatch.setattr(database, "REVISIONS", (*REVISIONS, "0003"))
-        monkeypatch.setattr(database, "NEWEST", "0003")
+        monkeypatch.setattr(database, "REVISIONS", (*REVISIONS, "9999"))
+        monkeypatch.setattr(database, "NEWEST", "9999")
 
     return become
 
@@ -121,7 +121,7 @@ def test_rebuilding_a_table_keeps_what_points_to_it(folder: Path, next_version: 
         assert case is not None
         assert case.events == (EVENT,)
         assert tx.connection.exec_driver_sql("SELECT shelf FROM cases").all() == [("A",)]
-        assert tx.connection.exec_driver_sql("SELECT version_num FROM alembic_version").all() == [("0003",)]
+        assert tx.connection.exec_driver_sql("SELECT version_num FROM alembic_version").all() == [("9999",)]
         # Foreign keys, off while migrating, are on again.
         tx.forget(ME)
         assert tx.connection.exec_driver_sql("SELECT count(*) FROM events").scalar() == 0

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from triagebot.conversation import outcome
+from triagebot.conversation import housekeeping, outcome
 from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Remarked, Restarted, Undid, Withdrew
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.understood import Fact, Understood
@@ -19,20 +19,7 @@ def not_understood(scene: Scene, meant: Understood, text: str) -> None:
         scene.say(scene.texts("example-answers", example=question.choices[0].label if question.choices else "12"))
     if scene.case.missed >= 3:
         scene.say(scene.texts("offer-person"))
-    stand_still(scene)
-
-
-def stand_still(scene: Scene) -> None:
-    """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
-    now = scene.case.now
-    if now.puzzle is not None and now.puzzle.proposed is not None:
-        clause = said(scene.guide, scene.texts, now.puzzle.proposed)
-        name = scene.texts(f"question-{now.puzzle.question}.name")
-        scene.say(scene.texts(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name))
-    elif now.outcome is not None:
-        scene.say(scene.texts(f"after-{now.outcome}", code=scene.case.code))
-    elif now.question is None:
-        scene.go_on()
+    scene.stand_still()
 
 
 def obey(scene: Scene, meant: Understood, text: str) -> None:
@@ -47,7 +34,7 @@ def _remark(scene: Scene, what: str, text: str) -> None:
 def _help(scene: Scene, meant: Understood, text: str) -> None:
     _remark(scene, "help", text)
     scene.say(scene.texts("help", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose")))
-    stand_still(scene)
+    scene.stand_still()
 
 
 def _how(scene: Scene, meant: Understood, text: str) -> None:
@@ -58,7 +45,7 @@ def _how(scene: Scene, meant: Understood, text: str) -> None:
     else:
         scene.say(how_to(scene.texts, target))
     if scene.case.now.outcome is None:
-        stand_still(scene)
+        scene.stand_still()
 
 
 def _why(scene: Scene, meant: Understood, text: str) -> None:
@@ -72,7 +59,7 @@ def _why(scene: Scene, meant: Understood, text: str) -> None:
     names = [scene.texts(f"fastening-{fastening}.short") for fastening in likely]
     if names and scene.case.now.outcome is None:
         scene.say(scene.texts("still-possible", names=listing(scene.texts, names)))
-    stand_still(scene)
+    scene.stand_still()
 
 
 def _back(scene: Scene, meant: Understood, text: str) -> None:
@@ -82,7 +69,7 @@ def _back(scene: Scene, meant: Understood, text: str) -> None:
     if not scene.case.past:
         _remark(scene, "back", text)
         scene.say(scene.texts("back-nothing"))
-        stand_still(scene)
+        scene.stand_still()
         return
     undone = scene.case.now.facts
     scene.add(Undid(scene.at))
@@ -92,7 +79,7 @@ def _back(scene: Scene, meant: Understood, text: str) -> None:
     if scene.case.now.outcome is not None:
         scene.tell_outcome()
     else:
-        stand_still(scene)
+        scene.stand_still()
 
 
 def change(scene: Scene, question: str) -> None:
@@ -111,7 +98,7 @@ def _change_command(scene: Scene, meant: Understood, text: str) -> None:
     if not known:
         _remark(scene, "change", text)
         scene.say(scene.texts("change-nothing"))
-        stand_still(scene)
+        scene.stand_still()
         return
     if len(known) == 1 and meant.target is None:
         change(scene, known[0])
@@ -172,26 +159,29 @@ def _resume(scene: Scene, meant: Understood, text: str) -> None:
     if known and not scene.paragraphs:
         scene.say(scene.texts("welcome-back", known=known))
     scene.reopen()
-    stand_still(scene)
+    scene.stand_still()
 
 
 def _greeting(scene: Scene, meant: Understood, text: str) -> None:
     _remark(scene, "greeting", text)
     key = "hello-again" if scene.case.now.facts else "hello"
     scene.say(scene.texts(key, shop=scene.guide.shop.name))
-    stand_still(scene)
+    scene.stand_still()
 
 
 def _thanks(scene: Scene, meant: Understood, text: str) -> None:
     _remark(scene, "thanks", text)
     scene.say(scene.texts("welcome"))
     if scene.case.now.outcome is None:
-        stand_still(scene)
+        scene.stand_still()
 
 
 def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
     now = scene.case.now
     yes = meant.command == "yes"
+    if housekeeping.asked_before(scene.case) == "forget":
+        (housekeeping.erase if yes else housekeeping.keep)(scene, meant, text)
+        return
     if now.puzzle is not None and now.puzzle.proposed is not None:
         if yes:
             scene.take((Fact(now.puzzle.proposed, now.puzzle.text),), (), text)
@@ -231,4 +221,10 @@ COMMANDS: Mapping[str, Callable[[Scene, Understood, str], None]] = {
     "thanks": _thanks,
     "yes": _yes_no,
     "no": _yes_no,
+    "case": housekeeping.code,
+    "privacy": housekeeping.privacy,
+    "language": housekeeping.language,
+    "forget": housekeeping.forget,
+    "erase": housekeeping.erase,
+    "keep": housekeeping.keep,
 }

@@ -51,7 +51,8 @@ class Result:
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """One message to a person. `text` is prose and ends before the question, which `question` holds whole.
+    """One message to a person. `text` is prose and ends before the question, which `question` holds whole. `offers` may
+    be said or pressed where no question is shown.
 
     `candidates` are all fastenings, likeliest first; their probabilities sum to 1. They are for machines and staff."""
 
@@ -60,6 +61,7 @@ class Reply:
     question: Shown | None
     result: Result
     candidates: tuple[Share, ...]
+    offers: tuple[Choice, ...] = ()
 
 
 def plain(reply: Reply) -> str:
@@ -70,4 +72,6 @@ def plain(reply: Reply) -> str:
         lines += [f"  {number}. {choice.label}" for number, choice in enumerate(reply.question.choices, 1)]
         aside = " · ".join(choice.label for choice in reply.question.aside)
         blocks.append("\n".join([*lines, f"  ({aside})"] if aside else lines))
+    if reply.offers:
+        blocks.append(f"  ({' · '.join(choice.label for choice in reply.offers)})")
     return "\n\n".join(blocks)

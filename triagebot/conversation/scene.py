@@ -21,7 +21,7 @@ from triagebot.conversation.case import (
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import Position, View, move
 from triagebot.conversation.policy import Step, follow_up, latest_choices, leading_traits, next_step
-from triagebot.conversation.reply import Reply, Result, Share, Shown, Status
+from triagebot.conversation.reply import Choice, Reply, Result, Share, Shown, Status
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.conversation.wording import listing, said, shown
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
@@ -63,6 +63,7 @@ class Scene:
         self.result = Result()
         self.step: Step | None = None
         self.hush = False
+        self.offers: tuple[Choice, ...] = ()
 
     @property
     def texts(self) -> Texts:
@@ -81,7 +82,7 @@ class Scene:
         if question is not None and self.case.now.puzzle is None:
             self.say(self._preface())
         status: Status = self.case.now.outcome or "question"
-        reply = Reply("\n\n".join(self.paragraphs), status, question, self.result, self._candidates())
+        reply = Reply("\n\n".join(self.paragraphs), status, question, self.result, self._candidates(), self.offers)
         return Turn(self.case, reply, self.case.events[self.start :], self.understood)
 
     def _keep_result(self) -> None:
@@ -119,6 +120,18 @@ class Scene:
             text = f"ability-{now.question}-{choice}"
             return self.texts(text) if choice and self.texts.has(text) else ""
         return ""
+
+    def stand_still(self) -> None:
+        """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
+        now = self.case.now
+        if now.puzzle is not None and now.puzzle.proposed is not None:
+            clause = said(self.guide, self.texts, now.puzzle.proposed)
+            name = self.texts(f"question-{now.puzzle.question}.name")
+            self.say(self.texts(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name))
+        elif now.outcome is not None:
+            self.say(self.texts(f"after-{now.outcome}", code=self.case.code))
+        elif now.question is None:
+            self.go_on()
 
     # --- where the case goes ------------------------------------------------------------------------------------
 

@@ -18,9 +18,9 @@ from triagebot.conversation.commands import (
     list_answers,
     not_understood,
     obey,
-    stand_still,
 )
 from triagebot.conversation.guide import UNSURE, Guide
+from triagebot.conversation.housekeeping import SPEAK, named_language, speak
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import KEPT, Scene, Turn
 from triagebot.conversation.understanding import Setting, understand
@@ -80,7 +80,7 @@ def look(guide: Guide, case: Case, now: datetime) -> Reply:
     if scene.case.now.picking:
         list_answers(scene)
     elif scene.case.now.outcome in (None, "stopped"):
-        stand_still(scene)
+        scene.stand_still()
     else:
         scene.tell_outcome()
     return scene.turn().reply
@@ -92,6 +92,8 @@ def _pressed(scene: Scene, message: Message) -> None:
     question = scene.guide.topic.questions.get(now.question or "")
     if choice in COMMANDS:
         obey(scene, Understood(command=choice), message.text)  # type: ignore[arg-type]
+    elif choice.startswith(SPEAK):
+        speak(scene, choice.removeprefix(SPEAK))
     elif question is not None and choice == UNSURE:
         scene.take((Fact(UnsureReading(question.id), choice),), (), choice)
     elif question is not None and choice in question.choices:
@@ -100,7 +102,7 @@ def _pressed(scene: Scene, message: Message) -> None:
         scene.add(Remarked(scene.at, "not-understood", choice[:KEPT]))
         if scene.question() is not None:
             scene.say(scene.texts("not-a-choice"))
-        stand_still(scene)
+        scene.stand_still()
 
 
 @lru_cache(maxsize=64)
@@ -121,6 +123,9 @@ def _change_by_name(scene: Scene, text: str, setting: Setting) -> Understood | N
 
 
 def _written(scene: Scene, text: str) -> None:
+    if (named := named_language(scene, text)) is not None:
+        speak(scene, named)
+        return
     picking = scene.case.now.picking
     setting = _picking(scene) if picking else _setting(scene)
     meant = _change_by_name(scene, text, setting) or understand(text, setting)

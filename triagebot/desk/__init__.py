@@ -6,7 +6,7 @@
 from typing import TYPE_CHECKING, Any
 
 from triagebot.desk.codes import new_code
-from triagebot.desk.incoming import Arrived, Chose, Edited, Forget, Incoming, Pressed, Said, Sent
+from triagebot.desk.incoming import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Said, Sent
 from triagebot.desk.sitting import Heard, Sitting
 
 if TYPE_CHECKING:
@@ -19,10 +19,10 @@ __all__ = [
     "Arrived",
     "Channel",
     "Chose",
+    "Commanded",
     "Counts",
     "Desk",
     "Edited",
-    "Forget",
     "Gone",
     "Heard",
     "Incoming",

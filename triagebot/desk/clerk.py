@@ -30,10 +30,11 @@ from triagebot.conversation import (
     turn,
 )
 from triagebot.conversation.case import Asked, Remarked, Spoke, Withdrew
+from triagebot.conversation.housekeeping import erases
 from triagebot.conversation.wording import listing, said
 from triagebot.desk.codes import new_code
-from triagebot.desk.held import Held, Memory, continued, rows_of
-from triagebot.desk.incoming import Arrived, Chose, Content, Edited, Forget, Pressed, Said, Sent
+from triagebot.desk.held import Held, Memory, continued, rows_of, unfolded
+from triagebot.desk.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
 from triagebot.desk.outgoing import turn_number
 from triagebot.store import StoreConflict
 from triagebot.topics import Texts
@@ -41,8 +42,9 @@ from triagebot.topics import Texts
 if TYPE_CHECKING:
     from triagebot.store import Transaction
 
-#: applied: a turn was taken; double: the same press again; stale: a press of an older message; forgotten: all deleted.
-Outcome = Literal["applied", "double", "stale", "forgotten"]
+#: applied: a turn was taken; double: the same press again; stale: a press of an older message; added: a further part of
+#: an album; forgotten: all deleted.
+Outcome = Literal["applied", "double", "stale", "added", "forgotten"]
 
 #: How often another code is tried when one is in use already.
 _CODES = 5
@@ -50,12 +52,14 @@ _CODES = 5
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What came of a message. There is no reply to a press that came twice, and no case after forgetting."""
+    """What came of a message. There is no reply to a press that came twice, or to a further part of an album; a case
+    that was forgotten is kept nowhere but here. `number` is that of the case in the store."""
 
     outcome: Outcome
     case: Case | None
     reply: Reply | None
     understood: tuple[Fact, ...] = ()
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,20 +92,22 @@ class Clerk:
 
         Raises StoreError when the case cannot be read, StoreConflict when it was continued elsewhere meanwhile.
         """
-        if isinstance(content, Forget):
-            return self._forget(tx, mark, person, language)
-        held = self.memory.current(tx, mark)
+        held = self._chosen(tx, mark, content) or self.memory.current(tx, mark)
         if held is not None and isinstance(content, Pressed) and _again(held, content):
             return Taken("double", held.case, None)
+        if held is not None and _further(held, content) and not content.note.strip():  # type: ignore[union-attr]
+            return Taken("added", held.case, None, number=held.number)
         for attempt in range(_CODES):
             planned = self._plan(held, content, language)
+            if erases(planned.events):
+                return self._forget(tx, mark, person, planned)
             try:
-                self._write(tx, mark, person, held, planned, _beside(content, key))
+                number = self._write(tx, mark, person, held, planned, _beside(content, key))
                 break
             except StoreConflict:
                 if not planned.new or attempt == _CODES - 1:
                     raise
-        return Taken(planned.outcome, planned.case, planned.reply, planned.understood)
+        return Taken(planned.outcome, planned.case, planned.reply, planned.understood, number)
 
     def answered(self, taken: Taken) -> str:
         """What a message was understood to say, for the message that it answered."""
@@ -138,7 +144,7 @@ class Clerk:
         if isinstance(content, Sent):  # the question that is shown with the thanks must have been put
             begun = self._welcome(language, now).case
             return replace(self._continued(begun, content, now), new=True)
-        if isinstance(content, Message | Said | Edited):
+        if isinstance(content, Message | Said | Edited | Commanded):
             spoken = content.language or language if isinstance(content, Message) else language
             return replace(self._continued(open_case(self.guide, self.fresh(), spoken, now), content, now), new=True)
         spoken = content.language if isinstance(content, Chose) else language
@@ -159,12 +165,16 @@ class Clerk:
                 return _planned(turn(self.guide, case, content, now))
             case Said():
                 return _planned(turn(self.guide, case, Message(content.text), now))
+            case Commanded():
+                return _planned(turn(self.guide, case, Message(choice=content.command), now))
             case Pressed() if content.case == case.code and content.turn == turn_number(case):
                 return _planned(turn(self.guide, case, Message(choice=content.choice), now))
             case Pressed():
                 return _Planned(case, self._where(case, "stale-press"), (), outcome="stale")
             case Edited():
                 return self._correct(case, held.messages.get(content.of, ()), content.text, now)
+            case Sent() if _further(held, content):
+                return _planned(turn(self.guide, case, Message(content.note), now))
             case Sent():
                 return self._sent(case, content, now)
             case Chose():
@@ -221,7 +231,7 @@ class Clerk:
         held: Held | None,
         planned: _Planned,
         beside: Mapping[str, Any],
-    ) -> None:
+    ) -> int:
         case, events = planned.case, planned.events
         if planned.new:
             held = Held(tx.open_case(person, case.code, case.topic, case.opened), case)
@@ -230,11 +240,24 @@ class Clerk:
             assert held is not None
             tx.append(held.number, len(held.case.events), rows_of(events, beside))
         self.memory.keep(tx, mark, continued(held, case, events, beside))
+        return held.number
 
-    def _forget(self, tx: "Transaction", mark: str, person: str, language: str) -> Taken:
+    def _chosen(self, tx: "Transaction", mark: str, content: Content | Message) -> Held | None:
+        """The case that somebody goes back to by its code, if they take part in it."""
+        if not isinstance(content, Arrived) or not content.code:
+            return None
+        stored = tx.case_by_code(content.code)
+        if stored is None or mark not in tx.parties(stored.id):
+            return None
+        tx.join(stored.id, mark, "person")
+        return unfolded(stored)
+
+    def _forget(self, tx: "Transaction", mark: str, person: str, planned: _Planned) -> Taken:
+        """Deletes everything; what is given back is the last that there was."""
         tx.forget(person)
         self.memory.drop(tx, mark)
-        return Taken("forgotten", None, Reply(self._texts(language)("forgotten"), "stopped", None, Result(), ()))
+        reply = replace(planned.reply, status="stopped", result=Result(), candidates=())
+        return Taken("forgotten", planned.case, reply)
 
 
 def _planned(taken: Turn) -> _Planned:
@@ -246,9 +269,14 @@ def _beside(content: Content | Message, key: str | None) -> dict[str, Any]:
     beside: dict[str, Any] = {} if key is None else {"message": key}
     if isinstance(content, Pressed):
         beside["press"] = _press(content)
-    if isinstance(content, Sent) and content.files:
-        beside["files"] = list(content.files)
+    if isinstance(content, Sent) and content.album:
+        beside["album"] = content.album
     return beside
+
+
+def _further(held: Held, content: Content | Message) -> bool:
+    """Whether this is another part of an album that was answered already."""
+    return isinstance(content, Sent) and content.album in held.albums
 
 
 def _press(press: Pressed) -> str:

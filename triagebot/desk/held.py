@@ -21,20 +21,21 @@ if TYPE_CHECKING:
 #: How many cases are remembered; some 8 kB each at the end of a conversation.
 MOST = 250
 
-#: What an event's row holds besides the event: the key of the message, the press, and the files that made it.
-BESIDE = ("message", "press", "files")
+#: What an event's row holds besides the event: the key of the message, the press, or the album that made it.
+BESIDE = ("message", "press", "album", "files")
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
     """A case and its number in the store; the questions that the message of each key answered; the presses that were
-    taken, and the one that made the last event ("" if something else did)."""
+    taken, and the one that made the last event ("" if something else did); the albums of which a part came."""
 
     number: int
     case: Case
     messages: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     presses: frozenset[str] = frozenset()
     last_press: str = ""
+    albums: frozenset[str] = frozenset()
 
 
 def rows_of(events: Sequence[Event], beside: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -51,7 +52,8 @@ def continued(held: Held, case: Case, events: Sequence[Event], beside: Mapping[s
     if key is not None:
         messages[key] = _questions(events)
     presses = held.presses | {press} if press else held.presses
-    return Held(held.number, case, messages, presses, press)
+    albums = held.albums | {beside["album"]} if "album" in beside else held.albums
+    return Held(held.number, case, messages, presses, press, albums)
 
 
 def unfolded(stored: "StoredCase") -> Held:
@@ -69,7 +71,8 @@ def unfolded(stored: "StoredCase") -> Held:
         if "press" in row:
             presses.add(str(row["press"]))
     last = str(stored.events[-1].get("press", ""))
-    return Held(stored.id, case, messages, frozenset(presses), last)
+    albums = frozenset(str(row["album"]) for row in stored.events if "album" in row)
+    return Held(stored.id, case, messages, frozenset(presses), last, albums)
 
 
 def _questions(events: Sequence[Event]) -> tuple[str, ...]:

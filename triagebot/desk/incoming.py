@@ -32,18 +32,23 @@ class Edited:
 
 @dataclass(frozen=True, slots=True)
 class Arrived:
-    """Somebody comes in: an unfinished case is shown where it stands, unless a `new` one is asked for."""
+    """Somebody comes in: an unfinished case is shown where it stands, unless a `new` one is asked for, or the one of
+    their own that has this `code`."""
 
     new: bool = False
+    code: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """Somebody sent something that is no text. `files` are what the channel finds it by; `note` is its caption."""
+    """Somebody sent something that is no text. `files` are JSON objects by which the channel
+    finds photos; `note` is its caption;
+    what comes under the same `album` is one message, however many parts it comes in."""
 
     what: str
-    files: tuple[str, ...] = ()
+    files: tuple[Mapping[str, Any], ...] = ()
     note: str = ""
+    album: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +59,13 @@ class Chose:
 
 
 @dataclass(frozen=True, slots=True)
-class Forget:
-    """Somebody wants everything deleted that was kept about them."""
+class Commanded:
+    """Somebody gave one of the commands of a conversation by its id (`help`, `back`, `forget` …), in no language."""
+
+    command: str
 
 
-Content = Said | Pressed | Edited | Arrived | Sent | Chose | Forget
+Content = Said | Pressed | Edited | Arrived | Sent | Chose | Commanded
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +86,7 @@ class Incoming:
 
 
 _KINDS: Mapping[str, type[Content]] = {
-    kind.__name__.lower(): kind for kind in (Said, Pressed, Edited, Arrived, Sent, Chose, Forget)
+    kind.__name__.lower(): kind for kind in (Said, Pressed, Edited, Arrived, Sent, Chose, Commanded)
 }
 
 

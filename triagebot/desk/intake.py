@@ -9,16 +9,17 @@ Rules of this file:
 """
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from triagebot.conversation import Case, Reply
 from triagebot.desk.clerk import Clerk, Outcome
 from triagebot.desk.counts import Counts, short
-from triagebot.desk.incoming import Incoming, from_json, to_json
+from triagebot.desk.incoming import Incoming, Sent, from_json, to_json
 from triagebot.desk.outgoing import Channel, body_of
+from triagebot.store.photos import Photos
 from triagebot.store.post import Correspondent, Post
 
 if TYPE_CHECKING:
@@ -126,19 +127,27 @@ class Intake:
         taken = self.clerk.take(tx, mark, _person(incoming), incoming.content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
             post.forget(mark)
+        if isinstance(incoming.content, Sent) and incoming.content.what == "photo":
+            self._keep_photos(tx, taken.number, incoming.channel, incoming.content.files)
         if taken.reply is None:
-            tx.after_commit.append(self._count_double)
+            if taken.outcome == "double":
+                tx.after_commit.append(self._count_double)
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
             tx.after_commit.append(self._count_stale)
-        body = body_of(taken.case, taken.reply)
-        if taken.outcome == "forgotten":
+        forgotten = taken.outcome == "forgotten"
+        body = body_of(None if forgotten else taken.case, taken.reply, incoming.language)
+        if forgotten:
             body["last"] = True  # where they are reached is forgotten with it
         kind = "notice" if taken.outcome == "stale" else "send"
         self._put_out(
             tx, post, self._reached(post, incoming, mark), mark, kind, body, number, self.clerk.answered(taken)
         )
-        return Received(taken.outcome, taken.case, taken.reply)
+        return Received(taken.outcome, None if forgotten else taken.case, taken.reply)
+
+    def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
+        for place in files:
+            Photos(tx).sent(case, channel, place, self.clock())
 
     def _tell_aside(self, tx: "Transaction", post: Post, mark: str, number: int) -> None:
         incoming: Incoming | None = None
@@ -149,8 +158,9 @@ class Intake:
             log.warning("inbox: message %d cannot be read any more (%s)", number, type(error).__name__)
         who = post.correspondent(mark) if incoming is None else self._reached(post, incoming, mark)
         if who is not None:
-            case, reply = self.clerk.aside(tx, mark, "en" if incoming is None else incoming.language)
-            self._put_out(tx, post, who, mark, "notice", body_of(case, reply), number, "")
+            language = self.clerk.guide.shop.language if incoming is None else incoming.language
+            case, reply = self.clerk.aside(tx, mark, language)
+            self._put_out(tx, post, who, mark, "notice", body_of(case, reply, language), number, "")
 
     def _reached(self, post: Post, incoming: Incoming, mark: str) -> Correspondent:
         """Where the person is reached, which is where they wrote from last."""
@@ -178,7 +188,7 @@ class Intake:
             post.enclose(who, mark, "edit", {"answered": answered}, now, after=number, about=who.live)
         row = post.enclose(who, mark, kind, body, now, after=number)
         if edits:
-            post.lives(mark, row if body["question"] is not None else None)
+            post.lives(mark, row if body["question"] is not None or body["offers"] else None)
         tx.after_commit.append(lambda: self.wake(who.channel, mark))
 
     def _count_received(self) -> None:

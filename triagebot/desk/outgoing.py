@@ -20,7 +20,7 @@ Kind = Literal["send", "edit", "notice"]
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
-    """One message to somebody. Buttons carry `case`, `turn` and a choice's id back in a `Pressed`.
+    """One message to somebody, in a `language`. Buttons carry `case`, `turn` and a choice's id back in a `Pressed`.
 
     An edit has the `reply` as it went out, what was `answered` to it ("" if nothing), and the `receipt` of that
     message. `id` is the same for every attempt, for platforms that tell repeats by it. `reply.candidates` is empty.
@@ -32,6 +32,7 @@ class Outgoing:
     reply: Reply
     case: str
     turn: int
+    language: str
     attempt: int = 1
     answered: str = ""
     receipt: Mapping[str, Any] = field(default_factory=dict)
@@ -94,14 +95,17 @@ def turn_number(case: Case) -> int:
     return sum(not isinstance(event, Opened | Remarked | Spoke) for event in case.events)
 
 
-def body_of(case: Case | None, reply: Reply) -> dict[str, Any]:
-    """A reply as it is kept in the outbox: all that a channel shows, without the probabilities."""
+def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
+    """A reply as it is kept in the outbox: all that a channel shows, without the probabilities. `language` is the one
+    for those who have no case."""
     return {
         "text": reply.text,
         "status": reply.status,
         "question": asdict(reply.question) if reply.question is not None else None,
         "result": asdict(reply.result),
+        "offers": [asdict(choice) for choice in reply.offers],
         "case": case.code if case is not None else "",
+        "language": case.language if case is not None else language,
         "turn": turn_number(case) if case is not None else 0,
     }
 
@@ -116,6 +120,7 @@ def outgoing(letter: "Letter") -> Outgoing:
         reply=_reply(body),
         case=body["case"],
         turn=body["turn"],
+        language=body["language"],
         attempt=letter.attempts,
         answered=letter.body.get("answered", ""),
         receipt=letter.receipt or {},
@@ -130,4 +135,5 @@ def _reply(body: Mapping[str, Any]) -> Reply:
         question = Shown(**{**shown, "choices": choices, "aside": aside})
     notes = tuple(NoteLink(**note) for note in result["notes"])
     ended = Result(**{**result, "cautions": tuple(result["cautions"]), "notes": notes})
-    return Reply(body["text"], body["status"], question, ended, ())
+    offers = tuple(Choice(**choice) for choice in body["offers"])
+    return Reply(body["text"], body["status"], question, ended, (), offers)

@@ -79,6 +79,6 @@ class Sitting:
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
         taken = self._clerk.take(tx, mark, person, content, language, key)
-        assert taken.case is not None, "only forgetting leaves no case"
+        assert taken.case is not None, "only a message that was set aside has no case"
         assert taken.reply is not None, "only a press that came twice gets no reply"
         return Heard(taken.case, taken.reply, taken.understood)

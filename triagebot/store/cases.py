@@ -14,22 +14,22 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, bindparam, delete, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, bindparam, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from triagebot.store.faults import DAMAGED, StoreConflict, fault
 from triagebot.store.seals import Seal
 from triagebot.store.stored import StoredCase
-from triagebot.store.tables import cases, events
+from triagebot.store.tables import cases, events, parties
 from triagebot.store.writing import event_of, event_text
 
-_newest = cases.alias("newest")
 _STANDING = (
-    select(_newest.c.id, select(func.count()).where(events.c.case_id == _newest.c.id).scalar_subquery())
-    .where(_newest.c.person == bindparam("mark"))
-    .order_by(_newest.c.id.desc())
+    select(parties.c.case_id, select(func.count()).where(events.c.case_id == parties.c.case_id).scalar_subquery())
+    .where(parties.c.person == bindparam("mark"))
+    .order_by(parties.c.chosen.desc())
     .limit(1)
 )
+_CHOSEN_LAST = select(func.max(parties.c.chosen)).where(parties.c.person == bindparam("mark"))
 #: None for a case that is not there.
 _LENGTH = select(select(func.count()).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
     cases.c.id == bindparam("number")
@@ -60,7 +60,7 @@ class View:
         return mark_of(self.seal, person)
 
     def standing(self, mark: str) -> tuple[int, int] | None:
-        """The number of the newest case of whom this mark stands for, and how many events it has.
+        """The number of the current case of whom this mark stands for, and how many events it has.
 
         Events are only ever added, and numbers never used again: as long as both are the same, so is the case.
         """
@@ -68,17 +68,23 @@ class View:
         return None if row is None else (row[0], row[1])
 
     def current_case(self, person: str) -> StoredCase | None:
-        """The newest case of this person, ended or not."""
-        newest = select(func.max(cases.c.id)).where(cases.c.person == mark_of(self.seal, person)).scalar_subquery()
-        return next(iter(self._cases(cases.c.id == newest)), None)
+        """The case that this person is at, ended or not."""
+        standing = self.standing(self.mark(person))
+        return None if standing is None else self.case(standing[0])
 
     def case_by_code(self, code: str) -> StoredCase | None:
         """The case with exactly this code."""
         return next(iter(self._cases(cases.c.code == code)), None)
 
     def cases(self, person: str) -> tuple[StoredCase, ...]:
-        """Every case of this person, oldest first."""
-        return self._cases(cases.c.person == mark_of(self.seal, person))
+        """Every case that this person takes part in, oldest first."""
+        known = select(parties.c.case_id).where(parties.c.person == self.mark(person))
+        return self._cases(cases.c.id.in_(known))
+
+    def parties(self, case_id: int) -> dict[str, str]:
+        """Who takes part in a case, by mark, and as what."""
+        found = select(parties.c.person, parties.c.role).where(parties.c.case_id == case_id)
+        return {row.person: row.role for row in self.connection.execute(found)}
 
     def case(self, number: int) -> StoredCase | None:
         """The case with this number."""
@@ -119,12 +125,27 @@ class Transaction(View):
         """A new case without events; gives its number. Raises StoreConflict when the code is in use already."""
         if self.connection.scalar(select(cases.c.id).where(cases.c.code == code)) is not None:
             raise self._taken(code)
-        row = {"person": mark_of(self.seal, person), "code": code, "topic": topic, "opened_at": at}
+        mark = mark_of(self.seal, person)
+        row = {"person": mark, "code": code, "topic": topic, "opened_at": at}
         try:
-            number = self.connection.scalar(insert(cases).returning(cases.c.id), row)
+            number = int(self.connection.scalar(insert(cases).returning(cases.c.id), row) or 0)
         except IntegrityError as error:
             raise self._taken(code) from error
-        return int(number or 0)
+        self.join(number, mark, "person")
+        return number
+
+    def join(self, case_id: int, mark: str, role: str) -> None:
+        """Somebody takes part in a case from now on, which becomes their current one; who does already, chooses it."""
+        last = self.connection.scalar(_CHOSEN_LAST, {"mark": mark}) or 0
+        which = (parties.c.case_id == case_id, parties.c.person == mark)
+        if self.connection.execute(update(parties).where(*which).values(chosen=last + 1)).rowcount == 0:
+            row = {"case_id": case_id, "person": mark, "role": role, "chosen": last + 1}
+            self.connection.execute(insert(parties), row)
+
+    def leave(self, case_id: int, mark: str) -> None:
+        """Somebody takes no part in a case any more."""
+        which = (parties.c.case_id == case_id, parties.c.person == mark)
+        self.connection.execute(delete(parties).where(*which))
 
     def append(self, case_id: int, first_seq: int, more: Sequence[Mapping[str, Any]]) -> None:
         """Adds events to a case that held `first_seq` of them when the caller read it.
@@ -148,9 +169,14 @@ class Transaction(View):
             raise self._overtaken(case_id) from error
 
     def forget(self, person: str) -> int:
-        """Deletes every case of this person with its events; gives the number of cases."""
+        """Deletes every case of this person's own with its events and photos; gives the number of cases. Where they
+        only helped, they take no part any more."""
         self.forgot = True
-        return self.connection.execute(delete(cases).where(cases.c.person == mark_of(self.seal, person))).rowcount
+        mark = self.mark(person)
+        own = select(parties.c.case_id).where(parties.c.person == mark, parties.c.role == "person")
+        deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(own))).rowcount
+        self.connection.execute(delete(parties).where(parties.c.person == mark))
+        return deleted
 
     def _taken(self, code: str) -> StoreConflict:
         return StoreConflict(f"{self._place}: the case code {code} is in use; choose another one")

@@ -21,7 +21,7 @@ from sqlalchemy import Table, bindparam, delete, func, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from triagebot.store.cases import Transaction
-from triagebot.store.tables import cases, conversations, inbox, outbox, pictures, positions
+from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
 from triagebot.store.writing import json_text
 
 
@@ -314,7 +314,7 @@ class Post:
         if self.connection.scalar(select(conversations.c.id).where(conversations.c.id == new)) is not None:
             self.connection.execute(delete(conversations).where(conversations.c.id == old))
         self.connection.execute(update(conversations).where(conversations.c.id == old).values(id=new))
-        self.connection.execute(update(cases).where(cases.c.person == old).values(person=new))
+        self.connection.execute(update(parties).where(parties.c.person == old).values(person=new))
         for table in (inbox, outbox):
             self.connection.execute(update(table).where(table.c.conversation == old).values(conversation=new))
 

@@ -7,7 +7,7 @@ from sqlalchemy import Column, Table, and_, bindparam, select, tuple_, update
 
 from triagebot.store import faults
 from triagebot.store.seals import Broken
-from triagebot.store.tables import conversations, events, inbox, outbox, positions, seals
+from triagebot.store.tables import conversations, events, grants, inbox, outbox, photos, positions, seals
 
 if TYPE_CHECKING:
     from triagebot.store.database import Store
@@ -21,6 +21,9 @@ CLOSED: tuple[tuple[Table, str], ...] = (
     (outbox, "body"),
     (outbox, "receipt"),
     (positions, "place"),
+    (photos, "place"),
+    (photos, "body"),
+    (grants, "body"),
     (seals, "body"),
 )
 

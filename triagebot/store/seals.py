@@ -52,6 +52,19 @@ class Seal:
         """`text`, closed. It must be what UTF-8 can hold, as JSON made by `json_text` is."""
         return self._box.encrypt(text.encode()).decode("ascii")
 
+    def close_bytes(self, data: bytes) -> str:
+        """`data`, closed."""
+        return self._box.encrypt(data).decode("ascii")
+
+    def open_bytes(self, closed: str) -> bytes:
+        """What `close_bytes` closed. Raises Broken."""
+        from cryptography.fernet import InvalidToken
+
+        try:
+            return self._box.decrypt(closed)
+        except InvalidToken as error:
+            raise Broken("not closed with a key of this key file, or changed since") from error
+
     def open(self, closed: str) -> str:
         """The text that was closed. Raises Broken."""
         from cryptography.fernet import InvalidToken

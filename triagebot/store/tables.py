@@ -1,7 +1,8 @@
 """The tables, for SQLite now and PostgreSQL later from the same description.
 
 What is personal is closed (see `seals`): a `person` or `conversation` is the mark by which somebody is looked up, and a
-`key` that of a platform's id; `body`, `address`, `receipt` and `place` are closed JSON texts.
+`key` that of a platform's id; `body`, `address`, `receipt` and `place` are closed JSON texts (the `body` of a photo
+closed bytes).
 
 A change here needs a file in `migrations/versions/` and its number in `revisions.py`; a test compares the three.
 """
@@ -33,6 +34,18 @@ cases = Table(
     sqlite_autoincrement=True,
 )
 
+#: Who takes part in a case, and as what. Somebody's current case is the one that they chose last; a case is `person`'s
+#: own, or somebody else's whom they help.
+parties = Table(
+    "parties",
+    metadata,
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("person", Characters, primary_key=True),
+    Column("role", Characters, nullable=False),
+    Column("chosen", Integer, nullable=False),
+    Index("ix_parties_person_chosen", "person", "chosen"),
+)
+
 #: What happened in a case: `seq` counts from 0 without gaps; rows are only ever added, or deleted with their case.
 events = Table(
     "events",
@@ -40,6 +53,36 @@ events = Table(
     Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
     Column("seq", Integer, primary_key=True, autoincrement=False),
     Column("body", Text, nullable=False),
+)
+
+#: Photos that somebody sent: `place` is where the channel finds one, `body` the picture itself once it was fetched.
+photos = Table(
+    "photos",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("channel", Characters, nullable=False),
+    Column("place", Text, nullable=False),
+    Column("sent_at", Instant, nullable=False),
+    Column("state", Characters, nullable=False),
+    Column("attempts", Integer, nullable=False),
+    Column("reason", Characters, nullable=False),
+    Column("body", Text),
+    Index("ix_photos_channel_state", "channel", "state"),
+    sqlite_autoincrement=True,
+)
+
+#: What whoever knows a secret may do, until when: `secret` is its mark, `body` what it is about.
+grants = Table(
+    "grants",
+    metadata,
+    Column("secret", Characters, primary_key=True),
+    Column("kind", Characters, nullable=False),
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
+    Column("body", Text, nullable=False),
+    Column("made_at", Instant, nullable=False),
+    Column("until", Instant, nullable=False),
+    Column("ended_at", Instant),
 )
 
 #: What is closed once and for all: the key of the marks.

@@ -97,13 +97,27 @@ after-look-alike = Two kinds still fit. Tell me what the check above shows, or s
 after-person = A person should look at this. If you have seen more, tell me, or say “restart”. Case code: { $code }.
 after-stopped = We had stopped. Say “continue” to go on, or “restart”. Case code: { $code }.
 
+## About the conversation itself
+
+your-case = Your case code is { $code }. Say it at the counter, and they see what you told me.
+privacy =
+    I keep what you tell me about your wheel, and what I answered, so that we can go on later. The people of { $shop } can read it when they help you.
+    Who you are on this channel I keep closed, and only to answer you. I do not keep your name. Nobody else gets any of it from me.
+    Say “forget me”, and all of it is deleted. Questions? { $contact }
+forget = Shall I delete all that I have kept about you? This cannot be undone.
+forget-yes = Yes, delete it
+forget-no = No, keep it
+kept = All right, nothing was deleted.
+language = Which language shall we speak? There are: { $languages }.
+language-one = So far I speak { $language } only.
+
 ## At the desk
 
 set-aside = I am sorry: something went wrong with your last message, and it was not your fault. Please say it again in other words, or say “person”.
 stale-press = That button was for something that has changed since.
 sent-photo = Thank you. I cannot look at pictures, so I keep it for the person who may look at your wheel.
 sent-other = I can only read words and numbers, so please write it.
-forgotten = Everything that you told me is deleted.
+forgotten = Everything that I had kept about you is deleted. Write to me whenever you like; we then begin afresh.
 
 ## The end
 
@@ -222,17 +236,6 @@ telegram-description =
     I am the bot of { $shop }. { $purpose }
     Press Start, then answer by button or in your own words.
 telegram-short-description = The bot of { $shop }: which remover takes your rear sprockets off.
-telegram-privacy =
-    I keep what you tell me about your wheel, and what I answered, so that we can go on later. The people of { $shop } can read it when they help you.
-    I keep your number on this platform closed, and only to answer you. I do not keep your name. Nobody else gets any of it from me.
-    /forget deletes all of it at once. Questions? { $contact }
-telegram-forget = Shall I delete all that I have kept about you? This cannot be undone.
-telegram-forget-yes = Yes, delete it
-telegram-forget-no = No, keep it
-telegram-kept = All right, nothing was deleted.
-telegram-language = Which language shall we speak?
-telegram-case = Your case code is { $code }. Say it at the counter, and they see what you told me.
-telegram-no-case = You have no case yet. Tell me about your wheel, and you get one.
 
 ## Gauge sheet
 ## A sheet printed at true size, and the names of the coins on it. `{"\u00A0"}` keeps a number and its unit on one line.
@@ -246,16 +249,16 @@ gauge-paper-letter = US letter
 gauge-bar = This bar must be { $size }{"\u00A0"}mm long. If it is not, do not use this page.
 gauge-steps =
     1. Print at 100{"\u00A0"}% (“actual size”), never “fit to page”.
-    2. Check first: the bar below with a rule, the card outline on the other page with a bank card. Wrong size? Do not use the sheet.
+    2. Check first: hold a rule to the bar below, and lay a bank card on the card outline. Wrong size? Do not use the sheet.
     3. Part in your hand: lay it on the outlines, and look straight down with one eye shut.
     4. Part on the wheel: cut out along the round line and lay the paper flat over the axle onto the fitting. Splines fit when you see them right to the bottom of the grooves and nothing outside. A notched ring fits when it just fills the hole.
     5. Tell the bot what is written under the outline that fits. None fits well? Say that instead.
 gauge-outline-splines = { $count } splines, { $size }{"\u00A0"}mm
 gauge-outline-notches = { $count } notches, { $size }{"\u00A0"}mm
 gauge-outline-outer-notches = { $count } notches outside, { $size }{"\u00A0"}mm
-gauge-range-splines = { $least } to { $most } splines: between the lines, { $low } to { $high }{"\u00A0"}mm
-gauge-range-notches = { $least } to { $most } notches: between the lines, { $low } to { $high }{"\u00A0"}mm
-gauge-range-outer-notches = { $least } to { $most } notches outside: between the lines, { $low } to { $high }{"\u00A0"}mm
+gauge-range-splines = { $least } to { $most } splines: between the lines, { $low }{"\u00A0"}to{"\u00A0"}{ $high }{"\u00A0"}mm
+gauge-range-notches = { $least } to { $most } notches: between the lines, { $low }{"\u00A0"}to{"\u00A0"}{ $high }{"\u00A0"}mm
+gauge-range-outer-notches = { $least } to { $most } notches outside: between the lines, { $low }{"\u00A0"}to{"\u00A0"}{ $high }{"\u00A0"}mm
 gauge-card = Is the printer right? Take a bank card
 gauge-card-size = { NUMBER($width, minimumFractionDigits: 2) } × { NUMBER($height, minimumFractionDigits: 2) }{"\u00A0"}mm
 gauge-card-use =
@@ -308,7 +311,8 @@ gauge-coin-pln-5 = 5{"\u00A0"}złotych
 page-title-of = { $shop }
 page-skip = To the content
 page-nav = Pages
-page-nav-notes = Procedure notes
+page-nav-notes = Notes
+page-notes = Procedure notes
 page-languages = Languages
 page-trail = Where you are
 page-checked = Last checked on { $day } by the { $who }.
@@ -323,7 +327,7 @@ page-tool-not-here = None on the wall just now: ask at the bench.
 page-also = You also need
 page-direction = Which way it turns
 page-refitting = Putting it back
-page-torque = { $torque } N·m
+page-torque = { $torque } N·m, if no other figure is stamped on it
 page-parts = On this page
 page-printed = Printed on { $day }. The page on the web may be newer.
 page-search-label = Search the notes

@@ -1,20 +1,16 @@
 """What a button carries back, in at most 64 bytes.
 
-Decided here and nowhere else: how it is written. An answer is `q:<case>:<turn>:<choice>`, in a group followed by whose
-button it is and in which thread it stands, in base 36: a press has to be judged before anything is looked up. A choice
-whose id is too long is named by a digest of it. What is no answer (a language, a yes to forgetting) is `l:` or `f:`.
+Decided here and nowhere else: how it is written. It is `q:<case>:<turn>:<choice>`, in a group followed by whose button
+it is and in which thread it stands, in base 36: a press has to be judged before anything is looked up. A choice whose
+id is too long is named by a digest of it.
 """
 
 from base64 import urlsafe_b64encode
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from hashlib import blake2b
-from typing import Literal
 
 from triagebot.channels.telegram.limits import MOST_BUTTON
-
-#: `q` answers a question, `l` picks a language, `f` confirms that all is to be forgotten.
-Kind = Literal["q", "l", "f"]
 
 #: Rows of buttons: each its label and what it carries.
 Rows = tuple[tuple[tuple[str, str], ...], ...]
@@ -24,12 +20,11 @@ _DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
 
 @dataclass(frozen=True, slots=True)
 class Button:
-    """`word` is a choice's id, a language, yes or no; `owner` and `thread` are 0 in a private chat."""
+    """`word` is a choice's id; `owner` and `thread` are 0 in a private chat."""
 
-    kind: Kind
     word: str
-    case: str = ""
-    turn: int = 0
+    case: str
+    turn: int
     owner: int = 0
     thread: int = 0
 
@@ -51,10 +46,7 @@ def unpack(data: str, choices: Mapping[str, str]) -> Button | None:
         if kind == "q" and len(parts) in (3, 5):
             case, turn, word, *where = parts
             owner, thread = (int(part, 36) for part in where) if where else (0, 0)
-            return Button("q", choices.get(word, word), case, int(turn), owner, thread)
-        if kind in ("l", "f") and len(parts) in (1, 3):
-            owner, thread = (int(part, 36) for part in parts[1:]) if parts[1:] else (0, 0)
-            return Button("l" if kind == "l" else "f", parts[0], owner=owner, thread=thread)
+            return Button(choices.get(word, word), case, int(turn), owner, thread)
     except ValueError:
         return None
     return None
@@ -71,7 +63,7 @@ def _digest(word: str) -> str:
 
 def _written(button: Button, word: str) -> str:
     where = f":{_base36(button.owner)}:{_base36(button.thread)}" if button.owner else ""
-    return f"q:{button.case}:{button.turn}:{word}{where}" if button.kind == "q" else f"{button.kind}:{word}{where}"
+    return f"q:{button.case}:{button.turn}:{word}{where}"
 
 
 def _base36(number: int) -> str:

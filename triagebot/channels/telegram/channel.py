@@ -13,7 +13,7 @@ import logging
 import math
 import time
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from telegram import Update
 from telegram.error import Conflict, InvalidToken, TelegramError
@@ -25,22 +25,17 @@ from triagebot.channels.telegram.client import Client, seconds, told
 from triagebot.channels.telegram.limits import KINDS, WEBHOOK_CONNECTIONS
 from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.profile import introduce
-from triagebot.channels.telegram.reading import NAME, WORDS, Read, Reader
+from triagebot.channels.telegram.reading import NAME, Reader
 from triagebot.channels.telegram.sending import Post
 from triagebot.conversation import Guide
 from triagebot.desk import Desk, Outgoing, Receipt
 from triagebot.errors import StoreError
-
-if TYPE_CHECKING:
-    from triagebot.store import Store
 
 log = logging.getLogger(__name__)
 
 #: The first pause (s) after a request for updates that failed, its growth, and the longest pause.
 FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 0.5, 2.0, 30.0
 
-#: Seconds in which the other photos of an album come in.
-ALBUM = 0.5
 #: Seconds before the same trouble is told again.
 SAID_AGAIN = 600.0
 
@@ -51,14 +46,14 @@ class Telegram:
     name = NAME
     edits = True
 
-    def __init__(self, guide: Guide, desk: Desk, store: "Store", client: Client, language: str = "en") -> None:
+    def __init__(self, guide: Guide, desk: Desk, client: Client, language: str = "en") -> None:
         self.client = client
         self._guide = guide
         self._desk = desk
         self._first: dict[int, int] = {}
         self._language = language
         self._post = Post(guide, desk, client, Pace(), self._moved)
-        self._answers = Answers(guide, store, client, self._post)
+        self._answers = Answers(guide, client)
         self._reader: Reader | None = None
         self._waiting: asyncio.Task[Any] | None = None
         self._presenting: asyncio.Task[None] | None = None
@@ -100,10 +95,10 @@ class Telegram:
         if self._reader is None:
             me = await self.client.get_me()
             log.info("telegram: this is @%s", me.username)
-            chosen = {code: _words(language.words.alone) for code, language in self._guide.spoken.items()}
+            spoken = tuple(self._guide.spoken)
             choices = digests(c for q in self._guide.topic.questions.values() for c in (*q.choices, "unsure"))
-            language = self._language if self._language in chosen else self._guide.shop.language
-            self._reader = Reader(me.id, me.username or "", language, chosen, choices, self._first)
+            language = self._language if self._language in spoken else self._guide.shop.language
+            self._reader = Reader(me.id, me.username or "", language, spoken, choices, self._first)
         return self._reader
 
     # --- taking in --------------------------------------------------------------------------------------------------
@@ -118,12 +113,6 @@ class Telegram:
         incoming = [read.incoming for read in found if read.incoming is not None]
         self._place = max(self._place, following)
         await self._desk.receive_all(incoming, NAME, self._kept())
-        self._answer(found)
-
-    def _answer(self, found: Sequence[Read]) -> None:
-        for read in found:
-            if read.aside is not None:
-                self._answers.aside(read.aside)
 
     def _moved(self, old: int, new: int) -> None:
         """Seen by the sender, which may be before the platform tells."""
@@ -142,9 +131,6 @@ class Telegram:
         while not self._closing.is_set():
             try:
                 updates, following = await self._interruptible(self.client.updates(offset))
-                if updates and updates[-1].message is not None and updates[-1].message.media_group_id:
-                    await self._pause(ALBUM)
-                    updates, following = await self._interruptible(self.client.updates(offset))
                 if updates:
                     await self.take(updates, following)
                 offset = following
@@ -238,12 +224,3 @@ def _in_words(error: Exception) -> str:
     if isinstance(error, Later):
         return "the platform wants a pause"
     return f"no answer from the platform ({told(error)})"
-
-
-def _words(alone: Any) -> dict[str, str]:
-    """What is said in a language for each command that is a word: the command's own name where that is understood."""
-    found: dict[str, str] = {}
-    for command in WORDS.values():
-        said = [words for words, meant in alone.items() if meant == command]
-        found[command] = command if command in said else next(iter(said), "")
-    return found

@@ -84,10 +84,11 @@ def _numbered(number: int, label: str) -> str:
 
 
 def _buttons(reply: Reply) -> Rows:
-    """Each choice across the whole width; the two that every question has side by side, and "back" below."""
+    """Each choice across the whole width; the two that every question has side by side, and "back" below. Where no
+    question is shown, what is offered, one below the other."""
     question = reply.question
     if question is None:
-        return ()
+        return tuple(((choice.label, choice.id),) for choice in reply.offers)
     rows = [((_numbered(n, choice.label), choice.id),) for n, choice in enumerate(question.choices, 1)]
     beside = tuple((choice.label, choice.id) for choice in question.aside)
     return (*rows, *(row for row in (beside[:2], beside[2:]) if row))

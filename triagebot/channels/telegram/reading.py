@@ -5,29 +5,30 @@ Decided here and nowhere else:
   messages; a case belongs to one person in one thread of one group;
 - a group that became a larger one keeps its first number as the name of its conversations;
 - the buttons of a message belong to the person whose question it shows;
-- several photos sent as one album are one message.
+- several photos sent as one album are one message;
+- what follows `/start` is the code of a case to go on with, or `new`.
 """
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import Any
 
 from telegram import CallbackQuery, Message, Update, User
 
 from triagebot.channels.telegram.buttons import unpack
-from triagebot.desk import Arrived, Chose, Edited, Forget, Incoming, Pressed, Said, Sent
+from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Said, Sent
 
 NAME = "telegram"
 
-#: Commands that are words which always work, and which.
-WORDS: Mapping[str, str] = {"help": "help", "cancel": "stop", "back": "back", "person": "person"}
-#: Commands that are answered beside the conversation, without a turn.
-ASIDES = ("case", "privacy", "forget", "language")
+#: Commands of the menu that are called otherwise in the conversation.
+CALLED: Mapping[str, str] = {"cancel": "stop"}
 #: All of them, in the order of the menu.
 COMMANDS = ("start", "help", "back", "case", "person", "language", "privacy", "forget", "cancel")
 
+#: A case's code as it stands in a link.
+_CODE = re.compile(r"([0-9A-Z]{3})-?([0-9A-Z]{3})")
 _COMMAND = re.compile(r"/([A-Za-z0-9_]{1,32})(?:@([A-Za-z0-9_]+))?(?:\s+(.*))?", re.DOTALL)
 #: What a message can be that is no text, as it is told to the desk.
 _SENT = (
@@ -37,24 +38,12 @@ _SENT = (
 
 
 @dataclass(frozen=True, slots=True)
-class Aside:
-    """Something to be said without a turn; `kept`: nothing was deleted."""
-
-    kind: Literal["case", "privacy", "forget", "kept", "language"]
-    conversation: str
-    address: Mapping[str, Any]
-    language: str
-
-
-@dataclass(frozen=True, slots=True)
 class Press:
-    """A press to be answered at once. `notice` is the text that flashes up (its id; "" for none); `settled` the
-    message whose buttons have done their service, as chat and number."""
+    """A press to be answered at once. `notice` is the text that flashes up (its id; "" for none)."""
 
     id: str
     language: str
     notice: str = ""
-    settled: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,20 +51,19 @@ class Read:
     """All that an update asks for. `moved`: a group's old and new number."""
 
     incoming: Incoming | None = None
-    aside: Aside | None = None
     press: Press | None = None
     moved: tuple[int, int] | None = None
 
 
 @dataclass(slots=True)
 class Reader:
-    """`words` are, by language, what is said in place of a command; `choices` those that buttons carry as digests;
-    `first` gives a group's first number by its present one."""
+    """`languages` are those that the bot speaks; `choices` those that buttons carry as digests; `first` gives a group's
+    first number by its present one."""
 
     bot: int
     username: str
     language: str
-    words: Mapping[str, Mapping[str, str]]
+    languages: tuple[str, ...]
     choices: Mapping[str, str] = field(default_factory=dict)
     first: dict[int, int] = field(default_factory=dict)
 
@@ -89,19 +77,14 @@ class Reader:
         return Read()
 
     def read_all(self, updates: Sequence[Update]) -> list[Read]:
-        """A batch; the photos of an album that came together become one message."""
+        """What comes in one go, in its order."""
         found = []
         for update in updates:
             read = self.read(update)
             if read.moved is not None:
                 self.move(*read.moved)
             found.append(read)
-        albums: dict[str, list[Incoming]] = {}
-        for read in found:
-            if read.incoming is not None and isinstance(read.incoming.content, Sent):
-                albums.setdefault(read.incoming.key, []).append(read.incoming)
-        whole = {key: _together(parts) for key, parts in albums.items()}
-        return [_first_with(read, whole) for read in found]
+        return found
 
     def move(self, old: int, new: int) -> None:
         """A group has another number; its conversations keep their names."""
@@ -112,7 +95,7 @@ class Reader:
     def spoken(self, who: User) -> str:
         """The language of somebody's phone, if the bot speaks it; else its own."""
         asked = (who.language_code or "").replace("_", "-").lower()
-        known = {code.lower(): code for code in self.words}
+        known = {code.lower(): code for code in self.languages}
         return known.get(asked) or known.get(asked.split("-")[0]) or self.language
 
     def _conversation(self, chat: int, thread: int, person: int) -> str:
@@ -175,28 +158,25 @@ class Reader:
         return " ".join(named.sub("", text).split(" ")).strip()
 
     def _commanded(self, message: Message, who: User, command: str, rest: str, text: str) -> Read:
-        language = self.spoken(who)
         if command == "start":
-            return Read(self._incoming(message, who, Arrived(new=rest == "new")))
-        if command == "language" and rest in self.words:
+            code = _CODE.fullmatch(rest.upper())
+            return Read(self._incoming(message, who, Arrived(rest == "new", f"{code[1]}-{code[2]}" if code else "")))
+        if command == "language" and rest in self.languages:
             return Read(self._incoming(message, who, Chose(rest)))
-        if command in ASIDES:
-            conversation = self._conversation(message.chat.id, _thread(message), who.id)
-            return Read(aside=Aside(command, conversation, self._address(message, who.id), language))  # type: ignore[arg-type]
-        word = self.words[language].get(WORDS.get(command, ""), "")
-        return Read(self._incoming(message, who, Said(word or text.removeprefix("/"))))
+        known = command in COMMANDS
+        return Read(self._incoming(message, who, Commanded(CALLED.get(command, command)) if known else Said(text[1:])))
 
     def _sent(self, message: Message, who: User, note: str) -> Read:
         what = next((name for name in _SENT if getattr(message, name, None)), None)
         if what is None:
             return Read()  # somebody came or went, a title changed: nothing that asks for an answer
-        files: tuple[str, ...] = (message.photo[-1].file_id,) if what == "photo" else ()
-        key = f"{self.bot}:album:{message.media_group_id}" if message.media_group_id else ""
-        return Read(self._incoming(message, who, Sent(what, files, note), key))
+        files: tuple[Mapping[str, Any], ...] = ({"file": message.photo[-1].file_id},) if what == "photo" else ()
+        album = f"{self.bot}:{message.media_group_id}" if message.media_group_id else ""
+        return Read(self._incoming(message, who, Sent(what, files, note, album)))
 
     def _edited(self, message: Message, number: int) -> Read:
         who = message.from_user
-        if who is None or who.is_bot or message.text is None:
+        if who is None or who.is_bot or not (message.text or message.caption):
             return Read()
         text = self._addressed(message)
         if text is None or _COMMAND.fullmatch(text):
@@ -220,37 +200,12 @@ class Reader:
         if button.owner:
             address |= {"thread": button.thread, "person": person, "reply": message.message_id}
 
-        def incoming(content: Any) -> Incoming:
-            return Incoming(
-                NAME, f"{self.bot}:press:{query.id}", conversation, address, content, datetime.now(UTC), language
-            )
-
-        if button.kind == "q":
-            return Read(incoming(Pressed(button.case, button.turn, button.word)), press=Press(query.id, language))
-        press = Press(query.id, language, settled=(chat, message.message_id))
-        if button.kind == "l":
-            return Read(incoming(Chose(button.word)), press=press)
-        if button.word == "yes":
-            return Read(incoming(Forget()), press=press)
-        return Read(aside=Aside("kept", conversation, address, language), press=press)
+        content = Pressed(button.case, button.turn, button.word)
+        key = f"{self.bot}:press:{query.id}"
+        incoming = Incoming(NAME, key, conversation, address, content, datetime.now(UTC), language)
+        return Read(incoming, press=Press(query.id, language))
 
 
 def _thread(message: Message) -> int:
     """The topic of a group in which a message stands; answers to a message make no topic."""
     return message.message_thread_id or 0 if message.is_topic_message else 0
-
-
-def _together(parts: Sequence[Incoming]) -> Incoming:
-    """The photos of an album as one message: all files, and the caption that one of them carries."""
-    contents = [part.content for part in parts if isinstance(part.content, Sent)]
-    files = tuple(file for content in contents for file in content.files)
-    note = next((content.note for content in contents if content.note), "")
-    return replace(parts[0], content=replace(contents[0], files=files, note=note))
-
-
-def _first_with(read: Read, whole: dict[str, Incoming]) -> Read:
-    """The first part of an album stands for all of it."""
-    incoming = read.incoming
-    if incoming is None or not isinstance(incoming.content, Sent):
-        return read
-    return Read(whole.pop(incoming.key, None), read.aside, read.press, read.moved)

@@ -55,7 +55,7 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
     if token is None:
         raise SettingsError(NOTHING_SET_UP)
     stopped, desk = asyncio.Event(), Desk(guide, store)
-    telegram = Telegram(guide, desk, store, client(token, settings.telegram_server), language)
+    telegram = Telegram(guide, desk, client(token, settings.telegram_server), language)
     way = _webhook if settings.telegram_webhook else _polling
     with _signals(stopped):
         try:

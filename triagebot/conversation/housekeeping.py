@@ -1,0 +1,98 @@
+"""What people ask about the conversation itself: its code, what is kept of it, another language, being forgotten.
+
+Rules of this file: being forgotten is asked back once, and done only by whoever says yes right after that; the turn
+itself deletes nothing, it only says that all is to go (`erases`), and whoever keeps cases sees to it.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from triagebot.conversation.case import Case, Event, Remarked, Spoke
+from triagebot.conversation.reply import Choice
+from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.understood import Understood
+from triagebot.shop import fold
+
+#: How the choice of a language begins: `speak-de`.
+SPEAK = "speak-"
+
+
+def erases(events: Sequence[Event]) -> bool:
+    """Whether a turn that made these events ends in everything being deleted."""
+    return bool(events) and isinstance(events[-1], Remarked) and events[-1].what == "erase"
+
+
+def asked_before(case: Case) -> str:
+    """What of this was asked last, if nothing has happened since: "forget", "language" or ""."""
+    last = case.events[-1]
+    return last.what if isinstance(last, Remarked) and last.what in ("forget", "language") else ""
+
+
+def code(scene: Scene, meant: Understood, text: str) -> None:
+    scene.add(Remarked(scene.at, "case", text[:KEPT]))
+    scene.say(scene.texts("your-case", code=scene.case.code))
+    scene.stand_still()
+
+
+def privacy(scene: Scene, meant: Understood, text: str) -> None:
+    shop = scene.guide.shop
+    scene.add(Remarked(scene.at, "privacy", text[:KEPT]))
+    scene.say(scene.texts("privacy", shop=shop.name, contact=shop.contact.person))
+    scene.stand_still()
+
+
+def forget(scene: Scene, meant: Understood, text: str) -> None:
+    """Asks whether it is meant; the question that was open waits."""
+    scene.add(Remarked(scene.at, "forget", text[:KEPT]))
+    scene.say(scene.texts("forget"))
+    scene.offers = (Choice("erase", scene.texts("forget-yes")), Choice("keep", scene.texts("forget-no")))
+    scene.hush = True
+
+
+def erase(scene: Scene, meant: Understood, text: str) -> None:
+    if asked_before(scene.case) != "forget":
+        forget(scene, meant, text)
+        return
+    scene.add(Remarked(scene.at, "erase"))
+    scene.say(scene.texts("forgotten"))
+    scene.hush = True
+
+
+def keep(scene: Scene, meant: Understood, text: str) -> None:
+    scene.add(Remarked(scene.at, "keep", text[:KEPT]))
+    scene.say(scene.texts("kept"))
+    scene.stand_still()
+
+
+def language(scene: Scene, meant: Understood, text: str) -> None:
+    """Which languages there are, each by its own name."""
+    names = _own_names(scene.guide.spoken)
+    scene.add(Remarked(scene.at, "language", text[:KEPT]))
+    if len(names) == 1:
+        scene.say(scene.texts("language-one", language=next(iter(names.values()))))
+        scene.stand_still()
+        return
+    scene.say(scene.texts("language", languages=", ".join(names.values())))
+    scene.offers = tuple(Choice(f"{SPEAK}{each}", name) for each, name in names.items())
+    scene.hush = True
+
+
+def speak(scene: Scene, language: str) -> None:
+    """Goes on in a language; one that is not spoken, or is spoken already, changes nothing."""
+    if language in scene.guide.spoken and language != scene.case.language:
+        scene.add(Spoke(scene.at, language))
+    scene.stand_still()
+
+
+def named_language(scene: Scene, text: str) -> str | None:
+    """The language that a message names right after it was asked which."""
+    if asked_before(scene.case) != "language":
+        return None
+    said = fold(text).strip(" .!")
+    names = _own_names(scene.guide.spoken)
+    return next((each for each, name in names.items() if said in (each.lower(), fold(name))), None)
+
+
+def _own_names(languages: Iterable[str]) -> dict[str, str]:
+    from babel import Locale
+
+    return {each: Locale.parse(each, sep="-").get_display_name() or each for each in languages}
