@@ -1,6 +1,7 @@
 """What stands on the sheet, for any number of outlines and coins, and what is said when a text is lacking."""
 
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -176,3 +177,11 @@ def test_the_check_tells_what_cannot_be_written(folder: Path) -> None:
     ftl.write_text(ftl.read_text(encoding="utf-8") + "\ngauge-bar = { $length }\n", encoding="utf-8")
     (problem,) = check_gauge(load_topic(folder))
     assert "gauge-bar" in str(problem)
+
+
+def test_threads_measure_each_in_their_own_size() -> None:
+    """As when two people ask for the sheet at once."""
+    sizes = [2.0 + step / 10 for step in range(20)] * 20
+    with ThreadPoolExecutor(8) as threads:
+        together = list(threads.map(lambda em: (width_of("mm", em), lines_of("one two three four", 12, em)), sizes))
+    assert together == [(width_of("mm", em), lines_of("one two three four", 12, em)) for em in sizes]

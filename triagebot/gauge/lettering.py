@@ -5,6 +5,7 @@ The library that sets them in the PDF measures them here, too, so that what fits
 
 from functools import cache
 from importlib.resources import as_file, files
+from threading import Lock
 from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
@@ -16,6 +17,9 @@ POINT = 25.4 / 72
 
 #: From one base line to the next, in em.
 LEADING = 1.3
+
+#: One ruler serves all threads, and it is set to one size of letters at a time.
+_MEASURING = Lock()
 
 
 def lettered() -> "FPDF":
@@ -33,17 +37,19 @@ def lettered() -> "FPDF":
 
 def width_of(text: str, em: float) -> float:
     """Width of one line of text in letters of `em` mm, mm."""
-    ruler = _ruler()
-    ruler.set_font_size(em / POINT)
-    return float(ruler.get_string_width(text))
+    with _MEASURING:
+        ruler = _ruler()
+        ruler.set_font_size(em / POINT)
+        return float(ruler.get_string_width(text))
 
 
 def lines_of(text: str, width: float, em: float) -> tuple[str, ...]:
     """A text broken at its own line ends and at spaces into lines no wider than `width` mm; a word that is wider is
     broken, too."""
-    ruler = _ruler()
-    ruler.set_font_size(em / POINT)
-    lines = cast("list[str]", ruler.multi_cell(width, text=text, align="L", dry_run=True, output="LINES"))
+    with _MEASURING:
+        ruler = _ruler()
+        ruler.set_font_size(em / POINT)
+        lines = cast("list[str]", ruler.multi_cell(width, text=text, align="L", dry_run=True, output="LINES"))
     return tuple(line.rstrip() for line in lines)
 
 
