@@ -46,21 +46,24 @@ class Heard:
 
     @property
     def reply_to(self) -> str | None:
-        target = self.relates_to.get("m.in_reply_to") or {}
-        return target.get("event_id")
+        return _mapping(self.relates_to.get("m.in_reply_to")).get("event_id")
+
+
+def _mapping(value: Any) -> Mapping[str, Any]:
+    return value if isinstance(value, Mapping) else {}
 
 
 def from_event(room: str, event: nio.Event | nio.BadEvent | nio.UnknownBadEvent) -> Heard:
     """An event of a timeline. Whatever is broken in it is shown as it is, for a reader must see that too."""
     source = event.source
-    content: Mapping[str, Any] = source.get("content") or {}
+    content = _mapping(source.get("content"))
     kind = "undecryptable" if isinstance(event, nio.MegolmEvent) else str(source.get("type"))
     shown = content
-    relates_to = content.get("m.relates_to") or {}
+    relates_to = _mapping(content.get("m.relates_to"))
     replaces = relates_to.get("event_id") if relates_to.get("rel_type") == "m.replace" else None
     body, html, about = "", None, ""
     if kind == "m.room.message":
-        shown = content.get("m.new_content", content) if replaces else content
+        shown = _mapping(content.get("m.new_content", content)) if replaces else content
         kind, body, html = shown.get("msgtype", ""), shown.get("body", ""), shown.get("formatted_body")
     elif kind == "m.reaction":
         body, about = relates_to.get("key", ""), relates_to.get("event_id", "")
@@ -80,8 +83,8 @@ def from_event(room: str, event: nio.Event | nio.BadEvent | nio.UnknownBadEvent)
         relates_to=relates_to,
         replaces=replaces,
         encrypted=bool(getattr(event, "decrypted", False)),
-        tx=(source.get("unsigned") or {}).get("transaction_id"),
-        mentions=tuple((shown.get("m.mentions") or {}).get("user_ids", ())),
+        tx=_mapping(source.get("unsigned")).get("transaction_id"),
+        mentions=tuple(_mapping(shown.get("m.mentions")).get("user_ids", ())),
         about=about,
         content=shown,
     )

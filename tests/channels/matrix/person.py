@@ -179,6 +179,8 @@ class Person:
         """What `look` finds, as soon as it finds something. Raises `TimeoutError` with the last that was seen."""
         end = monotonic() + timeout
         while not (found := look()):
+            if self._listening is not None and self._listening.done():
+                self._listening.result()  # raises what ended it
             news = self._news
             try:
                 await asyncio.wait_for(news.wait(), max(0.0, min(0.25, end - monotonic())))
