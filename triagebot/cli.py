@@ -178,7 +178,7 @@ def serve(
     """Answer on every channel that is set up, until told to stop (SIGTERM)."""
     import asyncio
 
-    from triagebot.channels import serving
+    from triagebot import serving
     from triagebot.store import open_store
 
     # A turn computes for milliseconds: whatever waits for the platform's answers gets its say in between.

@@ -10,7 +10,7 @@ from triagebot.desk.incoming import Arrived, Chose, Commanded, Edited, Incoming,
 from triagebot.desk.sitting import Heard, Sitting
 
 if TYPE_CHECKING:
-    from triagebot.desk.counts import Counts
+    from triagebot.desk.counts import Counts, place_of
     from triagebot.desk.desk import Desk
     from triagebot.desk.intake import Received
     from triagebot.desk.outgoing import Channel, Gone, Outgoing, Receipt, Refused, RetryAfter, Transient, turn_number
@@ -37,11 +37,12 @@ __all__ = [
     "Sitting",
     "Transient",
     "new_code",
+    "place_of",
     "turn_number",
 ]
 
 #: What needs the database library is loaded when somebody asks for it.
-_LATER = {"Counts": "counts", "Desk": "desk", "Received": "intake"} | dict.fromkeys(
+_LATER = {"Counts": "counts", "Desk": "desk", "place_of": "counts", "Received": "intake"} | dict.fromkeys(
     ("Channel", "Gone", "Outgoing", "Receipt", "Refused", "RetryAfter", "Transient", "turn_number"), "outgoing"
 )
 

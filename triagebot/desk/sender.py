@@ -255,7 +255,6 @@ class Sender:
     def _gone(self, letter: Letter, tx: "Transaction") -> float:
         post = Post(tx)
         count = post.gone(letter.conversation, self._clock(), "gone")
-        _end(letter, post)
         tx.after_commit.append(self._count_gone)
         return float(count)
 

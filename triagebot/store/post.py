@@ -186,10 +186,17 @@ class Post:
         )
 
     def gone(self, conversation: str, at: datetime, reason: str) -> int:
-        """Nobody is reached there any more: nothing that waits is tried again. Gives how many messages that were."""
+        """Nobody is reached there any more: nothing that waits is tried again. Gives how many messages that were.
+
+        Whoever was about to be told that they are forgotten is.
+        """
         self.connection.execute(_GONE, {"mark": conversation, "at": at})
-        still = update(outbox).where(outbox.c.conversation == conversation, outbox.c.state.in_(("waiting", "sending")))
-        return self.connection.execute(still.values(state="failed", reason=reason)).rowcount
+        still = (outbox.c.conversation == conversation, outbox.c.state.in_(("waiting", "sending")))
+        bodies = [self._open(body) for body in self.connection.scalars(select(outbox.c.body).where(*still))]
+        self.connection.execute(update(outbox).where(*still).values(state="failed", reason=reason))
+        if any(body.get("last") for body in bodies):
+            self.drop(conversation)
+        return len(bodies)
 
     # --- what goes out ------------------------------------------------------------------------------------------
 
@@ -319,12 +326,17 @@ class Post:
             self.connection.execute(update(table).where(table.c.conversation == old).values(conversation=new))
 
     def forget(self, conversation: str) -> None:
-        """Deletes what was written to and by somebody; the keys of messages stay, so that none counts twice."""
-        self.connection.execute(delete(outbox).where(outbox.c.conversation == conversation))
+        """Deletes what was written to and by somebody; the keys of messages stay, so that none counts twice.
+
+        What shows the open question stays until it has lost its buttons: `drop` deletes that, too.
+        """
+        live = select(conversations.c.live).where(conversations.c.id == conversation, conversations.c.live.is_not(None))
+        self.connection.execute(
+            delete(outbox).where(outbox.c.conversation == conversation, outbox.c.id.not_in(live))
+        )
         known = inbox.c.conversation == conversation
         self.connection.execute(update(inbox).where(known).values(body=None))
         self.connection.execute(update(inbox).where(known, inbox.c.state != "done").values(state="done", reason=""))
-        self.lives(conversation, None)
 
     def drop(self, conversation: str) -> None:
         """Deletes where somebody is reached, and whatever still went out to them."""

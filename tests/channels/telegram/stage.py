@@ -78,7 +78,7 @@ async def opened(platform: Platform, folder: Path, given: Guide | None = None, t
     used = given or guide()
     with open_store(folder / "data", key_file=folder / "triagebot.key") as store:
         desk = Desk(used, store, try_again=(0.05, 0.05), grace=2.0)
-        channel = Telegram(used, desk, store, client(token, platform.base_url.removesuffix("/bot")))
+        channel = Telegram(used, desk, client(token, platform.base_url.removesuffix("/bot")))
         try:
             async with desk:
                 await channel.open()

@@ -102,15 +102,17 @@ async def test_a_link_with_the_code_of_somebody_else_shows_nothing_of_theirs(boo
     assert code not in await said(bob, "/case")
 
 
-async def test_who_has_no_case_is_told_so(booth: Booth) -> None:
+async def test_who_has_no_case_gets_one(booth: Booth) -> None:
     rider = Rider(booth.person("Ada"))
-    assert await said(rider, "/case") == "You have no case yet. Tell me about your wheel, and you get one."
+    text = await said(rider, "/case")
+    assert text.startswith("Your case code is ")
+    assert "How many sprockets" in text
 
 
 async def test_privacy_says_what_is_kept_and_how_to_reach_somebody(booth: Booth) -> None:
     rider = Rider(booth.person("Ada"))
     text = await said(rider, "/privacy")
-    assert "/forget deletes all of it at once" in text
+    assert "“forget me”" in text
     assert guide().shop.contact.person in text
 
 
@@ -122,17 +124,27 @@ async def test_forgetting_is_asked_about_and_then_done(booth: Booth) -> None:
     assert "cannot be undone" in await said(rider, "/forget")
     before = len(ada.screen().from_bots)
     ada.press("No, keep it")
-    assert (await rider.next_after(before)).last.text == "All right, nothing was deleted."
-    assert "Your case code is" in await said(rider, "/case")
+    assert (await rider.next_after(before)).last.text.startswith("All right, nothing was deleted.")
+    code = (await said(rider, "/case")).split("code is ")[1][:7]
     await said(rider, "/forget")
     before = len(ada.screen().from_bots)
     ada.press("Yes, delete it")
     assert "deleted" in (await rider.next_after(before)).last.text
-    assert "no case yet" in await said(rider, "/case")
     with booth.store.read() as view:
         assert view.cases(f"telegram:{ada.id}") == ()
+    assert code not in await said(rider, "/case")
     await booth.quiet()
     assert not any(b.text.startswith(("Yes, delete", "No, keep")) for m in ada.screen().messages for b in m.buttons)
+
+
+@pytest.mark.parametrize("sure", ["yes", "delete everything"])
+async def test_forgetting_can_be_asked_for_and_confirmed_in_words(booth: Booth, sure: str) -> None:
+    rider = Rider(booth.person("Ada"))
+    await rider.start()
+    assert "cannot be undone" in await said(rider, "delete everything"), "it is asked back first"
+    assert "deleted" in await said(rider, sure)
+    with booth.store.read() as view:
+        assert view.cases(f"telegram:{rider.person.id}") == ()
 
 
 async def test_it_speaks_the_language_of_the_phone_and_another_when_asked(platform: Telegram, tmp_path: Path) -> None:

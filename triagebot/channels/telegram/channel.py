@@ -28,7 +28,7 @@ from triagebot.channels.telegram.profile import introduce
 from triagebot.channels.telegram.reading import NAME, Reader
 from triagebot.channels.telegram.sending import Post
 from triagebot.conversation import Guide
-from triagebot.desk import Desk, Outgoing, Receipt
+from triagebot.desk import Desk, Outgoing, Receipt, place_of
 from triagebot.errors import StoreError
 
 log = logging.getLogger(__name__)
@@ -138,7 +138,7 @@ class Telegram:
                 if not self._closing.is_set():
                     raise
                 return
-            except (TelegramError, StoreError) as error:
+            except Exception as error:
                 await self._pause(failures.next(error))
             else:
                 failures.over()
@@ -221,6 +221,8 @@ def _in_words(error: Exception) -> str:
         return "the token is not accepted; make sure that it is the present one"
     if isinstance(error, StoreError):
         return f"messages cannot be kept, so none are fetched ({told(error)})"
+    if not isinstance(error, TelegramError):
+        return f"a fault of our own ({place_of(error)})"
     if isinstance(error, Later):
         return "the platform wants a pause"
     return f"no answer from the platform ({told(error)})"

@@ -9,6 +9,7 @@ Decided here and nowhere else:
 - what follows `/start` is the code of a case to go on with, or `new`.
 """
 
+import logging
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -18,7 +19,9 @@ from typing import Any
 from telegram import CallbackQuery, Message, Update, User
 
 from triagebot.channels.telegram.buttons import unpack
-from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Said, Sent
+from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Said, Sent, place_of
+
+log = logging.getLogger(__name__)
 
 NAME = "telegram"
 
@@ -80,11 +83,19 @@ class Reader:
         """What comes in one go, in its order."""
         found = []
         for update in updates:
-            read = self.read(update)
+            read = self._safely(update)
             if read.moved is not None:
                 self.move(*read.moved)
             found.append(read)
         return found
+
+    def _safely(self, update: Update) -> Read:
+        """One that we fail on would come again for ever, and hold up all that come after it."""
+        try:
+            return self.read(update)
+        except Exception as error:
+            log.error("telegram: update %d cannot be read, and is passed over: %s", update.update_id, place_of(error))
+            return Read()
 
     def move(self, old: int, new: int) -> None:
         """A group has another number; its conversations keep their names."""
