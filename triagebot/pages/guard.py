@@ -1,0 +1,190 @@
+"""Keeps the pages up when somebody sends too much or too often, or when a page of ours fails.
+
+Decided here and nowhere else:
+- how much may be sent in one request, and how often one address may ask: a bucket of so many tokens, filled again at so
+  many a second, one for reading and one for writing. Of an IPv6 address the first 64 bits count, which is what one
+  household has. Behind a proxy, the server that runs this app must be told to believe its X-Forwarded-For.
+- what has no such limit: whether the app is well, which a monitor asks often.
+- a page that fails is logged by the kind and place of its fault, never with what somebody wrote, and answered in words.
+"""
+
+import ipaddress
+import logging
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import ceil
+from time import monotonic, perf_counter
+from typing import TYPE_CHECKING
+
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
+
+from triagebot.desk.counts import place_of
+from triagebot.pages.trouble import trouble
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+    from triagebot.pages.site import Site
+
+log = logging.getLogger(__name__)
+
+UNLIMITED = frozenset({"/health", "/metrics"})
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """So many requests at once, and so many a second in the long run."""
+
+    burst: float
+    a_second: float
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """`body` in bytes; `addresses`: how many are remembered at most (who has not asked for longest is forgotten)."""
+
+    body: int = 64 * 1024
+    reading: Rate = Rate(120, 20)
+    writing: Rate = Rate(20, 2)
+    addresses: int = 10_000
+
+
+class Buckets:
+    """How many tokens each address has left at one rate."""
+
+    def __init__(self, rate: Rate, most: int, clock: Callable[[], float] = monotonic) -> None:
+        self._rate = rate
+        self._most = most
+        self._clock = clock
+        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+
+    def wait(self, address: str) -> float:
+        """Take a token: 0, or how many seconds until there is one."""
+        now = self._clock()
+        left, then = self._left.pop(address, (self._rate.burst, now))
+        left = min(self._rate.burst, left + (now - then) * self._rate.a_second)
+        short = 1 - left
+        self._left[address] = (left if short > 0 else left - 1, now)
+        while len(self._left) > self._most:
+            self._left.popitem(last=False)
+        return max(0.0, short / self._rate.a_second)
+
+    def __len__(self) -> int:
+        return len(self._left)
+
+
+class TooMuch(HTTPException):
+    """More was sent than is taken here."""
+
+    def __init__(self) -> None:
+        super().__init__(413)
+
+
+class Guard:
+    """Stands before the pages; `bodies` are greater limits by the beginning of the address."""
+
+    def __init__(self, app: "ASGIApp", site: "Site", limits: Limits, bodies: Mapping[str, int]) -> None:
+        self._app = app
+        self._site = site
+        self._limits = limits
+        self._bodies = sorted(bodies.items(), key=lambda row: -len(row[0]))
+        self._reading = Buckets(limits.reading, limits.addresses)
+        self._writing = Buckets(limits.writing, limits.addresses)
+        self._trouble = trouble(site)
+        self._seconds = site.page_seconds()
+
+    async def __call__(self, scope: "Scope", receive: "Receive", send: "Send") -> None:
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        begun, status = perf_counter(), 500
+
+        async def say(message: "Message") -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+            await send(message)
+
+        started = False
+
+        async def begin(message: "Message") -> None:
+            nonlocal started
+            started = True
+            await say(message)
+
+        try:
+            self._let_in(scope)
+            await self._app(scope, self._measured(scope, receive), begin)
+        except (HTTPException, ClientDisconnect) as fault:
+            if started or isinstance(fault, ClientDisconnect):
+                return
+            await self._answer(fault, scope, receive, say)
+        except Exception as error:
+            log.error("a page failed: %s %s (%s)", scope["method"], _route(scope), place_of(error))
+            if started:
+                raise
+            await self._answer(HTTPException(500), scope, receive, say)
+        finally:
+            if self._seconds is not None:
+                self._seconds.labels(_route(scope), str(status)).observe(perf_counter() - begun)
+
+    async def _answer(self, fault: HTTPException, scope: "Scope", receive: "Receive", send: "Send") -> None:
+        response = await self._trouble(Request(scope), fault)
+        await response(scope, receive, send)
+
+    def _let_in(self, scope: "Scope") -> None:
+        """Raises HTTPException for whoever asks too often, or says that they will send too much."""
+        path = _path(scope)
+        if path not in UNLIMITED:
+            buckets = self._reading if scope["method"] in ("GET", "HEAD", "OPTIONS") else self._writing
+            wait = buckets.wait(address_of(scope))
+            if wait > 0:
+                raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
+        announced = dict(scope["headers"]).get(b"content-length", b"0")
+        if not announced.isdigit():
+            raise HTTPException(400)
+        if int(announced) > self._most(path):
+            raise TooMuch
+
+    def _measured(self, scope: "Scope", receive: "Receive") -> "Receive":
+        """What is sent, until it is more than is taken."""
+        most, taken = self._most(_path(scope)), 0
+
+        async def hear() -> "Message":
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > most:
+                raise TooMuch
+            return message
+
+        return hear
+
+    def _most(self, path: str) -> int:
+        return next((most for prefix, most in self._bodies if path.startswith(prefix)), self._limits.body)
+
+
+def address_of(scope: "Scope") -> str:
+    """Whose bucket it is: the client's address, of IPv6 the network of 64 bits."""
+    client = scope.get("client")
+    try:
+        address = ipaddress.ip_address(client[0] if client else "")
+    except ValueError:
+        return str(client[0]) if client else ""
+    if isinstance(address, ipaddress.IPv6Address):
+        mapped = address.ipv4_mapped
+        return str(mapped) if mapped else str(ipaddress.ip_network((int(address) >> 64 << 64, 64)))
+    return str(address)
+
+
+def _path(scope: "Scope") -> str:
+    return str(scope["path"]).removeprefix(str(scope.get("root_path", "")))
+
+
+def _route(scope: "Scope") -> str:
+    """Which page it is, by the place of its code: never what somebody put into the address."""
+    endpoint = scope.get("endpoint")
+    name = getattr(endpoint, "__name__", None)  # this guard itself, where no page has the address, has none
+    return f"{endpoint.__module__.rpartition('.')[2]}.{name}" if endpoint is not None and name else "none"
