@@ -8,6 +8,7 @@ same transaction id, as people's clients do.
 import asyncio
 import io
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import count
 from json import dumps
@@ -22,6 +23,7 @@ from nio.crypto.attachments import decrypt_attachment
 from nio.event_builders import ToDeviceMessage
 
 from tests.channels.matrix.heard import Heard, from_ephemeral, from_event
+from tests.channels.matrix.ways_round import share_carefully
 
 T = TypeVar("T")
 PATIENCE = 15.0  # seconds that somebody waits for something to be seen, unless told otherwise
@@ -108,6 +110,7 @@ class Person:
         if not isinstance(response, nio.SyncResponse):
             raise Refused("sync", getattr(response, "status_code", None))
         self._take(response, known)
+        self._stir()
         async with self._keys:
             if self.client.should_upload_keys:
                 await self.client.keys_upload()
@@ -116,6 +119,7 @@ class Person:
             if self.client.should_claim_keys:
                 await self.client.keys_claim(self.client.get_users_for_key_claiming())
             await self.client.send_to_device_messages()
+        self._stir()
 
     def _take(self, response: nio.SyncResponse, known: set[str]) -> None:
         for room, invite in response.rooms.invite.items():
@@ -146,6 +150,10 @@ class Person:
 
     def _add(self, *heard: Heard) -> None:
         self.seen.extend(heard)
+        self._stir()
+
+    def _stir(self) -> None:
+        """Whoever waits looks again."""
         self._news.set()
         self._news = asyncio.Event()
 
@@ -329,16 +337,23 @@ class Person:
 
     async def send_raw(self, room: str, kind: str, content: Mapping[str, Any], tx: str | None = None) -> str:
         """Any event; encrypted where the room is, except for reactions, which no client encrypts."""
-        await self._ready_to_encrypt(room)
+        if kind != "m.reaction":
+            await self._ready_to_encrypt(room)
         tx = tx or f"{self.client.device_id}-{next(self._numbers)}"
         given = await self.client.room_send(room, kind, dict(content), tx, ignore_unverified_devices=True)
         return str(_accepted("room_send", given).event_id)
 
     async def _ready_to_encrypt(self, room: str) -> None:
-        if self.client.rooms[room].encrypted:
-            async with self._keys:
-                if self.client.should_query_keys:
-                    await self.client.keys_query()
+        """Whoever is in an encrypted room has the key of what comes next. Goes on trying as long as people would."""
+        end = monotonic() + PATIENCE
+        while self.client.rooms[room].encrypted:
+            with suppress(aiohttp.ClientError, TimeoutError):
+                async with self._keys:
+                    if await share_carefully(self.client, room):
+                        return
+            if monotonic() > end:
+                raise Refused(f"the key of {room} could not be shared", None)
+            await asyncio.sleep(0.05)
 
     async def types(self, room: str, typing: bool = True) -> None:
         _accepted("typing", await self.client.room_typing(room, typing))
@@ -353,7 +368,7 @@ class Person:
 
         Later messages use the same key, so `reader` cannot read these either, until `hand_over` or `new_key`.
         """
-        await self._ready_to_encrypt(room)
+        await self._ready_to_encrypt(room)  # so that the devices of all are known
         olm = self.client.olm
         self.client.invalidate_outbound_session(room)
         olm.create_outbound_group_session(room)

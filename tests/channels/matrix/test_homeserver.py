@@ -11,7 +11,7 @@ from time import monotonic
 import aiohttp
 import pytest
 
-from tests.channels.matrix.conftest import PASSWORD, People
+from tests.channels.matrix.conftest import PASSWORD, People, missing
 from tests.channels.matrix.homeserver import STINGY, Homeserver, NoHomeserver
 from tests.channels.matrix.person import Person, Refused
 
@@ -114,6 +114,15 @@ async def test_settings_that_do_not_work_are_told_with_their_reason(tmp_path: Pa
     with pytest.raises(NoHomeserver, match="signing"):
         await server.start()
     assert not server.running
+
+
+async def test_without_a_homeserver_tests_are_skipped_at_a_desk_and_fail_in_ci(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("CI", raising=False)
+    with pytest.raises(pytest.skip.Exception, match="no homeserver"):
+        missing("there is no homeserver to talk to")
+    monkeypatch.setenv("CI", "true")
+    with pytest.raises(pytest.fail.Exception, match="no homeserver"):
+        missing("there is no homeserver to talk to")
 
 
 _STARTS_ONE_AND_WAITS = """
