@@ -63,7 +63,7 @@ def test_every_answer_has_the_headers(trial: Visitor, path: str, method: str) ->
     assert "frame-ancestors 'none'" in rules
     assert "unsafe" not in rules or "sandbox" in rules
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
     assert headers["x-frame-options"] == "DENY"
     assert "set-cookie" not in headers
 
@@ -105,6 +105,26 @@ def test_what_is_too_much_is_refused_whether_announced_or_not(trial: Visitor) ->
     assert trial("/heard/long", "POST", content=dripping(900_000)).text == "900000"
     assert trial("/heard/long", "POST", content=b"x" * 1_000_001).status_code == 413
     assert trial("/heard", "POST", headers={"content-length": "nonsense"}).status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({}, 200),
+        ({"origin": "http://shop.example.org"}, 200),
+        ({"origin": "https://evil.example"}, 403),
+        ({"origin": "http://shop.example.org.evil.example"}, 403),
+        ({"origin": "null"}, 403),
+        ({"sec-fetch-site": "same-origin", "origin": "https://shop.example.org"}, 200),
+        ({"sec-fetch-site": "none"}, 200),
+        ({"sec-fetch-site": "same-site"}, 403),
+        ({"sec-fetch-site": "cross-site", "origin": "http://shop.example.org"}, 403),
+        ({"origin": "http://[bad"}, 403),
+    ],
+)
+def test_nothing_is_written_for_a_page_of_somebody_else_s(trial: Visitor, headers: dict[str, str], status: int) -> None:
+    assert trial("/heard", "POST", headers=headers).status_code == status
+    assert trial("/notes/", headers=headers).status_code == 200, "reading is for everybody"
 
 
 def test_who_asks_too_often_waits_and_nobody_else_does(guide: Guide) -> None:

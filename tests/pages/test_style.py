@@ -58,6 +58,7 @@ def test_the_focus_and_the_edge_of_a_field_can_be_seen(scheme: str) -> None:
     assert contrast("#ffd9a0", colours["bar"]) >= 3
     assert contrast("#ffffff", "#7a3c00") >= 4.5
     assert contrast("#ffffff", "#5c2d00") >= 4.5
+    assert contrast("#3d362f", "#ffffff") >= 4.5
 
 
 def test_the_sheet_fetches_nothing() -> None:

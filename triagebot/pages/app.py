@@ -65,7 +65,7 @@ def app(
     return application
 
 
-def _home(request: Request) -> Response:
+async def _home(request: Request) -> Response:
     """Where somebody lands while no part has the address /."""
     query = f"?{request.url.query}" if request.url.query else ""
     return RedirectResponse(f"{request.scope.get('root_path', '')}/notes/{query}", 307)

@@ -4,6 +4,8 @@ Decided here and nowhere else:
 - how much may be sent in one request, and how often one address may ask: a bucket of so many tokens, filled again at so
   many a second, one for reading and one for writing. Of an IPv6 address the first 64 bits count, which is what one
   household has. Behind a proxy, the server that runs this app must be told to believe its X-Forwarded-For.
+- that nothing is written for a page of somebody else's: a browser says where a request comes from (Sec-Fetch-Site, or
+  else Origin), and what comes from another site is refused. Whoever says neither is no browser.
 - what has no such limit: whether the app is well, which a monitor asks often.
 - a page that fails is logged by the kind and place of its fault, never with what somebody wrote, and answered in words.
 """
@@ -17,6 +19,7 @@ from math import ceil
 from time import monotonic, perf_counter
 from typing import TYPE_CHECKING
 
+from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
 
@@ -31,6 +34,7 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 UNLIMITED = frozenset({"/health", "/metrics"})
+READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +139,12 @@ class Guard:
         await response(scope, receive, send)
 
     def _let_in(self, scope: "Scope") -> None:
-        """Raises HTTPException for whoever asks too often, or says that they will send too much."""
-        path = _path(scope)
+        """Raises HTTPException for what comes from another site, too often, or is said to be too much."""
+        path, reading = _path(scope), scope["method"] in READING
+        if not reading and not from_here(Headers(scope=scope)):
+            raise HTTPException(403)
         if path not in UNLIMITED:
-            buckets = self._reading if scope["method"] in ("GET", "HEAD", "OPTIONS") else self._writing
+            buckets = self._reading if reading else self._writing
             wait = buckets.wait(address_of(scope))
             if wait > 0:
                 raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
@@ -164,6 +170,15 @@ class Guard:
 
     def _most(self, path: str) -> int:
         return next((most for prefix, most in self._bodies if path.startswith(prefix)), self._limits.body)
+
+
+def from_here(headers: Headers) -> bool:
+    """Whether a request is of one of our own pages, or of no browser at all."""
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site in ("same-origin", "none")
+    origin = headers.get("origin")
+    return origin is None or origin.partition("://")[2] == headers.get("host", "")
 
 
 def address_of(scope: "Scope") -> str:

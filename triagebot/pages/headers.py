@@ -28,7 +28,7 @@ ALONE = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; 
 HEADERS = {
     "content-security-policy": policy(),
     "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
+    "referrer-policy": "same-origin",  # with no-referrer, a browser would not say where our own forms come from
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",

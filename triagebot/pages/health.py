@@ -17,10 +17,10 @@ _PASSED_ON = ("x-forwarded-for", "forwarded", "x-real-ip")
 
 
 def part(site: Site) -> Part:
-    def health(request: Request) -> Response:
+    async def health(request: Request) -> Response:
         return JSONResponse({"ok": True, "edition": site.edition}, headers={"cache-control": NEVER})
 
-    def metrics(request: Request) -> Response:
+    async def metrics(request: Request) -> Response:
         from prometheus_client.exposition import CONTENT_TYPE_LATEST, generate_latest
 
         if site.registry is None or not _near(request):

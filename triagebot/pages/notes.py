@@ -143,6 +143,7 @@ class Found:
 
 def part(site: Site) -> Part:
     book = Book(site)
+    index = site.guide.shop.note_index  # made now, not when the first reader waits for it
 
     @lru_cache(maxsize=KEPT)
     def page_of(slug: str, reader: Reader, today: str) -> tuple[bytes, str]:
@@ -161,7 +162,7 @@ def part(site: Site) -> Part:
         )
         return body, digest(body)[:24]
 
-    def note(request: Request) -> Response:
+    async def note(request: Request) -> Response:
         slug = request.path_params["slug"]
         if slug not in book.notes:
             raise HTTPException(404)
@@ -171,7 +172,7 @@ def part(site: Site) -> Part:
     def notes(request: Request) -> Response:
         reader = site.reader(request)
         words = request.query_params.get("q", "")[:MOST_LETTERS].strip()
-        hits = site.guide.shop.note_index.search(words, reader.language) if words else ()
+        hits = index.search(words, reader.language) if words else ()
         found = tuple(_shown(hit, reader) for hit in hits)
         own, others = book.listed(reader)
         return site.page(request, "notes.html", words=words, found=found, own=own, others=others)
@@ -186,7 +187,7 @@ def part(site: Site) -> Part:
             raise HTTPException(404) from None
         return answer(request, content, found.kind, keep=AN_HOUR, headers={"content-security-policy": ALONE})
 
-    def to_the_list(request: Request) -> Response:
+    async def to_the_list(request: Request) -> Response:
         return RedirectResponse(site.reader(request).to("/notes/"), 308)
 
     routes = (

@@ -11,7 +11,7 @@ KINDS = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml", "pn
 
 
 def part(site: Site) -> Part:
-    def file(request: Request) -> Response:
+    async def file(request: Request) -> Response:
         name = request.path_params["name"]
         content = site.static.get(name)
         if content is None:
