@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from triagebot.desk.desk import Desk
     from triagebot.desk.intake import Received
     from triagebot.desk.outgoing import Channel, Gone, Outgoing, Receipt, Refused, RetryAfter, Transient, turn_number
+    from triagebot.desk.photos import Fetching, TooLarge
 
 __all__ = [
     "Arrived",
@@ -23,6 +24,7 @@ __all__ = [
     "Counts",
     "Desk",
     "Edited",
+    "Fetching",
     "Gone",
     "Heard",
     "Incoming",
@@ -35,6 +37,7 @@ __all__ = [
     "Said",
     "Sent",
     "Sitting",
+    "TooLarge",
     "Transient",
     "new_code",
     "place_of",
@@ -42,8 +45,12 @@ __all__ = [
 ]
 
 #: What needs the database library is loaded when somebody asks for it.
-_LATER = {"Counts": "counts", "Desk": "desk", "place_of": "counts", "Received": "intake"} | dict.fromkeys(
-    ("Channel", "Gone", "Outgoing", "Receipt", "Refused", "RetryAfter", "Transient", "turn_number"), "outgoing"
+_LATER = (
+    {"Counts": "counts", "Desk": "desk", "place_of": "counts", "Received": "intake"}
+    | dict.fromkeys(("Fetching", "TooLarge"), "photos")
+    | dict.fromkeys(
+        ("Channel", "Gone", "Outgoing", "Receipt", "Refused", "RetryAfter", "Transient", "turn_number"), "outgoing"
+    )
 )
 
 

@@ -24,6 +24,8 @@ class Counts:
     gone: int = 0
     unknown: int = 0
     repeated: int = 0
+    photos_kept: int = 0
+    photos_lost: int = 0
 
 
 def place_of(error: BaseException) -> str:

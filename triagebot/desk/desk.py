@@ -24,10 +24,12 @@ from triagebot.desk.held import Memory
 from triagebot.desk.incoming import Incoming
 from triagebot.desk.intake import Intake, Received
 from triagebot.desk.outgoing import Channel
+from triagebot.desk.photos import Fetching, Keeper
 from triagebot.desk.sender import Sender
 from triagebot.desk.slips import Slips
 from triagebot.desk.staffing import staffed
 from triagebot.desk.writer import Writer
+from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 
 if TYPE_CHECKING:
@@ -64,7 +66,7 @@ class Desk:
         self._grace = grace
         self._channels: dict[str, Channel] = {}
         clerk = Clerk(guide, clock, fresh, self.memory)
-        self._intake = Intake(clerk, clock, self.counts, self._channels, self._wake, self._retry)
+        self._intake = Intake(clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch)
         self._catching_up: dict[str, asyncio.Task[None]] = {}
         self._open = ExitStack()
 
@@ -79,6 +81,7 @@ class Desk:
             await self._do(self._keep_receipts)
             self._slips.clear()
             self._sender = Sender(partial(self._do, urgent=True), self._slips, self._clock, self.counts)
+            self._keeper = Keeper(self._do, self._clock, self.counts)
             for conversation in await self._do(lambda tx: Post(tx).waiting()):
                 self._catch_up(conversation, 0.0)
             self._open = opened.pop_all()
@@ -89,18 +92,22 @@ class Desk:
     ) -> None:
         for task in self._catching_up.values():
             task.cancel()
-        await self._sender.close(self._grace)
+        await asyncio.gather(self._sender.close(self._grace), self._keeper.close(self._grace))
         await asyncio.to_thread(self._open.close)
 
     # --- for channels -------------------------------------------------------------------------------------------
 
     async def serve(self, channel: Channel) -> None:
-        """Sends for a channel from now on, first what still waits for it."""
+        """Sends for a channel from now on, and fetches photos from it if it can; first what still waits for it."""
         unknown, waiting = await self._do(partial(self._recover, channel))
         if unknown:
             log.warning("%s: a crash cut off %d messages while they were sent", channel.name, unknown)
         self._channels[channel.name] = channel
         self._sender.open(channel, waiting)
+        if isinstance(channel, Fetching):
+            self._keeper.open(channel)
+            for photo in await self._do(lambda tx: Photos(tx).waiting(channel.name)):
+                self._keeper.wake(channel.name, photo)
 
     async def receive(self, incoming: Incoming) -> Received:
         """Takes one message; what it gives is on the disk, and will be answered.
@@ -153,11 +160,12 @@ class Desk:
         await self._do(move)
 
     async def idle(self) -> None:
-        """Until everything received has had its turn or was set aside, and nothing is left to send."""
+        """Until everything received has had its turn or was set aside, and nothing is left to send or to fetch."""
         while self._catching_up:
             await asyncio.wait(list(self._catching_up.values()))
         await asyncio.sleep(0)
         await self._sender.idle()
+        await self._keeper.idle()
 
     async def tidy(self, older: timedelta) -> int:
         """Deletes what was done, sent or given up so long ago; cases stay. Gives the number of rows."""
@@ -173,6 +181,11 @@ class Desk:
         """Called from the writer's thread."""
         with suppress(RuntimeError):  # the loop has ended: it is sent when the desk is opened again
             self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation)
+
+    def _fetch(self, channel: str, photo: int) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):  # the loop has ended: it is fetched when the desk is opened again
+            self._loop.call_soon_threadsafe(self._keeper.wake, channel, photo)
 
     def _retry(self, conversation: str) -> None:
         """Called from the writer's thread."""

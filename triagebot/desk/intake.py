@@ -12,6 +12,7 @@ import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 from triagebot.conversation import Case, Reply
@@ -45,7 +46,8 @@ class Received:
 @dataclass(frozen=True, eq=False)
 class Intake:
     """Called from the writer's thread, after the commit: `wake` with a channel and a conversation for which something
-    goes out, `retry` with a conversation whose oldest message is to be tried again."""
+    goes out, `retry` with a conversation whose oldest message is to be tried again, `fetch` with a channel and the
+    number of a photo there."""
 
     clerk: Clerk
     clock: Callable[[], datetime]
@@ -53,6 +55,7 @@ class Intake:
     channels: Mapping[str, Channel]
     wake: Callable[[str, str], None]
     retry: Callable[[str], None]
+    fetch: Callable[[str, int], None]
 
     def accept(self, incoming: Incoming, tx: "Transaction") -> Received:
         """Receives a message and takes its turn, if nothing waits before it."""
@@ -127,7 +130,7 @@ class Intake:
         taken = self.clerk.take(tx, mark, _person(incoming), incoming.content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
             post.forget(mark)
-        if isinstance(incoming.content, Sent) and incoming.content.what == "photo":
+        if isinstance(incoming.content, Sent) and incoming.content.what == "photo" and taken.number:
             self._keep_photos(tx, taken.number, incoming.channel, incoming.content.files)
         if taken.reply is None:
             if taken.outcome == "double":
@@ -147,7 +150,8 @@ class Intake:
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
-            Photos(tx).sent(case, channel, place, self.clock())
+            number = Photos(tx).sent(case, channel, place, self.clock())
+            tx.after_commit.append(partial(self.fetch, channel, number))
 
     def _tell_aside(self, tx: "Transaction", post: Post, mark: str, number: int) -> None:
         incoming: Incoming | None = None

@@ -12,32 +12,45 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal, get_args
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import func, insert, select, update
 
 from triagebot.store.cases import View
+from triagebot.store.seals import Broken
 from triagebot.store.tables import photos
 from triagebot.store.writing import json_text
+
+#: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read; it could
+#: not be fetched in time; the case has enough; we fail on it again and again; its row was damaged.
+Lost = Literal["refused", "too-large", "no-picture", "too-late", "too-many", "faulty", "unreadable"]
+LOST: tuple[Lost, ...] = get_args(Lost)
 
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A photo that is to be fetched from its `place` on the channel; `attempts` so far."""
+    """A photo that is to be fetched from its `place` on the channel.
+
+    `attempts` counts those that were begun and came to no end, this one among them; `beside` is how many photos of the
+    same case are kept.
+    """
 
     id: int
     place: Mapping[str, Any]
+    sent_at: datetime
     attempts: int
+    beside: int
 
 
 @dataclass(frozen=True, slots=True)
 class Photo:
-    """A photo of a case: `picture` is None while it is not there, and then `state` says why."""
+    """A photo of a case: `picture`, a JPEG, is None while it is not there; `reason` says why it never will be."""
 
     id: int
     sent_at: datetime
-    state: str
+    state: Literal["waiting", "kept", "lost"]
     picture: bytes | None
+    reason: Lost | Literal[""] = ""
 
 
 class Photos:
@@ -61,36 +74,54 @@ class Photos:
         }
         return int(self.connection.scalar(insert(photos).returning(photos.c.id), row) or 0)
 
-    def waiting(self, channel: str, most: int) -> tuple[Waiting, ...]:
-        """The photos of a channel that are to be fetched, oldest first."""
-        found = select(photos.c.id, photos.c.place, photos.c.attempts)
-        found = found.where(photos.c.channel == channel, photos.c.state == "waiting").order_by(photos.c.id).limit(most)
-        return tuple(
-            Waiting(row.id, json.loads(self.seal.open(row.place)), row.attempts)
-            for row in self.connection.execute(found)
-        )
+    def waiting(self, channel: str) -> tuple[int, ...]:
+        """The photos of a channel that are to be fetched, by number, oldest first."""
+        found = select(photos.c.id).where(photos.c.channel == channel, photos.c.state == "waiting")
+        return tuple(self.connection.scalars(found.order_by(photos.c.id)))
 
-    def tried(self, number: int, reason: str) -> None:
-        """Another attempt failed; it may well work later."""
-        change = update(photos).where(photos.c.id == number, photos.c.state == "waiting")
-        self.connection.execute(change.values(attempts=photos.c.attempts + 1, reason=reason))
+    def begin(self, number: int) -> Waiting | None:
+        """Counts an attempt that begins; None when the photo waits no more, or its case was forgotten.
+
+        One whose place cannot be read is lost."""
+        if not self._change(number, attempts=photos.c.attempts + 1):
+            return None
+        row = self.connection.execute(select(photos).where(photos.c.id == number)).one()
+        try:
+            place = json.loads(self.seal.open(row.place))
+        except Broken:
+            self.lost(number, "unreadable")
+            return None
+        beside = select(func.count()).where(photos.c.case_id == row.case_id, photos.c.state == "kept")
+        return Waiting(number, place, row.sent_at, row.attempts, self.connection.scalar(beside) or 0)
+
+    def later(self, number: int) -> None:
+        """The attempt came to an end, and another one may come to a better: it does not count."""
+        self._change(number, attempts=photos.c.attempts - 1)
 
     def kept(self, number: int, picture: bytes) -> bool:
         """The picture is there. Gives False when its case was forgotten meanwhile."""
-        change = update(photos).where(photos.c.id == number, photos.c.state == "waiting")
-        change = change.values(state="kept", reason="", body=self.seal.close_bytes(picture))
-        return self.connection.execute(change).rowcount == 1
+        return self._change(number, state="kept", body=self.seal.close_bytes(picture))
 
-    def lost(self, number: int, reason: str) -> None:
-        """The picture cannot be had."""
-        change = update(photos).where(photos.c.id == number, photos.c.state == "waiting")
-        self.connection.execute(change.values(state="lost", reason=reason))
+    def lost(self, number: int, reason: Lost) -> bool:
+        """The picture cannot be had. Gives False when its case was forgotten meanwhile."""
+        return self._change(number, state="lost", reason=reason)
 
     def of_case(self, case_id: int) -> tuple[Photo, ...]:
         """The photos of a case, oldest first."""
-        found = select(photos.c.id, photos.c.sent_at, photos.c.state, photos.c.body)
+        found = select(photos.c.id, photos.c.sent_at, photos.c.state, photos.c.body, photos.c.reason)
         found = found.where(photos.c.case_id == case_id).order_by(photos.c.id)
         return tuple(
-            Photo(row.id, row.sent_at, row.state, None if row.body is None else self.seal.open_bytes(row.body))
+            Photo(
+                row.id,
+                row.sent_at,
+                row.state,
+                None if row.body is None else self.seal.open_bytes(row.body),
+                row.reason,
+            )
             for row in self.connection.execute(found)
         )
+
+    def _change(self, number: int, **values: Any) -> bool:
+        """Changes a photo that waits; gives whether there was one."""
+        which = update(photos).where(photos.c.id == number, photos.c.state == "waiting")
+        return self.connection.execute(which.values(**values)).rowcount == 1
