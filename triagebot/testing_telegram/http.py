@@ -27,6 +27,8 @@ from triagebot.testing_telegram.rules import MOST_UPLOAD, Cut, Refusal
 from triagebot.testing_telegram.weather import Fault
 from triagebot.testing_telegram.world import Bot, Json
 
+#: What the weather calls the download of a file, which is no method.
+DOWNLOAD = "download"
 BAD_GATEWAY = "<html><head><title>502 Bad Gateway</title></head><body>502 Bad Gateway</body></html>"
 
 
@@ -50,6 +52,21 @@ class Hangup(Response):
         self._wires = wires
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        self._wires.cut(scope["client"])
+        while (await receive())["type"] != "http.disconnect":
+            pass
+
+
+class HalfOfIt(Response):
+    """An answer that breaks off in the middle."""
+
+    def __init__(self, data: bytes, wires: Wires) -> None:
+        super().__init__(data, media_type="application/octet-stream")
+        self._wires = wires
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        await send({"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers})
+        await send({"type": "http.response.body", "body": self.body[: len(self.body) // 2], "more_body": True})
         self._wires.cut(scope["client"])
         while (await receive())["type"] != "http.disconnect":
             pass
@@ -120,17 +137,29 @@ class Desk:
             return result
 
     async def download(self, request: Request) -> Response:
+        """A file, through the present weather; what is cut breaks off in the middle."""
         self.touch()
         try:
             self._check_line()
+            bot: Bot | None = self.platform.world.bots.get(request.path_params["token"])
+            data = None if bot is None else profile.download(bot, request.path_params["path"])
+            if bot is None or data is None:
+                raise Refusal("not-found" if bot else "wrong-token")
+            with self.platform.lock:
+                fault, much = self.platform.sky.fault(DOWNLOAD, bot.user.id)
+            weather = self.platform.sky.weather
+            if fault == "slow":
+                await asyncio.sleep(much * weather.slow_seconds)
+                self._check_line()
+            elif fault == "cut":
+                return HalfOfIt(data, self.wires)
+            elif fault is not None:
+                return _failed(fault, weather.retry_after)
+            return Response(data, media_type="application/octet-stream")
+        except Refusal as refusal:
+            return JSONResponse(refusal.answer(), status_code=refusal.code)
         except Cut:
             return Hangup(self.wires)
-        bot: Bot | None = self.platform.world.bots.get(request.path_params["token"])
-        data = None if bot is None else profile.download(bot, request.path_params["path"])
-        if data is None:
-            refusal = Refusal("not-found" if bot else "wrong-token")
-            return JSONResponse(refusal.answer(), status_code=refusal.code)
-        return Response(data, media_type="application/octet-stream")
 
     async def control(self, request: Request) -> Response:
         """`{"act": name, …}` or a list of them; the answer is the act's result, or a list of them."""

@@ -12,7 +12,7 @@ import json
 import logging
 import math
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from telegram import Update
@@ -22,6 +22,7 @@ from telegram.error import RetryAfter as Later
 from triagebot.channels.telegram.answering import Answers
 from triagebot.channels.telegram.buttons import digests
 from triagebot.channels.telegram.client import Client, seconds, told
+from triagebot.channels.telegram.fetching import fetch
 from triagebot.channels.telegram.limits import KINDS, WEBHOOK_CONNECTIONS
 from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.profile import introduce
@@ -64,6 +65,9 @@ class Telegram:
 
     async def deliver(self, message: Outgoing) -> Receipt:
         return await self._post.deliver(message)
+
+    async def fetch(self, place: Mapping[str, Any], most: int) -> bytes:
+        return await fetch(self.client, place, most)
 
     def harmless_to_repeat(self, kind: str) -> bool:
         """A question asked twice is answered once: the other one is stale then. A change made twice is made once."""

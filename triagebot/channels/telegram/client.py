@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any, TypeVar
+from urllib.parse import quote
 from warnings import catch_warnings, simplefilter
 
 from telegram import Bot, Update
@@ -65,6 +66,12 @@ class Client(Bot):
         was sent, its number is all that is needed.
         """
         return await self._post(method, given)
+
+    async def download(self, path: str, most: int) -> tuple[int, bytes | None]:
+        """As `Connections.download`, for a file's path as getFile gives it."""
+        files = self._request[1]
+        assert isinstance(files, Connections)
+        return await files.download(f"{self.base_file_url}/{quote(path)}", most)
 
     async def updates(self, offset: int) -> tuple[list[Update], int]:
         """What waits from this number on (0: from the first), held for `POLL` seconds while nothing does; and the

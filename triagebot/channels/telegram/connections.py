@@ -16,6 +16,8 @@ from telegram.request import BaseRequest, RequestData
 CONNECT, READ = 10.0, 20.0
 #: Seconds that a connection is kept when nothing is said; the platform's own end is later.
 KEPT = 30.0
+#: Bytes of a file that are read in one go.
+_PIECE = 65_536
 
 
 class Connections(BaseRequest):
@@ -43,6 +45,25 @@ class Connections(BaseRequest):
             await self._session.close()
             self._session = None
 
+    async def download(self, url: str, most: int) -> tuple[int, bytes | None]:
+        """The status and what is at an address; None for what is more than so many bytes, which is left there. Raises
+        NetworkError, TimedOut."""
+        session = await self._opened()
+        try:
+            async with session.get(url, timeout=_waits(READ)) as response:
+                if (response.content_length or 0) > most:
+                    return response.status, None
+                body = bytearray()
+                async for piece in response.content.iter_chunked(_PIECE):
+                    body += piece
+                    if len(body) > most:
+                        return response.status, None
+                return response.status, bytes(body)
+        except TimeoutError:
+            raise TimedOut from None
+        except (aiohttp.ClientError, OSError) as error:
+            raise _cut_off(error) from None
+
     async def do_request(
         self,
         url: str,
@@ -54,19 +75,30 @@ class Connections(BaseRequest):
         pool_timeout: Any = BaseRequest.DEFAULT_NONE,
     ) -> tuple[int, bytes]:
         """Raises NetworkError, TimedOut."""
-        await self.initialize()
-        assert self._session is not None
+        session = await self._opened()
         read = read_timeout if isinstance(read_timeout, int | float) else READ
-        waits = aiohttp.ClientTimeout(total=None, connect=CONNECT, sock_connect=CONNECT, sock_read=read)
         body, kind = _body(request_data)
         try:
-            async with self._session.request(method, url, data=body, headers=kind, timeout=waits) as response:
+            async with session.request(method, url, data=body, headers=kind, timeout=_waits(read)) as response:
                 return response.status, await response.read()
         except TimeoutError as error:
             raise TimedOut from error
         except (aiohttp.ClientError, OSError) as error:
-            # Neither the error's text nor its cause is told: both may hold the address, and with it the token.
-            raise NetworkError(type(error).__name__) from None
+            raise _cut_off(error) from None
+
+    async def _opened(self) -> aiohttp.ClientSession:
+        await self.initialize()
+        assert self._session is not None
+        return self._session
+
+
+def _waits(read: float) -> aiohttp.ClientTimeout:
+    return aiohttp.ClientTimeout(total=None, connect=CONNECT, sock_connect=CONNECT, sock_read=read)
+
+
+def _cut_off(error: Exception) -> NetworkError:
+    """Neither the error's text nor its cause is told: both may hold the address, and with it the token."""
+    return NetworkError(type(error).__name__)
 
 
 def _body(given: RequestData | None) -> tuple[Any, dict[str, str]]:
