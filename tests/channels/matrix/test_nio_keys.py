@@ -78,13 +78,18 @@ async def test_other_failures_while_sharing_send_what_nobody_can_read(
     assert await read_by(ada, await send(bot, room)) == "undecryptable"
 
 
-async def test_a_device_without_a_one_time_key_never_gets_the_key(
-    bot: nio.AsyncClient, line: Faults, people: People
+@pytest.mark.parametrize("carefully", [False, True], ids=["as it is", "carefully"])
+async def test_a_device_without_a_one_time_key_reads_nothing_until_the_key_changes(
+    bot: nio.AsyncClient, line: Faults, people: People, carefully: bool
 ) -> None:
     ada = await people("ada")
     room = await meet(ada, bot, encrypted=True)
     line.script("POST", "/keys/claim", NONE_LEFT)
+    if carefully:
+        assert await share_carefully(bot, room)
     assert [await read_by(ada, await send(bot, room)) for _ in "12"] == ["undecryptable"] * 2
+    bot.invalidate_outbound_session(room)
+    assert await read_by(ada, await send(bot, room)) == "m.text"
 
 
 async def test_an_error_at_the_query_for_devices_is_not_noticed(

@@ -1,34 +1,39 @@
 """What the client library (nio 0.26) and the homeserver (Synapse 1.163) really do, and ways round what would lose
-messages. Each line here is held by a test in `test_nio_talk.py` or `test_nio_keys.py`.
+messages. Tests in `test_nio_talk.py` and `test_nio_keys.py` hold what is said here, except for what is marked (read):
+that was read in the sources and not tried, and (tried): tried once by hand.
 
 Sync
 - `sync_forever` has no pause after an error answer: thousands of requests a second on 500, for ever on
-  M_UNKNOWN_TOKEN. With `soft_logout` it forgets the token and raises LocalProtocolError. Connection errors do back off.
+  M_UNKNOWN_TOKEN. With `soft_logout` it forgets the token and raises LocalProtocolError. Connection errors back off
+  (read).
 - `sync_forever(since=...)` gives the token to its first request only: if that fails, the next asks without any, and
   what happened meanwhile is lost. Setting `client.next_batch` before holds, but then an answer that ends at that very
   token is thrown away, and with it the rooms of a `full_state`. So: `sync(since=, full_state=True)` until it succeeds,
   then plain `sync`, in a loop of one's own.
 - With `since` and without `full_state=True` rooms where nothing happened are unknown, and `room_send` to one raises
   LocalProtocolError (whenever a crypto store is open, even for a room that is not encrypted).
-- A first sync (`timeout=0`) and one with `full_state` have no time limit at all: with a frozen server they hang.
+- A first sync (`timeout=0`) and one with `full_state` have no time limit at all (read); with a frozen
+  server `sync(0)` still hung after 4 s in spite of `request_timeout=1` (tried).
 - A room just joined is always `limited`. A real gap is filled by `room_messages(start=prev_batch, end=since)`, newest
   first, decrypted, until `chunk` is empty or `end` is None; it does not go beyond `since`.
 - A room that was left stays in `client.rooms`; only `response.rooms.leave` tells.
 - Malformed events are `BadEvent` or `UnknownBadEvent` and raise nothing; but `m.relates_to` and `m.new_content` are not
   looked at, and may be of any type.
 - To-device messages are gone from the server as soon as a request with a newer `since` arrives; keys are in nio's store
-  before callbacks run, so an old `since` after a crash loses none. On a second run they come as undecrypted `OlmEvent`.
+  before callbacks run, so an old `since` after a crash loses none, unless it was killed in the very moment between
+  saving the Olm session and the key (read). On a second run they come as undecrypted `OlmEvent` (tried).
+- With `store_sync_tokens=True` the position is saved before callbacks run (read).
 
 Sending
 - aiohttp repeats GET, PUT and DELETE once by itself when it is hung up on. nio repeats for ever, inside `_send`, on
-  connection errors and 429 (5 s where no wait is told), unless `max_timeouts=0` and `max_limit_exceeded=0`.
+  connection errors and 429 (5 s where no wait is told) (read), unless `max_timeouts=0` and `max_limit_exceeded=0`.
 - A body that breaks off raises aiohttp.ClientPayloadError, which nio never repeats and is no ClientConnectionError.
 - 5xx is an error response, at once. A 5xx that is no JSON (a web server's) is *success* for everything that answers
   with an empty object: leave, typing, read markers, to-device. For `download` it is the file.
 - `error.status_code` is the errcode; the HTTP status is `response.transport_response.status`.
-- A transaction id is remembered by room, device and id for 24 h over restarts of the server, whatever the event's type
-  or text: never use one for two events of a room. The same holds for `room_redact(tx_id=)`. To-device: half an hour,
-  in memory.
+- A transaction id is remembered by room, device and id over restarts of the server (for 24 h: read), whatever the
+  event's type or text: never use one for two events of a room. The same holds for `room_redact(tx_id=)`. To-device:
+  half an hour, in memory (read).
 - A reaction sent twice under different ids is M_DUPLICATE_ANNOTATION: to be taken as sent.
 - Limits: event 65,536 bytes; encrypted, about 48,000 of JSON. More is M_TOO_LARGE.
 
@@ -38,20 +43,24 @@ Keys
   shared and sends what nobody can read (no JSON, hung up, 429 otherwise).
 - An error on /keys/claim raises TypeError; and whatever is raised there (an error, a time-out, being cancelled) leaves
   `sharing_session[room]` behind, for which every later `room_send` to that room waits for ever.
-- An error on /keys/query, or no one-time key left: the message goes out, and that device can never read it.
-  `share_carefully` does these steps one by one and says whether all went well.
+- An error on /keys/query: the message goes out, and nobody new can ever read it. No one-time key left: that device can
+  read nothing until the room's key is changed.
+- `share_carefully` does these steps one by one and says whether the server took each. It is no help to a device that
+  has no one-time key left: such a one is passed over.
 - One-time keys are saved only after the upload is answered. Killed between, the client makes other keys under the same
   ids, which the server refuses from then on ("already exists"). `publish_keys` saves first.
+  Where that came too late it makes new ones, but the lost ones stay on the server, and what is sealed for one of them
+  cannot be opened (read).
 - After the device was logged out its keys are gone from the server, but `account.shared` still says they are there.
   `log_in_again` publishes them anew.
 - nio asks for a missing key by itself: `check_if_wedged` queues m.room_key_request to the sender's device (sent by
   `send_to_device_messages`, if an Olm session with it is less than an hour old). `request_room_key` asks one's *own*
-  other devices only. nio never answers requests of other users, and takes forwarded keys only from its own verified
-  devices; it takes any m.room_key. `client.decrypt_event(event)` works once a `RoomKeyEvent` came.
-- Outbound room keys live in memory: each start shares a new one with everybody.
+  other devices only (read). nio never answers requests of other users, and takes forwarded keys only from its own
+  verified devices (read); an m.room_key it takes unasked, and then `client.decrypt_event(event)` works.
+- Outbound room keys live in memory: each start shares a new one with everybody (read).
 - The crypto store is made readable for all (0644).
-- Nothing is cross-signed; `cross_sign` does it. The first time a server that follows the specification asks for no
-  password, the same keys again are fine, others need the password.
+- Nothing is cross-signed; `cross_sign` does it. The first time this server asks for no password, the same keys again
+  are fine, others need the password.
 """
 
 import base64
@@ -76,7 +85,7 @@ async def ask(client: nio.AsyncClient, method: str, path: str, data: str | None 
 
 
 async def share_carefully(client: nio.AsyncClient, room_id: str) -> bool:
-    """Everybody in the room has the key that the next `room_send` will use.
+    """Everybody in the room has the key that the next `room_send` will use, but for devices without one-time keys.
 
     False if any step failed: nothing was sent then, and what was done is not done again.
     """
