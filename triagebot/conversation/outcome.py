@@ -144,6 +144,14 @@ def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime
     return "\n\n".join(part for part in parts if part), Result(None, None, tuple(cautions), links)
 
 
+def picture(guide: Guide, step: Step, reached: str) -> str | None:
+    """The id of what shows the fastenings that an outcome names; a person's case has no picture."""
+    if reached not in ("answer", "look-alike"):
+        return None
+    named = [fastening.id for fastening in leading(guide, step, step.decision)]
+    return f"fastening:{named[0]}" if len(named) == 1 else f"look-alikes:{'+'.join(named)}"
+
+
 def _lines(*parts: str) -> str:
     return "\n".join(part for part in parts if part)
 

@@ -52,7 +52,7 @@ class Result:
 @dataclass(frozen=True, slots=True)
 class Reply:
     """One message to a person. `text` is prose and ends before the question, which `question` holds whole. `offers` may
-    be said or pressed where no question is shown.
+    be said or pressed where no question is shown; `picture` is what illustrates the outcome that is told here.
 
     `candidates` are all fastenings, likeliest first; their probabilities sum to 1. They are for machines and staff."""
 
@@ -62,6 +62,12 @@ class Reply:
     result: Result
     candidates: tuple[Share, ...]
     offers: tuple[Choice, ...] = ()
+    picture: str | None = None
+
+    @property
+    def shows(self) -> str | None:
+        """The id of what illustrates this message: its outcome, else its question."""
+        return self.picture or (self.question.picture if self.question is not None else None)
 
 
 def plain(reply: Reply) -> str:

@@ -64,6 +64,7 @@ class Scene:
         self.step: Step | None = None
         self.hush = False
         self.offers: tuple[Choice, ...] = ()
+        self.picture: str | None = None
 
     @property
     def texts(self) -> Texts:
@@ -82,7 +83,9 @@ class Scene:
         if question is not None and self.case.now.puzzle is None:
             self.say(self._preface())
         status: Status = self.case.now.outcome or "question"
-        reply = Reply("\n\n".join(self.paragraphs), status, question, self.result, self._candidates(), self.offers)
+        reply = Reply(
+            "\n\n".join(self.paragraphs), status, question, self.result, self._candidates(), self.offers, self.picture
+        )
         return Turn(self.case, reply, self.case.events[self.start :], self.understood)
 
     def _keep_result(self) -> None:
@@ -252,6 +255,7 @@ class Scene:
         if reached in _TELL:
             text, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
             self.say(text)
+            self.picture = outcome.picture(self.guide, step, reached)
 
     # --- what a message does ------------------------------------------------------------------------------------
 

@@ -103,6 +103,7 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
         "status": reply.status,
         "question": asdict(reply.question) if reply.question is not None else None,
         "result": asdict(reply.result),
+        "picture": reply.picture,
         "offers": [asdict(choice) for choice in reply.offers],
         "case": case.code if case is not None else "",
         "language": case.language if case is not None else language,
@@ -136,4 +137,4 @@ def _reply(body: Mapping[str, Any]) -> Reply:
     notes = tuple(NoteLink(**note) for note in result["notes"])
     ended = Result(**{**result, "cautions": tuple(result["cautions"]), "notes": notes})
     offers = tuple(Choice(**choice) for choice in body["offers"])
-    return Reply(body["text"], body["status"], question, ended, (), offers)
+    return Reply(body["text"], body["status"], question, ended, (), offers, body["picture"])

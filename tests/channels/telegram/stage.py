@@ -157,8 +157,13 @@ class Rider:
         return await self.next_after(before)
 
     async def next_after(self, count_: int) -> Screen:
-        """The screen once the bot has said something more."""
-        return await self.person.watch(lambda screen: len(screen.from_bots) > count_, within=20.0)
+        """The screen once the bot has said something more; a picture without buttons has its words behind it."""
+
+        def said(screen: Screen) -> bool:
+            last = screen.from_bots[-1] if screen.from_bots else None
+            return last is not None and len(screen.from_bots) > count_ and (last.kind != "photo" or bool(last.buttons))
+
+        return await self.person.watch(said, within=20.0)
 
     async def answer(self) -> Screen:
         """Answers the open question; the screen with what the bot says to that."""

@@ -117,16 +117,17 @@ def test_a_text_of_signs_outside_the_plane_counts_double() -> None:
 
 
 def test_a_caption_that_fits_goes_under_the_picture() -> None:
-    made = sheet(reply("Understood.", asked("fitting-kinds", "Splines")), TEXTS)
+    words = TEXTS("picture-fitting-kinds")
+    made = sheet(reply("Understood.", asked("fitting-kinds", "Splines")), TEXTS, words)
     assert made.picture == "fitting-kinds"
     assert made.texts == ()
     assert made.caption is not None
-    assert TEXTS("picture-fitting-kinds") in bare(made.caption)
+    assert words in bare(made.caption)
 
 
 def test_what_does_not_fit_under_a_picture_follows_it() -> None:
-    made = sheet(reply("word " * 200, asked("fitting-kinds", "Splines")), TEXTS)
-    assert (made.picture, made.caption) == ("fitting-kinds", "")
+    made = sheet(reply("word " * 250, asked("fitting-kinds", "Splines")), TEXTS, "a <ring>")
+    assert (made.picture, made.caption) == ("fitting-kinds", "<i>In the picture: a &lt;ring&gt;</i>")
     assert len(made.texts) == 1
     assert length(bare(made.texts[0])) > MOST_CAPTION
     assert made.buttons
@@ -141,7 +142,7 @@ def test_choices_that_a_phone_would_cut_off_are_listed() -> None:
 
 def test_an_answered_question_loses_choices_and_buttons() -> None:
     made = sheet(
-        reply("Understood.", asked("fitting-kinds", "Nothing at all that any tool could grip")), TEXTS, "so <it> is"
+        reply("Understood.", asked("fitting-kinds", "Nothing at all that any tool could grip")), TEXTS, answered="so <it> is"
     )
     assert made.buttons == ()
     assert made.caption is not None

@@ -42,7 +42,7 @@ class Line:
 class Sheet:
     """What is sent for one reply: a picture or none, its caption, texts after it. The last of all has the buttons.
 
-    A `caption` is None where there is no picture; it is empty where the words would not fit below it."""
+    A `caption` is None where there is no picture; it only says what that shows where the words would not fit below."""
 
     picture: str | None
     caption: str | None
@@ -55,28 +55,27 @@ def length(text: str) -> int:
     return len(text) if text.isascii() else len(text.encode("utf-16-le")) // 2
 
 
-def sheet(reply: Reply, texts: Texts, answered: str | None = None) -> Sheet:
+def sheet(reply: Reply, texts: Texts, words: str = "", answered: str | None = None) -> Sheet:
     """What is to be sent; or, with `answered`, what it is changed to: no buttons, and what was answered ("": nothing).
 
-    `buttons` are rows of (label, choice)."""
+    `words` say what its picture shows; `buttons` are rows of (label, choice)."""
     lines = list(_prose(reply))
     question = reply.question
-    picture = question.picture if question is not None else None
+    picture = reply.shows
+    seen = _lines(texts("telegram-picture", words=words), "i") if words else []
     if question is not None:
         lines += _lines(question.text, "b")
     if question is not None and answered is None:
         labels = [_numbered(number, choice.label) for number, choice in enumerate(question.choices, 1)]
         if any(len(label) > SEEN_ON_A_BUTTON for label in labels):
             lines += _lines("\n".join(labels))
-        if picture is not None:
-            lines += _lines(texts("telegram-picture", words=texts(f"picture-{picture}")), "i")
     if answered:
         lines += _lines(texts("telegram-answered", answer=answered), "i")
-    whole = marked_up(lines)
-    if picture is not None and _length(lines) <= MOST_CAPTION:
-        return Sheet(picture, whole, (), () if answered is not None else _buttons(reply))
+    buttons = () if answered is not None else _buttons(reply)
+    if picture is not None and _length([*lines, *seen]) <= MOST_CAPTION:
+        return Sheet(picture, marked_up([*lines, *seen]), (), buttons)
     parts = tuple(marked_up(part) for part in split(lines, MOST_TEXT))
-    return Sheet(picture, None if picture is None else "", parts, () if answered is not None else _buttons(reply))
+    return Sheet(picture, None if picture is None else marked_up(seen), parts, buttons)
 
 
 def _numbered(number: int, label: str) -> str:

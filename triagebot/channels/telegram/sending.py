@@ -6,15 +6,14 @@ Rules of this file:
 - a group that got another number is followed at once.
 """
 
-import asyncio
 from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import dataclass, field, replace
-from hashlib import sha256
+from dataclasses import replace
 from typing import Any
 
 from telegram import InputFile
 from telegram.error import BadRequest, ChatMigrated, TelegramError
 
+from triagebot.channels.gallery import Gallery, UnknownName
 from triagebot.channels.telegram.buttons import Button, Rows, pack
 from triagebot.channels.telegram.client import NOTHING_TO_CHANGE, UNKNOWN_FILE, Client, says, undelivered
 from triagebot.channels.telegram.layout import Sheet, sheet
@@ -22,63 +21,13 @@ from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.reading import NAME
 from triagebot.conversation import Guide, Reply
 from triagebot.desk import Desk, Gone, Outgoing, Receipt, Refused
-from triagebot.pictures import png, question_picture
 from triagebot.topics import Texts
 
 #: How every text is sent, and how a caption is: objects as the platform defines them.
 _CAPTION: dict[str, Any] = {"parse_mode": "HTML"}
 _TEXT: dict[str, Any] = {"parse_mode": "HTML", "link_preview_options": {"is_disabled": True}}
-#: Pixels: sharp on a phone, and some 60 kB.
-PICTURE_WIDTH = 1000
-
-
 #: A message as the platform gives it back.
 Sent = Mapping[str, Any]
-
-
-@dataclass(slots=True)
-class _Gallery:
-    """Pictures by name and language: what the platform calls them, or their bytes until it has them."""
-
-    guide: Guide
-    desk: Desk
-    _digests: dict[tuple[str, str], str] = field(default_factory=dict)
-    _names: dict[str, str] = field(default_factory=dict)
-    _uploading: dict[str, asyncio.Lock] = field(default_factory=dict)
-
-    async def send(self, name: str, texts: Texts, post: Callable[[Any], Awaitable[Sent]]) -> Sent:
-        """Has `post` send the picture by its name if the platform has it, else its bytes, once at a time."""
-        digest = await self._digest(name, texts)
-        async with self._uploading.setdefault(digest, asyncio.Lock()):
-            known = self._names.get(digest) or await self.desk.picture(NAME, digest)
-            if known is None:
-                return await self._upload(name, texts, digest, post)
-        try:
-            sent = await post(known)
-        except BadRequest as error:
-            if not says(error, UNKNOWN_FILE):
-                raise
-            self._names.pop(digest, None)
-            return await self._upload(name, texts, digest, post)
-        self._names[digest] = known
-        return sent
-
-    async def _digest(self, name: str, texts: Texts) -> str:
-        """That of the drawing, from which the bytes follow."""
-        which = (name, texts.language)
-        if which not in self._digests:
-            drawn = await asyncio.to_thread(question_picture, self.guide.topic, name, texts)
-            self._digests[which] = sha256(drawn.svg.encode()).hexdigest()
-        return self._digests[which]
-
-    async def _upload(self, name: str, texts: Texts, digest: str, post: Callable[[Any], Awaitable[Sent]]) -> Sent:
-        def draw() -> bytes:
-            return png(question_picture(self.guide.topic, name, texts), PICTURE_WIDTH)
-
-        sent = await post(InputFile(await asyncio.to_thread(draw), "picture.png"))
-        self._names[digest] = named = str(sent["photo"][-1]["file_id"])  # the last is the largest
-        await self.desk.uploaded(NAME, digest, named)
-        return sent
 
 
 #: Sends one part of a message.
@@ -95,7 +44,7 @@ class Post:
         self._client = client
         self._pace = pace
         self._moved = moved
-        self._gallery = _Gallery(guide, desk)
+        self._gallery = Gallery(guide, desk, NAME)
         self._chats: dict[int, int] = {}
         #: What of a message went out already, while the rest of it has to wait: numbers on the platform.
         self._parts: dict[int, list[int]] = {}
@@ -117,7 +66,8 @@ class Post:
 
     async def _send(self, message: Outgoing) -> Receipt:
         texts = self._guide.language(message.language).texts
-        made = sheet(message.reply, texts)
+        name = message.reply.shows
+        made = sheet(message.reply, texts, (await self._gallery.drawing(name, texts)).words if name else "")
         rows = tuple(tuple((label, _carried(message, word)) for label, word in row) for row in made.buttons)
         parts = self._steps(made, texts, message.address, rows)
         done = self._parts.setdefault(message.id, [])
@@ -144,12 +94,18 @@ class Post:
     async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Sent:
         assert made.picture is not None
 
-        async def post(photo: Any) -> Sent:
+        async def post(photo: str | bytes) -> tuple[Sent, str]:
+            given = photo if isinstance(photo, str) else InputFile(photo, "picture.png")
             caption = made.caption or None
-            sent: Sent = await self._call(
-                address, "sendPhoto", photo=photo, caption=caption, **_CAPTION, reply_markup=_keyboard(rows)
-            )
-            return sent
+            try:
+                sent: Sent = await self._call(
+                    address, "sendPhoto", photo=given, caption=caption, **_CAPTION, reply_markup=_keyboard(rows)
+                )
+            except BadRequest as error:
+                if isinstance(photo, str) and says(error, UNKNOWN_FILE):
+                    raise UnknownName from error
+                raise
+            return sent, str(sent["photo"][-1]["file_id"])  # the last is the largest
 
         return await self._gallery.send(made.picture, texts, post)
 
@@ -163,7 +119,7 @@ class Post:
         made, is_photo = None, receipt["shape"] == "photo"
         if message.answered and receipt["parts"] <= 1:
             reply = message.reply if is_photo else _without_picture(message.reply)
-            made = sheet(reply, self._guide.language(message.language).texts, message.answered)
+            made = sheet(reply, self._guide.language(message.language).texts, answered=message.answered)
         try:
             if made is not None and is_photo and not made.texts:
                 await self._edit(message.address, "editMessageCaption", number, caption=made.caption, **_CAPTION)
@@ -206,7 +162,8 @@ class Post:
 
 
 def _without_picture(reply: Reply) -> Reply:
-    return replace(reply, question=replace(reply.question, picture=None) if reply.question is not None else None)
+    question = replace(reply.question, picture=None) if reply.question is not None else None
+    return replace(reply, question=question, picture=None)
 
 
 def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:
