@@ -96,11 +96,11 @@ class Platform:
         sent: list[Update | None] = []
 
         def deliver() -> None:
-            sent.append(waiting.add(kind, lane, expires, body))
+            sent.append(waiting.add(kind, lane, self.clock.now(), expires, body))
 
         def again() -> None:
             if is_press:
-                waiting.add(kind, lane, expires, self._resent(bot, body))
+                waiting.add(kind, lane, self.clock.now(), expires, self._resent(bot, body))
             elif sent and sent[0] is not None:
                 waiting.repeat(sent[0])
 

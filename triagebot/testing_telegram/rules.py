@@ -31,6 +31,8 @@ MOST_SHORT_DESCRIPTION = 120
 #: Seconds that an update waits for the bot: messages a day, presses two and a half minutes.
 MESSAGE_LIVES = 86_400.0
 PRESS_LIVES = 150.0
+#: Seconds without an update after which their numbers begin anew, anywhere: here below, which is the harder case.
+NUMBERS_LIVE = 604_800.0
 #: Seconds within which a press can be answered. Not published; the server's own default, and settable.
 PRESS_ANSWERED_WITHIN = 30.0
 #: Seconds after which a bot can no longer delete a message.

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from itertools import islice, takewhile
 from typing import Any
 
-from triagebot.testing_telegram.rules import USUAL_UPDATES
+from triagebot.testing_telegram.rules import NUMBERS_LIVE, USUAL_UPDATES
 
 #: Which queue an update stands in: ("message", chat) or ("press", person).
 Lane = tuple[str, int]
@@ -67,11 +67,16 @@ class Waiting:
     #: Wakes whoever delivers to the webhook.
     wake_webhook: Callable[[], None] = lambda: None
     _soonest: float = math.inf
+    _latest: float = math.inf
 
-    def add(self, kind: str, lane: Lane, expires: float, body: dict[str, Any]) -> Update | None:
+    def add(self, kind: str, lane: Lane, now: float, expires: float, body: dict[str, Any]) -> Update | None:
         """The update with its number; None if the bot asked not to get this kind."""
         if kind not in self.allowed:
             return None
+        if now - self._latest >= NUMBERS_LIVE:
+            self.forget_old(now)
+            self.number //= 2
+        self._latest = now
         update = Update(self.number, kind, lane, expires, body)
         self.number += 1
         self.updates[update.number] = update

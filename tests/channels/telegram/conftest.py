@@ -1,28 +1,15 @@
-"""A fake platform for the tests of a module, set back to fair weather after each."""
+"""A fake platform for the tests of a module, and a bot on it."""
 
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator
 from pathlib import Path
 
-import pytest
 import pytest_asyncio
 
 from tests.channels.telegram.stage import Booth, polling
-from triagebot.testing_telegram import Limits, Telegram, Weather, serve
+from tests.testing.telegram.fair import platform, served
+from triagebot.testing_telegram import Telegram
 
-
-@pytest.fixture(scope="module")
-def served() -> Iterator[Telegram]:
-    with serve() as telegram:
-        yield telegram
-
-
-@pytest.fixture
-def platform(served: Telegram) -> Iterator[Telegram]:
-    yield served
-    served.set_weather(Weather())
-    served.set_limits(Limits())
-    served.outage(0)
-    served.tune(press_answered_within=30.0, webhook_pace=1.0)
+__all__ = ["booth", "platform", "served"]
 
 
 @pytest_asyncio.fixture

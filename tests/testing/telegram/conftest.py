@@ -1,12 +1,15 @@
 """A server for the tests of a module, and for each test a bot and people of its own on it."""
 
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator
 
 import pytest
 import pytest_asyncio
 
+from tests.testing.telegram.fair import platform, served
 from tests.testing.telegram.stage import Stage, client, fresh_token
-from triagebot.testing_telegram import Limits, Telegram, Weather, serve
+from triagebot.testing_telegram import Telegram
+
+__all__ = ["platform", "served", "stage", "telegram"]
 
 
 @pytest.fixture(autouse=True)
@@ -15,19 +18,9 @@ def _new_kind_of_retry_after(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PTB_TIMEDELTA", "true")
 
 
-@pytest.fixture(scope="module")
-def served() -> Iterator[Telegram]:
-    with serve() as telegram:
-        yield telegram
-
-
 @pytest.fixture
-def telegram(served: Telegram) -> Iterator[Telegram]:
-    yield served
-    served.set_weather(Weather())
-    served.set_limits(Limits())
-    served.outage(0)
-    served.tune(press_answered_within=30.0, webhook_pace=1.0)
+def telegram(platform: Telegram) -> Telegram:
+    return platform
 
 
 @pytest_asyncio.fixture

@@ -30,6 +30,20 @@ async def test_updates_come_again_until_a_later_one_is_asked_for(stage: Stage) -
     assert stage.telegram.pending(stage.token) == 0
 
 
+async def test_after_a_week_without_updates_their_numbers_begin_anew_below(stage: Stage) -> None:
+    stage.ada.write("a")
+    before = (await stage.bot.get_updates())[-1].update_id
+    stage.telegram.skip(6 * 86_400)
+    stage.ada.write("b")
+    (update,) = await stage.bot.get_updates()
+    assert update.update_id == before + 1
+    stage.telegram.skip(7 * 86_400)
+    stage.ada.write("c")
+    (update,) = await stage.bot.get_updates()
+    assert texts((update,)) == ["c"]
+    assert update.update_id < before
+
+
 async def test_a_negative_offset_counts_from_the_end_and_forgets_the_rest(stage: Stage) -> None:
     for text in ("a", "b", "c"):
         stage.ada.write(text)
