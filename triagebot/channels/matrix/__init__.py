@@ -1,0 +1,1 @@
+"""Matrix: plain and encrypted rooms, over the desk."""
