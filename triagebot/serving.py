@@ -1,7 +1,12 @@
-"""Runs every channel that is set up, until the process is told to stop; and tells beforehand what is missing.
+"""Runs the pages and every channel that is set up, until the process is told to stop; and tells beforehand what is
+missing.
 
-Rules of this file: what is being fetched when the stop comes is taken in to its end, what is being sent gets a few
-seconds, and all the rest waits on the disk for the next start.
+Rules of this file:
+- what is being fetched when the stop comes is taken in to its end, what is being sent gets a few seconds, and all the
+  rest waits on the disk for the next start;
+- the pages are always served; a channel is served when it is set up;
+- a link in a chat leads where the pages can be reached: to the address in the settings, or to this machine where nobody
+  comes from elsewhere.
 """
 
 import asyncio
@@ -9,8 +14,9 @@ import logging
 import signal
 import socket
 import sys
-from collections.abc import Iterator
-from contextlib import asynccontextmanager, contextmanager
+from collections.abc import AsyncIterator, Iterator, Sequence
+from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
+from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -24,21 +30,25 @@ from triagebot.channels.telegram.client import told
 from triagebot.channels.telegram.webhook import route, secret_from
 from triagebot.conversation import Guide
 from triagebot.desk import Desk
+from triagebot.desk.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
+from triagebot.pages import app
 from triagebot.settings import Settings
 
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator
-
     from triagebot.store import Store
 
 log = logging.getLogger(__name__)
 
-NOTHING_SET_UP = "no channel is set up: set TRIAGEBOT_TELEGRAM_TOKEN or TRIAGEBOT_TELEGRAM_TOKEN_FILE"
 #: Seconds between tidyings, and how long is kept what was done and sent: longer than any platform sends it again.
 TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
 #: Loggers of libraries that tell at length what is of no use here, or what people wrote.
-_TALKATIVE = ("alembic", "transitions", "uvicorn", "fontTools", "asyncio")
+_TALKATIVE = ("alembic", "transitions", "uvicorn", "fontTools", "asyncio", "nio", "peewee", "aiohttp", "fpdf")
+#: How to add a channel, for whoever has none yet.
+ADD = (
+    "to answer on Telegram, too, set TRIAGEBOT_TELEGRAM_TOKEN (or _TOKEN_FILE) to the token of a bot; "
+    "on Matrix, set TRIAGEBOT_MATRIX_SERVER, _USER and _PASSWORD_FILE (see the README)"
+)
 
 
 def log_to(stream: Any = sys.stderr) -> None:
@@ -49,37 +59,67 @@ def log_to(stream: Any = sys.stderr) -> None:
 
 
 async def serve(settings: Settings, guide: Guide, store: "Store", language: str) -> None:
-    """Runs until SIGTERM or SIGINT. Raises SettingsError when no channel is set up, StoreError when the desk is
+    """Runs until SIGTERM or SIGINT. Raises SettingsError for a port that cannot be had, StoreError when the desk is
     staffed already."""
-    token = settings.token_for_telegram()
-    if token is None:
-        raise SettingsError(NOTHING_SET_UP)
-    stopped, desk = asyncio.Event(), Desk(guide, store)
-    telegram = Telegram(guide, desk, client(token, settings.telegram_server), language)
-    way = _webhook if settings.telegram_webhook else _polling
-    with _signals(stopped):
-        try:
-            async with desk:
-                await telegram.open()
-                await desk.serve(telegram)
-                tidying = asyncio.create_task(_tidy(desk))
-                async with way(settings, telegram, token):
+    token, stopped = settings.token_for_telegram(), asyncio.Event()
+    with _listening(settings) as door:
+        here = f"http://{_host(settings.web_host)}:{door.getsockname()[1]}"
+        guide = _linking(settings, guide, here, alone=token is None)
+        desk = Desk(guide, store)
+        telegram = Telegram(guide, desk, client(token, settings.telegram_server), language) if token else None
+        with _signals(stopped):
+            try:
+                async with AsyncExitStack() as stack:
+                    await stack.enter_async_context(desk)
+                    routes = []
+                    if telegram is not None and token is not None:
+                        await telegram.open()
+                        await desk.serve(telegram)
+                        if settings.telegram_webhook is not None:
+                            secret = settings.telegram_webhook_secret or secret_from(token)
+                            routes.append(route(telegram, urlsplit(settings.telegram_webhook).path, secret))
+                    pages = app(guide, desk, store, extra_routes=routes, registry=registry_of(desk.counts))
+                    await stack.enter_async_context(_pages(pages, door))
+                    await stack.enter_async_context(_tidying(desk))
+                    if telegram is not None and token is not None:
+                        await stack.enter_async_context(_receiving(settings, telegram, token))
+                    log.info("pages and chat: %s", settings.web_address or f"{here}/")
+                    if telegram is None:
+                        log.info("%s", ADD)
                     await stopped.wait()
                     log.info("stopping")
-                tidying.cancel()
-        finally:
-            await telegram.close()
+            finally:
+                if telegram is not None:
+                    await telegram.close()
     log.info("stopped; what waits is on the disk")
 
 
-async def _tidy(desk: Desk) -> None:
+def _linking(settings: Settings, guide: Guide, here: str, *, alone: bool) -> Guide:
+    """The guide whose notes are read where those who talk to us can read them."""
+    address = settings.web_address or (here if alone else None)
+    if address is None:
+        log.info("links to notes are left out of chats: set TRIAGEBOT_WEB_ADDRESS to where people reach the pages")
+        return guide
+    return replace(guide, shop=guide.shop.read_at(f"{address}/notes"))
+
+
+@asynccontextmanager
+async def _tidying(desk: Desk) -> AsyncIterator[None]:
     """Now and then deletes what is over and done with."""
-    while True:
-        await asyncio.sleep(TIDY_EVERY)
-        try:
-            log.info("tidied: %d rows", await desk.tidy(KEPT))
-        except StoreError as error:
-            log.warning("cannot tidy up now: %s", error)
+
+    async def tidy() -> None:
+        while True:
+            await asyncio.sleep(TIDY_EVERY)
+            try:
+                log.info("tidied: %d rows", await desk.tidy(KEPT))
+            except StoreError as error:
+                log.warning("cannot tidy up now: %s", error)
+
+    task = asyncio.create_task(tidy())
+    try:
+        yield
+    finally:
+        task.cancel()
 
 
 @contextmanager
@@ -95,62 +135,91 @@ def _signals(stopped: asyncio.Event) -> Iterator[None]:
 
 
 @asynccontextmanager
-async def _polling(_settings: Settings, telegram: Telegram, _token: str) -> "AsyncIterator[None]":
-    fetching = asyncio.create_task(telegram.poll())
-    log.info("telegram: fetching messages")
+async def _receiving(settings: Settings, telegram: Telegram, token: str) -> AsyncIterator[None]:
+    """Messages from Telegram come in: fetched, or brought to the webhook."""
+    if settings.telegram_webhook is None:
+        coming = asyncio.create_task(telegram.poll())
+        log.info("telegram: fetching messages")
+    else:
+        secret = settings.telegram_webhook_secret or secret_from(token)
+        coming = asyncio.create_task(telegram.hook(settings.telegram_webhook, secret))
+        log.info("telegram: listening for messages at %s", urlsplit(settings.telegram_webhook).path)
     try:
         yield
     finally:
         telegram.stop()
-        await fetching
+        await coming
+
+
+# --- pages --------------------------------------------------------------------------------------------------------
 
 
 @asynccontextmanager
-async def _webhook(settings: Settings, telegram: Telegram, token: str) -> "AsyncIterator[None]":
-    assert settings.telegram_webhook is not None
-    secret = settings.telegram_webhook_secret or secret_from(token)
-    path = urlsplit(settings.telegram_webhook).path
-    with _listening(settings.telegram_webhook_port) as door:
-        listener = _Listener(Starlette(routes=[route(telegram, path, secret)]))
-        listening = asyncio.create_task(listener.serve(sockets=[door]))
-        announcing = asyncio.create_task(telegram.hook(settings.telegram_webhook, secret))
-        log.info("telegram: listening for messages on port %d", door.getsockname()[1])
-        try:
-            yield
-        finally:
-            telegram.stop()
-            listener.should_exit = True
-            await asyncio.gather(announcing, listening)
-
-
-def _listening(port: int) -> socket.socket:
-    """A door on this machine. Raises SettingsError when the port cannot be had."""
+async def _pages(pages: Starlette, door: socket.socket) -> AsyncIterator[None]:
+    listener = _Listener(pages)
+    listening = asyncio.create_task(listener.serve(sockets=[door]))
     try:
-        return socket.create_server(("127.0.0.1", port), backlog=1024)
+        yield
+    finally:
+        listener.should_exit = True
+        with suppress(asyncio.CancelledError):
+            await listening
+
+
+def _host(host: str) -> str:
+    """A host as it stands in an address."""
+    return f"[{host}]" if ":" in host else host
+
+
+def _listening(settings: Settings) -> socket.socket:
+    """A door on this machine. Raises SettingsError when it cannot be had."""
+    host, port = settings.web_host, settings.web_port
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        return socket.create_server((host, port), family=family, backlog=1024)
     except OSError as error:
         raise SettingsError(
-            f"port {port} of this machine cannot be had ({error.strerror}); "
-            "set another one (TRIAGEBOT_TELEGRAM_WEBHOOK_PORT)"
+            f"port {port} of {host} cannot be had ({error.strerror or error}); "
+            "set another one (TRIAGEBOT_WEB_PORT, TRIAGEBOT_WEB_HOST)"
         ) from error
 
 
 class _Listener(uvicorn.Server):
     """Leaves signals to us."""
 
-    def __init__(self, app: Starlette) -> None:
+    def __init__(self, pages: Starlette) -> None:
         quiet = {"log_config": None, "access_log": False, "ws": "none", "lifespan": "off"}
-        super().__init__(uvicorn.Config(app, timeout_graceful_shutdown=5, **quiet))  # type: ignore[arg-type]
+        config = uvicorn.Config(pages, timeout_graceful_shutdown=5, server_header=False, **quiet)  # type: ignore[arg-type]
+        super().__init__(config)
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
         yield
 
 
-async def missing(settings: Settings) -> tuple[list[str], list[str]]:
+# --- looking beforehand ---------------------------------------------------------------------------------------------
+
+
+async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
     """What stands in the way of serving, and what is well, in lines for whoever runs this."""
+    problems, well = [], []
+    try:
+        with _listening(settings) as door:
+            well.append(f"pages: http://{_host(settings.web_host)}:{door.getsockname()[1]}/ can be served")
+    except SettingsError as error:
+        problems.append(f"pages: {error}")
+    for found in (await _missing_for_telegram(settings),):
+        problems += found[0]
+        well += found[1]
+    if settings.token_for_telegram() is None:
+        well.append(ADD)
+    return problems, well
+
+
+async def _missing_for_telegram(settings: Settings) -> tuple[list[str], list[str]]:
     token = settings.token_for_telegram()
     if token is None:
-        return [NOTHING_SET_UP], []
+        return [], []
     bot = client(token, settings.telegram_server)
     try:
         me = await bot.get_me()

@@ -138,6 +138,29 @@ class Settings(BaseModel):
             "a language tag such as en or pt-BR",
         ),
     ] = "en"
+    web_host: Annotated[
+        str,
+        _written(r"[0-9A-Za-z.:-]+", "a name or number of this machine"),
+        Told(
+            "Address of this machine on which the pages, and Telegram's webhook, are served.",
+            "`127.0.0.1`, which only this machine can reach",
+            "a name or number of this machine, such as 127.0.0.1 or 0.0.0.0",
+        ),
+    ] = "127.0.0.1"
+    web_port: Annotated[
+        int,
+        Field(ge=0, le=65535),
+        Told("Port on which they are served.", "8321", "a number from 0 (any free one) to 65535"),
+    ] = 8321
+    web_address: Annotated[
+        str | None,
+        _written(r"https?://[^\s/?#]+(/[^\s?#]*[^\s?#/])?", "an address"),
+        Told(
+            "Address at which people reach the pages, for the links in chats: that of whatever holds the certificate.",
+            "none; links lead to this machine, and chats on a messenger have none",
+            "an address like https://bot.example.org",
+        ),
+    ] = None
     telegram_token: Annotated[
         str | None,
         _written(r"[0-9]{3,}:[A-Za-z0-9_-]{20,}", "a token"),
@@ -175,15 +198,6 @@ class Settings(BaseModel):
             secret=True,
         ),
     ] = Field(default=None, repr=False)
-    telegram_webhook_port: Annotated[
-        int,
-        Field(ge=0, le=65535),
-        Told(
-            "Port on this machine (127.0.0.1) where the webhook listens, behind whatever holds the certificate.",
-            "8080",
-            "a number from 0 (any free one) to 65535",
-        ),
-    ] = 8080
     telegram_server: Annotated[
         str,
         _written(r"https?://[^\s/?#]+", "an address without a path"),

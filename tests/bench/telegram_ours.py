@@ -74,6 +74,7 @@ def environment(folder: Path, server: str, token: str) -> dict[str, str]:
         "TRIAGEBOT_KEY_FILE": str(folder / "key"),
         "TRIAGEBOT_TELEGRAM_SERVER": server,
         "TRIAGEBOT_TELEGRAM_TOKEN": token,
+        "TRIAGEBOT_WEB_PORT": "0",
     }
 
 

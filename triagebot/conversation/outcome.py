@@ -144,7 +144,7 @@ def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime
     return "\n\n".join(part for part in parts if part), Result(None, None, tuple(cautions), links)
 
 
-def picture(guide: Guide, step: Step, reached: str) -> str | None:
+def picture(guide: Guide, step: Step, reached: str | None) -> str | None:
     """The id of what shows the fastenings that an outcome names; a person's case has no picture."""
     if reached not in ("answer", "look-alike"):
         return None

@@ -73,10 +73,10 @@ class Bot:
             "TRIAGEBOT_DATA_FOLDER": str(self.folder / "data"),
             "TRIAGEBOT_KEY_FILE": str(self.folder / "triagebot.key"),
             "TRIAGEBOT_SETTINGS": os.devnull,
+            "TRIAGEBOT_WEB_PORT": str(self.port),
         }
         if self.webhook:
             ours["TRIAGEBOT_TELEGRAM_WEBHOOK"] = f"http://127.0.0.1:{self.port}/telegram"
-            ours["TRIAGEBOT_TELEGRAM_WEBHOOK_PORT"] = str(self.port)
         kept = {name: value for name, value in os.environ.items() if not name.startswith("TRIAGEBOT_")}
         with (self.folder / "log").open("ab") as log:
             self.process = subprocess.Popen(

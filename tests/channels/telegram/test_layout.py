@@ -142,7 +142,9 @@ def test_choices_that_a_phone_would_cut_off_are_listed() -> None:
 
 def test_an_answered_question_loses_choices_and_buttons() -> None:
     made = sheet(
-        reply("Understood.", asked("fitting-kinds", "Nothing at all that any tool could grip")), TEXTS, answered="so <it> is"
+        reply("Understood.", asked("fitting-kinds", "Nothing at all that any tool could grip")),
+        TEXTS,
+        answered="so <it> is",
     )
     assert made.buttons == ()
     assert made.caption is not None

@@ -2,12 +2,14 @@
 
 import os
 import signal
+import socket
 import stat
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.request import urlopen
 
 import pytest
 
@@ -23,6 +25,7 @@ def home(tmp_path: Path, platform: Telegram) -> dict[str, str]:
         "TRIAGEBOT_SETTINGS": os.devnull,
         "TRIAGEBOT_DATA_FOLDER": str(tmp_path / "data"),
         "TRIAGEBOT_KEY_FILE": str(tmp_path / "triagebot.key"),
+        "TRIAGEBOT_WEB_PORT": "0",
         "TRIAGEBOT_TELEGRAM_SERVER": platform.base_url.removesuffix("/bot"),
     }
 
@@ -60,17 +63,44 @@ def begin(running: list["subprocess.Popen[str]"], environment: dict[str, str]) -
     return process
 
 
-def test_without_any_channel_it_says_what_to_set(home: dict[str, str]) -> None:
-    done = run(home)
-    assert done.returncode == 1
-    assert done.stderr.strip().splitlines() == [
-        "triagebot: no channel is set up: set TRIAGEBOT_TELEGRAM_TOKEN or TRIAGEBOT_TELEGRAM_TOKEN_FILE"
-    ]
+def address_in(process: "subprocess.Popen[str]") -> str:
+    """Where it says that its pages are."""
+    assert process.stderr is not None
+    for line in process.stderr:
+        if "pages and chat: " in line:
+            return line.split("pages and chat: ")[1].strip()
+    raise AssertionError("it ended without serving")
+
+
+def test_without_any_setting_it_serves_pages_and_says_how_to_add_a_channel(
+    home: dict[str, str], running: list["subprocess.Popen[str]"]
+) -> None:
+    process = begin(running, home)
+    address = address_in(process)
+    assert process.stderr is not None
+    assert "TRIAGEBOT_TELEGRAM_TOKEN" in process.stderr.readline()
+    with urlopen(f"{address}health", timeout=10) as health:
+        assert health.status == 200
+    with urlopen(f"{address}metrics", timeout=10) as metrics:
+        assert b"triagebot_received_total 0.0" in metrics.read()
+    process.send_signal(signal.SIGTERM)
+    process.communicate(timeout=20)
+    assert process.returncode == 0
+
+
+def test_a_port_that_is_taken_is_named(home: dict[str, str]) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        for arguments in ((), ("--check",)):
+            done = run(home | {"TRIAGEBOT_WEB_PORT": port}, *arguments)
+            assert done.returncode == 1
+            assert f"port {port} of 127.0.0.1 cannot be had" in done.stdout + done.stderr
 
 
 def test_the_check_says_whose_the_token_is(home: dict[str, str], token: str) -> None:
     done = run(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token}, "--check")
-    assert (done.returncode, done.stdout.strip()) == (0, f"telegram: the token is that of @bot{token[:9]}_bot")
+    assert done.returncode == 0
+    assert f"telegram: the token is that of @bot{token[:9]}_bot" in done.stdout.splitlines()
 
 
 def test_the_check_says_what_is_wrong_and_shows_no_token(home: dict[str, str]) -> None:
@@ -87,8 +117,8 @@ def test_the_check_says_what_is_wrong_and_shows_no_token(home: dict[str, str]) -
     assert odd.returncode == 1
     assert "telegram_token is not right" in odd.stderr
     missing = run(home, "--check")
-    assert missing.returncode == 1
-    assert "no channel is set up" in missing.stdout
+    assert missing.returncode == 0
+    assert "to answer on Telegram, too" in missing.stdout
     for done in (refused, away, odd, missing):
         assert unknown.split(":")[1] not in done.stdout + done.stderr
         assert "secret!" not in done.stdout + done.stderr

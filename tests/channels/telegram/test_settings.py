@@ -62,8 +62,8 @@ def test_a_secret_has_no_place_in_the_settings_file(tmp_path: Path) -> None:
     [
         ("telegram_webhook", "bot.example.org/telegram"),
         ("telegram_webhook", "https://bot.example.org"),
-        ("telegram_webhook_port", "70000"),
-        ("telegram_webhook_port", "http"),
+        ("web_port", "70000"),
+        ("web_port", "http"),
         ("telegram_server", "https://bots.example.org/with/a/path"),
     ],
 )
