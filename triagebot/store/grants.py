@@ -1,0 +1,112 @@
+"""What whoever knows a secret may do, for as long as it counts; read and written inside one transaction.
+
+Decided here and nowhere else:
+- a secret is drawn by the system at random, `BYTES` bytes of it, and given out once: only its mark is kept, so that
+  nobody reads it in the database and nobody can be told it again;
+- a secret of another kind, one that is over, one that was ended and one that never was are the same to whoever brings
+  it: one look-up finds none of them, and nothing here says which it was;
+- what a grant is about is closed; it is deleted with its case.
+"""
+
+import json
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, insert, select, update
+
+from triagebot.store.cases import View
+from triagebot.store.seals import Seal
+from triagebot.store.tables import grants
+from triagebot.store.writing import json_text
+
+#: What a secret lets somebody do: look at a case's card; help with a case; go on with a case on another channel; take
+#: a case over.
+Kind = Literal["card", "invite", "join", "hand-over"]
+
+#: 192 bits, 32 characters in an address.
+BYTES = 24
+#: Longer than this is no secret of ours, and is not looked up.
+_LONGEST = 200
+
+#: The one way in which a grant is found: all that can be wrong with it is asked in one go.
+_COUNTS: ColumnElement[bool] = and_(
+    grants.c.secret == bindparam("mark"),
+    grants.c.kind == bindparam("sort"),
+    grants.c.until > bindparam("now", type_=grants.c.until.type),
+    grants.c.ended_at.is_(None),
+)
+_FIND = select(grants).where(_COUNTS)
+
+
+@dataclass(frozen=True, slots=True)
+class Grant:
+    """What somebody is granted who knows its secret. `case_id` is None where it is about no case."""
+
+    kind: Kind
+    case_id: int | None
+    body: Mapping[str, Any]
+    made_at: datetime
+    until: datetime
+
+
+class Grants:
+    """The grants, inside the transaction (or, for `find` only, the view) that is given."""
+
+    def __init__(self, tx: View) -> None:
+        self.connection = tx.connection
+        self.seal = tx.seal
+
+    def issue(self, kind: Kind, case_id: int | None, body: Mapping[str, Any], now: datetime, until: datetime) -> str:
+        """A new secret (letters, digits, - and _), which counts until a moment. It is kept nowhere."""
+        secret = secrets.token_urlsafe(BYTES)
+        row = {
+            "secret": _mark(self.seal, kind, secret),
+            "kind": kind,
+            "case_id": case_id,
+            "body": self.seal.close(json_text(dict(body))),
+            "made_at": now,
+            "until": until,
+            "ended_at": None,
+        }
+        self.connection.execute(insert(grants), row)
+        return secret
+
+    def find(self, kind: Kind, secret: str, now: datetime) -> Grant | None:
+        """What this secret grants now; None if nothing, for whatever reason."""
+        return self._grant(self.connection.execute(_FIND, self._given(kind, secret, now)).first())
+
+    def take(self, kind: Kind, secret: str, now: datetime) -> Grant | None:
+        """As `find`, and whoever brings it next finds nothing: of many who bring it at once, one is given it."""
+        ending = update(grants).where(_COUNTS).values(ended_at=now).returning(grants)
+        return self._grant(self.connection.execute(ending, self._given(kind, secret, now)).first())
+
+    def end(self, kind: Kind, secret: str, now: datetime) -> bool:
+        """Ends what this secret grants; gives whether it still counted."""
+        ending = update(grants).where(_COUNTS).values(ended_at=now)
+        return self.connection.execute(ending, self._given(kind, secret, now)).rowcount == 1
+
+    def end_all(self, kind: Kind, case_id: int, now: datetime) -> int:
+        """Ends every grant of a kind about a case; gives how many still counted."""
+        which = and_(grants.c.case_id == case_id, grants.c.kind == kind, grants.c.until > now)
+        ending = update(grants).where(which, grants.c.ended_at.is_(None)).values(ended_at=now)
+        return self.connection.execute(ending).rowcount
+
+    def tidy(self, before: datetime) -> int:
+        """Deletes what has been over or ended since before a moment; gives how many rows that were."""
+        over = (grants.c.until < before) | (grants.c.ended_at < before)
+        return self.connection.execute(delete(grants).where(over)).rowcount
+
+    def _given(self, kind: Kind, secret: str, now: datetime) -> dict[str, Any]:
+        return {"mark": _mark(self.seal, kind, secret[:_LONGEST]), "sort": kind, "now": now}
+
+    def _grant(self, row: Row[Any] | None) -> Grant | None:
+        if row is None:
+            return None
+        return Grant(row.kind, row.case_id, json.loads(self.seal.open(row.body)), row.made_at, row.until)
+
+
+def _mark(seal: Seal, kind: Kind, secret: str) -> str:
+    return seal.mark("grant", kind, secret)
