@@ -26,6 +26,8 @@ app = App(
 )
 topics = App(name="topics", help="Look at a topic: what can be identified, and how the conversation runs.")
 app.command(topics)
+key = App(name="key", help="Change the key that closes what is personal among the data.")
+app.command(key)
 
 Folder = Annotated[Path | None, Parameter(help="A folder in place of the one in the settings.")]
 
@@ -193,6 +195,35 @@ def serve(
         sys.exit(1 if problems else 0)
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
         asyncio.run(serving.serve(settings, guide, store, _spoken(settings, None)))
+
+
+@key.command(name="renew")
+def renew_key(
+    *, data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None
+) -> None:
+    """Make a new key, and close everything with it; the old one stays behind it in the key file."""
+    from triagebot.desk import staffed
+    from triagebot.store.renewing import renew
+
+    settings = _settings(data_folder=data)
+    with staffed(settings.data_folder):
+        count = renew(settings.data_folder, settings.key_file)
+    print(f"{settings.key_file}: has a new key; {count} texts are closed with it")
+    print("keep a copy of the file elsewhere, start triagebot again wherever it runs, then: triagebot key retire")
+
+
+@key.command(name="retire")
+def retire_key(
+    *, data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None
+) -> None:
+    """Take the old keys away, once every triagebot has been started again since the new one was made."""
+    from triagebot.desk import staffed
+    from triagebot.store.renewing import retire
+
+    settings = _settings(data_folder=data)
+    with staffed(settings.data_folder):
+        count = retire(settings.data_folder, settings.key_file)
+    print(f"{settings.key_file}: {count} old keys taken away; nothing is closed with them any more")
 
 
 @app.command

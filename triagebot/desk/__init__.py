@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from triagebot.desk.intake import Received
     from triagebot.desk.outgoing import Channel, Gone, Outgoing, Receipt, Refused, RetryAfter, Transient, turn_number
     from triagebot.desk.photos import Fetching, TooLarge
+    from triagebot.desk.staffing import staffed
 
 __all__ = [
     "Arrived",
@@ -41,12 +42,13 @@ __all__ = [
     "Transient",
     "new_code",
     "place_of",
+    "staffed",
     "turn_number",
 ]
 
 #: What needs the database library is loaded when somebody asks for it.
 _LATER = (
-    {"Counts": "counts", "Desk": "desk", "place_of": "counts", "Received": "intake"}
+    {"Counts": "counts", "Desk": "desk", "place_of": "counts", "staffed": "staffing", "Received": "intake"}
     | dict.fromkeys(("Fetching", "TooLarge"), "photos")
     | dict.fromkeys(
         ("Channel", "Gone", "Outgoing", "Receipt", "Refused", "RetryAfter", "Transient", "turn_number"), "outgoing"
