@@ -20,7 +20,7 @@ from typing import Any
 from sqlalchemy import Table, bindparam, delete, func, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from triagebot.store.cases import Transaction
+from triagebot.store.cases import View
 from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
 from triagebot.store.writing import json_text
 
@@ -107,9 +107,9 @@ _RECEIVE = {name: new(inbox).on_conflict_do_nothing().returning(inbox.c.id) for 
 
 
 class Post:
-    """The desk's tables, inside the transaction it is given."""
+    """The desk's tables, inside the transaction (or, for looking only, the view) that is given."""
 
-    def __init__(self, tx: Transaction) -> None:
+    def __init__(self, tx: View) -> None:
         self.connection = tx.connection
         self.seal = tx.seal
 
@@ -294,6 +294,27 @@ class Post:
         found = found.group_by(outbox.c.conversation).order_by(func.min(outbox.c.id))
         return tuple(self.connection.scalars(found))
 
+    def said(self, conversation: str, after: int = 0, most: int = 50) -> tuple[Letter, ...]:
+        """The last messages to a conversation behind row `after`, oldest first, `most` of them at most: all that is on
+        the disk, sent or about to be. A change of an earlier message is none."""
+        found = select(outbox).where(
+            outbox.c.conversation == conversation, outbox.c.id > after, outbox.c.kind != "edit"
+        )
+        rows = self.connection.execute(found.order_by(outbox.c.id.desc()).limit(most)).all()
+        return tuple(
+            Letter(
+                id=row.id,
+                channel=row.channel,
+                conversation=conversation,
+                kind=row.kind,
+                body=self._open(row.body),
+                address={},
+                attempts=row.attempts,
+                more=place > 0,
+            )
+            for place, row in reversed(list(enumerate(rows)))
+        )
+
     # --- the rest -----------------------------------------------------------------------------------------------
 
     def place(self, channel: str) -> str | None:
@@ -331,9 +352,7 @@ class Post:
         What shows the open question stays until it has lost its buttons: `drop` deletes that, too.
         """
         live = select(conversations.c.live).where(conversations.c.id == conversation, conversations.c.live.is_not(None))
-        self.connection.execute(
-            delete(outbox).where(outbox.c.conversation == conversation, outbox.c.id.not_in(live))
-        )
+        self.connection.execute(delete(outbox).where(outbox.c.conversation == conversation, outbox.c.id.not_in(live)))
         known = inbox.c.conversation == conversation
         self.connection.execute(update(inbox).where(known).values(body=None))
         self.connection.execute(update(inbox).where(known, inbox.c.state != "done").values(state="done", reason=""))
