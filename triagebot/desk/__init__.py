@@ -6,7 +6,7 @@
 from typing import TYPE_CHECKING, Any
 
 from triagebot.desk.codes import new_code
-from triagebot.desk.incoming import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Said, Sent
+from triagebot.desk.incoming import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Reacted, Said, Sent
 from triagebot.desk.sitting import Heard, Sitting
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ __all__ = [
     "Incoming",
     "Outgoing",
     "Pressed",
+    "Reacted",
     "Receipt",
     "Received",
     "Refused",

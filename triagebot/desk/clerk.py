@@ -46,6 +46,9 @@ if TYPE_CHECKING:
 #: an album; forgotten: all deleted.
 Outcome = Literal["applied", "double", "stale", "added", "forgotten"]
 
+#: What is said to something that is no text and no photo, by what it is.
+_ANSWERED: Mapping[str, str] = {"locked": "sent-locked"}
+
 #: How often another code is tried when one is in use already.
 _CODES = 5
 
@@ -199,7 +202,8 @@ class Clerk:
     def _sent(self, case: Case, content: Sent, now: datetime) -> _Planned:
         """A photo is kept for the person who will look; all else only gets a word."""
         remarked = Remarked(now, content.what)
-        first = "sent-photo" if content.what == "photo" and content.files else "sent-other"
+        photo = content.what == "photo" and content.files
+        first = "sent-photo" if photo else _ANSWERED.get(content.what, "sent-other")
         if not content.note.strip():
             return self._said(case, (remarked,), first)
         planned = _planned(turn(self.guide, follow(case, remarked), Message(content.note), now))

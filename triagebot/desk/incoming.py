@@ -23,6 +23,14 @@ class Pressed:
 
 
 @dataclass(frozen=True, slots=True)
+class Reacted:
+    """Somebody put a `number` under the message that the platform calls `of`: that of a choice which it lists."""
+
+    number: int
+    of: str
+
+
+@dataclass(frozen=True, slots=True)
 class Edited:
     """Somebody changed the text of the message that came under the key `of`."""
 
@@ -65,7 +73,7 @@ class Commanded:
     command: str
 
 
-Content = Said | Pressed | Edited | Arrived | Sent | Chose | Commanded
+Content = Said | Pressed | Reacted | Edited | Arrived | Sent | Chose | Commanded
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +94,7 @@ class Incoming:
 
 
 _KINDS: Mapping[str, type[Content]] = {
-    kind.__name__.lower(): kind for kind in (Said, Pressed, Edited, Arrived, Sent, Chose, Commanded)
+    kind.__name__.lower(): kind for kind in (Said, Pressed, Reacted, Edited, Arrived, Sent, Chose, Commanded)
 }
 
 

@@ -4,6 +4,8 @@ Rules of this file:
 - a message is received once its row is committed, not before; a key that was received before changes nothing;
 - while an older message of a conversation waits for another try, every later one waits behind it;
 - the inbox row, the case's events and what goes out are written in the same transaction;
+- a number put under a message is a press of the choice that this message lists under it; under anything else it is
+  nothing, and gets no reply;
 - a message on which a turn fails `TRIES` times is set aside, with the kind and the place of the error as the reason;
   the person is told, and the messages behind it are taken.
 """
@@ -18,10 +20,11 @@ from typing import TYPE_CHECKING, Any, Literal
 from triagebot.conversation import Case, Reply
 from triagebot.desk.clerk import Clerk, Outcome
 from triagebot.desk.counts import Counts, short
-from triagebot.desk.incoming import Incoming, Sent, from_json, to_json
-from triagebot.desk.outgoing import Channel, body_of
+from triagebot.desk.incoming import Incoming, Reacted, Sent, from_json, to_json
+from triagebot.desk.outgoing import Channel, body_of, pressed_under
 from triagebot.store.photos import Photos
 from triagebot.store.post import Correspondent, Post
+from triagebot.store.shown import shown
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -33,12 +36,13 @@ TRIES = 3
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """What came of a message that was received: `waiting` for its turn, a `duplicate`, or what the clerk did.
+    """What came of a message that was received: `waiting` for its turn, a `duplicate`, `ignored` since it concerns
+    nothing of ours, or what the clerk did.
 
     The `reply` goes out by itself; whoever answers at once (a page) may show it.
     """
 
-    outcome: Outcome | Literal["waiting", "duplicate"]
+    outcome: Outcome | Literal["waiting", "duplicate", "ignored"]
     case: Case | None = None
     reply: Reply | None = None
 
@@ -127,11 +131,17 @@ class Intake:
 
     def _handle(self, tx: "Transaction", post: Post, incoming: Incoming, mark: str, number: int) -> Received:
         """One turn, and what goes out because of it."""
-        taken = self.clerk.take(tx, mark, _person(incoming), incoming.content, incoming.language, incoming.key)
+        content = incoming.content
+        if isinstance(content, Reacted):
+            pressed = pressed_under(shown(tx, mark, content.of), content.number)
+            if pressed is None:
+                return Received("ignored")
+            content = pressed
+        taken = self.clerk.take(tx, mark, _person(incoming), content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
             post.forget(mark)
-        if isinstance(incoming.content, Sent) and incoming.content.what == "photo" and taken.number:
-            self._keep_photos(tx, taken.number, incoming.channel, incoming.content.files)
+        if isinstance(content, Sent) and content.what == "photo" and taken.number:
+            self._keep_photos(tx, taken.number, incoming.channel, content.files)
         if taken.reply is None:
             if taken.outcome == "double":
                 tx.after_commit.append(self._count_double)
@@ -142,7 +152,8 @@ class Intake:
         body = body_of(None if forgotten else taken.case, taken.reply, incoming.language)
         if forgotten:
             body["last"] = True  # where they are reached is forgotten with it
-        kind = "notice" if taken.outcome == "stale" else "send"
+        aside = isinstance(content, Sent) and not taken.understood
+        kind = "notice" if taken.outcome == "stale" or aside else "send"
         self._put_out(
             tx, post, self._reached(post, incoming, mark), mark, kind, body, number, self.clerk.answered(taken)
         )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from triagebot.conversation import Case, Choice, Reply, Result, Shown
 from triagebot.conversation.case import Opened, Remarked, Spoke
+from triagebot.desk.incoming import Pressed
 from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
@@ -109,6 +110,14 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
         "language": case.language if case is not None else language,
         "turn": turn_number(case) if case is not None else 0,
     }
+
+
+def pressed_under(body: Mapping[str, Any] | None, number: int) -> Pressed | None:
+    """What it means to put a number under the message of this body; None if it lists no such choice."""
+    listed = body["question"]["choices"] if body is not None and body["question"] is not None else ()
+    if body is None or not 1 <= number <= len(listed):
+        return None
+    return Pressed(body["case"], body["turn"], listed[number - 1]["id"])
 
 
 def outgoing(letter: "Letter") -> Outgoing:

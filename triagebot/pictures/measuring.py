@@ -44,7 +44,7 @@ def _heading(sheet: Sheet, text: str, top: float) -> float:
 
 def _calliper_panel(sheet: Sheet, texts: Texts, top: float) -> float:
     """Both ways to use a calliper, side by side; returns where the panel ends."""
-    top = _heading(sheet, texts("means-calliper"), top)
+    top = _heading(sheet, texts("label-calliper"), top)
     hole, ring = fitting_of(IN_HOLE), fitting_of(ROUND_RING)
     middle = top + hole.outer / 2
     beam = middle + SMALL_JAW - PAST
@@ -63,8 +63,8 @@ def _calliper_panel(sheet: Sheet, texts: Texts, top: float) -> float:
     _draw(sheet, outside, at, middle)
 
     below = end
-    for place, look in enumerate((IN_HOLE, ROUND_RING)):
-        lines = lines_of(texts(f"label-{look.kind}"), half - MARGIN, sheet.em)
+    for place, name in enumerate(("label-in-a-hole", "label-round-a-ring")):
+        lines = lines_of(texts(name), half - MARGIN, sheet.em)
         write(sheet, (half * (place + 0.5), end + MARGIN + sheet.em * 0.8), lines, "middle")
         below = max(below, end + MARGIN + len(lines) * LEADING * sheet.em)
     return below + MARGIN / 2
@@ -94,7 +94,7 @@ def _across(sheet: Sheet, start: Point, length: float, weight: float, head: floa
 
 def _rule_panel(sheet: Sheet, texts: Texts, top: float) -> float:
     """A rule through the middle, and beside it the line that is too short; returns where the panel ends."""
-    top = _heading(sheet, texts("means-rule"), top)
+    top = _heading(sheet, texts("label-rule"), top)
     look = Look("notches", 2, (2, 2), UNDER_RULE.across * ENLARGED)
     scale = rule(30, ENLARGED, 3.2 * sheet.em)
     at = (MARGIN - scale.left + look.across / 2, top + look.across / 2 + 1)

@@ -8,7 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from tests.channels.telegram.stage import Rider, guide, polling
-from triagebot.pictures import png, question_picture
+from triagebot.pictures import picture, png
 from triagebot.testing_telegram import Screen, Shown, serve
 
 
@@ -38,8 +38,12 @@ async def conversation(folder: Path) -> tuple[Screen, dict[str, str]]:
 
 
 async def _names(gallery: object) -> list[tuple[str, str]]:
-    digests, names = gallery._digests, gallery._names  # type: ignore[attr-defined]
-    return [(which[0], names[digest]) for which, digest in digests.items() if digest in names]
+    drawings, names = gallery._drawings, gallery._names  # type: ignore[attr-defined]
+    return [(which[0], names[each.digest]) for which, each in drawings.items() if each.digest in names]
+
+
+def file_of(name: str) -> str:
+    return f"{name.replace(':', '-')}.png"
 
 
 def written(screen: Screen, pictures: dict[str, str]) -> str:
@@ -48,7 +52,7 @@ def written(screen: Screen, pictures: dict[str, str]) -> str:
         lines += [f"**{'Ada' if message.person else 'The bot'}**", ""]
         if message.picture:
             name = pictures.get(message.picture, message.picture)
-            lines += [f"![{name}]({name}.png)", ""]
+            lines += [f"![{name}]({file_of(name)})", ""]
         lines += [*_text(message), ""]
         lines += ["> " + " ".join(f"`{button.text}`" for button in row) + "  " for row in message.rows]
         lines += [""] if message.rows else []
@@ -79,7 +83,7 @@ def main() -> None:
     target.write_text(written(screen, pictures), encoding="utf-8")
     texts = guide().language("en").texts
     for name in set(pictures.values()):
-        (target.parent / f"{name}.png").write_bytes(png(question_picture(guide().topic, name, texts)))
+        (target.parent / file_of(name)).write_bytes(png(picture(guide().topic, name, texts)))
     print(target)
 
 
