@@ -33,7 +33,7 @@ from telegram.ext import (
 from telegram.request import HTTPXRequest
 
 from tests.bench.telegram_people import FIRST_PERSON
-from tests.bench.telegram_script import Step, read
+from tests.bench.telegram_script import Step, answered, read
 from triagebot.desk import new_code
 from triagebot.testing_telegram import plain_png
 
@@ -63,11 +63,15 @@ class Durable(Application):  # type: ignore[type-arg]
 
 
 class Bot:
-    """One state a question: the state is the number of the question that is open."""
+    """One state a question: the state is the number of the question that is open, in the script of the person."""
 
-    def __init__(self, steps: list[Step]) -> None:
-        self.steps = steps
+    def __init__(self, scripts: list[list[Step]]) -> None:
+        self.scripts = scripts
         self.picture: Any = plain_png(1000, 700)
+
+    def steps(self, update: Update) -> list[Step]:
+        assert update.effective_user is not None
+        return self.scripts[(update.effective_user.id - FIRST_PERSON) % len(self.scripts)]
 
     async def start(self, update: Update, context: Context) -> int:
         assert context.user_data is not None
@@ -85,21 +89,21 @@ class Bot:
         assert query.data is not None
         await query.answer()
         _, _, number, choice = query.data.split(":")
-        return await self.answered(update, context, int(number), choice)
+        return await self.keep(update, context, int(number), choice)
 
     async def typed(self, update: Update, context: Context) -> int:
         assert context.user_data is not None
         assert update.message is not None
-        return await self.answered(update, context, context.user_data["open"], update.message.text or "")
+        return await self.keep(update, context, context.user_data["open"], update.message.text or "")
 
-    async def answered(self, update: Update, context: Context, number: int, answer: str) -> int:
+    async def keep(self, update: Update, context: Context, number: int, answer: str) -> int:
         """Keeps the answer, shows it in the message that asked, and asks the next question."""
         assert context.user_data is not None
         assert update.effective_chat is not None
-        step = self.steps[number]
+        step = self.steps(update)[number]
         context.user_data["answers"][step.question] = (answer, now())
         where: dict[str, Any] = {"chat_id": update.effective_chat.id, "message_id": context.user_data["live"]}
-        if step.picture:
+        if step.caption is not None and not step.html:
             await context.bot.edit_message_caption(**where, caption=step.settled, parse_mode=ParseMode.HTML)
         else:
             await context.bot.edit_message_text(
@@ -110,19 +114,20 @@ class Bot:
     async def ask(self, update: Update, context: Context, number: int) -> int:
         assert update.effective_chat is not None
         assert context.user_data is not None
-        step = self.steps[number]
+        step = self.steps(update)[number]
         rows = [[InlineKeyboardButton(label, callback_data=data) for label, data in row] for row in step.rows]
-        marked: dict[str, Any] = {
-            "chat_id": update.effective_chat.id,
-            "parse_mode": ParseMode.HTML,
-            "reply_markup": InlineKeyboardMarkup(rows) if rows else None,
-        }
-        sent: Message
-        if step.picture:
-            sent = await context.bot.send_photo(photo=self.picture, caption=step.html, **marked)
+        marked: dict[str, Any] = {"chat_id": update.effective_chat.id, "parse_mode": ParseMode.HTML}
+        buttons = InlineKeyboardMarkup(rows) if rows else None
+        sent: Message | None = None
+        if step.caption is not None:
+            under = None if step.html else buttons
+            sent = await context.bot.send_photo(photo=self.picture, caption=step.caption, reply_markup=under, **marked)
             self.picture = sent.photo[-1].file_id
-        else:
-            sent = await context.bot.send_message(text=step.html, link_preview_options=NO_PREVIEW, **marked)
+        if step.html:
+            sent = await context.bot.send_message(
+                text=step.html, link_preview_options=NO_PREVIEW, reply_markup=buttons, **marked
+            )
+        assert sent is not None
         if not rows:
             return ConversationHandler.END
         context.user_data["open"], context.user_data["live"] = number, sent.message_id
@@ -137,22 +142,22 @@ class Bot:
             warnings.simplefilter("ignore")  # that buttons are told apart by chat, as they are to be
             return ConversationHandler(
                 entry_points=[CommandHandler("start", self.start)],
-                states={number: list(answers) for number, step in enumerate(self.steps) if step.rows},
+                states={number: list(answers) for number in range(max(map(len, self.scripts)) - 1)},
                 fallbacks=[CommandHandler("start", self.resume)],
                 name=NAME,
                 persistent=persistent,
             )
 
 
-def fill(path: Path, steps: list[Step], people: int, answered: int) -> None:
-    """People in the file who have given so many of the answers."""
-    user_data = {}
-    for person in range(FIRST_PERSON, FIRST_PERSON + people):
-        times = [now() for _ in range(answered)]
-        answers = {step.question: (step.choice, at) for step, at in zip(steps, times, strict=False)}
-        known = {"answers": answers, "open": answered, "live": person}
-        user_data[person] = someone(new_code(), now()) | known
-    states = {(person, person): answered for person in user_data}
+def fill(path: Path, scripts: list[list[Step]], people: int, most: int) -> None:
+    """People in the file who have given so many of the answers of their script."""
+    user_data, states = {}, {}
+    for number in range(people):
+        person, steps = FIRST_PERSON + number, scripts[number % len(scripts)]
+        given = answered(steps, most)
+        answers = {step.question: (step.choice, now()) for step in steps[:given]}
+        user_data[person] = someone(new_code(), now()) | {"answers": answers, "open": given, "live": person}
+        states[person, person] = given
     data = {"conversations": {NAME: states}, "user_data": user_data, "chat_data": {}, "bot_data": {}}
     path.write_bytes(pickle.dumps(data | {"callback_data": None}, pickle.HIGHEST_PROTOCOL))
 

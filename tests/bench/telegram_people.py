@@ -13,12 +13,13 @@ import os
 import sys
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from tests.bench.telegram_script import Step, read
+from tests.bench.telegram_script import Step, plain, read
 from triagebot.testing_telegram import Limits
 from triagebot.testing_telegram.acts import Phones
 from triagebot.testing_telegram.platform import Platform
@@ -47,19 +48,25 @@ class Measured:
 class Crowd:
     """People who act on every message that a bot sends them."""
 
-    def __init__(self, steps: list[Step], people: int) -> None:
+    def __init__(self, scripts: list[list[Step]], people: int) -> None:
         self.platform = Watched(self.heard)
         self.acted: dict[int, float] = {}
         self.going = self.counting = False
         self.measured = Measured()
-        self._steps, self._phones = steps, Phones(self.platform)
-        self._people, self._next = people, 0
+        self._scripts, self._phones = scripts, Phones(self.platform)
+        #: How far in their script those are who talk.
+        self._reached: dict[int, int] = {}
+        self._outside = deque(range(FIRST_PERSON, FIRST_PERSON + people))
         for number in range(people):
             self.platform.world.add_person(f"Person {number}", language="en", number=FIRST_PERSON + number)
 
     def heard(self, person: int, text: str) -> None:
         """A message of the bot is in somebody's chat."""
         now = time.perf_counter()
+        steps, reached = self._scripts[(person - FIRST_PERSON) % len(self._scripts)], self._reached.get(person, 0)
+        at = next((at for at in range(reached, len(steps)) if steps[at].marker in text), None)
+        if at is None and any(plain(step.caption or "") == text for step in steps):
+            return  # a picture, whose words follow it
         acted = self.acted.pop(person, None)
         if acted is None:
             return
@@ -67,8 +74,9 @@ class Crowd:
             self.measured.took.append(now - acted)
         if not self.going:
             return
-        step = next((step for step in self._steps if step.marker in text), None)
-        if step is not None and (step.press or step.text):
+        step = None if at is None else steps[at]
+        if at is not None and step is not None and (step.press or step.text):
+            self._reached[person] = at + 1
             self.acted[person] = now
             if step.press:
                 self._phones.press(person, step.press)
@@ -77,13 +85,14 @@ class Crowd:
             return
         self.measured.odd += step is None
         self.measured.ended += 1
+        self._outside.append(person)
         self.sit_down()
 
     def sit_down(self) -> None:
-        """The next person says hello."""
-        person = FIRST_PERSON + self._next
-        self._next = (self._next + 1) % self._people
+        """Who has been outside for longest comes and says hello."""
+        person = self._outside.popleft()
         self.acted[person] = time.perf_counter()
+        self._reached[person] = 0
         self._phones.write(person, "/start")
 
 

@@ -1,8 +1,8 @@
 """On Telegram: turns a second and how long they take, beside the library's own conversations, as more people are kept.
 
-One conversation, one platform's double, each bot in a process of its own, people who answer at once, `SEATS` of them at
-a time; the platform's limits are off. A turn of ours is durable: message, answer and what goes out are on the disk
-before it goes out. Three bots:
+The same conversations, one platform's double, each bot in a process of its own, people who answer at once, `SEATS` of
+them at a time, each with a wheel and slips of their own; the platform's limits are off. A turn of ours is durable:
+message, answer and what goes out are on the disk before it goes out. Three bots:
 
 - in memory: the library's ConversationHandler, which forgets everything when it ends;
 - on file: the same, with its file persistence flushed after each update;
@@ -21,7 +21,7 @@ from tests.bench import telegram_baseline, telegram_ours
 from tests.bench.conftest import Figures
 from tests.bench.telegram_runs import Figures as Run
 from tests.bench.telegram_runs import bot, platform
-from tests.bench.telegram_script import Step, script, write
+from tests.bench.telegram_script import DIFFERENT, Step, scripts, write
 from triagebot.conversation import Guide
 
 # Not all of the bar is reached yet (see DEVELOPERS.md), so this is run by itself, with -m campaign.
@@ -47,7 +47,7 @@ class Stage:
     """Where bots are measured: the script that people go by, and a folder."""
 
     guide: Guide
-    steps: list[Step]
+    scripts: list[list[Step]]
     folder: Path
 
     @property
@@ -61,7 +61,7 @@ class Stage:
         with platform(self.script, people) as there:
             arguments = [there.server, there.token, str(self.script)]
             if kind == "ours":
-                telegram_ours.fill(place, self.guide, self.steps, people, ANSWERED)
+                telegram_ours.fill(place, self.guide, self.scripts, people, ANSWERED)
                 started = bot(
                     "tests.bench.telegram_ours",
                     ["paced"] if paced else [],
@@ -69,18 +69,29 @@ class Stage:
                 )
             else:
                 if kind == "on file":
-                    telegram_baseline.fill(place / "kept", self.steps, people, ANSWERED)
+                    telegram_baseline.fill(place / "kept", self.scripts, people, ANSWERED)
                     arguments.append(str(place / "kept"))
                 started = bot("tests.bench.telegram_baseline", arguments)
             with started as process:
                 return there.talk(process, seats, WARM, seconds, limits=paced)
 
 
+def made(guide: Guide, folder: Path, different: int = DIFFERENT) -> Stage:
+    stage = Stage(guide, scripts(guide, different), folder)
+    write(stage.scripts, stage.script)
+    return stage
+
+
 @pytest.fixture(scope="module")
 def stage(guide: Guide, tmp_path_factory: pytest.TempPathFactory) -> Stage:
-    stage = Stage(guide, script(guide), tmp_path_factory.mktemp("telegram"))
-    write(stage.steps, stage.script)
-    return stage
+    """People who differ."""
+    return made(guide, tmp_path_factory.mktemp("telegram"))
+
+
+@pytest.fixture(scope="module")
+def alike(guide: Guide, tmp_path_factory: pytest.TempPathFactory) -> Stage:
+    """People who all say the same."""
+    return made(guide, tmp_path_factory.mktemp("telegram-alike"), 1)
 
 
 @pytest.mark.slow
@@ -92,6 +103,12 @@ def test_turns_a_second(stage: Stage, people: int, figures: Figures) -> None:
         bound = f"{times:.1f} times on file, >= {LEAST[people]:g}; wanted {WANTED} turns/s" if kind == "ours" else ""
         figures(f"Telegram, {kind}, {people:,} people kept", str(run), bound)
     assert times >= LEAST[people]
+
+
+@pytest.mark.slow
+def test_turns_a_second_where_all_say_the_same(alike: Stage, figures: Figures) -> None:
+    for kind in ("on file", "ours"):
+        figures(f"Telegram, {kind}, {FEW} people kept, all alike", str(alike.run(kind, FEW)))
 
 
 @pytest.mark.slow
