@@ -1,0 +1,45 @@
+"""Which message of ours a platform means, when somebody does something under it there.
+
+Decided here and nowhere else: how far back is looked, and that a message which is just going out may be meant, too.
+"""
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+
+from triagebot.store.cases import Transaction
+from triagebot.store.tables import conversations, outbox
+
+#: So many messages of a conversation are looked at, the newest first.
+LOOKED_AT = 50
+
+
+def shown(tx: Transaction, conversation: str, event: str) -> Mapping[str, Any] | None:
+    """The body of the message that the platform calls `event` (the `event` of its receipt, or one of its `others`);
+    None if it is none of ours in this conversation.
+
+    While the open question is being sent, its name there is not known yet: then it is the one that is meant, if no
+    earlier one is.
+    """
+    sent = select(outbox.c.body, outbox.c.receipt).where(
+        outbox.c.conversation == conversation, outbox.c.receipt.is_not(None), outbox.c.kind != "edit"
+    )
+    for row in tx.connection.execute(sent.order_by(outbox.c.id.desc()).limit(LOOKED_AT)):
+        receipt = _opened(tx, row.receipt)
+        if event in (receipt.get("event"), *receipt.get("others", ())):
+            return _opened(tx, row.body)
+    under_way = (
+        select(outbox.c.body)
+        .join_from(conversations, outbox, conversations.c.live == outbox.c.id)
+        .where(conversations.c.id == conversation, outbox.c.receipt.is_(None), outbox.c.attempts > 0)
+    )
+    body = tx.connection.scalar(under_way)
+    return None if body is None else _opened(tx, body)
+
+
+def _opened(tx: Transaction, closed: str) -> dict[str, Any]:
+    opened = json.loads(tx.seal.open(closed))
+    assert isinstance(opened, dict)
+    return opened
