@@ -10,7 +10,7 @@ from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import Before, Held, RecordedChannel
 from triagebot.conversation import Case
-from triagebot.desk import Commanded, Incoming, Outgoing, Reacted, Receipt, Sent, sender
+from triagebot.desk import Commanded, Edited, Incoming, Outgoing, Reacted, Receipt, Sent, sender
 from triagebot.desk.incoming import from_json, to_json
 from triagebot.testing import Clock
 
@@ -80,7 +80,7 @@ def test_anything_else_changes_nothing_and_gets_no_reply(
     before, said = case_of(office), len(channel.screens[A])
     received = office.bring(A, Reacted(number, of), key="k")
     assert (received.outcome, received.reply) == ("ignored", None)
-    assert office.bring(A, Reacted(number, of), key="k").outcome == "duplicate"
+    assert office.bring(A, Reacted(number, of), key="k").outcome == "ignored"
     assert (case_of(office), len(channel.screens[A])) == (before, said)
 
 
@@ -97,6 +97,23 @@ def test_somebody_without_a_case_gets_none_by_it(office: Office, channel: Record
     assert office.bring(B, Reacted(1, "$a0")).outcome == "ignored"
     assert office.held(B) is None
     assert channel.screens[B] == []
+
+
+def test_it_counts_in_the_one_conversation_that_it_concerns(office: Office, channel: RecordedChannel) -> None:
+    """A platform does not tell in which of somebody's conversations it was done, so all are asked."""
+    office.bring(B, "9 sprockets")
+    outcomes = [office.bring(who, Reacted(1, "$a0"), key="k").outcome for who in (B, A, B, A)]
+    assert outcomes == ["ignored", "applied", "ignored", "duplicate"]
+
+
+def test_a_correction_that_only_counts_for_what_was_received(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "the wheel stays still", key="m")
+    said = len(channel.screens[B])
+    assert office.bring(B, Edited("8 sprockets", "m", if_taken=True)).outcome == "ignored", "it was somebody else's"
+    assert office.bring(A, Edited("8 sprockets", "n", if_taken=True)).outcome == "ignored"
+    assert len(channel.screens[B]) == said
+    assert office.bring(A, Edited("it turns", "m", if_taken=True)).outcome == "applied"
+    assert getattr(readings(office)["spin"], "choice", None) == "turns"
 
 
 def test_the_same_number_twice_is_one_answer(office: Office, channel: RecordedChannel) -> None:

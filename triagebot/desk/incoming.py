@@ -32,10 +32,12 @@ class Reacted:
 
 @dataclass(frozen=True, slots=True)
 class Edited:
-    """Somebody changed the text of the message that came under the key `of`."""
+    """Somebody changed the text of the message that came under the key `of`. `if_taken`: it only counts if that one
+    was received in the same conversation; without, it is a message like any other then."""
 
     text: str
     of: str
+    if_taken: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,9 @@ Rules of this file:
 - a message is received once its row is committed, not before; a key that was received before changes nothing;
 - while an older message of a conversation waits for another try, every later one waits behind it;
 - the inbox row, the case's events and what goes out are written in the same transaction;
-- a number put under a message is a press of the choice that this message lists under it; under anything else it is
-  nothing, and gets no reply;
+- a number put under a message is a press of the choice that this message lists under it;
+- what concerns nothing in its conversation (such a number under anything else) is as if it had not come: it gets no
+  reply, and its key may come again, with another conversation;
 - a message on which a turn fails `TRIES` times is set aside, with the kind and the place of the error as the reason;
   the person is told, and the messages behind it are taken.
 """
@@ -18,13 +19,13 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 from triagebot.conversation import Case, Reply
-from triagebot.desk.clerk import Clerk, Outcome
+from triagebot.desk.clerk import Clerk, Outcome, Taken
 from triagebot.desk.counts import Counts, short
-from triagebot.desk.incoming import Incoming, Reacted, Sent, from_json, to_json
+from triagebot.desk.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
 from triagebot.desk.outgoing import Channel, body_of, pressed_under
 from triagebot.store.photos import Photos
 from triagebot.store.post import Correspondent, Post
-from triagebot.store.shown import shown
+from triagebot.store.shown import shown, took
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -64,6 +65,8 @@ class Intake:
     def accept(self, incoming: Incoming, tx: "Transaction") -> Received:
         """Receives a message and takes its turn, if nothing waits before it."""
         post, mark = Post(tx), tx.mark(_person(incoming))
+        if not _concerns(tx, mark, incoming):
+            return Received("ignored")
         if post.waits(mark):
             return self._wait(incoming, mark, post, tx)
         number = post.receive(incoming.channel, _key(incoming, tx), mark, self.clock(), "done", None)
@@ -157,7 +160,16 @@ class Intake:
         self._put_out(
             tx, post, self._reached(post, incoming, mark), mark, kind, body, number, self.clerk.answered(taken)
         )
+        self._tell_others(tx, post, taken, number)
         return Received(taken.outcome, None if forgotten else taken.case, taken.reply)
+
+    def _tell_others(self, tx: "Transaction", post: Post, taken: Taken, number: int) -> None:
+        """Whoever cannot be reached is not told."""
+        for told in taken.elsewhere:
+            who = post.correspondent(told.mark)
+            if who is not None and not who.gone:
+                body = body_of(told.case, told.reply, told.case.language)
+                self._put_out(tx, post, who, told.mark, "send", body, number, "")
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
@@ -223,6 +235,17 @@ class Intake:
 
     def _count_aside(self) -> None:
         self.counts.set_aside += 1
+
+
+def _concerns(tx: "Transaction", mark: str, incoming: Incoming) -> bool:
+    """Whether a message has to do with anything in its conversation."""
+    match incoming.content:
+        case Reacted(number, of):
+            return pressed_under(shown(tx, mark, of), number) is not None
+        case Edited(_, of, if_taken=True):
+            return took(tx, incoming.channel, tx.seal.mark("key", incoming.channel, of), mark)
+        case _:
+            return True
 
 
 def _person(incoming: Incoming) -> str:

@@ -1,6 +1,7 @@
-"""Which message of ours a platform means, when somebody does something under it there.
+"""Which message is meant, when somebody does something to an earlier one on its platform.
 
-Decided here and nowhere else: how far back is looked, and that a message which is just going out may be meant, too.
+Decided here and nowhere else: how far back is looked for one of ours, and that one which is just going out may be
+meant, too.
 """
 
 import json
@@ -10,7 +11,7 @@ from typing import Any
 from sqlalchemy import select
 
 from triagebot.store.cases import Transaction
-from triagebot.store.tables import conversations, outbox
+from triagebot.store.tables import conversations, inbox, outbox
 
 #: So many messages of a conversation are looked at, the newest first.
 LOOKED_AT = 50
@@ -37,6 +38,12 @@ def shown(tx: Transaction, conversation: str, event: str) -> Mapping[str, Any] |
     )
     body = tx.connection.scalar(under_way)
     return None if body is None else _opened(tx, body)
+
+
+def took(tx: Transaction, channel: str, key: str, conversation: str) -> bool:
+    """Whether the message under the mark `key` was received in this conversation, as far as that is remembered."""
+    row = select(inbox.c.id).where(inbox.c.channel == channel, inbox.c.key == key, inbox.c.conversation == conversation)
+    return tx.connection.scalar(row) is not None
 
 
 def _opened(tx: Transaction, closed: str) -> dict[str, Any]:
