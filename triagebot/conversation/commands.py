@@ -44,6 +44,8 @@ def _how(scene: Scene, meant: Understood, text: str) -> None:
         scene.say(scene.texts("how-nothing"))
     else:
         scene.say(how_to(scene.texts, target))
+        if scene.guide.address is not None and scene.guide.topic.questions[target].kind == "size":
+            scene.say(scene.texts("gauge-how", url=f"{scene.guide.address}/gauge"))
     if scene.case.now.outcome is None:
         scene.stand_still()
 

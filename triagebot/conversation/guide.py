@@ -22,11 +22,14 @@ class Language:
 
 @dataclass(frozen=True, eq=False)
 class Guide:
-    """What a turn is given besides the case and the message; loading it is the only I/O of a conversation."""
+    """What a turn is given besides the case and the message; loading it is the only I/O of a conversation.
+
+    `address` is where people reach the pages, without a slash at its end; None where they cannot."""
 
     topic: Topic
     shop: Shop
     spoken: Mapping[str, Language]
+    address: str | None = None
 
     def language(self, code: str) -> Language:
         """The language by its code, else the shop's own, else the first there is."""

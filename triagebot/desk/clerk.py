@@ -6,7 +6,8 @@ Rules of this file, for every channel alike:
 - a press counts if its message shows the case as it stands. The same press twice changes nothing and says nothing;
   any other press of an older message changes nothing either, and gets the open question once more;
 - a corrected message is taken as if it had been right at once, for the questions that it had answered;
-- what is no text is answered in one sentence, and its caption like a text.
+- what is no text is answered in one sentence, and its caption like a text;
+- whoever reaches an outcome is given a link to the case's card, if people can reach the pages.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -110,7 +111,8 @@ class Clerk:
             except StoreConflict:
                 if not planned.new or attempt == _CODES - 1:
                     raise
-        return Taken(planned.outcome, planned.case, planned.reply, planned.understood, number)
+        reply = self._with_card(tx, number, held, planned)
+        return Taken(planned.outcome, planned.case, reply, planned.understood, number)
 
     def answered(self, taken: Taken) -> str:
         """What a message was understood to say, for the message that it answered."""
@@ -245,6 +247,17 @@ class Clerk:
             tx.append(held.number, len(held.case.events), rows_of(events, beside))
         self.memory.keep(tx, mark, continued(held, case, events, beside))
         return held.number
+
+    def _with_card(self, tx: "Transaction", number: int, held: Held | None, planned: _Planned) -> Reply:
+        """The reply, with a link to the case's card where an outcome has just been reached and cards can be seen."""
+        reached, before = planned.case.now.outcome, held.case.now.outcome if held is not None else None
+        if self.guide.address is None or reached in (None, "stopped", before):
+            return planned.reply
+        from triagebot.desk.cards import LASTS, card_link  # late: it needs the database library
+
+        url = card_link(tx, number, self.guide.address, self.clock())
+        line = self._texts(planned.case.language)("card-offer", url=url, days=LASTS.days)
+        return replace(planned.reply, text=f"{planned.reply.text}\n\n{line}")
 
     def _chosen(self, tx: "Transaction", mark: str, content: Content | Message) -> Held | None:
         """The case that somebody goes back to by its code, if they take part in it."""

@@ -106,6 +106,11 @@ class Photos:
         """The picture cannot be had. Gives False when its case was forgotten meanwhile."""
         return self._change(number, state="lost", reason=reason)
 
+    def count(self, case_id: int) -> int:
+        """How many photos of a case are kept, or may still be had."""
+        which = (photos.c.case_id == case_id, photos.c.state != "lost")
+        return self.connection.scalar(select(func.count()).where(*which)) or 0
+
     def of_case(self, case_id: int) -> tuple[Photo, ...]:
         """The photos of a case, oldest first."""
         found = select(photos.c.id, photos.c.sent_at, photos.c.state, photos.c.body, photos.c.reason)

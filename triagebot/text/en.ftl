@@ -359,3 +359,90 @@ page-trouble-500 = Something went wrong here
     .next = It was not your fault. Try again, and if it stays so, tell us at the shop.
 page-trouble-other = That did not work
     .next = Go back and try it another way.
+
+## Case card
+## `card-aloud` has the name of every letter and digit that a code may have, to be read aloud.
+
+card-offer = Your card, with all of this, to keep or to show at the counter: { $url } (it works for { $days } days).
+card-title = Case { $code }
+card-code = Case code
+card-aloud =
+    .A = Alfa
+    .B = Bravo
+    .C = Charlie
+    .D = Delta
+    .E = Echo
+    .F = Foxtrot
+    .G = Golf
+    .H = Hotel
+    .J = Juliett
+    .K = Kilo
+    .M = Mike
+    .N = November
+    .P = Papa
+    .Q = Quebec
+    .R = Romeo
+    .S = Sierra
+    .T = Tango
+    .V = Victor
+    .W = Whiskey
+    .X = X-ray
+    .Y = Yankee
+    .Z = Zulu
+    .n2 = two
+    .n3 = three
+    .n4 = four
+    .n5 = five
+    .n6 = six
+    .n7 = seven
+    .n8 = eight
+    .n9 = nine
+card-qr = This card as a square code. A phone’s camera opens it.
+card-open = Not finished yet: there is no answer so far.
+card-asked = A person was asked for. Nothing is decided yet.
+card-cautions = First read this
+card-check = This tells them apart
+card-tool = What to use
+card-tool-person = Most likely
+card-why = What was told
+card-nothing-told = Nothing was told yet.
+card-told-by = { $by }, { $at }
+card-by-person = told by whoever opened the case
+card-by-staff = seen at the counter
+card-by-other = told by somebody who helps
+card-odd = This does not quite fit the rest. Look at it once more.
+card-ruled-out = What was ruled out
+card-ruled-out-since = Because { $clause }:
+card-possible = Still possible
+card-possible-too = Not ruled out beside it
+card-bring = What to bring
+card-bring-wheel = The rear wheel, out of the bike.
+card-bring-holds = What holds it in the bike: axle nuts, lever or skewer.
+card-bring-card = This card, or its code.
+card-advice = Good to know
+card-notes = Our notes, step by step
+card-shop = The shop
+card-photos = { $count ->
+        [0] No photos were sent.
+        [one] One photo was sent. The people at the counter can see it.
+       *[other] { $count } photos were sent. The people at the counter can see them.
+    }
+card-answered = Answered on { $at }, from edition { $edition } of the questions and the catalogue.
+card-begun = Begun on { $at }, with edition { $edition } of the questions and the catalogue.
+card-renewed = The catalogue has changed since. This card is what edition { $edition } makes of the same answers.
+card-when = { $day }, { $time }
+card-secret = Whoever has the address of this page can see it. It ends by itself on { $day }.
+card-end = Take this card back
+card-end-sure = Take this card back?
+card-end-what = Nobody can open it any more, nor any other card of this case. The case stays. The bot gives you a new card with the next answer.
+card-end-yes = Yes, take it back
+card-end-no = No, keep it
+card-ended = The card is taken back
+card-ended-what = Nobody can open it any more. On paper it stays what it is.
+card-gone = There is no card here
+card-gone-what = The address may be mistyped, or the card was taken back or is over. Ask the bot, or say your case code at the counter.
+card-shelf = Go on in the chat
+
+## Pages of the gauge sheet
+
+gauge-how = No calliper? Print the gauge sheet, or compare with outlines on your screen: { $url }
