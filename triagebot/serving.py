@@ -95,12 +95,12 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
 
 
 def _linking(settings: Settings, guide: Guide, here: str, *, alone: bool) -> Guide:
-    """The guide whose notes are read where those who talk to us can read them."""
+    """The guide whose notes are read, and whose pages are found, where those who talk to us can reach them."""
     address = settings.web_address or (here if alone else None)
     if address is None:
         log.info("links to notes are left out of chats: set TRIAGEBOT_WEB_ADDRESS to where people reach the pages")
         return guide
-    return replace(guide, shop=guide.shop.read_at(f"{address}/notes"))
+    return replace(guide, shop=guide.shop.read_at(f"{address}/notes"), address=address)
 
 
 @asynccontextmanager
