@@ -1,8 +1,29 @@
-"""The key that closes what is personal lies in a folder of each test's own, in other processes as well."""
+"""A desk with its channel; the key that closes what is personal lies in a folder of each test's own, in other processes
+as well."""
+
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+
+from tests.conversation.guides import shipped_guide
+from tests.desk.office import Office
+from tests.desk.recorded import RecordedChannel
 
 
 @pytest.fixture(autouse=True)
 def _own_key(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
+
+
+@pytest.fixture
+def channel() -> RecordedChannel:
+    return RecordedChannel()
+
+
+@pytest.fixture
+def office(tmp_path: Path, channel: RecordedChannel) -> Iterator[Office]:
+    office = Office(tmp_path / "data", shipped_guide(), channel)
+    yield office
+    office.close()
+    office.runner.close()

@@ -1,7 +1,7 @@
 """A desk, its store and a channel, for tests that talk to it without being asynchronous themselves, and crash it."""
 
 import asyncio
-from collections.abc import Coroutine, Iterator
+from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager
 from itertools import count
 from pathlib import Path
@@ -56,9 +56,16 @@ class MortalStore:
 class Office:
     """Opened at once; `crash` leaves everything as it lies, and opens it again."""
 
-    def __init__(self, folder: Path, guide: Guide, channel: RecordedChannel, clock: Clock | None = None) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        guide: Guide,
+        channel: RecordedChannel,
+        clock: Clock | None = None,
+        codes: Callable[[], str] | None = None,
+    ) -> None:
         self.folder, self.guide, self.channel = folder, guide, channel
-        self.clock, self.codes, self.keys = clock or Clock(), Codes(), count(1)
+        self.clock, self.codes, self.keys = clock or Clock(), codes or Codes(), count(1)
         self.runner = asyncio.Runner()
         self.open()
 

@@ -2,13 +2,12 @@
 
 import asyncio
 import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from tests.conversation.guides import shipped_guide
 from tests.desk.office import Dead, Office
 from tests.desk.recorded import After, Before, Held, RecordedChannel
 from triagebot.conversation import Case, Message, Turn
@@ -40,19 +39,6 @@ A, B = "a", "b"
 @pytest.fixture(autouse=True)
 def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sender, "pause", lambda attempt: 0.001)
-
-
-@pytest.fixture
-def channel() -> RecordedChannel:
-    return RecordedChannel()
-
-
-@pytest.fixture
-def office(tmp_path: Path, channel: RecordedChannel) -> Iterator[Office]:
-    office = Office(tmp_path / "data", shipped_guide(), channel)
-    yield office
-    office.close()
-    office.runner.close()
 
 
 def case_of(office: Office, person: str = A) -> Case:

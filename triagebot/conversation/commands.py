@@ -181,8 +181,8 @@ def _thanks(scene: Scene, meant: Understood, text: str) -> None:
 def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
     now = scene.case.now
     yes = meant.command == "yes"
-    if housekeeping.asked_before(scene.case) == "forget":
-        (housekeeping.erase if yes else housekeeping.keep)(scene, meant, text)
+    if (asked := housekeeping.YES_NO.get(housekeeping.asked_before(scene.case))) is not None:
+        asked[0 if yes else 1](scene, meant, text)
         return
     if now.puzzle is not None and now.puzzle.proposed is not None:
         if yes:
@@ -229,4 +229,6 @@ COMMANDS: Mapping[str, Callable[[Scene, Understood, str], None]] = {
     "forget": housekeeping.forget,
     "erase": housekeeping.erase,
     "keep": housekeeping.keep,
+    "move": housekeeping.move,
+    "stay": housekeeping.stay,
 }

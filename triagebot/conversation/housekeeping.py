@@ -22,9 +22,9 @@ def erases(events: Sequence[Event]) -> bool:
 
 
 def asked_before(case: Case) -> str:
-    """What of this was asked last, if nothing has happened since: "forget", "language" or ""."""
+    """What of this was asked last, if nothing has happened since: "forget", "language", "move" or ""."""
     last = case.events[-1]
-    return last.what if isinstance(last, Remarked) and last.what in ("forget", "language") else ""
+    return last.what if isinstance(last, Remarked) and last.what in ("forget", "language", "move") else ""
 
 
 def code(scene: Scene, meant: Understood, text: str) -> None:
@@ -63,6 +63,23 @@ def keep(scene: Scene, meant: Understood, text: str) -> None:
     scene.stand_still()
 
 
+def move(scene: Scene, meant: Understood, text: str) -> None:
+    """Somebody may go on with this case where they asked to; said too late, it is not done."""
+    if asked_before(scene.case) != "move":
+        scene.say(scene.texts("move-over"))
+        scene.stand_still()
+        return
+    scene.add(Remarked(scene.at, "moved"))
+    scene.say(scene.texts("moved"))
+    scene.hush = True
+
+
+def stay(scene: Scene, meant: Understood, text: str) -> None:
+    scene.add(Remarked(scene.at, "stayed", text[:KEPT]))
+    scene.say(scene.texts("stayed"))
+    scene.stand_still()
+
+
 def language(scene: Scene, meant: Understood, text: str) -> None:
     """Which languages there are, each by its own name."""
     names = _own_names(scene.guide.spoken)
@@ -96,3 +113,7 @@ def _own_names(languages: Iterable[str]) -> dict[str, str]:
     from babel import Locale
 
     return {each: Locale.parse(each, sep="-").get_display_name() or each for each in languages}
+
+
+#: What a plain yes and a plain no mean right after something of this was asked.
+YES_NO = {"forget": (erase, keep), "move": (move, stay)}

@@ -20,7 +20,7 @@ from triagebot.conversation.commands import (
     obey,
 )
 from triagebot.conversation.guide import UNSURE, Guide
-from triagebot.conversation.housekeeping import SPEAK, named_language, speak
+from triagebot.conversation.housekeeping import SPEAK, YES_NO, asked_before, named_language, speak
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import KEPT, Scene, Turn
 from triagebot.conversation.understanding import Setting, understand
@@ -126,6 +126,9 @@ def _written(scene: Scene, text: str) -> None:
     if (named := named_language(scene, text)) is not None:
         speak(scene, named)
         return
+    if (plainly := _yes_or_no(scene, text)) is not None:
+        obey(scene, plainly, text)
+        return
     picking = scene.case.now.picking
     setting = _picking(scene) if picking else _setting(scene)
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
@@ -149,6 +152,15 @@ def _written(scene: Scene, text: str) -> None:
         scene.take((), meant.mentions, text)
     else:
         not_understood(scene, meant, text)
+
+
+def _yes_or_no(scene: Scene, text: str) -> Understood | None:
+    """A plain yes or no right after something was asked about the conversation itself: it answers no question that
+    was open before."""
+    if asked_before(scene.case) not in YES_NO:
+        return None
+    meant = understand(text, replace(_setting(scene), open_question=None, choices=(), labels=(), confirming=False))
+    return meant if meant.command in ("yes", "no") and not meant.facts else None
 
 
 def _setting(scene: Scene) -> Setting:

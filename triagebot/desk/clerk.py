@@ -33,9 +33,11 @@ from triagebot.conversation import (
 from triagebot.conversation.case import Asked, Remarked, Spoke, Withdrew
 from triagebot.conversation.housekeeping import erases
 from triagebot.conversation.wording import listing, said
+from triagebot.desk import moving
 from triagebot.desk.codes import new_code
 from triagebot.desk.held import Held, Memory, continued, rows_of, unfolded
 from triagebot.desk.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
+from triagebot.desk.moving import Elsewhere
 from triagebot.desk.outgoing import turn_number
 from triagebot.store import StoreConflict
 from triagebot.topics import Texts
@@ -57,13 +59,15 @@ _CODES = 5
 @dataclass(frozen=True, slots=True)
 class Taken:
     """What came of a message. There is no reply to a press that came twice, or to a further part of an album; a case
-    that was forgotten is kept nowhere but here. `number` is that of the case in the store."""
+    that was forgotten is kept nowhere but here. `number` is that of the case in the store;
+    `elsewhere` is what others are told because of it."""
 
     outcome: Outcome
     case: Case | None
     reply: Reply | None
     understood: tuple[Fact, ...] = ()
     number: int = 0
+    elsewhere: tuple[Elsewhere, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +101,9 @@ class Clerk:
         Raises StoreError when the case cannot be read, StoreConflict when it was continued elsewhere meanwhile.
         """
         held = self._chosen(tx, mark, content) or self.memory.current(tx, mark)
+        code = moving.code_said(content.text) if isinstance(content, Said) else None
+        if code is not None and (held is None or held.case.code != code):
+            return self._named(tx, mark, person, held, code, language)
         if held is not None and isinstance(content, Pressed) and _again(held, content):
             return Taken("double", held.case, None)
         if held is not None and _further(held, content) and not content.note.strip():  # type: ignore[union-attr]
@@ -112,7 +119,9 @@ class Clerk:
                 if not planned.new or attempt == _CODES - 1:
                     raise
         reply = self._with_card(tx, number, held, planned)
-        return Taken(planned.outcome, planned.case, reply, planned.understood, number)
+        here = moving.let_in(tx, number, planned.events, self.clock())
+        told = tuple(Elsewhere(other, planned.case, self._where(planned.case, "moved-here")) for other in here)
+        return Taken(planned.outcome, planned.case, reply, planned.understood, number, told)
 
     def answered(self, taken: Taken) -> str:
         """What a message was understood to say, for the message that it answered."""
@@ -268,6 +277,17 @@ class Clerk:
             return None
         tx.join(stored.id, mark, "person")
         return unfolded(stored)
+
+    def _named(self, tx: "Transaction", mark: str, person: str, held: Held | None, code: str, language: str) -> Taken:
+        """Somebody names the code of another case than theirs: one that they take part in is gone on with."""
+        chosen = self._chosen(tx, mark, Arrived(code=code))
+        if chosen is not None:
+            return Taken("applied", chosen.case, self._where(chosen.case, ""), number=chosen.number)
+        told = moving.ask(tx, self.guide, code, mark, person.partition(":")[0], self.clock())
+        if held is not None:
+            return Taken("applied", held.case, self._where(held.case, "move-asked"), number=held.number, elsewhere=told)
+        reply = Reply(self._texts(language)("move-asked"), "question", None, Result(), ())
+        return Taken("applied", None, reply, elsewhere=told)
 
     def _forget(self, tx: "Transaction", mark: str, person: str, planned: _Planned) -> Taken:
         """Deletes everything; what is given back is the last that there was."""

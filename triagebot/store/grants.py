@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
-from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, insert, select, update
+from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, func, insert, select, update
 
 from triagebot.store.cases import View
 from triagebot.store.seals import Seal
@@ -77,6 +77,17 @@ class Grants:
     def find(self, kind: Kind, secret: str, now: datetime) -> Grant | None:
         """What this secret grants now; None if nothing, for whatever reason."""
         return self._grant(self.connection.execute(_FIND, self._given(kind, secret, now)).first())
+
+    def about(self, kind: Kind, case_id: int, now: datetime) -> tuple[Grant, ...]:
+        """Every grant of a kind about a case that counts now, oldest first."""
+        which = and_(grants.c.case_id == case_id, grants.c.kind == kind, grants.c.until > now)
+        found = select(grants).where(which, grants.c.ended_at.is_(None)).order_by(grants.c.made_at)
+        return tuple(grant for row in self.connection.execute(found) if (grant := self._grant(row)) is not None)
+
+    def count(self, kind: Kind, case_id: int, since: datetime) -> int:
+        """How many of a kind were issued about a case since a moment, whatever became of them."""
+        which = and_(grants.c.case_id == case_id, grants.c.kind == kind, grants.c.made_at > since)
+        return int(self.connection.scalar(select(func.count()).select_from(grants).where(which)) or 0)
 
     def take(self, kind: Kind, secret: str, now: datetime) -> Grant | None:
         """As `find`, and whoever brings it next finds nothing: of many who bring it at once, one is given it."""

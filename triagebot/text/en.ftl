@@ -110,6 +110,17 @@ forget = Shall I delete all that I have kept about you? This cannot be undone.
 forget-yes = Yes, delete it
 forget-no = No, keep it
 kept = All right, nothing was deleted.
+move-asked = If that case is yours, I have just asked you on the channel where you began it. Say yes there within 15 minutes, and we go on here.
+move-confirm = Somebody on { $channel } has named the code of this case, to go on with it there. Was that you?
+move-yes = Yes, that was me
+move-no = No, it was not
+move-over = That is too long ago. Name the code there once more.
+moved = All right. You can go on there now, and here as well.
+moved-here = You said yes, so here we go on.
+stayed = Good that I asked. Nobody gets your case.
+channel-telegram = Telegram
+channel-matrix = Matrix
+channel-page = the web page
 language = Which language shall we speak? There are: { $languages }.
 language-one = So far I speak { $language } only.
 
@@ -446,3 +457,25 @@ card-shelf = Go on in the chat
 ## Pages of the gauge sheet
 
 gauge-how = No calliper? Print the gauge sheet, or compare with outlines on your screen: { $url }
+
+## Chat page
+
+chat-nav = Chat
+chat-head = Ask the bot of { $shop }
+chat-log = Conversation
+chat-by-us = The bot:
+chat-by-you = You:
+chat-begin = Ask me, one question at a time
+chat-text = Your answer or question
+chat-send = Send
+chat-thinking = The bot is thinking
+chat-waiting = Your message has arrived. The answer takes a little longer; it will appear here.
+chat-offline = No connection just now. Nothing is lost: what you wrote is sent as soon as it works again.
+chat-refused = That could not be sent. Please say it again in other words.
+chat-too-large = That was too much. Please send less.
+chat-menu = More
+chat-menu-help = What can you do?
+chat-menu-person = I want to talk to a person
+chat-menu-privacy = What do you keep about me?
+chat-menu-forget = Delete all about me
+chat-menu-new = Begin with another wheel

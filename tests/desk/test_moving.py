@@ -1,0 +1,149 @@
+"""A case is gone on with on another channel once its owner has said yes on theirs, and never by the code alone."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.conversation.guides import shipped_guide
+from tests.desk.office import Office
+from tests.desk.recorded import RecordedChannel
+from triagebot.desk import Commanded, Pressed, new_code
+from triagebot.desk.moving import MOST, code_said
+
+A, B = "a", "b"
+
+
+@pytest.fixture
+def office(tmp_path: Path, channel: RecordedChannel) -> Iterator[Office]:
+    """With codes as they are given out."""
+    office = Office(tmp_path / "data", shipped_guide(), channel, codes=new_code)
+    yield office
+    office.close()
+    office.runner.close()
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("K7M-4QX", "K7M-4QX"),
+        ("k7m-4qx.", "K7M-4QX"),
+        ("my code is k7m 4qx", "K7M-4QX"),
+        ("code: K7M4QX", "K7M-4QX"),
+        ("my case K7M-4QX", "K7M-4QX"),
+        ("K7M4QX", None),
+        ("can not", None),
+        ("it has 12-spl", None),
+        ("24-25", None),
+        ("my case", None),
+        ("a code", None),
+        ("K7M-4QX has 12 splines", None),
+    ],
+)
+def test_what_names_a_code(text: str, code: str | None) -> None:
+    assert code_said(text) == code
+
+
+def code_of(office: Office, who: str) -> str:
+    held = office.held(who)
+    assert held is not None
+    return held.case.code
+
+
+def begun(office: Office, channel: RecordedChannel) -> str:
+    office.bring(A, "9 sprockets")
+    return code_of(office, A)
+
+
+@pytest.mark.parametrize("yes", ["yes", "press", Commanded("move")])
+def test_after_a_yes_both_go_on_with_the_same_case(office: Office, channel: RecordedChannel, yes: object) -> None:
+    code = begun(office, channel)
+    office.bring(B, code)
+    texts = office.guide.language("en").texts
+    assert channel.last(B).reply.text == texts("move-asked")
+    asked = channel.last(A)
+    assert [choice.id for choice in asked.reply.offers] == ["move", "stay"]
+    office.bring(A, Pressed(asked.case, asked.turn, "move") if yes == "press" else yes)  # type: ignore[arg-type]
+    assert channel.last(A).reply.text == texts("moved")
+    there = channel.last(B)
+    assert there.reply.text.startswith(texts("moved-here"))
+    assert there.reply.question is not None
+    assert code_of(office, B) == code
+    office.bring(B, "it stays still")
+    office.bring(A, "why")
+    assert "the middle stays still" in channel.last(A).reply.text
+    assert "9 sprockets" in channel.last(A).reply.text
+
+
+def test_a_no_lets_nobody_in(office: Office, channel: RecordedChannel) -> None:
+    code = begun(office, channel)
+    office.bring(B, code)
+    office.bring(A, "no")
+    assert channel.last(A).reply.text.startswith(office.guide.language("en").texts("stayed"))
+    assert channel.last(A).reply.question is not None
+    assert office.held(B) is None
+    office.bring(A, "yes")
+    assert office.held(B) is None, "a later yes is about something else"
+
+
+def test_a_yes_to_something_else_lets_nobody_in(office: Office, channel: RecordedChannel) -> None:
+    code = begun(office, channel)
+    office.bring(B, code)
+    asked = channel.last(A)
+    office.bring(A, "it stays still")
+    office.bring(A, "yes")
+    office.bring(A, Pressed(asked.case, asked.turn, "move"))
+    office.bring(A, Commanded("move"))
+    assert office.held(B) is None
+
+
+def test_an_ask_is_over_after_a_while(office: Office, channel: RecordedChannel) -> None:
+    code = begun(office, channel)
+    office.bring(B, code)
+    office.clock.wait(minutes=16)
+    office.bring(A, "yes")
+    assert office.held(B) is None
+
+
+def test_a_code_that_is_none_gets_the_same_words(office: Office, channel: RecordedChannel) -> None:
+    code = begun(office, channel)
+    office.bring(B, code)
+    known = channel.last(B).reply
+    office.bring("c", "ZZZ-ZZZ")
+    assert channel.last("c").reply == known
+    office.bring(B, "8 sprockets")
+    office.bring(B, "ZZZ-ZZZ")
+    assert channel.last(B).reply.text.startswith(known.text)
+    assert channel.last(B).reply.question is not None
+
+
+def test_nobody_is_asked_again_and_again(office: Office, channel: RecordedChannel) -> None:
+    code = begun(office, channel)
+    for other in "bcdefgh":
+        office.bring(other, code)
+    assert len([message for message in channel.screens[A] if message.reply.offers]) == MOST
+
+
+def test_whoever_takes_part_goes_back_by_the_code(office: Office, channel: RecordedChannel) -> None:
+    code = begun(office, channel)
+    office.bring(A, "restart")
+    office.bring(B, code)
+    office.bring(A, "yes")
+    other = office.bring(B, Commanded("help"))
+    assert other.case is not None
+    office.bring("c", "7 sprockets")
+    office.bring("c", code)
+    office.bring(A, "yes")
+    assert code_of(office, "c") == code
+    office.bring("c", code.lower())
+    assert code_of(office, "c") == code
+
+
+def test_forgetting_takes_the_case_from_both(office: Office, channel: RecordedChannel) -> None:
+    code = begun(office, channel)
+    office.bring(B, code)
+    office.bring(A, "yes")
+    office.bring(B, Commanded("forget"))
+    office.bring(B, "yes")
+    assert office.held(A) is None
+    assert office.held(B) is None

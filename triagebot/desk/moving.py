@@ -1,0 +1,85 @@
+"""Going on with a case on another channel: by its code, once whoever began it has said yes where they began it.
+
+Decided here and nowhere else:
+- what counts as naming a code: a message that is a code and little else, written as codes are given out;
+- the code alone opens nothing: whoever names it is told the same whether there is such a case or not, and its owner is
+  asked on the channel where they are reached;
+- an ask counts for `COUNTS_FOR`, and no case is asked about more than `MOST` times in `WITHIN`;
+- whoever was let in takes part from then on, and may go on there as well as here.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from triagebot.conversation import Case, Choice, Event, Guide, Reply, Result
+from triagebot.conversation.case import Remarked, follow
+from triagebot.desk.codes import read_code
+from triagebot.desk.held import rows_of, unfolded
+from triagebot.store.grants import Grants
+
+if TYPE_CHECKING:
+    from triagebot.store import Transaction
+
+COUNTS_FOR = timedelta(minutes=15)
+MOST, WITHIN = 3, timedelta(hours=1)
+
+#: A code as it is given out, or any six letters that are called a code.
+_CODE = re.compile(
+    r"\s*(?:(?:my|the|case)\s+){0,2}(?P<word>code|case)?\s*(?:is|:)?\s*(?P<code>\w{3}(?P<hyphen>[-–])?\s?\w{3})\s*\.?\s*",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """Something to be said to somebody else than who wrote: whose mark it is, their case, and what."""
+
+    mark: str
+    case: Case
+    reply: Reply
+
+
+def code_said(text: str) -> str | None:
+    """The code that a message names and says nothing else; None for any other message."""
+    found = _CODE.fullmatch(text) if len(text) < 60 else None
+    if found is None or not (found["hyphen"] or found["word"]):
+        return None
+    return read_code(found["code"])
+
+
+def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now: datetime) -> tuple[Elsewhere, ...]:
+    """Asks those whose case it is whether somebody may go on with it; what is to be said to them, or nothing."""
+    stored = tx.case_by_code(code)
+    if stored is None:
+        return ()
+    grants = Grants(tx)
+    if grants.count("join", stored.id, now - WITHIN) >= MOST:
+        return ()
+    held = unfolded(stored)
+    event = Remarked(now, "move", channel)
+    tx.append(stored.id, len(held.case.events), rows_of((event,), {}))
+    grants.issue("join", stored.id, {"mark": mark}, now, now + COUNTS_FOR)
+    case = follow(held.case, event)
+    texts = guide.language(case.language).texts
+    name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
+    offers = (Choice("move", texts("move-yes")), Choice("stay", texts("move-no")))
+    reply = Reply(texts("move-confirm", channel=name), case.now.outcome or "question", None, Result(), (), offers)
+    owners = [person for person, role in tx.parties(stored.id).items() if role == "person" and person != mark]
+    return tuple(Elsewhere(person, case, reply) for person in owners)
+
+
+def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetime) -> tuple[str, ...]:
+    """The marks of those who take part from now on, when these events said yes; they are at this case now."""
+    if not any(isinstance(event, Remarked) and event.what in ("moved", "stayed") for event in events):
+        return ()
+    grants = Grants(tx)
+    asked = tuple(dict.fromkeys(str(grant.body["mark"]) for grant in grants.about("join", number, now)))
+    grants.end_all("join", number, now)
+    if not any(isinstance(event, Remarked) and event.what == "moved" for event in events):
+        return ()
+    for mark in asked:
+        tx.join(number, mark, "person")
+    return asked
