@@ -1,0 +1,238 @@
+"""What is seen in a room, in the desk's words. Nothing is looked up or sent here.
+
+Decided here and nowhere else:
+- in a direct room everything is for the bot, and a conversation is one person's, whichever room they use; in any other
+  room only what mentions the bot, answers it, or stands in a thread where it talks with that person already, and a
+  conversation is one person's in one thread of one room;
+- a room that was upgraded keeps its first name as the name of its conversations;
+- behind a bridge's account there are people, told apart by the name that stands before what they say; what has no such
+  name is nobody's;
+- what commands begin with, and what counts as a number under a message;
+- that a message cannot be read is told once, until one of the same person's in the same room can be.
+
+A correction and a reaction do not tell the thread that they belong to. So each is brought to all conversations that
+their person has in that room; the desk knows the one that it concerns.
+"""
+
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from triagebot.channels.matrix.seen import Room, Seen
+from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, Reacted, Said, Sent
+from triagebot.desk.codes import read_code
+from triagebot.desk.incoming import Content
+
+NAME = "matrix"
+
+#: The commands by what people write for them; whatever else begins like one is taken as words.
+COMMANDS: Mapping[str, str] = {
+    **{name: name for name in ("help", "back", "case", "privacy", "forget", "language", "person", "stop")},
+    "cancel": "stop",
+}
+_COMMAND = re.compile(r"[!/]([^\W\d_]{1,32})(?:\s+(.*))?", re.DOTALL)
+#: What makes a number on a key of a number, and how emoji are told from text.
+_KEYCAP = str.maketrans("", "", "\ufe0e\ufe0f\u20e3")
+_TEN = "\N{KEYCAP TEN}"
+#: So many threads of one person in one room are remembered, the last ones, and of so many people.
+MOST_THREADS, MOST_PEOPLE = 20, 500
+
+
+@dataclass(frozen=True, slots=True)
+class _Who:
+    """Somebody: `id` tells them from all others; `called` is the name by which they are spoken to ("" for none)."""
+
+    id: str
+    called: str = ""
+
+
+@dataclass(slots=True)
+class Reader:
+    """`user` and `name` are the bot's own. `bridges` give for a bridge's account the pattern, with a part `name`, of
+    what it puts before what people say. `threads` are those where the bot talks with somebody, by room and person;
+    `told` says of whom and where a message could not be read, and they know."""
+
+    user: str
+    name: str
+    language: str
+    languages: tuple[str, ...]
+    bridges: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
+    threads: dict[str, list[str]] = field(default_factory=dict)
+    told: list[str] = field(default_factory=list)
+
+    def read(self, seen: Seen) -> tuple[Incoming, ...]:
+        """What it says to the bot; the desk takes one of these at most, since all have the same key."""
+        who, text = self._who(seen)
+        if who is None:
+            return ()
+        if seen.kind == "reaction":
+            return tuple(self._reacted(seen, who))
+        if seen.kind == "correction":
+            return tuple(self._corrected(seen, who, text))
+        if not self._addressed(seen, who):
+            return ()
+        self._remember(seen, who)
+        if seen.kind == "locked":
+            return tuple(self._locked(seen, who))
+        self._readable(seen, who)
+        return (self._incoming(seen, who, seen.thread, self._content(seen, text)),)
+
+    # --- what has to be remembered ----------------------------------------------------------------------------------
+
+    def kept(self) -> dict[str, Any]:
+        """What a reader has to know after a restart, as a JSON object."""
+        return {"threads": self.threads, "told": self.told}
+
+    def restore(self, kept: Mapping[str, Any]) -> None:
+        self.threads = {str(where): [str(thread) for thread in each] for where, each in kept.get("threads", {}).items()}
+        self.told = [str(where) for where in kept.get("told", ())]
+
+    def forget(self, conversation: str) -> None:
+        """Somebody wants to be forgotten in this conversation."""
+        person = conversation
+        if conversation.startswith("!"):
+            first, thread, person = conversation.split(" ", 2)
+            where = f"{first} {person}"
+            left = [each for each in self.threads.get(where, ()) if each != ("" if thread == "-" else thread)]
+            self.threads = {each: left if each == where else known for each, known in self.threads.items()}
+        else:
+            self.threads = {each: known for each, known in self.threads.items() if not each.endswith(f" {person}")}
+        self.threads = {each: known for each, known in self.threads.items() if known}
+        self.told = [each for each in self.told if not each.endswith(f" {person}")]
+
+    def _remember(self, seen: Seen, who: _Who) -> None:
+        where = f"{seen.room.first} {who.id}"
+        known = self.threads.pop(where, [])
+        if seen.room.direct:
+            left = [seen.thread] if seen.thread else []
+        else:
+            left = [*(each for each in known if each != seen.thread), seen.thread][-MOST_THREADS:]
+        if left:
+            self.threads[where] = left
+        while len(self.threads) > MOST_PEOPLE:
+            del self.threads[next(iter(self.threads))]
+
+    def _known(self, room: Room, who: _Who) -> list[str]:
+        """The threads ("" is none) of the conversations that somebody has in a room; of their one conversation in a
+        direct room, where they wrote last."""
+        known = self.threads.get(f"{room.first} {who.id}", [])
+        return (known or [""])[-1:] if room.direct else known
+
+    # --- who and where ----------------------------------------------------------------------------------------------
+
+    def _who(self, seen: Seen) -> tuple[_Who | None, str]:
+        """Who says it, and what, without the name that a bridge puts before it."""
+        bridge = self.bridges.get(seen.sender)
+        if bridge is None:
+            return _Who(seen.sender), seen.text
+        match = bridge.match(seen.text)
+        name = " ".join(match["name"].split()) if match is not None else ""
+        if match is None or not name:
+            return None, ""
+        return _Who(f"{seen.sender} {name}", name), seen.text[match.end() :]
+
+    def _addressed(self, seen: Seen, who: _Who) -> bool:
+        if seen.room.direct or seen.mentions_us or seen.answers_us:
+            return True
+        return bool(seen.thread) and seen.thread in self._known(seen.room, who)
+
+    def _conversation(self, room: Room, thread: str, who: _Who) -> str:
+        return who.id if room.direct else f"{room.first} {thread or '-'} {who.id}"
+
+    def _address(self, seen: Seen, who: _Who, thread: str) -> dict[str, Any]:
+        address: dict[str, Any] = {"room": seen.room.id}
+        if thread:
+            address["thread"] = thread
+        if thread or not seen.room.direct:
+            address["reply"] = seen.about or seen.id
+        if not seen.room.direct:
+            address["person"] = seen.sender
+        if who.called:
+            address["called"] = who.called
+        return address
+
+    def _incoming(self, seen: Seen, who: _Who, thread: str, content: Content, key: str = "") -> Incoming:
+        return Incoming(
+            channel=NAME,
+            key=key or seen.id,
+            conversation=self._conversation(seen.room, thread, who),
+            address=self._address(seen, who, thread),
+            content=content,
+            at=seen.at,
+            language=self.language,
+        )
+
+    # --- what is said -----------------------------------------------------------------------------------------------
+
+    def _content(self, seen: Seen, text: str) -> Content:
+        said = self._without_name(text, direct=seen.room.direct)
+        if seen.kind == "picture":
+            return Sent("photo", (seen.file,) if seen.file else (), said)
+        if seen.kind == "thing":
+            return Sent(seen.what or "thing", note=said)
+        command = _COMMAND.fullmatch(said)
+        if command is not None:
+            return self._commanded(command[1].lower(), (command[2] or "").strip(), said[1:])
+        return Said(said) if said or seen.room.direct else Arrived()
+
+    def _commanded(self, command: str, rest: str, text: str) -> Content:
+        if command == "start":
+            return Arrived(rest.lower() == "new", read_code(rest) or "")
+        if command == "language" and rest in self.languages:
+            return Chose(rest)
+        return Commanded(COMMANDS[command]) if command in COMMANDS else Said(text)
+
+    def _without_name(self, text: str, *, direct: bool) -> str:
+        """What is said, without the name by which the bot is spoken to. In a direct room its bare name may be a word
+        like any other."""
+        account = re.escape(self.user.split(":", 1)[0])
+        text = re.sub(rf"(?<!\S){re.escape(self.user)}(?!\w)[,:]?|(?<!\S){account}(?![\w:.-])[,:]?", "", text)
+        if self.name:
+            name = re.escape(self.name)
+            text = re.sub(rf"(?<!\w)@{name}(?!\w)[,:]?|\A\s*{name}\s*[,:]", "", text, flags=re.IGNORECASE)
+            if not direct:
+                text = re.sub(rf"\A\s*{name}(?!\w)|[\s,]+{name}\s*\Z", "", text, flags=re.IGNORECASE)
+        return re.sub(r"[ \t]{2,}", " ", text).strip()
+
+    def _corrected(self, seen: Seen, who: _Who, text: str) -> Iterator[Incoming]:
+        said = self._without_name(text, direct=seen.room.direct)
+        if not said or _COMMAND.fullmatch(said):
+            return
+        if seen.room.direct:
+            yield self._incoming(seen, who, seen.thread, Edited(said, seen.about))
+            return
+        for thread in self._known(seen.room, who):
+            yield self._incoming(seen, who, thread, Edited(said, seen.about, if_taken=True))
+        if seen.mentions_us:
+            self._remember(seen, who)
+            yield self._incoming(seen, who, seen.thread, Edited(said, seen.about))
+
+    def _reacted(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
+        number = number_of(seen.text)
+        if number is not None and not who.called:
+            for thread in self._known(seen.room, who):
+                yield self._incoming(seen, who, thread, Reacted(number, seen.about))
+
+    def _locked(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
+        where = f"{seen.room.id} {who.id}"
+        if where not in self.told:
+            self.told = [*self.told, where][-MOST_PEOPLE:]
+            yield self._incoming(seen, who, seen.thread, Sent("locked"), f"{seen.id}:locked")
+
+    def _readable(self, seen: Seen, who: _Who) -> None:
+        where = f"{seen.room.id} {who.id}"
+        if where in self.told:
+            self.told = [each for each in self.told if each != where]
+
+
+def number_of(key: str) -> int | None:
+    """The number that somebody put under a message, in whichever way it is drawn; None for anything else."""
+    bare = key.translate(_KEYCAP).strip()
+    if bare == _TEN:
+        return 10
+    digits = [unicodedata.digit(each, -1) for each in bare]
+    if not 1 <= len(digits) <= 2 or -1 in digits:
+        return None
+    return int("".join(map(str, digits)))
