@@ -21,6 +21,7 @@ help =
     “I don’t know” is a fine answer.
     “back” takes the last answer back. “change” changes any answer. “why” shows what I have so far.
     “restart” begins again. “stop” ends. “person” hands over to a person.
+    “my code” says your case code. “privacy” says what I keep, and “forget me” deletes it.
 goodbye = Goodbye. Your case code is { $code }.
 message-cut = That was a long message, so I read only its beginning.
 topic-changed = { $count ->
