@@ -5,7 +5,8 @@ guard, then the part that owns the address. `extra_routes` stand outside the gua
 platform that sends messages does so in bursts and from few addresses); the headers are theirs, too.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import asynccontextmanager
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Mount, Route, Router
 
 from triagebot.conversation import Guide
-from triagebot.pages import health, notes, pictures, static
+from triagebot.pages import chat, health, notes, pictures, static
 from triagebot.pages.guard import Guard, Limits
 from triagebot.pages.headers import Headers
 from triagebot.pages.site import Part, Site
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from triagebot.store import Store
 
 #: What the app shows, in the order of the navigation. The first part that owns an address has it.
-PARTS: tuple[Callable[[Site], Part], ...] = (notes.part, pictures.part, health.part, static.part)
+PARTS: tuple[Callable[[Site], Part], ...] = (chat.part, notes.part, pictures.part, health.part, static.part)
 
 
 def now() -> datetime:
@@ -47,9 +48,11 @@ def app(
     limits: Limits | None = None,
     clock: Callable[[], datetime] = now,
     parts: Sequence[Callable[[Site], Part]] = PARTS,
+    frames: Sequence[str] = (),
 ) -> Starlette:
-    """The app for one guide. `registry` is what /metrics shows; without one there is no such address."""
-    site = Site(guide, desk, store, registry, clock)
+    """The app for one guide. `registry` is what /metrics shows; without one there is no such address. With a desk and
+    its store there is the chat page (see `chatting`); `frames` are the sites that may show it in a frame."""
+    site = Site(guide, desk, store, registry, clock, frames)
     made = [part(site) for part in parts]
     site.nav = tuple(entry for part in made for entry in part.nav)
     routes = [route for part in made for route in part.routes]
@@ -63,6 +66,20 @@ def app(
     application.router.redirect_slashes = False
     application.state.site = site
     return application
+
+
+@asynccontextmanager
+async def chatting(application: Starlette) -> AsyncIterator[None]:
+    """Within it, the desk sends to the chat page; afterwards nobody waits there, so that the app can stop at once."""
+    site: Site = application.state.site
+    if site.chat is None or site.desk is None:
+        yield
+        return
+    await site.desk.serve(site.chat)
+    try:
+        yield
+    finally:
+        site.chat.close()
 
 
 async def _home(request: Request) -> Response:

@@ -52,10 +52,11 @@ class Glance:
 def glances(guide: Guide, reader: Reader, note: Note) -> tuple[Glance, ...]:
     """The fastenings that a note is about, without the one that stands for everything unlisted."""
     fastenings = [guide.topic.fastenings[name] for name in note.head.fastenings if name in guide.topic.fastenings]
-    return tuple(_glance(guide, reader, fastening) for fastening in fastenings if not fastening.broad)
+    return tuple(glance(guide, reader, fastening) for fastening in fastenings if not fastening.broad)
 
 
-def _glance(guide: Guide, reader: Reader, fastening: Fastening) -> Glance:
+def glance(guide: Guide, reader: Reader, fastening: Fastening) -> Glance:
+    """One fastening."""
     texts = reader.texts
     refitting = fastening.refitting
     torque = refitting.torque if refitting else None

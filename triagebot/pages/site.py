@@ -6,7 +6,7 @@ with, and how long an answer may be kept: what can change is asked for again eac
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from hashlib import sha256
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from prometheus_client import CollectorRegistry, Histogram
 
     from triagebot.desk import Desk
+    from triagebot.pages.chat_channel import Page
     from triagebot.store import Store
 
 HERE = Path(__file__).parent
@@ -87,7 +88,8 @@ class Reader:
 
 
 class Site:
-    """What every part is given. `nav` is filled in once all parts are known."""
+    """What every part is given. `nav` is filled in once all parts are known; `chat` is the chat page's channel, if
+    there is one; `frames` are the sites (https://shop.example.org) that may show the chat in a frame."""
 
     def __init__(
         self,
@@ -96,13 +98,16 @@ class Site:
         store: "Store | None",
         registry: "CollectorRegistry | None",
         clock: Callable[[], datetime],
+        frames: Sequence[str] = (),
     ) -> None:
         self.guide = guide
         self.desk = desk
         self.store = store
         self.registry = registry
         self.clock = clock
+        self.frames = tuple(frames)
         self.nav: tuple[NavEntry, ...] = ()
+        self.chat: Page | None = None
         self.static = {path.name: path.read_bytes() for path in sorted((HERE / "static").iterdir()) if path.is_file()}
         self._marks = {name: digest(content)[:12] for name, content in self.static.items()}
         self._templates = Environment(

@@ -1,0 +1,160 @@
+"""The case card: what was found, why, and what to bring, for whoever has its address.
+
+Decided here and nowhere else:
+- the addresses: /card/<secret>, its square code /card/<secret>/qr.svg, and /card/<secret>/end, where whoever holds the
+  card takes it back;
+- a secret that is wrong, over or taken back gets the same answer, after the same look-up; and nobody may try many
+  (`TRIES`, for right and wrong ones alike);
+- nothing of a card is kept on the way, no search engine lists it, and no link from it says where one came from. (The
+  page that takes it back says so to ourselves, or its form would be refused.)
+"""
+
+import io
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import ceil
+from typing import TYPE_CHECKING
+
+from babel.dates import format_time
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from triagebot.conversation.wording import habits
+from triagebot.pages.glance import glance
+from triagebot.pages.guard import Buckets, Rate, address_of
+from triagebot.pages.headers import ALONE
+from triagebot.pages.site import NEVER, Part, Reader, Site, answer
+from triagebot.shop import NoteLink
+
+if TYPE_CHECKING:
+    from triagebot.conversation import Case
+    from triagebot.store import Store
+
+#: So many looks at cards one address has at once, and how fast it gets new ones: each card takes two.
+TRIES = Rate(40, 1)
+ADDRESSES = 10_000
+
+_UNLISTED = {"x-robots-tag": "noindex, nofollow"}
+_SECRET = {"referrer-policy": "no-referrer", **_UNLISTED}
+#: How many modules a picture's pixel is, and how many modules stay white round the code (ISO/IEC 18004 asks for 4).
+_SCALE, _QUIET = 6, 4
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """The case behind a secret, how many photos it has, and until when its card counts."""
+
+    case: "Case"
+    photos: int
+    until: datetime
+
+
+def part(site: Site) -> Part:
+    """Without a store there are no cards."""
+    if site.store is None:
+        return Part(())
+    cards = Cards(site, site.store)
+    routes = (
+        Route("/card/{secret}", cards.show),
+        Route("/card/{secret}/qr.svg", cards.code),
+        Route("/card/{secret}/end", cards.ask),
+        Route("/card/{secret}/end", cards.end, methods=["POST"]),
+    )
+    return Part(routes)
+
+
+class Cards:
+    """The requests of the card pages, each in a thread of its own."""
+
+    def __init__(self, site: Site, store: "Store") -> None:
+        self._site = site
+        self._store = store
+        self._tries = Buckets(TRIES, ADDRESSES)
+        # Where the shop has not said where its notes are read, they are read here.
+        self._guide = replace(site.guide, shop=site.guide.shop.read_at("/notes"))
+
+    def show(self, request: Request) -> Response:
+        shown = self._behind(request)
+        if shown is None:
+            return self._gone(request)
+        from triagebot.desk.cards import card_of
+
+        reader = self._site.reader(request)
+        card = card_of(self._guide, reader.texts, shown.case, shown.photos, self._site.clock())
+        body = self._site.render(
+            reader,
+            "card.html",
+            card=card,
+            glances=[glance(self._guide, reader, fastening) for fastening in card.fastenings],
+            notes=[NoteLink(n.title, reader.to(n.url) if n.url.startswith("/") else n.url) for n in card.notes],
+            secret=request.path_params["secret"],
+            until=shown.until,
+            when=lambda moment: self._when(reader, moment),
+            day=lambda moment: reader.day(moment.astimezone(self._site.guide.shop.zone).date()),
+        )
+        return answer(request, body, keep=NEVER, headers=_SECRET)
+
+    def code(self, request: Request) -> Response:
+        """The card's address as a square code."""
+        if self._behind(request) is None:
+            return self._gone(request)
+        import segno
+
+        from triagebot.desk.cards import card_address
+
+        root = str(request.scope.get("root_path", ""))
+        pages = self._site.guide.address or f"{str(request.base_url).rstrip('/').removesuffix(root)}{root}"
+        drawn = io.BytesIO()
+        square = segno.make_qr(card_address(pages, request.path_params["secret"]), error="m")
+        square.save(drawn, kind="svg", scale=_SCALE, border=_QUIET, light="#ffffff", xmldecl=False, nl=False)
+        headers = {**_SECRET, "content-security-policy": ALONE}
+        return answer(request, drawn.getvalue(), "image/svg+xml", keep=NEVER, headers=headers)
+
+    def ask(self, request: Request) -> Response:
+        if self._behind(request) is None:
+            return self._gone(request)
+        return self._page(request, "card-end.html", ended=False)
+
+    def end(self, request: Request) -> Response:
+        from triagebot.desk.cards import take_back
+
+        self._may_try(request)
+        with self._store.begin() as tx:
+            ended = take_back(tx, request.path_params["secret"], self._site.clock())
+        return self._page(request, "card-end.html", ended=True) if ended else self._gone(request)
+
+    # --- inside ---------------------------------------------------------------------------------------------------
+
+    def _may_try(self, request: Request) -> None:
+        """Raises HTTPException for whoever has looked at too many."""
+        wait = self._tries.wait(address_of(request.scope))
+        if wait > 0:
+            raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
+
+    def _behind(self, request: Request) -> _Shown | None:
+        from triagebot.desk.cards import card_behind, photos_of
+        from triagebot.desk.held import unfolded
+
+        self._may_try(request)
+        with self._store.read() as view:
+            found = card_behind(view, request.path_params["secret"], self._site.clock())
+            stored = view.case(found[0]) if found is not None else None
+            if found is None or stored is None:
+                return None
+            return _Shown(unfolded(stored).case, photos_of(view, stored.id), found[1])
+
+    def _gone(self, request: Request) -> Response:
+        return self._page(request, "card-gone.html", 404)
+
+    def _page(self, request: Request, template: str, status: int = 200, **values: object) -> Response:
+        reader = self._site.reader(request)
+        body = self._site.render(reader, template, **values)
+        return answer(request, body, status=status, keep=NEVER, headers=_UNLISTED)
+
+    def _when(self, reader: Reader, moment: datetime) -> str:
+        """A moment in the shop's time."""
+        here = moment.astimezone(self._site.guide.shop.zone)
+        time = str(format_time(here, "HH:mm", locale=habits(reader.texts)))
+        return reader.texts("card-when", day=reader.day(here.date()), time=time)

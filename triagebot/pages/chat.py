@@ -1,0 +1,230 @@
+"""The chat page: the same conversation for whoever comes to the shop's web site, at / and, for a frame, /chat/frame.
+
+It is one more channel on the desk and decides nothing about what is said. Decided here and nowhere else: the addresses,
+and how a page learns what was said.
+
+- A message is posted to /chat/say, as a form or as JSON. It is answered once it is on the disk: with the messages that
+  came since (JSON), or by way of the page itself (a form). 202 if its turn is still to come.
+- /chat/messages?after=<number> gives what was said since that message; with `wait` it waits for it so many seconds.
+- What was said is always read from the outbox, so a page that was closed, or a server that was, loses nothing, and
+  messages are told apart by their numbers.
+- Nothing is kept of those who only look; nothing here may be kept on the way.
+"""
+
+import asyncio
+import secrets
+from typing import TYPE_CHECKING, Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from triagebot.desk import Outgoing, Received
+from triagebot.errors import StoreError
+from triagebot.pages.chat_channel import LONGEST, NAME, Page
+from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
+from triagebot.pages.chat_sheet import Sheet, last_answers, sheet
+from triagebot.pages.chat_visitor import Visitor, forget, fresh, remember, visitor_of, with_secret
+from triagebot.pages.headers import policy
+from triagebot.pages.site import NEVER, NavEntry, Part, Reader, Site, answer
+
+if TYPE_CHECKING:
+    from triagebot.desk import Desk
+    from triagebot.store import Store
+
+#: So many messages of a conversation are shown, and given at once.
+SHOWN = 60
+#: What the menu offers, in its order.
+COMMANDS = ("help", "person", "privacy", "forget")
+#: Seconds after which a browser may try again what could not be kept now.
+AGAIN = "5"
+
+
+def part(site: Site) -> Part:
+    """Without a desk there is no chat."""
+    if site.desk is None or site.store is None:
+        return Part(())
+    chat = Chat(site, site.desk, site.store)
+    site.chat = chat.page
+    routes = (
+        Route("/", chat.home),
+        Route("/chat/frame", chat.frame),
+        Route("/chat/say", chat.say, methods=["POST"]),
+        Route("/chat/messages", chat.messages),
+    )
+    return Part(routes, (NavEntry("chat-nav", "/"),))
+
+
+class Chat:
+    """The requests of the chat page."""
+
+    def __init__(self, site: Site, desk: "Desk", store: "Store") -> None:
+        self.page = Page()
+        self._site = site
+        self._desk = desk
+        self._store = store
+
+    # --- the page itself ------------------------------------------------------------------------------------------
+
+    async def home(self, request: Request) -> Response:
+        return await self._show(request, framed=False)
+
+    async def frame(self, request: Request) -> Response:
+        """For a frame on another site; what has begun there is filled in by the page's script."""
+        response = await self._show(request, framed=True)
+        response.headers["content-security-policy"] = policy(" ".join(("'self'", *self._site.frames)))
+        return response
+
+    async def _show(self, request: Request, *, framed: bool) -> Response:
+        reader = self._site.reader(request)
+        visitor = None if framed else visitor_of(request, self._store.seal)
+        sheets: tuple[Sheet, ...] = ()
+        if visitor is not None:
+            _, sheets = await asyncio.to_thread(self._since, reader, visitor, 0)
+        response = self._page(request, reader, visitor, sheets, framed=framed)
+        if visitor is not None and sheets:
+            remember(response, request, visitor)
+        return response
+
+    def _page(
+        self,
+        request: Request,
+        reader: Reader,
+        visitor: Visitor | None,
+        sheets: tuple[Sheet, ...],
+        *,
+        framed: bool = False,
+    ) -> Response:
+        start = "" if visitor is not None else fresh()
+        body = self._site.render(
+            reader,
+            "chat.html",
+            here="/",
+            framed=framed,
+            sheets=sheets,
+            answers=last_answers(sheets),
+            whole=len(sheets) < SHOWN,
+            tag=(visitor or with_secret(start, self._store.seal)).tag,
+            start=start,
+            key=secrets.token_urlsafe(16),
+            waits=bool(request.query_params.get("waits")),
+            commands=COMMANDS,
+        )
+        return answer(request, body, keep=NEVER)
+
+    # --- what is said ---------------------------------------------------------------------------------------------
+
+    async def say(self, request: Request) -> Response:
+        try:
+            said = await sentence(request)
+        except Unread:
+            raise HTTPException(400) from None
+        if said.content is None:
+            raise HTTPException(400)
+        reader = self._site.reader(request)
+        visitor = visitor_of(request, self._store.seal, said.start) or with_secret(fresh(), self._store.seal)
+        try:
+            received = await self._desk.receive(incoming(visitor, said.content, said.key, reader.language))
+        except StoreError:
+            raise HTTPException(503, headers={"retry-after": AGAIN}) from None
+        return await self._answered(request, reader, visitor, said, received)
+
+    async def _answered(
+        self, request: Request, reader: Reader, visitor: Visitor, said: Sentence, received: Received
+    ) -> Response:
+        waits, as_json = received.outcome == "waiting", "application/json" in request.headers.get("accept", "")
+        if received.outcome == "forgotten":
+            return await self._farewell(request, reader, received, as_json=as_json)
+        response: Response
+        if as_json:
+            _, sheets = await asyncio.to_thread(self._since, reader, visitor, said.after)
+            given = {"outcome": received.outcome, "tag": visitor.tag, "messages": self._rows(reader, sheets)}
+            response = _json(given, 202 if waits else 200)
+        else:
+            response = RedirectResponse(reader.to("/?waits=1#now" if waits else "/#now"), 303)
+        remember(response, request, visitor)
+        return response
+
+    async def _farewell(self, request: Request, reader: Reader, received: Received, *, as_json: bool) -> Response:
+        """The last words to somebody who is forgotten, which are kept nowhere, and the secret of a new beginning."""
+        assert received.reply is not None
+        last = Outgoing(0, "send", {}, received.reply, "", 0, reader.language)
+        said = await asyncio.to_thread(sheet, self._site.guide, reader, last)
+        response: Response
+        if as_json:
+            start = fresh()
+            tag = with_secret(start, self._store.seal).tag
+            given = {"outcome": "forgotten", "tag": tag, "start": start, "messages": self._rows(reader, (said,))}
+            response = _json(given)
+        else:
+            response = self._page(request, reader, None, (said,))
+        forget(response, request)
+        return response
+
+    # --- what was said since --------------------------------------------------------------------------------------
+
+    async def messages(self, request: Request) -> Response:
+        """`known` is false when there is no such conversation (any more)."""
+        after = _whole(request.query_params.get("after", "0"))
+        wait = min(LONGEST, _whole(request.query_params.get("wait", "0")))
+        reader = self._site.reader(request)
+        visitor = visitor_of(request, self._store.seal)
+        if visitor is None:
+            return _json({"known": False, "messages": []})
+        loop = asyncio.get_running_loop()
+        until = loop.time() + wait
+        with self.page.listening(visitor.conversation) as ear:
+            while True:
+                ear.listen()
+                known, sheets = await asyncio.to_thread(self._since, reader, visitor, after)
+                left = until - loop.time()
+                if sheets or left <= 0 or ear.over or (after and not known):
+                    break
+                await ear.wait(left)
+        return _json({"known": known, "tag": visitor.tag, "messages": self._rows(reader, sheets)})
+
+    def _since(self, reader: Reader, visitor: Visitor, after: int) -> tuple[bool, tuple[Sheet, ...]]:
+        """Whether there is such a conversation, and what was said in it behind a message."""
+        from triagebot.desk.outgoing import outgoing
+        from triagebot.store.post import Post
+
+        with self._store.read() as view:
+            post, mark = Post(view), view.mark(f"{NAME}:{visitor.conversation}")
+            letters = post.said(mark, after, SHOWN)
+            known = bool(letters) or post.correspondent(mark) is not None
+        return known, tuple(sheet(self._site.guide, reader, outgoing(letter)) for letter in letters)
+
+    def _rows(self, reader: Reader, sheets: tuple[Sheet, ...]) -> list[dict[str, Any]]:
+        return [self._row(reader, each) for each in sheets]
+
+    def _row(self, reader: Reader, said: Sheet) -> dict[str, Any]:
+        """A message for a script: its parts, and what the page shows of it."""
+        buttons = last_answers((said,))
+        given = {"key": secrets.token_urlsafe(16), "start": ""}
+        shown = self._site.render(reader, "chat-answers.html", answers=buttons, last=said, **given) if buttons else b""
+        return {
+            "id": said.number,
+            "language": said.language,
+            "text": said.plain,
+            "case": said.answers.case,
+            "turn": said.answers.turn,
+            "choices": [{"id": choice.id, "label": choice.label} for choice in _all_choices(said)],
+            "html": self._site.render(reader, "chat-message.html", said=said).decode(),
+            "answers": shown.decode(),
+        }
+
+
+def _all_choices(said: Sheet) -> tuple[Any, ...]:
+    return (*said.answers.choices, *said.answers.aside)
+
+
+def _json(given: dict[str, Any], status: int = 200) -> Response:
+    return JSONResponse(given, status, {"cache-control": NEVER})
+
+
+def _whole(text: str) -> int:
+    """Raises HTTPException for what is no whole number."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 18):
+        raise HTTPException(400)
+    return int(text)

@@ -1,0 +1,88 @@
+"""Who is at the chat page: somebody who knows a secret.
+
+Decided here and nowhere else:
+- A conversation belongs to whoever has its secret, 256 random bits. It stands in a cookie that no script can read and
+  no other site's request carries. Nothing but a mark of it (a keyed hash) goes to the desk, to the disk or to a page;
+  no address and no log holds it.
+- A page that is shown to somebody new brings a fresh secret along in its forms, which becomes the conversation's with
+  the first message. So a first message that comes twice begins one conversation, and whoever only looks has no cookie.
+- In a frame on another site, and where cookies are refused, the page's script keeps that secret for its tab
+  (sessionStorage) and sends it in a header. Browsers keep cookies from frames of others, or only take them over https
+  and by rules that differ; what a tab keeps works in all of them, is apart for every site that shows the frame, and is
+  never sent by itself. The header goes before the cookie.
+"""
+
+import re
+import secrets
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+if TYPE_CHECKING:
+    from triagebot.store.seals import Seal
+
+BYTES = 32
+HEADER = "x-chat-secret"
+#: Seconds for which a browser keeps the cookie after the last message.
+KEPT = 30 * 24 * 3600
+
+_SECRET = re.compile(r"[A-Za-z0-9_-]{43}")
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """`conversation` is its name for the desk; `tag` tells conversations apart on the page, and is no secret. `carried`
+    when the secret came in a header."""
+
+    secret: str = field(repr=False)
+    conversation: str
+    tag: str
+    carried: bool = False
+
+
+def fresh() -> str:
+    """A secret that nobody has yet."""
+    return secrets.token_urlsafe(BYTES)
+
+
+def visitor_of(request: Request, seal: "Seal", begun_with: str = "") -> Visitor | None:
+    """Who asks; `begun_with` is the secret that came with a form, which counts for those who have none yet."""
+    carried = request.headers.get(HEADER, "")
+    for secret in (carried, request.cookies.get(_cookie(request), ""), begun_with):
+        if _SECRET.fullmatch(secret):
+            return with_secret(secret, seal, carried=secret == carried)
+    return None
+
+
+def with_secret(secret: str, seal: "Seal", *, carried: bool = False) -> Visitor:
+    return Visitor(secret, seal.mark("page", secret), seal.mark("page tag", secret)[:16], carried)
+
+
+def remember(response: Response, request: Request, visitor: Visitor) -> None:
+    """Has the browser keep the secret, or go on keeping it."""
+    if not visitor.carried:
+        response.set_cookie(
+            _cookie(request),
+            visitor.secret,
+            max_age=KEPT,
+            path="/",
+            secure=_secure(request),
+            httponly=True,
+            samesite="lax",
+        )
+
+
+def forget(response: Response, request: Request) -> None:
+    """Has the browser throw the secret away."""
+    response.delete_cookie(_cookie(request), path="/", secure=_secure(request), httponly=True, samesite="lax")
+
+
+def _secure(request: Request) -> bool:
+    return request.url.scheme == "https"
+
+
+def _cookie(request: Request) -> str:
+    """With that prefix, a browser takes it from this very host alone, so that no neighbour can plant one."""
+    return "__Host-chat" if _secure(request) else "chat"

@@ -1,0 +1,318 @@
+/* Makes the forms of the chat page answer without loading the page anew, and shows what is said from elsewhere.
+
+   The page works without this. Rules of this file:
+   - a message has a key, is kept in the browser until the server has it, and is sent again under the same key until it
+     does; messages go one after the other;
+   - what was said comes from the server, by number; only one's own words are kept here, each with the number of the
+     message that they followed, and thrown away with the conversation;
+   - the focus is never lost: where buttons go away under it, it goes to the first of the new ones, or to the text. */
+"use strict";
+
+(() => {
+  const chat = document.getElementById("chat");
+  const [log, answers, notice, thinking, form, text, menu, composer] =
+    ["log", "answers", "notice", "thinking", "say", "text", "menu", "composer"].map((id) => document.getElementById(id));
+  const words = chat.dataset;
+  const LONGEST_PAUSE = 20000, PATIENCE = 60000, MOST_KEPT = 200;
+
+  // --- what is kept here -------------------------------------------------------------------------------------------
+
+  const framed = "framed" in words;
+  const shelf = framed ? "sessionStorage" : "localStorage";
+  let kept = { tag: words.tag, said: [] };
+  let secret = "";  // where no cookie is sent; else the browser has it, and no script
+  let start = words.start;
+
+  const stored = (name, key) => { try { return JSON.parse(window[name].getItem(key)); } catch { return null; } };
+  const store = (name, key, value) => {
+    try { value === null ? window[name].removeItem(key) : window[name].setItem(key, JSON.stringify(value)); } catch { /* full, or refused */ }
+  };
+  const keep = () => {
+    kept.said = kept.said.slice(-MOST_KEPT);
+    store(shelf, "chat", kept.said.length ? kept : null);
+  };
+  const carry = (with_it) => {
+    secret = with_it;
+    store("sessionStorage", "chat-secret", with_it ? { secret: with_it, tag: kept.tag } : null);
+  };
+  const headers = () => (secret ? { accept: "application/json", "x-chat-secret": secret } : { accept: "application/json" });
+  const newKey = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
+
+  // --- what is shown -----------------------------------------------------------------------------------------------
+
+  const theirs = () => [...log.querySelectorAll("[data-number]")];
+  const last = () => Math.max(0, ...theirs().map((each) => Number(each.dataset.number)));
+  const begun = () => last() > 0 || kept.said.length > 0;
+
+  function place(element, number) {
+    /* After everything up to that number. */
+    const next = theirs().find((each) => Number(each.dataset.number) > number);
+    log.insertBefore(element, next || null);
+  }
+
+  function showMine(entry) {
+    if (document.getElementById(`k${entry.key}`)) return;
+    const bubble = document.createElement("div");
+    bubble.className = "said mine";
+    bubble.id = `k${entry.key}`;
+    const mine = document.createElement("span");
+    mine.className = "hidden";
+    mine.textContent = `${words.mine} `;
+    bubble.append(mine, entry.said);
+    if (entry.lang) bubble.lang = entry.lang;
+    place(bubble, entry.after);
+  }
+
+  function restore() {
+    const first = Number(theirs()[0]?.dataset.number || 0);
+    for (const entry of kept.said) if ("whole" in words || entry.after >= first) showMine(entry);
+  }
+
+  function element(html) {
+    const holder = document.createElement("template");
+    holder.innerHTML = html;
+    return holder.content.firstElementChild;
+  }
+
+  function take(told) {
+    /* Shows what was told; gives whether anything was new. */
+    const fresh = told.messages.filter((message) => message.id === 0 || message.id > last());
+    for (const message of fresh) place(element(message.html), message.id || Infinity);
+    if (fresh.length) {
+      const within = pressed || answers.contains(document.activeElement);
+      pressed = false;
+      answers.innerHTML = fresh[fresh.length - 1].answers;
+      if (within) refocus();
+      reveal(fresh[0].id);
+    }
+    return fresh.length > 0;
+  }
+
+  function refocus() {
+    const choice = answers.querySelector("[role=group] > button");
+    (choice || text).focus({ preventScroll: true });
+  }
+
+  function reveal(number) {
+    /* Scrolls to the end, but never past the beginning of what is new. */
+    const bubble = document.getElementById(`m${number}`);
+    if (!bubble) return;
+    const above = bubble.previousElementSibling?.classList.contains("mine") ? bubble.previousElementSibling : bubble;
+    const room = innerHeight - (getComputedStyle(composer).position === "sticky" ? composer.offsetHeight : 0);
+    const below = answers.getBoundingClientRect().bottom - room;
+    scrollBy(0, Math.min(Math.max(0, below), above.getBoundingClientRect().top - 8));
+  }
+
+  const say = (words_) => { if (notice.textContent !== words_) notice.textContent = words_; };
+
+  // --- sending -----------------------------------------------------------------------------------------------------
+
+  const queue = [];
+  const sleepers = new Set();
+  let sending = false, pressed = false;
+
+  function pause(milliseconds) {
+    return new Promise((done) => {
+      const wake = () => { clearTimeout(timer); sleepers.delete(wake); done(); };
+      const timer = setTimeout(wake, milliseconds);
+      sleepers.add(wake);
+    });
+  }
+
+  function put(fields, said, more = {}) {
+    const entry = { key: newKey(), said, after: last(), fields, ...more };
+    kept.said.push(entry);
+    keep();
+    queue.push(entry);
+    showMine(entry);
+    log.lastElementChild.scrollIntoView({ block: "nearest" });
+    send();
+  }
+
+  async function send() {
+    if (sending) return;
+    sending = true;
+    let failures = 0;
+    while (queue.length) {
+      const slow = setTimeout(() => { thinking.hidden = false; }, 250);
+      const outcome = await attempt(queue[0]).catch(() => ({ again: 0 }));
+      clearTimeout(slow);
+      thinking.hidden = true;
+      if (!("again" in outcome)) {
+        failures = 0;
+        queue.shift();
+        continue;
+      }
+      failures += 1;
+      document.getElementById(`k${queue[0].key}`)?.classList.add("kept-back");
+      say(words.offline);
+      await pause(Math.max(outcome.again, Math.min(LONGEST_PAUSE, 500 * 2 ** failures)));
+    }
+    answers.removeAttribute("aria-busy");
+    sending = false;
+    listen();
+  }
+
+  async function attempt(entry) {
+    /* Sends a message once; `again` says after how many milliseconds it may be tried once more. */
+    const body = new URLSearchParams({ ...entry.fields, key: entry.key, start, after: String(last()) });
+    const patience = new AbortController();
+    const timer = setTimeout(() => patience.abort(), PATIENCE);
+    const answer = await fetch(words.say, { method: "POST", headers: headers(), body, signal: patience.signal });
+    clearTimeout(timer);
+    if (answer.status === 429 || answer.status >= 500) return { again: 1000 * Number(answer.headers.get("retry-after") || 0) };
+    if (!answer.ok) {
+      drop(entry);
+      say(answer.status === 413 ? words.large : words.refused);
+      return {};
+    }
+    const told = await answer.json();
+    document.getElementById(`k${entry.key}`)?.classList.remove("kept-back");
+    if (told.outcome === "forgotten") {
+      begin_afresh(told);
+      return {};
+    }
+    if (told.tag !== kept.tag) kept = { tag: told.tag, said: kept.said };
+    delete entry.fields;
+    keep();
+    if (entry.intro) document.getElementById("intro")?.remove();
+    take(told);
+    say(told.outcome === "waiting" ? words.waiting : "");
+    return {};
+  }
+
+  function drop(entry) {
+    kept.said = kept.said.filter((each) => each.key !== entry.key);
+    keep();
+    document.getElementById(`k${entry.key}`)?.remove();
+    if (entry.fields?.text && !text.value) text.value = entry.fields.text;
+  }
+
+  function begin_afresh(told) {
+    /* All is forgotten, here as well. */
+    ear?.abort();
+    queue.length = 1;
+    kept = { tag: told.tag, said: [] };
+    keep();
+    start = told.start;
+    if (framed || secret) carry(start);
+    log.replaceChildren();
+    take(told);
+    answers.replaceChildren();
+    if (document.activeElement === document.body) text.focus({ preventScroll: true });
+    say("");
+  }
+
+  document.addEventListener("submit", (event) => {
+    const button = event.submitter;
+    if (!chat.contains(event.target) || !button) return;
+    event.preventDefault();
+    const fields = Object.fromEntries(new FormData(event.target));
+    if (button.name) fields[button.name] = button.value;
+    delete fields.key;
+    delete fields.start;
+    if (event.target === form) {
+      if (!fields.text.trim()) return;
+      text.value = "";
+      put(fields, fields.text);
+      return;
+    }
+    if (answers.contains(event.target)) {
+      if (answers.getAttribute("aria-busy") === "true") return;
+      answers.setAttribute("aria-busy", "true");
+      pressed = true;
+    }
+    if (menu.contains(event.target)) {
+      menu.open = false;
+      text.focus({ preventScroll: true });
+    }
+    const said = (button.querySelector(".label") || button).textContent.trim();
+    put(fields, said, { lang: event.target.lang, intro: fields.arrive === "on" });
+  });
+
+  // --- listening ---------------------------------------------------------------------------------------------------
+
+  let listening = false, ear = null;
+
+  async function listen() {
+    /* Waits for what is said from elsewhere, while the page is looked at. */
+    if (listening) return;
+    listening = true;
+    let failures = 0;
+    while (begun() && !document.hidden) {
+      const from = Date.now();
+      try {
+        ear = new AbortController();
+        const timer = setTimeout(() => ear.abort("late"), PATIENCE);
+        const answer = await fetch(`${words.messages}wait=25&after=${last()}`, { headers: headers(), signal: ear.signal });
+        clearTimeout(timer);
+        if (!answer.ok) throw new Error(answer.status);
+        const told = await answer.json();
+        if (failures) say("");
+        failures = 0;
+        const fresh = take(told);
+        if (!told.known && last() > 0 && !sending) { lost(); if (!secret) break; }
+        if (fresh || Date.now() - from > 1000) continue;
+        await pause(2000);
+      } catch {
+        if (document.hidden) break;
+        if (ear.signal.aborted && ear.signal.reason !== "late") continue;
+        failures += 1;
+        if (failures > 1) say(words.offline);
+        await pause(Math.min(LONGEST_PAUSE, 500 * 2 ** failures));
+      }
+    }
+    listening = false;
+  }
+
+  function lost() {
+    /* The server does not know us: the browser keeps no cookies, or the conversation was deleted from elsewhere. */
+    if (!secret && start) { carry(start); return; }
+    kept = { tag: "", said: [] };
+    keep();
+    carry("");
+    location.reload();
+  }
+
+  document.addEventListener("visibilitychange", () => { if (document.hidden) ear?.abort(); else listen(); });
+  addEventListener("pagehide", () => ear?.abort());
+  addEventListener("pageshow", (event) => { if (event.persisted) listen(); });
+  addEventListener("online", () => sleepers.forEach((wake) => wake()));
+  addEventListener("storage", (event) => {
+    if (event.key !== "chat" || framed) return;
+    const theirs_ = stored(shelf, "chat");
+    if (theirs_?.tag === kept.tag) { kept = theirs_; restore(); }
+  });
+
+  // --- beginning ---------------------------------------------------------------------------------------------------
+
+  async function resume() {
+    const carried = stored("sessionStorage", "chat-secret");
+    if (carried?.secret && (framed || start)) {
+      secret = carried.secret;
+      kept.tag = carried.tag;
+    } else if (framed) {
+      carry(start);
+    }
+    const before = stored(shelf, "chat");
+    if (before?.tag === kept.tag && Array.isArray(before.said)) kept = before;
+    else store(shelf, "chat", null);
+    if (secret && kept.said.length) {
+      log.setAttribute("aria-live", "off");
+      const answer = await fetch(`${words.messages}after=0`, { headers: headers() }).catch(() => null);
+      const told = answer?.ok ? await answer.json() : null;
+      if (told?.known) {
+        document.getElementById("intro")?.remove();
+        take(told);
+      }
+      log.setAttribute("aria-live", "polite");
+    }
+    restore();
+    for (const entry of kept.said) if (entry.fields) queue.push(entry);
+    if (last()) reveal(last());
+    if (queue.length) send(); else listen();
+  }
+
+  chat.classList.add("lively");
+  resume();
+})();
