@@ -62,6 +62,7 @@ def any_event() -> st.SearchStrategy[Event]:
         st.builds(events.Adopted, at, words(), lists, st.one_of(st.none(), ids()), ids()),
         st.builds(events.Remarked, at, st.sampled_from(["not-understood", "help"]), words()),
         st.builds(events.Spoke, at, st.sampled_from(["en", "de"])),
+        st.builds(events.Closed, at, st.one_of(st.none(), ids()), st.one_of(st.none(), st.booleans()), words()),
     )
 
 
@@ -86,6 +87,31 @@ def test_undo_gives_back_what_stood_before_the_answer(later: list[Event], told: 
     assert after.now.facts == before.now.facts
     assert after.now.question == before.now.question
     assert after.past == before.past
+
+
+@given(st.lists(any_event(), max_size=8), st.lists(any_event(), max_size=8))
+def test_what_staff_close_a_case_with_changes_nothing_of_the_conversation(
+    before: list[Event], later: list[Event]
+) -> None:
+    closed = events.Closed(START + timedelta(days=1), "freewheel-2-notch", True, "Ada")
+    case = fold([OPENED, *before, closed, *later])
+    without = fold([OPENED, *before, *later])
+    assert (case.now, case.past, case.missed, case.touched) == (
+        without.now,
+        without.past,
+        without.missed,
+        without.touched,
+    )
+    again = [event for event in later if isinstance(event, events.Closed | events.Restarted)]
+    assert (case.closed == closed) == (not again or again[-1] == closed)
+
+
+def test_what_it_really_was_is_as_said_last_until_a_restart() -> None:
+    first, second = (events.Closed(START, kind, fitted, "Ada") for kind, fitted in [("a", True), (None, False)])
+    assert fold([OPENED]).closed is None
+    assert fold([OPENED, first, second]).closed == second
+    assert fold([OPENED, first, events.Undid(START)]).closed == first
+    assert fold([OPENED, first, events.Restarted(START, "begin")]).closed is None
 
 
 def test_a_case_begins_with_opened() -> None:

@@ -4,6 +4,7 @@ Rules of this file:
 - an event says what happened, with everything needed to fold it; it never holds a belief or a wording;
 - `Standing` is all that undo gives back; every answer, withdrawal or restart first puts the standing before it aside;
 - an outcome stands until something is asked anew; a question `beside` it (what else is needed) leaves it standing;
+- what staff close a case with is no part of the standing: undo does not take it back;
 - folding is total: any sequence that begins with `Opened` gives a case.
 """
 
@@ -140,8 +141,32 @@ class Spoke:
     language: str
 
 
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """A member of staff says what it really was: the fastening's id (None: not known, or not listed by that name), and
+    whether the remover that was named fitted (None: not tried). `by` is the member's name. Said again, it replaces
+    what was said before; it changes nothing of the conversation, which may go on."""
+
+    at: datetime
+    fastening: str | None
+    fitted: bool | None
+    by: str
+
+
 Event = (
-    Opened | Asked | Answered | Puzzled | Listed | Withdrew | Undid | Concluded | Restarted | Adopted | Remarked | Spoke
+    Opened
+    | Asked
+    | Answered
+    | Puzzled
+    | Listed
+    | Withdrew
+    | Undid
+    | Concluded
+    | Restarted
+    | Adopted
+    | Remarked
+    | Spoke
+    | Closed
 )
 
 
@@ -172,7 +197,8 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One run of one person through a topic. `missed` counts messages in a row that gave nothing."""
+    """One run of one person through a topic. `missed` counts messages in a row that gave nothing; `closed` is what it
+    really was, once staff have said so: a restart, which may be about another wheel, leaves that open again."""
 
     events: tuple[Event, ...]
     code: str
@@ -184,6 +210,7 @@ class Case:
     now: Standing
     past: tuple[Standing, ...] = ()
     missed: int = 0
+    closed: Closed | None = None
 
 
 def fold(events: Iterable[Event]) -> Case:
@@ -218,6 +245,8 @@ def _after(case: Case | None, event: Event) -> Case:
         )
     if case is None:
         raise ValueError("a case begins with an Opened event")
+    if isinstance(event, Closed):
+        return replace(case, closed=event)
     case = replace(case, touched=event.at)
     if isinstance(event, Remarked):
         missed = case.missed + 1 if event.what == "not-understood" else 0
@@ -229,6 +258,8 @@ def _after(case: Case | None, event: Event) -> Case:
         return replace(case, language=event.language)
     if isinstance(event, Adopted):
         return replace(case, digest=event.digest, now=_adopt(case.now, event), past=())
+    if isinstance(event, Restarted):
+        case = replace(case, closed=None)
     if isinstance(event, Answered | Withdrew | Restarted):
         case = replace(case, past=(*case.past, replace(case.now, picking=False)))
     return replace(case, now=_stand(case.now, event))

@@ -24,6 +24,7 @@ _EVENTS = (
     events.Adopted,
     events.Remarked,
     events.Spoke,
+    events.Closed,
 )
 _PARTS = (
     Fact,

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from triagebot.conversation import Case, Choice, Reply, Result, Shown
-from triagebot.conversation.case import Opened, Remarked, Spoke
+from triagebot.conversation.case import Closed, Opened, Remarked, Spoke
 from triagebot.desk.incoming import Pressed
 from triagebot.shop import NoteLink
 
@@ -93,7 +93,7 @@ def turn_number(case: Case) -> int:
 
     Counting questions alone would not do: after a step back another question is open, though none was put.
     """
-    return sum(not isinstance(event, Opened | Remarked | Spoke) for event in case.events)
+    return sum(not isinstance(event, Opened | Remarked | Spoke | Closed) for event in case.events)
 
 
 def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
