@@ -10,8 +10,6 @@ Rules of this file:
 import asyncio
 import json
 import logging
-import math
-import time
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -19,6 +17,7 @@ from telegram import Update
 from telegram.error import Conflict, InvalidToken, TelegramError
 from telegram.error import RetryAfter as Later
 
+from triagebot.channels.failures import Failures
 from triagebot.channels.telegram.answering import Answers
 from triagebot.channels.telegram.buttons import digests
 from triagebot.channels.telegram.client import Client, seconds, told
@@ -33,12 +32,6 @@ from triagebot.desk import Desk, Outgoing, Receipt, place_of
 from triagebot.errors import StoreError
 
 log = logging.getLogger(__name__)
-
-#: The first pause (s) after a request for updates that failed, its growth, and the longest pause.
-FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 0.5, 2.0, 30.0
-
-#: Seconds before the same trouble is told again.
-SAID_AGAIN = 600.0
 
 
 class Telegram:
@@ -129,7 +122,7 @@ class Telegram:
 
     async def poll(self) -> None:
         """Asks for updates until `stop`. Whatever goes wrong is said once, and tried again."""
-        offset, failures = 0, _Failures()
+        offset, failures = 0, Failures(NAME, log)
         await self._insist(self.client.delete_webhook, failures)
         self._presenting = asyncio.create_task(self._present())
         while not self._closing.is_set():
@@ -143,13 +136,13 @@ class Telegram:
                     raise
                 return
             except Exception as error:
-                await self._pause(failures.next(error))
+                await self._pause(_counted(failures, error))
             else:
                 failures.over()
 
     async def hook(self, address: str, secret: str) -> None:
         """Has the platform send updates to an address, and presents the bot."""
-        failures = _Failures()
+        failures = Failures(NAME, log)
         await self._insist(
             lambda: self.client.set_webhook(
                 address, secret_token=secret, allowed_updates=KINDS, max_connections=WEBHOOK_CONNECTIONS
@@ -165,7 +158,7 @@ class Telegram:
         except TelegramError as error:
             log.warning("telegram: menus and descriptions are not set (%s); the next start tries again", told(error))
 
-    async def _insist(self, call: Any, failures: "_Failures") -> None:
+    async def _insist(self, call: Any, failures: Failures) -> None:
         while not self._closing.is_set():
             try:
                 await self._interruptible(call())
@@ -173,7 +166,7 @@ class Telegram:
                 if not self._closing.is_set():
                     raise
             except TelegramError as error:
-                await self._pause(failures.next(error))
+                await self._pause(_counted(failures, error))
             else:
                 failures.over()
                 return
@@ -193,29 +186,9 @@ class Telegram:
             return
 
 
-class _Failures:
-    """What went wrong in a row: how long to wait, and each kind said once in a while."""
-
-    def __init__(self) -> None:
-        self._count = 0
-        self._told: dict[str, float] = {}
-        self._spoke = False
-
-    def next(self, error: Exception) -> float:
-        """Seconds until the next attempt."""
-        self._count += 1
-        what, now = _in_words(error), time.monotonic()
-        if now - self._told.get(what, -math.inf) > SAID_AGAIN:
-            self._told = {what: now}
-            self._spoke = True
-            log.warning("telegram: %s; tried again until it works", what)
-        wait = min(LONGEST_PAUSE, FIRST_PAUSE * GROWTH ** min(self._count - 1, 20))
-        return max(wait, seconds(error)) if isinstance(error, Later) else wait
-
-    def over(self) -> None:
-        if self._spoke:
-            log.warning("telegram: works again, after %d failed attempts", self._count)
-        self._count, self._spoke = 0, False
+def _counted(failures: Failures, error: Exception) -> float:
+    """Seconds until the next attempt."""
+    return failures.next(_in_words(error), seconds(error) if isinstance(error, Later) else 0.0)
 
 
 def _in_words(error: Exception) -> str:
