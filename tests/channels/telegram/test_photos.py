@@ -1,0 +1,349 @@
+"""Photos from the phone into the case, by the real client over the platform's own way: its path, then its bytes."""
+
+import asyncio
+import logging
+import tracemalloc
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+import pytest_asyncio
+from PIL import Image
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from tests.channels.telegram.campaign import Bot
+from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, polling
+from tests.desk.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
+from triagebot.channels.telegram import client
+from triagebot.channels.telegram.fetching import fetch
+from triagebot.desk import Gone, Refused, RetryAfter, TooLarge, Transient, sender
+from triagebot.store import Store, open_store
+from triagebot.store.photos import Photo, Photos
+from triagebot.testing_telegram import Person, Telegram, Weather
+
+pytestmark = pytest.mark.asyncio
+
+
+@pytest.fixture(autouse=True)
+def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sender, "pause", lambda attempt: 0.05)
+
+
+def of(store: Store, person: Person) -> list[Photo]:
+    with store.read() as view:
+        case = view.current_case(f"telegram:{person.id}")
+        return [] if case is None else list(Photos(view).of_case(case.id))
+
+
+async def test_a_photo_with_all_that_a_phone_tells_is_kept_without_it(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    ada.send("photo", data=snapshot(orientation=8, size=(3000, 2000)))
+    await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+    await booth.quiet()
+    (photo,) = of(booth.store, ada)
+    assert photo.picture is not None
+    assert set(segments(photo.picture)) <= OF_THE_PIXELS
+    assert quarters(photo.picture) == [1, 3, 0, 2]
+    assert MAKER.encode() not in photo.picture
+    assert booth.desk.counts.photos_kept == 1
+    assert [call[0] for call in booth.calls("getFile")] == ["getfile"]
+
+
+async def test_only_photos_are_kept(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    for kind in ("voice", "sticker", "document", "location"):
+        ada.send(kind)
+    await booth.quiet()
+    assert of(booth.store, ada) == []
+    assert booth.calls("getFile") == []
+
+
+@pytest.mark.parametrize("way", [polling, hooked])
+async def test_every_photo_of_an_album_is_kept_and_answered_once(
+    platform: Telegram, tmp_path: Path, way: "type[polling]"
+) -> None:
+    async with way(platform, tmp_path) as booth:
+        ada = booth.person("Ada")
+        await Rider(ada).start()
+        ada.send_album(4, caption="it has 6 sprockets")
+        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await booth.quiet()
+        photos = of(booth.store, ada)
+        assert [photo.state for photo in photos] == ["kept"] * 4
+        assert len(ada.screen().from_bots) == 2
+
+
+async def test_an_album_in_foul_weather(platform: Telegram, tmp_path: Path) -> None:
+    """Parts come twice, late and in another order, and every second request fails."""
+    async with polling(platform, tmp_path) as booth:
+        ada = booth.person("Ada")
+        await Rider(ada).start()
+        methods = ("getfile", "download")
+        platform.set_weather(
+            Weather(seed=4, duplicate=0.5, delay=0.5, delay_seconds=0.1, server_error=0.15, bad_gateway=0.1, lost=0.1,
+                    cut=0.15, methods=methods)
+        )  # fmt: skip
+        ada.send_album(6)
+        await ada.watch(lambda screen: len(screen.from_bots) == 2)
+        while booth.desk.counts.photos_kept < 6:
+            await asyncio.sleep(0.02)
+        await booth.quiet()
+        assert [photo.state for photo in of(booth.store, ada)] == ["kept"] * 6
+        assert len(ada.screen().from_bots) == 2
+        assert booth.desk.counts.photos_lost == 0
+
+
+# --- what goes wrong --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("fault", ["500", "502", "429", "lost", "cut"])
+@pytest.mark.parametrize("method", ["getFile", "download"])
+async def test_a_fault_of_the_platform_is_waited_out(booth: Booth, method: str, fault: str) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    booth.platform.order(method, fault, 2)  # type: ignore[arg-type]
+    sent = encoded(Image.effect_noise((600, 400), 60).convert("RGB"))
+    ada.send("photo", data=sent)
+    await booth.quiet()
+    assert [photo.state for photo in of(booth.store, ada)] == ["kept"]
+    assert len(booth.calls("getFile")) in (2, 3), "a connection that ends without an answer is tried anew by itself"
+
+
+async def test_the_platform_goes_while_a_photo_is_fetched(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    booth.platform.set_weather(Weather(slow_seconds=0.5))
+    booth.platform.order("download", "slow")
+    with caplog.at_level(logging.INFO, "triagebot"):
+        ada.send("photo", data=snapshot())
+        await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+        while not booth.calls("getFile"):
+            await asyncio.sleep(0.01)
+        booth.platform.outage(3600)
+        await asyncio.sleep(1.2)
+        assert [photo.state for photo in of(booth.store, ada)] == ["waiting"]
+        booth.platform.outage(0)
+        await booth.quiet()
+    assert [photo.state for photo in of(booth.store, ada)] == ["kept"]
+    lines = [each.getMessage() for each in caplog.records if each.name == "triagebot.desk.photos"]
+    assert lines[0].startswith("telegram: photos cannot be fetched now (")
+    assert lines[1] == "telegram: photos can be fetched again"
+    assert len(lines) == 3
+    assert booth.token not in caplog.text
+
+
+async def test_more_than_the_platform_gives_is_lost(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    with caplog.at_level(logging.INFO, "triagebot"):
+        ada.send("photo", data=snapshot() + bytes(30_000_000))
+        screen = await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+        await booth.quiet()
+    assert [(photo.state, photo.reason) for photo in of(booth.store, ada)] == [("lost", "too-large")]
+    assert len(ada.screen().from_bots) == len(screen.from_bots), "they were answered before that was known"
+    assert "telegram: photo 1 is lost (too-large: " in caplog.text
+
+
+async def test_what_only_looks_like_a_photo_is_lost(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    whole = encoded(Image.effect_noise((600, 400), 60).convert("RGB"))
+    ada.send("photo", data=whole[: len(whole) // 2])
+    await booth.quiet()
+    assert [(photo.state, photo.reason) for photo in of(booth.store, ada)] == [("lost", "no-picture")]
+
+
+async def test_who_is_forgotten_while_a_photo_is_fetched(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    booth.platform.set_weather(Weather(slow_seconds=1.5))
+    booth.platform.order("download", "slow")
+    ada.send("photo", data=snapshot())
+    while not booth.calls("getFile"):
+        await asyncio.sleep(0.01)
+    ada.write("/forget")
+    ada.write("yes")
+    await ada.watch(lambda screen: "is deleted" in screen.last.text)
+    await booth.quiet()
+    with booth.store.read() as view:
+        assert view.connection.exec_driver_sql("SELECT count(*) FROM photos").scalar() == 0
+    assert (booth.desk.counts.photos_kept, booth.desk.counts.photos_lost) == (0, 0)
+
+
+@pytest.mark.parametrize("webhook", [False, True])
+async def test_killed_between_receiving_and_fetching(platform: Telegram, tmp_path: Path, webhook: bool) -> None:
+    platform.tune(webhook_pace=0.02)
+    bot = Bot(platform, tmp_path, webhook)
+    ada = platform.add_person("Ada", language="en", bot=bot.token)
+    bot.start()
+    try:
+        ada.start()
+        await ada.watch(lambda screen: bool(screen.from_bots), within=30)
+        platform.set_weather(Weather(slow_seconds=8.0))
+        platform.order("download", "slow")
+        platform.order("getFile", "slow")
+        ada.send_album(2, caption="it has 6 sprockets")
+        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text, within=30)
+        await asyncio.sleep(0.5)  # the answer is noted as sent, and both photos are under way
+        bot.kill()
+        bot.start()
+        for _ in range(600):
+            await asyncio.sleep(0.05)
+            if (tmp_path / "log").read_bytes().count(b"is kept") == 2:
+                break
+    finally:
+        bot.kill()
+    with open_store(tmp_path / "data", key_file=tmp_path / "triagebot.key") as store:
+        assert [photo.state for photo in of(store, ada)] == ["kept", "kept"]
+    assert len(ada.screen().from_bots) == 2
+    log = (tmp_path / "log").read_text()
+    assert bot.token not in log
+    assert "AgAC" not in log
+
+
+# --- the two requests themselves --------------------------------------------------------------------------------------
+
+
+class Odd:
+    """A platform that answers what it is told to; `given` counts the bytes of files that it handed out."""
+
+    def __init__(self) -> None:
+        self.found: dict[str, object] = {"file_id": "f", "file_unique_id": "u", "file_path": "photos/a b#1.jpg"}
+        self.answer: Response | None = None
+        self.refusal = ""
+        self.status = 200
+        self.given = 0
+        self.asked: list[str] = []
+
+    async def get_file(self, _request: Request) -> Response:
+        if self.refusal:
+            body = {"ok": False, "error_code": self.status, "description": self.refusal}
+            return JSONResponse(body, status_code=self.status)
+        return JSONResponse({"ok": True, "result": self.found})
+
+    async def file(self, request: Request) -> Response:
+        self.asked.append(request.path_params["path"])
+        if self.answer is not None:
+            return self.answer
+
+        async def a_gigabyte() -> AsyncIterator[bytes]:
+            while self.given < 1_000_000_000 and not await request.is_disconnected():
+                self.given += 100_000
+                yield bytes(100_000)
+
+        return StreamingResponse(a_gigabyte())
+
+
+@asynccontextmanager
+async def served_by(odd: Odd) -> AsyncIterator[str]:
+    import socket
+
+    import uvicorn
+
+    routes = [
+        Route("/bot{token}/getFile", odd.get_file, methods=["POST"]),
+        Route("/file/bot{token}/{path:path}", odd.file),
+    ]
+    config = uvicorn.Config(Starlette(routes=routes), log_config=None, ws="none", lifespan="off")
+    with socket.create_server(("127.0.0.1", 0)) as door:
+        listener = uvicorn.Server(config)
+        listening = asyncio.create_task(listener._serve([door]))
+        try:
+            yield f"http://127.0.0.1:{door.getsockname()[1]}"
+        finally:
+            listener.should_exit = True
+            listener.force_exit = True
+            await listening
+
+
+@pytest_asyncio.fixture
+async def odd() -> AsyncIterator[Odd]:
+    yield Odd()
+
+
+async def fetched(odd: Odd, most: int = 1_000_000) -> bytes:
+    async with served_by(odd) as server:
+        bot = client(fresh_token(), server)
+        try:
+            return await fetch(bot, {"file": "f"}, most)
+        finally:
+            await bot.hang_up()
+
+
+async def test_a_path_is_asked_for_as_it_stands(odd: Odd) -> None:
+    odd.answer = Response(b"bytes")
+    assert await fetched(odd, most=5) == b"bytes"
+    assert odd.asked == ["photos/a b#1.jpg"]
+
+
+async def test_no_more_is_read_than_is_taken(odd: Odd) -> None:
+    """Whether the platform says beforehand how much there is or not."""
+    tracemalloc.start()
+    with pytest.raises(TooLarge):
+        await fetched(odd)
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert odd.given < 10_000_000
+    assert most < 12_000_000
+    odd.answer = Response(bytes(2_000_000))
+    with pytest.raises(TooLarge):
+        await fetched(odd)
+    odd.found["file_size"] = 2_000_000
+    odd.asked.clear()
+    with pytest.raises(TooLarge):
+        await fetched(odd)
+    assert odd.asked == []
+
+
+@pytest.mark.parametrize(
+    ("status", "refusal", "meant"),
+    [
+        (400, "Bad Request: file is too big", TooLarge),
+        (400, "Bad Request: invalid file_id", Refused),
+        (400, "Bad Request: wrong file_id or the file is temporarily unavailable", Transient),
+        (403, "Forbidden: bot was blocked by the user", Gone),
+        (401, "Unauthorized", Transient),
+        (500, "Internal Server Error", Transient),
+    ],
+)
+async def test_what_a_refusal_means(odd: Odd, status: int, refusal: str, meant: type[Exception]) -> None:
+    odd.status, odd.refusal = status, refusal
+    with pytest.raises(meant) as told:
+        await fetched(odd)
+    assert type(told.value) is meant
+
+
+@pytest.mark.parametrize("status", [401, 404, 500, 502])
+async def test_a_file_that_is_not_there_just_now(odd: Odd, status: int) -> None:
+    odd.answer = Response(b"no", status_code=status)
+    with pytest.raises(Transient, match=f"^the platform answers {status}$"):
+        await fetched(odd)
+
+
+@pytest.mark.parametrize(("body", "seconds"), [(b'{"parameters": {"retry_after": 7}}', 7), (b"later", 5), (b"[]", 5)])
+async def test_the_platform_wants_a_pause(odd: Odd, body: bytes, seconds: float) -> None:
+    odd.answer = Response(body, status_code=429)
+    with pytest.raises(RetryAfter) as told:
+        await fetched(odd)
+    assert told.value.seconds == seconds
+
+
+async def test_no_path_and_no_platform(odd: Odd) -> None:
+    odd.found.pop("file_path")
+    with pytest.raises(Transient):
+        await fetched(odd)
+    token = fresh_token()
+    bot = client(token, "http://127.0.0.1:1")
+    with pytest.raises(Transient) as told:
+        await fetch(bot, {"file": "f"}, 10)
+    await bot.hang_up()
+    error: BaseException | None = told.value
+    while error is not None:
+        assert token not in repr(error)
+        error = error.__cause__
