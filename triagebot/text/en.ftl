@@ -480,3 +480,9 @@ chat-menu-person = I want to talk to a person
 chat-menu-privacy = What do you keep about me?
 chat-menu-forget = Delete all about me
 chat-menu-new = Begin with another wheel
+
+## Matrix
+
+matrix-picture = In the picture: { $words }
+matrix-answered = ✓ { $answer }
+matrix-to = { $name }: { $text }
