@@ -1,0 +1,197 @@
+"""A reply as the rooms show it: a plain text that says everything, and the same lines as HTML.
+
+Decided here and nowhere else (what is bold, slanted or a link: in `channels.prose`):
+- choices are numbered, in the plain text and as a list; what may always be said stands below them as words;
+- an answered question keeps its choices, since the numbers under it stay, and says what the answer was;
+- whoever is behind a bridge is spoken to by name, in plain text;
+- HTML holds nothing but paragraphs, line breaks, bold, slanted, lists and links.
+"""
+
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from html import escape
+from itertools import groupby
+from typing import Any
+
+from triagebot.channels.prose import Line, lines_of, prose, split
+from triagebot.conversation import Reply
+from triagebot.topics import Texts
+
+#: Bytes of a message, its plain text and its HTML together. The platform takes 65,536 of a whole event, of which
+#: encryption leaves some 48,000.
+MOST = 30_000
+#: So many choices have their numbers under the message.
+MOST_NUMBERS = 7
+
+_NUMBERED = re.compile(r"\A(\d+)\. ")
+#: What no server takes in a text, or no reader could show.
+_UNSENDABLE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")
+_TAGS: Mapping[str, str] = {"b": "strong", "i": "em"}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One message: the same as plain text and as HTML ("" where only plain text is read)."""
+
+    body: str
+    html: str = ""
+
+
+def sheet(reply: Reply, texts: Texts, answered: str = "", called: str = "") -> tuple[Part, ...]:
+    """What is sent for a reply, in parts, the question in the last; or what that is changed to once it is `answered`.
+    `called` is the name of somebody behind a bridge."""
+    lines = [_sendable(line) for line in _lines(reply, texts, answered)]
+    if called and lines:
+        said = texts("matrix-to", name=called, text="\n".join(_written(lines)))
+        return tuple(Part("\n".join(_written(part))) for part in split(lines_of(said), MOST, _plain_length))
+    return tuple(Part("\n".join(_written(part)), html(part)) for part in split(lines, MOST, _length))
+
+
+def caption(texts: Texts, words: str) -> str:
+    """What a picture shows, in words."""
+    return texts("matrix-picture", words=words)
+
+
+def numbers(reply: Reply) -> tuple[str, ...]:
+    """What is put under the message for people to pick from."""
+    listed = len(reply.question.choices) if reply.question is not None else 0
+    return tuple(f"{number}\ufe0f\u20e3" for number in range(1, listed + 1)) if listed <= MOST_NUMBERS else ()
+
+
+def _lines(reply: Reply, texts: Texts, answered: str) -> Iterator[Line]:
+    yield from prose(reply)
+    question = reply.question
+    if question is not None:
+        yield from lines_of(question.text, "b")
+        listed = (f"{number}. {choice.label}" for number, choice in enumerate(question.choices, 1))
+        yield from (Line(text, "li", gap=not place) for place, text in enumerate(listed))
+        if question.aside and not answered:
+            yield from lines_of(_beside(choice.label for choice in question.aside))
+    if answered:
+        yield from lines_of(texts("matrix-answered", answer=answered), "i")
+    elif reply.offers:
+        yield from lines_of(_beside(choice.label for choice in reply.offers))
+
+
+def _sendable(line: Line) -> Line:
+    text, written, linked = (_UNSENDABLE.sub("\ufffd", each) for each in (line.text, line.written, line.linked))
+    return replace(line, text=text, written=written, linked=linked)
+
+
+def _beside(labels: Iterator[str]) -> str:
+    return f"({' · '.join(labels)})"
+
+
+def _written(lines: Sequence[Line]) -> Iterator[str]:
+    for place, line in enumerate(lines):
+        gap = line.gap and place and line.tag != "li"
+        yield ("\n" if gap else "") + (line.written or line.text)
+
+
+# --- HTML ---------------------------------------------------------------------------------------------------------
+
+
+def html(lines: Sequence[Line]) -> str:
+    """Lines as paragraphs and lists."""
+    return "".join(_list(run) if listed else _paragraphs(run) for listed, run in _runs(lines))
+
+
+def _runs(lines: Sequence[Line]) -> Iterator[tuple[bool, list[Line]]]:
+    for listed, run in groupby(lines, lambda line: line.tag == "li"):
+        yield listed, list(run)
+
+
+def _list(run: Sequence[Line]) -> str:
+    first = _NUMBERED.match(run[0].text)
+    start = f' start="{first[1]}"' if first is not None and first[1] != "1" else ""
+    items = "".join(f"<li>{escape(_NUMBERED.sub('', line.text, count=1), quote=False)}</li>" for line in run)
+    return f"<ol{start}>{items}</ol>"
+
+
+def _paragraphs(run: Sequence[Line]) -> str:
+    paragraphs: list[list[str]] = []
+    for line in run:
+        if line.gap or not paragraphs:
+            paragraphs.append([])
+        paragraphs[-1].append(_marked(line))
+    return "".join(f"<p>{'<br>'.join(each)}</p>" for each in paragraphs)
+
+
+def _marked(line: Line) -> str:
+    text = escape(line.text, quote=False)
+    if line.url:
+        linked = escape(line.linked, quote=False)
+        text = text.replace(linked, f'<a href="{escape(line.url)}">{linked}</a>', 1)
+    if line.head:
+        head, rest = line.text[: line.head], line.text[line.head :]
+        text = f"<strong>{escape(head, quote=False)}</strong>{escape(rest, quote=False)}"
+    tag = _TAGS.get(line.tag)
+    return f"<{tag}>{text}</{tag}>" if tag and text else text
+
+
+# --- how long it is -------------------------------------------------------------------------------------------------
+
+
+def _plain_length(text: str) -> int:
+    """In bytes, as JSON."""
+    return len(json.dumps(text, ensure_ascii=False).encode()) - 2
+
+
+def _length(text: str) -> int:
+    """In bytes, as JSON, once as it is and once as HTML; a new line is the longest mark between two."""
+    if text == "\n":
+        return 2 + len("</p><p>")
+    return _plain_length(text) + _plain_length(escape(text, quote=False))
+
+
+# --- contents -------------------------------------------------------------------------------------------------------
+
+
+def message(part: Part, address: Mapping[str, Any], *, notice: bool = False) -> dict[str, Any]:
+    """What is sent for one part, to where somebody wrote."""
+    return {**_said(part, notice=notice), **_about(address)}
+
+
+def change(part: Part, event: str, *, notice: bool = False) -> dict[str, Any]:
+    """What is sent to put a part in the place of an earlier one. Whoever shows no changes sees its last line."""
+    return {
+        **_said(Part(f"* {part.body.rsplit(chr(10), 1)[-1]}"), notice=notice),
+        "m.new_content": {**_said(part, notice=notice), "m.mentions": {}},
+        "m.mentions": {},
+        "m.relates_to": {"rel_type": "m.replace", "event_id": event},
+    }
+
+
+def image(body: str, place: Mapping[str, Any], info: Mapping[str, Any], address: Mapping[str, Any]) -> dict[str, Any]:
+    """What is sent for a picture that lies at a place, with what it shows in words."""
+    where = {"file": dict(place)} if "key" in place else {"url": place["url"]}
+    shown = {"msgtype": "m.image", "body": body, "filename": "picture.png", "info": dict(info), **where}
+    return {**shown, **_about(address)}
+
+
+def number(key: str, event: str) -> dict[str, Any]:
+    """What is sent to put a number under a message."""
+    return {"m.relates_to": {"rel_type": "m.annotation", "event_id": event, "key": key}}
+
+
+def _said(part: Part, *, notice: bool) -> dict[str, Any]:
+    said = {"msgtype": "m.notice" if notice else "m.text", "body": part.body}
+    if part.html:
+        said |= {"format": "org.matrix.custom.html", "formatted_body": part.html}
+    return said
+
+
+def _about(address: Mapping[str, Any]) -> dict[str, Any]:
+    """In the thread where somebody wrote; in a group as an answer that mentions them."""
+    group = "person" in address
+    about: dict[str, Any] = {"m.mentions": {}}
+    if group and "called" not in address:
+        about["m.mentions"] = {"user_ids": [address["person"]]}
+    relates: dict[str, Any] = {}
+    if address.get("thread"):
+        relates = {"rel_type": "m.thread", "event_id": address["thread"], "is_falling_back": not group}
+    if address.get("reply"):
+        relates["m.in_reply_to"] = {"event_id": address["reply"]}
+    return {**about, "m.relates_to": relates} if relates else about
