@@ -1,0 +1,156 @@
+"""What an event of a room says, as a `Seen`. Pure: nothing is looked up, asked or opened here.
+
+Decided here and nowhere else:
+- notices are answered by nobody, so they are not seen; neither is anything that a redaction emptied;
+- an event is taken as it is sent by ordinary clients; whatever in it has another type than it should have is left out;
+- a reply's quoted fallback is no part of what somebody wrote, nor is the name of a file;
+- the bot is mentioned by the list that clients send, by a link to it, or by its name in the text.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from triagebot.channels.matrix.rooms import Raw, content_of, moment
+from triagebot.channels.matrix.seen import Kind, Room, Seen
+
+#: Message types, and what kind of thing each is.
+_MESSAGES: Mapping[str, tuple[Kind, str]] = {
+    "m.text": ("words", ""),
+    "m.emote": ("words", ""),
+    "m.image": ("picture", "photo"),
+    "m.audio": ("thing", "audio"),
+    "m.video": ("thing", "video"),
+    "m.file": ("thing", "document"),
+    "m.location": ("thing", "location"),
+}
+#: Other events that count as a message.
+_OTHERS: Mapping[str, str] = {
+    "m.sticker": "sticker",
+    "m.poll.start": "poll",
+    "org.matrix.msc3381.poll.start": "poll",
+    "m.beacon_info": "location",
+    "org.matrix.msc3672.beacon_info": "location",
+}
+#: Message types that are no message to anybody.
+_HOUSEKEEPING = ("m.notice", "m.server_notice", "m.key.verification.")
+
+_VOICE = ("org.matrix.msc3245.voice", "m.voice")
+_QUOTED = re.compile(r"\A(?:> [^\n]*\n|>\n)+\n?")
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """`user` and `name`: the bot's own."""
+
+    user: str
+    name: str
+
+    def read(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
+        """An event in clear; None for one that nobody needs to see. `answers_us` stays open."""
+        sender, event = raw.get("sender"), raw.get("event_id")
+        if not isinstance(sender, str) or not isinstance(event, str) or sender == self.user:
+            return None
+        seen = Seen("thing", event, room, sender, moment(raw, now), name=sender_name)
+        content, relation = content_of(raw), _relation(content_of(raw))
+        seen = _placed(seen, relation)
+        match raw.get("type"):
+            case "m.reaction":
+                about, key = relation.get("event_id"), relation.get("key")
+                if isinstance(about, str) and isinstance(key, str):
+                    return replace(seen, kind="reaction", text=key, about=about)
+                return None
+            case "m.room.message":
+                return self._message(seen, content, relation)
+            case str(kind) if kind in _OTHERS and "state_key" not in raw and content:
+                return replace(seen, what=_OTHERS[kind])
+        return None
+
+    def locked(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
+        """An event whose key is missing. What it answers is told even so."""
+        sender, event = raw.get("sender"), raw.get("event_id")
+        if not isinstance(sender, str) or not isinstance(event, str) or sender == self.user:
+            return None
+        seen = Seen("locked", event, room, sender, moment(raw, now), name=sender_name, what=session_of(raw))
+        return _placed(seen, _relation(content_of(raw)))
+
+    def _message(self, seen: Seen, content: Mapping[str, Any], relation: Mapping[str, Any]) -> Seen | None:
+        replaced = relation.get("event_id") if relation.get("rel_type") == "m.replace" else None
+        if isinstance(replaced, str):
+            new = content.get("m.new_content")
+            content = new if isinstance(new, Mapping) else {}
+        kind = content.get("msgtype")
+        if not isinstance(kind, str) or kind.startswith(_HOUSEKEEPING):
+            return None
+        text = _text(content, quoted=bool(seen.answers) and replaced is None)
+        found, what = _MESSAGES.get(kind, ("thing", "unknown"))
+        if what == "audio" and any(name in content for name in _VOICE):
+            what = "voice"
+        if found != "words":
+            text = _caption(content, text)
+        seen = replace(seen, kind=found, what=what, text=text, mentions_us=self._mentioned(content, text))
+        if isinstance(replaced, str):
+            return replace(seen, kind="correction", about=replaced)
+        if found == "picture":
+            file = _file(content)
+            return replace(seen, file=file) if file else replace(seen, kind="thing")
+        return seen
+
+    def _mentioned(self, content: Mapping[str, Any], text: str) -> bool:
+        listed = content.get("m.mentions")
+        users = listed.get("user_ids") if isinstance(listed, Mapping) else None
+        if isinstance(users, list) and self.user in users:
+            return True
+        if self.user in text or f"matrix.to/#/{self.user}" in str(content.get("formatted_body", "")):
+            return True
+        names = (self.name, self.user.removeprefix("@").partition(":")[0])
+        return any(name and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE) for name in names)
+
+
+def session_of(raw: Raw) -> str:
+    """Which key an encrypted event needs."""
+    session = content_of(raw).get("session_id")
+    return session if isinstance(session, str) else ""
+
+
+def _relation(content: Mapping[str, Any]) -> Mapping[str, Any]:
+    found = content.get("m.relates_to")
+    return found if isinstance(found, Mapping) else {}
+
+
+def _placed(seen: Seen, relation: Mapping[str, Any]) -> Seen:
+    """In its thread, and under what it answers."""
+    thread = relation.get("event_id") if relation.get("rel_type") == "m.thread" else None
+    answer = relation.get("m.in_reply_to")
+    answers = answer.get("event_id") if isinstance(answer, Mapping) else None
+    if thread is not None and relation.get("is_falling_back") is True:
+        answers = None  # only there for clients that know no threads
+    return replace(
+        seen,
+        thread=thread if isinstance(thread, str) else "",
+        answers=answers if isinstance(answers, str) else "",
+    )
+
+
+def _text(content: Mapping[str, Any], quoted: bool) -> str:
+    body = content.get("body")
+    if not isinstance(body, str):
+        return ""
+    return _QUOTED.sub("", body, count=1) if quoted else body
+
+
+def _caption(content: Mapping[str, Any], text: str) -> str:
+    """What was written with a file. The body is the file's name unless that stands elsewhere."""
+    named = content.get("filename")
+    return text if isinstance(named, str) and named != text else ""
+
+
+def _file(content: Mapping[str, Any]) -> dict[str, Any]:
+    """Where a picture lies, as `fetch` takes it; nothing if it does not say."""
+    sealed = content.get("file")
+    if isinstance(sealed, Mapping):
+        return {name: sealed[name] for name in ("url", "key", "iv", "hashes", "v") if name in sealed}
+    url = content.get("url")
+    return {"url": url} if isinstance(url, str) else {}

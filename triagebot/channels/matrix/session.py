@@ -1,0 +1,201 @@
+"""The bot's login: one account, one device, kept over restarts.
+
+Decided here and nowhere else: what is kept of a login, where, and when it is made anew.
+
+- Everything lies in one folder (`matrix` in the data folder) that nobody else may enter; the login is sealed.
+- The name of the device is chosen and kept before the first login, so that one that is cut off leaves no second device.
+- With an access token, that token counts and the password is never used. With a password, the server is asked for a
+  token once; again only if it took that token back and the bot is started again, or if it only wants the password anew
+  (a soft logout).
+"""
+
+import json
+import os
+import secrets
+import stat
+from contextlib import suppress
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+
+from triagebot.channels.matrix.asking import Denied, Line, MatrixRefused, path_of
+from triagebot.store import faults
+from triagebot.store.seals import Broken, Seal
+
+FOLDER = "matrix"
+SESSION = "session"
+#: What the device is called in the account's list.
+DEVICE_NAME = "triagebot"
+
+_FOLDER_MODE, _FILE_MODE = 0o700, 0o600
+_OTHERS = stat.S_IRWXG | stat.S_IRWXO
+
+_OPEN_TO_OTHERS = (
+    "can be read by others, and holds the keys of the Matrix account; take that right away: chmod {mode} {path}"
+)
+_NOT_OURS = (
+    "cannot be opened with the present key; put the right key file back, or move this folder away: "
+    "the bot then logs in as a new device"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Login:
+    """`token` is empty before the first login. `master` and `signing` are the private halves (base64) of the keys with
+    which the account vouches for its device; `vouched` once the server took them."""
+
+    user: str
+    device: str
+    token: str = ""
+    master: str = ""
+    signing: str = ""
+    vouched: bool = False
+
+
+class Drawer:
+    """The folder in which login and keys lie. Raises StoreError when it cannot be used, or others can look in."""
+
+    def __init__(self, data: Path, seal: Seal) -> None:
+        self.folder = data / FOLDER
+        self.seal = seal
+        try:
+            self.folder.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
+            self.check(self.folder, "700")
+            for each in self.folder.iterdir():
+                self.check(each, "600")
+        except OSError as error:
+            raise faults.system_fault(self.folder, error) from error
+
+    @staticmethod
+    def check(path: Path, mode: str) -> None:
+        if stat.S_IMODE(path.stat().st_mode) & _OTHERS:
+            raise faults.fault(path, _OPEN_TO_OTHERS.format(mode=mode, path=path))
+
+    def private(self, name: str) -> Path:
+        """A file that others cannot read, made empty if it is missing, for whoever would make it with other rights."""
+        path = self.folder / name
+        try:
+            os.close(os.open(path, os.O_CREAT | os.O_RDWR, _FILE_MODE))
+        except OSError as error:
+            raise faults.system_fault(path, error) from error
+        return path
+
+    def read(self) -> Login | None:
+        path = self.folder / SESSION
+        try:
+            return Login(**json.loads(self.seal.open(path.read_text(encoding="ascii"))))
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise faults.system_fault(path, error) from error
+        except (Broken, ValueError, TypeError):
+            raise faults.fault(path, _NOT_OURS) from None
+
+    def write(self, login: Login) -> None:
+        """Whole or not at all, and on the disk when this returns."""
+        path = self.folder / SESSION
+        draft = path.with_name(f".{SESSION}.{secrets.token_hex(8)}")
+        try:
+            handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE)
+            try:
+                with os.fdopen(handle, "w", encoding="ascii") as stream:
+                    stream.write(self.seal.close(json.dumps(asdict(login))))
+                    stream.flush()
+                    os.fsync(stream.fileno())
+                draft.replace(path)
+            finally:
+                with suppress(FileNotFoundError):
+                    draft.unlink()
+            folder = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY)
+            try:
+                os.fsync(folder)
+            finally:
+                os.close(folder)
+        except OSError as error:
+            raise faults.system_fault(path, error) from error
+
+
+async def enter(line: Line, drawer: Drawer, user: str, password: str = "", token: str = "") -> Login:
+    """The login to use, on the disk; the line carries its token from now on.
+
+    `user` is a whole user id, or its first part. Raises MatrixRefused, MatrixAway, StoreError.
+    """
+    kept = drawer.read()
+    if kept is not None and not same(kept.user, user):
+        raise MatrixRefused(
+            f"matrix: {drawer.folder} holds the login of {kept.user}, the settings name {user}; "
+            "move that folder away if the bot has another account now"
+        )
+    if token:
+        return await _with_token(line, drawer, kept, user, token)
+    if kept is not None and kept.token:
+        line.token = kept.token
+        try:
+            await line.ask("GET", path_of("account", "whoami"))
+            return kept
+        except Denied as error:
+            if not error.logged_out:
+                raise _refused(error) from None
+    if not password:
+        raise MatrixRefused(f"matrix: {user} is not logged in (any more); give its password, or an access token")
+    return await log_in(line, drawer, kept or Login(user, fresh_device()), password)
+
+
+async def log_in(line: Line, drawer: Drawer, login: Login, password: str) -> Login:
+    """The same device with a new token. Raises MatrixRefused, MatrixAway, StoreError."""
+    drawer.write(replace(login, token=""))
+    line.token = ""
+    wanted = {
+        "type": "m.login.password",
+        "identifier": {"type": "m.id.user", "user": login.user},
+        "password": password,
+        "device_id": login.device,
+        "initial_device_display_name": DEVICE_NAME,
+    }
+    try:
+        given = await line.ask("POST", path_of("login"), wanted)
+    except Denied as error:
+        if error.code == "M_FORBIDDEN":
+            raise MatrixRefused(f"matrix: the homeserver does not accept this password for {login.user}") from None
+        raise _refused(error) from None
+    made = replace(login, user=str(given["user_id"]), device=str(given["device_id"]), token=str(given["access_token"]))
+    drawer.write(made)
+    line.token = made.token
+    return made
+
+
+async def _with_token(line: Line, drawer: Drawer, kept: Login | None, user: str, token: str) -> Login:
+    line.token = token
+    try:
+        given = await line.ask("GET", path_of("account", "whoami"))
+    except Denied as error:
+        if error.logged_out:
+            raise MatrixRefused("matrix: the homeserver does not accept the access token; give a present one") from None
+        raise _refused(error) from None
+    whose, device = str(given.get("user_id", "")), str(given.get("device_id") or "")
+    if not same(whose, user):
+        raise MatrixRefused(f"matrix: the access token is that of {whose}, the settings name {user}")
+    if not device:
+        raise MatrixRefused("matrix: the access token belongs to no device; make one by logging in as the bot")
+    login = replace(kept or Login(whose, device), user=whose, device=device, token=token)
+    if login != kept:
+        drawer.write(login)
+    return login
+
+
+def same(whole: str, named: str) -> bool:
+    """Whether the settings name this account, be it by its first part only."""
+    return whole == named or whole.removeprefix("@").partition(":")[0] == named.removeprefix("@")
+
+
+def fresh_device() -> str:
+    return f"TRIAGEBOT{secrets.token_hex(4).upper()}"
+
+
+def _refused(error: Denied) -> MatrixRefused:
+    told = {
+        "M_USER_DEACTIVATED": "the account is deactivated",
+        "M_USER_LOCKED": "the account is locked",
+        "M_UNRECOGNIZED": "there is no homeserver at this address, or one that is too old",
+        "M_NOT_FOUND": "there is no homeserver at this address, or one that is too old",
+    }.get(error.code, f"the homeserver refuses the login ({error})")
+    return MatrixRefused(f"matrix: {told}")
