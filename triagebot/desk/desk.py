@@ -30,7 +30,7 @@ from triagebot.desk.slips import Slips
 from triagebot.desk.staffing import staffed
 from triagebot.desk.writer import Writer
 from triagebot.store.photos import Photos
-from triagebot.store.post import Post
+from triagebot.store.post import Letter, Post
 
 if TYPE_CHECKING:
     from triagebot.store import Store, Transaction
@@ -66,7 +66,9 @@ class Desk:
         self._grace = grace
         self._channels: dict[str, Channel] = {}
         clerk = Clerk(guide, clock, fresh, self.memory)
-        self._intake = Intake(clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch)
+        self._intake = Intake(
+            clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over
+        )
         self._catching_up: dict[str, asyncio.Task[None]] = {}
         self._open = ExitStack()
 
@@ -177,10 +179,14 @@ class Desk:
     async def _do(self, job: "Callable[[Transaction], T]", *, urgent: bool = False) -> T:
         return await asyncio.wrap_future(self._writer.post(job, urgent=urgent))
 
-    def _wake(self, channel: str, conversation: str) -> None:
+    def _wake(self, channel: str, conversation: str, letter: Letter | None = None) -> None:
         """Called from the writer's thread."""
         with suppress(RuntimeError):  # the loop has ended: it is sent when the desk is opened again
-            self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation)
+            self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation, letter)
+
+    def _hands_over(self) -> bool:
+        """Called from the writer's thread."""
+        return self._sender.has_room
 
     def _fetch(self, channel: str, photo: int) -> None:
         """Called from the writer's thread."""

@@ -13,7 +13,7 @@ Rules of this file:
 
 import logging
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
@@ -24,7 +24,7 @@ from triagebot.desk.counts import Counts, short
 from triagebot.desk.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
 from triagebot.desk.outgoing import Channel, body_of, pressed_under
 from triagebot.store.photos import Photos
-from triagebot.store.post import Correspondent, Post
+from triagebot.store.post import Correspondent, Found, Letter, Post
 from triagebot.store.shown import shown, took
 
 if TYPE_CHECKING:
@@ -51,28 +51,31 @@ class Received:
 @dataclass(frozen=True, eq=False)
 class Intake:
     """Called from the writer's thread, after the commit: `wake` with a channel and a conversation for which something
-    goes out, `retry` with a conversation whose oldest message is to be tried again, `fetch` with a channel and the
-    number of a photo there."""
+    goes out (the message itself if it is handed over), `retry` with a conversation whose oldest message is to be tried
+    again, `fetch` with a channel and the number of a photo there. `hands_over` says whether the sender takes messages
+    so; it is asked before."""
 
     clerk: Clerk
     clock: Callable[[], datetime]
     counts: Counts
     channels: Mapping[str, Channel]
-    wake: Callable[[str, str], None]
+    wake: Callable[[str, str, Letter | None], None]
     retry: Callable[[str], None]
     fetch: Callable[[str, int], None]
+    hands_over: Callable[[], bool]
 
     def accept(self, incoming: Incoming, tx: "Transaction") -> Received:
         """Receives a message and takes its turn, if nothing waits before it."""
         post, mark = Post(tx), tx.mark(_person(incoming))
         if not _concerns(tx, mark, incoming):
             return Received("ignored")
-        if post.waits(mark):
+        found = post.found(mark)
+        if found.waits:
             return self._wait(incoming, mark, post, tx)
         number = post.receive(incoming.channel, _key(incoming, tx), mark, self.clock(), "done", None)
         if number is None:
             return self._duplicate(tx)
-        received = self._handle(tx, post, incoming, mark, number)
+        received = self._handle(tx, post, found, incoming, mark, number)
         tx.after_commit.append(self._count_received)
         return received
 
@@ -95,7 +98,7 @@ class Intake:
         waiting = post.oldest(mark)
         if waiting is None:
             return False
-        self._handle(tx, post, from_json(waiting.body), mark, waiting.id)
+        self._handle(tx, post, post.found(mark), from_json(waiting.body), mark, waiting.id)
         post.done(waiting.id, waiting.attempts + 1)
         return post.waits(mark)
 
@@ -132,7 +135,9 @@ class Intake:
         tx.after_commit.append(self._count_duplicate)
         return Received("duplicate")
 
-    def _handle(self, tx: "Transaction", post: Post, incoming: Incoming, mark: str, number: int) -> Received:
+    def _handle(
+        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, mark: str, number: int
+    ) -> Received:
         """One turn, and what goes out because of it."""
         content = incoming.content
         if isinstance(content, Reacted):
@@ -157,19 +162,18 @@ class Intake:
             body["last"] = True  # where they are reached is forgotten with it
         aside = isinstance(content, Sent) and not taken.understood
         kind = "notice" if taken.outcome == "stale" or aside else "send"
-        self._put_out(
-            tx, post, self._reached(post, incoming, mark), mark, kind, body, number, self.clerk.answered(taken)
-        )
+        found = self._reached(post, found, incoming, mark)
+        self._put_out(tx, post, found, mark, kind, body, number, self.clerk.answered(taken))
         self._tell_others(tx, post, taken, number)
         return Received(taken.outcome, None if forgotten else taken.case, taken.reply)
 
     def _tell_others(self, tx: "Transaction", post: Post, taken: Taken, number: int) -> None:
         """Whoever cannot be reached is not told."""
         for told in taken.elsewhere:
-            who = post.correspondent(told.mark)
-            if who is not None and not who.gone:
+            found = post.found(told.mark)
+            if found.who is not None and not found.who.gone:
                 body = body_of(told.case, told.reply, told.case.language)
-                self._put_out(tx, post, who, told.mark, "send", body, number, "")
+                self._put_out(tx, post, found, told.mark, "send", body, number, "")
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
@@ -183,40 +187,58 @@ class Intake:
             incoming = from_json(waiting.body) if waiting is not None else None
         except Exception as error:
             log.warning("inbox: message %d cannot be read any more (%s)", number, type(error).__name__)
-        who = post.correspondent(mark) if incoming is None else self._reached(post, incoming, mark)
-        if who is not None:
+        found = post.found(mark)
+        if incoming is not None:
+            found = self._reached(post, found, incoming, mark)
+        if found.who is not None:
             language = self.clerk.guide.shop.language if incoming is None else incoming.language
             case, reply = self.clerk.aside(tx, mark, language)
-            self._put_out(tx, post, who, mark, "notice", body_of(case, reply, language), number, "")
+            self._put_out(tx, post, found, mark, "notice", body_of(case, reply, language), number, "")
 
-    def _reached(self, post: Post, incoming: Incoming, mark: str) -> Correspondent:
+    def _reached(self, post: Post, found: Found, incoming: Incoming, mark: str) -> Found:
         """Where the person is reached, which is where they wrote from last."""
-        who = post.correspondent(mark)
+        who = found.who
         if who is not None and who.address == incoming.address and not who.gone:
-            return who
+            return found
         post.introduce(mark, incoming.channel, incoming.address)
-        return Correspondent(incoming.channel, incoming.address, who.live if who is not None else None, gone=False)
+        if who is None:
+            return replace(found, who=Correspondent(incoming.channel, incoming.address, None, gone=False))
+        return replace(found, who=replace(who, channel=incoming.channel, address=incoming.address, gone=False))
 
     def _put_out(
         self,
         tx: "Transaction",
         post: Post,
-        who: Correspondent,
+        found: Found,
         mark: str,
         kind: str,
-        body: Mapping[str, object],
+        body: Mapping[str, Any],
         number: int,
         answered: str,
     ) -> None:
-        """The message, and before it the change of the one that showed the open question until now."""
-        channel, now = self.channels.get(who.channel), self.clock()
+        """The message, and before it the change of the one that showed the open question until now.
+
+        Where nothing else is under way, the first of them is handed to the sender once this is committed: it need not
+        be looked for then."""
+        who, now = found.who, self.clock()
+        assert who is not None, "whoever is written to is reached somewhere"
+        channel = self.channels.get(who.channel)
         edits = channel is not None and channel.edits
-        if edits and who.live is not None:
-            post.enclose(who, mark, "edit", {"answered": answered}, now, after=number, about=who.live)
-        row = post.enclose(who, mark, kind, body, now, after=number)
+        changes = edits and who.live is not None
+        hand = found.idle and channel is not None and (who.shown is not None or not changes) and self.hands_over()
+        change: dict[str, Any] = {"answered": answered}
+        first = None
+        if changes:
+            first = post.enclose(who, mark, "edit", change, now, after=number, about=who.live, sending=hand)
+        row = post.enclose(who, mark, kind, body, now, after=number, sending=hand and first is None)
         if edits:
             post.lives(mark, row if body["question"] is not None or body["offers"] else None)
-        tx.after_commit.append(lambda: self.wake(who.channel, mark))
+        letter = None
+        if hand:
+            letter = Letter(row, who.channel, mark, kind, body, who.address, attempts=1, more=False)
+            if first is not None:
+                letter = post.change(first, who, mark, change, letter)
+        tx.after_commit.append(partial(self.wake, who.channel, mark, letter))
 
     def _count_received(self) -> None:
         self.counts.received += 1

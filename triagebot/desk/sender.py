@@ -4,7 +4,7 @@ Decided here and nowhere else: when a message is tried again, and when it is giv
 
 - A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it (first on
   a slip, see `slips`). What a crash leaves in between is unknown: it is sent once more if the channel says that this is
-  harmless, else given up.
+  harmless, else given up. Where nothing else is under way, a message is marked when it is written, and handed over.
 - A lane is one conversation with something to send. It ends when nothing is left, and is parked, taking up nothing but
   a timer, while it waits. So a slow conversation holds no other.
 - Nothing is looked for by the clock: lanes begin when something was committed, when the desk opens, and by timers.
@@ -21,7 +21,7 @@ from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
 from triagebot.desk.counts import Counts, place_of, short
-from triagebot.desk.outgoing import Channel, Gone, Receipt, Refused, RetryAfter, Transient, outgoing
+from triagebot.desk.outgoing import Channel, Gone, Refused, RetryAfter, Transient, outgoing
 from triagebot.desk.slips import Slips
 from triagebot.errors import StoreError
 from triagebot.store.post import Letter, Post
@@ -54,14 +54,19 @@ def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
 
 @dataclass(slots=True)
 class _Lane:
-    """One conversation: `woken` when something came while it was at work; `timer` while it is parked, and `due` after
-    that: the timer knows how long it was, the clock on the wall may have been put back."""
+    """One conversation: `woken` when something came while it was at work, `handed` when that is marked as being sent
+    already; `timer` while it is parked, and `due` after that: the timer knows how long it was, the clock on the wall
+    may have been put back."""
 
     channel: Channel
+    handed: Letter | None = None
     task: "asyncio.Task[None] | None" = None
     timer: asyncio.TimerHandle | None = None
     woken: bool = False
     due: bool = False
+
+    def is_over(self) -> bool:
+        return self.handed is None and not self.woken
 
 
 class Sender:
@@ -83,6 +88,8 @@ class Sender:
         self._ready: deque[str] = deque()
         self._at_work = 0
         self._closing = False
+        #: What was handed over when it was too late.
+        self._late: list[Letter] = []
         self._idle = asyncio.Event()
         self._idle.set()
 
@@ -92,16 +99,28 @@ class Sender:
         for conversation in waiting:
             self.wake(channel.name, conversation)
 
-    def wake(self, channel: str, conversation: str) -> None:
-        """Something was put out for this conversation."""
+    @property
+    def has_room(self) -> bool:
+        """Whether a message that is handed over is sent at once. Any thread may ask."""
+        return not self._closing and len(self._lanes) < MOST_AT_ONCE
+
+    def wake(self, channel: str, conversation: str, handed: Letter | None = None) -> None:
+        """Something was put out for this conversation; `handed` is marked as being sent already."""
         known = self._channels.get(channel)
         if known is None or self._closing:
+            self._late += [] if handed is None else [handed]
             return  # it waits until the channel is opened
         lane = self._lanes.get(conversation)
         if lane is not None:
-            lane.woken = True
+            if handed is None:
+                lane.woken = True
+                return
+            lane.handed = handed
+            if lane.timer is not None:
+                lane.timer.cancel()
+                self._unpark(conversation)
             return
-        self._lanes[conversation] = _Lane(known)
+        self._lanes[conversation] = _Lane(known, handed)
         self._idle.clear()
         self._ready.append(conversation)
         self._begin()
@@ -123,6 +142,17 @@ class Sender:
             for task in late:
                 task.cancel()
             await asyncio.gather(*late, return_exceptions=True)
+        await self._return_what_is_late()
+
+    async def _return_what_is_late(self) -> None:
+        """What was handed over while we were closing is not under way, and must not look as if it were."""
+        try:
+            await self._write(lambda tx: None)  # after this, the writer knows that nothing is taken any more
+            late = self._late + [lane.handed for lane in self._lanes.values() if lane.handed is not None]
+            for letter in late:
+                await self._write(partial(self._put_back, letter, None, "closing"))
+        except Exception as error:
+            log.error("outbox: what could not be sent any more counts as unknown: %s", place_of(error))
 
     # --- lanes --------------------------------------------------------------------------------------------------
 
@@ -159,13 +189,23 @@ class Sender:
         self._begin()
 
     async def _drain(self, conversation: str, lane: _Lane) -> float | None:
-        """Gives the seconds to wait before going on, None when nothing is left."""
+        """Gives the seconds to wait before going on, None when nothing is left.
+
+        What is handed over was written when nothing else was under way, so it goes before what is claimed beside it.
+        """
         following: Letter | float | None = None
+        behind: Letter | None = None
         while True:
             if following is None:
+                following, behind = behind, None
+            if following is None and lane.handed is None:
                 now = None if lane.due else self._clock()
                 lane.woken = lane.due = False
                 following = await self._insist(partial(self._claim, conversation, now))
+            if lane.handed is not None:
+                behind = following if isinstance(following, Letter) else None
+                lane.woken = lane.woken or isinstance(following, float)
+                following, lane.handed = lane.handed, None
             if isinstance(following, float):
                 return min(following, LONGEST_LEFT_OVER)
             if following is None:
@@ -173,14 +213,21 @@ class Sender:
                     return None
                 continue
             if self._closing:
-                await self._insist(partial(self._put_back, following, None, "closing"))
+                await self._return(following, behind)
                 return None
             more = following.more
             following, wait = await self._deliver(lane.channel, following)
             if wait is not None:
+                await self._return(behind)
                 return wait
-            if following is None and not more and not lane.woken:
+            if following is None and behind is None and not more and lane.is_over():
                 return None
+
+    async def _return(self, *letters: Letter | None) -> None:
+        """Puts back what is not going to be sent now."""
+        for letter in letters:
+            if letter is not None:
+                await self._insist(partial(self._put_back, letter, None, "closing" if self._closing else "waits"))
 
     async def _deliver(self, channel: Channel, letter: Letter) -> tuple[Letter | None, float | None]:
         """One attempt. Gives the next message if it could be claimed along the way, or the pause that is due."""
@@ -209,8 +256,8 @@ class Sender:
                 await self._insist(partial(self._fail, letter, place_of(error)))
                 return None, None
             return None, await self._later(letter, pause(letter.attempts), place_of(error))
-        self._slips.put(letter.id, receipt)
-        following = await self._insist(partial(self._sent, letter, receipt))
+        closed = self._slips.put(letter.id, receipt)
+        following = await self._insist(partial(self._sent, letter, closed))
         self._slips.done()
         self._counts.sent += 1
         return following if isinstance(following, Letter) else None, None
@@ -238,9 +285,13 @@ class Sender:
     def _claim(self, conversation: str, now: datetime | None, tx: "Transaction") -> Letter | float | None:
         return Post(tx).claim(conversation, now)
 
-    def _sent(self, letter: Letter, receipt: Receipt, tx: "Transaction") -> Letter | float | None:
+    def _sent(self, letter: Letter, receipt: str, tx: "Transaction") -> Letter | float | None:
         post = Post(tx)
-        post.sent(letter.id, receipt)
+        if letter.next is not None:
+            if post.sent_before(letter, receipt, letter.next):
+                return letter.next
+        else:
+            post.sent(letter.id, receipt)
         _end(letter, post)
         return post.claim(letter.conversation, self._clock()) if letter.more else None
 

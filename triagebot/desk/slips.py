@@ -4,11 +4,14 @@ Writing "sent" into the database takes a commit, some milliseconds in which a cr
 message went out. So its number and receipt are appended to a file at once, which takes microseconds: what is appended
 outlives the process that did it (a power cut it may not; then the outbox has the last word, and the message counts as
 unknown). The file is emptied whenever everything on it is in the outbox as well.
+
+A line is the number and the receipt, closed as it will be in the outbox: one that a crash cut short cannot be opened.
 """
 
 import json
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -37,20 +40,20 @@ class Slips:
         with os.fdopen(os.dup(self._handle), "rb") as stream:
             for line in stream:
                 try:
-                    row = json.loads(self._seal.open(line.decode().strip()))
+                    number, closed = line.decode().split()
+                    found[int(number)] = json.loads(self._seal.open(closed))
                 except (Broken, ValueError):  # the last one, which the crash cut short
                     continue
-                found[row["id"]] = row["receipt"]
         return found
 
-    def put(self, number: int, receipt: Mapping[str, Any]) -> None:
-        """Notes that a message went out. A disk that refuses is no reason to stop: the outbox is written next."""
-        line = self._seal.close(json_text({"id": number, "receipt": dict(receipt)})).encode() + b"\n"
+    def put(self, number: int, receipt: Mapping[str, Any]) -> str:
+        """Notes that a message went out; gives its receipt, closed, for the outbox, which is written next. So a disk
+        that refuses is no reason to stop."""
+        closed = self._seal.close(json_text(dict(receipt)))
         self._open += 1
-        try:
-            self._size += os.write(self._handle, line)
-        except OSError:
-            return
+        with suppress(OSError):
+            self._size += os.write(self._handle, f"{number} {closed}\n".encode())
+        return closed
 
     def done(self) -> None:
         """One of the messages that were noted is in the outbox as sent."""

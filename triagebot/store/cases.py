@@ -14,14 +14,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, bindparam, delete, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Integer, Row, bindparam, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from triagebot.store.faults import DAMAGED, StoreConflict, fault
+from triagebot.store.inserting import INSERTS, Insert
 from triagebot.store.seals import Seal
 from triagebot.store.stored import StoredCase
 from triagebot.store.tables import cases, events, parties
-from triagebot.store.writing import event_of, event_text
+from triagebot.store.writing import Characters, event_of, event_text
 
 _STANDING = (
     select(parties.c.case_id, select(func.count()).where(events.c.case_id == parties.c.case_id).scalar_subquery())
@@ -29,7 +30,25 @@ _STANDING = (
     .order_by(parties.c.chosen.desc())
     .limit(1)
 )
-_CHOSEN_LAST = select(func.max(parties.c.chosen)).where(parties.c.person == bindparam("mark"))
+_OPEN = {
+    name: new(cases).on_conflict_do_nothing(index_elements=["code"]).returning(cases.c.id)
+    for name, new in INSERTS.items()
+}
+_CHOICE = select(
+    bindparam("number", type_=Integer),
+    bindparam("mark", type_=Characters),
+    bindparam("as", type_=Characters),
+    func.coalesce(func.max(parties.c.chosen), 0) + 1,
+).where(parties.c.person == bindparam("mark", type_=Characters))
+
+
+def _join(new: Insert) -> Insert:
+    """Takes part now, or chooses again."""
+    chosen = new.from_select(["case_id", "person", "role", "chosen"], _CHOICE)
+    return chosen.on_conflict_do_update(index_elements=["case_id", "person"], set_={"chosen": new.excluded.chosen})
+
+
+_JOIN = {name: _join(new(parties)) for name, new in INSERTS.items()}
 #: None for a case that is not there.
 _LENGTH = select(select(func.count()).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
     cases.c.id == bindparam("number")
@@ -120,27 +139,30 @@ class Transaction(View):
         super().__init__(connection, place, seal)
         self.forgot = False
         self.after_commit: list[Callable[[], object]] = []
+        #: How many events cases have that were looked at: nobody else writes meanwhile, or the constraints object.
+        self._lengths: dict[int, int] = {}
+
+    def standing(self, mark: str) -> tuple[int, int] | None:
+        found = super().standing(mark)
+        if found is not None:
+            self._lengths[found[0]] = found[1]
+        return found
 
     def open_case(self, person: str, code: str, topic: str, at: datetime) -> int:
         """A new case without events; gives its number. Raises StoreConflict when the code is in use already."""
-        if self.connection.scalar(select(cases.c.id).where(cases.c.code == code)) is not None:
-            raise self._taken(code)
         mark = mark_of(self.seal, person)
         row = {"person": mark, "code": code, "topic": topic, "opened_at": at}
-        try:
-            number = int(self.connection.scalar(insert(cases).returning(cases.c.id), row) or 0)
-        except IntegrityError as error:
-            raise self._taken(code) from error
+        number: int | None = self.connection.scalar(_OPEN[self.connection.dialect.name], row)
+        if number is None:
+            raise self._taken(code)
+        self._lengths[number] = 0
         self.join(number, mark, "person")
         return number
 
     def join(self, case_id: int, mark: str, role: str) -> None:
         """Somebody takes part in a case from now on, which becomes their current one; who does already, chooses it."""
-        last = self.connection.scalar(_CHOSEN_LAST, {"mark": mark}) or 0
-        which = (parties.c.case_id == case_id, parties.c.person == mark)
-        if self.connection.execute(update(parties).where(*which).values(chosen=last + 1)).rowcount == 0:
-            row = {"case_id": case_id, "person": mark, "role": role, "chosen": last + 1}
-            self.connection.execute(insert(parties), row)
+        row = {"number": case_id, "mark": mark, "as": role}
+        self.connection.execute(_JOIN[self.connection.dialect.name], row)
 
     def leave(self, case_id: int, mark: str) -> None:
         """Somebody takes no part in a case any more."""
@@ -156,7 +178,9 @@ class Transaction(View):
             {"case_id": case_id, "seq": seq, "body": self.seal.close(event_text(event))}
             for seq, event in enumerate(more, first_seq)
         ]
-        held = self.connection.scalar(_LENGTH, {"number": case_id})
+        held = self._lengths.get(case_id)
+        if held is None:
+            held = self.connection.scalar(_LENGTH, {"number": case_id})
         if held is None:
             raise StoreConflict(f"{self._place}: case number {case_id} was forgotten meanwhile; begin a new one")
         if held != first_seq:
@@ -167,11 +191,13 @@ class Transaction(View):
             self.connection.execute(insert(events), rows)
         except IntegrityError as error:
             raise self._overtaken(case_id) from error
+        self._lengths[case_id] = first_seq + len(rows)
 
     def forget(self, person: str) -> int:
         """Deletes every case of this person's own with its events and photos; gives the number of cases. Where they
         only helped, they take no part any more."""
         self.forgot = True
+        self._lengths.clear()
         mark = self.mark(person)
         own = select(parties.c.case_id).where(parties.c.person == mark, parties.c.role == "person")
         deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(own))).rowcount

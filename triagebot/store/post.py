@@ -12,15 +12,15 @@ closed on its way in and opened on its way out; conversations and keys are marks
 """
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Table, bindparam, delete, func, insert, select, update
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_, select, update
 
 from triagebot.store.cases import View
+from triagebot.store.inserting import INSERTS
 from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
 from triagebot.store.writing import json_text
 
@@ -36,18 +36,30 @@ class Received:
 
 @dataclass(frozen=True, slots=True)
 class Correspondent:
-    """Where somebody is reached; `live` is the outbox row that shows the open question."""
+    """Where somebody is reached; `live` is the outbox row that shows the open question, and `shown` its body and its
+    receipt, both closed, if it went out."""
 
     channel: str
     address: Mapping[str, Any]
     live: int | None
     gone: bool
+    shown: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a message finds in its conversation. `waits`: an earlier one waits for another try; `idle`: nothing goes out
+    just now, and nothing waits to."""
+
+    waits: bool
+    idle: bool
+    who: Correspondent | None
 
 
 @dataclass(frozen=True, slots=True)
 class Letter:
     """A message that goes out. `about` is the row that it changes, with that one's `old` body and `receipt`; `more`
-    says whether another one waits behind it."""
+    says whether another one waits behind it, which is `next` if that is known."""
 
     id: int
     channel: str
@@ -60,6 +72,7 @@ class Letter:
     about: int | None = None
     old: Mapping[str, Any] | None = None
     receipt: Mapping[str, Any] | None = None
+    next: "Letter | None" = None
 
 
 _WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting").limit(1)
@@ -74,9 +87,22 @@ _SETTLE = (
     .where(inbox.c.id == bindparam("number"))
     .values(state=bindparam("to"), attempts=bindparam("tries"), reason=bindparam("why"))
 )
-_WHO = select(
-    conversations.c.channel, conversations.c.address, conversations.c.live, conversations.c.gone_at.is_not(None)
-).where(conversations.c.id == bindparam("mark"))
+_UNDER_WAY = (
+    select(outbox.c.id)
+    .where(outbox.c.conversation == bindparam("mark"), outbox.c.state.in_(("waiting", "sending")))
+    .limit(1)
+)
+_ONE = select(literal(1).label("one")).subquery()
+_FOUND = select(
+    _WAITS.scalar_subquery().label("waits"),
+    _UNDER_WAY.scalar_subquery().label("under_way"),
+    *(conversations.c.channel, conversations.c.address, conversations.c.live, conversations.c.gone_at),
+    *(outbox.c.body, outbox.c.receipt),
+).select_from(
+    _ONE.outerjoin(conversations, conversations.c.id == bindparam("mark")).outerjoin(
+        outbox, outbox.c.id == conversations.c.live
+    )
+)
 _NEXT_OUT = (
     select(outbox, conversations.c.address)
     .join_from(outbox, conversations, outbox.c.conversation == conversations.c.id, isouter=True)
@@ -91,6 +117,28 @@ _SENDING = (
 _SENT = (
     update(outbox).where(outbox.c.id == bindparam("number")).values(state="sent", receipt=bindparam("got"), reason="")
 )
+_is_it = outbox.c.id == bindparam("number")
+#: The one is sent, and the one behind it is being sent, if it waits there still.
+_SENT_AND_NEXT = (
+    update(outbox)
+    .where(
+        or_(
+            _is_it,
+            and_(
+                outbox.c.id == bindparam("next"),
+                outbox.c.state == "waiting",
+                outbox.c.conversation == bindparam("mark"),
+            ),
+        )
+    )
+    .values(
+        state=case((_is_it, "sent"), else_="sending"),
+        attempts=outbox.c.attempts + case((_is_it, 0), else_=1),
+        receipt=case((_is_it, bindparam("got")), else_=outbox.c.receipt),
+        reason=case((_is_it, ""), else_=outbox.c.reason),
+    )
+    .returning(outbox.c.id)
+)
 _AGAIN = (
     update(outbox)
     .where(outbox.c.id == bindparam("number"))
@@ -99,11 +147,7 @@ _AGAIN = (
 _FAILED = update(outbox).where(outbox.c.id == bindparam("number")).values(state="failed", reason=bindparam("why"))
 _LIVE = update(conversations).where(conversations.c.id == bindparam("mark")).values(live=bindparam("row"))
 _GONE = update(conversations).where(conversations.c.id == bindparam("mark")).values(gone_at=bindparam("at"))
-_INSERTS: Mapping[str, Callable[[Table], sqlite.Insert | postgresql.Insert]] = {
-    "sqlite": sqlite.insert,
-    "postgresql": postgresql.insert,
-}
-_RECEIVE = {name: new(inbox).on_conflict_do_nothing().returning(inbox.c.id) for name, new in _INSERTS.items()}
+_RECEIVE = {name: new(inbox).on_conflict_do_nothing().returning(inbox.c.id) for name, new in INSERTS.items()}
 
 
 class Post:
@@ -171,14 +215,19 @@ class Post:
 
     # --- whom it goes to ----------------------------------------------------------------------------------------
 
-    def correspondent(self, conversation: str) -> Correspondent | None:
-        row = self.connection.execute(_WHO, {"mark": conversation}).first()
-        return None if row is None else Correspondent(row[0], self._open(row[1]), row[2], bool(row[3]))
+    def found(self, conversation: str) -> Found:
+        """What a message finds in its conversation."""
+        row = self.connection.execute(_FOUND, {"mark": conversation}).one()
+        who = None
+        if row.channel is not None:
+            shown = None if row.receipt is None else (row.body, row.receipt)
+            who = Correspondent(row.channel, self._open(row.address), row.live, row.gone_at is not None, shown)
+        return Found(row.waits is not None, row.under_way is None, who)
 
     def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
         closed = self._close(address)
-        new = _INSERTS[self.connection.dialect.name](conversations).values(
+        new = INSERTS[self.connection.dialect.name](conversations).values(
             id=conversation, channel=channel, address=closed, live=None, gone_at=None
         )
         self.connection.execute(
@@ -210,8 +259,10 @@ class Post:
         *,
         after: int | None = None,
         about: int | None = None,
+        sending: bool = False,
     ) -> int:
-        """Puts a message out for sending, last in its conversation; gives its number. `after` is what it answers."""
+        """Puts a message out for sending, last in its conversation; gives its number. `after` is what it answers.
+        `sending`: it is being sent as soon as this is committed."""
         row = {
             "channel": to.channel,
             "conversation": conversation,
@@ -220,8 +271,8 @@ class Post:
             "about": about,
             "body": self._close(body),
             "made_at": at,
-            "state": "waiting",
-            "attempts": 0,
+            "state": "sending" if sending else "waiting",
+            "attempts": int(sending),
             "not_before": None,
             "receipt": None,
             "reason": "",
@@ -266,15 +317,31 @@ class Post:
             )
         return None
 
-    def sent(self, number: int, receipt: Mapping[str, Any]) -> None:
-        self.connection.execute(_SENT, {"number": number, "got": self._close(receipt)})
+    def change(
+        self, number: int, who: Correspondent, conversation: str, body: Mapping[str, Any], then: Letter
+    ) -> Letter:
+        """A change of what shows the open question that is being sent already, and the message behind it."""
+        assert who.shown is not None, "what never went out is not changed"
+        old, receipt = map(self._open, who.shown)
+        return Letter(
+            number, who.channel, conversation, "edit", body, who.address, 1, True, who.live, old, receipt, then
+        )  # fmt: skip
+
+    def sent(self, number: int, receipt: str) -> None:
+        """`receipt` is closed."""
+        self.connection.execute(_SENT, {"number": number, "got": receipt})
+
+    def sent_before(self, letter: Letter, receipt: str, then: Letter) -> bool:
+        """One is sent, and the next is being sent; gives whether it is: nothing may have become of it meanwhile."""
+        row = {"number": letter.id, "next": then.id, "mark": letter.conversation, "got": receipt}
+        return then.id in set(self.connection.scalars(_SENT_AND_NEXT, row))
 
     def went_out(self, number: int, receipt: Mapping[str, Any]) -> Mapping[str, Any] | None:
         """Puts down as sent what was being sent, and nothing else; gives its body."""
         row = self.connection.execute(select(outbox).where(outbox.c.id == number)).first()
         if row is None or row.state != "sending":
             return None
-        self.sent(number, receipt)
+        self.sent(number, self._close(receipt))
         return {"conversation": row.conversation, **self._open(row.body)}
 
     def again(self, number: int, at: datetime | None, reason: str) -> None:
@@ -324,7 +391,7 @@ class Post:
 
     def read_to(self, channel: str, place: str) -> None:
         row = {"channel": channel, "place": self._close({"place": place})}
-        new = _INSERTS[self.connection.dialect.name](positions).values(**row)
+        new = INSERTS[self.connection.dialect.name](positions).values(**row)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
 
     def picture(self, channel: str, digest: str) -> str | None:
@@ -334,7 +401,7 @@ class Post:
         return name
 
     def uploaded(self, channel: str, digest: str, name: str) -> None:
-        new = _INSERTS[self.connection.dialect.name](pictures).values(channel=channel, digest=digest, name=name)
+        new = INSERTS[self.connection.dialect.name](pictures).values(channel=channel, digest=digest, name=name)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel", "digest"], set_={"name": name}))
 
     def move(self, old: str, new: str) -> None:

@@ -13,6 +13,9 @@ from typing import Any
 from sqlalchemy import DateTime, Dialect, Text, TypeDecorator
 
 _HALF_PAIR = re.compile("[\ud800-\udfff]")
+#: What JSON holds as it is, and we, too: marks, ids, kinds.
+_AS_IT_IS = re.compile(r"[ !#-\[\]-~]*")
+_JSON = json.JSONEncoder(ensure_ascii=False, sort_keys=True, allow_nan=False, separators=(",", ":"))
 
 
 def json_text(value: object) -> str:
@@ -20,8 +23,8 @@ def json_text(value: object) -> str:
 
     Raises ValueError for what JSON cannot hold (NaN, an infinity), TypeError for what is no JSON value at all.
     """
-    text = json.dumps(value, ensure_ascii=False, sort_keys=True, allow_nan=False, separators=(",", ":"))
-    return _HALF_PAIR.sub(lambda half: f"\\u{ord(half[0]):04x}", text)
+    text = _JSON.encode(value)
+    return text if text.isascii() else _HALF_PAIR.sub(lambda half: f"\\u{ord(half[0]):04x}", text)
 
 
 def event_text(event: Mapping[str, Any]) -> str:
@@ -49,10 +52,14 @@ class Characters(TypeDecorator[str]):
     cache_ok = True
 
     def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:
-        return None if value is None else json_text(value)[1:-1]
+        if value is None or _AS_IT_IS.fullmatch(value):
+            return value
+        return json_text(value)[1:-1]
 
     def process_result_value(self, value: str | None, dialect: Dialect) -> str | None:
-        return None if value is None else str(json.loads(f'"{value}"'))
+        if value is None or "\\" not in value:
+            return value
+        return str(json.loads(f'"{value}"'))
 
 
 class Instant(TypeDecorator[datetime]):
