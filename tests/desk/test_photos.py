@@ -88,6 +88,26 @@ def send(office: Office, *gives: bytes | Exception | Callable[[], object], name:
     office.run(office.desk.receive(office.incoming(person, Sent("photo", ({"file": name},)))))
 
 
+def until(office: Office, happened: Callable[[], object]) -> None:
+    """Lets what is at work go on until this has happened."""
+    for _ in range(5000):
+        if happened():
+            return
+        office.run(office.a_moment())
+    raise AssertionError("it did not happen")
+
+
+def hold(office: Office) -> asyncio.Event:
+    """Every photo takes until this is set."""
+
+    async def begin() -> asyncio.Event:
+        return asyncio.Event()
+
+    assert isinstance(office.channel, Album)
+    office.channel.held = office.run(begin())
+    return office.channel.held
+
+
 def of(office: Office, person: str = A) -> list[Photo]:
     held = office.held(person)
     assert held is not None
@@ -140,18 +160,11 @@ def test_every_photo_of_an_album_is_kept_and_answered_once(office: Office, chann
 
 
 def test_two_are_under_way_at_the_same_time_and_all_are_fetched_once(office: Office, channel: Album) -> None:
-    async def hold() -> None:
-        channel.held = asyncio.Event()
-
-    async def go_on() -> None:
-        await asyncio.sleep(0.02)
-        assert channel.held is not None
-        channel.held.set()
-
-    office.run(hold())
+    held = hold(office)
     for n in range(5):
         send(office, snapshot(size=(20, 20)), name=f"f{n}", person=f"p{n}")
-    office.run(go_on())
+    until(office, lambda: channel.under_way == 2)
+    held.set()
     office.run(office.desk.idle())
     assert channel.most == photos.AT_ONCE == 2
     assert channel.begun == [f"f{n}" for n in range(5)]
@@ -185,6 +198,38 @@ def test_while_the_channel_rests_nothing_is_begun(office: Office, channel: Album
     office.run(office.desk.idle())
     assert channel.begun == ["f1", "f1", "f2"]
     assert (states(office), states(office, B)) == (["kept"], ["kept"])
+
+
+def test_of_two_pauses_the_longer_counts(office: Office, channel: Album) -> None:
+    async def a_while() -> None:
+        await asyncio.sleep(0.1)
+
+    held = hold(office)
+    send(office, RetryAfter(0.5), snapshot(), name="f1")
+    send(office, NOT_NOW, snapshot(), name="f2", person=B)
+    until(office, lambda: channel.under_way == 2)
+    held.set()
+    office.run(a_while())
+    assert channel.begun == ["f1", "f2"]
+    office.run(office.desk.idle())
+    assert (states(office), states(office, B)) == (["kept"], ["kept"])
+
+
+def test_a_photo_that_is_told_of_twice_is_fetched_once(office: Office, channel: Album) -> None:
+    async def tell() -> None:
+        office.desk._keeper.wake("recorded", 1)
+        office.desk._keeper.wake("elsewhere", 1)
+
+    held = hold(office)
+    send(office, snapshot())
+    until(office, lambda: channel.under_way)
+    office.run(tell())
+    held.set()
+    office.run(office.desk.idle())
+    office.run(tell())
+    office.run(office.desk.idle())
+    assert channel.begun == ["f"]
+    assert office.desk.counts.photos_kept == 1
 
 
 def test_what_waits_for_too_long_is_lost(office: Office, channel: Album, told: Callable[[], list[str]]) -> None:
@@ -339,21 +384,15 @@ def test_a_photo_that_kills_us_is_given_up(office: Office, channel: Album) -> No
 
 def test_who_is_stopped_while_fetching_begins_anew(office: Office, channel: Album) -> None:
     """However often that happens: stops are no faults."""
-
-    async def hold() -> None:
-        channel.held = asyncio.Event()
-
     office.desk._grace = 0.01
-    office.run(hold())
+    hold(office)
     send(office, snapshot())
     for _ in range(photos.MOST_FAULTS + 2):
         office.close()
         assert channel.under_way == 0
         office.open()
         office.desk._grace = 0.01
-        office.run(office.a_moment())
-        while not channel.under_way:
-            office.run(office.a_moment())
+        until(office, lambda: channel.under_way)
     channel.held = None
     office.close()
     office.open()
@@ -363,8 +402,7 @@ def test_who_is_stopped_while_fetching_begins_anew(office: Office, channel: Albu
 
 def test_a_stop_while_the_channel_rests(office: Office, channel: Album) -> None:
     send(office, RetryAfter(3600), snapshot())
-    while not channel.begun:
-        office.run(office.a_moment())
+    until(office, lambda: channel.begun)
     office.close()
     office.open()
     office.run(office.desk.idle())
@@ -399,16 +437,11 @@ def test_who_is_forgotten_leaves_no_picture_on_the_disk(office: Office) -> None:
 def test_who_is_forgotten_while_it_is_fetched(
     office: Office, channel: Album, told: Callable[[], list[str]], given: bytes | Exception
 ) -> None:
-    async def hold() -> None:
-        channel.held = asyncio.Event()
-
-    office.run(hold())
+    held = hold(office)
     send(office, given)
-    while not channel.under_way:
-        office.run(office.a_moment())
+    until(office, lambda: channel.under_way)
     forget(office)
-    assert channel.held is not None
-    channel.held.set()
+    held.set()
     office.run(office.desk.idle())
     assert office.rows("photos", "id") == []
     assert (office.desk.counts.photos_kept, office.desk.counts.photos_lost) == (0, 0)
@@ -417,8 +450,7 @@ def test_who_is_forgotten_while_it_is_fetched(
 
 def test_who_is_forgotten_while_it_waits(office: Office, channel: Album) -> None:
     send(office, RetryAfter(0.3), snapshot())
-    while not channel.begun:
-        office.run(office.a_moment())
+    until(office, lambda: channel.begun)
     forget(office)
     office.run(office.desk.idle())
     assert channel.begun == ["f"]
