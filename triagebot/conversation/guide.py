@@ -6,7 +6,7 @@ from functools import cached_property
 
 from triagebot.conversation.understanding import Words, load_words
 from triagebot.shop import Shop
-from triagebot.topics import Question, Texts, Topic, languages, load_texts
+from triagebot.topics import Question, Texts, Topic, languages, load_texts, taught
 
 #: The question whose choices stand for makers' names, which only a shop can supply.
 UNSURE = "unsure"
@@ -48,10 +48,11 @@ class Guide:
 
 
 def load_guide(topic: Topic, shop: Shop, chosen: tuple[str, ...] = ()) -> Guide:
-    """Load the words of the `chosen` languages (all that the topic has, if none). Raises DataError."""
+    """Load the words of the `chosen` languages (all that the topic has, if none); what the shop has learned takes the
+    place of the topic's own figures. Raises DataError."""
     codes = chosen or languages(topic.folder)
     return Guide(
-        topic,
+        taught(topic, shop.learned),
         shop,
         {code: Language(load_texts(topic.folder, code), load_words(code, topic.folder)) for code in codes},
     )

@@ -6,7 +6,7 @@ What checks a shop is loaded when somebody asks for it, so that a conversation s
 from typing import TYPE_CHECKING, Any
 
 from triagebot.shop.hours import Closure, Hours, Opening, Span
-from triagebot.shop.load import built_in_shop, load_shop
+from triagebot.shop.load import LEARNED, built_in_shop, load_shop
 from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due
 from triagebot.shop.schema import Contact, Elsewhere, Maker, Offer, Service, Tool
 from triagebot.shop.shop import Shop, notes_for
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ENCLOSURES",
+    "LEARNED",
     "MOST_BYTES",
     "PICTURES",
     "Closure",

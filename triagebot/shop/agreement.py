@@ -134,6 +134,14 @@ def _strangers(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
         rows += [
             (name, systems, "system", "services.yaml", (*place, "systems", i)) for i, name in enumerate(service.systems)
         ]
+    if shop.learned is not None:
+        asked = [q.id for q in topic.flow.questions if q.slip is not None]
+        place = ("topic",)
+        rows.append((shop.learned.topic, (topic.id,), "name", "learned.yaml", place))
+        rows += [
+            (name, topic.fastenings, "fastening", "learned.yaml", ("priors", name)) for name in shop.learned.priors
+        ]
+        rows += [(name, asked, "question with choices", "learned.yaml", ("slips", name)) for name in shop.learned.slips]
     rows += [
         (row.choice, makers, "choice of a question about markings", "makers.yaml", ("choices", n, "choice"))
         for n, row in enumerate(shop.makers_file.choices)

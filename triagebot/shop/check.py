@@ -11,12 +11,12 @@ from os.path import normpath
 from pathlib import Path
 
 from triagebot.errors import Problem
-from triagebot.shop.load import read_shop
+from triagebot.shop.load import LEARNED, read_shop
 from triagebot.shop.notes import Note, review_due
 from triagebot.shop.references import ENCLOSURES, MOST_BYTES, PICTURES, Reference, references_of, tokens_of
 from triagebot.shop.shop import Shop
 from triagebot.shop.words import fold
-from triagebot.topics import Files, Topic
+from triagebot.topics import PRIOR_TOLERANCE, Files, Topic, floors, taught, unnamed
 
 
 def check_shop(folder: Path, topic: Topic, today: date) -> tuple[Problem, ...]:
@@ -28,6 +28,7 @@ def check_shop(folder: Path, topic: Topic, today: date) -> tuple[Problem, ...]:
         found += _wall(shop, topic, files)
         found += _choices(shop, topic, files)
         found += _removers_in_notes(shop, topic, files)
+        found += _learned(shop, topic, files)
         if not any(
             Path(problem.file).suffix == ".md" for problem in problems
         ):  # else the note may be there, unreadable
@@ -58,6 +59,26 @@ def _choices(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
             if choice not in shop.choice_labels:
                 message = f"{choice!r} has no entry, so that nobody can be asked for it by name"
                 yield files.problem("makers.yaml", ("choices",), message, key=True)
+
+
+def _learned(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
+    """What was learned sums to what it replaces, keeps to the floors, and leaves every fastening in reach."""
+    learned, shipped = shop.learned, topic.fastenings
+    if learned is None or learned.topic != topic.id or not learned.priors.keys() <= shipped.keys():
+        return
+    total, room = sum(learned.priors.values()), sum(shipped[name].prior for name in learned.priors)
+    if abs(total - room) > PRIOR_TOLERANCE:
+        message = f"they sum to {total:.4g}, where the topic gives these fastenings {room:.4g}"
+        yield files.problem(LEARNED, ("priors",), message, key=True)
+    least = floors(topic.catalogue)
+    for name, share in learned.priors.items():
+        if share < least[name] * (1 - PRIOR_TOLERANCE):
+            message = f"no less than {least[name]:.4g}, which counts in its place"
+            yield files.problem(LEARNED, ("priors", name), message)
+    for place in unnamed(taught(topic, learned)):
+        name = topic.catalogue.fastenings[place].id
+        message = f"with these figures no truthful answers lead to the remover of {name!r}"
+        yield files.problem(LEARNED, ("priors", name), message, key=True)
 
 
 def _coverage(shop: Shop, topic: Topic) -> Iterable[Problem]:

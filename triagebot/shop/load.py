@@ -12,10 +12,11 @@ from triagebot.shop.agreement import disagreements
 from triagebot.shop.notes import read_notes
 from triagebot.shop.schema import LinksFile, MakersFile, ServicesFile, ShopFile, ToolsFile
 from triagebot.shop.shop import Shop
-from triagebot.topics import Files, Parts, Topic, digest
+from triagebot.topics import Files, Learned, Parts, Topic, digest
 
-#: The one file that a shop may leave out: what is described elsewhere.
+#: The files that a shop may leave out: what is described elsewhere, and what closed cases have taught.
 LINKS = "links.yaml"
+LEARNED = "learned.yaml"
 
 #: The shop that comes with the program, invented from end to end.
 EXAMPLE = "example-shop"
@@ -48,6 +49,7 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
     services = parts.read(ServicesFile, "services.yaml")
     makers = parts.read(MakersFile, "makers.yaml")
     links = parts.read(LinksFile, LINKS) if (folder / LINKS).exists() else LinksFile()
+    learned = parts.read(Learned, LEARNED) if (folder / LEARNED).exists() else None
     notes, note_marks = read_notes(folder / "notes", problems)
     files = Files(folder, MappingProxyType(parts.marks | note_marks))
     if about is None or tools is None or services is None or makers is None or links is None:
@@ -66,6 +68,7 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
         systems=MappingProxyType({f.id: f.system for f in topic.catalogue.fastenings} if topic else {}),
         digest=content,
         elsewhere=MappingProxyType(links.links),
+        learned=learned,
     )
     problems += disagreements(shop, topic, files)
     return shop, files, tuple(sorted(problems))

@@ -12,6 +12,7 @@ from triagebot.shop.hours import Hours
 from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link
 from triagebot.shop.schema import Contact, Elsewhere, MakersFile, Service, ServicesFile, ShopFile, Tool, ToolsFile
 from triagebot.shop.words import fold
+from triagebot.topics import Learned
 
 if TYPE_CHECKING:
     from triagebot.shop.search import NoteIndex
@@ -22,7 +23,7 @@ class Shop:
     """What one shop folder says. `digest` (SHA-256, hex) changes with any byte or name of any of its files.
 
     `systems` gives the system of each fastening of the topic that the shop was read for; empty without a topic.
-    `elsewhere` is the table of links to what is described outside the folder.
+    `elsewhere` is the table of links to what is described outside the folder; `learned`: what its closed cases taught.
     """
 
     folder: Path
@@ -34,6 +35,7 @@ class Shop:
     systems: Mapping[str, str]
     digest: str
     elsewhere: Mapping[str, Elsewhere] = field(default_factory=dict)
+    learned: Learned | None = None
 
     @property
     def name(self) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.topics.compile import compile_model, remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import expand
+from triagebot.topics.learned import LEAST, Learned, floored, floors, learned_text, taught
 from triagebot.topics.load import (
     Parts,
     built_in_topic,
@@ -16,6 +17,7 @@ from triagebot.topics.load import (
     validated_with_marks,
 )
 from triagebot.topics.marks import Files, Marks, field_name, read_yaml
+from triagebot.topics.references import PRIOR_TOLERANCE
 from triagebot.topics.schema import (
     Accessory,
     Catalogue,
@@ -34,10 +36,13 @@ from triagebot.topics.texts import Texts, languages, load_texts
 from triagebot.topics.topic import Topic
 
 if TYPE_CHECKING:
+    from triagebot.topics.apart import unnamed
     from triagebot.topics.check import check_topic
     from triagebot.topics.show import catalogue_table, mermaid
 
 __all__ = [
+    "LEAST",
+    "PRIOR_TOLERANCE",
     "Accessory",
     "Catalogue",
     "Caution",
@@ -45,6 +50,7 @@ __all__ = [
     "Files",
     "Flow",
     "Guard",
+    "Learned",
     "Marks",
     "Parts",
     "Question",
@@ -62,14 +68,19 @@ __all__ = [
     "digest",
     "expand",
     "field_name",
+    "floored",
+    "floors",
     "languages",
+    "learned_text",
     "load_texts",
     "load_topic",
     "mermaid",
     "read_yaml",
     "remedy_of",
     "size_noise",
+    "taught",
     "truth_mix",
+    "unnamed",
     "validated",
     "validated_with_marks",
 ]
@@ -81,6 +92,10 @@ def __getattr__(name: str) -> Any:
         from triagebot.topics.check import check_topic
 
         return check_topic
+    if name == "unnamed":
+        from triagebot.topics.apart import unnamed
+
+        return unnamed
     if name in ("catalogue_table", "mermaid"):
         from triagebot.topics import show
 

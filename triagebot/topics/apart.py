@@ -52,16 +52,19 @@ def identification_faults(topic: Topic, files: Files, judged: Judge = judge) -> 
 
 
 def _unnamed(topic: Topic, files: Files, judged: Judge) -> list[Problem]:
+    message = "no truthful answers lead to this fastening's remover"
+    return [files.problem(FILE, ("fastenings", place, "id"), message) for place in unnamed(topic, judged)]
+
+
+def unnamed(topic: Topic, judged: Judge = judge) -> list[int]:
+    """The fastenings, by their places in the catalogue, whose remover no truthful answers lead to."""
     model = topic.model
-    found = []
-    for place, row in enumerate(topic.catalogue.fastenings):
-        if row.broad:
-            continue
-        wanted = remedy_of(row)
-        if not any(_named_first(model, judged(model, path)) == wanted for path in truthful_paths(topic, row)):
-            message = "no truthful answers lead to this fastening's remover"
-            found.append(files.problem(FILE, ("fastenings", place, "id"), message))
-    return found
+    return [
+        place
+        for place, row in enumerate(topic.catalogue.fastenings)
+        if not row.broad
+        and not any(_named_first(model, judged(model, path)) == remedy_of(row) for path in truthful_paths(topic, row))
+    ]
 
 
 def _named_first(model: Model, decision: Decision) -> Remedy:

@@ -16,7 +16,7 @@ Positive = Annotated[float, Field(gt=0)]
 Millimetres = Annotated[float, Field(gt=0, le=1000)]
 
 
-class _Row(BaseModel):
+class Row(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, alias_generator=lambda name: name.replace("_", "-")
     )
@@ -25,7 +25,7 @@ class _Row(BaseModel):
 # --- sources.yaml -------------------------------------------------------------------------------------------------
 
 
-class Source(_Row):
+class Source(Row):
     """Where a value comes from. `kind` says how far it may be trusted; memory is never a safety line's only ground."""
 
     id: Id
@@ -34,14 +34,14 @@ class Source(_Row):
     place: str | None = None
 
 
-class Sources(_Row):
+class Sources(Row):
     sources: tuple[Source, ...]
 
 
 # --- catalogue.yaml -----------------------------------------------------------------------------------------------
 
 
-class TrueSize(_Row):
+class TrueSize(Row):
     """A fitting's true outer diameter: `mm` with standard uncertainty `tolerance`, or anything from `low` to `high`."""
 
     mm: Millimetres | None = None
@@ -70,7 +70,7 @@ Truth = Annotated[
 ]
 
 
-class Refitting(_Row):
+class Refitting(Row):
     """How tight it goes back. `torque` in N·m, absent where pedalling or hand force does it; `text` explains."""
 
     torque: Positive | None = None
@@ -78,7 +78,7 @@ class Refitting(_Row):
     source: Id
 
 
-class Fastening(_Row):
+class Fastening(Row):
     """One thing that can be identified. `broad` marks the one that stands for everything not listed."""
 
     id: Id
@@ -95,7 +95,7 @@ class Fastening(_Row):
     sources: dict[str, Id]
 
 
-class Remover(_Row):
+class Remover(Row):
     """A kind of tool. `traits` are the words that guards may ask for (clamped, shallow, hollow …)."""
 
     id: Id
@@ -103,12 +103,12 @@ class Remover(_Row):
     source: Id
 
 
-class Accessory(_Row):
+class Accessory(Row):
     id: Id
     source: Id
 
 
-class Caution(_Row):
+class Caution(Row):
     """A hazard with its signal word (ISO 3864-2 / ANSI Z535) and the step at which it arises."""
 
     id: Id
@@ -117,14 +117,14 @@ class Caution(_Row):
     source: Id
 
 
-class LookAlike(_Row):
+class LookAlike(Row):
     """Fastenings with different removers that no safe measurement separates, and the question that does."""
 
     fastenings: tuple[Id, Id]
     check: Id
 
 
-class Catalogue(_Row):
+class Catalogue(Row):
     handle_mm: Positive
     steps: tuple[Id, ...]
     fastenings: tuple[Fastening, ...]
@@ -137,7 +137,7 @@ class Catalogue(_Row):
 # --- flow.yaml ----------------------------------------------------------------------------------------------------
 
 
-class Question(_Row):
+class Question(Row):
     """What is asked. `price` is the effort of answering once; `slip` how often a choice is answered wrongly.
 
     `purpose`: identify (evidence on fastenings), ability (can it be looked at now?), obstacle (changes what else is
@@ -169,7 +169,7 @@ class Question(_Row):
         return self
 
 
-class Guard(_Row):
+class Guard(Row):
     """A condition by name; every part given must hold.
 
     `answered`: the latest answer to the question is one of these. `not_answered`: it is none of these (or not known).
@@ -182,7 +182,7 @@ class Guard(_Row):
     mentioned: tuple[Id, ...] = ()
 
 
-class State(_Row):
+class State(Row):
     """A state of the conversation: it asks one question, or it is an outcome, or it waits."""
 
     id: Id
@@ -190,7 +190,7 @@ class State(_Row):
     outcome: Literal["answer", "look-alike", "person", "stopped"] | None = None
 
 
-class Transition(_Row):
+class Transition(Row):
     """`source` lists state ids; `*` is every state, `asking` every state that asks a question."""
 
     trigger: Id
@@ -199,7 +199,7 @@ class Transition(_Row):
     guards: tuple[Id, ...] = ()
 
 
-class Means(_Row):
+class Means(Row):
     """A way of measuring: standard deviation `sd` (mm) of one reading and the share of it that repeats as a bias."""
 
     id: Id
@@ -207,7 +207,7 @@ class Means(_Row):
     source: Id
 
 
-class Noise(_Row):
+class Noise(Row):
     """How people err (see sources): counts, sizes, repeats. All probabilities, `gross` uniform on `span` mm."""
 
     miss: Slip
@@ -222,7 +222,7 @@ class Noise(_Row):
     source: Id
 
 
-class Losses(_Row):
+class Losses(Row):
     """What each way out costs, in easy questions. `again` multiplies a repeat's price; `bit` is one bit of doubt."""
 
     wrong: Positive
@@ -232,14 +232,14 @@ class Losses(_Row):
     bit: Positive
 
 
-class Bands(_Row):
+class Bands(Row):
     """Lower limits of the bands of certainty that people hear as words."""
 
     sure: Probability
     fairly_sure: Probability
 
 
-class Outcomes(_Row):
+class Outcomes(Row):
     """When an answer may be given. `plausible`: the share that no other remover may keep. `sights`: no remover is named
     before one of these questions was answered, if one can be asked: somebody has looked at the fitting itself."""
 
@@ -251,7 +251,7 @@ class Outcomes(_Row):
     bands: Bands
 
 
-class Referral(_Row):
+class Referral(Row):
     """An answer that sends the person to the shop whatever else is known (a worn fitting)."""
 
     question: Id
@@ -259,7 +259,7 @@ class Referral(_Row):
     caution: Id
 
 
-class FlowCaution(_Row):
+class FlowCaution(Row):
     """A caution that an answer adds, whatever the fastening (an electric hub)."""
 
     question: Id
@@ -268,14 +268,14 @@ class FlowCaution(_Row):
     accessories: tuple[Id, ...] = ()
 
 
-class Chart(_Row):
+class Chart(Row):
     """The fixed chart that the planner must beat: these questions in this order, nearest value, so many retries."""
 
     order: tuple[Id, ...]
     retries: Annotated[int, Field(ge=0, le=3)] = 1
 
 
-class Flow(_Row):
+class Flow(Row):
     topic: Id
     order: Literal["planner", "fixed"] = "planner"
     start: Id
@@ -294,7 +294,7 @@ class Flow(_Row):
 # --- gauges.yaml --------------------------------------------------------------------------------------------------
 
 
-class Gauge(_Row):
+class Gauge(Row):
     """A thing to compare with: a coin's diameter or a card's side, mm."""
 
     id: Id
@@ -302,5 +302,5 @@ class Gauge(_Row):
     source: Id
 
 
-class Gauges(_Row):
+class Gauges(Row):
     gauges: tuple[Gauge, ...]
