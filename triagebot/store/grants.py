@@ -10,7 +10,7 @@ Decided here and nowhere else:
 
 import json
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -23,8 +23,8 @@ from triagebot.store.tables import grants
 from triagebot.store.writing import json_text
 
 #: What a secret lets somebody do: look at a case's card; help with a case; go on with a case on another channel; take
-#: a case over.
-Kind = Literal["card", "invite", "join", "hand-over"]
+#: a case over; become one of the staff.
+Kind = Literal["card", "invite", "join", "hand-over", "staff"]
 
 #: 192 bits, 32 characters in an address.
 BYTES = 24
@@ -59,9 +59,18 @@ class Grants:
         self.connection = tx.connection
         self.seal = tx.seal
 
-    def issue(self, kind: Kind, case_id: int | None, body: Mapping[str, Any], now: datetime, until: datetime) -> str:
-        """A new secret (letters, digits, - and _), which counts until a moment. It is kept nowhere."""
-        secret = secrets.token_urlsafe(BYTES)
+    def issue(
+        self,
+        kind: Kind,
+        case_id: int | None,
+        body: Mapping[str, Any],
+        now: datetime,
+        until: datetime,
+        fresh: Callable[[], str] = lambda: secrets.token_urlsafe(BYTES),
+    ) -> str:
+        """A new secret (letters, digits, - and _), which counts until a moment. It is kept nowhere. `fresh` draws one
+        of another form, for people to type."""
+        secret = fresh()
         row = {
             "secret": _mark(self.seal, kind, secret),
             "kind": kind,

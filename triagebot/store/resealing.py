@@ -7,7 +7,19 @@ from sqlalchemy import Column, Table, and_, bindparam, select, tuple_, update
 
 from triagebot.store import faults
 from triagebot.store.seals import Broken
-from triagebot.store.tables import conversations, events, grants, inbox, outbox, photos, positions, seals
+from triagebot.store.tables import (
+    conversations,
+    deeds,
+    events,
+    grants,
+    inbox,
+    outbox,
+    photos,
+    positions,
+    seals,
+    staff,
+    tickets,
+)
 
 if TYPE_CHECKING:
     from triagebot.store.database import Store
@@ -24,6 +36,9 @@ CLOSED: tuple[tuple[Table, str], ...] = (
     (photos, "place"),
     (photos, "body"),
     (grants, "body"),
+    (staff, "body"),
+    (tickets, "place"),
+    (deeds, "body"),
     (seals, "body"),
 )
 

@@ -162,3 +162,44 @@ pictures = Table(
     Column("digest", Characters, primary_key=True),
     Column("name", Characters, nullable=False),
 )
+
+#: Who helps at the shop, and as what; `body` has the name and where somebody stands. `ended_at` when they left.
+staff = Table(
+    "staff",
+    metadata,
+    Column("person", Characters, primary_key=True),
+    Column("role", Characters, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("since", Instant, nullable=False),
+    Column("ended_at", Instant),
+)
+
+#: Cases at which a person must look: `holder` has taken it on, `until` when it sleeps; `room` and `place` are for where
+#: the case lies in a room of the staff's.
+tickets = Table(
+    "tickets",
+    metadata,
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("state", Characters, nullable=False),
+    Column("reason", Characters, nullable=False),
+    Column("holder", Characters),
+    Column("until", Instant),
+    Column("opened_at", Instant, nullable=False),
+    Column("closed_at", Instant),
+    Column("room", Characters),
+    Column("place", Text),
+    Index("ix_tickets_state_opened_at", "state", "opened_at"),
+)
+
+#: Who did what: rows are only ever added, or deleted with their case.
+deeds = Table(
+    "deeds",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
+    Column("person", Characters, nullable=False),
+    Column("what", Characters, nullable=False),
+    Column("at", Instant, nullable=False),
+    Column("body", Text, nullable=False),
+    sqlite_autoincrement=True,
+)
