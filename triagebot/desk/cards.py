@@ -155,7 +155,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
         status=status,
         found=_found(guide, texts, scene, fastenings, status),
         fastenings=tuple(fastenings),
-        told=tuple(_told(guide, texts, scene.case)),
+        told=tuple(_told(guide, texts, scene.case, ended=bool(fastenings))),
         would_change=what_would_change(guide, texts, step, fastenings[0]) if status == "answer" else "",
         check=separating_check(guide, texts, fastenings) if status == "look-alike" else "",
         ruled_out=tuple(_ruled_out(guide, texts, standing.readings, step.shares, named[0])),
@@ -224,12 +224,13 @@ def _advice(texts: Texts, step: Step, fastenings: Sequence[Fastening]) -> Iterat
         yield texts(f"advice-{name}")
 
 
-def _told(guide: Guide, texts: Texts, case: Case) -> Iterator[Told]:
-    """What is in force, in the order of the flow's questions."""
+def _told(guide: Guide, texts: Texts, case: Case, *, ended: bool) -> Iterator[Told]:
+    """What is in force, in the order of the flow's questions. Until it has `ended` with a name, what does not fit the
+    rest may as well be what is rare."""
     given = {id(fact): event for event in case.events if isinstance(event, Answered) for fact in event.facts}
     facts = case.now.facts
     evidence = [f.reading for f in facts if guide.topic.questions[f.reading.question].purpose == "identify"]
-    odd = odd_one_out(guide.topic.model, evidence)
+    odd = odd_one_out(guide.topic.model, evidence) if ended else None
     for question in guide.topic.questions:
         for fact in (fact for fact in facts if fact.reading.question == question):
             event = given[id(fact)]

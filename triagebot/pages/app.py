@@ -18,7 +18,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Mount, Route, Router
 
 from triagebot.conversation import Guide
-from triagebot.pages import chat, health, notes, pictures, static
+from triagebot.pages import card, chat, gauge, health, notes, pictures, static
 from triagebot.pages.guard import Guard, Limits
 from triagebot.pages.headers import Headers
 from triagebot.pages.site import Part, Site
@@ -31,7 +31,15 @@ if TYPE_CHECKING:
     from triagebot.store import Store
 
 #: What the app shows, in the order of the navigation. The first part that owns an address has it.
-PARTS: tuple[Callable[[Site], Part], ...] = (chat.part, notes.part, pictures.part, health.part, static.part)
+PARTS: tuple[Callable[[Site], Part], ...] = (
+    chat.part,
+    notes.part,
+    gauge.part,
+    card.part,
+    pictures.part,
+    health.part,
+    static.part,
+)
 
 
 def now() -> datetime:

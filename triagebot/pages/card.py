@@ -29,7 +29,10 @@ from triagebot.pages.site import NEVER, Part, Reader, Site, answer
 from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from triagebot.conversation import Case
+    from triagebot.desk.cards import Told
     from triagebot.store import Store
 
 #: So many looks at cards one address has at once, and how fast it gets new ones: each card takes two.
@@ -89,6 +92,7 @@ class Cards:
             card=card,
             glances=[glance(self._guide, reader, fastening) for fastening in card.fastenings],
             notes=[NoteLink(n.title, reader.to(n.url) if n.url.startswith("/") else n.url) for n in card.notes],
+            told=self._told(reader, card.told),
             secret=request.path_params["secret"],
             until=shown.until,
             when=lambda moment: self._when(reader, moment),
@@ -115,7 +119,7 @@ class Cards:
     def ask(self, request: Request) -> Response:
         if self._behind(request) is None:
             return self._gone(request)
-        return self._page(request, "card-end.html", ended=False)
+        return self._page(request, "card-end.html", ended=False, secret=request.path_params["secret"])
 
     def end(self, request: Request) -> Response:
         from triagebot.desk.cards import take_back
@@ -152,6 +156,16 @@ class Cards:
         reader = self._site.reader(request)
         body = self._site.render(reader, template, **values)
         return answer(request, body, status=status, keep=NEVER, headers=_UNLISTED)
+
+    def _told(self, reader: Reader, told: "Sequence[Told]") -> "dict[str, list[Told]]":
+        """What was told, oldest first, under who told it and when; the same twice in a minute, once."""
+        found: dict[str, list[Told]] = {}
+        for row in sorted(told, key=lambda row: row.at):
+            source = reader.texts("card-told-by", by=row.by, at=self._when(reader, row.at))
+            rows = found.setdefault(source, [])
+            if row.clause not in [other.clause for other in rows]:
+                rows.append(row)
+        return found
 
     def _when(self, reader: Reader, moment: datetime) -> str:
         """A moment in the shop's time."""

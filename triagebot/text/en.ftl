@@ -419,9 +419,9 @@ card-tool-person = Most likely
 card-why = What was told
 card-nothing-told = Nothing was told yet.
 card-told-by = { $by }, { $at }
-card-by-person = told by whoever opened the case
-card-by-staff = seen at the counter
-card-by-other = told by somebody who helps
+card-by-person = Told by whoever opened the case
+card-by-staff = Seen at the counter
+card-by-other = Told by somebody who helps
 card-odd = This does not quite fit the rest. Look at it once more.
 card-ruled-out = What was ruled out
 card-ruled-out-since = Because { $clause }:
@@ -458,6 +458,46 @@ card-shelf = Go on in the chat
 ## Pages of the gauge sheet
 
 gauge-how = No calliper? Print the gauge sheet, or compare with outlines on your screen: { $url }
+gauge-nav = Gauges
+gauge-head = Measure without a calliper
+gauge-what = Hold the fitting against outlines at true size, on paper or on this screen. It takes two minutes.
+gauge-print = Print the gauge sheet
+gauge-print-what = On paper it is more exact, since paper can lie right on the fitting. Print at 100{"\u00A0"}%, never “fit to page”.
+gauge-pdf = Open the sheet ({ $paper })
+gauge-paper = Paper
+gauge-country = Coins of
+gauge-country-none = no coins
+gauge-change = Change
+gauge-looks = What is on it
+gauge-looks-what = Here it is only to look at: on a screen these pages are not at true size.
+gauge-screen = Compare on this screen
+gauge-screen-what = No printer? A bank card tells this page how large your screen is. Then hold the wheel, or the part, against the outlines.
+gauge-screen-go = Use this screen
+gauge-script = Outlines at true size on a screen need JavaScript, which is off here. Turn it on, or print the gauge sheet.
+gauge-calibrate = 1. Lay a bank card on the screen
+gauge-lay-upright = Any bank card will do: they all have one size. Hold it upright on the screen, its left edge on the left line. Move the slider until the right line meets the card’s right edge. Is the card wider than the screen? Turn the phone sideways.
+gauge-lay-lengthwise = Any bank card will do: they all have one size. Hold it lengthwise on the screen, its left edge on the left line. Move the slider until the right line meets the card’s right edge.
+gauge-side = Width of the card on this screen
+gauge-value = { $px } pixels
+gauge-smaller = A little narrower
+gauge-larger = A little wider
+gauge-fits = The card fits the outline
+gauge-moved = The screen or the zoom is another one now, so lay the card on once more.
+gauge-zoomed = The page is zoomed with two fingers, so nothing is at true size. Zoom back first.
+gauge-compare = 2. Which outline fits?
+gauge-compare-what =
+    Hold the part flat on the screen, or the screen right before the fitting on the wheel.
+    Look straight at it with one eye shut. The outline should just meet the edge of the fitting all round.
+gauge-again = Lay the card on again
+gauge-kind-splines = Splines
+gauge-kind-notches = Notches
+gauge-kind-outer-notches = Notches on the outside
+gauge-this = This one fits
+gauge-write = Or write to the bot:
+gauge-none-fits = None fits well? Then tell the bot that you do not know. That is a fine answer, too.
+gauge-say = { $size } mm, on the screen gauge
+gauge-say-about = { $size } ± { $half } mm, on the screen gauge
+gauge-say-range = { $low } to { $high } mm, on the screen gauge
 
 ## Chat page
 
