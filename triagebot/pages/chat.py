@@ -192,7 +192,7 @@ class Chat:
         with self._store.read() as view:
             post, mark = Post(view), view.mark(f"{NAME}:{visitor.conversation}")
             letters = post.said(mark, after, SHOWN)
-            known = bool(letters) or post.correspondent(mark) is not None
+            known = bool(letters) or post.found(mark).who is not None
         return known, tuple(sheet(self._site.guide, reader, outgoing(letter)) for letter in letters)
 
     def _rows(self, reader: Reader, sheets: tuple[Sheet, ...]) -> list[dict[str, Any]]:

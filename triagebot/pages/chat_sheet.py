@@ -2,8 +2,9 @@
 
 Decided here and nowhere else:
 - a line that begins with a signal word of the language is a box of that kind, as in the notes;
-- the remover that is named is bold; notes, web addresses, the shop's telephone and e-mail are links. A note that is a
-  file here leads to its own page, at the part about what somebody has;
+- the fastening and the remover that are named are bold; notes, web addresses, the shop's telephone and e-mail are
+  links. A note that is a file here leads to its own page, at the part about what somebody has;
+- what illustrates an outcome stands near its beginning, what illustrates a question right above it;
 - buttons are those of the last message: what it offers, or the choices of its question.
 """
 
@@ -62,13 +63,15 @@ class Answers:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One message, ready to be shown. `number` is 0 for one that is kept nowhere."""
+    """One message, ready to be shown. `number` is 0 for one that is kept nowhere; the drawing illustrates the `outcome`
+    that is told, or else the question."""
 
     number: int
     language: str
     blocks: tuple[Block, ...]
     question: str
     drawing: Drawing | None
+    outcome: bool
     answers: Answers
     plain: str
 
@@ -89,6 +92,7 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
         blocks=blocks(guide, reader, reply, texts),
         question=question.text if question is not None else "",
         drawing=_drawing(guide, own, reply.shows) if reply.shows else None,
+        outcome=reply.picture is not None,
         answers=answers,
         plain=plain(reply),
     )
@@ -123,9 +127,10 @@ def _marked(guide: Guide, reader: Reader, reply: Reply, texts: Texts) -> Callabl
         known[contact.phone] = Piece(contact.phone, f"tel:{contact.phone.replace(' ', '')}")
     if contact.e_mail:
         known[contact.e_mail] = Piece(contact.e_mail, f"mailto:{contact.e_mail}")
-    if reply.result.remover:
-        name = texts(f"remover-{reply.result.remover}")
-        known[name] = Piece(name, bold=True)
+    result = reply.result
+    named = [f"fastening-{result.fastening}"] if result.fastening else []
+    named += [f"remover-{result.remover}"] if result.remover else []
+    known |= {name: Piece(name, bold=True) for name in map(texts, named)}
     notes = {note.url: note for note in reply.result.notes}
 
     def marked(line: str) -> Line:

@@ -77,6 +77,7 @@
   function take(told) {
     /* Shows what was told; gives whether anything was new. */
     const fresh = told.messages.filter((message) => message.id === 0 || message.id > last());
+    if (fresh.length) document.getElementById("intro")?.remove();
     for (const message of fresh) place(element(message.html), message.id || Infinity);
     if (fresh.length) {
       const within = pressed || answers.contains(document.activeElement);
@@ -175,7 +176,6 @@
     if (told.tag !== kept.tag) kept = { tag: told.tag, said: kept.said };
     delete entry.fields;
     keep();
-    if (entry.intro) document.getElementById("intro")?.remove();
     take(told);
     say(told.outcome === "waiting" ? words.waiting : "");
     return {};
@@ -227,7 +227,7 @@
       text.focus({ preventScroll: true });
     }
     const said = (button.querySelector(".label") || button).textContent.trim();
-    put(fields, said, { lang: event.target.lang, intro: fields.arrive === "on" });
+    put(fields, said, { lang: event.target.lang });
   });
 
   // --- listening ---------------------------------------------------------------------------------------------------
@@ -301,10 +301,7 @@
       log.setAttribute("aria-live", "off");
       const answer = await fetch(`${words.messages}after=0`, { headers: headers() }).catch(() => null);
       const told = answer?.ok ? await answer.json() : null;
-      if (told?.known) {
-        document.getElementById("intro")?.remove();
-        take(told);
-      }
+      if (told?.known) take(told);
       log.setAttribute("aria-live", "polite");
     }
     restore();

@@ -1,0 +1,77 @@
+"""A real Chromium, the app on a real port, and the accessibility checker; for the tests of all pages.
+
+Fixtures: `browser` (one for a whole run), `open_page` (contexts of their own, closed afterwards), `served` (the app
+with an empty store), `axe`. Where there is no Chromium the tests are skipped, and fail in CI.
+"""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.pages.browser.axe import Axe, axe_or_skip
+from tests.pages.browser.served import Served
+from triagebot.conversation import Guide
+
+CHROMIUM = Path(os.environ.get("CHROMIUM", "/usr/bin/chromium"))
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+QUIET += ["--disable-component-update", "--disable-sync"]
+PHONE, DESK = (390, 844), (1280, 800)
+SIZES = (PHONE, DESK)
+
+#: Opens a page in a context of its own: `open_page("/", size=PHONE, **context)`.
+OpenPage = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    if not CHROMIUM.exists():
+        if os.environ.get("CI"):
+            pytest.fail(f"there is no {CHROMIUM}: CI installs it")
+        pytest.skip(f"NOTHING CHECKED IN A BROWSER: there is no {CHROMIUM}")
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=str(CHROMIUM), args=QUIET)
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="session")
+def axe() -> Axe:
+    return axe_or_skip()
+
+
+@pytest.fixture
+def served(guide: Guide, tmp_path: Path) -> Iterator[Served]:
+    started = Served(guide, tmp_path / "data").start()
+    yield started
+    started.stop()
+
+
+@pytest.fixture
+def open_page(browser: Browser, served: Served) -> Iterator[OpenPage]:
+    """Every script error and every complaint of the browser fails the test, but for those about a lost connection."""
+    contexts, complaints = [], []
+
+    def open_one(path: str = "/", *, size: tuple[int, int] = PHONE, beside: Page | None = None, **given: Any) -> Page:
+        if beside is None:
+            viewport = {"width": size[0], "height": size[1]}
+            context = browser.new_context(**{"viewport": viewport, "color_scheme": "light", **given})
+            context.set_default_timeout(10_000)
+            contexts.append(context)
+        else:
+            context = beside.context
+        page = context.new_page()
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+        page.goto(served.address + path)
+        return page
+
+    yield open_one
+    for context in contexts:
+        context.close()
+    lost = ("net::ERR_CONNECTION_REFUSED", "net::ERR_INTERNET_DISCONNECTED", "net::ERR_CONNECTION_RESET")
+    lost += ("net::ERR_EMPTY_RESPONSE", "net::ERR_INCOMPLETE_CHUNKED_ENCODING", "net::ERR_NETWORK", "net::ERR_FAILED")
+    assert [words for words in complaints if not any(each in words for each in lost)] == []

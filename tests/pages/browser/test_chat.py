@@ -1,0 +1,388 @@
+"""The chat page in a real browser: whole conversations by mouse, by keys alone and without scripts; what is closed,
+reloaded, restarted and cut off in between loses nothing."""
+
+import re
+import time
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.pages.browser.conftest import DESK, PHONE, SIZES, OpenPage
+from tests.pages.browser.served import Served
+
+pytestmark = pytest.mark.slow
+
+#: What somebody with a freewheel of four notches answers, by words of the question; to all else, "I don't know".
+ANSWERS = {
+    "How many sprockets": "9",
+    "spin the sprockets": "It stays still",
+    "Is the rear wheel out": "Yes, it is out",
+    "How many splines or notches": "4",
+    "What is there for a tool": "Notches: a few",
+    "How wide is the fitting": "24 mm by calliper",
+}
+SURE = re.compile("you have a freewheel with 4 notches, about 24 mm across")
+
+
+def question(page: Page) -> str:
+    """The open question's words."""
+    return page.locator(".question").last.inner_text()
+
+
+def answer_to(open_now: str) -> str:
+    return next((answer for words, answer in ANSWERS.items() if words in open_now), "I don’t know")
+
+
+def count(page: Page) -> int:
+    return page.locator("#log [data-number]").count()
+
+
+def next_said(page: Page, before: int) -> None:
+    expect(page.locator("#log [data-number]")).to_have_count(before + 1)
+
+
+def begin(page: Page) -> None:
+    page.get_by_role("button", name="Ask me").click()
+    expect(page.locator("#intro")).to_have_count(0)
+    expect(page.locator(".question")).to_have_count(1)
+
+
+def write(page: Page, words: str) -> None:
+    before = count(page)
+    page.get_by_label("Your answer or question").fill(words)
+    page.get_by_role("button", name="Send").click()
+    next_said(page, before)
+
+
+def bubbles(page: Page) -> list[str]:
+    """All that stands in the log, one's own words marked, without the hidden names."""
+    return page.evaluate(
+        """[...document.querySelectorAll('#log .said')].map(e => (e.classList.contains('mine') ? '> ' : '') +
+        [...e.childNodes].filter(n => !n.classList?.contains('hidden')).map(n => n.textContent).join(' ')
+        .replace(/\\s+/g, ' ').trim())"""
+    )
+
+
+def at_the_side(page: Page) -> bool:
+    return bool(page.evaluate("document.documentElement.scrollWidth > window.innerWidth"))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+def test_a_whole_conversation_by_mouse(open_page: OpenPage, size: tuple[int, int]) -> None:
+    page = open_page(size=size)
+    assert not at_the_side(page)
+    begin(page)
+    for _ in range(12):
+        if SURE.search(page.locator("#log").inner_text()):
+            break
+        before, open_now = count(page), question(page)
+        answer = answer_to(open_now)
+        choice = page.locator("#answers").get_by_role("button", name=answer)
+        if choice.count():
+            choice.first.click()
+            next_said(page, before)
+        else:
+            write(page, answer)
+        assert not at_the_side(page), open_now
+    expect(page.locator(".theirs b", has_text="4-notch freewheel remover, 24 mm").first).to_be_visible()
+    assert page.locator(".theirs .signal").all_inner_texts()[0].startswith("CAUTION")
+    note = page.locator(".theirs a", has_text="Freewheel with 4 notches, 24 mm")
+    assert note.get_attribute("href") == "/notes/freewheel-4-notch-24"
+    for image in page.locator(".theirs img").all():
+        assert len(image.get_attribute("alt") or "") > 20
+    note.click()
+    expect(page.locator("h1")).to_contain_text("Freewheel with 4 notches")
+    page.go_back()
+    expect(page.locator(".theirs b", has_text="4-notch freewheel remover, 24 mm").first).to_be_visible()
+
+
+def test_a_whole_conversation_by_keys_alone(open_page: OpenPage) -> None:
+    page = open_page(size=DESK)
+
+    def focused() -> str:
+        return str(page.evaluate("document.activeElement.closest('#answers') ? 'choice' : document.activeElement.id"))
+
+    def tab_to(words: str) -> None:
+        for _ in range(40):
+            page.keyboard.press("Tab")
+            reached = "document.activeElement === document.body ? '' : document.activeElement.textContent"
+            if words in str(page.evaluate(f"({reached}) || document.activeElement.id")):
+                return
+        pytest.fail(f"there is no way to {words!r} by keys")
+
+    tab_to("Ask me")
+    page.keyboard.press("Enter")
+    expect(page.locator(".question")).to_have_count(1)
+    for _ in range(12):
+        page.wait_for_function("() => !document.querySelector('[aria-busy=true]')")
+        if SURE.search(page.locator("#log").inner_text()):
+            break
+        before, open_now = count(page), question(page)
+        answer = answer_to(open_now)
+        choices = page.locator("#answers button")
+        place = next((n for n, words in enumerate(choices.all_inner_texts()) if answer in words), None)
+        if place is None:
+            if focused() != "text":
+                tab_to("text")
+            page.keyboard.type(answer)
+            page.keyboard.press("Enter")
+            next_said(page, before)
+            assert focused() == "text", "who writes stays where they write"
+        else:
+            if focused() != "choice":
+                tab_to(choices.first.inner_text().split("\n")[-1])
+            for _ in range(place):
+                page.keyboard.press("Tab")
+            assert answer in str(page.evaluate("document.activeElement.textContent"))
+            assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+            page.keyboard.press("Space")
+            next_said(page, before)
+            page.wait_for_function("() => !document.querySelector('[aria-busy=true]')")
+            first = page.locator("#answers [role=group] > button")
+            assert focused() == ("choice" if first.count() else "text"), "the focus is lost"
+    assert SURE.search(page.locator("#log").inner_text())
+    tab_to("More")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    before = count(page)
+    page.keyboard.press("Enter")
+    next_said(page, before)
+    expect(page.locator(".theirs").last).to_contain_text("These words always work")
+    assert focused() == "text"
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+def test_a_whole_conversation_without_scripts(open_page: OpenPage, size: tuple[int, int]) -> None:
+    page = open_page(size=size, java_script_enabled=False)
+    assert "I am a bot" in page.locator("#log").inner_text()
+    page.get_by_role("button", name="Ask me").click()
+    for _ in range(12):
+        if SURE.search(page.locator("#log").inner_text()):
+            break
+        open_now = question(page)
+        answer = answer_to(open_now)
+        choice = page.locator("#answers").get_by_role("button", name=answer)
+        before = count(page)
+        if choice.count():
+            choice.first.click()
+        else:
+            page.get_by_label("Your answer or question").fill(answer)
+            page.get_by_role("button", name="Send").click()
+        next_said(page, before)
+        assert page.url.endswith("/#now")
+    assert SURE.search(page.locator("#log").inner_text())
+    page.locator("summary").click()
+    page.get_by_role("button", name="Delete all about me").click()
+    page.get_by_role("button", name="Yes, delete it").click()
+    expect(page.locator("#log")).to_contain_text("Everything that I had kept about you is deleted")
+    assert page.context.cookies() == []
+    page.get_by_label("Your answer or question").fill("it stays still")
+    page.get_by_role("button", name="Send").click()
+    expect(page.locator("#log")).to_contain_text("the middle stays still")
+    assert count(page) == 1
+
+
+def test_a_reload_shows_everything_and_goes_on(open_page: OpenPage) -> None:
+    page = open_page()
+    begin(page)
+    write(page, "9 sprockets")
+    write(page, "it stays still")
+    before = bubbles(page)
+    assert len(before) == 6
+    assert before[0].startswith("> Ask me")
+    assert before[2] == "> 9 sprockets"
+    assert before[4] == "> it stays still"
+    page.reload()
+    expect(page.locator("#log .said")).to_have_count(6)
+    assert bubbles(page) == before
+    write(page, "4 notches")
+    assert len(bubbles(page)) == 8
+
+
+def test_the_server_may_be_restarted_in_the_middle(open_page: OpenPage, served: Served) -> None:
+    page = open_page()
+    begin(page)
+    served.stop()
+    page.get_by_label("Your answer or question").fill("9 sprockets")
+    page.keyboard.press("Enter")
+    expect(page.locator("#notice")).to_contain_text("Nothing is lost")
+    expect(page.locator(".mine.kept-back")).to_have_count(1)
+    assert count(page) == 1
+    page.get_by_label("Your answer or question").fill("it stays still")
+    page.keyboard.press("Enter")
+    served.start()
+    expect(page.locator("#log .theirs")).to_have_count(3, timeout=30_000)
+    expect(page.locator("#notice")).to_be_empty()
+    expect(page.locator(".mine.kept-back")).to_have_count(0)
+    said = page.locator("#log .theirs").all_inner_texts()
+    assert "9 sprockets" in said[1]
+    assert "the middle stays still" in said[2]
+    write(page, "4 notches")
+
+
+def test_what_was_being_sent_when_the_page_was_closed_is_sent_once(open_page: OpenPage, served: Served) -> None:
+    page = open_page()
+    begin(page)
+    lost: list[str] = []
+
+    def swallow(route: object) -> None:
+        """The server takes it, and its answer is lost on the way."""
+        lost.append(route.request.post_data)  # type: ignore[attr-defined]
+        route.fetch()  # type: ignore[attr-defined]
+        route.abort()  # type: ignore[attr-defined]
+
+    page.route("**/chat/say", swallow, times=1)
+    page.get_by_label("Your answer or question").fill("9 sprockets")
+    page.keyboard.press("Enter")
+    expect(page.locator("#notice")).to_contain_text("Nothing is lost")
+    page.reload()
+    expect(page.locator("#log .theirs")).to_have_count(2)
+    time.sleep(1.5)
+    assert len(lost) == 1
+    assert count(page) == 2
+    assert served.desk.counts.duplicates == 1
+    assert [words for words in bubbles(page) if words.startswith("> 9")] == ["> 9 sprockets"]
+
+
+def test_a_double_click_counts_once(open_page: OpenPage, served: Served) -> None:
+    page = open_page()
+    page.get_by_role("button", name="Ask me").dblclick()
+    expect(page.locator(".question")).to_have_count(1)
+    page.get_by_label("Your answer or question").fill("9")
+    page.get_by_role("button", name="Send").dblclick()
+    next_said(page, 1)
+    choices = page.locator("#answers [role=group] > button")
+    if not choices.count():
+        page.get_by_role("button", name="I don’t know").dblclick()
+    else:
+        choices.first.dblclick()
+    next_said(page, 2)
+    time.sleep(0.7)
+    assert count(page) == 3
+    assert page.locator(".mine").count() == 3
+    assert served.desk.counts.received == 3
+
+
+def test_a_double_click_without_scripts_begins_one_conversation(open_page: OpenPage, served: Served) -> None:
+    page = open_page(java_script_enabled=False)
+    page.get_by_role("button", name="Ask me").dblclick()
+    page.wait_for_url("**/#now")
+    expect(page.locator(".question")).to_have_count(1)
+    assert count(page) == 1
+    assert served.desk.counts.received == 1
+
+
+def test_two_tabs_are_one_conversation(open_page: OpenPage) -> None:
+    one = open_page()
+    other = open_page(beside=one)
+    begin(one)
+    other.bring_to_front()
+    other.get_by_label("Your answer or question").fill("9 sprockets")
+    other.keyboard.press("Enter")
+    expect(other.locator("#log .theirs")).to_have_count(2)
+    expect(one.locator("#log .theirs")).to_have_count(2)
+    old = one.locator("#answers").inner_html()
+    write(other, "it stays still")
+    expect(one.locator("#log .theirs")).to_have_count(3)
+    assert one.locator("#answers").inner_html() != old, "what is open is open everywhere"
+    assert [words for words in bubbles(one) if words.startswith("> ")] == [
+        "> Ask me, one question at a time",
+        "> 9 sprockets",
+        "> it stays still",
+    ]
+
+
+def test_a_later_message_comes_by_itself(open_page: OpenPage, served: Served) -> None:
+    """As when a person answers: nobody has asked for it just then."""
+    page = open_page()
+    begin(page)
+    assert count(page) == 1
+    cookie = next(cookie["value"] for cookie in page.context.cookies() if cookie["name"] == "chat")
+    conversation = served.store.seal.mark("page", cookie)
+
+    async def tell() -> None:
+        from datetime import UTC, datetime
+
+        from triagebot.desk import Commanded, Incoming
+
+        content, at = Commanded("case"), datetime.now(UTC)
+        await served.desk.receive(Incoming("page", "later", conversation, {"conversation": conversation}, content, at))
+
+    served.do(tell)
+    expect(page.locator("#log .theirs")).to_have_count(2, timeout=3000)
+    expect(page.locator(".theirs").last).to_contain_text("Your case code is")
+
+
+def test_who_is_forgotten_is_forgotten_in_every_tab(open_page: OpenPage) -> None:
+    page = open_page()
+    other = open_page(beside=page)
+    begin(page)
+    write(page, "9 sprockets")
+    other.bring_to_front()
+    other.reload()
+    expect(other.locator("#log .said")).to_have_count(4)
+    page.bring_to_front()
+    page.locator("summary").click()
+    page.get_by_role("button", name="Delete all about me").click()
+    page.get_by_role("button", name="Yes, delete it").click()
+    expect(page.locator("#log .said")).to_have_count(1)
+    expect(page.locator("#log")).to_contain_text("Everything that I had kept about you is deleted")
+    assert page.context.cookies() == []
+    assert page.evaluate("JSON.stringify([localStorage, sessionStorage])") == "[{},{}]"
+    expect(other.locator("#intro")).to_be_visible(timeout=15_000)
+    write(page, "it stays still")
+    page.reload()
+    assert "the middle stays still" in page.locator("#log").inner_text()
+    assert "9 sprockets" not in page.locator("#log").inner_text()
+
+
+def test_languages_to_choose_and_yes_or_no_are_buttons(open_page: OpenPage) -> None:
+    page = open_page()
+    begin(page)
+    page.locator("summary").click()
+    page.get_by_role("button", name="Delete all about me").click()
+    expect(page.locator("#answers button")).to_have_text(["Yes, delete it", "No, keep it"])
+    page.get_by_role("button", name="No, keep it").click()
+    expect(page.locator(".theirs").last).to_contain_text("nothing was deleted")
+
+
+@pytest.mark.parametrize("words", ["<img src=x onerror=alert(1)>", "<script>alert(1)</script>", "&lt;b&gt; ${1}"])
+def test_what_somebody_writes_is_shown_as_it_was_written(open_page: OpenPage, words: str) -> None:
+    page = open_page()
+    write(page, f"{words} 2.3")
+    for _ in range(2):
+        assert f"> {words} 2.3" in bubbles(page)
+        assert page.locator("#log script, #log [onerror]").count() == 0
+        page.reload()
+
+
+def test_where_cookies_are_refused_a_tab_keeps_its_conversation(open_page: OpenPage, served: Served) -> None:
+    served.cookies = False
+    page = open_page()
+    begin(page)
+    page.wait_for_function("() => sessionStorage.getItem('chat-secret')")
+    write(page, "9 sprockets")
+    before = bubbles(page)
+    page.reload()
+    expect(page.locator("#log .said")).to_have_count(len(before))
+    assert bubbles(page) == before
+    write(page, "it stays still")
+    assert count(page) == 3
+    assert page.context.cookies() == []
+
+
+def test_a_slow_answer_is_announced(open_page: OpenPage) -> None:
+    page = open_page(size=PHONE)
+    begin(page)
+    expect(page.locator("#thinking")).to_be_hidden()
+
+    def dawdle(route: object) -> None:
+        time.sleep(0.8)
+        route.continue_()  # type: ignore[attr-defined]
+
+    page.route("**/chat/say", dawdle, times=1)
+    page.get_by_label("Your answer or question").fill("9")
+    page.keyboard.press("Enter")
+    expect(page.locator("#thinking")).to_be_visible()
+    next_said(page, 1)
+    expect(page.locator("#thinking")).to_be_hidden()
