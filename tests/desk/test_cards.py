@@ -206,9 +206,19 @@ def test_nothing_is_ruled_out_before_anything_was_told(guide: Guide, texts: Text
 
 
 def test_what_does_not_fit_the_rest_is_marked(guide: Guide, texts: Texts) -> None:
-    made = card(guide, texts, "it stays still, 20 splines, 40 mm by calliper, 7 sprockets, no wire ring, coasts")
-    odd = [told.about for told in made.told if told.odd]
-    assert odd == ["the width of the fitting"]
+    person = ScriptedPerson(guide)
+    said = ["7 gears, middle stays still", "12 splines", "23 mm by calliper", "no name", "coasts", "wheel is out"]
+    person.says(*said, "it turns after all", "yes, 40 Nm is stamped on it", "9 splines, one narrower")
+    reply = person.says("7 sprockets")
+    made = card_of(guide, texts, person.case, 0, person.clock())
+    clause = "there are 7 sprockets at the back"
+    assert texts("against", reasons=clause) in reply.text
+    assert {told.clause for told in made.told if told.odd} == {clause}
+
+
+def test_until_something_is_named_what_is_rare_is_not_called_odd(guide: Guide, texts: Texts) -> None:
+    made = card(guide, texts, "20 splines", "person")
+    assert [told.clause for told in made.told if told.odd] == []
 
 
 def test_look_alikes_both_stand_on_the_card_with_the_check(guide: Guide, texts: Texts) -> None:
