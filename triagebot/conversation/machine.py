@@ -88,12 +88,9 @@ def move(topic: Topic, position: Position, trigger: str, to: str | None = None) 
 
     Raises MachineError naming trigger and state when no transition allows it: a fault of the topic, found by `check`.
     """
-    machine = machine_of(topic)
     position.planned = to
-    machine.add_model(position, initial=position.state)
-    try:
-        if not position.trigger(trigger):  # type: ignore[attr-defined]
-            raise MachineError(f"no guard lets {trigger!r} lead from {position.state!r} to {to or 'anywhere'!r}")
-    finally:
-        machine.remove_model(position)
+    # The event itself, in place of methods on the position: to bind those took ten times as long as the transition.
+    event = machine_of(topic).events.get(trigger)
+    if event is None or not event.trigger(position):
+        raise MachineError(f"no guard lets {trigger!r} lead from {position.state!r} to {to or 'anywhere'!r}")
     return position.state

@@ -224,6 +224,9 @@ class Post:
             who = Correspondent(row.channel, self._open(row.address), row.live, row.gone_at is not None, shown)
         return Found(row.waits is not None, row.under_way is None, who)
 
+    def correspondent(self, conversation: str) -> Correspondent | None:
+        return self.found(conversation).who
+
     def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
         closed = self._close(address)
