@@ -1,0 +1,145 @@
+"""The channel on a desk of its own, on a real homeserver; and somebody who knows a wheel."""
+
+import asyncio
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from contextlib import AsyncExitStack, asynccontextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tests.channels.matrix.conftest import PASSWORD
+from tests.channels.matrix.heard import Heard
+from tests.channels.matrix.person import Person
+from tests.conversation.guides import shipped_guide
+from triagebot.channels.matrix import Matrix, connected
+from triagebot.desk import Desk
+from triagebot.settings import MatrixAccount
+from triagebot.store import Store, open_store
+
+Booths = Callable[..., Awaitable["Booth"]]
+
+
+@dataclass
+class Booth:
+    """A bot at work; `restart` is a new process on the same folder."""
+
+    account: MatrixAccount
+    folder: Path
+    store: Store = field(init=False)
+    desk: Desk = field(init=False)
+    channel: Matrix = field(init=False)
+    _open: AsyncExitStack = field(init=False)
+
+    @property
+    def user(self) -> str:
+        return self.account.user
+
+    async def start(self) -> None:
+        async with AsyncExitStack() as stack:
+            self.store = stack.enter_context(open_store(self.folder / "data", key_file=self.folder / "triagebot.key"))
+            guide = shipped_guide()
+            self.desk = Desk(guide, self.store, try_again=(0.05, 0.05), grace=2.0)
+            self.channel = connected(self.account, guide, self.desk, self.store, "en")
+            stack.push_async_callback(self.channel.close)
+            await stack.enter_async_context(self.desk)
+            await self.channel.open()
+            await self.desk.serve(self.channel)
+            await stack.enter_async_context(self._running())
+            self._open = stack.pop_all()
+
+    @asynccontextmanager
+    async def _running(self) -> AsyncIterator[None]:
+        running = asyncio.create_task(self.channel.run())
+        await asyncio.wait_for(self.channel._opened.wait(), 20)
+        try:
+            yield
+        finally:
+            self.channel.stop()
+            await running
+
+    async def stop(self) -> None:
+        await self._open.aclose()
+
+    async def restart(self) -> None:
+        await self.stop()
+        await self.start()
+
+    async def quiet(self) -> None:
+        """Until nothing is left to send, as far as has been seen."""
+        await asyncio.sleep(0.3)
+        await self.desk.idle()
+
+    async def meet(self, person: Person, encrypted: bool = False) -> str:
+        """A direct room, in which the bot has said hello and asked its first question."""
+        room = await person.create_direct_room(self.user, encrypted=encrypted)
+        await person.sees_join(room, self.user)
+        return room
+
+    def cases(self, *conversations: str) -> list[str]:
+        """The codes of the cases of some conversations."""
+        with self.store.read() as view:
+            found = [view.current_case(f"matrix:{conversation}") for conversation in conversations]
+        return [case.code if case is not None else "" for case in found]
+
+
+def account(url: str, user: str, **more: object) -> MatrixAccount:
+    return MatrixAccount(url, user, PASSWORD, "", **more)  # type: ignore[arg-type]
+
+
+#: What somebody with a freewheel with 4 notches, 24 mm wide, answers: by a part of the question.
+FOUR_NOTCHES: Mapping[str, str] = {
+    "How many sprockets": "6",
+    "Is the rear wheel out": "Yes, it is out",
+    "pick it up and carry it": "Yes, it is out",
+    "Can the bike roll along": "Yes, it coasts",
+    "stay still?": "It stays still",
+    "What is there for a tool": "Notches: a few wide slots in its face",
+    "How many splines or notches": "4",
+    "How wide is the fitting": "24.0 mm with a calliper",
+    "What shape is the hub": "I don’t know",
+    "Which maker": "I don’t know",
+    "torque stamped": "No, there is no torque on it",
+    "What is inside the rear hub": "Nothing special, a plain hub",
+    "thin wire ring": "No, there is no wire ring",
+    "What holds the rear wheel": "Axle nuts",
+}
+
+
+@dataclass
+class Rider:
+    """Somebody who answers what is asked: in words, or (`reacts`) by the number of the choice where there are some;
+    `prefix` stands before each word."""
+
+    person: Person
+    room: str
+    truth: Mapping[str, str] = field(default_factory=lambda: FOUR_NOTCHES)
+    reacts: bool = False
+    prefix: str = ""
+    asked: list[str] = field(default_factory=list)
+
+    async def next(self) -> Heard:
+        """What the bot says next, pictures aside."""
+        return await self.person.hears(lambda heard: heard.kind in ("m.text", "m.notice"), room=self.room)
+
+    async def say(self, text: str) -> Heard:
+        await self.person.say(self.room, f"{self.prefix}{text}")
+        return await self.next()
+
+    async def answer(self, said: Heard) -> Heard:
+        """Answers the question of a message; what the bot says to that."""
+        question = said.body.rsplit("(I don’t know", 1)[0]
+        answer = next(answer for part, answer in self.truth.items() if part in question)
+        self.asked.append(answer)
+        listed = [line.split(". ", 1) for line in said.body.splitlines() if line[:1].isdigit() and ". " in line]
+        number = next((number for number, label in listed if label == answer), None)
+        if self.reacts and number is not None:
+            await self.person.react(self.room, said.event_id, f"{number}\ufe0f\u20e3")
+            return await self.next()
+        return await self.say(answer)
+
+    async def to_the_end(self, said: Heard) -> Heard:
+        """Answers until a remover is named and nothing more is asked."""
+        for _ in range(25):
+            if "(I don’t know" not in said.body:
+                return said
+            said = await self.answer(said)
+        raise AssertionError(said.body)

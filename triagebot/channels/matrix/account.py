@@ -1,0 +1,48 @@
+"""From the settings to a channel, and what stands in its way."""
+
+from typing import TYPE_CHECKING
+
+from triagebot.channels.matrix.asking import Line, MatrixAway, MatrixRefused, path_of
+from triagebot.channels.matrix.channel import Matrix
+from triagebot.channels.matrix.connection import Connection
+from triagebot.channels.matrix.session import Drawer, enter
+from triagebot.conversation import Guide
+from triagebot.desk import Desk
+from triagebot.errors import StoreError
+from triagebot.settings import MatrixAccount
+
+if TYPE_CHECKING:
+    from triagebot.store import Store
+
+
+def connected(account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str) -> Matrix:
+    """The channel of an account; its login and its keys lie beside the database, sealed like that."""
+    connection = Connection(
+        account.server,
+        account.user,
+        store.path.parent,
+        store.seal,
+        password=account.password,
+        token=account.token,
+        bridges=account.bridges,
+    )
+    return Matrix(guide, desk, connection, language, account.allow, account.bridges)
+
+
+async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], list[str]]:
+    """What stands in the way of serving, and what is well, in lines for whoever runs this. Whoever has not logged in
+    yet has done so then."""
+    line = Line(account.server)
+    try:
+        await line.ask("GET", path_of("versions", base="/_matrix/client"))
+        drawer = Drawer(store.path.parent, store.seal)
+        login = await enter(line, drawer, account.user, account.password, account.token)
+    except MatrixAway as error:
+        return [f"matrix: {account.server} cannot be reached ({error})"], []
+    except (MatrixRefused, StoreError) as error:
+        return [str(error)], []
+    except Exception as error:
+        return [f"matrix: {account.server} is no homeserver ({error})"], []
+    finally:
+        await line.hang_up()
+    return [], [f"matrix: logged in as {login.user}, device {login.device}"]

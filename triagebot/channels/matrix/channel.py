@@ -1,0 +1,314 @@
+"""The channel as the desk sees it, and the loop that looks what happened in its rooms.
+
+Rules of this file:
+- how far was looked is kept in the transaction after that of the messages; only then is the next look taken, and are
+  messages marked as read;
+- whatever goes wrong while looking is told in one line, and tried again, longer and longer apart;
+- the bot comes in by `invites`, greets once in a room for two, and leaves a room where nobody else is left.
+"""
+
+import asyncio
+import json
+import logging
+import re
+from collections.abc import Collection, Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Any, Protocol
+
+from triagebot.channels.failures import Failures
+from triagebot.channels.matrix.asking import MatrixAway, MatrixRefused
+from triagebot.channels.matrix.invites import Invitations
+from triagebot.channels.matrix.presence import Presence
+from triagebot.channels.matrix.reading import NAME, Reader
+from triagebot.channels.matrix.rooms import Invite, Look
+from triagebot.channels.matrix.seen import Room, Seen
+from triagebot.channels.matrix.sending import Outlet, Post
+from triagebot.conversation import Guide
+from triagebot.desk import Arrived, Desk, Incoming, Outgoing, Receipt, Received, Transient, place_of
+from triagebot.errors import StoreError
+
+log = logging.getLogger(__name__)
+
+#: Seconds before a login that was refused is tried again, and before an invitation is that could not be followed.
+REFUSED_AGAIN, INVITED_AGAIN = 300.0, (1.0, 5.0, 30.0, 120.0, 600.0)
+#: Seconds that a message waits for the connection, before it is put back.
+OPEN_WITHIN = 30.0
+#: Seconds for which looks that brought nothing are not put down, and those until a room just entered is known.
+KEPT_EVERY, KNOWN_WITHIN = 60.0, 30.0
+
+
+class Connected(Outlet, Protocol):
+    """The connection to a homeserver; see `connection`."""
+
+    user_id: str
+    name: str
+    vouched: bool
+
+    async def open(self) -> None: ...
+
+    async def look(self, place: str | None) -> Look: ...
+
+    async def fetch(self, file: Mapping[str, Any], most: int) -> bytes: ...
+
+    async def typing(self, room: str, on: bool) -> None: ...
+
+    async def read(self, room: str, event: str) -> None: ...
+
+    async def join(self, room: str) -> bool: ...
+
+    async def leave(self, room: str) -> None: ...
+
+    def rooms(self) -> Collection[str]: ...
+
+    def members(self, room: str) -> int: ...
+
+    async def ask_for_key(self, seen: Seen) -> None: ...
+
+    async def close(self) -> None: ...
+
+
+class Matrix:
+    """One account. `open` it, have the desk `serve` it, then `run` it until `stop`; `close` it at the end."""
+
+    name = NAME
+    edits = True
+
+    def __init__(
+        self,
+        guide: Guide,
+        desk: Desk,
+        connection: Connected,
+        language: str = "en",
+        allow: tuple[str, ...] = (),
+        bridges: Mapping[str, re.Pattern[str]] | None = None,
+    ) -> None:
+        self._guide = guide
+        self._desk = desk
+        self._connection = connection
+        self._language = language if language in guide.spoken else guide.shop.language
+        self._allow = allow
+        self._bridges = bridges or {}
+        self._post = Post(guide, desk, connection)
+        self._presence = Presence(connection)
+        self._reader = Reader("", "", self._language, tuple(guide.spoken), self._bridges)
+        self._invitations = Invitations("", allow)
+        self._entering: dict[str, asyncio.Task[None]] = {}
+        self._leaving: set[str] = set()
+        self._opened, self._closing = asyncio.Event(), asyncio.Event()
+        self._waiting: asyncio.Future[Any] | None = None
+        #: What is on the disk: where the next look begins, and what the reader has to know.
+        self._place: str | None = None
+        self._kept = "{}"
+        self._put_down = 0.0
+
+    # --- for the desk -----------------------------------------------------------------------------------------------
+
+    async def deliver(self, message: Outgoing) -> Receipt:
+        room = str(message.address["room"])
+        await self._connected()
+        try:
+            return await self._post.deliver(message)
+        finally:
+            if message.kind != "edit":
+                self._presence.end(room)
+
+    async def fetch(self, place: Mapping[str, Any], most: int) -> bytes:
+        await self._connected()
+        return await self._connection.fetch(place, most)
+
+    def harmless_to_repeat(self, kind: str) -> bool:
+        """The server knows a message that it took by its transaction id."""
+        return True
+
+    async def _connected(self) -> None:
+        try:
+            await asyncio.wait_for(self._opened.wait(), OPEN_WITHIN)
+        except TimeoutError:
+            raise Transient("there is no connection to the homeserver") from None
+
+    # --- opening and closing ----------------------------------------------------------------------------------------
+
+    async def open(self) -> None:
+        """Reads how far we had come."""
+        kept = json.loads(await self._desk.place(NAME) or "{}")
+        self._place = kept.get("look")
+        self._kept = json.dumps(kept.get("reader", {}))
+        self._reader.restore(json.loads(self._kept))
+
+    def stop(self) -> None:
+        """Ends looking once the look in hand is committed."""
+        self._closing.set()
+        if self._waiting is not None:
+            self._waiting.cancel()
+
+    async def close(self) -> None:
+        entering = list(self._entering.values())
+        for task in entering:
+            task.cancel()
+        await asyncio.gather(*entering, return_exceptions=True)
+        await self._post.close()
+        await self._presence.close()
+        await self._connection.close()
+
+    async def run(self) -> None:
+        """Looks what happens until `stop`. Whatever goes wrong is said once, and tried again."""
+        failures = Failures(NAME, log)
+        while not self._closing.is_set():
+            try:
+                if not self._opened.is_set():
+                    await self._interruptible(self._connection.open())
+                    self._greet()
+                look = await self._interruptible(self._connection.look(self._place))
+                await self._take(look)
+            except asyncio.CancelledError:
+                if not self._closing.is_set():
+                    raise
+            except MatrixRefused as error:
+                self._opened.clear()
+                await self._pause(failures.next(str(error).removeprefix("matrix: "), REFUSED_AGAIN))
+            except MatrixAway as error:
+                await self._pause(failures.next(f"no answer from the homeserver ({error})", error.seconds))
+            except StoreError as error:
+                await self._pause(failures.next(f"messages cannot be kept, so none are fetched ({error})"))
+            except Exception as error:
+                await self._pause(failures.next(f"a fault of our own ({place_of(error)})"))
+            else:
+                failures.over()
+
+    def _greet(self) -> None:
+        """Who we are is known."""
+        user = self._connection.user_id
+        self._reader.user, self._reader.name = user, self._connection.name
+        self._invitations = Invitations(user, self._allow)
+        log.info("matrix: this is %s", user)
+        if not self._connection.vouched:
+            log.warning(
+                "matrix: the account has not signed this device, so clients warn of it; the README says what to do"
+            )
+        self._opened.set()
+
+    async def _interruptible(self, work: Any) -> Any:
+        """Waits for something that `stop` may cut off."""
+        self._waiting = asyncio.ensure_future(work)
+        try:
+            return await self._waiting
+        finally:
+            self._waiting = None
+
+    async def _pause(self, length: float) -> None:
+        try:
+            await asyncio.wait_for(self._closing.wait(), length)
+        except TimeoutError:
+            return
+
+    # --- taking in --------------------------------------------------------------------------------------------------
+
+    async def _take(self, look: Look) -> None:
+        """Takes in what a look has brought; when it returns, all of it is on the disk. Raises StoreError."""
+        read = [(seen, self._safely(seen)) for seen in look.seen]
+        incoming = [each for _, found in read for each in found]
+        for each in incoming:
+            self._presence.begin(str(each.address["room"]))
+        try:
+            received = await self._keep(look, incoming)
+        except BaseException:
+            self._reader.restore(json.loads(self._kept))
+            raise
+        self._place = look.place
+        self._after(incoming, received)
+        for seen in look.seen:
+            if seen.kind == "locked":
+                self._presence.aside(self._connection.ask_for_key(seen))
+        for room, seen in {seen.room.id: seen for seen, found in read if found}.items():
+            self._presence.read(room, seen.id)
+        for invite in look.invites:
+            self._invited(invite)
+        self._leave_the_empty()
+
+    def _safely(self, seen: Seen) -> tuple[Incoming, ...]:
+        """One that we fail on would come again for ever, and hold up all that come after it."""
+        try:
+            return self._reader.read(seen)
+        except Exception as error:
+            log.error("matrix: something that was said cannot be read, and is passed over: %s", place_of(error))
+            return ()
+
+    async def _keep(self, look: Look, incoming: Sequence[Incoming]) -> list[Received]:
+        """A look that brought nothing need not be put down each time: it would bring nothing again."""
+        now = asyncio.get_running_loop().time()
+        quiet = not (look.seen or look.invites or look.gone or look.moved)
+        if quiet and (look.place == self._place or now - self._put_down < KEPT_EVERY):
+            return []
+        reader = json.dumps(self._reader.kept())
+        place = json.dumps({"look": look.place, "reader": json.loads(reader)})
+        received = await self._desk.receive_all(incoming, NAME, place)
+        self._kept, self._put_down = reader, now
+        return received
+
+    def _after(self, incoming: Sequence[Incoming], received: Sequence[Received]) -> None:
+        answered = set()
+        for message, what in zip(incoming, received, strict=True):
+            if what.outcome == "forgotten":
+                self._reader.forget(message.conversation)
+            if what.reply is not None or what.outcome == "waiting":
+                answered.add(message.address["room"])
+        for room in {str(message.address["room"]) for message in incoming} - answered:
+            self._presence.end(room)
+
+    # --- rooms ------------------------------------------------------------------------------------------------------
+
+    def _invited(self, invite: Invite) -> None:
+        if invite.room in self._entering:
+            return
+        why = self._invitations.declined(invite.inviter)
+        if why:
+            if self._invitations.to_tell(invite.inviter, why):
+                log.warning("matrix: invitations are declined: %s", why)
+            self._presence.aside(self._connection.leave(invite.room))
+            return
+        task = asyncio.create_task(self._enter(invite))
+        self._entering[invite.room] = task
+        task.add_done_callback(lambda _: self._entering.pop(invite.room, None))
+
+    async def _enter(self, invite: Invite) -> None:
+        """Comes in and greets. Nothing of it is put down: at the next start the server tells open invitations again."""
+        for pause in (*INVITED_AGAIN, None):
+            try:
+                if await self._connection.join(invite.room):
+                    await self._welcome(invite)
+                return
+            except MatrixAway as error:
+                wait = pause and max(pause, error.seconds)
+            except StoreError:
+                wait = pause
+            except Exception as error:
+                log.error("matrix: an invitation cannot be followed: %s", place_of(error))
+                return
+            if wait is None:
+                log.warning("matrix: an invitation was given up; the next start tries again")
+                return
+            await asyncio.sleep(wait)
+
+    async def _welcome(self, invite: Invite) -> None:
+        """Says hello in a room for two, once a room. Raises StoreError."""
+        room = await self._known(invite.room)
+        if room is None or not room.direct or invite.inviter in self._bridges:
+            return
+        now = datetime.now(UTC)
+        key, address = f"{invite.room}:joined", {"room": invite.room}
+        await self._desk.receive(Incoming(NAME, key, invite.inviter, address, Arrived(), now, self._language))
+
+    async def _known(self, room: str) -> Room | None:
+        """A room just entered, once it is known who is in it."""
+        loop = asyncio.get_running_loop()
+        end = loop.time() + KNOWN_WITHIN
+        while (known := self._connection.room(room)) is None and loop.time() < end:
+            await asyncio.sleep(0.2)
+        return known
+
+    def _leave_the_empty(self) -> None:
+        alone = {room for room in self._connection.rooms() if self._connection.members(room) == 1}
+        for room in alone - self._leaving:
+            log.info("matrix: nobody else is left in a room; leaving it")
+            self._presence.aside(self._connection.leave(room))
+        self._leaving = alone

@@ -1,0 +1,195 @@
+"""Sends one message of the desk into a room: a picture, the parts of the text; and changes one that was answered.
+
+Rules of this file:
+- every event has a transaction id made of the desk's own number for the message, so that sending once more, be it after
+  a crash, is the same event again; no two events share one;
+- what was sent in parts is not sent again from the start when a part fails;
+- a picture helps and is not needed: where the server will not have it, or cannot take it again and again, the words go
+  out without;
+- numbers under a question are put there once it is out, as long as nothing newer goes to the same person, and never
+  while the server wants fewer events: nobody waits for them, and nobody hears when they fail.
+"""
+
+import asyncio
+import json
+import logging
+import struct
+from collections.abc import Awaitable, Callable, Mapping
+from typing import Any, Protocol
+
+from triagebot.channels.gallery import Gallery
+from triagebot.channels.matrix import layout
+from triagebot.channels.matrix.layout import Part, sheet
+from triagebot.channels.matrix.reading import NAME
+from triagebot.channels.matrix.seen import Room
+from triagebot.conversation import Guide
+from triagebot.desk import Desk, Gone, Outgoing, Receipt, Refused, RetryAfter, Transient
+
+log = logging.getLogger(__name__)
+
+#: So often a picture may fail on the way.
+PICTURE_TRIES = 2
+#: Seconds without numbers under messages, once the server wanted a pause.
+QUIET = 600.0
+
+MESSAGE, REACTION = "m.room.message", "m.reaction"
+
+_Step = Callable[[], Awaitable[str]]
+
+
+class Outlet(Protocol):
+    """What sending needs of the connection to the server; the errors are the desk's."""
+
+    async def send(self, room: str, kind: str, content: Mapping[str, Any], tx: str) -> str:
+        """The event's id; the same one whenever the same `tx` is sent to the same room again."""
+
+    async def upload(self, data: bytes, media_type: str, encrypted: bool) -> Mapping[str, Any]:
+        """Where a file lies now."""
+
+    def room(self, room: str) -> Room | None:
+        """A room that the bot is in."""
+
+
+class Post:
+    """Delivers for one bot. Used in one event loop only."""
+
+    def __init__(self, guide: Guide, desk: Desk, outlet: Outlet) -> None:
+        self._guide = guide
+        self._desk = desk
+        self._outlet = outlet
+        self._gallery = Gallery(guide, desk, NAME)
+        #: What of a message went out already, while the rest of it has to wait: events.
+        self._parts: dict[int, list[str]] = {}
+        self._numbering: dict[str, asyncio.Task[None]] = {}
+        self._quiet_until = 0.0
+
+    async def deliver(self, message: Outgoing) -> Receipt:
+        """Sends or changes; gives what a later change needs. Raises the desk's errors."""
+        self._leave_off(message)
+        try:
+            if message.kind == "edit":
+                await self._change(message)
+                return message.receipt
+            return await self._send(message)
+        except RetryAfter:
+            self._hush()
+            raise
+        except (Gone, Refused):
+            self._parts.pop(message.id, None)
+            raise
+
+    async def close(self) -> None:
+        tasks = list(self._numbering.values())
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+    def _tx(self, message: Outgoing, part: str) -> str:
+        return f"tb-{self._desk.own}-{message.id}-{part}"
+
+    # --- sending ----------------------------------------------------------------------------------------------------
+
+    async def _send(self, message: Outgoing) -> Receipt:
+        texts = self._guide.language(message.language).texts
+        called, notice = str(message.address.get("called", "")), message.kind == "notice"
+        parts = sheet(message.reply, texts, called=called)
+        steps: list[_Step] = []
+        if message.reply.shows is not None and not called:
+            steps.append(lambda: self._send_picture(message))
+        for place, part in enumerate(parts):
+            steps.append(lambda place=place, part=part: self._send_part(message, str(place), part, notice))  # type: ignore[misc]
+        done = self._parts.setdefault(message.id, [])
+        for step in steps[len(done) :]:
+            done.append(await step())
+        del self._parts[message.id]
+        event = done[-1] if parts else ""
+        if event and not called:
+            self._put_numbers(message, event)
+        others = [each for each in done if each and each != event]
+        return {"event": event, "others": others, "parts": len(parts), "notice": notice}
+
+    async def _send_part(self, message: Outgoing, tx: str, part: Part, notice: bool) -> str:
+        content = layout.message(part, message.address, notice=notice)
+        return await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
+
+    async def _send_picture(self, message: Outgoing) -> str:
+        """The event; "" where the server does not take it."""
+        try:
+            return await self._picture(message)
+        except (Refused, Transient) as error:
+            if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
+                raise
+            log.warning("matrix: a picture cannot be sent (%s); the words go out without it", error)
+            return ""
+
+    async def _picture(self, message: Outgoing) -> str:
+        texts, name = self._guide.language(message.language).texts, message.reply.shows
+        assert name is not None
+        room = self._outlet.room(message.address["room"])
+        sealed = room is None or room.encrypted
+
+        async def post(given: str | bytes) -> tuple[str, str]:
+            if isinstance(given, bytes):
+                width, height = struct.unpack(">II", given[16:24])  # where a PNG says it
+                info = {"mimetype": "image/png", "size": len(given), "w": width, "h": height}
+                given = json.dumps({"place": dict(await self._outlet.upload(given, "image/png", sealed)), "info": info})
+            return given, given
+
+        kept = json.loads(await self._gallery.send(name, texts, post, "sealed" if sealed else "plain"))
+        words = layout.caption(texts, (await self._gallery.drawing(name, texts)).words)
+        content = layout.image(words, kept["place"], kept["info"], message.address)
+        return await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, "picture"))
+
+    # --- changing ---------------------------------------------------------------------------------------------------
+
+    async def _change(self, message: Outgoing) -> None:
+        """Shows what was answered. A message without an answer stays as it is, and so does one that is read as plain
+        text behind a bridge, where a change is one more message."""
+        receipt = message.receipt
+        if not message.answered or not receipt.get("event") or message.address.get("called"):
+            return
+        parts = sheet(message.reply, self._guide.language(message.language).texts, answered=message.answered)
+        if len(parts) != receipt["parts"]:
+            return  # its last part would not be what stands there
+        content = layout.change(parts[-1], receipt["event"], notice=bool(receipt["notice"]))
+        await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, "change"))
+
+    # --- numbers ----------------------------------------------------------------------------------------------------
+
+    def _put_numbers(self, message: Outgoing, event: str) -> None:
+        keys = layout.numbers(message.reply)
+        if keys and asyncio.get_running_loop().time() >= self._quiet_until:
+            whose = _whose(message)
+            task = asyncio.create_task(self._number(message, event, keys))
+            self._numbering[whose] = task
+            task.add_done_callback(lambda done: self._numbered(whose, done))
+
+    async def _number(self, message: Outgoing, event: str, keys: tuple[str, ...]) -> None:
+        try:
+            for place, key in enumerate(keys, 1):
+                tx = self._tx(message, f"number-{place}")
+                await self._outlet.send(message.address["room"], REACTION, layout.number(key, event), tx)
+        except RetryAfter:
+            self._hush()
+        except (Transient, Gone, Refused):
+            return
+
+    def _numbered(self, whose: str, task: "asyncio.Task[None]") -> None:
+        if self._numbering.get(whose) is task:
+            del self._numbering[whose]
+        if not task.cancelled() and (error := task.exception()) is not None:
+            log.error("matrix: numbers could not be put under a message (%s)", type(error).__name__)
+
+    def _leave_off(self, message: Outgoing) -> None:
+        """Something newer goes to the same person: what is still to be put under the last message would come late."""
+        task = self._numbering.pop(_whose(message), None)
+        if task is not None:
+            task.cancel()
+
+    def _hush(self) -> None:
+        self._quiet_until = asyncio.get_running_loop().time() + QUIET
+
+
+def _whose(message: Outgoing) -> str:
+    address = message.address
+    return " ".join(str(address.get(part, "")) for part in ("room", "thread", "person", "called"))
