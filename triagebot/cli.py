@@ -230,6 +230,7 @@ def retire_key(
 def check(*, topic: Folder = None, shop: Folder = None) -> None:
     """Prove that a topic and a shop folder can be used: every problem as file:line:column."""
     from triagebot.conversation.understanding import check_words, load_words
+    from triagebot.gauge import check_gauge
     from triagebot.pictures import check_pictures
     from triagebot.shop import check_shop, load_shop
     from triagebot.topics import check_topic, languages, load_topic
@@ -247,6 +248,7 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
             except DataError as error:
                 problems += error.problems
         problems += check_pictures(loaded)
+        problems += check_gauge(loaded)
         problems += check_shop(_shop_folder(settings), loaded, datetime.now(UTC).date())
     else:
         try:
@@ -260,6 +262,30 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
         print(f"{len(problems)} to mend", file=sys.stderr)
         sys.exit(1)
     print(f"{_topic_folder(settings).name} and {_shop_folder(settings).name}: all is well")
+
+
+@app.command
+def gauge(
+    *,
+    paper: Annotated[str | None, Parameter(help="A4 or letter; without it, what the country prints on.")] = None,
+    country: Annotated[str | None, Parameter(help="Whose coins are on it, such as de or gb.")] = None,
+    out: Annotated[Path | None, Parameter(help="The PDF to write, in place of one in this folder.")] = None,
+    lang: Annotated[str | None, Parameter(help="Language of its words, such as en.")] = None,
+    topic: Folder = None,
+) -> None:
+    """Write a sheet to print at true size, to hold against a fitting where there is no calliper."""
+    from triagebot.gauge import PAPERS, country_of, paper_of, write_gauge
+    from triagebot.topics import load_texts, load_topic
+
+    settings = _settings(topic=topic, language=lang)
+    texts = load_texts(_topic_folder(settings), _spoken(settings, lang))
+    known = {name.lower(): name for name in PAPERS}
+    if paper is not None and paper.lower() not in known:
+        raise UsageError(f"there is no paper {paper!r}; there is: {', '.join(PAPERS)}")
+    on = known[paper.lower()] if paper is not None else paper_of(country or country_of(texts))
+    file = out or Path(f"gauge-sheet-{on}.pdf")
+    sheet = write_gauge(file, load_topic(_topic_folder(settings)), texts, on, country)
+    print(texts("gauge-written", file=str(file), pages=len(sheet.pages), paper=texts(f"gauge-paper-{on.lower()}")))
 
 
 @app.command

@@ -5,9 +5,9 @@ writes one, and `check_gauge`, which reads the topic's texts; the bundled font b
 """
 
 from triagebot.gauge.check import check_gauge
-from triagebot.gauge.coins import Coin, coins_of
+from triagebot.gauge.coins import Coin, coins_of, country_of
 from triagebot.gauge.outlines import Outline, screen_outlines
-from triagebot.gauge.page import PAPERS, Box, Page, Paper, free_corners
+from triagebot.gauge.page import PAPERS, Box, Page, Paper, free_corners, paper_of
 from triagebot.gauge.pdf import gauge_pdf, write_gauge
 from triagebot.gauge.reading import OutlineReading, reading_from_outline, size_reading
 from triagebot.gauge.sheet import CARD, Sheet, card_outline, gauge_sheet
@@ -25,9 +25,11 @@ __all__ = [
     "card_outline",
     "check_gauge",
     "coins_of",
+    "country_of",
     "free_corners",
     "gauge_pdf",
     "gauge_sheet",
+    "paper_of",
     "reading_from_outline",
     "screen_outlines",
     "size_reading",

@@ -17,6 +17,9 @@ Point = tuple[float, float]
 #: Width and height in mm: ISO 216 and ANSI.
 PAPERS = MappingProxyType[Paper, Point]({"A4": (210.0, 297.0), "letter": (215.9, 279.4)})
 
+#: Countries (ISO 3166) where letters are written on the US sheet (the Unicode consortium's table of paper sizes).
+LETTER = frozenset({"BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"})
+
 #: Nothing is printed so near to the edge, and the sides of the empty squares that begin there.
 MARGIN, CORNER = 10.0, 20.0
 
@@ -96,6 +99,11 @@ class Page:
             f'<rect width="{width}" height="{height}" fill="{PAPER}"/>\n{body}\n</svg>\n'
         )
         return Picture(svg, self.width, self.height, self.title, alt)
+
+
+def paper_of(country: str) -> Paper:
+    """The paper that printers in a country hold (ISO 3166 code of two letters, either case)."""
+    return "letter" if country.upper() in LETTER else "A4"
 
 
 def free_corners(paper: Paper) -> tuple[Box, ...]:

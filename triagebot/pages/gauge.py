@@ -29,13 +29,14 @@ from triagebot.gauge import (
     Sheet,
     card_outline,
     coins_of,
+    country_of,
     gauge_pdf,
     gauge_sheet,
+    paper_of,
     reading_from_outline,
     screen_outlines,
     size_reading,
 )
-from triagebot.gauge.coins import country_of
 from triagebot.pages.headers import ALONE
 from triagebot.pages.site import AN_HOUR, CHECKED, NEVER, NavEntry, Part, Reader, Site, answer, languages_of
 from triagebot.topics import Texts
@@ -50,8 +51,6 @@ LEAST, MOST = 2.5, 11.0
 #: Room round an outline, mm.
 ROUND = 1.0
 
-#: Where letters are written on the US sheet (the Unicode consortium's table of paper sizes).
-LETTER = frozenset({"BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"})
 #: Codes in the tables of countries that stand for none.
 NONE = frozenset({"EU", "EZ", "UN", "QO", "ZZ", "XA", "XB"})
 #: Sheets that are kept ready.
@@ -174,7 +173,7 @@ class Gauge:
         if said := request.query_params.get("country", ""):
             coins_of(self._topic, said)
             country = said.upper()
-            paper = _paper_of(country)
+            paper = paper_of(country)
         if said := request.query_params.get("paper", ""):
             known = {name.lower(): name for name in PAPERS}
             if said.lower() not in known:
@@ -186,9 +185,9 @@ class Gauge:
         for tag in languages_of(request.headers.get("accept-language", "")):
             country = tag.rpartition("-")[2].upper()
             if "-" in tag and any(code == country for code, _ in self._countries(reader.texts)):
-                return _paper_of(country), country
+                return paper_of(country), country
         country = country_of(reader.texts)
-        return _paper_of(country), country
+        return paper_of(country), country
 
     def _named(self, texts: Texts) -> tuple[tuple[str, str], ...]:
         """The countries whose coins the topic lists, by name."""
@@ -218,7 +217,3 @@ class Gauge:
         half = round(size_reading(self._topic, reading, SCREEN).half_width, 1)
         size = number(texts, reading.mm)
         return texts("gauge-say-about", size=size, half=number(texts, half)) if half else texts("gauge-say", size=size)
-
-
-def _paper_of(country: str) -> Paper:
-    return "letter" if country in LETTER else "A4"

@@ -458,6 +458,10 @@ card-shelf = Go on in the chat
 ## Pages of the gauge sheet
 
 gauge-how = No calliper? Print the gauge sheet, or compare with outlines on your screen: { $url }
+gauge-written = { $file }: { $pages ->
+        [one] one page, { $paper }
+       *[other] { $pages } pages, { $paper }
+    }. Print at 100{"\u00A0"}%, never “fit to page”.
 gauge-nav = Gauges
 gauge-head = Measure without a calliper
 gauge-what = Hold the fitting against outlines at true size, on paper or on this screen. It takes two minutes.
