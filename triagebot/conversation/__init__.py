@@ -1,6 +1,7 @@
 """The conversation: a state machine, understanding of free text, wording. One turn is a pure function."""
 
 from triagebot.conversation.case import Case, Event, Standing, fold, follow
+from triagebot.conversation.edition import edition, edition_of
 from triagebot.conversation.guide import Guide, load_guide
 from triagebot.conversation.policy import Step, next_step
 from triagebot.conversation.reply import Choice, Reply, Result, Share, Shown, plain
@@ -24,6 +25,8 @@ __all__ = [
     "Step",
     "Turn",
     "Understood",
+    "edition",
+    "edition_of",
     "fold",
     "follow",
     "greet",

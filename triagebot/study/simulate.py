@@ -56,7 +56,16 @@ class Report:
     follow_ups: float
 
 
-def meet_planner(topic: Topic, person: Person) -> End:
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """What the planner asked and heard, in order, and the step that it ended with."""
+
+    step: Step
+    readings: tuple[Reading, ...]
+    asked: Mapping[str, int]
+
+
+def meet(topic: Topic, person: Person) -> Meeting:
     """One person and the planner, reading by reading: the conversation's own policy without its words."""
     readings: list[Reading] = []
     asked: Counter[str] = Counter()
@@ -64,7 +73,7 @@ def meet_planner(topic: Topic, person: Person) -> End:
     while True:
         step = next_step(topic, readings, asked)
         if step.question is None or asked.total() >= LONGEST:
-            break
+            return Meeting(step, tuple(readings), asked)
         asked[step.question] += 1
         ability = _unable(topic, person, step.question, asked)
         if ability is not None:
@@ -73,6 +82,12 @@ def meet_planner(topic: Topic, person: Person) -> End:
             said = person.answer(topic.questions[step.question], heard.setdefault(step.question, []))
             heard[step.question].append(said)
         readings.append(said)
+
+
+def meet_planner(topic: Topic, person: Person) -> End:
+    """How one person's conversation with the planner ends."""
+    meeting = meet(topic, person)
+    step, readings, asked = meeting.step, meeting.readings, Counter(meeting.asked)
     model = topic.model
     shares = model.by_remedy(step.shares)
     true = model.remedies.index(remedy_of(person.fastening))

@@ -1,0 +1,85 @@
+"""What a simulated year of closed cases is good for: no harm where the mix is the catalogue's, help where it is not."""
+
+from functools import cache
+
+import pytest
+
+from tests.strategies import rear_sprockets
+from triagebot.errors import UsageError
+from triagebot.study import PROFILES, draw_person
+from triagebot.study.simulate import End
+from triagebot.study.year import Year, closed_cases, mean_loss, mix_named, year
+
+TOPIC = rear_sprockets()
+OLD_WHEELS = (
+    "cassette-12-spline=0.2,freewheel-4-notch-24=8,freewheel-2-notch=6,fixed-notched-ring=4,freewheel-20-spline=4"
+)
+
+
+@cache
+def simulated(mix: str, seed: int = 3, cases: int = 600, people: int = 1500) -> Year:
+    return year(TOPIC, cases, people, seed, shares=mix_named(TOPIC, mix))
+
+
+@pytest.mark.slow
+def test_on_the_mix_that_the_catalogue_expects_learning_does_no_harm() -> None:
+    result = simulated("")
+
+    assert result.taught_loss <= result.shipped_loss + 0.15
+    assert result.taught.wrong <= result.shipped.wrong + 0.002
+    assert result.taught.right >= result.shipped.right - 0.005
+    assert result.taught.calibration_error <= 0.02
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 3])
+def test_where_old_wheels_are_common_learning_saves_questions_and_losses(seed: int) -> None:
+    result = simulated(OLD_WHEELS, seed)
+
+    assert result.taught.mean_questions <= result.shipped.mean_questions - 0.15
+    assert result.taught_loss <= result.shipped_loss - 0.1
+    assert result.taught.wrong <= result.shipped.wrong + 0.003
+    assert result.learned.priors["freewheel-4-notch-24"] > 3 * TOPIC.fastenings["freewheel-4-notch-24"].prior
+
+
+def test_the_shop_learns_from_other_people_than_it_is_measured_on() -> None:
+    learnt_from = {
+        tuple(sorted(map(str, finding.run.said)))
+        for finding in closed_cases(TOPIC, 40, 7919 + 3, PROFILES["household"])
+    }
+    measured_on = {
+        tuple(sorted(map(str, finding.run.said))) for finding in closed_cases(TOPIC, 40, 3, PROFILES["household"])
+    }
+
+    assert len(learnt_from & measured_on) < 8
+
+
+def test_few_cases_change_little() -> None:
+    learned = simulated("freewheel-2-notch=1000", cases=5, people=1).learned
+
+    assert learned.priors["freewheel-2-notch"] == pytest.approx((200 * 0.05 + 5) / 205, abs=1e-4)
+
+
+def test_losses_by_hand() -> None:
+    people = [
+        draw_person(TOPIC, n, 1, PROFILES["household"], {f: 1.0})
+        for n, f in enumerate(["unlisted", "freewheel-2-notch"])
+    ]
+    ends = [End("person", 4, 0.9, True), End("person", 6, 0.9, False)]
+
+    assert mean_loss(TOPIC, people, ends) == (4 + 6 + TOPIC.flow.losses.person) / 2
+    assert mean_loss(TOPIC, people[:1], [End("wrong", 3, 0.9, False)]) == 3 + TOPIC.flow.losses.wrong
+
+
+@pytest.mark.parametrize("text", ["gone=2", "unlisted", "unlisted=-1", "unlisted=inf", "unlisted=nan", "unlisted=x"])
+def test_a_mix_that_means_nothing(text: str) -> None:
+    with pytest.raises(UsageError, match="unlisted=2"):
+        mix_named(TOPIC, text)
+
+
+def test_a_mix_says_how_many_times_as_common() -> None:
+    mix = mix_named(TOPIC, "unlisted=2, fixed-notched-ring=0")
+
+    assert mix["unlisted"] == pytest.approx(0.04)
+    assert mix["fixed-notched-ring"] == 0
+    assert mix["freewheel-2-notch"] == 0.05

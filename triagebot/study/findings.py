@@ -1,0 +1,157 @@
+"""What a closed case says of the answer that was given: right or wrong, how sure it was, and which answers misled.
+
+Decided here and nowhere else:
+- what was named is worked out anew from what was in force at the outcome, with the topic as it is now: beliefs are
+  never stored, so a case that another edition answered may be judged by a slightly different one (it is counted);
+- what it really was decides whether the answer was right; only where that was not said does "it fitted" decide;
+- a remover that fitted, with nothing said besides, says that the fastening is one of those which it serves: as likely
+  each as it was at the outcome. Otherwise only failures, which get looked at, would ever teach anything;
+- an answer is contradicted only where the catalogue knows the truth: a listed choice or number that can never be true,
+  a length further than `SIZE_REACH` standard deviations from every true one.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from math import sqrt
+from typing import Literal
+
+from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
+from triagebot.study.runs import Run
+from triagebot.topics import Question, Topic, TrueSize, remedy_of
+
+#: "none": staff closed the case before it had an outcome; "unknown": nothing was said that would judge it.
+Verdict = Literal["right", "look-alike", "wrong", "person", "none", "unknown"]
+
+SIZE_REACH = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One run and what it turned out to be. `truth` is a share a fastening (empty: not known), `stated` P(the leading
+    remedy) at the outcome, `correct` whether that was the true one; both None where nothing can be said. `misfit`: the
+    right remover was named and did not fit."""
+
+    run: Run
+    verdict: Verdict
+    truth: Mapping[str, float]
+    stated: float | None = None
+    correct: bool | None = None
+    misfit: bool = False
+
+    @property
+    def fastening(self) -> str | None:
+        """What it was, where that is known for certain."""
+        return next(iter(self.truth)) if len(self.truth) == 1 else None
+
+
+def finding_of(run: Run, topic: Topic) -> Finding | None:
+    """What a run turned out to be; None while staff have not said."""
+    if run.closed is None:
+        return None
+    model = topic.model
+    shares = belief(model, run.evidence)
+    remedies = model.by_remedy(shares)
+    lead = int(remedies.argmax())
+    ranked = sorted(range(len(model.remedies) - 1), key=lambda place: -remedies[place])
+    named = {"answer": ranked[:1], "look-alike": ranked[:2]}.get(run.outcome or "", [])
+    known = topic.fastenings.get(run.closed.fastening or "")
+    fitted = run.closed.fitted
+    truth: dict[str, float] = {}
+    true: int | None = None
+    if known is not None:
+        truth, true = {known.id: 1.0}, model.remedies.index(remedy_of(known))
+    elif fitted and run.outcome == "answer":
+        true = named[0]
+        kinds = [place for place, name in enumerate(model.fastenings) if model.remedy_of(name) == true]
+        truth = {model.fastenings[place]: float(shares[place] / remedies[true]) for place in kinds}
+    stated = float(remedies[lead]) if run.outcome in ("answer", "look-alike", "person") else None
+    verdict = _verdict(run, named, true)
+    return Finding(
+        run,
+        verdict,
+        truth,
+        stated if true is not None else None,
+        lead == true if true is not None and stated is not None else None,
+        misfit=fitted is False and verdict == "right",
+    )
+
+
+def _verdict(run: Run, named: list[int], true: int | None) -> Verdict:
+    assert run.closed is not None
+    if run.outcome in (None, "stopped"):
+        return "none"
+    if run.outcome == "person":
+        return "person"
+    if true is not None:
+        return ("right" if run.outcome == "answer" else "look-alike") if true in named else "wrong"
+    if run.closed.fitted is None:
+        return "unknown"
+    return "wrong" if not run.closed.fitted else "look-alike"
+
+
+# --- answers beside the truth -------------------------------------------------------------------------------------
+
+
+def first_answers(run: Run) -> dict[str, Reading]:
+    """What was said first to each question: whatever came of it later, and "unsure" left out."""
+    first: dict[str, Reading] = {}
+    for reading in run.said:
+        if not isinstance(reading, UnsureReading):
+            first.setdefault(reading.question, reading)
+    return first
+
+
+def true_answer(topic: Topic, question: Question, fastenings: Collection[str]) -> str | None:
+    """The one answer that is true of all these fastenings, where the catalogue knows one."""
+    labels = _labels(topic, question, fastenings)
+    return next(iter(labels)) if labels is not None and len(labels) == 1 else None
+
+
+def contradicted(topic: Topic, reading: Reading, fastenings: Collection[str]) -> bool | None:
+    """Whether an answer cannot be true of any of these fastenings; None where the catalogue does not know."""
+    question = topic.questions.get(reading.question)
+    if question is None or not fastenings:
+        return None
+    if isinstance(reading, SizeReading | BoundReading):
+        return _beyond(topic, reading, fastenings)
+    labels = _labels(topic, question, fastenings)
+    if labels is None:
+        return None
+    match reading:
+        case ChoiceReading(denied=True):
+            return labels == {reading.choice}
+        case ChoiceReading():
+            return reading.choice not in labels
+        case CountReading():
+            return not any(reading.low <= int(label) <= reading.high for label in labels)
+    return None
+
+
+def _labels(topic: Topic, question: Question, fastenings: Collection[str]) -> set[str] | None:
+    """Every listed answer that can be true; None where one of the fastenings says nothing."""
+    truths = [topic.fastenings[name].answers.get(question.id) for name in fastenings]
+    found: set[str] = set()
+    for truth in truths:
+        if truth is None or isinstance(truth, TrueSize):
+            return None
+        found |= {label for label, share in truth.items() if share > 0} if isinstance(truth, dict) else {truth}
+    return found
+
+
+def _beyond(topic: Topic, reading: SizeReading | BoundReading, fastenings: Collection[str]) -> bool | None:
+    truths = [topic.fastenings[name].answers.get(reading.question) for name in fastenings]
+    if not all(isinstance(truth, TrueSize) for truth in truths):
+        return None
+    deviations = {means.id: means.sd for means in topic.flow.noise.means}
+    spread = deviations.get(reading.means, deviations["unknown"])
+    low = reading.mm if isinstance(reading, SizeReading) else reading.low
+    high = reading.mm if isinstance(reading, SizeReading) else reading.high
+    half = reading.half_width if isinstance(reading, SizeReading) else 0.0
+    for truth in truths:
+        assert isinstance(truth, TrueSize)
+        blur = sqrt(spread**2 + (truth.tolerance**2 if truth.mm is not None else 0.0))
+        reach = half + SIZE_REACH * blur
+        bottom, top = truth.mm or truth.low or 0.0, truth.mm or truth.high or 0.0
+        if (low is None or low - reach <= top) and (high is None or high + reach >= bottom):
+            return False
+    return True

@@ -1,0 +1,110 @@
+"""What closed cases teach: how common each fastening is at this shop, and how often people slip.
+
+Decided here and nowhere else: the rule, and how much the topic's own figures weigh against what was seen. The rule is
+conjugate Bayesian updating, as any textbook has it (Gelman et al., Bayesian Data Analysis, 3rd ed., sections 2.4, 3.4):
+the topic's priors count as `PRIOR_WORTH` cases seen already, a question's slip as `SLIP_WORTH` answers; a suggestion is
+the mean of the posterior (Dirichlet for the priors, beta for a slip), an interval holds 95 % of it. So a few cases
+change little, and nothing is ever impossible; `topics.floored` sees to the floors besides.
+
+An answer counts for a slip only where it is known what was true: the first plain choice of each run, for questions to
+which the catalogue has one true answer. Everything is worked out anew from all cases, so to apply it twice is the same
+as once.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from triagebot.identify import ChoiceReading
+from triagebot.study.chances import credible
+from triagebot.study.findings import Finding, first_answers, true_answer
+from triagebot.topics import Learned, Topic, floored
+
+PRIOR_WORTH = 200.0
+SLIP_WORTH = 100.0
+#: A slip that was learned stays within these: nobody is beyond error, and worse than this is a question to mend.
+SLIPS = (0.005, 0.4)
+#: Figures are written with so many decimals.
+_DECIMALS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A share: the topic's own, the one in use, and the one that `seen` of `of` cases suggest, with its interval."""
+
+    name: str
+    shipped: float
+    used: float
+    suggested: float
+    low: float
+    high: float
+    seen: float
+    of: float
+
+
+def estimate_priors(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> tuple[Estimate, ...]:
+    """How common each fastening is, in the order of the catalogue."""
+    counts: dict[str, float] = dict.fromkeys(shipped.fastenings, 0.0)
+    for finding in findings:
+        for name, share in finding.truth.items():
+            counts[name] = counts.get(name, 0.0) + share
+    of = sum(counts[name] for name in shipped.fastenings)
+    total = sum(f.prior for f in shipped.catalogue.fastenings)
+    alphas = {f.id: PRIOR_WORTH * f.prior / total + counts[f.id] for f in shipped.catalogue.fastenings}
+    whole = PRIOR_WORTH + of
+    suggested = floored(shipped.catalogue, {name: alpha / whole for name, alpha in alphas.items()})
+    return tuple(
+        Estimate(
+            f.id,
+            f.prior / total,
+            used.fastenings[f.id].prior,
+            suggested[f.id],
+            *credible(alphas[f.id], whole - alphas[f.id]),
+            counts[f.id],
+            of,
+        )
+        for f in shipped.catalogue.fastenings
+    )
+
+
+def scored_slips(topic: Topic, findings: Iterable[Finding]) -> Mapping[str, tuple[int, int]]:
+    """How many first choices were wrong, and of how many, by question."""
+    scores: dict[str, tuple[int, int]] = {}
+    for finding in findings:
+        for name, reading in first_answers(finding.run).items():
+            question = topic.questions.get(name)
+            if question is None or not isinstance(reading, ChoiceReading) or reading.denied or not finding.truth:
+                continue
+            true = true_answer(topic, question, finding.truth)
+            if true is not None and reading.choice in question.choices:
+                wrong, of = scores.get(name, (0, 0))
+                scores[name] = wrong + (reading.choice != true), of + 1
+    return scores
+
+
+def estimate_slips(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> tuple[Estimate, ...]:
+    """How often each question with choices is answered wrongly, in the order of the flow."""
+    scores = scored_slips(shipped, findings)
+    found = []
+    for question in shipped.flow.questions:
+        if question.slip is None or question.purpose != "identify":
+            continue
+        wrong, of = scores.get(question.id, (0, 0))
+        a, b = SLIP_WORTH * question.slip + wrong, SLIP_WORTH * (1 - question.slip) + of - wrong
+        suggested = min(max(a / (a + b), SLIPS[0]), SLIPS[1]) if of else question.slip
+        in_use = used.questions[question.id].slip or question.slip
+        found.append(Estimate(question.id, question.slip, in_use, suggested, *credible(a, b), wrong, of))
+    return tuple(found)
+
+
+def learned_from(
+    topic: Topic, priors: Sequence[Estimate], slips: Sequence[Estimate], cases: int, day: date | None
+) -> Learned:
+    """What is to be written: every prior once anything was seen, and the slips of questions that were scored."""
+    return Learned(
+        topic=topic.id,
+        day=day,
+        cases=cases,
+        priors={row.name: round(row.suggested, _DECIMALS) for row in priors if row.of > 0},
+        slips={row.name: round(row.suggested, _DECIMALS) for row in slips if row.of > 0},
+    )

@@ -1,0 +1,111 @@
+"""A simulated year: what a shop would learn from its closed cases, and whether that does its next customers any good.
+
+Decided here and nowhere else: how that is measured. The cases to learn from and the people to measure on are different
+people of the same mix; both editions of the topic meet the same ones. The yardstick is the topic's own losses: what a
+wrong remover, a look-alike, somebody sent on for nothing and a question cost, in easy questions.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from triagebot.conversation.case import Closed
+from triagebot.errors import UsageError
+from triagebot.study.findings import Finding, finding_of
+from triagebot.study.learning import estimate_priors, estimate_slips, learned_from
+from triagebot.study.people import Person, Profile, draw_person, profile_named
+from triagebot.study.runs import Run
+from triagebot.study.simulate import End, Report, meet, meet_planner, report
+from triagebot.topics import Learned, Topic, taught
+
+#: Added to the seed for the people that the shop learns from.
+_LEARNT_FROM = 7919
+
+_AT = datetime(2026, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Year:
+    """The same people met by the topic as it ships and by what a year of closed cases made of it; `shipped_loss` and
+    `taught_loss` are the mean losses a person, in easy questions."""
+
+    learned: Learned
+    shipped: Report
+    taught: Report
+    shipped_loss: float
+    taught_loss: float
+
+
+def closed_cases(
+    topic: Topic, cases: int, seed: int, profile: Profile, shares: Mapping[str, float] | None = None
+) -> list[Finding]:
+    """As many conversations with simulated people, each closed with what it really was."""
+    found = []
+    for number in range(cases):
+        person = draw_person(topic, number, seed, profile, shares)
+        meeting = meet(topic, person)
+        step = meeting.step
+        outcome = None if step.question else "person" if step.referral else step.decision.kind
+        run = Run(
+            f"S{number}", _AT, _AT, topic.digest, said=meeting.readings, outcome=outcome, evidence=meeting.readings,
+            closed=Closed(_AT, person.fastening.id, None, ""),
+        )  # fmt: skip
+        finding = finding_of(run, topic)
+        assert finding is not None  # it is closed
+        found.append(finding)
+    return found
+
+
+def learn(topic: Topic, findings: Sequence[Finding]) -> Learned:
+    """What these closed cases teach about a topic as it ships."""
+    priors, slips = estimate_priors(topic, topic, findings), estimate_slips(topic, topic, findings)
+    return learned_from(topic, priors, slips, len(findings), None)
+
+
+def year(
+    topic: Topic,
+    cases: int,
+    people: int,
+    seed: int,
+    profile: str = "household",
+    shares: Mapping[str, float] | None = None,
+) -> Year:
+    """Close `cases`, learn, and meet `people` others of the same mix. Raises UsageError on an unknown profile."""
+    kind = profile_named(profile)
+    learned = learn(topic, closed_cases(topic, cases, seed + _LEARNT_FROM, kind, shares))
+    others = [draw_person(topic, number, seed, kind, shares) for number in range(people)]
+    before, after = (
+        [meet_planner(edition, person) for person in others] for edition in (topic, taught(topic, learned))
+    )
+    return Year(
+        learned, report(before), report(after), mean_loss(topic, others, before), mean_loss(topic, others, after)
+    )
+
+
+def mean_loss(topic: Topic, people: Sequence[Person], ends: Sequence[End]) -> float:
+    """What these ends cost a person in the mean, in easy questions; each question counts as one."""
+    losses = topic.flow.losses
+    total = 0.0
+    for person, end in zip(people, ends, strict=True):
+        needless = end.kind in ("person", "unfinished") and person.fastening.remover is not None
+        total += end.questions + losses.wrong * (end.kind == "wrong") + losses.person * needless
+        total += losses.look_alike * (end.kind == "look_alike")
+    return total / len(ends)
+
+
+def mix_named(topic: Topic, text: str) -> dict[str, float]:
+    """A shop's own mix: "freewheel-2-notch=10,fixed-notched-ring=4" says that these are so many times as common as the
+    catalogue has them. Raises UsageError for what is no such thing."""
+    mix = {f.id: f.prior for f in topic.catalogue.fastenings}
+    for part in filter(None, (part.strip() for part in text.split(","))):
+        name, _, times = part.partition("=")
+        try:
+            factor = float(times)
+        except ValueError:
+            factor = -1.0
+        if name not in mix or not 0 <= factor < float("inf"):
+            raise UsageError(f"--mix takes fastenings and how many times as common, as in unlisted=2, not {part!r}")
+        mix[name] *= factor
+    if sum(mix.values()) <= 0:
+        raise UsageError("--mix leaves nobody")
+    return mix
