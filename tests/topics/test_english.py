@@ -75,8 +75,10 @@ def _needed() -> Iterator[str]:
         yield from (f"advice-{advice}" for advice in fastening.advice)
         if fastening.refitting:
             yield fastening.refitting.text
+            if fastening.refitting.torque is None:
+                yield f"{fastening.refitting.text}.short"
     for caution in catalogue.cautions:
-        yield from (f"caution-{caution.id}", f"signal-{caution.signal}")
+        yield from (f"caution-{caution.id}", f"caution-{caution.id}.short", f"signal-{caution.signal}")
     yield from (f"remover-{remover.id}" for remover in catalogue.removers)
     yield from (f"accessory-{accessory.id}" for accessory in catalogue.accessories)
     yield from (f"step-{step}" for step in catalogue.steps)

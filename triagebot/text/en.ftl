@@ -530,3 +530,143 @@ chat-menu-new = Begin with another wheel
 matrix-picture = In the picture: { $words }
 matrix-answered = ✓ { $answer }
 matrix-to = { $name }: { $text }
+
+## Staff
+## Read by the people of the shop, on a phone, one thumb free and greasy. A word where a sentence would do for others.
+
+staff-welcome =
+    Hello { $name }. This account is { $role } of { $shop } now.
+    { staff-how }
+staff-how =
+    Write what you see: “12 spl 23.4 stays”, “4n 40”.
+    Tools: “tools for 4n 24-25”, “which does the small four fit”.
+    Cases: “queue”, “case CODE”, “claim CODE”, “release CODE”, “snooze CODE 2h”, “close CODE 4n 24 fitted”, “history CODE”.
+    To somebody: “canned” lists replies, “say CODE NAME” sends one.
+    “try” shows you what customers see, “done” ends it.
+staff-hello =
+    { $waiting ->
+        [0] Nobody is waiting.
+        [one] One person is waiting: “queue”.
+       *[other] { $waiting } people are waiting: “queue”.
+    }
+    { staff-how }
+staff-role-staff = staff
+staff-role-owner = an owner
+staff-not-understood = Not understood. Write what you see (“4n 40”), or “help”.
+staff-corrected = A corrected message changes nothing here. Please send it anew.
+staff-words-only = Words only, please. To send a picture as a customer would, say “try” first.
+staff-cleared = Cleared. Next wheel?
+staff-old-button = That button is for an earlier line. Write the line again.
+staff-trying = You see what a customer sees now. Say “done” to end it.
+staff-tried = Done. Back at the bench.
+
+staff-heard = You see: { $clauses }.
+staff-so-far = Could be: { $names }.
+staff-missing = Missing: { $name }.
+staff-missing-mm = Missing: { $name }, in mm.
+staff-puzzle = “{ $said }”: is it that { $proposed }? Then write it so.
+staff-unread = “{ $said }” was left out.
+staff-fits = { $fastening }: { $share } %.
+staff-odd = Look again, it does not fit the rest: { $clauses }.
+staff-two = Two kinds fit. Check before you pull.
+staff-two-row = – { $fastening }, { $share } %. { $tool }
+staff-no-tool = No tool can be named from this.
+staff-no-remover = { $fastening }. No remover is sold for it.
+staff-caution = { $signal }: { $text }
+staff-tool = Tool: “{ $name }”, { $hangs }. We have { $count }.
+staff-tool-none = Tool: { $tool }. None on the wall.
+staff-torque = Back on: { $torque } N·m, or what is stamped on it.
+staff-back-on = Back on: { $text }
+staff-note = Note: { $title }, { $url }
+
+staff-serves = “{ $name }” ({ $tool }) is for:
+staff-serves-none = “{ $name }” ({ $tool }) takes nothing off by itself.
+staff-kind-row = – { $fastening }
+staff-hangs = { $hangs }. We have { $count }.
+staff-hangs-nowhere = None on the wall.
+staff-which-tool = Which one? { $names }.
+staff-no-such-tool = No tool is called “{ $name }” here.
+staff-tools-head = For { $clauses }:
+staff-tools-row = – { $tool } ({ $fastenings })
+
+staff-no-case = There is no case { $code }.
+staff-which-case = Which case? Put its code behind: “{ $command } K7M-4QX”.
+staff-card-over = That card works no more. Ask for the case code.
+staff-case = { $code }, opened { $opened }. { $found }
+staff-case-told = { $by }: { $clauses }.
+staff-case-odd = Does not fit the rest: { $clauses }.
+staff-case-out = Ruled out, { $clause }: { $names }.
+staff-case-possible = Still possible: { $names }.
+staff-case-check = Check: { $check }
+staff-case-photos = { $photos ->
+        [one] One photo.
+       *[other] { $photos } photos.
+    }
+staff-case-fetch = Fetch: { $tools }.
+staff-case-edition = Answered { $at } with edition { $edition }.
+staff-case-edition-old = Answered { $at } with edition { $edition }; today it is { $now }.
+staff-case-closed = Closed by { $name }: { $what }
+staff-case-state = { $state ->
+        [waiting] Waiting for a person.
+        [claimed] { $name } has it.
+        [snoozed] { $name } has it, asleep until { $until }.
+       *[closed] Needs nobody any more.
+    }
+staff-fetch-row = “{ $name }”, { $hangs }
+
+staff-queue-empty = Nobody is waiting.
+staff-queue-head = { $count ->
+        [one] One case.
+       *[other] { $count } cases.
+    }
+staff-queue-row = { $code }, { $since }, { $reason }. { $state }
+staff-queue-more = And { $count } more.
+staff-queue-waiting = Nobody has it.
+staff-queue-claimed = { $name } has it.
+staff-queue-mine = You have it.
+staff-queue-snoozed = { $name }, asleep until { $until }.
+staff-reason-asked = asked for a person
+staff-reason-doubt = could not be told apart
+staff-reason-unlisted = fits nothing listed
+staff-reason-no-remover = no remover is sold
+staff-reason-referral = worn
+staff-reason-staff = taken by staff
+
+staff-claimed = { $code } is yours.
+staff-claimed-already = You have { $code } already.
+staff-claimed-other = { $name } has { $code }.
+staff-released = { $code } waits for somebody else.
+staff-not-held = Nobody has { $code }.
+staff-not-yours = { $name } has { $code }, so it is theirs to do. Ask them.
+staff-snoozed = { $code } sleeps until { $until }, or until they write.
+staff-when = Until when? “snooze { $code } 2h”, “snooze { $code } until 15:00”.
+staff-awake = { $code } is awake: its time has come.
+staff-awake-wrote = { $code } is awake: they have written.
+staff-close-how = What was it, and did it fit? “close { $code } 4n 24 fitted”, “close { $code } did not fit”.
+staff-close-which = “{ $said }” could be: { $names }. Say more, then close it again.
+staff-close-unknown = “{ $said }” says nothing that I can write down. Say it as in “4n 24”, or “not listed”.
+staff-closed = { $code } is closed: { $what }
+staff-was = it was { $fastening }.
+staff-was-unknown = nobody knows what it was.
+staff-fitted-yes = The remover fitted.
+staff-fitted-no = The remover did not fit.
+staff-fitted-untried = No remover was tried.
+staff-canned-none = There are no canned replies. They are in replies.yaml in the shop folder.
+staff-canned-head = “say CODE NAME” sends one:
+staff-canned-row = – { $id }: { $title }
+staff-canned-unknown = There is no reply “{ $name }”. There are: { $names }.
+staff-said = Sent to { $code }: “{ $text }”
+staff-unreachable = { $code } cannot be reached by any channel.
+staff-from-person =
+    From { $name } at { $shop } (a person):
+    { $text }
+staff-history-none = Nobody has done anything with { $code } yet.
+staff-history-head = { $code }:
+staff-history-row = { $at } { $name } { $what }
+staff-deed-claimed = took it
+staff-deed-released = gave it back
+staff-deed-snoozed = let it sleep until { $until }
+staff-deed-closed = closed it: { $what }
+staff-deed-said = sent “{ $id }”
+staff-deed-left = left; it waits again
+staff-deed-other = did { $what }

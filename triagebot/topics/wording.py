@@ -29,12 +29,14 @@ TORQUE = frozenset({"torque", "force", "handle"})
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A text that must be there, and the entry that asks for it. `given` variables may be shown, `used` ones must."""
+    """A text that must be there, and the entry that asks for it. `given` variables may be shown, `used` ones must;
+    without a `must` it may be left out: something longer stands for it then."""
 
     file: str
     path: tuple[Any, ...]
     given: frozenset[str] = frozenset()
     used: frozenset[str] = frozenset()
+    must: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +88,12 @@ def _catalogue_texts(topic: Topic) -> dict[str, Need]:
         if row.refitting is not None:
             where = ("fastenings", place, "refitting", "text")
             wanted.setdefault(row.refitting.text, _refitting_need(topic, row.refitting.text, where))
+            wanted.setdefault(f"{row.refitting.text}.short", Need(CATALOGUE, where, must=False))
     for kind, top in (("remover", "removers"), ("accessory", "accessories"), ("caution", "cautions")):
         for place, entry in enumerate(getattr(catalogue, top)):
             wanted[f"{kind}-{entry.id}"] = Need(CATALOGUE, (top, place, "id"))
+            if kind == "caution":
+                wanted[f"caution-{entry.id}.short"] = Need(CATALOGUE, (top, place, "id"), must=False)
     for place, step in enumerate(catalogue.steps):
         wanted[f"step-{step}"] = Need(CATALOGUE, ("steps", place))
     for place, pair in enumerate(catalogue.look_alikes):
@@ -209,6 +214,8 @@ def _compared_with_need(
 ) -> Iterator[Problem]:
     for name, need in wanted.items():
         text = texts.get(name)
+        if text is None and not need.must:
+            continue
         if text is None:
             line, column = files.marks[need.file].value(need.path)
             message = f"there is no text {name!r}, which {need.file}:{line}:{column} asks for"

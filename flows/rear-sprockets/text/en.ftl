@@ -302,24 +302,37 @@ accessory-eye-protection = eye protection, because the ring can fly off
 
 
 ## Cautions
-## What can happen, what it does to you or the bike, how to avoid it. The signal word is put in front.
+## What can happen, what it does to you or the bike, how to avoid it. The signal word is put in front. `.short`: the
+## same for people at a bench, who know why.
 
 signal-warning = WARNING
 signal-caution = CAUTION
 signal-notice = NOTICE
 
 caution-electric = The motor can start while your hands are in the wheel, and crush your fingers. Switch the bike off and take the battery out before you touch anything.
+    .short = Switch the motor off and take the battery out before you touch the wheel, or it crushes fingers.
 caution-motor-cable = A motor cable comes out of the axle. Twisted or pulled, it can tear, and the motor may then fail while you ride. Unplug it first, never twist it, and use a remover that it passes through.
+    .short = Unplug the motor cable and never twist or pull it, or it tears. Use a remover that it passes through.
 caution-wrong-lockring-tool = Two kinds of 12-spline tool look alike, and the wrong one ruins the splines. Push the tool in by hand. If it does not slide fully home, stop, and never force it.
+    .short = Two 12-spline tools look alike, and the wrong one ruins the splines. Push it in by hand; if it is not fully home, stop.
 caution-worn-fitting = In a worn or shallow fitting the remover jumps out and your hand gets hurt. Once the notches or splines are gone, the part must be destroyed to get it off. If the tool does not sit firmly, stop and take the wheel to the shop.
+    .short = Worn or shallow: the remover jumps out and hurts your hand. If it does not sit firmly, stop.
 caution-face-ring = Leave the freewheel’s own face ring alone. If it comes off, the balls fall out. Turn only the innermost fitting, next to the axle.
+    .short = Leave the freewheel’s own face ring alone, or its balls fall out.
 caution-solid-axle = A solid axle can stop a short remover from going all the way in. It then slips, and hurts your hand. Use a deep, hollow remover that goes over the axle.
+    .short = On a solid axle a short remover slips and hurts your hand. Use a deep, hollow one.
 caution-tool-slips = The tool can slip when you pull hard, and then your knuckles hit the teeth. Push it fully home and hold or clamp it there. Stand so that your hands move away from the teeth.
+    .short = The tool can slip, and your knuckles hit the teeth. Push it fully home and hold or clamp it.
 caution-teeth-cut = Sprocket teeth cut. Wear gloves, and think where your hand goes if the tool lets go.
+    .short = Teeth cut. Wear gloves.
 caution-clamp-off = As the freewheel unscrews, it moves out and jams against the clamp. Then something breaks and you can get hurt. Free it a quarter turn, then take the clamp off before you unscrew further.
+    .short = Free it a quarter turn, then take the clamp off, or something breaks and you get hurt.
 caution-ring-flies = The wire ring can fly off and hurt your eye. Wear eye protection, and hold a cloth over the ring as it comes out.
+    .short = The wire ring flies and can hurt your eye. Wear eye protection and hold a cloth over it.
 caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. You then have no brake there, and can crash. Fit the proper left-hand ring, and tighten it well.
+    .short = Under a right-hand ring a fixed sprocket unscrews when braking: no brake, a crash. Fit the left-hand ring, tight.
 caution-check-before-riding = A wheel or brake put back wrongly can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you are not trained, have a qualified mechanic check the bike before you ride.
+    .short = Put back wrongly, a wheel or brake fails on the road. Have a qualified mechanic check it before riding.
 
 referral-condition-worn = Please stop here, and take the wheel to the shop. As long as some of the edges are left, a mechanic has more to work with.
 
@@ -340,10 +353,15 @@ direction-none = Nothing is unscrewed: the wire ring is lifted out of its groove
 refit-lockring = Start the lockring by hand, clockwise. Tighten it to what is stamped on the ring, or to { $torque } N·m if nothing is: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
 refit-sleeve = Start the threaded sleeve by hand, clockwise. Tighten it to what is stamped on it, or to { $torque } N·m if nothing is: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
 refit-notched-ring = Start the ring by hand, clockwise, and tighten it firmly with the hook spanner. I know no torque for it: the maker’s manual may give one.
+    .short = firmly with the hook spanner; no torque known.
 refit-threaded-sprocket = Put the other sprockets on first, then start the smallest one by hand, clockwise. Tighten it with a chain whip. Never force a thread.
+    .short = the smallest sprocket last, by hand, then with a chain whip.
 refit-freewheel = Start the freewheel by hand, clockwise, and never force it. It needs no tightening torque: pedalling does that.
+    .short = by hand, never forced. It needs no torque: pedalling tightens it.
 refit-fixed = Start the sprocket by hand, clockwise, and tighten it with the chain whip. Then screw the left-hand ring on anticlockwise, and tighten it hard against the sprocket.
+    .short = the sprocket clockwise with the whip, then the left-hand ring anticlockwise, hard against it.
 refit-snap-ring = Put the sprocket back the same way round as it came off. Press the wire ring into its groove, all the way round, with your eyes protected. Check that it sits firmly everywhere.
+    .short = press the wire ring into its groove all the way round.
 
 
 ## What to know next
