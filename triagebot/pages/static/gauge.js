@@ -91,7 +91,7 @@
   });
   for (const button of document.querySelectorAll(".nudge")) {
     button.addEventListener("click", () => {
-      const next = Number(side.value) + Number(button.dataset.by);
+      const next = scale * across() + Number(button.dataset.by);
       scale = Math.min(Number(side.max), Math.max(Number(side.min), next)) / across();
       draw();
     });
