@@ -58,8 +58,8 @@ async def sentence(request: Request) -> Sentence:
     if kind == "application/json":
         given = _object(await request.body())
     elif kind in ("application/x-www-form-urlencoded", "multipart/form-data"):
-        form = await request.form(max_files=1, max_fields=20)
-        given = {name: value for name, value in form.items() if not isinstance(value, UploadFile)}
+        async with request.form(max_files=1, max_fields=20) as form:
+            given = {name: value for name, value in form.items() if not isinstance(value, UploadFile)}
     else:
         raise Unread("neither a form nor JSON")
     return read(given)
