@@ -5,19 +5,14 @@ import json
 import os
 import sys
 from datetime import UTC, datetime
-from math import isnan
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 from cyclopts import App, Parameter
 
-from triagebot import __version__
+from triagebot import __version__, commands_study
 from triagebot.errors import DataError, Problem, TriagebotError, UsageError
-
-if TYPE_CHECKING:
-    from triagebot.conversation import Guide
-    from triagebot.settings import Settings
-    from triagebot.study import Report
+from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, topic_folder
 
 app = App(
     name="triagebot",
@@ -28,8 +23,8 @@ topics = App(name="topics", help="Look at a topic: what can be identified, and h
 app.command(topics)
 key = App(name="key", help="Change the key that closes what is personal among the data.")
 app.command(key)
-
-Folder = Annotated[Path | None, Parameter(help="A folder in place of the one in the settings.")]
+for command in (commands_study.simulate,):
+    app.command(command)
 
 
 def main() -> None:
@@ -105,9 +100,9 @@ def ask(
     from triagebot.channels.lines import candidate_rows, fact_row
     from triagebot.conversation import Message, open_case, plain, turn
 
-    settings = _settings(topic=topic, shop=shop, language=lang)
-    language = _spoken(settings, lang)
-    guide = _guide(settings, language)
+    settings = settings_of(topic=topic, shop=shop, language=lang)
+    language = spoken(settings, lang)
+    guide = guide_of(settings, language)
     now = datetime.now(UTC)
     taken = turn(guide, open_case(guide, "", language, now), Message(text), now)
     reply = taken.reply
@@ -138,7 +133,7 @@ def talk(
     lang: Annotated[str | None, Parameter(help="Language to speak, such as en.")] = None,
     topic: Folder = None,
     shop: Folder = None,
-    data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None,
+    data: DataFolder = None,
 ) -> None:
     """Talk in the terminal (or through a pipe). What was said is kept and goes on next time."""
     from contextlib import ExitStack
@@ -149,9 +144,9 @@ def talk(
     from triagebot.desk import Sitting
     from triagebot.store import open_store
 
-    settings = _settings(topic=topic, shop=shop, language=lang, data_folder=data)
-    language = _spoken(settings, lang)
-    guide = _guide(settings)
+    settings = settings_of(topic=topic, shop=shop, language=lang, data_folder=data)
+    language = spoken(settings, lang)
+    guide = guide_of(settings)
     source, out = terminal.standard_streams()
     with ExitStack() as stack:
         folder, key = settings.data_folder, settings.key_file
@@ -175,7 +170,7 @@ def serve(
     ] = False,
     topic: Folder = None,
     shop: Folder = None,
-    data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None,
+    data: DataFolder = None,
 ) -> None:
     """Answer on every channel that is set up, until told to stop (SIGTERM)."""
     import asyncio
@@ -185,8 +180,8 @@ def serve(
 
     # A turn computes for milliseconds: whatever waits for the platform's answers gets its say in between.
     sys.setswitchinterval(0.0005)
-    settings = _settings(topic=topic, shop=shop, data_folder=data)
-    guide = _guide(settings)
+    settings = settings_of(topic=topic, shop=shop, data_folder=data)
+    guide = guide_of(settings)
     serving.log_to(sys.stderr)
     if check_:
         problems, well = asyncio.run(serving.missing(settings))
@@ -194,18 +189,16 @@ def serve(
             print(line)
         sys.exit(1 if problems else 0)
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
-        asyncio.run(serving.serve(settings, guide, store, _spoken(settings, None)))
+        asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
 
 
 @key.command(name="renew")
-def renew_key(
-    *, data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None
-) -> None:
+def renew_key(*, data: DataFolder = None) -> None:
     """Make a new key, and close everything with it; the old one stays behind it in the key file."""
     from triagebot.desk import staffed
     from triagebot.store.renewing import renew
 
-    settings = _settings(data_folder=data)
+    settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):
         count = renew(settings.data_folder, settings.key_file)
     print(f"{settings.key_file}: has a new key; {count} texts are closed with it")
@@ -213,14 +206,12 @@ def renew_key(
 
 
 @key.command(name="retire")
-def retire_key(
-    *, data: Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")] = None
-) -> None:
+def retire_key(*, data: DataFolder = None) -> None:
     """Take the old keys away, once every triagebot has been started again since the new one was made."""
     from triagebot.desk import staffed
     from triagebot.store.renewing import retire
 
-    settings = _settings(data_folder=data)
+    settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):
         count = retire(settings.data_folder, settings.key_file)
     print(f"{settings.key_file}: {count} old keys taken away; nothing is closed with them any more")
@@ -235,10 +226,10 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
     from triagebot.shop import check_shop, load_shop
     from triagebot.topics import check_topic, languages, load_topic
 
-    settings = _settings(topic=topic, shop=shop)
-    problems: list[Problem] = list(check_topic(_topic_folder(settings)))
+    settings = settings_of(topic=topic, shop=shop)
+    problems: list[Problem] = list(check_topic(topic_folder(settings)))
     try:
-        loaded = load_topic(_topic_folder(settings))
+        loaded = load_topic(topic_folder(settings))
     except DataError:
         loaded = None
     if loaded is not None:
@@ -249,10 +240,10 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
                 problems += error.problems
         problems += check_pictures(loaded)
         problems += check_gauge(loaded)
-        problems += check_shop(_shop_folder(settings), loaded, datetime.now(UTC).date())
+        problems += check_shop(shop_folder(settings), loaded, datetime.now(UTC).date())
     else:
         try:
-            load_shop(_shop_folder(settings), None)
+            load_shop(shop_folder(settings), None)
         except DataError as error:
             problems += error.problems
     problems = list(dict.fromkeys(sorted(problems)))
@@ -261,7 +252,7 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
     if problems:
         print(f"{len(problems)} to mend", file=sys.stderr)
         sys.exit(1)
-    print(f"{_topic_folder(settings).name} and {_shop_folder(settings).name}: all is well")
+    print(f"{topic_folder(settings).name} and {shop_folder(settings).name}: all is well")
 
 
 @app.command
@@ -277,55 +268,15 @@ def gauge(
     from triagebot.gauge import PAPERS, country_of, paper_of, write_gauge
     from triagebot.topics import load_texts, load_topic
 
-    settings = _settings(topic=topic, language=lang)
-    texts = load_texts(_topic_folder(settings), _spoken(settings, lang))
+    settings = settings_of(topic=topic, language=lang)
+    texts = load_texts(topic_folder(settings), spoken(settings, lang))
     known = {name.lower(): name for name in PAPERS}
     if paper is not None and paper.lower() not in known:
         raise UsageError(f"there is no paper {paper!r}; there is: {', '.join(PAPERS)}")
     on = known[paper.lower()] if paper is not None else paper_of(country or country_of(texts))
     file = out or Path(f"gauge-sheet-{on}.pdf")
-    sheet = write_gauge(file, load_topic(_topic_folder(settings)), texts, on, country)
+    sheet = write_gauge(file, load_topic(topic_folder(settings)), texts, on, country)
     print(texts("gauge-written", file=str(file), pages=len(sheet.pages), paper=texts(f"gauge-paper-{on.lower()}")))
-
-
-@app.command
-def simulate(
-    *,
-    people: Annotated[int, Parameter(help="How many people.")] = 1000,
-    seed: int = 1,
-    profile: Annotated[str, Parameter(help="How the people err: household, careful or careless.")] = "household",
-    json_: Annotated[bool, Parameter(name="--json", negative="")] = False,
-    topic: Folder = None,
-) -> None:
-    """Let simulated people meet the planner and the fixed chart, and count how it ends."""
-    from dataclasses import asdict
-
-    from triagebot.study.simulate import simulate as run
-    from triagebot.topics import load_topic
-
-    if people < 1:
-        raise UsageError("--people takes a number from 1")
-    reports = run(load_topic(_topic_folder(_settings(topic=topic))), people, seed, profile)
-    if json_:
-        rows = {name: asdict(report) for name, report in reports.items()}
-        print(json.dumps({name: _without_nan(row) for name, row in rows.items()}, indent=2))
-    else:
-        print(_report_table(reports))
-
-
-def _without_nan(row: dict[str, float]) -> dict[str, float | None]:
-    """JSON has no word for a share of nobody."""
-    return {name: None if isnan(value) else value for name, value in row.items()}
-
-
-def _report_table(reports: "dict[str, Report]") -> str:
-    from dataclasses import asdict
-
-    rows = {name: asdict(report) for name, report in reports.items()}
-    lines = [f"{'':<20}" + "".join(f"{name:>12}" for name in rows)]
-    for measure in next(iter(rows.values())):
-        lines.append(f"{measure:<20}" + "".join(f"{row[measure]:>12.4f}" for row in rows.values()))
-    return "\n".join(lines)
 
 
 @topics.command
@@ -340,69 +291,11 @@ def show(
 
     if only not in (None, "catalogue", "machine"):
         raise UsageError("--only takes catalogue or machine")
-    settings = _settings(topic=topic, language=lang)
-    loaded = load_topic(_topic_folder(settings))
+    settings = settings_of(topic=topic, language=lang)
+    loaded = load_topic(topic_folder(settings))
     if only != "machine":
-        print(catalogue_table(loaded, load_texts(_topic_folder(settings), _spoken(settings, lang))))
+        print(catalogue_table(loaded, load_texts(topic_folder(settings), spoken(settings, lang))))
     if only is None:
         print()
     if only != "catalogue":
         print(mermaid(loaded.flow))
-
-
-def _settings(**overrides: Any) -> "Settings":
-    from triagebot.settings import load_settings
-
-    return load_settings(os.environ, {name: value for name, value in overrides.items() if value is not None})
-
-
-def _topic_folder(settings: "Settings") -> Path:
-    from triagebot.topics import built_in_topic
-
-    return settings.topic or built_in_topic()
-
-
-def _shop_folder(settings: "Settings") -> Path:
-    from triagebot.shop import built_in_shop
-
-    return settings.shop or built_in_shop()
-
-
-def _spoken(settings: "Settings", told: str | None) -> str:
-    """The language to speak: what was told must be there; what comes from the system falls back on English."""
-    from triagebot.topics import languages
-
-    known = languages(_topic_folder(settings))
-    if told is not None and told not in known:
-        raise UsageError(f"I do not speak {told!r} here; there is: {', '.join(known)}")
-    return settings.language if settings.language in known or not known else "en" if "en" in known else known[0]
-
-
-def _guide(settings: "Settings", language: str | None = None) -> "Guide":
-    """Everything that a conversation needs. Raises DataError with every problem of the topic and of the shop.
-
-    A topic of one's own is proved whole before anybody talks to it; the built-in one was, before it was given out.
-    """
-    from triagebot.conversation import load_guide
-    from triagebot.shop import load_shop
-    from triagebot.topics import load_topic
-
-    folder, topic, shop = _topic_folder(settings), None, None
-    problems: list[Problem] = []
-    if settings.topic is not None:
-        from triagebot.topics import check_topic
-
-        problems += check_topic(folder)
-    try:
-        topic = load_topic(folder)
-    except DataError as error:
-        problems += error.problems
-    try:
-        shop = load_shop(_shop_folder(settings), topic)
-    except DataError as error:
-        problems += error.problems
-    if problems or topic is None or shop is None:
-        raise DataError(
-            folder if topic is None or shop is not None else _shop_folder(settings), tuple(dict.fromkeys(problems))
-        )
-    return load_guide(topic, shop, (language,) if language else ())

@@ -163,6 +163,15 @@ def test_a_report_by_hand() -> None:
     assert summed.follow_ups == 0.5
 
 
+def test_losses_are_those_of_the_topic() -> None:
+    people = [draw_person(TOPIC, n, 1, PROFILES["household"]) for n in range(300)]
+    losses = TOPIC.flow.losses
+    for end, person in ((meet(TOPIC, person), person) for person in people for meet in (meet_planner, meet_chart)):
+        needless = losses.person if person.fastening.remover is not None else 0
+        more = {"wrong": losses.wrong, "look_alike": losses.look_alike, "person": needless, "right": 0}
+        assert end.loss == end.questions + more[end.kind]
+
+
 def test_handing_over_states_nothing_that_could_be_scored() -> None:
     summed = report([End("person", 2, None, False)])
 

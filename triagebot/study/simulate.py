@@ -22,7 +22,8 @@ class End:
     """How one conversation ended: `kind` is a key of the report, `confidence` P(the leading remedy).
 
     `confidence` is None where nothing was stated; `correct`: the leading remedy is the true one; `follow_ups`:
-    questions on obstacles, after the remover was named.
+    questions on obstacles, after the remover was named; `loss`: what it cost this person, in easy questions, by the
+    topic's own losses (each question counts as one, and being sent to a person only who could have been answered).
     """
 
     kind: str
@@ -31,6 +32,7 @@ class End:
     correct: bool
     surest: bool = False
     follow_ups: int = 0
+    loss: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +42,7 @@ class Report:
     `brier` and `calibration_error` are over the conversations in which something was stated (nan when there were none).
     `surest_right`: of the answers given with the surest wording, the share that were right (nan when there were none).
     `follow_ups`: the mean number of questions on obstacles once the remover is named; not part of `mean_questions`.
+    `mean_loss`: what it cost a person in the mean, in easy questions.
     """
 
     right: float
@@ -54,6 +57,7 @@ class Report:
     surest: float
     surest_right: float
     follow_ups: float
+    mean_loss: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +113,15 @@ def meet_planner(topic: Topic, person: Person) -> End:
         correct=lead == true,
         surest=surest and kind in ("right", "wrong"),
         follow_ups=_follow_ups(topic, person, step, readings, asked) if kind not in ("person", "unfinished") else 0,
+        loss=_loss(topic, person, kind, questions),
     )
+
+
+def _loss(topic: Topic, person: Person, kind: str, questions: int) -> float:
+    losses = topic.flow.losses
+    needless = kind in ("person", "unfinished") and person.fastening.remover is not None
+    ways = {"wrong": losses.wrong, "look_alike": losses.look_alike}
+    return questions + (losses.person if needless else ways.get(kind, 0.0))
 
 
 def _follow_ups(topic: Topic, person: Person, step: Step, readings: Sequence[Reading], asked: Counter[str]) -> int:
@@ -144,9 +156,10 @@ def meet_chart(topic: Topic, person: Person) -> End:
 
     end = follow_chart(topic, ask)
     if end.fastening is None:
-        return End("person", end.questions, None, False)
+        return End("person", end.questions, None, False, loss=_loss(topic, person, "person", end.questions))
     right = remedy_of(end.fastening) == remedy_of(person.fastening)
-    return End("right" if right else "wrong", end.questions, 1.0, right, True)
+    kind = "right" if right else "wrong"
+    return End(kind, end.questions, 1.0, right, True, loss=_loss(topic, person, kind, end.questions))
 
 
 def simulate(
@@ -177,4 +190,5 @@ def report(ends: list[End]) -> Report:
         surest=len(surest) / len(ends),
         surest_right=float(np.mean(surest)) if surest else float("nan"),
         follow_ups=float(np.mean([end.follow_ups for end in ends])),
+        mean_loss=float(np.mean([end.loss for end in ends])),
     )

@@ -1,8 +1,7 @@
 """A simulated year: what a shop would learn from its closed cases, and whether that does its next customers any good.
 
 Decided here and nowhere else: how that is measured. The cases to learn from and the people to measure on are different
-people of the same mix; both editions of the topic meet the same ones. The yardstick is the topic's own losses: what a
-wrong remover, a look-alike, somebody sent on for nothing and a question cost, in easy questions.
+people of the same mix; both editions of the topic meet the same ones.
 """
 
 from collections.abc import Mapping, Sequence
@@ -13,9 +12,9 @@ from triagebot.conversation.case import Closed
 from triagebot.errors import UsageError
 from triagebot.study.findings import Finding, finding_of
 from triagebot.study.learning import estimate_priors, estimate_slips, learned_from
-from triagebot.study.people import Person, Profile, draw_person, profile_named
+from triagebot.study.people import Profile, draw_person, profile_named
 from triagebot.study.runs import Run
-from triagebot.study.simulate import End, Report, meet, meet_planner, report
+from triagebot.study.simulate import Report, meet, meet_planner, report
 from triagebot.topics import Learned, Topic, taught
 
 #: Added to the seed for the people that the shop learns from.
@@ -26,14 +25,11 @@ _AT = datetime(2026, 1, 1, tzinfo=UTC)
 
 @dataclass(frozen=True, slots=True)
 class Year:
-    """The same people met by the topic as it ships and by what a year of closed cases made of it; `shipped_loss` and
-    `taught_loss` are the mean losses a person, in easy questions."""
+    """The same people met by the topic as it ships and by what a year of closed cases made of it."""
 
     learned: Learned
     shipped: Report
     taught: Report
-    shipped_loss: float
-    taught_loss: float
 
 
 def closed_cases(
@@ -74,23 +70,9 @@ def year(
     kind = profile_named(profile)
     learned = learn(topic, closed_cases(topic, cases, seed + _LEARNT_FROM, kind, shares))
     others = [draw_person(topic, number, seed, kind, shares) for number in range(people)]
-    before, after = (
-        [meet_planner(edition, person) for person in others] for edition in (topic, taught(topic, learned))
-    )
-    return Year(
-        learned, report(before), report(after), mean_loss(topic, others, before), mean_loss(topic, others, after)
-    )
-
-
-def mean_loss(topic: Topic, people: Sequence[Person], ends: Sequence[End]) -> float:
-    """What these ends cost a person in the mean, in easy questions; each question counts as one."""
-    losses = topic.flow.losses
-    total = 0.0
-    for person, end in zip(people, ends, strict=True):
-        needless = end.kind in ("person", "unfinished") and person.fastening.remover is not None
-        total += end.questions + losses.wrong * (end.kind == "wrong") + losses.person * needless
-        total += losses.look_alike * (end.kind == "look_alike")
-    return total / len(ends)
+    editions = (topic, taught(topic, learned))
+    before, after = ([meet_planner(edition, person) for person in others] for edition in editions)
+    return Year(learned, report(before), report(after))
 
 
 def mix_named(topic: Topic, text: str) -> dict[str, float]:
