@@ -9,13 +9,16 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from importlib.util import find_spec
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 import pytest
 import pytest_asyncio
 
+from tests.channels.matrix.bot import Bot, Bots
 from tests.channels.matrix.faults import Faults
 from tests.channels.matrix.homeserver import Homeserver, NoHomeserver
 from tests.channels.matrix.person import Person
+from triagebot.store.seals import throw_away_seal
 
 PASSWORD = "spokes and rims"
 _NUMBERS = count(1)
@@ -73,3 +76,25 @@ async def people(homeserver: Homeserver, tmp_path: Path) -> AsyncIterator[People
 
     yield arrive
     await asyncio.gather(*(person.close() for person in there))
+
+
+@pytest_asyncio.fixture
+async def bots(homeserver: Homeserver, line: Faults, tmp_path: Path) -> AsyncIterator[Bots]:
+    """`await bots()` is a bot with an account of its own behind the bad line, looking from now on."""
+    made: list[Bot] = []
+
+    async def start(started: bool = True, **login: Any) -> Bot:
+        user = await homeserver.register(f"bot-{next(_NUMBERS)}", PASSWORD)
+        login = login or {"password": PASSWORD}
+        made.append(Bot(line.url, user, tmp_path / f"bot-{len(made)}", throw_away_seal(), **login))
+        if started:
+            await made[-1].start()
+        return made[-1]
+
+    yield start
+    await asyncio.gather(*(bot.connection.close() for bot in made))
+
+
+@pytest_asyncio.fixture
+async def bot(bots: Bots) -> Bot:
+    return await bots()

@@ -20,7 +20,7 @@ from http import HTTPStatus
 from pathlib import Path
 from typing import Any
 
-from nio.exceptions import EncryptionError
+from nio.exceptions import EncryptionError, GroupEncryptionError
 
 from triagebot.channels.matrix import media
 from triagebot.channels.matrix.asking import LARGEST, Denied, Line, MatrixAway, MatrixRefused, path_of
@@ -103,9 +103,8 @@ class Connection:
 
     async def _present(self, login: Login) -> None:
         """Others know the device, and that it is the account's own."""
-        device = await published(self._line, self._keys)
-        self._login = await vouch(self._line, self._drawer, login, device, self._password)
-        self.vouched = self._login.vouched
+        shown = await published(self._line, self._keys)
+        self._login, self.vouched = await vouch(self._line, self._drawer, login, shown, self._password)
 
     async def _own_name(self) -> str:
         try:
@@ -172,7 +171,9 @@ class Connection:
             if error.code == "M_DUPLICATE_ANNOTATION":
                 return ""
             raise await self._undelivered(error, room) from None
-        except (EncryptionError, KeyError, MatrixRefused, StoreError) as error:
+        except ValueError as error:
+            raise Refused(f"it cannot be written ({type(error).__name__})") from None
+        except (EncryptionError, GroupEncryptionError, KeyError, MatrixRefused, StoreError) as error:
             raise Transient(f"it cannot be sent now ({type(error).__name__})") from None
 
     async def redact(self, room: str, event: str, tx: str) -> str:
@@ -256,6 +257,10 @@ class Connection:
     async def leave(self, room: str) -> None:
         """Goes, or declines an invitation, as well as that can be done."""
         await self._try("POST", path_of("rooms", room, "leave"), {})
+
+    def rooms(self) -> tuple[str, ...]:
+        """Those that the bot is in."""
+        return tuple(self._looker.standing.rooms)
 
     def members(self, room: str) -> int:
         """How many are in a room or invited to it, the bot and bridges included; 0 for one that is not known."""

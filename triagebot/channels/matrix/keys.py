@@ -54,22 +54,24 @@ class _Books(nio.Client):  # type: ignore[misc]
         try:
             return super()._handle_decrypt_to_device(event)
         except Exception as error:
+            if _of_the_disk(error) is not None:
+                raise
             log.warning("matrix: a message between devices is passed over (%s)", type(error).__name__)
             return None
 
 
 class Keys:
-    """The keys of one login. `save` is where they lie; used in one event loop."""
+    """The keys of one login, which lie in its drawer; used in one event loop."""
 
     def __init__(self, line: Line, drawer: Drawer, login: Login) -> None:
         """Raises StoreError when the keys cannot be read."""
         self.user, self.device = login.user, login.device
         self._line = line
         self._drawer = drawer
-        self.opened = 0  # how often it was read from the disk; rooms have to be learned anew then
+        self.opened = 0  # how often it had to be read anew; rooms have to be learned anew then
         self._fallback = True
         self._barren: dict[tuple[str, str], float] = {}
-        self.books: Any = None
+        self._books: Any = None
         self._load()
 
     # --- on the disk ------------------------------------------------------------------------------------------------
@@ -82,14 +84,21 @@ class Keys:
             pickle_key=self._drawer.seal.mark("matrix keys", self.user, self.device),
             store_sync_tokens=False,
         )
+        self.close()
         books = _Books(self.user, self.device, str(self._drawer.folder), config)
         with self._told():
             try:
                 books.restore_login(self.user, self.device, "-")
             except ValueError:  # the library's own, of many kinds
                 raise faults.fault(self._drawer.folder / STORE, _OTHER_KEY) from None
-        self.books = books
-        self.opened += 1
+        self._books = books
+
+    @property
+    def books(self) -> Any:
+        """The library's bookkeeping. Raises StoreError when it had to be read anew, and could not be."""
+        if self._books is None:
+            self._load()
+        return self._books
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -98,8 +107,7 @@ class Keys:
             try:
                 yield
             except Exception as error:
-                cause = error.__cause__ or error.__context__
-                if isinstance(cause, sqlite3.DatabaseError):  # wrapped by the library's own library
+                if (cause := _of_the_disk(error)) is not None:
                     raise cause from None
                 raise
 
@@ -110,12 +118,14 @@ class Keys:
             with self._told(), self.books.store.database.atomic():
                 yield
         except BaseException:
-            self._load()  # what is in memory has gone on without the disk
+            self.close()  # what is in memory has gone on without the disk
+            self.opened += 1
             raise
 
     def close(self) -> None:
-        if self.books is not None and self.books.store is not None:
-            self.books.store.database.close()
+        books, self._books = self._books, None
+        if books is not None and books.store is not None:
+            books.store.database.close()
 
     # --- what the server says -----------------------------------------------------------------------------------------
 
@@ -135,11 +145,13 @@ class Keys:
             "to_device": {"events": [each for each in devices if isinstance(each, dict) and "content" in each]},
             "device_lists": _mapping(given, "device_lists"),
         }
-        self.books.next_batch = ""  # the same answer twice is taken in twice: the first time may have come to nothing
+        self.books.next_batch = None  # the same answer is taken in again: the first time may have come to nothing
         with self.whole():
             answer = nio.SyncResponse.from_dict(reduced)
             if isinstance(answer, nio.SyncResponse):
                 self.books.receive_response(answer)
+            else:
+                log.error("matrix: the server's news are of no known form; members and keys may be out of date")
         for room in _mapping(given, "rooms", "leave"):
             self.forget(room)
         counts = given.get("device_one_time_keys_count")
@@ -316,11 +328,21 @@ class Keys:
         found = _mapping(given, "device_keys")
         with self.whole():
             for user in users & found.keys():
+                self._back_again(user, found[user])
                 answer = nio.KeysQueryResponse.from_dict({"device_keys": {user: found[user]}, "failures": {}})
                 if isinstance(answer, nio.KeysQueryResponse):
                     self.books.receive_response(answer)
             # Whose server is away is asked about when they next write, or come in: all others must not wait for it.
             self.books.olm.users_for_key_query -= users
+
+    def _back_again(self, user: str, devices: Any) -> None:
+        """Devices that had been logged out, and are there once more: the library never believes that."""
+        known = self.books.device_store[user]
+        returned = {each: known[each] for each in (devices or ()) if each in known and known[each].deleted}
+        for device in returned.values():
+            device.deleted = False
+        if returned:
+            self.books.store.save_device_keys({user: returned})
 
     async def claim(self, wanted: Mapping[str, list[str]]) -> None:
         """A session with each of these devices, as far as they have keys left."""
@@ -344,6 +366,14 @@ class Keys:
     def due(self, user: str, device: str) -> bool:
         """Whether a device may be tried: it had a key left when it was tried last, or that is a while ago."""
         return monotonic() - self._barren.get((user, device), -TRIED_AGAIN) >= TRIED_AGAIN
+
+
+def _of_the_disk(error: BaseException) -> sqlite3.DatabaseError | None:
+    """The database's own error, which the library's own library wraps."""
+    for each in (error, error.__cause__, error.__context__):
+        if isinstance(each, sqlite3.DatabaseError):
+            return each
+    return None
 
 
 def _mapping(given: Mapping[str, Any], *path: str) -> dict[str, Any]:

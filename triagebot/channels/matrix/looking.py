@@ -11,9 +11,10 @@ Decided here and nowhere else:
 import asyncio
 import json
 import logging
+import secrets
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -51,8 +52,8 @@ TIMELINE, REMEMBERED = 100, 5000
 _NOTHING = {"not_types": ["*"]}
 
 
-def _filter(limit: int) -> str:
-    room = {"timeline": {"limit": limit}, "state": {"lazy_load_members": False}}
+def _filter(**timeline: Any) -> str:
+    room = {"timeline": timeline, "state": {"lazy_load_members": False}}
     wanted = {
         "presence": _NOTHING,
         "account_data": _NOTHING,
@@ -61,7 +62,13 @@ def _filter(limit: int) -> str:
     return json.dumps(wanted, separators=(",", ":"))
 
 
-_FIRST, _NEXT = _filter(1), _filter(TIMELINE)
+_NEXT = _filter(limit=TIMELINE)
+
+
+def _first() -> str:
+    """Servers answer the same first request with the same answer for minutes, however old it is by then: so no two of
+    ours are the same. (Nobody has such a name.)"""
+    return _filter(limit=1, not_senders=[f"@{secrets.token_hex(8)}:nowhere.invalid"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +83,17 @@ class _Arrival:
 
 @dataclass(slots=True)
 class _News:
-    """What one look has found so far, in the order of each room."""
+    """What one look has found so far, in the order of each room. `claims`: new rooms, and which one each says that it
+    has taken the place of; `tombs`: old rooms, and who says that they have moved."""
 
     rooms: dict[str, str]
     followers: dict[str, str]
-    events: list[tuple[str, Raw]]
-    invites: list[Invite]
-    gone: list[str]
-    moved: list[tuple[str, str]]
-    tombs: dict[str, str]
+    events: list[tuple[str, Raw]] = field(default_factory=list)
+    invites: list[Invite] = field(default_factory=list)
+    gone: list[str] = field(default_factory=list)
+    moved: list[tuple[str, str]] = field(default_factory=list)
+    claims: dict[str, str] = field(default_factory=dict)
+    tombs: dict[str, str] = field(default_factory=dict)
 
 
 class Looker:
@@ -139,11 +148,15 @@ class Looker:
     async def _look(self, before: Standing, open_invites: Collection[Invite], wait: float) -> tuple[Standing, Look]:
         given = await self._sync(before.since, _NEXT, wait)
         self._keys.take(given)
-        news = _News(dict(before.rooms), dict(before.followers), [], [], [], [], {})
+        news = _News(dict(before.rooms), dict(before.followers))
         parts = given.get("rooms")
         parts = parts if isinstance(parts, dict) else {}
         for room, info in _infos(parts, "join"):
             await self._hear(news, before, room, info, left=False)
+        for new, old in news.claims.items():
+            if old and news.followers.get(old) == new:  # both rooms say so
+                news.rooms[new] = news.rooms.get(old, old)
+                news.moved.append((old, new))
         for room, info in _infos(parts, "leave"):
             await self._hear(news, before, room, info, left=True)
         for room, info in _infos(parts, "invite"):
@@ -176,12 +189,8 @@ class Looker:
             news.gone.append(room)
             return
         if not inside:
-            old = predecessor([*state, *timeline])
-            if old and news.followers.get(old) == room:
-                news.moved.append((old, room))
-                news.rooms[room] = news.rooms.get(old, old)
-            else:
-                news.rooms[room] = room
+            news.rooms[room] = room
+            news.claims[room] = predecessor([*state, *timeline])
         if (found := tombstone([*state, *timeline])) is not None and room not in news.followers:
             news.followers[room], news.tombs[room] = found
 
@@ -193,11 +202,12 @@ class Looker:
                 continue
             _, _, server = news.tombs.get(old, "").partition(":")
             try:
-                await self._join(new, server)
+                came = await self._join(new, server)
             except MatrixAway:
                 self._unfollowed = True
                 return
-            news.invites = [invite for invite in news.invites if invite.room != new]
+            if came:
+                news.invites = [invite for invite in news.invites if invite.room != new]
         self._unfollowed = False
 
     def _read(self, before: Standing, news: _News) -> tuple[list[Seen], tuple[Locked, ...]]:
@@ -259,7 +269,7 @@ class Looker:
         """All rooms are known with their members. Raises MatrixAway, MatrixRefused, StoreError."""
         async with self._arriving:
             if self._arrival is None or self._arrival.opened != self._keys.opened:
-                given = await self._sync("", _FIRST, 0.0)
+                given = await self._sync("", _first(), 0.0)
                 self._keys.take(given)
                 parts = given.get("rooms")
                 parts = parts if isinstance(parts, dict) else {}

@@ -15,6 +15,8 @@ from triagebot.channels.matrix.asking import FILE_PATIENCE, Denied, Line, Matrix
 from triagebot.desk import Gone, Refused, RetryAfter, TooLarge, Transient
 
 _MEDIA, _MEDIA_BEFORE = "/_matrix/client/v1/media", "/_matrix/media/v3"
+#: A refusal is no longer than this (bytes).
+ANSWER = 1 << 16
 _SEALED = "application/octet-stream"
 
 
@@ -29,7 +31,7 @@ async def upload(line: Line, data: bytes, media: str, sealed: bool) -> dict[str,
         media = _SEALED
     path = path_of("upload", base=_MEDIA_BEFORE)
     try:
-        status, answer, wait = await line.exchange("POST", path, data, media, FILE_PATIENCE, 1 << 16)
+        status, answer, wait = await line.exchange("POST", path, data, media, FILE_PATIENCE, ANSWER)
         given = meant(status, answer, wait)
     except MatrixAway as error:
         raise later(error) from None
@@ -48,7 +50,7 @@ async def fetch(line: Line, file: Mapping[str, Any], most: int) -> bytes:
         status, data, wait = await _downloaded(line, path_of("download", server, name, base=_MEDIA_BEFORE), most)
     if status != HTTPStatus.OK:
         raise _refusal(status, data, wait)
-    if data is None:
+    if data is None or len(data) > most:
         raise TooLarge(f"more than {most} bytes")
     if "key" not in file:
         return data
@@ -73,7 +75,7 @@ def _place(file: Mapping[str, Any]) -> tuple[str, str]:
 
 async def _downloaded(line: Line, path: str, most: int) -> tuple[int, bytes | None, str]:
     try:
-        return await line.exchange("GET", path, None, "", FILE_PATIENCE, most)
+        return await line.exchange("GET", path, None, "", FILE_PATIENCE, max(most, ANSWER))
     except MatrixAway as error:
         raise later(error) from None
 

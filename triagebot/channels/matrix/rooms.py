@@ -10,7 +10,7 @@ Decided here and nowhere else:
 """
 
 import json
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -147,8 +147,12 @@ def came_in(raw: Raw, user: str) -> bool:
     return not (isinstance(before, Mapping) and before.get("membership") == "join")
 
 
-def while_inside(events: Iterable[Raw], inside: bool, user: str) -> Iterator[Raw]:
-    """The events that somebody may see, who was `inside` before the first."""
+def while_inside(events: Sequence[Raw], inside: bool, user: str) -> Iterator[Raw]:
+    """The events that somebody may see, who was `inside` before the first. Of somebody who was not, the last join
+    counts: what comes before it may be from an earlier visit, and was seen then."""
+    if not inside:
+        joins = [number for number, raw in enumerate(events) if came_in(raw, user)]
+        events = events[joins[-1] :] if joins else ()
     for raw in events:
         if came_in(raw, user):
             inside = True

@@ -12,7 +12,7 @@ import base64
 import logging
 from collections.abc import Mapping
 from copy import deepcopy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from http import HTTPStatus
 from typing import Any
 
@@ -31,34 +31,45 @@ _LOST = (
 )
 
 
-async def published(line: Line, keys: Keys) -> dict[str, Any]:
-    """The device as the server shows it, published if need be. Raises MatrixRefused, MatrixAway, Denied, StoreError."""
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What the server shows others: the `device`, and the names of the keys with which its account vouches for some."""
+
+    device: Mapping[str, Any]
+    signers: frozenset[str]
+
+
+async def published(line: Line, keys: Keys) -> Shown:
+    """The device as others see it, published if need be. Raises MatrixRefused, MatrixAway, Denied, StoreError."""
     for _ in range(2):
         given = await line.ask("POST", path_of("keys", "query"), {"device_keys": {keys.user: [keys.device]}})
         mine = given.get("device_keys", {}).get(keys.user, {}).get(keys.device)
+        signers = given.get("self_signing_keys", {}).get(keys.user, {}).get("keys", {})
         if isinstance(mine, dict):
             if mine.get("keys", {}).get(f"ed25519:{keys.device}") != keys.identity:
                 raise MatrixRefused(_LOST.format(what="move its folder away, and log it in as a new device"))
-            return mine
+            return Shown(mine, frozenset(signers))
         keys.unpublished()
         await keys.publish()
     raise MatrixRefused("matrix: the homeserver does not keep the keys of the bot's device")
 
 
-async def vouch(line: Line, drawer: Drawer, login: Login, device: Mapping[str, Any], password: str) -> Login:
-    """Has the device signed by its account, if that can be done. `device` is as the server shows it.
+async def vouch(line: Line, drawer: Drawer, login: Login, shown: Shown, password: str) -> tuple[Login, bool]:
+    """Has the device signed by its account, if that can be done.
 
-    `vouched` of the login that comes back says whether it is; the keys are on the disk. Raises MatrixAway, StoreError.
+    `vouched` of the login says whether it ever was; the keys are on the disk. Gives the login, and whether the account
+    vouches for the device now. Raises MatrixAway, StoreError.
     """
     if not login.master:
         login = replace(login, master=_fresh(), signing=_fresh())
         drawer.write(login)
     master, signing = _private(login.master), _private(login.signing)
-    if f"ed25519:{_name(signing)}" in device.get("signatures", {}).get(login.user, {}):
-        return login
+    name = f"ed25519:{_name(signing)}"
+    if name in shown.signers and name in shown.device.get("signatures", {}).get(login.user, {}):
+        return login, True
     try:
         await _upload(line, login, _public_keys(login.user, master, signing), "" if login.vouched else password)
-        signed = {name: deepcopy(value) for name, value in device.items() if name != "unsigned"}
+        signed = {each: deepcopy(value) for each, value in shown.device.items() if each != "unsigned"}
         _sign(signed, login.user, _name(signing), signing)
         given = await line.ask("POST", path_of("keys", "signatures", "upload"), {login.user: {login.device: signed}})
         if given.get("failures"):
@@ -69,11 +80,11 @@ async def vouch(line: Line, drawer: Drawer, login: Login, device: Mapping[str, A
             "somebody else has made the signing keys of this account. Give the bot an account of its own",
             error,
         )
-        return login
+        return login, False
     if not login.vouched:
         login = replace(login, vouched=True)
         drawer.write(login)
-    return login
+    return login, True
 
 
 async def _upload(line: Line, login: Login, upload: dict[str, Any], password: str) -> None:
