@@ -14,17 +14,20 @@ import logging
 import signal
 import socket
 import sys
-from collections.abc import AsyncIterator, Iterator, Sequence
+from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 import uvicorn
 from starlette.applications import Starlette
+from starlette.routing import Route
 from telegram.error import InvalidToken, TelegramError
 
+from triagebot.channels.matrix import Matrix, connected
+from triagebot.channels.matrix import missing as missing_for_matrix
 from triagebot.channels.telegram import Telegram, client
 from triagebot.channels.telegram.client import told
 from triagebot.channels.telegram.webhook import route, secret_from
@@ -32,7 +35,7 @@ from triagebot.conversation import Guide
 from triagebot.desk import Desk
 from triagebot.desk.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
-from triagebot.pages import app
+from triagebot.pages import app, chatting
 from triagebot.settings import Settings
 
 if TYPE_CHECKING:
@@ -58,40 +61,87 @@ def log_to(stream: Any = sys.stderr) -> None:
         logging.getLogger(name).setLevel(logging.WARNING)
 
 
+@dataclass(frozen=True)
+class _Line:
+    """A channel that is set up: `receive` lets messages come in until `stop`; `routes` are what it needs of the web."""
+
+    channel: Telegram | Matrix
+    receive: Callable[[], Coroutine[Any, Any, None]]
+    said: str
+    routes: tuple[Route, ...] = ()
+
+
 async def serve(settings: Settings, guide: Guide, store: "Store", language: str) -> None:
-    """Runs until SIGTERM or SIGINT. Raises SettingsError for a port that cannot be had, StoreError when the desk is
-    staffed already."""
-    token, stopped = settings.token_for_telegram(), asyncio.Event()
+    """Runs until SIGTERM or SIGINT. Raises SettingsError for settings that do not go together and for a port that
+    cannot be had, StoreError when the desk is staffed already."""
+    stopped = asyncio.Event()
     with _listening(settings) as door:
         here = f"http://{_host(settings.web_host)}:{door.getsockname()[1]}"
-        guide = _linking(settings, guide, here, alone=token is None)
+        alone = settings.token_for_telegram() is None and settings.account_for_matrix() is None
+        guide = _linking(settings, guide, here, alone=alone)
         desk = Desk(guide, store)
-        telegram = Telegram(guide, desk, client(token, settings.telegram_server), language) if token else None
+        lines = _lines(settings, guide, desk, store, language)
         with _signals(stopped):
             try:
                 async with AsyncExitStack() as stack:
                     await stack.enter_async_context(desk)
-                    routes = []
-                    if telegram is not None and token is not None:
-                        await telegram.open()
-                        await desk.serve(telegram)
-                        if settings.telegram_webhook is not None:
-                            secret = settings.telegram_webhook_secret or secret_from(token)
-                            routes.append(route(telegram, urlsplit(settings.telegram_webhook).path, secret))
+                    for line in lines:
+                        await line.channel.open()
+                        await desk.serve(line.channel)
+                    routes = [route for line in lines for route in line.routes]
                     pages = app(guide, desk, store, extra_routes=routes, registry=registry_of(desk.counts))
                     await stack.enter_async_context(_pages(pages, door))
+                    await stack.enter_async_context(chatting(pages))
                     await stack.enter_async_context(_tidying(desk))
-                    if telegram is not None and token is not None:
-                        await stack.enter_async_context(_receiving(settings, telegram, token))
+                    for line in lines:
+                        await stack.enter_async_context(_receiving(line))
                     log.info("pages and chat: %s", settings.web_address or f"{here}/")
-                    if telegram is None:
+                    if alone:
                         log.info("%s", ADD)
                     await stopped.wait()
                     log.info("stopping")
             finally:
-                if telegram is not None:
-                    await telegram.close()
+                for line in lines:
+                    await line.channel.close()
     log.info("stopped; what waits is on the disk")
+
+
+def _lines(settings: Settings, guide: Guide, desk: Desk, store: "Store", language: str) -> tuple[_Line, ...]:
+    lines = []
+    token, account = settings.token_for_telegram(), settings.account_for_matrix()
+    if token is not None:
+        lines.append(
+            _telegram(settings, Telegram(guide, desk, client(token, settings.telegram_server), language), token)
+        )
+    if account is not None:
+        matrix = connected(account, guide, desk, store, language)
+        lines.append(_Line(matrix, matrix.run, "matrix: looking for messages"))
+    return tuple(lines)
+
+
+def _telegram(settings: Settings, telegram: Telegram, token: str) -> _Line:
+    """Messages are fetched, or brought to the webhook."""
+    if settings.telegram_webhook is None:
+        return _Line(telegram, telegram.poll, "telegram: fetching messages")
+    address, secret = settings.telegram_webhook, settings.telegram_webhook_secret or secret_from(token)
+    path = urlsplit(address).path
+    return _Line(
+        telegram,
+        lambda: telegram.hook(address, secret),
+        f"telegram: listening for messages at {path}",
+        (route(telegram, path, secret),),
+    )
+
+
+@asynccontextmanager
+async def _receiving(line: _Line) -> AsyncIterator[None]:
+    coming = asyncio.create_task(line.receive())
+    log.info("%s", line.said)
+    try:
+        yield
+    finally:
+        line.channel.stop()
+        await coming
 
 
 def _linking(settings: Settings, guide: Guide, here: str, *, alone: bool) -> Guide:
@@ -132,23 +182,6 @@ def _signals(stopped: asyncio.Event) -> Iterator[None]:
     finally:
         for number in (signal.SIGTERM, signal.SIGINT):
             loop.remove_signal_handler(number)
-
-
-@asynccontextmanager
-async def _receiving(settings: Settings, telegram: Telegram, token: str) -> AsyncIterator[None]:
-    """Messages from Telegram come in: fetched, or brought to the webhook."""
-    if settings.telegram_webhook is None:
-        coming = asyncio.create_task(telegram.poll())
-        log.info("telegram: fetching messages")
-    else:
-        secret = settings.telegram_webhook_secret or secret_from(token)
-        coming = asyncio.create_task(telegram.hook(settings.telegram_webhook, secret))
-        log.info("telegram: listening for messages at %s", urlsplit(settings.telegram_webhook).path)
-    try:
-        yield
-    finally:
-        telegram.stop()
-        await coming
 
 
 # --- pages --------------------------------------------------------------------------------------------------------
@@ -208,12 +241,23 @@ async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
             well.append(f"pages: http://{_host(settings.web_host)}:{door.getsockname()[1]}/ can be served")
     except SettingsError as error:
         problems.append(f"pages: {error}")
-    for found in (await _missing_for_telegram(settings),):
+    for look in (_missing_for_telegram, _missing_for_matrix):
+        found = await look(settings)
         problems += found[0]
         well += found[1]
-    if settings.token_for_telegram() is None:
+    if settings.token_for_telegram() is None and settings.account_for_matrix() is None:
         well.append(ADD)
     return problems, well
+
+
+async def _missing_for_matrix(settings: Settings) -> tuple[list[str], list[str]]:
+    account = settings.account_for_matrix()
+    if account is None:
+        return [], []
+    from triagebot.store import open_store
+
+    with open_store(settings.data_folder, key_file=settings.key_file) as store:
+        return await missing_for_matrix(account, store)
 
 
 async def _missing_for_telegram(settings: Settings) -> tuple[list[str], list[str]]:
