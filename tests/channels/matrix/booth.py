@@ -107,18 +107,23 @@ FOUR_NOTCHES: Mapping[str, str] = {
 @dataclass
 class Rider:
     """Somebody who answers what is asked: in words, or (`reacts`) by the number of the choice where there are some;
-    `prefix` stands before each word."""
+    `prefix` stands before each word, `bot` is who is heard where there are others."""
 
     person: Person
     room: str
     truth: Mapping[str, str] = field(default_factory=lambda: FOUR_NOTCHES)
     reacts: bool = False
     prefix: str = ""
+    bot: str = ""
     asked: list[str] = field(default_factory=list)
 
     async def next(self) -> Heard:
         """What the bot says next, pictures aside."""
-        return await self.person.hears(lambda heard: heard.kind in ("m.text", "m.notice"), room=self.room)
+
+        def said(heard: Heard) -> bool:
+            return heard.kind in ("m.text", "m.notice") and self.bot in ("", heard.sender)
+
+        return await self.person.hears(said, room=self.room)
 
     async def say(self, text: str) -> Heard:
         await self.person.say(self.room, f"{self.prefix}{text}")

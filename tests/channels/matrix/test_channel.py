@@ -1,17 +1,21 @@
 """The whole conversation in rooms of a real homeserver, plain and encrypted."""
 
 import asyncio
+import io
+import re
 from collections.abc import AsyncIterator
 from itertools import count
 from pathlib import Path
 
 import pytest
 import pytest_asyncio
+from PIL import Image
 
 from tests.channels.matrix.booth import Booth, Booths, Rider, account
 from tests.channels.matrix.conftest import PASSWORD, People
-from tests.channels.matrix.faults import Faults
+from tests.channels.matrix.faults import FOR_EVER, Faults, broken, forbidden, gateway, lost, slow, too_fast
 from tests.channels.matrix.homeserver import Homeserver
+from triagebot.channels.matrix import channel
 
 pytestmark = pytest.mark.asyncio
 
@@ -52,3 +56,390 @@ async def test_from_hello_to_the_remover(booth: Booth, people: People, encrypted
     assert "the 4-notch freewheel remover, 24 mm" in told[0]
     assert all(heard.encrypted == encrypted for heard in ada.seen if heard.is_message)
     assert end.kind == "m.text"
+
+
+async def test_hello_is_said_once_a_room(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    await booth.restart()
+    await rider.say("6 sprockets")
+    await booth.quiet()
+    said = [heard.body for heard in ada.seen if heard.sender == booth.user and heard.is_message]
+    assert sum("I am a bot" in body for body in said) == 1
+    other = Rider(ada, await booth.meet(ada))
+    assert "How many splines" in (await other.next()).body, "their case goes on in another room"
+
+
+# --- what is shown --------------------------------------------------------------------------------------------------
+
+
+async def test_a_question_shows_its_answer_and_numbers_to_pick_from(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    first = await rider.next()
+    asked = await rider.say("9 sprockets")
+    changed = await ada.sees(lambda heard: heard.replaces == first.event_id)
+    assert changed.body.endswith("✓ there are 9 sprockets at the back")
+    assert "How many sprockets" in changed.body
+    assert "<em>✓ there are 9 sprockets" in (changed.html or "")
+    listed = [line for line in asked.body.splitlines() if line[:1].isdigit()]
+    assert len(listed) >= 2
+    await ada.sees(lambda heard: heard.kind == "m.reaction" and heard.body == f"{len(listed)}\ufe0f\u20e3")
+    under = [heard for heard in ada.seen if heard.kind == "m.reaction"]
+    assert [heard.body for heard in under] == [f"{number}\ufe0f\u20e3" for number in range(1, len(listed) + 1)]
+    assert {heard.about for heard in under} == {asked.event_id}
+
+
+@BOTH
+async def test_a_picture_says_what_it_shows_and_is_uploaded_once(
+    booth: Booth, people: People, line: Faults, encrypted: bool
+) -> None:
+    pictures = []
+    for name in ("ada", "bob"):
+        who = await people(name)
+        rider = Rider(who, await booth.meet(who, encrypted))
+        await rider.next()
+        await rider.say("6 sprockets")
+        (picture,) = [heard for heard in who.seen if heard.kind == "m.image"]
+        assert picture.body.startswith("In the picture: ")
+        assert (await who.fetch(picture)).startswith(b"\x89PNG")
+        assert picture.content["info"]["w"] == 1000
+        pictures.append(picture.content.get("file", picture.content).get("url"))
+    assert pictures[0] == pictures[1]
+    assert sum("/media/" in call.path and call.method == "POST" for call in line.calls) == 1
+
+
+async def test_a_picture_that_the_server_does_not_take_holds_up_no_words(
+    booth: Booth, people: People, line: Faults
+) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    line.script("POST", r"/media/", forbidden(), times=FOR_EVER)
+    assert "How many splines" in (await rider.say("6 sprockets")).body
+    assert [heard for heard in ada.seen if heard.kind == "m.image"] == []
+
+
+async def test_what_was_read_is_marked_and_typing_is_shown_while_it_takes_long(
+    booth: Booth, people: People, line: Faults
+) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    line.script("PUT", r"/send/m\.room\.message", slow(before=1.0), times=1)
+    await rider.say("6 sprockets")
+    said = ada.seen[[heard.body for heard in ada.seen].index("6 sprockets")]
+    await ada.sees(lambda heard: heard.kind == "read" and heard.event_id == said.event_id)
+    await ada.sees(lambda heard: (heard.kind, heard.body) == ("typing", "yes"))
+    await ada.sees(lambda heard: (heard.kind, heard.body) == ("typing", "no"))
+
+
+# --- what people do -------------------------------------------------------------------------------------------------
+
+
+@BOTH
+async def test_a_correction_corrects_and_a_reaction_taken_away_does_not(
+    booth: Booth, people: People, encrypted: bool
+) -> None:
+    ada = await people("ada")
+    room = await booth.meet(ada, encrypted)
+    rider = Rider(ada, room)
+    await rider.next()
+    said = await ada.say(room, "6 sprockets")
+    await rider.next()
+    await ada.edit(room, said, "9 sprockets")
+    asked = await rider.next()
+    assert "there are 9 sprockets" in asked.body
+    reaction = await ada.react(room, asked.event_id, "①")
+    taken = await rider.next()
+    assert "Understood" in taken.body
+    await ada.react(room, asked.event_id, "👍")
+    await ada.redact(room, reaction)
+    await ada.say(room, "case")
+    assert "Your case code" in (await rider.next()).body
+
+
+async def test_a_number_under_an_older_question_is_told_to_be_late(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    room = await booth.meet(ada)
+    rider = Rider(ada, room)
+    await rider.next()
+    asked = await rider.say("9 sprockets")
+    await rider.say("I don’t know")
+    await ada.react(room, asked.event_id, "1️⃣")
+    late = await rider.next()
+    assert (late.kind, "changed since" in late.body) == ("m.notice", True)
+
+
+@BOTH
+async def test_a_photo_is_kept_for_the_person_who_will_look(booth: Booth, people: People, encrypted: bool) -> None:
+    ada = await people("ada")
+    room = await booth.meet(ada, encrypted)
+    rider = Rider(ada, room)
+    await rider.next()
+    drawn = io.BytesIO()
+    Image.new("RGB", (40, 30), "red").save(drawn, "PNG")
+    await ada.send_photo(room, drawn.getvalue())
+    kept = await rider.next()
+    assert (kept.kind, "I keep it for the person" in kept.body) == ("m.notice", True)
+    await booth.quiet()
+    assert booth.desk.counts.photos_kept == 1
+    await ada.send_raw(room, "m.sticker", {"body": "a wheel", "url": "mxc://x/y", "info": {}})
+    assert "I can only read words" in (await rider.next()).body
+
+
+@BOTH
+async def test_in_a_thread_the_bot_stays_in_it(booth: Booth, people: People, encrypted: bool) -> None:
+    ada = await people("ada")
+    room = await booth.meet(ada, encrypted)
+    rider = Rider(ada, room)
+    hello = await rider.next()
+    await ada.say(room, "9 sprockets", thread=hello.event_id)
+    asked = await rider.next()
+    assert asked.thread == hello.event_id
+    await ada.react(room, asked.event_id, "2️⃣")
+    assert (await rider.next()).thread == hello.event_id
+
+
+async def test_forgetting_in_words(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    await rider.say("6 sprockets")
+    sure = await rider.say("!forget")
+    assert "(Yes, delete it · No, keep it)" in sure.body
+    assert "is deleted" in (await rider.say("yes, delete it")).body
+    await booth.quiet()
+    assert booth.cases(ada.user_id) == [""]
+    assert "How many sprockets" in (await rider.say("hello")).body
+
+
+async def test_a_message_that_cannot_be_opened_is_told_once_and_counts_when_its_key_comes(
+    booth: Booth, people: People
+) -> None:
+    ada = await people("ada")
+    room = await booth.meet(ada, encrypted=True)
+    rider = Rider(ada, room)
+    await rider.next()
+    _, kept = await ada.say_unreadably(room, "6 sprockets", booth.user)
+    told = await rider.next()
+    assert (told.kind, "write it once more" in told.body) == ("m.notice", True)
+    await ada.say(room, "it stays still")
+    await booth.quiet()
+    await booth.restart()
+    await ada.hand_over(kept)
+    assert "there are 6 sprockets" in (await rider.next()).body
+    assert "stays still" in (await rider.next()).body
+    assert sum("write it once more" in heard.body for heard in ada.seen if heard.is_message) == 1
+
+
+# --- groups ---------------------------------------------------------------------------------------------------------
+
+
+@BOTH
+async def test_in_a_group_it_answers_whoever_speaks_to_it(booth: Booth, people: People, encrypted: bool) -> None:
+    ada, bob = await people("ada"), await people("bob")
+    room = await ada.create_group_room(booth.user, bob.user_id, encrypted=encrypted)
+    await bob.until(lambda: room in bob.client.invited_rooms)
+    await bob.join(room)
+    await ada.sees_join(room, bob.user_id)
+    await ada.sees_join(room, booth.user)
+    await bob.sees_join(room, booth.user)
+    hers, his = Rider(ada, room, bot=booth.user), Rider(bob, room, bot=booth.user)
+    await ada.say(room, "has anybody got a chain whip?")
+    asked = await ada.say(room, "it has 6 sprockets", mention=booth.user)
+    said = await hers.next()
+    assert "there are 6 sprockets" in said.body, "nobody is greeted who did not ask"
+    assert (said.reply_to, said.mentions) == (asked, (ada.user_id,))
+    await his.next()
+    await bob.say(room, "mine has 9", reply_to=said.event_id)
+    said = await his.next()
+    print(said.body)
+    assert ("there are 9 sprockets" in said.body, said.mentions) == (True, (bob.user_id,))
+    await ada.say(room, "hello?", thread=asked)
+    await bob.say(room, f"{booth.user} I have 8 sprockets", thread=asked)
+    said = await his.next()
+    assert ("there are 8 sprockets" in said.body, said.thread) == (True, asked)
+    await bob.react(room, said.event_id, "1️⃣")
+    said = await his.next()
+    assert ("Understood" in said.body, said.thread) == (True, asked), "a number finds the thread of its question"
+    await bob.say(room, "I don’t know", thread=asked)
+    assert "not sure" in (await his.next()).body
+    await booth.quiet()
+    codes = booth.cases(f"{room} - {ada.user_id}", f"{room} - {bob.user_id}", f"{room} {asked} {bob.user_id}")
+    assert len(set(codes)) == 3
+    assert all(codes)
+
+
+async def test_a_room_that_is_upgraded_is_followed(booth: Booth, people: People) -> None:
+    ada, bob = await people("ada"), await people("bob")
+    room = await ada.create_group_room(booth.user, bob.user_id)
+    await bob.until(lambda: room in bob.client.invited_rooms)
+    await bob.join(room)
+    await ada.sees_join(room, booth.user)
+    await ada.say(room, "it has 6 sprockets", mention=booth.user)
+    await Rider(ada, room).next()
+    await booth.quiet()
+    new = await ada.upgrade_room(room)
+    await ada.invite(new, booth.user)
+    await ada.invite(new, bob.user_id)
+    await ada.sees_join(new, booth.user)
+    await ada.say(new, "case", mention=booth.user)
+    assert "Your case code" in (await Rider(ada, new).next()).body
+    assert booth.cases(f"{new} - {ada.user_id}") == [""]
+    assert booth.cases(f"{room} - {ada.user_id}") != [""]
+
+
+# --- bridges --------------------------------------------------------------------------------------------------------
+
+
+async def test_people_behind_a_bridge_do_everything_in_plain_text(booths: Booths, people: People) -> None:
+    bridge = await people("bridge")
+    booth = await booths(bridges={bridge.user_id: re.compile("<(?P<name>[^>]{1,64})> ")})
+    room, name = await booth.meet(bridge), booth.user[1:].partition(":")[0]
+    ada, bob = Rider(bridge, room, prefix=f"<Ada> {name}: "), Rider(bridge, room, prefix=f"<Bob> {name}, ")
+    await bridge.say(room, "<Ada> has anybody got a chain whip?")
+    hello = await ada.say("6 sprockets")
+    assert hello.body.startswith("Ada: Understood: there are 6 sprockets")
+    assert hello.html is None
+    assert (await bob.say("9 sprockets")).body.startswith("Bob: Understood: there are 9 sprockets")
+    end = await ada.to_the_end(await ada.say("!back"))
+    told = [heard.body for heard in bridge.seen if "Remover: " in heard.body]
+    assert "the 4-notch freewheel remover, 24 mm" in told[0]
+    assert end.body.startswith("Ada: ")
+    kinds = {heard.kind for heard in bridge.seen if heard.sender == booth.user}
+    assert kinds & {"m.image", "m.reaction"} == set()
+    assert [heard for heard in bridge.seen if heard.replaces] == []
+
+
+# --- coming and going -----------------------------------------------------------------------------------------------
+
+
+async def test_who_may_not_invite_it_is_declined_in_one_line(
+    booths: Booths, people: People, caplog: pytest.LogCaptureFixture
+) -> None:
+    ada, eve = await people("ada"), await people("eve")
+    booth = await booths(allow=(ada.user_id, "elsewhere.test"))
+    for _ in range(2):
+        room = await eve.create_direct_room(booth.user)
+        await eve.until(lambda room=room: booth.user not in eve.client.rooms[room].users)  # type: ignore[misc]
+    await Rider(ada, await booth.meet(ada)).next()
+    lines = [record.getMessage() for record in caplog.records if "invitations" in record.getMessage()]
+    assert lines == ["matrix: invitations are declined: people of wheels.test may not, see TRIAGEBOT_MATRIX_ALLOW"]
+
+
+async def test_an_invitation_from_while_it_was_away_is_followed(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    await booth.stop()
+    room = await ada.create_direct_room(booth.user)
+    await booth.start()
+    await ada.sees_join(room, booth.user)
+    assert "I am a bot" in (await Rider(ada, room).next()).body
+
+
+async def test_it_leaves_a_room_where_nobody_else_is_left(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    room = await booth.meet(ada)
+    await Rider(ada, room).next()
+    await ada.leave(room)
+    for _ in range(100):
+        if room not in booth.channel._connection.rooms():
+            return
+        await asyncio.sleep(0.05)
+    raise AssertionError("it is still there")
+
+
+# --- trouble --------------------------------------------------------------------------------------------------------
+
+
+@BOTH
+async def test_a_restart_loses_nothing_and_repeats_nothing(booth: Booth, people: People, encrypted: bool) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada, encrypted))
+    await rider.next()
+    await booth.stop()
+    await ada.say(rider.room, "6 sprockets")
+    await ada.say(rider.room, "it stays still")
+    await booth.start()
+    assert "there are 6 sprockets" in (await rider.next()).body
+    assert "stays still" in (await rider.next()).body
+    await booth.restart()
+    await booth.quiet()
+    own = [heard for heard in ada.seen if heard.sender == booth.user and heard.kind == "m.text" and not heard.replaces]
+    assert len(own) == 3
+
+
+@BOTH
+async def test_an_answer_of_the_server_that_is_lost_makes_no_second_message(
+    booth: Booth, people: People, line: Faults, encrypted: bool
+) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada, encrypted))
+    await rider.next()
+    line.script("PUT", r"/send/m\.room\.(message|encrypted)", lost(), times=4)
+    await rider.say("6 sprockets")
+    await booth.quiet()
+    own = [heard for heard in ada.seen if heard.sender == booth.user and heard.is_message]
+    assert [heard.kind for heard in own] == ["m.text", "m.image", "m.text"]
+    assert len([heard for heard in ada.seen if heard.replaces]) == 1
+
+
+async def test_a_server_that_wants_fewer_events_gets_no_numbers(booth: Booth, people: People, line: Faults) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    line.script("PUT", r"/send/m\.room\.message", too_fast(300), times=1)
+    asked = await rider.say("9 sprockets")
+    assert any(text[:1].isdigit() for text in asked.body.splitlines())
+    await booth.quiet()
+    assert [heard for heard in ada.seen if heard.kind == "m.reaction"] == []
+
+
+async def test_the_server_goes_and_comes_back(
+    booth: Booth, people: People, line: Faults, caplog: pytest.LogCaptureFixture
+) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    caplog.clear()
+    line.script("GET", r"/sync", gateway(), times=2)
+    line.script("GET", r"/sync", broken(), times=1)
+    await ada.say(rider.room, "6 sprockets")
+    assert "there are 6 sprockets" in (await rider.next()).body
+    lines = [r.getMessage() for r in caplog.records if r.name.endswith("matrix.channel") and r.levelname == "WARNING"]
+    assert len(lines) == 3
+    assert lines[-1] == "matrix: works again, after 3 failed attempts"
+    assert "6 sprockets" not in caplog.text
+    assert ada.user_id not in caplog.text
+
+
+async def test_a_login_that_was_taken_back_is_told_in_one_line_and_made_anew(
+    booth: Booth, people: People, line: Faults, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(channel, "REFUSED_AGAIN", 0.2)
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    caplog.clear()
+    await booth.channel._connection._line.ask("POST", "/_matrix/client/v3/logout", {})  # type: ignore[attr-defined]
+    await ada.say(rider.room, "6 sprockets")
+    assert "there are 6 sprockets" in (await rider.next()).body
+    lines = [r.getMessage() for r in caplog.records if r.name.endswith("matrix.channel") and r.levelname == "WARNING"]
+    assert "has logged" in lines[0]
+    assert lines[1:] == ["matrix: works again, after 1 failed attempts"]
+
+
+async def test_who_may_not_speak_keeps_everybody_elses_conversation_going(booth: Booth, people: People) -> None:
+    ada, bob = await people("ada"), await people("bob")
+    room = await ada.create_group_room(booth.user)
+    hers, his = Rider(ada, room), Rider(bob, await booth.meet(bob))
+    await hers.next()
+    await his.next()
+    await ada.require_power_to_talk(hers.room, 50)
+    await ada.say(hers.room, "6 sprockets")
+    assert "there are 9 sprockets" in (await his.say("9 sprockets")).body
+    await booth.quiet()
+    assert booth.desk.counts.refused >= 1
+    await ada.require_power_to_talk(hers.room, 0)
+    assert "Your case code" in (await hers.say("case")).body

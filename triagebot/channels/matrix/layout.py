@@ -44,8 +44,9 @@ def sheet(reply: Reply, texts: Texts, answered: str = "", called: str = "") -> t
     `called` is the name of somebody behind a bridge."""
     lines = [_sendable(line) for line in _lines(reply, texts, answered)]
     if called and lines:
-        said = texts("matrix-to", name=called, text="\n".join(_written(lines)))
-        return tuple(Part("\n".join(_written(part))) for part in split(lines_of(said), MOST, _plain_length))
+        first, to = lines[0], texts("matrix-to", name=called)
+        lines[0] = replace(first, text=f"{to} {first.text}", written=f"{to} {first.written or first.text}")
+        return tuple(Part("\n".join(_written(part))) for part in split(lines, MOST, _length))
     return tuple(Part("\n".join(_written(part)), html(part)) for part in split(lines, MOST, _length))
 
 
@@ -134,16 +135,11 @@ def _marked(line: Line) -> str:
 # --- how long it is -------------------------------------------------------------------------------------------------
 
 
-def _plain_length(text: str) -> int:
-    """In bytes, as JSON."""
-    return len(json.dumps(text, ensure_ascii=False).encode()) - 2
-
-
 def _length(text: str) -> int:
     """In bytes, as JSON, once as it is and once as HTML; a new line is the longest mark between two."""
     if text == "\n":
         return 2 + len("</p><p>")
-    return _plain_length(text) + _plain_length(escape(text, quote=False))
+    return sum(len(json.dumps(each, ensure_ascii=False).encode()) - 2 for each in (text, escape(text, quote=False)))
 
 
 # --- contents -------------------------------------------------------------------------------------------------------
