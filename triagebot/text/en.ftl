@@ -529,7 +529,7 @@ chat-menu-new = Begin with another wheel
 
 matrix-picture = In the picture: { $words }
 matrix-answered = ✓ { $answer }
-matrix-to = { $name }: { $text }
+matrix-to = { $name }:
 
 ## Staff
 ## Read by the people of the shop, on a phone, one thumb free and greasy. A word where a sentence would do for others.
