@@ -1,5 +1,6 @@
 """Case cards: when a link is given out, whom it shows what, and what stands on a card."""
 
+import asyncio
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -11,7 +12,7 @@ import pytest
 from tests.strategies import rear_sprockets
 from triagebot.conversation import Guide, Message, fold, load_guide
 from triagebot.conversation.case import Answered
-from triagebot.desk import Sitting, new_code
+from triagebot.desk import Desk, Sitting, new_code
 from triagebot.desk.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
 from triagebot.desk.codes import ALPHABET
 from triagebot.shop import built_in_shop, load_shop
@@ -136,6 +137,22 @@ def test_who_is_forgotten_has_no_card(guide: Guide, store: Store) -> None:
     sitting.hear("terminal:me", Message("yes, delete it"), "en")
     with store.read() as view:
         assert card_behind(view, secret, START) is None
+
+
+def test_links_that_are_long_over_are_tidied_away(guide: Guide, store: Store) -> None:
+    clock = Clock()
+
+    async def tidy() -> int:
+        async with Desk(guide, store, clock) as desk:
+            return await desk.tidy(timedelta(days=7))
+
+    with store.begin() as tx:
+        card_link(tx, tx.open_case("terminal:me", "K7M-4QX", "rear-sprockets", START), ADDRESS, START)
+    tidied = []
+    for days in (13, 7, 2):
+        clock.wait(days=days)
+        tidied.append(asyncio.run(tidy()))
+    assert tidied == [0, 0, 1]
 
 
 # --- what stands on it --------------------------------------------------------------------------------------------

@@ -29,6 +29,7 @@ from triagebot.desk.sender import Sender
 from triagebot.desk.slips import Slips
 from triagebot.desk.staffing import staffed
 from triagebot.desk.writer import Writer
+from triagebot.store.grants import Grants
 from triagebot.store.photos import Photos
 from triagebot.store.post import Letter, Post
 
@@ -176,9 +177,9 @@ class Desk:
         await self._keeper.idle()
 
     async def tidy(self, older: timedelta) -> int:
-        """Deletes what was done, sent or given up so long ago; cases stay. Gives the number of rows."""
+        """Deletes what was done, sent, given up or over so long ago; cases stay. Gives the number of rows."""
         before = self._clock() - older
-        return await self._do(lambda tx: Post(tx).tidy(before))
+        return await self._do(lambda tx: Post(tx).tidy(before) + Grants(tx).tidy(before))
 
     # --- inside -------------------------------------------------------------------------------------------------
 
