@@ -1,17 +1,25 @@
 """The commands that look back and ahead: simulated people, what closed cases teach, what an edit would change."""
 
 import json
+import sys
 from dataclasses import asdict
+from datetime import UTC, date, datetime, time
 from math import isnan
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
 from triagebot.errors import UsageError
-from triagebot.loading import Folder, settings_of, topic_folder
+from triagebot.loading import DataFolder, Folder, guide_of, settings_of, topic_folder
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
+    from triagebot.conversation import Guide
     from triagebot.study import Report
+    from triagebot.study.review import Review
+    from triagebot.topics import Topic
 
 Json = Annotated[bool, Parameter(name="--json", negative="", help="Print JSON.")]
 
@@ -44,6 +52,72 @@ def simulate(
         print(json.dumps({name: _without_nan(row) for name, row in rows.items()}, indent=2))
     else:
         print(_report_table(reports))
+
+
+def report(
+    *,
+    since: Annotated[str | None, Parameter(help="Only what was closed or said from this day on: 2026-01-31.")] = None,
+    html: Annotated[Path | None, Parameter(help="Also write a page with plots into this file.")] = None,
+    apply: Annotated[bool, Parameter(negative="", help="Write what was learned into the shop's folder.")] = False,
+    yes: Annotated[bool, Parameter(negative="", help="Do not ask before that.")] = False,
+    json_: Json = False,
+    topic: Folder = None,
+    shop: Folder = None,
+    data: DataFolder = None,
+) -> None:
+    """How often answers were right, which questions people fail, and what closed cases teach about your customers."""
+    from triagebot.store import open_store
+    from triagebot.study.review import review
+    from triagebot.study.review_page import review_page
+    from triagebot.study.review_table import review_table
+    from triagebot.study.runs import stored_runs
+    from triagebot.topics import load_topic
+
+    settings = settings_of(topic=topic, shop=shop, data_folder=data)
+    if apply and settings.shop is None:
+        raise UsageError("--apply writes into your shop's own folder: name it in the settings or with --shop")
+    guide, shipped, now = guide_of(settings), load_topic(topic_folder(settings)), datetime.now(UTC)
+    begin = None if since is None else _day(since, guide.shop.zone)
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+        runs = list(stored_runs(view, shipped.id, begin))
+    found = review(runs, shipped, guide.topic, now)
+    if html is not None:
+        html.write_text(review_page(found, f"{now.astimezone(guide.shop.zone):%Y-%m-%d %H:%M}"), encoding="utf-8")
+    print(json.dumps(asdict(found), ensure_ascii=False, indent=2) if json_ else review_table(found), end="")
+    if json_:
+        print()
+    if apply:
+        _apply(shipped, guide, found, now, asked=not yes)
+
+
+def _apply(shipped: "Topic", guide: "Guide", found: "Review", now: datetime, *, asked: bool) -> None:
+    """Show what would change, ask, and write. What is said here goes beside the report, not into its JSON."""
+    from triagebot.study.applying import difference, write_learned
+    from triagebot.study.learning import learned_from
+
+    folder = guide.shop.folder
+    today = now.astimezone(guide.shop.zone).date()
+    learned = learned_from(shipped, found.priors, found.slips, found.closed, today)
+    lines = difference(shipped, guide.topic, learned)
+    if not learned.priors or not lines:
+        print("nothing to apply: what was seen changes no figure that is in use", file=sys.stderr)
+        return
+    print(f"\nwhat would change in {folder}:", *lines, sep="\n  ", file=sys.stderr)
+    if asked:
+        print("write that? [y/N] ", end="", file=sys.stderr, flush=True)
+        if sys.stdin.readline().strip().lower() not in ("y", "yes"):
+            print("nothing was written", file=sys.stderr)
+            return
+    backup = write_learned(folder, shipped, learned, now)
+    kept = f"; what it said before is in {backup}" if backup else ""
+    print(f"written{kept}. Start triagebot again wherever it runs.", file=sys.stderr)
+
+
+def _day(text: str, zone: "ZoneInfo") -> datetime:
+    try:
+        return datetime.combine(date.fromisoformat(text), time(), zone)
+    except ValueError:
+        raise UsageError(f"--since takes a day like 2026-01-31, not {text!r}") from None
 
 
 def _without_nan(row: dict[str, float]) -> dict[str, float | None]:

@@ -9,7 +9,7 @@ two transactions can pass that look side by side. (No savepoints: SQLite gives t
 would hide the reason.)
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -108,6 +108,12 @@ class View:
     def case(self, number: int) -> StoredCase | None:
         """The case with this number."""
         return next(iter(self._cases(cases.c.id == number)), None)
+
+    def of_topic(self, topic: str) -> Iterator[StoredCase]:
+        """Every case of a topic, oldest first, one at a time: there may be more than memory should hold."""
+        numbers = select(cases.c.id).where(cases.c.topic == topic).order_by(cases.c.id)
+        for number in self.connection.scalars(numbers).all():
+            yield from self._cases(cases.c.id == number)
 
     def _cases(self, which: ColumnElement[bool]) -> tuple[StoredCase, ...]:
         rows = self.connection.execute(select(cases).where(which).order_by(cases.c.id)).all()

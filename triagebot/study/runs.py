@@ -8,10 +8,15 @@ what somebody wrote is kept here, only readings.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Event, edition_of, follow
 from triagebot.conversation.case import Adopted, Answered, Asked, Closed, Concluded, Outcome, Restarted
+from triagebot.conversation.journal import from_json
 from triagebot.identify import Reading
+
+if TYPE_CHECKING:
+    from triagebot.store import View
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +58,15 @@ def runs_of(events: Iterable[Event]) -> Iterator[Run]:
         seen.append(event)
     if run is not None and case is not None:
         yield _ended(run, case, seen)
+
+
+def stored_runs(view: "View", topic: str, since: datetime | None = None) -> Iterator[Run]:
+    """The runs of every stored case of a topic in which anything happened, or that were closed, `since` then."""
+    for stored in view.of_topic(topic):
+        for run in runs_of(from_json(event) for event in stored.events):
+            last = run.closed.at if run.closed is not None else run.touched
+            if since is None or last >= since:
+                yield run
 
 
 def _more(run: Run, before: Case, case: Case, event: Event) -> Run:

@@ -1,0 +1,69 @@
+"""What was learned, put into force: shown beside what it replaces, and written into the shop's own folder.
+
+Decided here and nowhere else: how the file is replaced (whole or not at all, the old one kept beside it under a hidden
+name, which is no part of the shop's edition) and what keeps it from being written.
+"""
+
+import os
+from datetime import datetime
+from pathlib import Path
+
+from triagebot.errors import UsageError
+from triagebot.shop import LEARNED
+from triagebot.topics import Learned, Topic, learned_text, taught, unnamed
+
+#: A difference smaller than this is not worth a line.
+_SHOWN = 0.0005
+
+
+def difference(shipped: Topic, used: Topic, learned: Learned) -> list[str]:
+    """What would change in the topic in use, a line a figure; empty when nothing to speak of."""
+    after = taught(shipped, learned)
+    rows = [(f"prior of {f.id}", used.fastenings[f.id].prior, f.prior) for f in after.catalogue.fastenings]
+    rows += [(f"slips at {q.id}", used.questions[q.id].slip or 0.0, q.slip or 0.0) for q in after.flow.questions]
+    width = max(len(name) for name, _, _ in rows)
+    return [f"{name:<{width}}  {old:7.2%} -> {new:7.2%}" for name, old, new in rows if abs(new - old) >= _SHOWN]
+
+
+def write_learned(folder: Path, shipped: Topic, learned: Learned, now: datetime) -> Path | None:
+    """Put the file in place; gives where the old one is kept, None if there was none.
+
+    Raises UsageError when with these figures no truthful answers would lead to some remover: then nothing is written.
+    """
+    lost = [shipped.catalogue.fastenings[place].id for place in unnamed(taught(shipped, learned))]
+    if lost:
+        raise UsageError(
+            f"nothing was written: with these figures no truthful answers lead to the remover of {', '.join(lost)}; "
+            "look at the closed cases behind them"
+        )
+    path = folder / LEARNED
+    backup = None
+    if path.exists():
+        backup = _free(folder / f".{LEARNED}.{now:%Y-%m-%dT%H-%M-%S}")
+        _write(backup, path.read_bytes())
+    _write(path, learned_text(learned).encode())
+    return backup
+
+
+def _free(path: Path) -> Path:
+    """The path, or one with a number where something has that name already."""
+    number, free = 1, path
+    while free.exists():
+        number += 1
+        free = path.with_name(f"{path.name}.{number}")
+    return free
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Whole or not at all, even if the power fails."""
+    scratch = path.with_name(f".{path.name.lstrip('.')}.new")
+    with scratch.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    scratch.replace(path)
+    handle = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

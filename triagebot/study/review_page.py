@@ -1,0 +1,200 @@
+"""A review as one HTML file that fetches nothing: plots of our own in SVG, each with its figures in a table beneath.
+
+Nothing is told by colour alone: parts of a bar are labelled, and a screen reader gets the tables.
+"""
+
+from collections.abc import Iterator, Sequence
+from html import escape
+
+from triagebot.study.learning import Estimate
+from triagebot.study.review import Band, Review, Tally
+
+_STYLE = """
+:root { --ground: #faf8f5; --card: #ffffff; --ink: #211d19; --soft: #5c544b; --line: #d9d1c7; --good: #1d5fa8;
+  --alike: #7fa8d4; --bad: #b3400a; --person: #8a8177; --dark: #ffffff; color-scheme: light dark; }
+@media (prefers-color-scheme: dark) { :root { --ground: #191614; --card: #231f1c; --ink: #f0eae2; --soft: #b9aea1;
+  --line: #443c35; --good: #8fc1ff; --alike: #4d6f96; --bad: #ff9a5c; --person: #8a8177; --dark: #191614; } }
+body { margin: 0 auto; max-width: 62rem; padding: 1rem; background: var(--ground); color: var(--ink);
+  font: 1.0625rem/1.5 system-ui, "Segoe UI", Roboto, "Noto Sans", "DejaVu Sans", sans-serif; }
+h1 { font-size: 1.5rem; } h2 { font-size: 1.25rem; margin: 2rem 0 .6rem; } p { max-width: 46rem; }
+.card { background: var(--card); border: 1px solid var(--line); border-radius: 10px; padding: .8rem 1rem;
+  overflow-x: auto; }
+svg { display: block; max-width: 100%; height: auto; } svg text { fill: var(--ink); font: 13px system-ui, sans-serif; }
+svg .soft { fill: var(--soft); } svg .inside { fill: var(--dark); }
+table { border-collapse: collapse; margin-top: .8rem; font-variant-numeric: tabular-nums; }
+th, td { text-align: right; padding: .25rem .7rem; border-bottom: 1px solid var(--line); white-space: nowrap; }
+th:first-child, td:first-child { text-align: left; padding-left: 0; } thead th { color: var(--soft); font-weight: 600; }
+"""
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+#: What a bar is made of: how it is called, its colour.
+_PARTS = (
+    ("right", "--good"),
+    ("look_alike", "--alike"),
+    ("wrong", "--bad"),
+    ("person", "--person"),
+)
+_LABEL, _BAR, _ROW = 230, 560, 26
+
+
+def review_page(review: Review, when: str) -> str:
+    """The whole file; `when` says when it was made."""
+    head = (
+        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(_POLICY)}">\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>How it has gone: {escape(review.topic)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+    )
+    return head + "\n".join(_body(review, when)) + "\n</body>\n</html>\n"
+
+
+def _body(review: Review, when: str) -> Iterator[str]:
+    yield "<h1>How it has gone</h1>"
+    yield (
+        f"<p>{escape(review.topic)}, edition {escape(review.edition)}, {escape(when)}: {review.runs} conversations, "
+        f"{review.closed} of them closed with what it really was. {review.elsewhere} of those had been answered by "
+        f"another edition; {review.misfits} times the right remover was named and did not fit.</p>"
+    )
+    if not review.closed:
+        yield "<p>Nothing can be said about right and wrong before cases are closed.</p>"
+    else:
+        yield from _outcomes(review)
+    if review.bins:
+        yield from _reliability(review)
+    yield from _questions(review)
+    if any(row.of for row in review.priors):
+        yield "<h2>How common each fastening is</h2>"
+        yield from _estimates(review.priors, "cases", "cases closed")
+    if any(row.of for row in review.slips):
+        yield "<h2>How often a wrong choice is given</h2>"
+        yield from _estimates(review.slips, "wrong", "first answers with a known truth")
+
+
+def _outcomes(review: Review) -> Iterator[str]:
+    rows = [*review.fastenings, ("all closed cases", review.tally)]
+    yield "<h2>What it turned out to be, and what had been answered</h2>"
+    yield '<div class="card">'
+    height = _ROW * (len(rows) + 1) + 8
+    yield f'<svg viewBox="0 0 {_LABEL + _BAR + 60} {height}" role="img" aria-label="Outcomes by fastening, as bars">'
+    x = _LABEL
+    for name, colour in _PARTS:
+        yield f'<rect x="{x}" y="4" width="12" height="12" style="fill: var({colour})"/>'
+        yield f'<text x="{x + 17}" y="15">{name.replace("_", "-")}</text>'
+        x += 110
+    for place, (name, tally) in enumerate(rows, 1):
+        yield from _bar(name, tally, place * _ROW + 4)
+    yield "</svg>"
+    yield _table(
+        ("fastening", "right", "look-alike", "wrong", "person", "no outcome", "not judged"),
+        [(n, t.right, t.look_alike, t.wrong, t.person, t.none, t.unknown) for n, t in rows],
+    )
+    yield "</div>"
+
+
+def _bar(name: str, tally: Tally, y: int) -> Iterator[str]:
+    yield f'<text x="{_LABEL - 10}" y="{y + 15}" text-anchor="end">{escape(name)}</text>'
+    parts = [(part, getattr(tally, part), colour) for part, colour in _PARTS]
+    whole = sum(count for _, count, _ in parts)
+    x = float(_LABEL)
+    for _, count, colour in parts:
+        width = _BAR * count / whole if whole else 0
+        if width:
+            yield f'<rect x="{x:.1f}" y="{y}" width="{width:.1f}" height="20" style="fill: var({colour})"/>'
+        if width > 24:
+            yield f'<text class="inside" x="{x + width / 2:.1f}" y="{y + 15}" text-anchor="middle">{count}</text>'
+        x += width
+    yield f'<text class="soft" x="{_LABEL + _BAR + 8}" y="{y + 15}">{tally.cases}</text>'
+
+
+def _reliability(review: Review) -> Iterator[str]:
+    side, left, top = 360, 60, 12
+    yield "<h2>How certain it was, and how often that came true</h2>"
+    yield "<p>On the slanting line, what was stated is what came true; below it, it was too sure. "
+    yield "A dot’s bar is its 95 % interval, its size how many cases it stands for.</p>"
+    yield '<div class="card">'
+    yield f'<svg viewBox="0 0 {left + side + 20} {top + side + 48}" width="440" role="img" '
+    yield 'aria-label="Reliability diagram; the figures are in the table below">'
+    for tick in range(0, 11, 2):
+        x, y = left + side * tick / 10, top + side * (1 - tick / 10)
+        yield f'<path d="M{x} {top} V{top + side} M{left} {y} H{left + side}" style="stroke: var(--line)"/>'
+        yield f'<text class="soft" x="{x}" y="{top + side + 18}" text-anchor="middle">{tick * 10} %</text>'
+        yield f'<text class="soft" x="{left - 8}" y="{y + 4}" text-anchor="end">{tick * 10} %</text>'
+    yield f'<path d="M{left} {top + side} L{left + side} {top}" style="stroke: var(--soft); stroke-dasharray: 5 4"/>'
+    most = max(band.cases for band in review.bins)
+    for band in review.bins:
+        x = left + side * band.stated
+        low, high, middle = (top + side * (1 - share) for share in (band.low, band.high, band.true))
+        yield f'<path d="M{x:.1f} {low:.1f} V{high:.1f}" style="stroke: var(--good); stroke-width: 2"/>'
+        radius = 3 + 6 * (band.cases / most) ** 0.5
+        yield f'<circle cx="{x:.1f}" cy="{middle:.1f}" r="{radius:.1f}" style="fill: var(--good)"/>'
+    yield f'<text x="{left + side / 2}" y="{top + side + 40}" text-anchor="middle">stated</text>'
+    middle = top + side / 2
+    yield f'<text x="14" y="{middle}" text-anchor="middle" transform="rotate(-90 14 {middle})">came true</text>'
+    yield "</svg>"
+    yield _table(("answers given as", "cases", "stated", "came true", "95 %"), [_band(band) for band in review.bands])
+    yield _table(("share of what led", "cases", "stated", "came true", "95 %"), [_band(band) for band in review.bins])
+    yield "</div>"
+
+
+def _questions(review: Review) -> Iterator[str]:
+    if review.questions:
+        yield "<h2>What people made of the questions</h2>"
+        yield "<p>Contradicted: first answers that cannot be true of what it turned out to be.</p>"
+        yield '<div class="card">'
+        yield _table(
+            ("question", "asked", "answered", "unsure", "taken back", "judged", "contradicted"),
+            [
+                (q.question, q.asked, q.answered, q.unsure, q.taken_back, q.judged, q.contradicted)
+                for q in review.questions
+            ],
+        )
+        yield "</div>"
+    if review.given_up:
+        yield "<h2>Where people gave up</h2>"
+        yield '<div class="card">'
+        rows = [(row.question or "between questions", row.left, row.stopped) for row in review.given_up]
+        yield _table(("at the question", "left", "said stop"), rows)
+        yield "</div>"
+
+
+def _estimates(rows: Sequence[Estimate], seen: str, of: str) -> Iterator[str]:
+    top = max(max(row.high, row.shipped, row.used, row.suggested) for row in rows) * 1.05
+    yield '<div class="card">'
+    height = _ROW * (len(rows) + 1) + 8
+    label = "As the topic ships, and as suggested, with intervals"
+    yield f'<svg viewBox="0 0 {_LABEL + _BAR + 60} {height}" role="img" aria-label="{label}">'
+    yield f'<text x="{_LABEL}" y="15">● suggested, with its 95 % interval   │ as the topic ships</text>'
+    for place, row in enumerate(rows, 1):
+        y = place * _ROW + 14
+        low, high, dot, tick = (
+            _LABEL + _BAR * value / top for value in (row.low, row.high, row.suggested, row.shipped)
+        )
+        yield f'<text x="{_LABEL - 10}" y="{y + 5}" text-anchor="end">{escape(row.name)}</text>'
+        yield f'<path d="M{low:.1f} {y} H{high:.1f}" style="stroke: var(--alike); stroke-width: 6"/>'
+        yield f'<path d="M{tick:.1f} {y - 9} V{y + 9}" style="stroke: var(--bad); stroke-width: 2.5"/>'
+        yield f'<circle cx="{dot:.1f}" cy="{y}" r="5" style="fill: var(--good)"/>'
+    yield "</svg>"
+    yield _table(
+        ("", "topic", "in use", "suggested", "95 %", seen, f"of ({of})"),
+        [
+            (row.name, _percent(row.shipped), _percent(row.used), _percent(row.suggested),
+             f"{_percent(row.low)}–{_percent(row.high)}", f"{row.seen:.4g}", f"{row.of:.4g}")
+            for row in rows
+        ],
+    )  # fmt: skip
+    yield "</div>"
+
+
+def _band(band: Band) -> tuple[object, ...]:
+    interval = f"{_percent(band.low)}–{_percent(band.high)}"
+    return band.name, band.cases, _percent(band.stated), _percent(band.true), interval
+
+
+def _percent(share: float) -> str:
+    return f"{share:.1%}"
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
+    top = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
+    body = "".join("<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
+    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
