@@ -59,13 +59,16 @@ def card(guide: Guide, texts: Texts, *said: str, photos: int = 0, code: str = "K
 # --- the link -----------------------------------------------------------------------------------------------------
 
 
-def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, store: Store) -> None:
+def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Texts, store: Store) -> None:
     clock = Clock()
     sitting = talking(guide, store, clock)
     replies = [sitting.hear("terminal:me", Message(text), "en").reply for text in ("it coasts", TWENTY)]
     assert [reply.status for reply in replies] == ["question", "answer"]
     assert LINK.findall(replies[0].text) == []
     (secret,) = LINK.findall(replies[1].text)
+    link, leads = replies[1].text.split("\n\n")[-2:]
+    assert secret in link
+    assert leads == texts("one-more-thing"), "what leads over to the question stands right before it"
     later = [sitting.hear("terminal:me", Message(text), "en").reply.text for text in ("axle nuts", "thanks", "why")]
     assert [LINK.findall(text) for text in later] == [[], [], []], "what comes after the end gives no further link"
     with store.read() as view:
