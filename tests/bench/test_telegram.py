@@ -33,7 +33,7 @@ FEW, MANY = 100, 10_000
 PEOPLE = (FEW, 1000, MANY) if LONG else (FEW, MANY)
 SEATS = 100
 #: Seconds before counting begins (pictures are drawn and uploaded then), and of counting.
-WARM, SECONDS = 3.0, 30.0 if LONG else 4.0
+WARM, SECONDS = 10.0, 30.0 if LONG else 4.0
 #: Answers that those with saved state have given.
 ANSWERED = 3
 #: How many times the turns of the bot on file ours takes, by the number of people.

@@ -11,14 +11,17 @@ would hide the reason.)
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Integer, Row, bindparam, delete, func, insert, select
+from sqlalchemy.dialects.sqlite import Insert
 from sqlalchemy.exc import IntegrityError
+from sqlalchemy.sql.dml import ReturningInsert
 
 from triagebot.store.faults import DAMAGED, StoreConflict, fault
-from triagebot.store.inserting import INSERTS, Insert
+from triagebot.store.inserting import insert_into
 from triagebot.store.seals import Seal
 from triagebot.store.stored import StoredCase
 from triagebot.store.tables import cases, events, parties
@@ -30,10 +33,10 @@ _STANDING = (
     .order_by(parties.c.chosen.desc())
     .limit(1)
 )
-_OPEN = {
-    name: new(cases).on_conflict_do_nothing(index_elements=["code"]).returning(cases.c.id)
-    for name, new in INSERTS.items()
-}
+#: None for a case that is not there.
+_LENGTH = select(select(func.count()).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
+    cases.c.id == bindparam("number")
+)
 _CHOICE = select(
     bindparam("number", type_=Integer),
     bindparam("mark", type_=Characters),
@@ -42,17 +45,17 @@ _CHOICE = select(
 ).where(parties.c.person == bindparam("mark", type_=Characters))
 
 
-def _join(new: Insert) -> Insert:
+@cache
+def _opening(dialect: str) -> ReturningInsert[int]:
+    """The number of a new case; nothing when its code is in use."""
+    return insert_into(cases, dialect).on_conflict_do_nothing(index_elements=["code"]).returning(cases.c.id)
+
+
+@cache
+def _joining(dialect: str) -> Insert:
     """Takes part now, or chooses again."""
-    chosen = new.from_select(["case_id", "person", "role", "chosen"], _CHOICE)
-    return chosen.on_conflict_do_update(index_elements=["case_id", "person"], set_={"chosen": new.excluded.chosen})
-
-
-_JOIN = {name: _join(new(parties)) for name, new in INSERTS.items()}
-#: None for a case that is not there.
-_LENGTH = select(select(func.count()).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
-    cases.c.id == bindparam("number")
-)
+    new = insert_into(parties, dialect).from_select(["case_id", "person", "role", "chosen"], _CHOICE)
+    return new.on_conflict_do_update(index_elements=["case_id", "person"], set_={"chosen": new.excluded.chosen})
 
 
 def mark_of(seal: Seal, person: str) -> str:
@@ -158,7 +161,7 @@ class Transaction(View):
         """A new case without events; gives its number. Raises StoreConflict when the code is in use already."""
         mark = mark_of(self.seal, person)
         row = {"person": mark, "code": code, "topic": topic, "opened_at": at}
-        number: int | None = self.connection.scalar(_OPEN[self.connection.dialect.name], row)
+        number: int | None = self.connection.scalar(_opening(self.connection.dialect.name), row)
         if number is None:
             raise self._taken(code)
         self._lengths[number] = 0
@@ -168,7 +171,7 @@ class Transaction(View):
     def join(self, case_id: int, mark: str, role: str) -> None:
         """Somebody takes part in a case from now on, which becomes their current one; who does already, chooses it."""
         row = {"number": case_id, "mark": mark, "as": role}
-        self.connection.execute(_JOIN[self.connection.dialect.name], row)
+        self.connection.execute(_joining(self.connection.dialect.name), row)
 
     def leave(self, case_id: int, mark: str) -> None:
         """Somebody takes no part in a case any more."""

@@ -15,12 +15,14 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_, select, update
+from sqlalchemy.sql.dml import ReturningInsert
 
 from triagebot.store.cases import View
-from triagebot.store.inserting import INSERTS
+from triagebot.store.inserting import insert_into
 from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
 from triagebot.store.writing import json_text
 
@@ -147,7 +149,12 @@ _AGAIN = (
 _FAILED = update(outbox).where(outbox.c.id == bindparam("number")).values(state="failed", reason=bindparam("why"))
 _LIVE = update(conversations).where(conversations.c.id == bindparam("mark")).values(live=bindparam("row"))
 _GONE = update(conversations).where(conversations.c.id == bindparam("mark")).values(gone_at=bindparam("at"))
-_RECEIVE = {name: new(inbox).on_conflict_do_nothing().returning(inbox.c.id) for name, new in INSERTS.items()}
+
+
+@cache
+def _receiving(dialect: str) -> ReturningInsert[int]:
+    """The number of a message; nothing when it was received before."""
+    return insert_into(inbox, dialect).on_conflict_do_nothing().returning(inbox.c.id)
 
 
 class Post:
@@ -181,7 +188,7 @@ class Post:
             "attempts": 0,
             "reason": "",
         }
-        number: int | None = self.connection.scalar(_RECEIVE[self.connection.dialect.name], row)
+        number: int | None = self.connection.scalar(_receiving(self.connection.dialect.name), row)
         return number
 
     def waits(self, conversation: str) -> bool:
@@ -230,7 +237,7 @@ class Post:
     def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
         closed = self._close(address)
-        new = INSERTS[self.connection.dialect.name](conversations).values(
+        new = insert_into(conversations, self.connection.dialect.name).values(
             id=conversation, channel=channel, address=closed, live=None, gone_at=None
         )
         self.connection.execute(
@@ -394,7 +401,7 @@ class Post:
 
     def read_to(self, channel: str, place: str) -> None:
         row = {"channel": channel, "place": self._close({"place": place})}
-        new = INSERTS[self.connection.dialect.name](positions).values(**row)
+        new = insert_into(positions, self.connection.dialect.name).values(**row)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
 
     def picture(self, channel: str, digest: str) -> str | None:
@@ -404,7 +411,7 @@ class Post:
         return name
 
     def uploaded(self, channel: str, digest: str, name: str) -> None:
-        new = INSERTS[self.connection.dialect.name](pictures).values(channel=channel, digest=digest, name=name)
+        new = insert_into(pictures, self.connection.dialect.name).values(channel=channel, digest=digest, name=name)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel", "digest"], set_={"name": name}))
 
     def move(self, old: str, new: str) -> None:
