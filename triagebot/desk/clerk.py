@@ -266,9 +266,10 @@ class Clerk:
 
         url = card_link(tx, number, self.guide.address, self.clock())
         line = self._texts(planned.case.language)("card-offer", url=url, days=LASTS.days)
+        paragraphs = planned.reply.text.split("\n\n")
         # What is asked beside an outcome is led over to by the last paragraph.
-        told, _, leads = planned.reply.text.rpartition("\n\n") if planned.reply.question else (planned.reply.text, "", "")
-        return replace(planned.reply, text="\n\n".join(filter(None, (told, line, leads))))
+        place = len(paragraphs) - (planned.reply.question is not None)
+        return replace(planned.reply, text="\n\n".join([*paragraphs[:place], line, *paragraphs[place:]]))
 
     def _chosen(self, tx: "Transaction", mark: str, content: Content | Message) -> Held | None:
         """The case that somebody goes back to by its code, if they take part in it."""
