@@ -253,9 +253,8 @@ async def test_in_a_group_it_answers_whoever_speaks_to_it(booth: Booth, people: 
     assert "there are 6 sprockets" in said.body, "nobody is greeted who did not ask"
     assert (said.reply_to, said.mentions) == (asked, (ada.user_id,))
     await his.next()
-    await bob.say(room, "mine has 9", reply_to=said.event_id)
+    await bob.say(room, "mine has 9 sprockets", reply_to=said.event_id)
     said = await his.next()
-    print(said.body)
     assert ("there are 9 sprockets" in said.body, said.mentions) == (True, (bob.user_id,))
     await ada.say(room, "hello?", thread=asked)
     await bob.say(room, f"{booth.user} I have 8 sprockets", thread=asked)
