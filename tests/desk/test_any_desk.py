@@ -78,7 +78,7 @@ class AnyDesk(RuleBasedStateMachine):
 
     @rule(person=PEOPLES)
     def send_a_photo(self, person: str) -> None:
-        self.bring(person, Sent("photo", ("file",)))
+        self.bring(person, Sent("photo", ({"file": "f"},)))
 
     @rule(person=PEOPLES, back=st.integers(1, 4), which=st.integers(0, 5))
     def press(self, person: str, back: int, which: int) -> None:

@@ -564,7 +564,7 @@ def test_somebody_else_may_go_on_with_a_case_that_the_desk_remembers(office: Off
 def test_what_people_write_cannot_be_read_in_the_files(office: Office, channel: RecordedChannel) -> None:
     office.bring("Wilhelmina", "nobody may read this: 9 sprockets")
     channel.fates["Wilhelmina"].append(Transient("down"))
-    office.bring("Wilhelmina", Sent("photo", ("file-of-hers",), "nor this"))
+    office.bring("Wilhelmina", Sent("photo", ({"file": "file-of-hers"},), "nor this"))
     office.run(office.desk.uploaded("recorded", "digest", "name"))
     for path in office.folder.iterdir():
         content = path.read_bytes()

@@ -161,20 +161,6 @@ async def test_what_is_no_text_is_answered_in_one_sentence(booth: Booth) -> None
         assert "How many sprockets" in screen.last.text
 
 
-async def test_an_album_is_one_message_and_its_photos_are_kept(booth: Booth) -> None:
-    ada = booth.person("Ada")
-    await Rider(ada).start()
-    ada.send_album(3, caption="it has 6 sprockets")
-    screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
-    await booth.quiet()
-    assert len(ada.screen().from_bots) == len(screen.from_bots) == 2
-    with booth.store.read() as view:
-        case = view.current_case(f"telegram:{ada.id}")
-    assert case is not None
-    kept = {file for event in case.events for file in event.get("files", ())}
-    assert len(kept) == 3
-
-
 async def test_marks_of_the_platform_in_what_people_write_do_no_harm(booth: Booth) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()

@@ -54,6 +54,17 @@ async def test_a_photo_with_all_that_a_phone_tells_is_kept_without_it(booth: Boo
     assert [call[0] for call in booth.calls("getFile")] == ["getfile"]
 
 
+async def test_a_photo_sent_as_a_file_is_a_photo(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    await Rider(ada).start()
+    ada.send("document", data=snapshot(), facts={"mime_type": "image/jpeg"})
+    await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+    await booth.quiet()
+    (photo,) = of(booth.store, ada)
+    assert photo.picture is not None
+    assert MAKER.encode() not in photo.picture
+
+
 async def test_only_photos_are_kept(booth: Booth) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()

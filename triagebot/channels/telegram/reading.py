@@ -6,7 +6,7 @@ Decided here and nowhere else:
 - a group that became a larger one keeps its first number as the name of its conversations;
 - the buttons of a message belong to the person whose question it shows;
 - several photos sent as one album are one message;
-- what follows `/start` is the code of a case to go on with, or `new`.
+- what follows `/start` is the code of a case to go on with, `new`, or a secret that lets somebody do something.
 """
 
 import logging
@@ -130,6 +130,8 @@ class Reader:
             content=content,
             at=message.date,
             language=self.spoken(who),
+            private=message.chat.type == "private",
+            forwarded=message.forward_origin is not None,
         )
 
     # --- what is said -----------------------------------------------------------------------------------------------
@@ -171,7 +173,9 @@ class Reader:
     def _commanded(self, message: Message, who: User, command: str, rest: str, text: str) -> Read:
         if command == "start":
             code = _CODE.fullmatch(rest.upper())
-            return Read(self._incoming(message, who, Arrived(rest == "new", f"{code[1]}-{code[2]}" if code else "")))
+            named = f"{code[1]}-{code[2]}" if code else ""
+            secret = "" if named or rest == "new" else rest
+            return Read(self._incoming(message, who, Arrived(rest == "new", named, secret)))
         if command == "language" and rest in self.languages:
             return Read(self._incoming(message, who, Chose(rest)))
         known = command in COMMANDS
@@ -181,7 +185,11 @@ class Reader:
         what = next((name for name in _SENT if getattr(message, name, None)), None)
         if what is None:
             return Read()  # somebody came or went, a title changed: nothing that asks for an answer
-        files: tuple[Mapping[str, Any], ...] = ({"file": message.photo[-1].file_id},) if what == "photo" else ()
+        files: tuple[Mapping[str, Any], ...] = ()
+        if what == "photo":
+            files = ({"file": message.photo[-1].file_id},)
+        elif what == "document" and message.document is not None and _is_image(message.document.mime_type):
+            what, files = "photo", ({"file": message.document.file_id},)
         album = f"{self.bot}:{message.media_group_id}" if message.media_group_id else ""
         return Read(self._incoming(message, who, Sent(what, files, note, album)))
 
@@ -213,8 +221,14 @@ class Reader:
 
         content = Pressed(button.case, button.turn, button.word)
         key = f"{self.bot}:press:{query.id}"
-        incoming = Incoming(NAME, key, conversation, address, content, datetime.now(UTC), language)
+        at, private = datetime.now(UTC), message.chat.type == "private"
+        incoming = Incoming(NAME, key, conversation, address, content, at, language, private)
         return Read(incoming, press=Press(query.id, language))
+
+
+def _is_image(kind: str | None) -> bool:
+    """Whether a file is a photo that was sent whole."""
+    return (kind or "").startswith("image/")
 
 
 def _thread(message: Message) -> int:
