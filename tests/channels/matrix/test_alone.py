@@ -1,0 +1,234 @@
+"""The channel without a server: what is kept when, what is told, what is tried again."""
+
+import asyncio
+import logging
+from collections.abc import AsyncIterator, Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+import pytest_asyncio
+
+from tests.channels.matrix.recorded import RecordedConnection
+from tests.conversation.guides import shipped_guide
+from triagebot.channels import failures
+from triagebot.channels.matrix import Matrix, channel, sending
+from triagebot.channels.matrix.asking import MatrixAway, MatrixRefused
+from triagebot.channels.matrix.rooms import Invite, Look
+from triagebot.channels.matrix.seen import Room, Seen
+from triagebot.desk import Desk, Refused, RetryAfter, Transient, sender
+from triagebot.errors import StoreError
+from triagebot.store import open_store
+
+pytestmark = pytest.mark.asyncio
+
+ADA = "@ada:shop.test"
+ROOM = Room("!a", "!a", direct=True, encrypted=False)
+
+
+@pytest.fixture(autouse=True)
+def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sender, "pause", lambda attempt: 0.001)
+    monkeypatch.setattr(failures, "FIRST_PAUSE", 0.001)
+    monkeypatch.setattr(failures, "LONGEST_PAUSE", 0.01)
+    monkeypatch.setattr(channel, "REFUSED_AGAIN", 0.01)
+    monkeypatch.setattr(channel, "INVITED_AGAIN", (0.001, 0.001))
+
+
+def words(text: str, event: str, kind: Any = "words", **more: Any) -> Seen:
+    return Seen(kind, event, ROOM, ADA, datetime(2026, 1, 5, 9, tzinfo=UTC), text, **more)
+
+
+class Stand:
+    """A channel on a desk, connected to nothing."""
+
+    def __init__(self, folder: Path) -> None:
+        self.store = open_store(folder / "data", key_file=folder / "key")
+        self.desk = Desk(shipped_guide(), self.store, try_again=(0.0, 0.0), grace=1.0)
+        self.connection = RecordedConnection()
+        self.connection.known["!a"] = ROOM
+        self.channel = Matrix(shipped_guide(), self.desk, self.connection)
+
+    async def until(self, found: Callable[[], object]) -> None:
+        async with asyncio.timeout(10):
+            while not found():
+                await asyncio.sleep(0.002)
+
+    async def bring(self, *looks: Look | Exception) -> None:
+        """Until all of it was taken in, and all that comes of it has gone out."""
+        looked = len(self.connection.looked_from) + len(looks)
+        self.connection.bring(*looks)
+        await self.until(lambda: len(self.connection.looked_from) >= looked and not self.connection.brings)
+        await self.desk.idle()
+
+    def texts(self, kind: str = "m.text") -> list[str]:
+        return [str(content["body"]) for content in self.connection.messages("!a", kind)]
+
+
+@pytest_asyncio.fixture
+async def stand(tmp_path: Path) -> AsyncIterator[Stand]:
+    stand = Stand(tmp_path)
+    async with stand.desk:
+        await stand.channel.open()
+        await stand.desk.serve(stand.channel)
+        running = asyncio.create_task(stand.channel.run())
+        await stand.until(lambda: stand.connection.looked_from)
+        yield stand
+        stand.channel.stop()
+        await asyncio.wait_for(running, 5)
+        await stand.channel.close()
+    stand.store.close()
+
+
+async def test_the_next_look_begins_where_the_last_was_kept(stand: Stand) -> None:
+    await stand.bring(Look("1", (words("9 sprockets", "$1"),)))
+    assert stand.connection.looked_from == [None, "1"]
+    assert '"look": "1"' in str(await stand.desk.place("matrix"))
+    await stand.until(lambda: ("read", "!a", "$1") in stand.connection.asked)
+    await stand.bring(Look("2"), Look("3"))
+    assert stand.connection.looked_from[-1] == "3"
+    assert '"look": "1"' in str(await stand.desk.place("matrix")), "looks that brought nothing need not be put down"
+    other = Matrix(shipped_guide(), stand.desk, stand.connection)
+    await other.open()
+    assert other._place == "1"
+
+
+async def test_what_cannot_be_kept_is_looked_for_again(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """What the reader has learned from it counts for nothing then: it is told once all the same."""
+    real, fails = stand.desk.receive_all, [StoreError("disk full"), StoreError("disk full")]
+
+    async def failing(*args: Any) -> Any:
+        if fails:
+            raise fails.pop()
+        return await real(*args)
+
+    monkeypatch.setattr(stand.desk, "receive_all", failing)
+    look = Look("1", (words("", "$1", "locked"), words("", "$2", "locked")))
+    await stand.bring(look, look, look)
+    assert stand.connection.looked_from == [None, None, None, "1"]
+    assert len([text for text in stand.texts("m.notice") if "write it once more" in text]) == 1
+    assert [what for what in stand.connection.asked if what[0] == "key"] == [("key", "$1"), ("key", "$2")]
+    told = [record.getMessage() for record in caplog.records if record.levelno >= logging.WARNING]
+    assert told == [
+        "matrix: messages cannot be kept, so none are fetched (disk full); tried again until it works",
+        "matrix: works again, after 2 failed attempts",
+    ]
+
+
+async def test_trouble_is_told_once_and_tried_again(stand: Stand, caplog: pytest.LogCaptureFixture) -> None:
+    gone = MatrixRefused("matrix: the homeserver has logged @wheels:shop.test out; give a new access token")
+    await stand.bring(MatrixAway("no answer"), MatrixAway("no answer", 0.01), gone, RuntimeError("of ours"), Look("1"))
+    told = [record.getMessage() for record in caplog.records if record.levelno >= logging.WARNING]
+    assert [line.split(";")[0] for line in told] == [
+        "matrix: no answer from the homeserver (no answer)",
+        "matrix: the homeserver has logged @wheels:shop.test out",
+        told[2].split(";")[0],
+        "matrix: works again, after 4 failed attempts",
+    ]
+    assert told[2].startswith("matrix: a fault of our own (RuntimeError at ")
+    assert [what for what in stand.connection.asked if what[0] == "open"] == [("open",)] * 2, "it logs in anew"
+
+
+async def test_one_that_cannot_be_read_is_passed_over(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    real = stand.channel._reader._content  # type: ignore[attr-defined]
+
+    def failing(reader: object, seen: Seen, text: str) -> object:
+        assert seen.id != "$1"
+        return real(seen, text)
+
+    monkeypatch.setattr(type(stand.channel._reader), "_content", failing)
+    await stand.bring(Look("1", (words("a secret", "$1"), words("9 sprockets", "$2"))))
+    assert "there are 9 sprockets" in stand.texts()[-1]
+    assert "cannot be read, and is passed over: AssertionError" in caplog.text
+    assert "a secret" not in caplog.text
+
+
+async def test_a_message_in_parts_goes_on_where_it_broke_off(stand: Stand) -> None:
+    stand.connection.fates["upload"].append(Transient("later"))
+    stand.connection.fates["send"].extend([Transient("later")])
+    await stand.bring(Look("1", (words("6 sprockets", "$1"),)))
+    assert [content["msgtype"] for content in stand.connection.messages("!a")] == ["m.image", "m.text"]
+    assert len(stand.connection.files) == 1, "what was uploaded is not uploaded again"
+
+
+async def test_a_picture_that_fails_again_and_again_is_left_out(stand: Stand, caplog: pytest.LogCaptureFixture) -> None:
+    stand.connection.fates["upload"].extend([Transient("no room for files")] * (sending.PICTURE_TRIES + 1))
+    await stand.bring(Look("1", (words("6 sprockets", "$1"),)))
+    assert [content["msgtype"] for content in stand.connection.messages("!a")] == ["m.text"]
+    assert "a picture cannot be sent (no room for files)" in caplog.text
+
+
+async def test_numbers_stop_when_something_newer_goes_out(stand: Stand) -> None:
+    held = asyncio.Event()
+    real = stand.connection.send
+
+    async def slow(room: str, kind: str, content: Any, tx: str) -> str:
+        if kind == "m.reaction" and tx.endswith("number-2") and not held.is_set():
+            await held.wait()
+        return await real(room, kind, content, tx)
+
+    stand.connection.send = slow  # type: ignore[method-assign]
+    await stand.bring(Look("1", (words("9 sprockets", "$1"),)))
+    await stand.until(lambda: any(tx.endswith("number-1") for tx in stand.connection.sent["!a"]))
+    await stand.bring(Look("2", (words("person", "$2"),)))
+    held.set()
+    await stand.desk.idle()
+    assert sum("number-" in tx for tx in stand.connection.sent["!a"]) == 1
+
+
+@pytest.mark.parametrize("error", [RetryAfter(0.01), Refused("not here"), Transient("away")])
+async def test_numbers_that_fail_hold_up_nothing(stand: Stand, error: Exception) -> None:
+    real = stand.connection.send
+
+    async def failing(room: str, kind: str, content: Any, tx: str) -> str:
+        if kind == "m.reaction":
+            raise error
+        return await real(room, kind, content, tx)
+
+    stand.connection.send = failing  # type: ignore[method-assign]
+    await stand.bring(Look("1", (words("9 sprockets", "$1"),)))
+    await stand.bring(Look("2", (words("person", "$2"),)))
+    assert "person" in stand.texts()[-1].lower()
+    assert stand.desk.counts.retried == 0
+
+
+async def test_an_invitation_is_tried_again_and_followed_once(stand: Stand) -> None:
+    stand.connection.fates["join"].extend([MatrixAway("away"), MatrixAway("away")])
+    invite = Invite("!b", ADA, True)
+    stand.connection.known["!b"] = Room("!b", "!b", direct=True, encrypted=False)
+    await stand.bring(Look("1", invites=(invite, invite)))
+    await stand.until(lambda: stand.connection.sent["!b"])
+    await stand.bring(Look("2", invites=(invite,)))
+    await stand.until(lambda: stand.connection.asked.count(("join", "!b")) == 4)
+    await stand.desk.idle()
+    assert len(stand.connection.messages("!b")) == 1
+
+
+async def test_in_a_room_of_several_nobody_is_greeted(stand: Stand) -> None:
+    stand.connection.known["!b"] = Room("!b", "!b", direct=False, encrypted=False)
+    await stand.bring(Look("1", invites=(Invite("!b", ADA, False),)))
+    await stand.until(lambda: ("join", "!b") in stand.connection.asked)
+    await stand.desk.idle()
+    assert stand.connection.messages("!b") == []
+
+
+async def test_an_empty_room_is_left_once(stand: Stand) -> None:
+    stand.connection.people["!a"] = 1
+    await stand.bring(Look("1"), Look("2"), Look("3"))
+    await stand.until(lambda: ("leave", "!a") in stand.connection.asked)
+    assert stand.connection.asked.count(("leave", "!a")) == 1
+
+
+async def test_before_there_is_a_connection_messages_wait(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(channel, "OPEN_WITHIN", 0.01)
+    stand = Stand(tmp_path)
+    async with stand.desk:
+        await stand.channel.open()
+        with pytest.raises(Transient):
+            await stand.channel.fetch({"url": "mxc://a/b"}, 10)
+    stand.store.close()
