@@ -10,6 +10,7 @@ Rules of this file:
 import asyncio
 import json
 import logging
+import math
 import re
 from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, datetime
@@ -42,7 +43,6 @@ class Connected(Outlet, Protocol):
 
     user_id: str
     name: str
-    vouched: bool
 
     async def open(self) -> None: ...
 
@@ -99,7 +99,7 @@ class Matrix:
         #: What is on the disk: where the next look begins, and what the reader has to know.
         self._place: str | None = None
         self._kept = "{}"
-        self._put_down = 0.0
+        self._put_down = -math.inf
 
     # --- for the desk -----------------------------------------------------------------------------------------------
 
@@ -181,10 +181,6 @@ class Matrix:
         self._reader.user, self._reader.name = user, self._connection.name
         self._invitations = Invitations(user, self._allow)
         log.info("matrix: this is %s", user)
-        if not self._connection.vouched:
-            log.warning(
-                "matrix: the account has not signed this device, so clients warn of it; the README says what to do"
-            )
         self._opened.set()
 
     async def _interruptible(self, work: Any) -> Any:
