@@ -42,6 +42,7 @@ FLOORS = (
     {"gauge"},
     {"conversation"},
     {"store"},
+    {"staff"},
     {"desk"},
     {"channels", "pages", "study"},
     {"serving", "loading"},

@@ -6,7 +6,7 @@ itself deletes nothing, it only says that all is to go (`erases`), and whoever k
 
 from collections.abc import Iterable, Sequence
 
-from triagebot.conversation.case import Case, Event, Remarked, Spoke
+from triagebot.conversation.case import Case, Closed, Event, Remarked, Spoke
 from triagebot.conversation.reply import Choice
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.understood import Understood
@@ -22,8 +22,9 @@ def erases(events: Sequence[Event]) -> bool:
 
 
 def asked_before(case: Case) -> str:
-    """What of this was asked last, if nothing has happened since: "forget", "language", "move" or ""."""
-    last = case.events[-1]
+    """What of this was asked last, if nothing has happened since: "forget", "language", "move" or "". That staff close
+    the case meanwhile takes no question back."""
+    last = next(event for event in reversed(case.events) if not isinstance(event, Closed))
     return last.what if isinstance(last, Remarked) and last.what in ("forget", "language", "move") else ""
 
 

@@ -7,7 +7,8 @@ Rules of this file, for every channel alike:
   any other press of an older message changes nothing either, and gets the open question once more;
 - a corrected message is taken as if it had been right at once, for the questions that it had answered;
 - what is no text is answered in one sentence, and its caption like a text;
-- whoever reaches an outcome is given a link to the case's card, if people can reach the pages.
+- whoever reaches an outcome is given a link to the case's card, if people can reach the pages;
+- where a person must look, the case's ticket is opened with the turn (see `tickets`).
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -43,6 +44,7 @@ from triagebot.store import StoreConflict
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
+    from triagebot.desk.tickets import ToStaff
     from triagebot.store import Transaction
 
 #: applied: a turn was taken; double: the same press again; stale: a press of an older message; added: a further part of
@@ -60,7 +62,7 @@ _CODES = 5
 class Taken:
     """What came of a message. There is no reply to a press that came twice, or to a further part of an album; a case
     that was forgotten is kept nowhere but here. `number` is that of the case in the store;
-    `elsewhere` is what others are told because of it."""
+    `elsewhere` is what others are told because of it, `staff` what those are who have it."""
 
     outcome: Outcome
     case: Case | None
@@ -68,6 +70,7 @@ class Taken:
     understood: tuple[Fact, ...] = ()
     number: int = 0
     elsewhere: tuple[Elsewhere, ...] = ()
+    staff: "tuple[ToStaff, ...]" = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +124,8 @@ class Clerk:
         reply = self._with_card(tx, number, held, planned)
         here = moving.let_in(tx, number, planned.events, self.clock())
         told = tuple(Elsewhere(other, planned.case, self._where(planned.case, "moved-here")) for other in here)
-        return Taken(planned.outcome, planned.case, reply, planned.understood, number, told)
+        staff = self._ticket(tx, mark, number, planned)
+        return Taken(planned.outcome, planned.case, reply, planned.understood, number, told, staff)
 
     def answered(self, taken: Taken) -> str:
         """What a message was understood to say, for the message that it answered."""
@@ -270,6 +274,13 @@ class Clerk:
         # What is asked beside an outcome is led over to by the last paragraph.
         place = len(paragraphs) - (planned.reply.question is not None)
         return replace(planned.reply, text="\n\n".join([*paragraphs[:place], line, *paragraphs[place:]]))
+
+    def _ticket(self, tx: "Transaction", mark: str, number: int, planned: _Planned) -> "tuple[ToStaff, ...]":
+        if not planned.events:
+            return ()
+        from triagebot.desk.tickets import after_turn  # late: it needs the database library
+
+        return after_turn(tx, self.guide, mark, number, planned.case, planned.events, self.clock())
 
     def _chosen(self, tx: "Transaction", mark: str, content: Content | Message) -> Held | None:
         """The case that somebody goes back to by its code, if they take part in it."""

@@ -17,8 +17,10 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from triagebot.conversation import Guide
+from triagebot.desk.alarm import Alarm
 from triagebot.desk.clerk import Clerk
 from triagebot.desk.codes import new_code
+from triagebot.desk.counter import Counter
 from triagebot.desk.counts import Counts, place_of, short
 from triagebot.desk.held import Memory
 from triagebot.desk.incoming import Incoming
@@ -28,10 +30,12 @@ from triagebot.desk.photos import Fetching, Keeper
 from triagebot.desk.sender import Sender
 from triagebot.desk.slips import Slips
 from triagebot.desk.staffing import staffed
+from triagebot.desk.tickets import wake_due
 from triagebot.desk.writer import Writer
 from triagebot.store.grants import Grants
 from triagebot.store.photos import Photos
 from triagebot.store.post import Letter, Post
+from triagebot.store.tickets import Tickets
 
 if TYPE_CHECKING:
     from triagebot.store import Store, Transaction
@@ -61,6 +65,7 @@ class Desk:
     ) -> None:
         self.counts = Counts()
         self.memory = Memory()
+        self._guide = guide
         self._store = store
         self._clock = clock
         self._try_again = try_again
@@ -68,8 +73,9 @@ class Desk:
         self._channels: dict[str, Channel] = {}
         clerk = Clerk(guide, clock, fresh, self.memory)
         self._intake = Intake(
-            clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over
-        )
+            clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
+            Counter(guide, clock, self.memory), self._sleeps,
+        )  # fmt: skip
         self._catching_up: dict[str, asyncio.Task[None]] = {}
         self._open = ExitStack()
 
@@ -87,6 +93,8 @@ class Desk:
             self._keeper = Keeper(self._do, self._clock, self.counts)
             for conversation in await self._do(lambda tx: Post(tx).waiting()):
                 self._catch_up(conversation, 0.0)
+            self._alarm = Alarm(self.wake_due, self._clock)
+            await self._alarm.open()
             self._open = opened.pop_all()
         return self
 
@@ -95,6 +103,7 @@ class Desk:
     ) -> None:
         for task in self._catching_up.values():
             task.cancel()
+        await self._alarm.close()
         await asyncio.gather(self._sender.close(self._grace), self._keeper.close(self._grace))
         await asyncio.to_thread(self._open.close)
 
@@ -176,6 +185,15 @@ class Desk:
         await self._sender.idle()
         await self._keeper.idle()
 
+    async def wake_due(self) -> datetime | None:
+        """Wakes the cases that have slept long enough, and tells whoever has them; gives when the next one has."""
+
+        def wake(tx: "Transaction") -> datetime | None:
+            self._intake.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()), None)
+            return Tickets(tx).next_due()
+
+        return await self._do(wake)
+
     async def tidy(self, older: timedelta) -> int:
         """Deletes what was done, sent, given up or over so long ago; cases stay. Gives the number of rows."""
         before = self._clock() - older
@@ -199,6 +217,11 @@ class Desk:
         """Called from the writer's thread."""
         with suppress(RuntimeError):  # the loop has ended: it is fetched when the desk is opened again
             self._loop.call_soon_threadsafe(self._keeper.wake, channel, photo)
+
+    def _sleeps(self) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):  # the loop has ended: it is woken when the desk is opened again
+            self._loop.call_soon_threadsafe(self._alarm.reset)
 
     def _retry(self, conversation: str) -> None:
         """Called from the writer's thread."""

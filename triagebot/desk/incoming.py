@@ -43,10 +43,11 @@ class Edited:
 @dataclass(frozen=True, slots=True)
 class Arrived:
     """Somebody comes in: an unfinished case is shown where it stands, unless a `new` one is asked for, or the one of
-    their own that has this `code`."""
+    their own that has this `code`. `secret` is what else they bring with them: it may let them do something."""
 
     new: bool = False
     code: str = ""
+    secret: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,7 @@ class Incoming:
 
     `conversation` tells the people of a channel apart; messages of one conversation are taken in the order in which
     they were received. `address` is what the channel needs to answer. `at` is when it was sent, an aware time.
+    `private`: nobody else reads along, and the platform vouches for who wrote. `forwarded`: somebody else's words.
     """
 
     channel: str
@@ -93,6 +95,8 @@ class Incoming:
     content: Content
     at: datetime
     language: str = "en"
+    private: bool = True
+    forwarded: bool = False
 
 
 _KINDS: Mapping[str, type[Content]] = {
@@ -111,6 +115,8 @@ def to_json(incoming: Incoming) -> dict[str, Any]:
         "content": {"kind": kind, **asdict(incoming.content)},
         "at": incoming.at.isoformat(),
         "language": incoming.language,
+        "private": incoming.private,
+        "forwarded": incoming.forwarded,
     }
 
 

@@ -5,6 +5,7 @@ Rules of this file:
 - while an older message of a conversation waits for another try, every later one waits behind it;
 - the inbox row, the case's events and what goes out are written in the same transaction;
 - a number put under a message is a press of the choice that this message lists under it;
+- the staff are answered at the counter (see `counter`), and everybody else by the clerk;
 - what concerns nothing in its conversation (such a number under anything else) is as if it had not come: it gets no
   reply, and its key may come again, with another conversation;
 - a message on which a turn fails `TRIES` times is set aside, with the kind and the place of the error as the reason;
@@ -12,17 +13,21 @@ Rules of this file:
 """
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 from triagebot.conversation import Case, Reply
-from triagebot.desk.clerk import Clerk, Outcome, Taken
+from triagebot.desk.casework import Attended
+from triagebot.desk.clerk import Clerk, Outcome
+from triagebot.desk.counter import Counter
 from triagebot.desk.counts import Counts, short
 from triagebot.desk.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
+from triagebot.desk.moving import Elsewhere
 from triagebot.desk.outgoing import Channel, body_of, pressed_under
+from triagebot.desk.tickets import ToStaff
 from triagebot.store.photos import Photos
 from triagebot.store.post import Correspondent, Found, Letter, Post
 from triagebot.store.shown import shown, took
@@ -63,6 +68,8 @@ class Intake:
     retry: Callable[[str], None]
     fetch: Callable[[str, int], None]
     hands_over: Callable[[], bool]
+    counter: Counter
+    sleeps: Callable[[], None]
 
     def accept(self, incoming: Incoming, tx: "Transaction") -> Received:
         """Receives a message and takes its turn, if nothing waits before it."""
@@ -145,31 +152,59 @@ class Intake:
             if pressed is None:
                 return Received("ignored")
             content = pressed
+        attended, before = self.counter.attend(tx, mark, incoming, content), ""
+        if attended is not None and attended.reply is not None:
+            return self._attended(tx, post, found, incoming, mark, number, attended)
+        if attended is not None and attended.instead is not None:
+            content, before = attended.instead, attended.before
         taken = self.clerk.take(tx, mark, _person(incoming), content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
             post.forget(mark)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
             self._keep_photos(tx, taken.number, incoming.channel, content.files)
+        self.tell_staff(tx, post, taken.staff, number)
         if taken.reply is None:
             if taken.outcome == "double":
                 tx.after_commit.append(self._count_double)
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
             tx.after_commit.append(self._count_stale)
+        reply = replace(taken.reply, text=f"{before}\n\n{taken.reply.text}") if before else taken.reply
         forgotten = taken.outcome == "forgotten"
-        body = body_of(None if forgotten else taken.case, taken.reply, incoming.language)
+        body = body_of(None if forgotten else taken.case, reply, incoming.language)
         if forgotten:
             body["last"] = True  # where they are reached is forgotten with it
         aside = isinstance(content, Sent) and not taken.understood
         kind = "notice" if taken.outcome == "stale" or aside else "send"
         found = self._reached(post, found, incoming, mark)
         self._put_out(tx, post, found, mark, kind, body, number, self.clerk.answered(taken))
-        self._tell_others(tx, post, taken, number)
-        return Received(taken.outcome, None if forgotten else taken.case, taken.reply)
+        self._tell_others(tx, post, taken.elsewhere, number)
+        return Received(taken.outcome, None if forgotten else taken.case, reply)
 
-    def _tell_others(self, tx: "Transaction", post: Post, taken: Taken, number: int) -> None:
+    def _attended(
+        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, mark: str, number: int, made: Attended
+    ) -> Received:
+        """What one of the staff is answered goes out, and what others are told because of it."""
+        assert made.reply is not None
+        body = {**body_of(None, made.reply, incoming.language), "turn": made.turn}
+        found = self._reached(post, found, incoming, mark)
+        self._put_out(tx, post, found, mark, "send", body, number, made.answered)
+        self._tell_others(tx, post, made.elsewhere, number)
+        if made.sleeps:
+            tx.after_commit.append(self.sleeps)
+        return Received("applied", None, made.reply)
+
+    def tell_staff(self, tx: "Transaction", post: Post, staff: Iterable[ToStaff], number: int | None) -> None:
         """Whoever cannot be reached is not told."""
-        for told in taken.elsewhere:
+        for told in staff:
+            found = post.found(told.mark)
+            if found.who is not None and not found.who.gone:
+                body = body_of(None, told.reply, told.language)
+                self._put_out(tx, post, found, told.mark, "send", body, number, "")
+
+    def _tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int) -> None:
+        """Whoever cannot be reached is not told."""
+        for told in elsewhere:
             found = post.found(told.mark)
             if found.who is not None and not found.who.gone:
                 body = body_of(told.case, told.reply, told.case.language)
@@ -213,7 +248,7 @@ class Intake:
         mark: str,
         kind: str,
         body: Mapping[str, Any],
-        number: int,
+        number: int | None,
         answered: str,
     ) -> None:
         """The message, and before it the change of the one that showed the open question until now.

@@ -21,7 +21,7 @@ Path = tuple[Any, ...]
 def disagreements(shop: Shop, topic: Topic | None, files: Files) -> list[Problem]:
     """Everything that one file of the folder says against another, against itself or, if given, against the topic."""
     problems = [*_hours(shop, files), *_money(shop, files), *_twice(shop, files), *_makers(shop, files)]
-    problems += [*_beginnings(shop, files), *_signposts(shop, topic, files)]
+    problems += [*_beginnings(shop, files), *_signposts(shop, topic, files), *_replies(shop, files)]
     if topic is not None:
         problems += _strangers(shop, topic, files)
     return problems
@@ -53,7 +53,8 @@ def _twice(shop: Shop, files: Files) -> Iterable[Problem]:
     services = [(s.id, "services.yaml", ("services", n, "id")) for n, s in enumerate(shop.services)]
     choices = [(c.choice, "makers.yaml", ("choices", n, "choice")) for n, c in enumerate(shop.makers_file.choices)]
     notes = [(note.slug, note.file, ("slug",)) for note in shop.notes]
-    for rows in (tools + absent, services, choices, notes):
+    replies = [(r.id, "replies.yaml", ("replies", n, "id")) for n, r in enumerate(shop.replies)]
+    for rows in (tools + absent, services, choices, notes, replies):
         first: dict[str, str] = {}
         for value, file, path in rows:
             if value in first:
@@ -88,6 +89,14 @@ def _beginnings(shop: Shop, files: Files) -> Iterable[Problem]:
             if section not in known:
                 message = f"no heading of this note has the address {section!r}{_nearest(section, known)}"
                 yield files.problem(note.file, ("sections", fastening), message)
+
+
+def _replies(shop: Shop, files: Files) -> Iterable[Problem]:
+    """Whoever speaks no language of a reply is sent it in the shop's own."""
+    for n, reply in enumerate(shop.replies):
+        if shop.language not in reply.text:
+            message = f"{reply.id!r} has no text in the shop's own language, {shop.language!r}"
+            yield files.problem("replies.yaml", ("replies", n, "text"), message, key=True)
 
 
 def _signposts(shop: Shop, topic: Topic | None, files: Files) -> Iterable[Problem]:

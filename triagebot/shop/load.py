@@ -10,13 +10,15 @@ from types import MappingProxyType
 from triagebot.errors import DataError, Problem
 from triagebot.shop.agreement import disagreements
 from triagebot.shop.notes import read_notes
-from triagebot.shop.schema import LinksFile, MakersFile, ServicesFile, ShopFile, ToolsFile
+from triagebot.shop.schema import LinksFile, MakersFile, RepliesFile, ServicesFile, ShopFile, ToolsFile
 from triagebot.shop.shop import Shop
 from triagebot.topics import Files, Learned, Parts, Topic, digest
 
-#: The files that a shop may leave out: what is described elsewhere, and what closed cases have taught.
+#: The files that a shop may leave out: what is described elsewhere, what closed cases have taught, and what the staff
+#: often write.
 LINKS = "links.yaml"
 LEARNED = "learned.yaml"
+REPLIES = "replies.yaml"
 
 #: The shop that comes with the program, invented from end to end.
 EXAMPLE = "example-shop"
@@ -49,10 +51,11 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
     services = parts.read(ServicesFile, "services.yaml")
     makers = parts.read(MakersFile, "makers.yaml")
     links = parts.read(LinksFile, LINKS) if (folder / LINKS).exists() else LinksFile()
+    replies = parts.read(RepliesFile, REPLIES) if (folder / REPLIES).exists() else RepliesFile()
     learned = parts.read(Learned, LEARNED) if (folder / LEARNED).exists() else None
     notes, note_marks = read_notes(folder / "notes", problems)
     files = Files(folder, MappingProxyType(parts.marks | note_marks))
-    if about is None or tools is None or services is None or makers is None or links is None:
+    if about is None or tools is None or services is None or makers is None or links is None or replies is None:
         return None, files, tuple(sorted(problems))
     try:
         content = digest(folder)
@@ -68,6 +71,7 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
         systems=MappingProxyType({f.id: f.system for f in topic.catalogue.fastenings} if topic else {}),
         digest=content,
         elsewhere=MappingProxyType(links.links),
+        replies_file=replies,
         learned=learned,
     )
     problems += disagreements(shop, topic, files)

@@ -259,6 +259,35 @@ class LinksFile(Row):
     links: dict[Signpost, Annotated[Elsewhere, BeforeValidator(_elsewhere)]] = {}
 
 
+# --- replies.yaml -------------------------------------------------------------------------------------------------
+
+#: Some sentences, over several lines if need be.
+Prose = Annotated[
+    str,
+    StringConstraints(strip_whitespace=True, min_length=1, max_length=1000),
+    _written(r"[^\x00-\x09\x0b-\x1f\x7f]+", "plain text without tabs"),
+]
+
+
+class CannedReply(Row):
+    """What the staff often write, under a word of their own; `title` is what they see in the list, `text` what goes to
+    the person, by language."""
+
+    id: Id
+    title: Line
+    text: Annotated[dict[Language, Prose], Field(min_length=1)]
+
+    def in_language(self, *languages: str) -> str:
+        """The text in the first of these languages that it has; else in the first that there is."""
+        return next((self.text[each] for each in languages if each in self.text), next(iter(self.text.values())))
+
+
+class RepliesFile(Row):
+    """replies.yaml, which a shop may leave out."""
+
+    replies: tuple[CannedReply, ...] = ()
+
+
 # --- notes/*.md ---------------------------------------------------------------------------------------------------
 
 

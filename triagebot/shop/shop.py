@@ -10,7 +10,18 @@ from zoneinfo import ZoneInfo
 
 from triagebot.shop.hours import Hours
 from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link
-from triagebot.shop.schema import Contact, Elsewhere, MakersFile, Service, ServicesFile, ShopFile, Tool, ToolsFile
+from triagebot.shop.schema import (
+    CannedReply,
+    Contact,
+    Elsewhere,
+    MakersFile,
+    RepliesFile,
+    Service,
+    ServicesFile,
+    ShopFile,
+    Tool,
+    ToolsFile,
+)
 from triagebot.shop.words import fold
 from triagebot.topics import Learned
 
@@ -35,6 +46,7 @@ class Shop:
     systems: Mapping[str, str]
     digest: str
     elsewhere: Mapping[str, Elsewhere] = field(default_factory=dict)
+    replies_file: RepliesFile = field(default_factory=RepliesFile)
     learned: Learned | None = None
 
     @property
@@ -74,6 +86,10 @@ class Shop:
     @property
     def services(self) -> tuple[Service, ...]:
         return self.services_file.services
+
+    @property
+    def replies(self) -> tuple[CannedReply, ...]:
+        return self.replies_file.replies
 
     @cached_property
     def makers(self) -> Mapping[str, str]:

@@ -14,12 +14,19 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
-from sqlalchemy import Row, and_, func, insert, or_, select, update
+from sqlalchemy import Row, and_, bindparam, func, insert, or_, select, update
 
 from triagebot.store.cases import View
 from triagebot.store.tables import tickets
 
 State = Literal["waiting", "claimed", "snoozed", "closed"]
+
+#: Asked after every message of every case.
+_WAKE = (
+    update(tickets)
+    .where(tickets.c.case_id == bindparam("case"), tickets.c.state == "snoozed")
+    .values(state="claimed", until=None)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +104,7 @@ class Tickets:
 
     def wake(self, case: int) -> bool:
         """Wakes a case that sleeps; gives whether it did."""
-        which = and_(tickets.c.case_id == case, tickets.c.state == "snoozed")
-        return self._change(which, state="claimed", until=None)
+        return self.connection.execute(_WAKE, {"case": case}).rowcount == 1
 
     def due(self, now: datetime) -> tuple[Ticket, ...]:
         """Those that have slept long enough."""

@@ -566,15 +566,18 @@ staff-missing = Missing: { $name }.
 staff-missing-mm = Missing: { $name }, in mm.
 staff-puzzle = “{ $said }”: is it that { $proposed }? Then write it so.
 staff-unread = “{ $said }” was left out.
-staff-fits = { $fastening }: { $share } %.
+staff-fits = { $share } %: { $fastening }.
+staff-stop = Stop: { $clause }. No tool until somebody who knows it has looked.
+staff-between = ;{" "}
 staff-odd = Look again, it does not fit the rest: { $clauses }.
 staff-two = Two kinds fit. Check before you pull.
 staff-two-row = – { $fastening }, { $share } %. { $tool }
 staff-no-tool = No tool can be named from this.
 staff-no-remover = { $fastening }. No remover is sold for it.
 staff-caution = { $signal }: { $text }
-staff-tool = Tool: “{ $name }”, { $hangs }. We have { $count }.
-staff-tool-none = Tool: { $tool }. None on the wall.
+staff-tool = “{ $name }”, { $hangs }. We have { $count }.
+staff-tool-none = { $tool }: none on the wall.
+staff-tool-line = Tool: { $tool }
 staff-torque = Back on: { $torque } N·m, or what is stamped on it.
 staff-back-on = Back on: { $text }
 staff-note = Note: { $title }, { $url }
@@ -586,13 +589,18 @@ staff-hangs = { $hangs }. We have { $count }.
 staff-hangs-nowhere = None on the wall.
 staff-which-tool = Which one? { $names }.
 staff-no-such-tool = No tool is called “{ $name }” here.
-staff-tools-head = For { $clauses }:
-staff-tools-row = – { $tool } ({ $fastenings })
+staff-tools-row = – { $tool } For: { $fastenings }.
 
 staff-no-case = There is no case { $code }.
 staff-which-case = Which case? Put its code behind: “{ $command } K7M-4QX”.
 staff-card-over = That card works no more. Ask for the case code.
 staff-case = { $code }, opened { $opened }. { $found }
+staff-found = { $status ->
+        [answer] It is a { $names }.
+        [look-alike] It is one of two: { $names }.
+        [person] For a person: { $reason }.
+       *[question] Not finished yet.
+    }
 staff-case-told = { $by }: { $clauses }.
 staff-case-odd = Does not fit the rest: { $clauses }.
 staff-case-out = Ruled out, { $clause }: { $names }.

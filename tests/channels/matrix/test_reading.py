@@ -214,6 +214,7 @@ def test_in_a_group_only_what_is_said_to_the_bot_counts(reader: Reader) -> None:
         Said("six"),
         AT,
         "en",
+        private=False,
     )
     assert content(reader, "seven", room=GROUP, answers_us=True) == Said("seven")
     assert content(reader, "!help", room=GROUP, mentions_us=True) == Commanded("help")

@@ -162,6 +162,7 @@ class Reader:
             content=content,
             at=seen.at,
             language=self.language,
+            private=seen.room.direct and not who.called,
         )
 
     # --- what is said -----------------------------------------------------------------------------------------------
@@ -179,7 +180,8 @@ class Reader:
 
     def _commanded(self, command: str, rest: str, text: str) -> Content:
         if command == "start":
-            return Arrived(rest.lower() == "new", read_code(rest) or "")
+            code = read_code(rest) or ""
+            return Arrived(rest.lower() == "new", code, "" if code or rest.lower() == "new" else rest)
         if command == "language" and rest in self.languages:
             return Chose(rest)
         return Commanded(COMMANDS[command]) if command in COMMANDS else Said(text)

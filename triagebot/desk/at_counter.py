@@ -1,0 +1,70 @@
+"""A case as somebody at the counter reads it, on a phone: what it is, who told what, what was ruled out, what to fetch.
+
+Decided here and nowhere else: the order of these, and that they come out of the case's card, so that what the staff
+read and what the person holds never disagree.
+"""
+
+from collections.abc import Callable, Iterator
+from datetime import datetime
+
+from triagebot.conversation import Case, Guide
+from triagebot.desk.cards import Card, card_of
+from triagebot.staff.answer import apart, where
+from triagebot.topics import Texts
+
+
+def counter_text(
+    guide: Guide,
+    texts: Texts,
+    case: Case,
+    photos: int,
+    now: datetime,
+    when: Callable[[datetime], str],
+    known: list[str],
+) -> str:
+    """`when` shows a moment; `known` is what the staff know of it themselves: who has it, what it was closed with."""
+    card = card_of(guide, texts, case, photos, now)
+    parts = [
+        texts("staff-case", code=card.code, opened=when(card.opened), found=_found(texts, card, case)),
+        *known,
+        *_told(texts, card),
+        *(texts("staff-case-out", clause=out.clause, names=apart(texts, out.kinds)) for out in card.ruled_out),
+        texts("staff-case-possible", names=apart(texts, card.possible)) if card.possible else "",
+        texts("staff-case-check", check=card.check) if card.check else "",
+        texts("staff-case-photos", photos=card.photos) if card.photos else "",
+        _fetch(guide, texts, card),
+        _edition(texts, card, when),
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def _found(texts: Texts, card: Card, case: Case) -> str:
+    names = [texts(f"fastening-{fastening.id}.short") for fastening in card.fastenings]
+    reason = texts(f"staff-reason-{case.now.reason or 'doubt'}")
+    return texts("staff-found", status=card.status, names=apart(texts, names), reason=reason)
+
+
+def _told(texts: Texts, card: Card) -> Iterator[str]:
+    """Who told what, and what of it does not fit the rest."""
+    for by in dict.fromkeys(told.by for told in card.told):
+        clauses = [told.clause for told in card.told if told.by == by]
+        yield texts("staff-case-told", by=by, clauses=apart(texts, clauses))
+    odd = [told.clause for told in card.told if told.odd]
+    if odd:
+        yield texts("staff-case-odd", clauses=apart(texts, odd))
+
+
+def _fetch(guide: Guide, texts: Texts, card: Card) -> str:
+    wanted = [f.remover for f in card.fastenings if f.remover is not None]
+    wanted += [accessory for f in card.fastenings if f.remover is not None for accessory in f.accessories]
+    tools = [guide.shop.tool_for(name) for name in dict.fromkeys(wanted)]
+    rows = [texts("staff-fetch-row", **where(tool)) for tool in tools if tool is not None and tool.count]
+    return texts("staff-case-fetch", tools=apart(texts, rows)) if rows else ""
+
+
+def _edition(texts: Texts, card: Card, when: Callable[[datetime], str]) -> str:
+    if card.at is None:
+        return ""
+    same = card.edition == card.edition_now
+    name = "staff-case-edition" if same else "staff-case-edition-old"
+    return texts(name, at=when(card.at), edition=card.edition, now=card.edition_now)

@@ -1,0 +1,27 @@
+"""What the people of a shop do at the bench: invitations, lines of what they see, tools looked up, cases closed.
+
+All of it is worked out from what is given; the desk says who may do it and writes down what comes of it.
+"""
+
+from triagebot.staff.closing import Outcome, outcome_said
+from triagebot.staff.invites import dismiss, invite, read_invite, redeem
+from triagebot.staff.line import Line, Seen, read_line, settled
+from triagebot.staff.times import until
+from triagebot.staff.words import Order, StaffWords, staff_words
+
+__all__ = [
+    "Line",
+    "Order",
+    "Outcome",
+    "Seen",
+    "StaffWords",
+    "dismiss",
+    "invite",
+    "outcome_said",
+    "read_invite",
+    "read_line",
+    "redeem",
+    "settled",
+    "staff_words",
+    "until",
+]
