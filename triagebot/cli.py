@@ -23,7 +23,7 @@ topics = App(name="topics", help="Look at a topic: what can be identified, and h
 app.command(topics)
 key = App(name="key", help="Change the key that closes what is personal among the data.")
 app.command(key)
-for command in (commands_study.simulate, commands_study.report):
+for command in (commands_study.simulate, commands_study.report, commands_study.replay):
     app.command(command)
 
 

@@ -113,6 +113,40 @@ def _apply(shipped: "Topic", guide: "Guide", found: "Review", now: datetime, *, 
     print(f"written{kept}. Start triagebot again wherever it runs.", file=sys.stderr)
 
 
+def replay(
+    *,
+    topic: Annotated[Path | None, Parameter(help="The edited topic's folder.")] = None,
+    shop: Annotated[Path | None, Parameter(help="The edited shop's folder.")] = None,
+    json_: Json = False,
+    data: DataFolder = None,
+) -> None:
+    """Before an edit goes live: whose answer it would change, from what to what, and which edit does it.
+
+    The settings say what is live; name the edited copy of its topic or shop folder. Exit status: 0 if no stored case
+    would be answered otherwise, 3 if some would; 1 and 2 are errors.
+    """
+    from triagebot.conversation import fold
+    from triagebot.conversation.journal import from_json
+    from triagebot.store import open_store
+    from triagebot.study.edits import edition_from
+    from triagebot.study.replay import replay as run
+    from triagebot.study.replay_table import replay_rows, replay_table
+    from triagebot.topics import load_topic
+
+    settings, other = settings_of(data_folder=data), settings_of(topic=topic, shop=shop, data_folder=data)
+    if topic is None and shop is None:
+        raise UsageError("name the edited copy: --topic DIR, --shop DIR or both; the settings say what is live")
+    live, edited = (edition_from(load_topic(topic_folder(each)), guide_of(each)) for each in (settings, other))
+    if live.topic.id != edited.topic.id:
+        raise UsageError(f"{edited.topic.id!r} is another topic than {live.topic.id!r}, which is live")
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+        stored = view.of_topic(live.topic.id)
+        found = run((fold(map(from_json, case.events)) for case in stored), live, edited, datetime.now(UTC))
+    print(json.dumps(replay_rows(found), ensure_ascii=False, indent=2) if json_ else replay_table(found))
+    if found.changes:
+        sys.exit(3)
+
+
 def _day(text: str, zone: "ZoneInfo") -> datetime:
     try:
         return datetime.combine(date.fromisoformat(text), time(), zone)

@@ -32,7 +32,7 @@ from triagebot.topics.schema import (
     State,
     TrueSize,
 )
-from triagebot.topics.texts import Texts, languages, load_texts
+from triagebot.topics.texts import Texts, languages, load_texts, messages, texts_of
 from triagebot.topics.topic import Topic
 
 if TYPE_CHECKING:
@@ -75,10 +75,12 @@ __all__ = [
     "load_texts",
     "load_topic",
     "mermaid",
+    "messages",
     "read_yaml",
     "remedy_of",
     "size_noise",
     "taught",
+    "texts_of",
     "truth_mix",
     "unnamed",
     "validated",

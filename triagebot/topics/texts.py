@@ -5,6 +5,7 @@ ids, attributes and variables are the right ones is proved by `wording.py`.
 """
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,27 @@ def load_texts(topic_folder: Path, language: str, program_folder: Path = PROGRAM
     if problems:
         raise DataError(topic_folder, tuple(problems))
     return Texts(language, bundle, files[0])
+
+
+def messages(topic_folder: Path, language: str) -> dict[str, str]:
+    """A topic's own messages and terms in one language, by id, as Fluent without the comments."""
+    from fluent.syntax.serializer import FluentSerializer  # late: no conversation needs it
+
+    found = {}
+    for entry in parse(text_file(topic_folder, language))[1].body:
+        if isinstance(entry, ast.Message | ast.Term):
+            entry.comment = None
+            found[entry.id.name] = FluentSerializer().serialize_entry(entry)
+    return found
+
+
+def texts_of(written: Mapping[str, str], language: str, program_folder: Path = PROGRAM) -> Texts:
+    """As `load_texts`, with a topic's messages as `messages` gives them."""
+    bundle = FluentBundle([language], use_isolating=False)
+    bundle.add_resource(QuickParser().parse("\n".join(written.values())))
+    file = text_file(program_folder, language)
+    bundle.add_resource(parse(file)[1])
+    return Texts(language, bundle, file)
 
 
 def parse(file: Path) -> tuple[str, Any, list[Problem]]:
