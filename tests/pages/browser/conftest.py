@@ -1,6 +1,6 @@
 """A real Chromium, the app on a real port, and the accessibility checker; for the tests of all pages.
 
-Fixtures: `browser` (one for a whole run), `open_page` (contexts of their own, closed afterwards), `served` (the app
+Fixtures: `browser` (one a module), `open_page` (contexts of their own, closed afterwards), `served` (the app
 with an empty store), `axe`. Where there is no Chromium the tests are skipped, and fail in CI.
 """
 
@@ -26,8 +26,9 @@ SIZES = (PHONE, DESK)
 OpenPage = Callable[..., Page]
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    """No longer than a module, since no other test can run an event loop of its own while Playwright's runs."""
     if not CHROMIUM.exists():
         if os.environ.get("CI"):
             pytest.fail(f"there is no {CHROMIUM}: CI installs it")
