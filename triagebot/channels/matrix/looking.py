@@ -135,14 +135,12 @@ class Looker:
         """
         before = standing(place)
         arrival = await self.arrived()
-        first = self._told != arrival.opened
         if not before.since:
-            after = Standing(arrival.since, {room: room for room in arrival.rooms})
-            found = Look(after.place(), invites=arrival.invites)
-        else:
-            after, found = await self._look(before, arrival.invites if first else (), 0.0 if first else POLL)
+            self.standing = Standing(arrival.since, {room: room for room in arrival.rooms})
+            return Look(self.standing.place())  # invitations come next: nothing is begun before there is a place
+        first = self._told != arrival.opened
+        self.standing, found = await self._look(before, arrival.invites if first else (), 0.0 if first else POLL)
         self._told = arrival.opened
-        self.standing = after
         return found
 
     async def _look(self, before: Standing, open_invites: Collection[Invite], wait: float) -> tuple[Standing, Look]:
