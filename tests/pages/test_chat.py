@@ -143,6 +143,18 @@ def test_over_https_the_cookie_is_for_this_host_alone(standing: Served, come: Co
     assert "Domain" not in cookie
 
 
+def test_the_cookie_of_a_frame_is_another_one_and_apart_for_every_site_around_it(standing: Served, come: Come) -> None:
+    guest = come(standing, **{"x-forwarded-proto": "https"})
+    answer = guest.http.post("/chat/say?framed=1", json={"text": "9 sprockets"})
+    (cookie,) = answer.headers.get_list("set-cookie")
+    assert cookie.startswith("__Host-chat-framed=")
+    for rule in ("HttpOnly", "Secure", "SameSite=None", "Partitioned", "Path=/"):
+        assert rule in cookie.split("; ")
+    other = come(standing, **{"x-forwarded-proto": "https", "cookie": cookie.partition(";")[0]})
+    assert not other.since()["known"]
+    assert other.http.get("/chat/messages?framed=1").json()["known"]
+
+
 def test_others_see_nothing(guest: Person, standing: Served, come: Come) -> None:
     guest.told(text="9 sprockets")
     for headers in ({}, {HEADER: fresh()}, {HEADER: "x"}, {"cookie": f"chat={fresh()}"}, {"cookie": "chat="}):

@@ -25,7 +25,7 @@ from triagebot.errors import StoreError
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
 from triagebot.pages.chat_sheet import Sheet, last_answers, sheet
-from triagebot.pages.chat_visitor import Visitor, forget, fresh, remember, visitor_of, with_secret
+from triagebot.pages.chat_visitor import Visitor, forget, framed, fresh, remember, visitor_of, with_secret
 from triagebot.pages.headers import policy
 from triagebot.pages.site import NEVER, NavEntry, Part, Reader, Site, answer
 
@@ -67,41 +67,29 @@ class Chat:
 
     # --- the page itself ------------------------------------------------------------------------------------------
 
-    async def home(self, request: Request) -> Response:
-        return await self._show(request, framed=False)
-
     async def frame(self, request: Request) -> Response:
-        """For a frame on another site; what has begun there is filled in by the page's script."""
-        response = await self._show(request, framed=True)
+        response = await self.home(request)
         response.headers["content-security-policy"] = policy(" ".join(("'self'", *self._site.frames)))
         return response
 
-    async def _show(self, request: Request, *, framed: bool) -> Response:
+    async def home(self, request: Request) -> Response:
         reader = self._site.reader(request)
-        visitor = None if framed else visitor_of(request, self._store.seal)
+        visitor = visitor_of(request, self._store.seal)
         sheets: tuple[Sheet, ...] = ()
         if visitor is not None:
             _, sheets = await asyncio.to_thread(self._since, reader, visitor, 0)
-        response = self._page(request, reader, visitor, sheets, framed=framed)
+        response = self._page(request, reader, visitor, sheets)
         if visitor is not None and sheets:
             remember(response, request, visitor)
         return response
 
-    def _page(
-        self,
-        request: Request,
-        reader: Reader,
-        visitor: Visitor | None,
-        sheets: tuple[Sheet, ...],
-        *,
-        framed: bool = False,
-    ) -> Response:
+    def _page(self, request: Request, reader: Reader, visitor: Visitor | None, sheets: tuple[Sheet, ...]) -> Response:
         start = "" if visitor is not None else fresh()
         body = self._site.render(
             reader,
             "chat.html",
             here="/",
-            framed=framed,
+            framed=framed(request),
             sheets=sheets,
             answers=last_answers(sheets),
             whole=len(sheets) < SHOWN,

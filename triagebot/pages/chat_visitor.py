@@ -6,10 +6,12 @@ Decided here and nowhere else:
   no address and no log holds it.
 - A page that is shown to somebody new brings a fresh secret along in its forms, which becomes the conversation's with
   the first message. So a first message that comes twice begins one conversation, and whoever only looks has no cookie.
-- In a frame on another site, and where cookies are refused, the page's script keeps that secret for its tab
-  (sessionStorage) and sends it in a header. Browsers keep cookies from frames of others, or only take them over https
-  and by rules that differ; what a tab keeps works in all of them, is apart for every site that shows the frame, and is
-  never sent by itself. The header goes before the cookie.
+- In a frame on another site there are two ways, since browsers differ in what they let a frame keep. The first is a
+  cookie of its own that is apart for every site around the frame (Partitioned); browsers take it over https, or from
+  this very machine. The second is that the page's script keeps the secret that came with the page for as long as its
+  tab lives (sessionStorage, else only in memory) and sends it in a header, which goes before any cookie. Neither is the
+  cookie of the page itself: another site's frame never shows what somebody said here.
+- Where even the page itself can keep no cookie, its script does the second of these, too.
 """
 
 import re
@@ -60,23 +62,29 @@ def with_secret(secret: str, seal: "Seal", *, carried: bool = False) -> Visitor:
     return Visitor(secret, seal.mark("page", secret), seal.mark("page tag", secret)[:16], carried)
 
 
+def framed(request: Request) -> bool:
+    """Whether this is about the page in a frame."""
+    return request.url.path.endswith("/chat/frame") or "framed" in request.query_params
+
+
 def remember(response: Response, request: Request, visitor: Visitor) -> None:
     """Has the browser keep the secret, or go on keeping it."""
-    if not visitor.carried:
-        response.set_cookie(
-            _cookie(request),
-            visitor.secret,
-            max_age=KEPT,
-            path="/",
-            secure=_secure(request),
-            httponly=True,
-            samesite="lax",
-        )
+    if framed(request) or not visitor.carried:
+        _set(response, request, visitor.secret, KEPT)
 
 
 def forget(response: Response, request: Request) -> None:
     """Has the browser throw the secret away."""
-    response.delete_cookie(_cookie(request), path="/", secure=_secure(request), httponly=True, samesite="lax")
+    _set(response, request, "", 0)
+
+
+def _set(response: Response, request: Request, value: str, seconds: int) -> None:
+    rules = ["HttpOnly", "Path=/", f"Max-Age={seconds}"]
+    if framed(request):
+        rules += ["Secure", "SameSite=None", "Partitioned"]
+    else:
+        rules += ["Secure", "SameSite=Lax"] if _secure(request) else ["SameSite=Lax"]
+    response.headers.append("set-cookie", "; ".join([f"{_cookie(request)}={value}", *rules]))
 
 
 def _secure(request: Request) -> bool:
@@ -85,4 +93,5 @@ def _secure(request: Request) -> bool:
 
 def _cookie(request: Request) -> str:
     """With that prefix, a browser takes it from this very host alone, so that no neighbour can plant one."""
-    return "__Host-chat" if _secure(request) else "chat"
+    name = "chat-framed" if framed(request) else "chat"
+    return f"__Host-{name}" if _secure(request) else name

@@ -20,7 +20,7 @@
   const framed = "framed" in words;
   const shelf = framed ? "sessionStorage" : "localStorage";
   let kept = { tag: words.tag, said: [] };
-  let secret = "";  // where no cookie is sent; else the browser has it, and no script
+  let secret = "";  // where a cookie may not do; else the browser has it, and no script
   let start = words.start;
 
   const stored = (name, key) => { try { return JSON.parse(window[name].getItem(key)); } catch { return null; } };
@@ -234,6 +234,13 @@
 
   let listening = false, ear = null;
 
+  function messages(wait) {
+    const address = new URL(words.messages, location.href);
+    address.searchParams.set("after", last());
+    address.searchParams.set("wait", wait);
+    return address;
+  }
+
   async function listen() {
     /* Waits for what is said from elsewhere, while the page is looked at. */
     if (listening) return;
@@ -244,7 +251,7 @@
       try {
         ear = new AbortController();
         const timer = setTimeout(() => ear.abort("late"), PATIENCE);
-        const answer = await fetch(`${words.messages}wait=25&after=${last()}`, { headers: headers(), signal: ear.signal });
+        const answer = await fetch(messages(25), { headers: headers(), signal: ear.signal });
         clearTimeout(timer);
         if (!answer.ok) throw new Error(answer.status);
         const told = await answer.json();
@@ -288,10 +295,10 @@
 
   async function resume() {
     const carried = stored("sessionStorage", "chat-secret");
-    if (carried?.secret && (framed || start)) {
+    if (carried?.secret && start) {  // no cookie came along
       secret = carried.secret;
       kept.tag = carried.tag;
-    } else if (framed) {
+    } else if (framed && start) {
       carry(start);
     }
     const before = stored(shelf, "chat");
@@ -299,7 +306,7 @@
     else store(shelf, "chat", null);
     if (secret && kept.said.length) {
       log.setAttribute("aria-live", "off");
-      const answer = await fetch(`${words.messages}after=0`, { headers: headers() }).catch(() => null);
+      const answer = await fetch(messages(0), { headers: headers() }).catch(() => null);
       const told = answer?.ok ? await answer.json() : null;
       if (told?.known) take(told);
       log.setAttribute("aria-live", "polite");
