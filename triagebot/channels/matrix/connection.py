@@ -71,6 +71,7 @@ class Connection:
         self._data, self._seal = data, seal
         self._password, self._token = password, token
         self._bridges = frozenset(bridges)
+        self._ready = False
         self._open_keys: Keys | None = None
         self._locks: defaultdict[str, asyncio.Lock] = defaultdict(asyncio.Lock)
         self._tending: asyncio.Task[None] | None = None
@@ -96,6 +97,7 @@ class Connection:
             raise MatrixRefused(f"matrix: the homeserver refuses what a bot needs ({error})") from None
         again = self._enter_again if self._password and not self._token else None
         reader = Reader(self.user_id, self.name)
+        self._ready = True
         self._looker = Looker(self._line, self._keys, reader, self._bridges, again, self.join)
 
     async def _enter_again(self) -> None:
@@ -116,6 +118,7 @@ class Connection:
 
     async def close(self) -> None:
         """Hangs up. The server is told nothing, and the login stays good."""
+        self._ready = False
         if self._tending is not None:
             self._tending.cancel()
             await asyncio.gather(self._tending, return_exceptions=True)
@@ -198,6 +201,8 @@ class Connection:
 
     async def _where(self, room: str) -> str:
         """The room to send to. Raises Gone, Transient, MatrixAway, MatrixRefused, StoreError."""
+        if not self._ready:
+            raise Transient("there is no connection to the homeserver")
         await self._looker.arrived()
         room = self._looker.standing.latest(room)
         if room not in self._keys.rooms:
