@@ -105,7 +105,7 @@ after-stopped = We had stopped. Say “continue” to go on, or “restart”. C
 your-case = Your case code is { $code }. Say it at the counter, and they see what you told me.
 privacy =
     I keep what you tell me about your wheel, and what I answered, so that we can go on later. The people of { $shop } can read it when they help you.
-    Who you are on this channel I keep closed, and only to answer you. I do not keep your name. Nobody else gets any of it from me.
+    Who you are on this channel I keep closed, and only to answer you. I do not keep your name. Nobody else gets any of it from me, but for whoever you give the link to your card: that shows your answers.
     Say “forget me”, and all of it is deleted. Questions? { $contact }
 forget = Shall I delete all that I have kept about you? This cannot be undone.
 forget-yes = Yes, delete it
