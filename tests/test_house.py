@@ -46,7 +46,7 @@ FLOORS = (
     {"desk"},
     {"channels", "pages", "study"},
     {"serving", "loading"},
-    {"commands_study"},
+    {"commands_study", "commands_staff"},
     {"cli"},
     {"__main__"},
 )

@@ -10,7 +10,7 @@ from typing import Annotated
 
 from cyclopts import App, Parameter
 
-from triagebot import __version__, commands_study
+from triagebot import __version__, commands_staff, commands_study
 from triagebot.errors import DataError, Problem, TriagebotError, UsageError
 from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, topic_folder
 
@@ -23,6 +23,7 @@ topics = App(name="topics", help="Look at a topic: what can be identified, and h
 app.command(topics)
 key = App(name="key", help="Change the key that closes what is personal among the data.")
 app.command(key)
+app.command(commands_staff.staff)
 for command in (commands_study.simulate, commands_study.report, commands_study.replay):
     app.command(command)
 
