@@ -18,7 +18,7 @@ from datetime import date
 from triagebot.identify import ChoiceReading
 from triagebot.study.chances import credible
 from triagebot.study.findings import Finding, first_answers, true_answer
-from triagebot.topics import Learned, Topic, floored
+from triagebot.topics import Learned, Topic, floored, taught, unnamed
 
 PRIOR_WORTH = 200.0
 SLIP_WORTH = 100.0
@@ -26,6 +26,8 @@ SLIP_WORTH = 100.0
 SLIPS = (0.005, 0.4)
 #: Figures are written with so many decimals.
 _DECIMALS = 6
+#: Drawn back further than this, figures are the topic's own: then it is the topic that is out of reach.
+_LEAST_TRUST = 1 / 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +102,24 @@ def estimate_slips(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> 
 def learned_from(
     topic: Topic, priors: Sequence[Estimate], slips: Sequence[Estimate], cases: int, day: date | None
 ) -> Learned:
-    """What is to be written: every prior once anything was seen, and the slips of questions that were scored."""
-    return Learned(
-        topic=topic.id,
-        day=day,
-        cases=cases,
-        priors={row.name: round(row.suggested, _DECIMALS) for row in priors if row.of > 0},
-        slips={row.name: round(row.suggested, _DECIMALS) for row in slips if row.of > 0},
-    )
+    """What is to be written: every prior once anything was seen, and the slips of questions that were scored.
+
+    Where these would put a fastening out of reach (no truthful answers would lead to its remover any more), all of them
+    are drawn half-way back to the topic's own, and again, until none is.
+    """
+    trust = 1.0
+    while True:
+        learned = Learned(
+            topic=topic.id,
+            day=day,
+            cases=cases,
+            priors={row.name: _drawn(row, trust) for row in priors if row.of > 0},
+            slips={row.name: _drawn(row, trust) for row in slips if row.of > 0},
+        )
+        if trust < _LEAST_TRUST or not unnamed(taught(topic, learned)):
+            return learned
+        trust /= 2
+
+
+def _drawn(row: Estimate, trust: float) -> float:
+    return round(trust * row.suggested + (1 - trust) * row.shipped, _DECIMALS)

@@ -129,9 +129,8 @@ def _steps(before: Answer, after: Answer) -> list[_Step]:
     if before.what != after.what:
         return [_Step(before.what, after.what, wording=False)]
     if before.cautions != after.cautions:
-        return [
-            _Step(*(f"{each.what}; cautions: {', '.join(each.cautions)}" for each in (before, after)), wording=False)
-        ]
+        said = [f"{each.what}; cautions: {', '.join(each.cautions)}" for each in (before, after)]
+        return [_Step(said[0], said[1], wording=False)]
     old, new = before.text.splitlines(), after.text.splitlines()
     found = []
     for kind, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
