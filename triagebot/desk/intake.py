@@ -27,6 +27,7 @@ from triagebot.desk.counts import Counts, short
 from triagebot.desk.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
 from triagebot.desk.moving import Elsewhere
 from triagebot.desk.outgoing import Channel, body_of, pressed_under
+from triagebot.desk.photos import MOST_OF_A_CASE, picture_in
 from triagebot.desk.tickets import ToStaff
 from triagebot.store.photos import Photos
 from triagebot.store.post import Correspondent, Found, Letter, Post
@@ -212,8 +213,13 @@ class Intake:
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
-            number = Photos(tx).sent(case, channel, place, self.clock())
-            tx.after_commit.append(partial(self.fetch, channel, number))
+            picture = picture_in(place)
+            if picture is None:
+                number = Photos(tx).sent(case, channel, place, self.clock())
+                tx.after_commit.append(partial(self.fetch, channel, number))
+            else:
+                kept = Photos(tx).handed(case, channel, picture, self.clock(), MOST_OF_A_CASE)
+                tx.after_commit.append(self._count_kept if kept else self._count_lost)
 
     def _tell_aside(self, tx: "Transaction", post: Post, mark: str, number: int) -> None:
         incoming: Incoming | None = None
@@ -289,6 +295,12 @@ class Intake:
 
     def _count_failed(self) -> None:
         self.counts.failed_turns += 1
+
+    def _count_kept(self) -> None:
+        self.counts.photos_kept += 1
+
+    def _count_lost(self) -> None:
+        self.counts.photos_lost += 1
 
     def _count_aside(self) -> None:
         self.counts.set_aside += 1

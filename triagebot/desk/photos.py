@@ -8,6 +8,8 @@ Decided here and nowhere else: when a photo is fetched, when that is tried again
   then one photo alone finds out whether it can again. One that waits for longer than `TOO_LATE` is lost.
 - An attempt is counted on the disk before it begins, and no more once it is known to be no fault of ours. What is left
   are attempts that killed us, or on which we failed: after `MOST_FAULTS` of them a photo is lost.
+- A channel that is brought the file itself has a picture made of it at once (`cleaned`), and hands that over
+  (`handed`): it is kept in the transaction of the turn, and there is nothing to fetch.
 - The file as it came is never kept. It is made a picture of ours in another process (see `cleaning`), one at a time,
   since a large one takes much memory.
 """
@@ -17,6 +19,7 @@ import logging
 import os
 import sys
 from asyncio.subprocess import DEVNULL, PIPE
+from base64 import b64decode, b64encode
 from collections import deque
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import suppress
@@ -46,6 +49,20 @@ TOO_LATE = timedelta(days=1)
 FETCHED_WITHIN, CLEANED_WITHIN = 120.0, 60.0
 
 _PROGRAM = Path(cleaning.__file__).resolve()
+
+
+#: What stands in a photo's place on its channel when the picture that is kept of it is handed over along with it.
+_HANDED = "picture"
+
+
+def handed(picture: bytes) -> Mapping[str, Any]:
+    """The place of a photo for which there is nothing to fetch: `picture` is what `cleaned` made of it."""
+    return {_HANDED: b64encode(picture).decode("ascii")}
+
+
+def picture_in(place: Mapping[str, Any]) -> bytes | None:
+    """The picture that was handed over; None where one is to be fetched."""
+    return b64decode(place[_HANDED]) if _HANDED in place else None
 
 
 class TooLarge(Refused):

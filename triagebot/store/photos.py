@@ -2,7 +2,7 @@
 
 Decided here and nowhere else: the states of a photo. Its place on the channel and the picture itself are closed.
 
-    waiting -> kept      it was fetched; `body` is the picture
+    waiting -> kept      it was fetched; `body` is the picture (one that is handed over whole never waits)
     waiting -> lost      it cannot be had: the reason says why
 
 A photo belongs to its case and is deleted with it.
@@ -73,6 +73,15 @@ class Photos:
             "body": None,
         }
         return int(self.connection.scalar(insert(photos).returning(photos.c.id), row) or 0)
+
+    def handed(self, case_id: int, channel: str, picture: bytes, at: datetime, most: int) -> bool:
+        """A photo came as the picture that is kept of it; it is lost when `most` of its case are kept already."""
+        kept = select(func.count()).where(photos.c.case_id == case_id, photos.c.state == "kept")
+        number = self.sent(case_id, channel, {}, at)
+        if (self.connection.scalar(kept) or 0) >= most:
+            self.lost(number, "too-many")
+            return False
+        return self.kept(number, picture)
 
     def waiting(self, channel: str) -> tuple[int, ...]:
         """The photos of a channel that are to be fetched, by number, oldest first."""
