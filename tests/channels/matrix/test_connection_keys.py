@@ -5,12 +5,13 @@ import logging
 from pathlib import Path
 
 import pytest
+from nio.event_builders import ToDeviceMessage
 
 from tests.channels.matrix.bot import Bot, Bots
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.faults import Fault, Faults, broken, dropped, gateway, too_fast
 from tests.channels.matrix.homeserver import Homeserver
-from tests.channels.matrix.person import Person
+from tests.channels.matrix.person import KeptBack, Person
 from triagebot.channels.matrix import keys
 from triagebot.desk import RetryAfter, Transient
 from triagebot.store.seals import throw_away_seal
@@ -212,3 +213,47 @@ async def test_what_lacks_the_names_that_clients_need_no_longer_say_is_read(bot:
     lean = {name: sealed[name] for name in ("algorithm", "ciphertext", "session_id")}
     await ada.ask("PUT", f"rooms/{room}/send/m.room.encrypted/lean", lean)
     assert (await bot.hears("lean"))[-1].kind == "words"
+
+
+async def forward(person: Person, kept: KeptBack, maker: Person) -> None:
+    """As clients answer a request for a key: whoever `person` is, they say that `maker` made it."""
+    olm = maker.client.olm
+    mine = olm.account.identity_keys
+    session = olm.inbound_group_store.get(kept.room, mine["curve25519"], kept.session_id)
+    content = {
+        "algorithm": "m.megolm.v1.aes-sha2",
+        "room_id": kept.room,
+        "session_id": kept.session_id,
+        "session_key": session.export_session(session.first_known_index),
+        "sender_key": mine["curve25519"],
+        "sender_claimed_ed25519_key": mine["ed25519"],
+        "forwarding_curve25519_key_chain": [],
+    }
+    for device in person.client.device_store.active_user_devices(kept.reader):
+        session = person.client.olm.session_store.get(device.curve25519)
+        sealed = person.client.olm._olm_encrypt(session, device, "m.forwarded_room_key", content)
+        await person.client.to_device(ToDeviceMessage("m.room.encrypted", device.user_id, device.id, sealed))
+
+
+async def test_a_key_that_was_asked_for_is_taken_from_the_device_that_made_it_and_nobody_else(
+    bot: Bot, people: People
+) -> None:
+    ada, eve = await people("ada"), await people("eve")
+    room = await bot.meet(ada, encrypted=True, group=True)
+    await ada.invite(room, eve.user_id)
+    await eve.join(room)
+    await eve.sees_join(room, bot.user)
+    for person in (ada, eve):
+        await person.say(room, "so that there is a session")
+    said, kept = await ada.say_unreadably(room, "24 mm", bot.user)
+    locked = await bot.sees(lambda seen: seen.id == said)
+    await forward(ada, kept, maker=ada)
+    await ada.say(room, "nobody has asked yet")
+    await bot.sees(lambda seen: seen.kind == "locked" and seen.id != said)
+    await bot.connection.ask_for_key(locked)
+    await forward(eve, kept, maker=ada)
+    await eve.say(room, "it comes from eve")
+    await bot.hears("it comes from eve")
+    assert "24 mm" not in [seen.text for seen in bot.seen]
+    await forward(ada, kept, maker=ada)
+    await bot.hears("24 mm")

@@ -22,6 +22,8 @@ Sync
 - To-device messages are gone from the server as soon as a request with a newer `since` arrives; keys are in nio's store
   before callbacks run, so an old `since` after a crash loses none, unless it was killed in the very moment between
   saving the Olm session and the key (read). On a second run they come as undecrypted `OlmEvent` (tried).
+- The server gives the same answer to the same first request (no `since`) for two minutes, however old it is by then: a
+  nonce in the filter makes each request another one.
 - With `store_sync_tokens=True` the position is saved before callbacks run (read).
 
 Sending
@@ -57,6 +59,12 @@ Keys
   `send_to_device_messages`, if an Olm session with it is less than an hour old). `request_room_key` asks one's *own*
   other devices only (read). nio never answers requests of other users, and takes forwarded keys only from its own
   verified devices (read); an m.room_key it takes unasked, and then `client.decrypt_event(event)` works.
+- A to-device message can raise TypeError or vodozemac's DecodeException out of the handling of a sync, for ever since
+  it comes again; so can a room message whose text is not UTF-8 (read).
+- A count of no one-time keys left is taken for no count (read). A device that was logged out and is back with the same
+  name and keys stays "deleted" for nio.
+- An Olm session and the key that came through it are saved in two steps; `store.database.atomic()` around the handling
+  of a sync makes them one.
 - Outbound room keys live in memory: each start shares a new one with everybody (read).
 - The crypto store is made readable for all (0644).
 - Nothing is cross-signed; `cross_sign` does it. The first time this server asks for no password, the same keys again

@@ -11,7 +11,6 @@ messages or logs the bot out when the line is bad. Decided here and nowhere else
 """
 
 import logging
-import sqlite3
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from copy import deepcopy
@@ -20,9 +19,9 @@ from typing import Any
 from uuid import uuid4
 
 import nio
-from nio.store import SqliteStore
 
 from triagebot.channels.matrix.asking import Denied, Line, path_of
+from triagebot.channels.matrix.books import MEGOLM, Books, Store, mapping, membership, of_the_disk
 from triagebot.channels.matrix.rooms import Raw, content_of
 from triagebot.channels.matrix.session import Drawer, Login
 from triagebot.store import faults
@@ -34,30 +33,6 @@ STORE = "keys.db"
 TRIED_AGAIN = 600.0
 
 _OTHER_KEY = "was closed with another key than the present one; put the right key file back, or move the folder away"
-_MEGOLM = "m.megolm.v1.aes-sha2"
-
-
-class _Store(SqliteStore):  # type: ignore[misc]
-    """The library's store, with one write to the disk a commit."""
-
-    def _create_database(self) -> Any:
-        database = super()._create_database()
-        pragmas = {"foreign_keys": 1, "secure_delete": 1, "journal_mode": "wal", "synchronous": "full"}
-        database.init(self.database_path, pragmas=pragmas)
-        return database
-
-
-class _Books(nio.Client):  # type: ignore[misc]
-    """The library's bookkeeping, which one bad message cannot stop."""
-
-    def _handle_decrypt_to_device(self, event: Any) -> Any:
-        try:
-            return super()._handle_decrypt_to_device(event)
-        except Exception as error:
-            if _of_the_disk(error) is not None:
-                raise
-            log.warning("matrix: a message between devices is passed over (%s)", type(error).__name__)
-            return None
 
 
 class Keys:
@@ -79,13 +54,13 @@ class Keys:
     def _load(self) -> None:
         self._drawer.private(STORE)
         config = nio.ClientConfig(
-            store=_Store,
+            store=Store,
             store_name=STORE,
             pickle_key=self._drawer.seal.mark("matrix keys", self.user, self.device),
             store_sync_tokens=False,
         )
         self.close()
-        books = _Books(self.user, self.device, str(self._drawer.folder), config)
+        books = Books(self.user, self.device, str(self._drawer.folder), config)
         with self._told():
             try:
                 books.restore_login(self.user, self.device, "-")
@@ -107,7 +82,7 @@ class Keys:
             try:
                 yield
             except Exception as error:
-                if (cause := _of_the_disk(error)) is not None:
+                if (cause := of_the_disk(error)) is not None:
                     raise cause from None
                 raise
 
@@ -137,13 +112,13 @@ class Keys:
 
     def take(self, given: Mapping[str, Any]) -> bool:
         """Takes in an answer to a sync: members, encryption, devices, keys. Whether keys of rooms may have come."""
-        rooms = {name: _membership(info) for name, info in _mapping(given, "rooms", "join").items()}
-        devices = _mapping(given, "to_device").get("events") or ()
+        rooms = {name: membership(info) for name, info in mapping(given, "rooms", "join").items()}
+        devices = mapping(given, "to_device").get("events") or ()
         reduced = {
             "next_batch": str(given.get("next_batch", "")),
             "rooms": {"join": rooms},
             "to_device": {"events": [each for each in devices if isinstance(each, dict) and "content" in each]},
-            "device_lists": _mapping(given, "device_lists"),
+            "device_lists": mapping(given, "device_lists"),
         }
         self.books.next_batch = None  # the same answer is taken in again: the first time may have come to nothing
         with self.whole():
@@ -152,7 +127,7 @@ class Keys:
                 self.books.receive_response(answer)
             else:
                 log.error("matrix: the server's news are of no known form; members and keys may be out of date")
-        for room in _mapping(given, "rooms", "leave"):
+        for room in mapping(given, "rooms", "leave"):
             self.forget(room)
         counts = given.get("device_one_time_keys_count")
         if isinstance(counts, Mapping):
@@ -182,7 +157,7 @@ class Keys:
         """An encrypted event in clear; None if it cannot be opened."""
         content = dict(content_of(raw))
         session = content.get("session_id")
-        if content.get("algorithm") != _MEGOLM or not isinstance(session, str) or not self.can_open(room, session):
+        if content.get("algorithm") != MEGOLM or not isinstance(session, str) or not self.can_open(room, session):
             return None
         # Clients need no longer say these two; the library looks keys up by them.
         content.setdefault("sender_key", self._sender_key(room, session) or "")
@@ -298,7 +273,7 @@ class Keys:
         keys = self.books.olm.account.identity_keys
         return self._signed(
             {
-                "algorithms": ["m.olm.v1.curve25519-aes-sha2", _MEGOLM],
+                "algorithms": ["m.olm.v1.curve25519-aes-sha2", MEGOLM],
                 "device_id": self.device,
                 "user_id": self.user,
                 "keys": {f"{kind}:{self.device}": keys[kind] for kind in ("curve25519", "ed25519")},
@@ -325,7 +300,7 @@ class Keys:
         if not users:
             return
         given = await self._line.ask("POST", path_of("keys", "query"), {"device_keys": {user: [] for user in users}})
-        found = _mapping(given, "device_keys")
+        found = mapping(given, "device_keys")
         with self.whole():
             for user in users & found.keys():
                 self._back_again(user, found[user])
@@ -348,7 +323,7 @@ class Keys:
         """A session with each of these devices, as far as they have keys left."""
         keys = {user: dict.fromkeys(devices, "signed_curve25519") for user, devices in wanted.items()}
         given = await self._line.ask("POST", path_of("keys", "claim"), {"one_time_keys": keys})
-        now, found = monotonic(), _mapping(given, "one_time_keys")
+        now, found = monotonic(), mapping(given, "one_time_keys")
         for user, devices in wanted.items():
             self._barren |= {(user, device): now for device in devices}
             with self.whole():
@@ -366,42 +341,3 @@ class Keys:
     def due(self, user: str, device: str) -> bool:
         """Whether a device may be tried: it had a key left when it was tried last, or that is a while ago."""
         return monotonic() - self._barren.get((user, device), -TRIED_AGAIN) >= TRIED_AGAIN
-
-
-def _of_the_disk(error: BaseException) -> sqlite3.DatabaseError | None:
-    """The database's own error, which the library's own library wraps."""
-    for each in (error, error.__cause__, error.__context__):
-        if isinstance(each, sqlite3.DatabaseError):
-            return each
-    return None
-
-
-def _mapping(given: Mapping[str, Any], *path: str) -> dict[str, Any]:
-    found: Any = given
-    for part in path:
-        found = found.get(part) if isinstance(found, Mapping) else None
-    return dict(found) if isinstance(found, Mapping) else {}
-
-
-def _membership(info: Any) -> dict[str, Any]:
-    """Of a room's news only who is in it, what they are called, and that it is encrypted; nothing of wrong types."""
-    if not isinstance(info, Mapping):
-        info = {}
-    parts = (_mapping(info, part).get("events") or () for part in ("state", "timeline"))
-    state, timeline = ([plain for raw in events if (plain := _plain(raw))] for events in parts)
-    return {"state": {"events": state}, "timeline": {"events": timeline, "limited": False, "prev_batch": "-"}}
-
-
-def _plain(raw: Any) -> dict[str, Any] | None:
-    if not isinstance(raw, Mapping) or not isinstance(raw.get("state_key"), str):
-        return None
-    content = content_of(raw)
-    frame = {name: raw.get(name) for name in ("type", "event_id", "sender", "origin_server_ts", "state_key")}
-    match raw.get("type"):
-        case "m.room.member":
-            name = content.get("displayname")
-            kept = {"membership": content.get("membership"), "displayname": name if isinstance(name, str) else None}
-            return {**frame, "content": kept}
-        case "m.room.encryption":
-            return {**frame, "content": {"algorithm": _MEGOLM}}
-    return None

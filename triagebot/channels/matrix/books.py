@@ -1,0 +1,102 @@
+"""The library's bookkeeping of members, devices and keys, mended where it would lose or believe too much.
+
+Decided here and nowhere else: what of the server's news the library is given at all, and which keys it takes.
+
+- It is given who is in which room and that a room is encrypted, in clean form; messages never go through it, so that
+  nobody can stop it with one.
+- A key that was asked for is also taken from the very device that made it, which is the one that can say; the library
+  would only hear the account's own other devices.
+"""
+
+import logging
+import sqlite3
+from collections.abc import Mapping
+from typing import Any
+
+import nio
+from nio.crypto import Olm
+from nio.store import SqliteStore
+
+from triagebot.channels.matrix.rooms import content_of
+
+log = logging.getLogger(__name__)
+
+MEGOLM = "m.megolm.v1.aes-sha2"
+
+
+class Store(SqliteStore):  # type: ignore[misc]
+    """The library's store, with one write to the disk a commit."""
+
+    def _create_database(self) -> Any:
+        database = super()._create_database()
+        pragmas = {"foreign_keys": 1, "secure_delete": 1, "journal_mode": "wal", "synchronous": "full"}
+        database.init(self.database_path, pragmas=pragmas)
+        return database
+
+
+class _Machine(Olm):  # type: ignore[misc]
+    def _should_accept_forward(self, sender: str, sender_key: str, event: Any) -> bool:
+        asked = self.outgoing_key_requests.get(event.session_id)
+        content = content_of(event.source)
+        if asked is None or (asked.room_id, asked.algorithm) != (event.room_id, event.algorithm):
+            return False
+        made_it = content.get("sender_key") == sender_key and not content.get("forwarding_curve25519_key_chain")
+        return made_it or bool(super()._should_accept_forward(sender, sender_key, event))
+
+
+class Books(nio.Client):  # type: ignore[misc]
+    """The library's bookkeeping, which one bad message cannot stop."""
+
+    def load_store(self) -> None:
+        where = (self.store_path, self.config.pickle_key, self.config.store_name)
+        self.store = Store(self.user_id, self.device_id, *where)
+        self.olm = _Machine(self.user_id, self.device_id, self.store)
+        self.encrypted_rooms = self.store.load_encrypted_rooms()
+
+    def _handle_decrypt_to_device(self, event: Any) -> Any:
+        try:
+            return super()._handle_decrypt_to_device(event)
+        except Exception as error:
+            if of_the_disk(error) is not None:
+                raise
+            log.warning("matrix: a message between devices is passed over (%s)", type(error).__name__)
+            return None
+
+
+def of_the_disk(error: BaseException) -> sqlite3.DatabaseError | None:
+    """The database's own error, which the library's own library wraps."""
+    for each in (error, error.__cause__, error.__context__):
+        if isinstance(each, sqlite3.DatabaseError):
+            return each
+    return None
+
+
+def mapping(given: Mapping[str, Any], *path: str) -> dict[str, Any]:
+    found: Any = given
+    for part in path:
+        found = found.get(part) if isinstance(found, Mapping) else None
+    return dict(found) if isinstance(found, Mapping) else {}
+
+
+def membership(info: Any) -> dict[str, Any]:
+    """Of a room's news only who is in it, what they are called, and that it is encrypted; nothing of wrong types."""
+    if not isinstance(info, Mapping):
+        info = {}
+    parts = (mapping(info, part).get("events") or () for part in ("state", "timeline"))
+    state, timeline = ([plain for raw in events if (plain := _plain(raw))] for events in parts)
+    return {"state": {"events": state}, "timeline": {"events": timeline, "limited": False, "prev_batch": "-"}}
+
+
+def _plain(raw: Any) -> dict[str, Any] | None:
+    if not isinstance(raw, Mapping) or not isinstance(raw.get("state_key"), str):
+        return None
+    content = content_of(raw)
+    frame = {name: raw.get(name) for name in ("type", "event_id", "sender", "origin_server_ts", "state_key")}
+    match raw.get("type"):
+        case "m.room.member":
+            name = content.get("displayname")
+            kept = {"membership": content.get("membership"), "displayname": name if isinstance(name, str) else None}
+            return {**frame, "content": kept}
+        case "m.room.encryption":
+            return {**frame, "content": {"algorithm": MEGOLM}}
+    return None
