@@ -4,13 +4,18 @@ Decided here and nowhere else: the order of these, and that they come out of the
 read and what the person holds never disagree.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 
-from triagebot.conversation import Case, Guide
+from triagebot.conversation import Case, Guide, Step
+from triagebot.conversation.outcome import leading
+from triagebot.conversation.scene import Scene
 from triagebot.desk.cards import Card, card_of
-from triagebot.staff.answer import apart, where
+from triagebot.staff.answer import apart, likely, percent, where
 from triagebot.topics import Texts
+
+#: So many kinds that something ruled out are named.
+MOST_NAMED = 3
 
 
 def counter_text(
@@ -24,15 +29,18 @@ def counter_text(
 ) -> str:
     """`when` shows a moment; `known` is what the staff know of it themselves: who has it, what it was closed with."""
     card = card_of(guide, texts, case, photos, now)
+    scene = Scene(guide, case, now)
+    scene.catch_up()
+    step = scene.decide()
     parts = [
         texts("staff-case", code=card.code, opened=when(card.opened), found=_found(texts, card, case)),
         *known,
+        _likely(guide, texts, step),
         *_told(texts, card),
-        *(texts("staff-case-out", clause=out.clause, names=apart(texts, out.kinds)) for out in card.ruled_out),
-        texts("staff-case-possible", names=apart(texts, card.possible)) if card.possible else "",
+        *(texts("staff-case-out", clause=out.clause, names=_some(texts, out.kinds)) for out in card.ruled_out),
         texts("staff-case-check", check=card.check) if card.check else "",
         texts("staff-case-photos", photos=card.photos) if card.photos else "",
-        _fetch(guide, texts, card),
+        _fetch(guide, texts, card, step),
         _edition(texts, card, when),
     ]
     return "\n".join(part for part in parts if part)
@@ -54,9 +62,26 @@ def _told(texts: Texts, card: Card) -> Iterator[str]:
         yield texts("staff-case-odd", clauses=apart(texts, odd))
 
 
-def _fetch(guide: Guide, texts: Texts, card: Card) -> str:
-    wanted = [f.remover for f in card.fastenings if f.remover is not None]
-    wanted += [accessory for f in card.fastenings if f.remover is not None for accessory in f.accessories]
+def _likely(guide: Guide, texts: Texts, step: Step) -> str:
+    rows = [
+        texts("staff-case-share", fastening=texts(f"fastening-{row.id}.short"), share=percent(guide, texts, step, row))
+        for row in likely(guide, step)
+    ]
+    return texts("staff-case-likely", names=apart(texts, rows))
+
+
+def _some(texts: Texts, names: Sequence[str]) -> str:
+    """The first of many names, and how many more there are."""
+    if len(names) <= MOST_NAMED + 1:
+        return apart(texts, names)
+    return texts("staff-case-out-more", names=apart(texts, names[:MOST_NAMED]), count=len(names) - MOST_NAMED)
+
+
+def _fetch(guide: Guide, texts: Texts, card: Card, step: Step) -> str:
+    """The tools for what the case came to; for what it would come to, where a person was asked for."""
+    named = card.fastenings or (leading(guide, step, step.decision) if step.decision.kind == "answer" else ())
+    wanted = [f.remover for f in named if f.remover is not None]
+    wanted += [accessory for f in named if f.remover is not None for accessory in f.accessories]
     tools = [guide.shop.tool_for(name) for name in dict.fromkeys(wanted)]
     rows = [texts("staff-fetch-row", **where(tool)) for tool in tools if tool is not None and tool.count]
     return texts("staff-case-fetch", tools=apart(texts, rows)) if rows else ""

@@ -6,6 +6,7 @@ words and stand before the tool; each in its short form (`caution-….short`) wh
 
 from collections.abc import Sequence
 from datetime import datetime
+from urllib.parse import urlsplit
 
 from triagebot.conversation import Choice, Guide, Reply, Result, Shown, Step, follow, open_case
 from triagebot.conversation.case import Answered, Case
@@ -13,7 +14,7 @@ from triagebot.conversation.guide import UNSURE
 from triagebot.conversation.outcome import cautions_for, leading, notes, separating_check
 from triagebot.conversation.wording import label, listing, number, said, told
 from triagebot.identify import ChoiceReading, Decision, odd_one_out
-from triagebot.shop import Tool
+from triagebot.shop import NoteLink, Tool
 from triagebot.staff.line import Line, Seen, at_the_bench
 from triagebot.topics import Fastening, Texts
 
@@ -49,13 +50,13 @@ def _answer(guide: Guide, texts: Texts, case: Case, step: Step, fastening: Faste
     assert fastening.remover is not None
     text = _lines(
         puzzle,
-        texts("staff-fits", fastening=_short(texts, fastening), share=_percent(guide, texts, step, fastening)),
+        texts("staff-fits", fastening=_short(texts, fastening), share=percent(guide, texts, step, fastening)),
         _odd(guide, texts, case),
         *(caution_line(guide, texts, caution) for caution in cautions),
         tool_line(guide, texts, fastening.remover),
         texts(f"direction-{fastening.direction}"),
         back_on(texts, fastening),
-        *(texts("staff-note", title=link.title, url=link.url) for link in links[:1]),
+        *(note_line(texts, link) for link in links[:1]),
     )
     return Reply(text, "answer", None, Result(fastening.id, fastening.remover, tuple(cautions), links), ())
 
@@ -66,7 +67,7 @@ def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fasteni
         texts(
             "staff-two-row",
             fastening=_short(texts, fastening),
-            share=_percent(guide, texts, step, fastening),
+            share=percent(guide, texts, step, fastening),
             tool=tool_line(guide, texts, str(fastening.remover), alone=False),
         )
         for fastening in named
@@ -86,7 +87,7 @@ def _nothing(guide: Guide, texts: Texts, line: Line, step: Step, puzzle: str) ->
     (likeliest,) = leading(guide, step, Decision("person", (), 0.0))
     alone = likeliest.remover is None and not likeliest.broad
     rows = [
-        texts("staff-fits", fastening=_short(texts, fastening), share=_percent(guide, texts, step, fastening))
+        texts("staff-fits", fastening=_short(texts, fastening), share=percent(guide, texts, step, fastening))
         for fastening in likely(guide, step)
     ]
     first = texts("staff-no-remover", fastening=_short(texts, likeliest)) if alone else texts("staff-no-tool")
@@ -149,6 +150,13 @@ def back_on(texts: Texts, fastening: Fastening) -> str:
     return texts("staff-back-on", text=texts(name))
 
 
+def note_line(texts: Texts, link: NoteLink) -> str:
+    """A note; with where to read it, if that is not on this machine alone."""
+    if urlsplit(link.url).scheme in ("http", "https"):
+        return texts("staff-note", title=link.title, url=link.url)
+    return texts("staff-note-here", title=link.title)
+
+
 def _missing(guide: Guide, texts: Texts, step: Step) -> Shown:
     assert step.question is not None
     question = guide.topic.questions[step.question]
@@ -196,7 +204,8 @@ def _short(texts: Texts, fastening: Fastening) -> str:
     return texts(f"fastening-{fastening.id}.short")
 
 
-def _percent(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
+def percent(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
+    """How likely a fastening is, in hundredths."""
     place = guide.topic.model.fastenings.index(fastening.id)
     return number(texts, 100 * float(step.shares[place]), 0)
 

@@ -102,7 +102,9 @@ def read_line(guide: Guide, code: str, text: str, question: str | None = None) -
         if _could_be_across(guide, number):
             meant, whole = tried, measured
             break
-        meant = replace(meant, facts=(*meant.facts, *_counted(guide, number, meant)))
+        counted = _counted(guide, number, meant)
+        left = () if counted else tuple(_left_out(tried, meant))
+        meant = replace(meant, facts=(*meant.facts, *counted), puzzles=(*meant.puzzles, *left))
     return Seen(meant.facts, meant.puzzles[0] if meant.puzzles else None)
 
 
@@ -111,6 +113,14 @@ def _measured(text: str) -> Iterator[tuple[float, str]]:
     for match in reversed(list(_BARE.finditer(text))):
         number = float(match[0].split("-")[0].split("–")[0].replace(",", "."))
         yield number, f"{text[: match.end()]} mm{text[match.end() :]}"
+
+
+def _left_out(tried: Understood, meant: Understood) -> Iterator[Puzzle]:
+    """A number that is neither a width nor how many there are."""
+    known = {fact.reading for fact in meant.facts}
+    for fact in tried.facts:
+        if fact.reading not in known:
+            yield Puzzle("range", fact.reading.question, fact.text.removesuffix(" mm"))
 
 
 @lru_cache(maxsize=8)
@@ -132,7 +142,8 @@ def _counted(guide: Guide, number: float, meant: Understood) -> tuple[Fact, ...]
         q.id for q in guide.topic.flow.questions if q.kind == "count" and q.id in guide.topic.flow.outcomes.sights
     ]
     known = {fact.reading.question for fact in meant.facts}
-    if not counts or counts[0] in known or number != int(number):
+    small = number < _widths(guide.topic)[0]
+    if not small or not counts or counts[0] in known or number != int(number):
         return ()
     return (Fact(CountReading(counts[0], int(number), int(number)), f"{number:g}"),)
 
