@@ -78,13 +78,13 @@ def replay(cases: Iterable[Case], live: Edition, edited: Edition, now: datetime)
         if case.topic != live.topic.id or case.now.outcome == "stopped":
             continue
         count += 1
-        bare = _bare(case, now)
-        if bare not in known:
-            before = answer(live.guide, bare)
-            steps = _steps(before, answer(edited.guide, bare))
-            known[bare] = tuple((step, *_culprits(told, bare, before, step, edits)) for step in steps)
+        plain_case = bare(case, now)
+        if plain_case not in known:
+            before = answer(live.guide, plain_case)
+            steps = _steps(before, answer(edited.guide, plain_case))
+            known[plain_case] = tuple((step, *_culprits(told, plain_case, before, step, edits)) for step in steps)
         still_open = case.closed is None and now - case.touched <= RECENT
-        for group in known[bare]:
+        for group in known[plain_case]:
             groups.setdefault(group, ([], []))[0 if still_open else 1].append(case.code)
     changes = [
         Change(tuple(open_ones), tuple(others), step.before, step.after, found, together, step.wording)
@@ -94,10 +94,10 @@ def replay(cases: Iterable[Case], live: Edition, edited: Edition, now: datetime)
     return Replayed(count, edits, tuple(changes))
 
 
-def answer(guide: Guide, bare: Case) -> Answer:
-    """What a case would be told if it were taken up again."""
-    reply = look(guide, bare, bare.touched)
-    step = next_step(guide.topic, bare.now.readings, bare.now.asks, bare.now.mentioned, guide.barred)
+def answer(guide: Guide, case: Case) -> Answer:
+    """What a bare case would be told if it were taken up again."""
+    reply = look(guide, case, case.touched)
+    step = next_step(guide.topic, case.now.readings, case.now.asks, case.now.mentioned, guide.barred)
     if reply.status == "question":
         what = f"asks {reply.question.id}" if reply.question else "asks back"
     elif reply.status == "person":
@@ -111,7 +111,7 @@ def answer(guide: Guide, bare: Case) -> Answer:
     return Answer(what, plain(reply))
 
 
-def _bare(case: Case, now: datetime) -> Case:
+def bare(case: Case, now: datetime) -> Case:
     """A case without what is somebody's own or beside the point: equal for equal readings. No digest: so that both
     editions drop what they do not know, and decide anew."""
     standing = case.now
