@@ -404,8 +404,11 @@ async def test_the_server_goes_and_comes_back(
     caplog.clear()
     line.script("GET", r"/sync", gateway(), times=2)
     line.script("GET", r"/sync", broken(), times=1)
-    await ada.say(rider.room, "6 sprockets")
+    await ada.say(rider.room, "6 sprockets")  # which ends the look that is under way
     assert "there are 6 sprockets" in (await rider.next()).body
+    await ada.say(rider.room, "case")
+    assert "Your case code" in (await rider.next()).body
+    await booth.quiet()
     lines = [r.getMessage() for r in caplog.records if r.name.endswith("matrix.channel") and r.levelname == "WARNING"]
     assert len(lines) == 3
     assert lines[-1] == "matrix: works again, after 3 failed attempts"

@@ -1,15 +1,15 @@
 """Signs of life in a room: that something was read, and that an answer is being written.
 
-Rules of this file: nobody waits for a sign, and what comes of it does not matter; "is typing" is shown only where the
-answer takes longer than a blink, and taken away once it is out.
+Rules of this file: nobody waits for a sign, and what comes of it does not matter; signs give way to answers, which are
+out within a blink as a rule: "is typing" is shown only where it takes longer, and taken away then.
 """
 
 import asyncio
 from collections.abc import Coroutine
 from typing import Any, Protocol
 
-#: Seconds before "is typing" is shown.
-BLINK = 0.4
+#: Seconds before "is typing" is shown, and before something is marked as read.
+BLINK, READ_AFTER = 0.4, 0.2
 
 
 class Signs(Protocol):
@@ -29,7 +29,7 @@ class Presence:
         self._under_way: set[asyncio.Task[None]] = set()
 
     def read(self, room: str, event: str) -> None:
-        self.aside(self._signs.read(room, event))
+        self.aside(self._read(room, event))
 
     def begin(self, room: str) -> None:
         """An answer is on its way."""
@@ -57,6 +57,10 @@ class Presence:
         task = asyncio.create_task(work)
         self._under_way.add(task)
         task.add_done_callback(self._under_way.discard)
+
+    async def _read(self, room: str, event: str) -> None:
+        await asyncio.sleep(READ_AFTER)
+        await self._signs.read(room, event)
 
     async def _type(self, room: str) -> None:
         await asyncio.sleep(BLINK)

@@ -29,6 +29,8 @@ log = logging.getLogger(__name__)
 
 #: So often a picture may fail on the way.
 PICTURE_TRIES = 2
+#: Seconds before numbers are put under a message: whoever has answered by then needs none.
+NUMBERS_AFTER = 0.2
 #: Seconds without numbers under messages, once the server wanted a pause.
 QUIET = 600.0
 
@@ -166,6 +168,7 @@ class Post:
 
     async def _number(self, message: Outgoing, event: str, keys: tuple[str, ...]) -> None:
         try:
+            await asyncio.sleep(NUMBERS_AFTER)
             for place, key in enumerate(keys, 1):
                 tx = self._tx(message, f"number-{place}")
                 await self._outlet.send(message.address["room"], REACTION, layout.number(key, event), tx)
