@@ -7,14 +7,19 @@ from triagebot.staff.closing import Outcome, outcome_said
 from triagebot.staff.invites import dismiss, invite, read_invite, redeem
 from triagebot.staff.line import Line, Seen, read_line, settled
 from triagebot.staff.times import until
+from triagebot.staff.today import Digest, digest, digest_of, digest_text
 from triagebot.staff.words import Order, StaffWords, staff_words
 
 __all__ = [
+    "Digest",
     "Line",
     "Order",
     "Outcome",
     "Seen",
     "StaffWords",
+    "digest",
+    "digest_of",
+    "digest_text",
     "dismiss",
     "invite",
     "outcome_said",

@@ -112,9 +112,11 @@ class View:
         """The case with this number."""
         return next(iter(self._cases(cases.c.id == number)), None)
 
-    def of_topic(self, topic: str) -> Iterator[StoredCase]:
-        """Every case of a topic, oldest first, one at a time: there may be more than memory should hold."""
+    def of_topic(self, topic: str, since: datetime | None = None) -> Iterator[StoredCase]:
+        """Every case of a topic, oldest first, one at a time: there may be more than memory should hold. With `since`,
+        only those that were begun then or later."""
         numbers = select(cases.c.id).where(cases.c.topic == topic).order_by(cases.c.id)
+        numbers = numbers if since is None else numbers.where(cases.c.opened_at >= since)
         for number in self.connection.scalars(numbers).all():
             yield from self._cases(cases.c.id == number)
 

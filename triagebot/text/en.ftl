@@ -685,3 +685,41 @@ staff-deed-closed = closed it: { $what }
 staff-deed-said = sent “{ $id }”
 staff-deed-left = left; it waits again
 staff-deed-other = did { $what }
+
+## The day so far, for an owner who asks
+
+digest-head = { $day }, { $time }: { $count ->
+        [0] nobody has asked anything yet today.
+        [one] one conversation today.
+       *[other] { $count } conversations today.
+    }
+digest-answer = – { $count } got an answer
+digest-look-alike = – { $count } ended with two kinds that still fit
+digest-person = – { $count } went to a person
+digest-stopped = – { $count } stopped
+digest-open = – { $count } not finished
+digest-closed = Closed today: { $count }. The tool fitted: { $fitted }. It did not fit: { $misfits }.
+digest-nobody-waits = Nobody is waiting for a person.
+digest-waiting = { $count ->
+        [one] One is waiting for a person, since { $since }.
+       *[other] { $count } are waiting for a person, the first since { $since }.
+    }
+digest-held = { $count ->
+        [one] One case is in somebody’s hands.
+       *[other] { $count } cases are in somebody’s hands.
+    }
+digest-asleep = { $count ->
+        [one] One case is asleep.
+       *[other] { $count } cases are asleep.
+    }
+digest-overdue = { $count ->
+        [one] One note is due to be read again:
+       *[other] { $count } notes are due to be read again:
+    }
+digest-overdue-row = – { $title }
+digest-overdue-more = – and { $count } more
+digest-lent = { $count ->
+        [0] No tool is lent out.
+        [one] One tool is lent out.
+       *[other] { $count } tools are lent out.
+    }

@@ -1,0 +1,129 @@
+"""How the day goes, for an owner who asks: what was begun and closed, who waits, notes overdue, tools lent out.
+
+Decided here and nowhere else: what the digest counts. A day is one of the shop's own clock. What was closed today is
+looked for among the cases of the last `BACK`; nobody is named, and nothing that a customer wrote is in it.
+"""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from babel import Locale
+from babel.dates import format_skeleton, format_time
+
+from triagebot.conversation import Case, Guide, fold
+from triagebot.conversation.journal import from_json
+from triagebot.conversation.wording import habits
+from triagebot.store.tickets import Ticket, Tickets
+from triagebot.topics import Texts
+
+if TYPE_CHECKING:
+    from triagebot.store import View
+
+BACK = timedelta(days=30)
+
+#: How a conversation stands, in the order in which it is told; "open" has no outcome yet.
+OUTCOMES = ("answer", "look-alike", "person", "stopped", "open")
+#: So many notes are named.
+_MOST_NAMED = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Digest:
+    """One day so far. `begun` counts today's conversations by how they stand, `closed` what was closed today, of which
+    the remover `fitted` or did not (`misfits`); where nobody said, neither. `waiting_since`: the one waiting longest.
+    `lent` is None where nobody keeps count of what is lent out."""
+
+    at: datetime
+    begun: Mapping[str, int]
+    closed: int
+    fitted: int
+    misfits: int
+    waiting: int
+    waiting_since: datetime | None
+    held: int
+    asleep: int
+    overdue: tuple[str, ...]
+    lent: int | None = None
+
+    @property
+    def conversations(self) -> int:
+        return sum(self.begun.values())
+
+
+def digest_of(view: "View", guide: Guide, now: datetime, lent: int | None = None) -> Digest:
+    """The day so far, out of the store. `now` is aware; `lent` says how many tools are out, where that is known."""
+    stored = view.of_topic(guide.topic.id, _midnight(guide, now) - BACK)
+    cases = [fold(map(from_json, case.events)) for case in stored if case.events]
+    return digest(cases, Tickets(view).queue(), guide, now, lent)
+
+
+def digest(
+    cases: Sequence[Case], tickets: Sequence[Ticket], guide: Guide, now: datetime, lent: int | None = None
+) -> Digest:
+    """The day so far, out of these cases and open tickets."""
+    from triagebot.shop import overdue  # late: no conversation needs it
+
+    begin = _midnight(guide, now)
+    begun: Counter[str] = Counter(case.now.outcome or "open" for case in cases if begin <= case.opened <= now)
+    closings = [case.closed for case in cases if case.closed is not None and begin <= case.closed.at <= now]
+    waiting = [ticket for ticket in tickets if ticket.state == "waiting"]
+    return Digest(
+        at=now,
+        begun=MappingProxyType({outcome: begun[outcome] for outcome in OUTCOMES}),
+        closed=len(closings),
+        fitted=sum(closing.fitted is True for closing in closings),
+        misfits=sum(closing.fitted is False for closing in closings),
+        waiting=len(waiting),
+        waiting_since=min((ticket.opened_at for ticket in waiting), default=None),
+        held=sum(ticket.state == "claimed" for ticket in tickets),
+        asleep=sum(ticket.state == "snoozed" for ticket in tickets),
+        overdue=tuple(note.title for note in overdue(guide.shop, begin.date())),
+        lent=lent,
+    )
+
+
+def digest_text(guide: Guide, texts: Texts, found: Digest) -> str:
+    """The digest in words; what is nothing is left out, apart from who waits."""
+    zone, locale = guide.shop.zone, habits(texts)
+    here = found.at.astimezone(zone)
+    lines = [
+        texts(
+            "digest-head",
+            day=format_skeleton("MMMMEEEEd", here, tzinfo=zone, locale=locale),
+            time=format_time(here, "short", locale=locale),
+            count=found.conversations,
+        )
+    ]
+    lines += [texts(f"digest-{outcome}", count=count) for outcome, count in found.begun.items() if count]
+    if found.closed:
+        lines.append(texts("digest-closed", count=found.closed, fitted=found.fitted, misfits=found.misfits))
+    lines.append(_waiting(texts, found, guide, locale))
+    lines += [texts(f"digest-{name}", count=n) for name, n in (("held", found.held), ("asleep", found.asleep)) if n]
+    if found.overdue:
+        lines.append(texts("digest-overdue", count=len(found.overdue)))
+        lines += [texts("digest-overdue-row", title=title) for title in found.overdue[:_MOST_NAMED]]
+        if len(found.overdue) > _MOST_NAMED:
+            lines.append(texts("digest-overdue-more", count=len(found.overdue) - _MOST_NAMED))
+    if found.lent is not None:
+        lines.append(texts("digest-lent", count=found.lent))
+    return "\n".join(lines)
+
+
+def _waiting(texts: Texts, found: Digest, guide: Guide, locale: Locale) -> str:
+    if found.waiting_since is None:
+        return texts("digest-nobody-waits")
+    since = found.waiting_since.astimezone(guide.shop.zone)
+    today = since.date() == found.at.astimezone(guide.shop.zone).date()
+    shown = format_time(since, "short", locale=locale)
+    if not today:
+        shown = f"{format_skeleton('MMMEd', since, tzinfo=since.tzinfo, locale=locale)}, {shown}"
+    return texts("digest-waiting", count=found.waiting, since=shown)
+
+
+def _midnight(guide: Guide, now: datetime) -> datetime:
+    """When the day of `now` began where the shop is."""
+    return now.astimezone(guide.shop.zone).replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
