@@ -6,6 +6,7 @@ and how a page learns what was said.
 - A message is posted to /chat/say, as a form or as JSON. It is answered once it is on the disk: with the messages that
   came since (JSON), or by way of the page itself (a form). 202 if its turn is still to come.
 - /chat/messages?after=<number> gives what was said since that message; with `wait` it waits for it so many seconds.
+- A photo is posted to /chat/photo. A picture is made of it before it is received, and what is none is refused.
 - What was said is always read from the outbox, so a page that was closed, or a server that was, loses nothing, and
   messages are told apart by their numbers.
 - Nothing is kept of those who only look; nothing here may be kept on the way.
@@ -20,7 +21,10 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from triagebot.desk import Outgoing, Received
+from triagebot.desk import Outgoing, Received, Sent
+from triagebot.desk.cleaning import Unfit
+from triagebot.desk.incoming import Content
+from triagebot.desk.photos import cleaned, handed
 from triagebot.errors import StoreError
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
@@ -35,8 +39,12 @@ if TYPE_CHECKING:
 
 #: So many messages of a conversation are shown, and given at once.
 SHOWN = 60
+#: What a page may be told by its address, each with its text (`chat-<word>`).
+TOLD = ("waiting", "unfit")
 #: What the menu offers, in its order.
 COMMANDS = ("help", "person", "privacy", "forget")
+#: Bytes of a photo with its form, and how many photos are made pictures of or wait for it; more are to come later.
+MOST_PHOTO, MOST_AT_ONCE = 10 * 1024 * 1024 + 16 * 1024, 4
 #: Seconds after which a browser may try again what could not be kept now.
 AGAIN = "5"
 
@@ -51,9 +59,10 @@ def part(site: Site) -> Part:
         Route("/", chat.home),
         Route("/chat/frame", chat.frame),
         Route("/chat/say", chat.say, methods=["POST"]),
+        Route("/chat/photo", chat.photo, methods=["POST"]),
         Route("/chat/messages", chat.messages),
     )
-    return Part(routes, (NavEntry("chat-nav", "/"),))
+    return Part(routes, (NavEntry("chat-nav", "/"),), {"/chat/photo": MOST_PHOTO})
 
 
 class Chat:
@@ -64,6 +73,8 @@ class Chat:
         self._site = site
         self._desk = desk
         self._store = store
+        self._one_photo = asyncio.Lock()
+        self._photos = 0
 
     # --- the page itself ------------------------------------------------------------------------------------------
 
@@ -96,7 +107,7 @@ class Chat:
             tag=(visitor or with_secret(start, self._store.seal)).tag,
             start=start,
             key=secrets.token_urlsafe(16),
-            waits=bool(request.query_params.get("waits")),
+            told=told if (told := request.query_params.get("told", "")) in TOLD else "",
             commands=COMMANDS,
         )
         return answer(request, body, keep=NEVER)
@@ -104,16 +115,41 @@ class Chat:
     # --- what is said ---------------------------------------------------------------------------------------------
 
     async def say(self, request: Request) -> Response:
-        try:
-            said = await sentence(request)
-        except Unread:
-            raise HTTPException(400) from None
+        said = await _read(request)
         if said.content is None:
             raise HTTPException(400)
+        return await self._receive(request, said, said.content)
+
+    async def photo(self, request: Request) -> Response:
+        said = await _read(request)
+        if not said.photo:
+            raise HTTPException(400)
+        try:
+            picture = await self._picture(said.photo)
+        except Unfit:
+            if _wants_json(request):
+                return _json({"outcome": "unfit", "messages": []}, 415)
+            return RedirectResponse(self._site.reader(request).to("/?told=unfit#now"), 303)
+        except (OSError, TimeoutError):
+            raise HTTPException(503, headers={"retry-after": AGAIN}) from None
+        return await self._receive(request, said, Sent("photo", (handed(picture),)))
+
+    async def _picture(self, data: bytes) -> bytes:
+        """What is kept of a photo. Raises Unfit, OSError, TimeoutError; HTTPException when too many come at once."""
+        if self._photos >= MOST_AT_ONCE:
+            raise HTTPException(503, headers={"retry-after": AGAIN})
+        self._photos += 1
+        try:
+            async with self._one_photo:
+                return await cleaned(data)
+        finally:
+            self._photos -= 1
+
+    async def _receive(self, request: Request, said: Sentence, content: Content) -> Response:
         reader = self._site.reader(request)
         visitor = visitor_of(request, self._store.seal, said.start) or with_secret(fresh(), self._store.seal)
         try:
-            received = await self._desk.receive(incoming(visitor, said.content, said.key, reader.language))
+            received = await self._desk.receive(incoming(visitor, content, said.key, reader.language))
         except StoreError:
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None
         return await self._answered(request, reader, visitor, said, received)
@@ -121,7 +157,7 @@ class Chat:
     async def _answered(
         self, request: Request, reader: Reader, visitor: Visitor, said: Sentence, received: Received
     ) -> Response:
-        waits, as_json = received.outcome == "waiting", "application/json" in request.headers.get("accept", "")
+        waits, as_json = received.outcome == "waiting", _wants_json(request)
         if received.outcome == "forgotten":
             return await self._farewell(request, reader, received, as_json=as_json)
         response: Response
@@ -130,7 +166,7 @@ class Chat:
             given = {"outcome": received.outcome, "tag": visitor.tag, "messages": self._rows(reader, sheets)}
             response = _json(given, 202 if waits else 200)
         else:
-            response = RedirectResponse(reader.to("/?waits=1#now" if waits else "/#now"), 303)
+            response = RedirectResponse(reader.to("/?told=waiting#now" if waits else "/#now"), 303)
         remember(response, request, visitor)
         return response
 
@@ -205,6 +241,18 @@ class Chat:
 
 def _all_choices(said: Sheet) -> tuple[Any, ...]:
     return (*said.answers.choices, *said.answers.aside)
+
+
+async def _read(request: Request) -> Sentence:
+    """Raises HTTPException for what is no message."""
+    try:
+        return await sentence(request)
+    except Unread:
+        raise HTTPException(400) from None
+
+
+def _wants_json(request: Request) -> bool:
+    return "application/json" in request.headers.get("accept", "")
 
 
 def _json(given: dict[str, Any], status: int = 200) -> Response:

@@ -1,16 +1,16 @@
 """What somebody sends from the chat page, in the desk's words.
 
-Decided here and nowhere else: which fields a message has, and what is refused. A message has one of these:
-`text`; `choice` with the `case` and the `turn` of the message that showed the button; `command`; `arrive` ("on" or
-"new"). `key` tells one that comes twice; with another content it is another message, since a page that the browser
-brings back from its memory has its old keys.
+Decided here and nowhere else: which fields a message has, and what is refused. A message has one of these: `text`;
+`choice` with the `case` and the `turn` of the message that showed the button; `command`; `arrive` ("on" or "new"); or a
+`photo`, which is a file of a form. `key` tells one that comes twice; with another content it is another message, since
+a page that the browser brings back from its memory has its old keys.
 """
 
 import json
 import re
 import secrets
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from hashlib import sha256
 
@@ -44,25 +44,29 @@ class Unread(ValueError):  # noqa: N818 - says what the message is
 @dataclass(frozen=True, slots=True)
 class Sentence:
     """One message of a page, and what the page says with it: the `start` secret of somebody new, and the number of the
-    last message that it has shown (`after`)."""
+    last message that it has shown (`after`). A `photo` is the file as it came."""
 
     content: Content | None
     key: str
     start: str = ""
     after: int = 0
+    photo: bytes = b""
 
 
 async def sentence(request: Request) -> Sentence:
     """The message in a request, a form's or a JSON object. Raises Unread."""
+    photo = b""
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind == "application/json":
         given = _object(await request.body())
     elif kind in ("application/x-www-form-urlencoded", "multipart/form-data"):
         async with request.form(max_files=1, max_fields=20) as form:
             given = {name: value for name, value in form.items() if not isinstance(value, UploadFile)}
+            file = form.get("photo")
+            photo = await file.read() if isinstance(file, UploadFile) else photo
     else:
         raise Unread("neither a form nor JSON")
-    return read(given)
+    return replace(read(given), photo=photo)
 
 
 def read(given: Mapping[str, object]) -> Sentence:

@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 
 def in_state(page: Page, name: str) -> None:
     """Brings a page, opened anywhere in the app, into one of the `STATES`."""
+    page.context.set_offline(False)
     STATES[name](page)
     page.wait_for_load_state()
 
@@ -34,7 +35,7 @@ def _afresh(page: Page) -> None:
 def say(page: Page, words: str) -> None:
     before = page.locator("#log [data-number]").count()
     page.get_by_label("Your answer or question").fill(words)
-    page.get_by_role("button", name="Send").click()
+    page.get_by_role("button", name="Send", exact=True).click()
     expect(page.locator("#log [data-number]")).to_have_count(before + 1)
 
 
@@ -99,7 +100,6 @@ def _offline(page: Page) -> None:
     page.get_by_label("Your answer or question").fill("9 sprockets")
     page.keyboard.press("Enter")
     expect(page.locator("#notice")).not_to_be_empty()
-    page.context.set_offline(False)
 
 
 def _pictures(page: Page) -> None:

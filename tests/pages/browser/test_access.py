@@ -133,7 +133,7 @@ def test_in_a_frame_of_another_site_a_conversation_goes_on_after_a_reload(
     frame.get_by_role("button", name="Ask me").click()
     expect(frame.locator(".question")).to_have_count(1)
     frame.get_by_label("Your answer or question").fill("9 sprockets")
-    frame.get_by_role("button", name="Send").click()
+    frame.get_by_role("button", name="Send", exact=True).click()
     expect(frame.locator("#log .said")).to_have_count(4)
     assert [cookie["name"] for cookie in page.context.cookies()] == (["chat-framed"] if cookies else [])
     assert axe(page) == []
@@ -141,7 +141,7 @@ def test_in_a_frame_of_another_site_a_conversation_goes_on_after_a_reload(
     expect(frame.locator("#log [data-number]")).to_have_count(2)
     expect(frame.locator("#log .mine")).to_have_count(own)
     frame.get_by_label("Your answer or question").fill("it stays still")
-    frame.get_by_role("button", name="Send").click()
+    frame.get_by_role("button", name="Send", exact=True).click()
     expect(frame.locator("#log [data-number]")).to_have_count(3)
     assert served.desk.counts.received == 1 + 2
     page.goto(f"{served.address}/")

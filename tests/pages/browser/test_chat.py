@@ -3,8 +3,10 @@ reloaded, restarted and cut off in between loses nothing."""
 
 import re
 import time
+from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Page, expect
 
 from tests.pages.browser.conftest import DESK, PHONE, SIZES, OpenPage
@@ -50,7 +52,7 @@ def begin(page: Page) -> None:
 def write(page: Page, words: str) -> None:
     before = count(page)
     page.get_by_label("Your answer or question").fill(words)
-    page.get_by_role("button", name="Send").click()
+    page.get_by_role("button", name="Send", exact=True).click()
     next_said(page, before)
 
 
@@ -167,7 +169,7 @@ def test_a_whole_conversation_without_scripts(open_page: OpenPage, size: tuple[i
             choice.first.click()
         else:
             page.get_by_label("Your answer or question").fill(answer)
-            page.get_by_role("button", name="Send").click()
+            page.get_by_role("button", name="Send", exact=True).click()
         next_said(page, before)
         assert page.url.endswith("/#now")
     assert SURE.search(page.locator("#log").inner_text())
@@ -177,7 +179,7 @@ def test_a_whole_conversation_without_scripts(open_page: OpenPage, size: tuple[i
     expect(page.locator("#log")).to_contain_text("Everything that I had kept about you is deleted")
     assert page.context.cookies() == []
     page.get_by_label("Your answer or question").fill("it stays still")
-    page.get_by_role("button", name="Send").click()
+    page.get_by_role("button", name="Send", exact=True).click()
     expect(page.locator("#log")).to_contain_text("the middle stays still")
     assert count(page) == 1
 
@@ -249,7 +251,7 @@ def test_a_double_click_counts_once(open_page: OpenPage, served: Served) -> None
     page.get_by_role("button", name="Ask me").dblclick()
     expect(page.locator(".question")).to_have_count(1)
     page.get_by_label("Your answer or question").fill("9")
-    page.get_by_role("button", name="Send").dblclick()
+    page.get_by_role("button", name="Send", exact=True).dblclick()
     next_said(page, 1)
     choices = page.locator("#answers [role=group] > button")
     if not choices.count():
@@ -386,3 +388,26 @@ def test_a_slow_answer_is_announced(open_page: OpenPage) -> None:
     expect(page.locator("#thinking")).to_be_visible()
     next_said(page, 1)
     expect(page.locator("#thinking")).to_be_hidden()
+
+
+@pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "none"])
+def test_a_photo_is_sent(open_page: OpenPage, tmp_path: Path, served: Served, scripts: bool) -> None:
+    file, none = tmp_path / "mine.png", tmp_path / "none.png"
+    Image.new("RGB", (400, 300), "orange").save(file)
+    none.write_text("no picture")
+    page = open_page(java_script_enabled=scripts)
+    page.get_by_role("button", name="Ask me").click()
+    expect(page.locator(".question")).to_have_count(1)
+    for path, said in ((file, 2), (none, 2)):
+        page.get_by_label("Send a photo").set_input_files(path)
+        if not scripts:
+            page.get_by_role("button", name="Send it").click()
+        expect(page.locator("#log [data-number]")).to_have_count(said)
+    expect(page.locator("#notice")).to_contain_text("I cannot open that file")
+    expect(page.locator(".theirs").last).to_contain_text("I keep it for the person")
+    assert served.desk.counts.photos_kept == 1
+    if scripts:
+        expect(page.locator(".mine")).to_have_count(2)
+        page.reload()
+        expect(page.locator(".mine")).to_have_count(2)
+        assert bubbles(page)[2] == "> A photo"

@@ -10,8 +10,8 @@
 
 (() => {
   const chat = document.getElementById("chat");
-  const [log, answers, notice, thinking, form, text, menu, composer] =
-    ["log", "answers", "notice", "thinking", "say", "text", "menu", "composer"].map((id) => document.getElementById(id));
+  const [log, answers, notice, thinking, form, text, photo, menu, composer] =
+    ["log", "answers", "notice", "thinking", "say", "text", "photo", "menu", "composer"].map((id) => document.getElementById(id));
   const words = chat.dataset;
   const LONGEST_PAUSE = 20000, PATIENCE = 60000, MOST_KEPT = 200;
 
@@ -122,7 +122,7 @@
 
   function put(fields, said, more = {}) {
     const entry = { key: newKey(), said, after: last(), fields, ...more };
-    kept.said.push(entry);
+    if (!entry.file) kept.said.push(entry);  // a file that was not sent yet does not outlive the page
     keep();
     queue.push(entry);
     showMine(entry);
@@ -156,15 +156,21 @@
 
   async function attempt(entry) {
     /* Sends a message once; `again` says after how many milliseconds it may be tried once more. */
-    const body = new URLSearchParams({ ...entry.fields, key: entry.key, start, after: String(last()) });
+    const given = { ...entry.fields, key: entry.key, start, after: String(last()) };
+    let body = new URLSearchParams(given);
+    if (entry.file) {
+      body = new FormData();
+      for (const name in given) body.append(name, given[name]);
+      body.append("photo", entry.file);
+    }
     const patience = new AbortController();
     const timer = setTimeout(() => patience.abort(), PATIENCE);
-    const answer = await fetch(words.say, { method: "POST", headers: headers(), body, signal: patience.signal });
+    const answer = await fetch(entry.file ? words.photo : words.say, { method: "POST", headers: headers(), body, signal: patience.signal });
     clearTimeout(timer);
     if (answer.status === 429 || answer.status >= 500) return { again: 1000 * Number(answer.headers.get("retry-after") || 0) };
     if (!answer.ok) {
       drop(entry);
-      say(answer.status === 413 ? words.large : words.refused);
+      say({ 413: words.large, 415: words.unfit }[answer.status] || words.refused);
       return {};
     }
     const told = await answer.json();
@@ -174,7 +180,9 @@
       return {};
     }
     if (told.tag !== kept.tag) kept = { tag: told.tag, said: kept.said };
+    if (entry.file) kept.said.push(entry);
     delete entry.fields;
+    delete entry.file;
     keep();
     take(told);
     say(told.outcome === "waiting" ? words.waiting : "");
@@ -207,6 +215,7 @@
     const button = event.submitter;
     if (!chat.contains(event.target) || !button) return;
     event.preventDefault();
+    if (event.target === photo) return;  // it goes when a file is chosen
     const fields = Object.fromEntries(new FormData(event.target));
     if (button.name) fields[button.name] = button.value;
     delete fields.key;
@@ -228,6 +237,12 @@
     }
     const said = (button.querySelector(".label") || button).textContent.trim();
     put(fields, said, { lang: event.target.lang });
+  });
+
+  photo.addEventListener("change", () => {
+    const [file] = photo.elements.photo.files;
+    photo.elements.photo.value = "";
+    if (file) put({}, words.photographed, { file });
   });
 
   // --- listening ---------------------------------------------------------------------------------------------------

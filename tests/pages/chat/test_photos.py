@@ -1,0 +1,131 @@
+"""Photos that are sent from the chat page: a picture is kept with the turn, and nothing else that the file said."""
+
+import asyncio
+import threading
+import time
+from io import BytesIO
+from typing import Any
+
+import httpx
+import pytest
+from PIL import Image
+
+from tests.pages.browser.served import Served
+from tests.pages.chat.conftest import Person, start_of
+from tests.pages.markup import Markup
+from triagebot.desk import intake
+from triagebot.pages import chat
+from triagebot.pages.chat_visitor import fresh
+from triagebot.store.photos import Photo, Photos
+
+
+def photographed(kind: str = "JPEG", side: int = 600, **more: Any) -> bytes:
+    """A photo that says where it was taken."""
+    picture, file = Image.new("RGB", (side, side // 2), "orange"), BytesIO()
+    exif = Image.Exif()
+    exif[0x010E] = "taken in the hall at home"
+    exif.get_ifd(0x8825)[2] = (51.0, 30.0, 0.0)
+    picture.save(file, kind, exif=exif, **more)
+    return file.getvalue()
+
+
+def send(person: Person, data: bytes, **fields: str) -> httpx.Response:
+    return person.http.post("/chat/photo", files={"photo": ("mine.jpg", data, "image/jpeg")}, data=fields)
+
+
+def kept(served: Served) -> list[Photo]:
+    with served.store.read() as view:
+        numbers = view.connection.exec_driver_sql("SELECT id FROM cases ORDER BY id").scalars().all()
+        return [photo for number in numbers for photo in Photos(view).of_case(number)]
+
+
+def test_a_photo_is_kept_with_its_turn_as_a_picture_that_says_nothing_else(person: Person, served: Served) -> None:
+    person.told(arrive="on")
+    told = send(person, photographed(), key="a", after=str(person.last)).json()
+    assert told["outcome"] == "applied"
+    assert "I keep it for the person" in told["messages"][0]["text"]
+    assert send(person, photographed(), key="a").json()["outcome"] == "duplicate"
+    (photo,) = kept(served)
+    assert photo.picture is not None
+    with Image.open(BytesIO(photo.picture)) as picture:
+        assert (picture.format, picture.size) == ("JPEG", (600, 300))
+        assert not picture.getexif()
+    assert b"at home" not in photo.picture
+    assert served.desk.counts.photos_kept == 1
+    served.do(served.desk.idle)
+
+
+@pytest.mark.parametrize("kind", ["PNG", "WEBP"])
+def test_other_kinds_of_picture_are_kept_as_well_and_one_may_begin_a_conversation(
+    person: Person, served: Served, kind: str
+) -> None:
+    start = start_of(person.http.get("/").text)
+    told = send(person, photographed(kind), start=start).json()
+    assert told["outcome"] == "applied"
+    assert len(kept(served)) == 1
+
+
+@pytest.mark.parametrize("data", [b"no picture", photographed()[:2000], b"GIF89a" + b"\0" * 100, b"<svg/>"])
+def test_what_is_no_picture_is_refused_and_nothing_is_kept_of_it(person: Person, served: Served, data: bytes) -> None:
+    person.told(arrive="on")
+    refused = send(person, data)
+    assert (refused.status_code, refused.json()["outcome"]) == (415, "unfit")
+    assert kept(served) == []
+    page = person.http.post(
+        "/chat/photo", files={"photo": data}, headers={"accept": "text/html"}, follow_redirects=True
+    )
+    assert "I cannot open that file" in Markup(page.text).text
+    assert served.desk.counts.received == 1
+
+
+def test_a_photo_that_is_too_large_or_none_at_all_is_refused(guest: Person) -> None:
+    assert send(guest, b"x" * 10_600_000).status_code == 413
+    assert send(guest, b"").status_code == 400
+    assert guest.http.post("/chat/photo", data={"text": "4"}).status_code == 400
+    assert (
+        guest.http.post("/chat/photo", content=b"--x", headers={"content-type": "multipart/form-data"}).status_code
+        == 400
+    )
+    broken = {"content-type": "multipart/form-data; boundary=x"}
+    assert guest.http.post("/chat/photo", content=b"--x\r\nnonsense", headers=broken).status_code == 400
+    two = [("photo", b"1"), ("photo", b"2")]
+    assert guest.http.post("/chat/photo", files=two).status_code == 400
+
+
+def test_only_so_many_photos_are_looked_at_at_once(
+    person: Person, served: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    person.told(arrive="on")
+    go_on = threading.Event()
+
+    async def slow(data: bytes) -> bytes:
+        while not go_on.is_set():
+            await asyncio.sleep(0.01)
+        return photographed()
+
+    monkeypatch.setattr(chat, "cleaned", slow)
+    answers: list[int] = []
+    sending = [
+        threading.Thread(target=lambda n=n: answers.append(send(person, photographed(side=300 + n)).status_code))  # type: ignore[misc]
+        for n in range(chat.MOST_AT_ONCE)
+    ]
+    for each in sending:
+        each.start()
+    time.sleep(0.5)
+    assert send(person, photographed()).status_code == 503
+    assert person.told(text="9 sprockets")["outcome"] == "applied", "nobody else waits for that"
+    go_on.set()
+    for each in sending:
+        each.join(10)
+    assert answers == [200] * chat.MOST_AT_ONCE
+    assert len(kept(served)) == chat.MOST_AT_ONCE
+
+
+def test_of_one_case_only_so_many_photos_are_kept(
+    person: Person, served: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(intake, "MOST_OF_A_CASE", 1)
+    for side in (200, 300):
+        assert send(person, photographed(side=side), start=fresh() if side == 200 else "").status_code == 200
+    assert [(photo.state, photo.reason) for photo in kept(served)] == [("kept", ""), ("lost", "too-many")]
+    assert (served.desk.counts.photos_kept, served.desk.counts.photos_lost) == (1, 1)
