@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.strategies import rear_sprockets
-from triagebot.conversation import Guide, Message, fold, load_guide
+from triagebot.conversation import Guide, Message, edition, fold, load_guide
 from triagebot.conversation.case import Answered
 from triagebot.desk import Desk, Sitting, new_code
 from triagebot.desk.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
@@ -278,7 +278,7 @@ def test_a_card_says_which_edition_answered_and_when(guide: Guide, texts: Texts)
     person.says(*TO_THE_END)
     made = card_of(guide, texts, person.case, 0, person.clock() + timedelta(days=3))
     assert made.at == START + timedelta(minutes=4)
-    assert made.edition == made.edition_now == guide.topic.digest[:8]
+    assert made.edition == made.edition_now == edition(guide.topic.digest)
 
 
 def test_a_tool_that_would_not_be_named_today_is_not_on_the_card(guide: Guide, texts: Texts) -> None:
@@ -288,7 +288,7 @@ def test_a_tool_that_would_not_be_named_today_is_not_on_the_card(guide: Guide, t
     made = card_of(guide, texts, fold([older, *person.case.events[1:]]), 0, person.clock())
     assert made.status == "question", "the topic has changed: it is found anew, in the conversation"
     assert made.fastenings == ()
-    assert (made.edition, made.edition_now) == ("f" * 8, guide.topic.digest[:8])
+    assert (made.edition, made.edition_now) == ("ffff-ffff", edition(guide.topic.digest))
     assert len(made.told) == 8, "what was told is kept"
 
 

@@ -13,7 +13,7 @@ from PIL import Image
 
 from tests.pages.conftest import NOW, Visitor
 from tests.pages.markup import Markup
-from triagebot.conversation import Guide, Message
+from triagebot.conversation import Guide, Message, edition
 from triagebot.desk import Sitting
 from triagebot.desk.cards import LASTS, card_link
 from triagebot.pages import app
@@ -83,7 +83,7 @@ def test_a_card_says_all_that_the_counter_needs(counter: Counter) -> None:
         "40 N·m",
         "The rear wheel, out of the bike",
         "No photos were sent",
-        f"from edition {counter.guide.topic.digest[:8]}",
+        f"from edition {edition(counter.guide.topic.digest)}",
         "Answered on 25 November 2026, 12:00",
         "It ends by itself on 9 December 2026",
     ):

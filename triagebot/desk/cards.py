@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from math import log
 from typing import TYPE_CHECKING
 
-from triagebot.conversation import Case, Guide
+from triagebot.conversation import Case, Guide, edition, edition_of
 from triagebot.conversation.case import Answered, Concluded
 from triagebot.conversation.outcome import (
     band,
@@ -42,8 +42,6 @@ if TYPE_CHECKING:
 LASTS = timedelta(days=14)
 #: Something told rules a fastening out if it is so many times as likely with the likeliest one.
 _TELLING = 3.0
-#: So much of a digest tells one edition of a topic from another.
-_SHORT = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +178,8 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
         photos=photos,
         opened=case.opened,
         at=concluded.at if concluded is not None and told else None,
-        edition=case.digest[:_SHORT],
-        edition_now=guide.topic.digest[:_SHORT],
+        edition=edition_of(case),
+        edition_now=edition(guide.topic.digest),
     )
 
 
