@@ -369,6 +369,13 @@ async def test_a_restart_loses_nothing_and_repeats_nothing(booth: Booth, people:
     assert len(own) == 3
 
 
+async def test_the_longest_message_there_is_gets_an_answer(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    rider = Rider(ada, await booth.meet(ada))
+    await rider.next()
+    assert "there are 6 sprockets" in (await rider.say("it has 6 sprockets and " + "é& <b> " * 7000)).body
+
+
 @BOTH
 async def test_an_answer_of_the_server_that_is_lost_makes_no_second_message(
     booth: Booth, people: People, line: Faults, encrypted: bool
