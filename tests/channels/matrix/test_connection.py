@@ -18,63 +18,68 @@ from triagebot.desk import Gone, Refused, TooLarge
 
 pytestmark = pytest.mark.asyncio
 
-BOTH = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
-
 
 def texts(seen: list[Seen]) -> list[str]:
     return [each.text for each in seen]
 
 
-@BOTH
-async def test_there_and_back(bot: Bot, people: People, encrypted: bool) -> None:
+async def test_there_and_back(bot: Bot, people: People) -> None:
     ada = await people("ada")
-    room = await bot.meet(ada, encrypted)
-    question = await bot.say(room, "How many splines?")
-    assert (await ada.hears()).event_id == question
-    before = datetime.now(UTC)
-    said = await ada.say(room, "24 mm", reply_to=question)
-    (seen,) = await bot.hears("24 mm")
-    assert (seen.kind, seen.id, seen.sender, seen.name) == ("words", said, ada.user_id, ada.user_id[1:].split(":")[0])
-    assert (seen.room.id, seen.room.first, seen.room.direct, seen.room.encrypted) == (room, room, True, encrypted)
-    assert seen.answers == question
-    assert before - timedelta(seconds=5) < seen.at <= datetime.now(UTC)
-    await bot.connection.typing(room, True)
-    await ada.sees(lambda heard: heard.kind == "typing" and heard.body == "yes")
-    await bot.connection.read(room, said)
-    await ada.sees(lambda heard: heard.kind == "read" and heard.event_id == said)
+    for encrypted in (False, True):
+        bot.seen.clear()
+        room = await bot.meet(ada, encrypted)
+        question = await bot.say(room, "How many splines?")
+        assert (await ada.hears()).event_id == question
+        before = datetime.now(UTC)
+        said = await ada.say(room, "24 mm", reply_to=question)
+        (seen,) = await bot.hears("24 mm")
+        assert (seen.kind, seen.id, seen.sender, seen.name) == (
+            "words",
+            said,
+            ada.user_id,
+            ada.user_id[1:].split(":")[0],
+        )
+        assert (seen.room.id, seen.room.first, seen.room.direct, seen.room.encrypted) == (room, room, True, encrypted)
+        assert seen.answers == question
+        assert before - timedelta(seconds=5) < seen.at <= datetime.now(UTC)
+        await bot.connection.typing(room, True)
+        await bot.connection.read(room, said)
+        for kind in ("typing", "read"):
+            await ada.sees(lambda heard, where=(room, kind): (heard.room, heard.kind) == where)  # type: ignore[misc]
 
 
-@BOTH
-async def test_kinds_of_things(bot: Bot, people: People, encrypted: bool) -> None:
+async def test_kinds_of_things(bot: Bot, people: People) -> None:
     ada = await people("ada")
-    room = await bot.meet(ada, encrypted, group=True)
-    question = await bot.say(room, "How many?")
-    await ada.hears()
-    said = await ada.say(room, "three", mention=bot.user)
-    await ada.edit(room, said, "four")
-    await ada.react(room, question, "1\ufe0f\u20e3")
-    await ada.send_photo(room, b"a picture", name="hub.png")
-    await ada.say(room, "a notice", kind="m.notice")
-    await ada.send_raw(room, "m.room.message", {"msgtype": "m.audio", "body": "a.ogg", "url": "mxc://x/y"})
-    await ada.say(room, "in a thread", thread=said)
-    await ada.say(room, "to you", reply_to=question)
-    await ada.say(room, "to me", reply_to=said)
-    await ada.redact(room, await ada.say(room, "taken back"))
-    await ada.say(room, "the end")
-    await bot.hears("the end")
-    words, correction, reaction, picture, audio, thread, ours, mine, *_ = bot.seen
-    assert (words.text, words.mentions_us, words.room.direct) == ("three", True, True)
-    assert (correction.kind, correction.text, correction.about) == ("correction", "four", said)
-    assert (reaction.kind, reaction.text, reaction.about) == ("reaction", "1\ufe0f\u20e3", question)
-    assert (picture.kind, picture.text, set(picture.file) >= {"key", "iv", "hashes"}) == ("picture", "", encrypted)
-    assert await bot.connection.fetch(picture.file, 100) == b"a picture"
-    with pytest.raises(TooLarge):
-        await bot.connection.fetch(picture.file, 8)
-    assert (audio.kind, audio.what) == ("thing", "audio")
-    assert (thread.thread, thread.answers) == (said, "")
-    assert (ours.answers, mine.answers) == (question, said)
-    assert "a notice" not in texts(bot.seen)
-    assert texts(bot.seen)[-1] == "the end"
+    for encrypted in (False, True):
+        bot.seen.clear()
+        room = await bot.meet(ada, encrypted, group=True)
+        question = await bot.say(room, "How many?")
+        await ada.hears()
+        said = await ada.say(room, "three", mention=bot.user)
+        await ada.edit(room, said, "four")
+        await ada.react(room, question, "1\ufe0f\u20e3")
+        await ada.send_photo(room, b"a picture", name="hub.png")
+        await ada.say(room, "a notice", kind="m.notice")
+        await ada.send_raw(room, "m.room.message", {"msgtype": "m.audio", "body": "a.ogg", "url": "mxc://x/y"})
+        await ada.say(room, "in a thread", thread=said)
+        await ada.say(room, "to you", reply_to=question)
+        await ada.say(room, "to me", reply_to=said)
+        await ada.redact(room, await ada.say(room, "taken back"))
+        await ada.say(room, "the end")
+        await bot.hears("the end")
+        words, correction, reaction, picture, audio, thread, ours, mine, *_ = bot.seen
+        assert (words.text, words.mentions_us, words.room.direct) == ("three", True, True)
+        assert (correction.kind, correction.text, correction.about) == ("correction", "four", said)
+        assert (reaction.kind, reaction.text, reaction.about) == ("reaction", "1\ufe0f\u20e3", question)
+        assert (picture.kind, picture.text, set(picture.file) >= {"key", "iv", "hashes"}) == ("picture", "", encrypted)
+        assert await bot.connection.fetch(picture.file, 100) == b"a picture"
+        with pytest.raises(TooLarge):
+            await bot.connection.fetch(picture.file, 8)
+        assert (audio.kind, audio.what) == ("thing", "audio")
+        assert (thread.thread, thread.answers) == (said, "")
+        assert (ours.answers, mine.answers) == (question, said)
+        assert "a notice" not in texts(bot.seen)
+        assert texts(bot.seen)[-1] == "the end"
 
 
 async def test_whose_message_an_answer_is_about_matters_in_a_group(bot: Bot, people: People) -> None:
@@ -94,26 +99,25 @@ async def test_whose_message_an_answer_is_about_matters_in_a_group(bot: Bot, peo
     assert answers["no, three"] == answers["nobody in particular"] == (False, False)
 
 
-@BOTH
-async def test_a_restart_at_the_same_place_loses_nothing_and_repeats_nothing(
-    bot: Bot, people: People, encrypted: bool
-) -> None:
+async def test_a_restart_at_the_same_place_loses_nothing_and_repeats_nothing(bot: Bot, people: People) -> None:
     ada = await people("ada")
-    room = await bot.meet(ada, encrypted)
-    await ada.say(room, "one")
-    await bot.hears("one")
-    await ada.say(room, "two")
-    for _ in "12":
-        assert texts(await bot.look(keep=False)) == ["two"], "it was not kept, so it comes again"
-    await bot.restart()
-    await ada.say(room, "three")
-    await bot.hears("three")
-    await bot.restart()
-    await ada.say(room, "four")
-    await bot.hears("four")
-    assert texts(bot.seen) == ["one", "two", "three", "four"]
-    await bot.say(room, "after all that")
-    await ada.sees(lambda heard: heard.body == "after all that")
+    for encrypted in (False, True):
+        bot.seen.clear()
+        room = await bot.meet(ada, encrypted)
+        await ada.say(room, "one")
+        await bot.hears("one")
+        await ada.say(room, "two")
+        for _ in "12":
+            assert texts(await bot.look(keep=False)) == ["two"], "it was not kept, so it comes again"
+        await bot.restart()
+        await ada.say(room, "three")
+        await bot.hears("three")
+        await bot.restart()
+        await ada.say(room, "four")
+        await bot.hears("four")
+        assert texts(bot.seen) == ["one", "two", "three", "four"]
+        await bot.say(room, "after all that")
+        assert (await ada.hears(room=room)).body == "after all that"
 
 
 @pytest.fixture
@@ -176,43 +180,44 @@ async def test_what_was_said_before_the_bot_came_is_not_its_business(bot: Bot, p
     assert texts(bot.seen)[8:] == ["back again"]
 
 
-@BOTH
 @pytest.mark.parametrize("fault", [lost(), cut()], ids=lambda fault: fault.name)
 async def test_an_answer_that_is_lost_makes_no_second_message(
-    bot: Bot, people: People, line: Faults, encrypted: bool, fault: Fault
+    bot: Bot, people: People, line: Faults, fault: Fault
 ) -> None:
     ada = await people("ada")
-    room = await bot.meet(ada, encrypted)
-    line.script("PUT", "/send/", fault, times=2 if fault.lose else 1)
-    with pytest.raises(Exception, match="no answer"):
-        await bot.say(room, "once", tx="tb-1")
-    sent = await bot.say(room, "once", tx="tb-1")
-    await bot.restart()
-    assert await bot.say(room, "once", tx="tb-1") == sent
-    await bot.say(room, "the end")
-    await ada.sees(lambda heard: heard.body == "the end")
-    assert [heard.body for heard in ada.seen if heard.is_message] == ["once", "the end"]
+    for encrypted in (False, True):
+        bot.seen.clear()
+        room = await bot.meet(ada, encrypted)
+        line.script("PUT", "/send/", fault, times=2 if fault.lose else 1)
+        with pytest.raises(Exception, match="no answer"):
+            await bot.say(room, "once", tx="tb-1")
+        sent = await bot.say(room, "once", tx="tb-1")
+        await bot.restart()
+        assert await bot.say(room, "once", tx="tb-1") == sent
+        await bot.say(room, "the end")
+        assert [(await ada.hears(room=room)).body for _ in "12"] == ["once", "the end"]
 
 
-@BOTH
-async def test_pictures_go_up_as_the_room_is(bot: Bot, people: People, encrypted: bool) -> None:
+async def test_pictures_go_up_as_the_room_is(bot: Bot, people: People) -> None:
     ada = await people("ada")
-    room = await bot.meet(ada, encrypted)
-    place = await bot.connection.upload(b"splines", "image/png", encrypted)
-    assert set(place) == ({"url", "v", "key", "iv", "hashes"} if encrypted else {"url"})
-    where = {"file": dict(place)} if encrypted else dict(place)
-    content = {"msgtype": "m.image", "body": "Twelve splines", **where}
-    await bot.connection.send(room, "m.room.message", content, "picture")
-    assert await ada.fetch(await ada.hears()) == b"splines"
-    assert await bot.connection.fetch(place, 7) == b"splines"
-    with pytest.raises(Gone):
-        await bot.connection.fetch({"url": "mxc://wheels.test/nothing"}, 7)
-    for wrong in ({}, {"url": 5}, {"url": "https://example.org/x"}, {"url": "mxc://a/b/c"}):
-        with pytest.raises(Refused):
-            await bot.connection.fetch(wrong, 7)
-    if encrypted:
-        with pytest.raises(Refused):
-            await bot.connection.fetch({**place, "hashes": {"sha256": "AAAA"}}, 7)
+    for encrypted in (False, True):
+        bot.seen.clear()
+        room = await bot.meet(ada, encrypted)
+        place = await bot.connection.upload(b"splines", "image/png", encrypted)
+        assert set(place) == ({"url", "v", "key", "iv", "hashes"} if encrypted else {"url"})
+        where = {"file": dict(place)} if encrypted else dict(place)
+        content = {"msgtype": "m.image", "body": "Twelve splines", **where}
+        await bot.connection.send(room, "m.room.message", content, "picture")
+        assert await ada.fetch(await ada.hears()) == b"splines"
+        assert await bot.connection.fetch(place, 7) == b"splines"
+        with pytest.raises(Gone):
+            await bot.connection.fetch({"url": "mxc://wheels.test/nothing"}, 7)
+        for wrong in ({}, {"url": 5}, {"url": "https://example.org/x"}, {"url": "mxc://a/b/c"}):
+            with pytest.raises(Refused):
+                await bot.connection.fetch(wrong, 7)
+        if encrypted:
+            with pytest.raises(Refused):
+                await bot.connection.fetch({**place, "hashes": {"sha256": "AAAA"}}, 7)
 
 
 async def test_a_reaction_that_stands_already_counts_as_sent(bot: Bot, people: People) -> None:
