@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 
 from triagebot.conversation import Case, Guide, Step
+from triagebot.conversation.case import Concluded
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene
 from triagebot.desk.cards import Card, card_of
@@ -41,7 +42,7 @@ def counter_text(
         texts("staff-case-check", check=card.check) if card.check else "",
         texts("staff-case-photos", photos=card.photos) if card.photos else "",
         _fetch(guide, texts, card, step),
-        _edition(texts, card, when),
+        _edition(texts, card, _ended(case), when),
     ]
     return "\n".join(part for part in parts if part)
 
@@ -49,7 +50,10 @@ def counter_text(
 def _found(texts: Texts, card: Card, case: Case) -> str:
     names = [texts(f"fastening-{fastening.id}.short") for fastening in card.fastenings]
     reason = texts(f"staff-reason-{case.now.reason or 'doubt'}")
-    return texts("staff-found", status=card.status, names=apart(texts, names), reason=reason)
+    status: str = card.status
+    if status == "question" and _ended(case) is not None:  # today's edition would ask on
+        status = "person" if case.now.outcome == "person" else "older"
+    return texts("staff-found", status=status, names=apart(texts, names), reason=reason)
 
 
 def _told(texts: Texts, card: Card) -> Iterator[str]:
@@ -87,9 +91,16 @@ def _fetch(guide: Guide, texts: Texts, card: Card, step: Step) -> str:
     return texts("staff-case-fetch", tools=apart(texts, rows)) if rows else ""
 
 
-def _edition(texts: Texts, card: Card, when: Callable[[datetime], str]) -> str:
-    if card.at is None:
+def _ended(case: Case) -> datetime | None:
+    """When the case reached the outcome that it has; None where it has none."""
+    if case.now.outcome in (None, "stopped"):
+        return None
+    return next((e.at for e in reversed(case.events) if isinstance(e, Concluded) and e.outcome != "stopped"), None)
+
+
+def _edition(texts: Texts, card: Card, at: datetime | None, when: Callable[[datetime], str]) -> str:
+    if at is None:
         return ""
     same = card.edition == card.edition_now
     name = "staff-case-edition" if same else "staff-case-edition-old"
-    return texts(name, at=when(card.at), edition=card.edition, now=card.edition_now)
+    return texts(name, at=when(at), edition=card.edition, now=card.edition_now)

@@ -6,7 +6,7 @@ Decided here and nowhere else:
 - the staff are at the bench: what they write is a command, a tool's name or a line of what they see, and opens no case;
   while they try it out as a customer would, all but the word that ends it goes where a customer's goes;
 - what concerns themselves goes there, too: being forgotten, privacy, language, and buttons of a case of their own;
-- a message that was corrected is read anew, and does nothing that is written down.
+- a message that was corrected or forwarded is read as any other, and does nothing that is written down.
 """
 
 from collections.abc import Callable
@@ -87,7 +87,7 @@ class Counter:
             return self._tried(work, content)
         if self._their_own(tx, mark, incoming.language, content):
             return None
-        return self._at_the_bench(work, content)
+        return self._at_the_bench(work, content, forwarded=incoming.forwarded)
 
     # --- as a customer would ----------------------------------------------------------------------------------------
 
@@ -117,24 +117,28 @@ class Counter:
 
     # --- at the bench -----------------------------------------------------------------------------------------------
 
-    def _at_the_bench(self, work: Work, content: Content) -> Attended:
+    def _at_the_bench(self, work: Work, content: Content, *, forwarded: bool) -> Attended:
         match content:
             case Said(text):
-                return self._said(work, text)
+                return self._said(work, text, only_reads=forwarded)
             case Edited(text):
-                return self._said(work, text, corrected=True)
+                return self._said(work, text, only_reads=True)
             case Pressed(turn=turn, choice=choice):
                 return self._pressed(work, turn, choice)
             case Arrived(code=code) if code:
                 return at_the_counter(work, code) or answer(work.texts("staff-no-case", code=code))
             case Sent(note=note):
-                return self._said(work, note) if note.strip() else answer(work.texts("staff-words-only"))
+                return (
+                    self._said(work, note, only_reads=forwarded)
+                    if note.strip()
+                    else answer(work.texts("staff-words-only"))
+                )
             case Commanded("help") | Arrived():
                 return answer(_hello(work))
             case _:
                 return self._clear(work, "")
 
-    def _said(self, work: Work, text: str, *, corrected: bool = False) -> Attended:
+    def _said(self, work: Work, text: str, *, only_reads: bool = False) -> Attended:
         if (behind := _card(text)) is not None:
             found = card_behind(work.tx, behind, work.now)
             stored = work.tx.case(found[0]) if found is not None else None
@@ -144,7 +148,7 @@ class Counter:
             return at_the_counter(work, alone[0].code) or self._line(work, text)
         order = work.words.order(text)
         if order is not None:
-            ordered = self._ordered(work, order, text, corrected=corrected)
+            ordered = self._ordered(work, order, text, only_reads=only_reads)
             if ordered is not None:
                 return ordered
         tools = tools_named(self.guide, work.texts, work.words, text, exactly=True)
@@ -152,11 +156,11 @@ class Counter:
             return Attended(tell_served(self.guide, work.texts, tools, text))
         return self._line(work, text)
 
-    def _ordered(self, work: Work, order: Order, text: str, *, corrected: bool) -> Attended | None:
+    def _ordered(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
         """What comes of a command; None where the words only look like one."""
         whole = _WHOLE.get(order.command) if not order.rest else None
         if whole is not None:
-            return answer(work.texts("staff-corrected")) if corrected else whole(self, work, text)
+            return answer(work.texts("staff-corrected")) if only_reads else whole(self, work, text)
         if order.rest and order.command in ("tools", "fits"):
             return self._looked_up(work, order)
         casework = CASEWORK.get(order.command)
@@ -166,7 +170,7 @@ class Counter:
         if found is None:
             seen = read_line(self.guide, work.texts.language, text).facts if order.rest else ()
             return None if seen and not looks_like_a_code(order.rest) else answer(work.which_case(order, text))
-        if corrected and casework.writes:
+        if only_reads and casework.writes:
             return answer(work.texts("staff-corrected"))
         return casework.do(work, *found)
 

@@ -30,7 +30,7 @@ from triagebot.staff.words import StaffWords, staff_words
 from triagebot.topics import Topic, TrueSize
 
 _PART = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*|\S", re.UNICODE)
-_GLUED = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)([^\W\d_]+)\b")
+_GLUED = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)([^\W\d_]+)(\d+(?:[.,]\d+)?)?(?!\w)")
 #: A number, or two with a dash between, that no letter touches.
 _BARE = re.compile(r"(?<![\w.,/-])\d+(?:[.,]\d+)?(?:\s?[-–]\s?\d+(?:[.,]\d+)?)?(?![\w/-]|[.,]\d)")
 #: So much as often as anybody do the people at a bench slip when they look and count (a judgement).
@@ -68,7 +68,7 @@ class Seen:
 def in_full(words: StaffWords, text: str) -> str:
     """The line with the words of the bench written out."""
     short = words.abbreviations
-    apart = _GLUED.sub(lambda m: f"{m[1]} {m[2]}" if m[2].lower() in short else m[0], text[:MOST])
+    apart = _GLUED.sub(lambda m: " ".join(filter(None, m.groups())) if m[2].lower() in short else m[0], text[:MOST])
     parts = [(match[0], match.start(), match.end()) for match in _PART.finditer(apart)]
     folded = [fold(part) for part, _, _ in parts]
     written, place, end = "", 0, 0

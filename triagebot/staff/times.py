@@ -31,6 +31,8 @@ def _moment(words: StaffWords, text: str, now: datetime, hours: Hours) -> dateti
         return _after(words, rest, now)
     if fold(first) in words.times["until"] and rest:
         return _at(words, rest, now, hours)
+    if text.isdigit():  # hours, or a time of day?
+        return None
     return _after(words, text, now) or _at(words, text, now, hours)
 
 

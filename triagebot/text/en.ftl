@@ -557,7 +557,7 @@ staff-hello =
 staff-role-staff = staff
 staff-role-owner = an owner
 staff-not-understood = Not understood. Write what you see (“4n 40”), or “help”.
-staff-corrected = A corrected message changes nothing here. Please send it anew.
+staff-corrected = A corrected or forwarded message changes nothing here. Write it anew.
 staff-words-only = Words only, please. To send a picture as a customer would, say “try” first.
 staff-cleared = Cleared. Next wheel?
 staff-old-button = That button is for an earlier line. Write the line again.
@@ -604,6 +604,7 @@ staff-found = { $status ->
         [answer] It is a { $names }.
         [look-alike] It is one of two: { $names }.
         [person] For a person: { $reason }.
+        [older] It had an answer; today’s edition would ask on.
        *[question] Not finished yet.
     }
 staff-case-told = { $by }: { $clauses }.
