@@ -53,7 +53,7 @@ FLOORS = (
 FLOOR = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 # Modules that stand beside the stairs: what each may import, and who may import it.
 BESIDE = {
-    "settings": ({"errors"}, {"cli", "loading", "serving", "channels", "pages", "testing"}),
+    "settings": ({"errors"}, {"cli", "commands_study", "loading", "serving", "channels", "pages", "testing"}),
     "testing_telegram": (set(), {"channels"}),
     "testing": (set(FLOOR) - {"cli", "__main__"} | {"settings"}, {"cli", "channels"}),
 }

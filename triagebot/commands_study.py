@@ -2,6 +2,8 @@
 
 import json
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, date, datetime, time
 from math import isnan
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from triagebot.conversation import Guide
+    from triagebot.settings import Settings
+    from triagebot.store import View
     from triagebot.study import Report
     from triagebot.study.review import Review
     from triagebot.topics import Topic
@@ -66,7 +70,6 @@ def report(
     data: DataFolder = None,
 ) -> None:
     """How often answers were right, which questions people fail, and what closed cases teach about your customers."""
-    from triagebot.store import open_store
     from triagebot.study.review import review
     from triagebot.study.review_page import review_page
     from triagebot.study.review_table import review_table
@@ -78,7 +81,7 @@ def report(
         raise UsageError("--apply writes into your shop's own folder: name it in the settings or with --shop")
     guide, shipped, now = guide_of(settings), load_topic(topic_folder(settings)), datetime.now(UTC)
     begin = None if since is None else _day(since, guide.shop.zone)
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+    with _kept(settings) as view:
         runs = list(stored_runs(view, shipped.id, begin))
     found = review(runs, shipped, guide.topic, now)
     if html is not None:
@@ -127,7 +130,6 @@ def replay(
     """
     from triagebot.conversation import fold
     from triagebot.conversation.journal import from_json
-    from triagebot.store import open_store
     from triagebot.study.edits import edition_from
     from triagebot.study.replay import replay as run
     from triagebot.study.replay_table import replay_rows, replay_table
@@ -139,12 +141,23 @@ def replay(
     live, edited = (edition_from(load_topic(topic_folder(each)), guide_of(each)) for each in (settings, other))
     if live.topic.id != edited.topic.id:
         raise UsageError(f"{edited.topic.id!r} is another topic than {live.topic.id!r}, which is live")
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+    with _kept(settings) as view:
         stored = view.of_topic(live.topic.id)
         found = run((fold(map(from_json, case.events)) for case in stored), live, edited, datetime.now(UTC))
     print(json.dumps(replay_rows(found), ensure_ascii=False, indent=2) if json_ else replay_table(found))
     if found.changes:
         sys.exit(3)
+
+
+@contextmanager
+def _kept(settings: "Settings") -> Iterator["View"]:
+    """A look at what is kept. Raises UsageError where nothing is: looking back makes no data folder."""
+    from triagebot.store import DATABASE, open_store
+
+    if not (settings.data_folder / DATABASE).exists():
+        raise UsageError(f"no cases are kept in {settings.data_folder}; name another data folder with --data")
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+        yield view
 
 
 def _day(text: str, zone: "ZoneInfo") -> datetime:

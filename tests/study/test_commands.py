@@ -65,6 +65,15 @@ def test_the_example_shop_is_nobodys_to_write_into(data: tuple[Path, Path]) -> N
     assert not (built_in_shop() / LEARNED).exists()
 
 
+@pytest.mark.parametrize("command", [("report",), ("replay", "--shop", built_in_shop())])
+def test_where_nothing_is_kept_nothing_is_made(command: tuple[str | Path, ...], tmp_path: Path) -> None:
+    done = run(*command, data=tmp_path / "nowhere")
+
+    assert done.returncode == 2
+    assert "no cases are kept in" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_replay_says_by_its_exit_status_whether_anything_changes(data: tuple[Path, Path], tmp_path: Path) -> None:
     topic = Path(shutil.copytree(built_in_topic(), tmp_path / "topic"))
     key = {"TRIAGEBOT_KEY_FILE": str(data[1])}

@@ -8,14 +8,18 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from tests.conversation.guides import shipped_guide, without_question
+from tests.conversation.sayings import messages as sayings
 from tests.study.shelf import FOUR_NOTCH, TWELVE, closed, said
-from triagebot.conversation import Case, load_guide
+from triagebot.conversation import Case, Message, load_guide
 from triagebot.shop import built_in_shop, load_shop
 from triagebot.study.edits import Edit, Edition, edition_from, edits_between, mixed
 from triagebot.study.replay import Replayed, answer, bare, replay
 from triagebot.study.replay_table import replay_rows, replay_table
-from triagebot.testing import START
+from triagebot.testing import START, ScriptedPerson
 from triagebot.topics import built_in_topic, load_topic
 
 NOW = START + timedelta(days=2)
@@ -211,6 +215,19 @@ def test_the_same_case_gets_the_same_answer_as_it_did(code: int) -> None:
     assert (told.what.startswith("asks ")) == (case.now.outcome is None)
     if case.now.outcome is None:
         assert told.what == f"asks {case.now.question}"
+
+
+@given(st.lists(sayings(), max_size=10))
+def test_whatever_was_said_a_case_can_be_asked_in_any_edition(messages: list[Message]) -> None:
+    person = ScriptedPerson(shipped_guide())
+    for message in messages:
+        person.send(message)
+    plain = bare(person.case, NOW)
+
+    assert answer(live().guide, plain).what
+    for question in ("sprockets", "fitting"):
+        assert answer(without_question(shipped_guide(), question), plain).what
+    assert replay([person.case], live(), live(), NOW).changes == ()
 
 
 def test_nothing_personal_is_shown(tmp_path: Path) -> None:

@@ -5,10 +5,14 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.conversation.guides import shipped_guide
+from tests.conversation.sayings import messages as sayings
 from tests.study.shelf import FOUR_NOTCH, closed, keep, said
-from triagebot.conversation import edition
+from triagebot.conversation import Message, edition
+from triagebot.conversation.case import Answered
 from triagebot.identify import ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.store import open_store
 from triagebot.study.runs import Run, runs_of, stored_runs
@@ -101,3 +105,20 @@ def test_runs_come_out_of_a_store_since_a_day(tmp_path: Path) -> None:
     assert [run.code for run in later] == ["AAA-001", "AAA-002"]
     assert everything[0].closed is not None
     assert other == []
+
+
+@given(st.lists(sayings(), max_size=12))
+def test_whatever_is_said_runs_and_case_agree(messages: list[Message]) -> None:
+    person = ScriptedPerson(shipped_guide())
+    for message in messages:
+        person.send(message)
+    found = list(runs_of(person.case.events))
+    last, now = found[-1], person.case.now
+
+    assert last.outcome == now.outcome
+    assert last.open == now.question
+    if now.outcome in (None, "stopped"):
+        assert last.evidence == now.readings
+    answered = [event for event in person.case.events if isinstance(event, Answered)]
+    assert [r for run in found for r in run.said] == [fact.reading for event in answered for fact in event.facts]
+    assert {r.question for r in now.readings} <= {r.question for run in found for r in run.said}

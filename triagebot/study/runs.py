@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Event, edition_of, follow
-from triagebot.conversation.case import Adopted, Answered, Asked, Closed, Concluded, Outcome, Restarted
+from triagebot.conversation.case import Adopted, Answered, Asked, Closed, Concluded, Outcome, Restarted, Undid
 from triagebot.conversation.journal import from_json
 from triagebot.identify import Reading
 
@@ -78,7 +78,7 @@ def _more(run: Run, before: Case, case: Case, event: Event) -> Run:
         run = replace(run, asked=(*run.asked, event.question))
     if isinstance(event, Answered):
         run = replace(run, said=(*run.said, *(fact.reading for fact in event.facts)))
-    if isinstance(event, Concluded) and event.outcome != "stopped":
+    if isinstance(event, Concluded | Undid) and case.now.outcome not in (None, "stopped"):
         run = replace(run, evidence=case.now.readings, questions=len(case.now.asked))
     if not isinstance(event, Adopted):
         gone = [fact.reading.question for fact in before.now.facts if fact not in case.now.facts]
