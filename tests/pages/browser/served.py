@@ -105,5 +105,5 @@ class _Listener(uvicorn.Server):
 
 def _door(port: int) -> socket.socket:
     door = socket.create_server(("127.0.0.1", port), backlog=100)
-    door.set_inheritable(False)
+    door.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     return door
