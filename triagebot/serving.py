@@ -46,7 +46,7 @@ log = logging.getLogger(__name__)
 #: Seconds between tidyings, and how long is kept what was done and sent: longer than any platform sends it again.
 TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
 #: Loggers of libraries that tell at length what is of no use here, or what people wrote.
-_TALKATIVE = ("alembic", "transitions", "uvicorn", "fontTools", "asyncio", "nio", "peewee", "aiohttp", "fpdf")
+_TALKATIVE = ("alembic", "transitions", "uvicorn", "fontTools", "asyncio", "fpdf")
 #: How to add a channel, for whoever has none yet.
 ADD = (
     "to answer on Telegram, too, set TRIAGEBOT_TELEGRAM_TOKEN (or _TOKEN_FILE) to the token of a bot; "
