@@ -12,11 +12,13 @@ from tests.strategies import rear_sprockets
 from tests.study.shelf import FOUR_NOTCH, TWELVE, closed, said
 from triagebot.conversation import Case
 from triagebot.study.findings import finding_of
+from triagebot.study.learning import learned_from
 from triagebot.study.review import Review, Tally, review
 from triagebot.study.review_page import review_page
 from triagebot.study.review_table import review_table
 from triagebot.study.runs import Run, runs_of
 from triagebot.testing import START
+from triagebot.topics import taught
 
 TOPIC = rear_sprockets()
 NOW = START + timedelta(days=30)
@@ -91,6 +93,16 @@ def test_another_edition_is_told() -> None:
     older = [replace(run, edition="0000-0000") for run in some()]
 
     assert reviewed(older).elsewhere == 7
+
+
+def test_to_learn_from_the_same_cases_again_teaches_nothing_new() -> None:
+    found = reviewed(some())
+    learned = learned_from(TOPIC, found.priors, found.slips, found.closed, None)
+    again = review(some(), TOPIC, taught(TOPIC, learned), NOW)
+
+    assert [row.suggested for row in again.priors] == [row.suggested for row in found.priors]
+    assert [row.suggested for row in again.slips] == [row.suggested for row in found.slips]
+    assert [row.used for row in again.priors] != [row.used for row in found.priors]
 
 
 def test_nothing_yet() -> None:

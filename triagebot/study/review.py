@@ -101,6 +101,8 @@ class Review:
 def review(runs: Sequence[Run], shipped: Topic, used: Topic, now: datetime) -> Review:
     """Sum up these runs: `shipped` is the topic with its own figures, `used` the one with what was learned so far."""
     findings = [finding for run in runs if (finding := finding_of(run, used)) is not None]
+    # shared out by what was learned before, a remover that fitted would teach the same lesson once more each time
+    lessons = [finding for run in runs if (finding := finding_of(run, shipped)) is not None]
     in_use = edition(used.digest)
     return Review(
         topic=used.id,
@@ -119,8 +121,8 @@ def review(runs: Sequence[Run], shipped: Topic, used: Topic, now: datetime) -> R
         bins=_bins(findings),
         questions=_questions(runs, findings, used),
         given_up=_given_up(runs, now),
-        priors=estimate_priors(shipped, used, findings),
-        slips=estimate_slips(shipped, used, findings),
+        priors=estimate_priors(shipped, used, lessons),
+        slips=estimate_slips(shipped, used, lessons),
     )
 
 
