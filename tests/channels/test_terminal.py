@@ -89,3 +89,13 @@ def test_odd_lines_are_answered(sitting: Sitting, line: str) -> None:
 
 def test_nothing_is_styled_in_a_pipe(sitting: Sitting) -> None:
     assert "\033" not in talk(sitting, "it stays still", "help", "person")
+
+
+def test_being_forgotten_shows_what_to_say_and_ends(sitting: Sitting) -> None:
+    shown = talk(sitting, "9 sprockets", "forget me", "yes", "never read")
+    texts = sitting.guide.language("en").texts
+    assert f"({texts('forget-yes')} · {texts('forget-no')})" in shown
+    assert texts("forgotten").split(".")[0] in shown
+    assert "never read" not in shown
+    with sitting.store.read() as view:
+        assert view.cases(ME) == ()

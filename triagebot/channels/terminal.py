@@ -72,6 +72,9 @@ def show(reply: Reply, out: TextIO, styled: bool) -> None:
         aside = " · ".join(choice.label for choice in reply.question.aside)
         lines.append(_wrapped(f"  ({aside})", width, _DIM if styled else ""))
         blocks.append("\n".join(lines))
+    if reply.offers:
+        offers = " · ".join(choice.label for choice in reply.offers)
+        blocks.append(_wrapped(f"  ({offers})", width, _DIM if styled else ""))
     out.write("\n" + "\n\n".join(blocks) + "\n")
     out.flush()
 
