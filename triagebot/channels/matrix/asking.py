@@ -79,6 +79,7 @@ class Line:
     def __init__(self, server: str) -> None:
         self.server = server.rstrip("/")
         self.token = ""
+        self._over = False
         self._session: aiohttp.ClientSession | None = None
 
     async def ask(
@@ -119,6 +120,8 @@ class Line:
             raise MatrixAway(f"no answer ({type(error).__name__})") from None
 
     def _opened(self) -> aiohttp.ClientSession:
+        if self._over:
+            raise MatrixAway("the connection is closed")
         if self._session is None:
             self._session = aiohttp.ClientSession(
                 connector=aiohttp.TCPConnector(limit=0),
@@ -129,6 +132,8 @@ class Line:
         return self._session
 
     async def hang_up(self) -> None:
+        """For good."""
+        self._over = True
         if self._session is not None:
             session, self._session = self._session, None
             await session.close()

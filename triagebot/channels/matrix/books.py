@@ -78,6 +78,13 @@ def mapping(given: Mapping[str, Any], *path: str) -> dict[str, Any]:
     return dict(found) if isinstance(found, Mapping) else {}
 
 
+def sealed(raw: Any) -> bool:
+    """Whether a message between devices is one of those that matter: all others could be from anybody."""
+    return (
+        isinstance(raw, Mapping) and raw.get("type") == "m.room.encrypted" and isinstance(raw.get("content"), Mapping)
+    )
+
+
 def membership(info: Any) -> dict[str, Any]:
     """Of a room's news only who is in it, what they are called, and that it is encrypted; nothing of wrong types."""
     if not isinstance(info, Mapping):

@@ -117,7 +117,7 @@ class Connection:
         return name if isinstance(name, str) and name else self.user_id.removeprefix("@").partition(":")[0]
 
     async def close(self) -> None:
-        """Hangs up. The server is told nothing, and the login stays good."""
+        """Hangs up for good. The server is told nothing, and the login stays."""
         self._ready = False
         if self._tending is not None:
             self._tending.cancel()
@@ -277,6 +277,8 @@ class Connection:
         return self._looker.room(room)
 
     async def typing(self, room: str, on: bool) -> None:
+        if not self._ready:
+            return
         body = {"typing": True, "timeout": int(TYPING * 1000)} if on else {"typing": False}
         await self._try("PUT", path_of("rooms", self._looker.standing.latest(room), "typing", self.user_id), body)
 

@@ -21,7 +21,7 @@ from uuid import uuid4
 import nio
 
 from triagebot.channels.matrix.asking import Denied, Line, path_of
-from triagebot.channels.matrix.books import MEGOLM, Books, Store, mapping, membership, of_the_disk
+from triagebot.channels.matrix.books import MEGOLM, Books, Store, mapping, membership, of_the_disk, sealed
 from triagebot.channels.matrix.rooms import Raw, content_of
 from triagebot.channels.matrix.session import Drawer, Login
 from triagebot.store import faults
@@ -110,14 +110,14 @@ class Keys:
         rooms: Mapping[str, Any] = self.books.rooms
         return rooms
 
-    def take(self, given: Mapping[str, Any]) -> bool:
-        """Takes in an answer to a sync: members, encryption, devices, keys. Whether keys of rooms may have come."""
+    def take(self, given: Mapping[str, Any]) -> None:
+        """Takes in an answer to a sync: members, encryption, devices, keys. Raises StoreError, nothing taken in then."""
         rooms = {name: membership(info) for name, info in mapping(given, "rooms", "join").items()}
-        devices = mapping(given, "to_device").get("events") or ()
+        devices = [each for each in mapping(given, "to_device").get("events") or () if sealed(each)]
         reduced = {
             "next_batch": str(given.get("next_batch", "")),
             "rooms": {"join": rooms},
-            "to_device": {"events": [each for each in devices if isinstance(each, dict) and "content" in each]},
+            "to_device": {"events": devices},
             "device_lists": mapping(given, "device_lists"),
         }
         self.books.next_batch = None  # the same answer is taken in again: the first time may have come to nothing
@@ -135,7 +135,6 @@ class Keys:
         unused = given.get("device_unused_fallback_key_types")
         if isinstance(unused, list):
             self._fallback = "signed_curve25519" in unused
-        return bool(devices)
 
     def forget(self, room: str) -> None:
         """The bot is no longer in a room."""
