@@ -111,7 +111,7 @@ class Keys:
         return rooms
 
     def take(self, given: Mapping[str, Any]) -> None:
-        """Takes in an answer to a sync: members, encryption, devices, keys. Raises StoreError, with none of it taken."""
+        """Takes in an answer to a sync: members, encryption, devices, keys; all or, with StoreError, none of it."""
         rooms = {name: membership(info) for name, info in mapping(given, "rooms", "join").items()}
         devices = [each for each in mapping(given, "to_device").get("events") or () if sealed(each)]
         reduced = {
