@@ -88,7 +88,8 @@ class Chat:
         visitor = visitor_of(request, self._store.seal)
         sheets: tuple[Sheet, ...] = ()
         if visitor is not None:
-            _, sheets = await asyncio.to_thread(self._since, reader, visitor, 0)
+            known, sheets = await asyncio.to_thread(self._since, reader, visitor, 0)
+            sheets = sheets if known else ()
         response = self._page(request, reader, visitor, sheets)
         if visitor is not None and sheets:
             remember(response, request, visitor)
@@ -163,7 +164,7 @@ class Chat:
         response: Response
         if as_json:
             _, sheets = await asyncio.to_thread(self._since, reader, visitor, said.after)
-            given = {"outcome": received.outcome, "tag": visitor.tag, "messages": self._rows(reader, sheets)}
+            given = {"outcome": received.outcome, "tag": visitor.tag, "messages": self._rows(request, reader, sheets)}
             response = _json(given, 202 if waits else 200)
         else:
             response = RedirectResponse(reader.to("/?told=waiting#now" if waits else "/#now"), 303)
@@ -179,7 +180,12 @@ class Chat:
         if as_json:
             start = fresh()
             tag = with_secret(start, self._store.seal).tag
-            given = {"outcome": "forgotten", "tag": tag, "start": start, "messages": self._rows(reader, (said,))}
+            given = {
+                "outcome": "forgotten",
+                "tag": tag,
+                "start": start,
+                "messages": self._rows(request, reader, (said,)),
+            }
             response = _json(given)
         else:
             response = self._page(request, reader, None, (said,))
@@ -206,23 +212,25 @@ class Chat:
                 if sheets or left <= 0 or ear.over or (after and not known):
                     break
                 await ear.wait(left)
-        return _json({"known": known, "tag": visitor.tag, "messages": self._rows(reader, sheets)})
+        return _json({"known": known, "tag": visitor.tag, "messages": self._rows(request, reader, sheets)})
 
     def _since(self, reader: Reader, visitor: Visitor, after: int) -> tuple[bool, tuple[Sheet, ...]]:
-        """Whether there is such a conversation, and what was said in it behind a message."""
+        """Whether there is such a conversation, and what was said in it behind a message; after its last words there is
+        none any more."""
         from triagebot.desk.outgoing import outgoing
         from triagebot.store.post import Post
 
         with self._store.read() as view:
             post, mark = Post(view), view.mark(f"{NAME}:{visitor.conversation}")
             letters = post.said(mark, after, SHOWN)
-            known = bool(letters) or post.found(mark).who is not None
+            over = bool(letters) and bool(letters[-1].body.get("last"))
+            known = not over and (bool(letters) or post.found(mark).who is not None)
         return known, tuple(sheet(self._site.guide, reader, outgoing(letter)) for letter in letters)
 
-    def _rows(self, reader: Reader, sheets: tuple[Sheet, ...]) -> list[dict[str, Any]]:
-        return [self._row(reader, each) for each in sheets]
+    def _rows(self, request: Request, reader: Reader, sheets: tuple[Sheet, ...]) -> list[dict[str, Any]]:
+        return [self._row(reader, each, framed(request)) for each in sheets]
 
-    def _row(self, reader: Reader, said: Sheet) -> dict[str, Any]:
+    def _row(self, reader: Reader, said: Sheet, framed: bool) -> dict[str, Any]:
         """A message for a script: its parts, and what the page shows of it."""
         buttons = last_answers((said,))
         given = {"key": secrets.token_urlsafe(16), "start": ""}
@@ -234,7 +242,7 @@ class Chat:
             "case": said.answers.case,
             "turn": said.answers.turn,
             "choices": [{"id": choice.id, "label": choice.label} for choice in _all_choices(said)],
-            "html": self._site.render(reader, "chat-message.html", said=said).decode(),
+            "html": self._site.render(reader, "chat-message.html", said=said, framed=framed).decode(),
             "answers": shown.decode(),
         }
 

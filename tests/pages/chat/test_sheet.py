@@ -46,9 +46,9 @@ def read(found: tuple[Block, ...]) -> str:
     return " ".join(f"{block.head} {piece.text}" for block in found for line in block.lines for piece in line)
 
 
-def html(site: Site, reader: Reader, reply: Reply) -> Markup:
+def html(site: Site, reader: Reader, reply: Reply, *, framed: bool = False) -> Markup:
     said = sheet(site.guide, reader, message(reply))
-    return Markup(site.render(reader, "chat-message.html", said=said).decode())
+    return Markup(site.render(reader, "chat-message.html", said=said, framed=framed).decode())
 
 
 @pytest.mark.parametrize("talk", TALKS)
@@ -117,6 +117,15 @@ def test_a_note_elsewhere_and_other_addresses_are_links(guide: Guide, reader: Re
         contact.phone: "tel:+441632960274",
         contact.e_mail: f"mailto:{contact.e_mail}",
     }
+
+
+def test_in_a_frame_links_lead_out_of_it(guide: Guide, site: Site, reader: Reader) -> None:
+    """Other pages refuse to be shown in a frame."""
+    contact = guide.shop.contact
+    reply = replace(ScriptedPerson(guide).says(*FOUND[:1]), text=f"https://example.org/x or {contact.phone}")
+    for framed in (True, False):
+        leads = {given["href"]: given.get("target") for given in html(site, reader, reply, framed=framed).all("a")}
+        assert leads == {"https://example.org/x": "_blank" if framed else None, "tel:+441632960274": None}
 
 
 @pytest.mark.parametrize("bad", ["javascript:alert(1)", "<a href=x>x</a>", "data:text/html,x", 'https://x"onx=1'])
