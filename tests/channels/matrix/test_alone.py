@@ -209,6 +209,36 @@ async def test_an_invitation_is_tried_again_and_followed_once(stand: Stand) -> N
     assert len(stand.connection.messages("!b")) == 1
 
 
+async def test_an_invitation_that_a_crash_cut_off_is_followed_at_the_next_start(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The server tells it no more once the bot is in the room."""
+    inside = asyncio.Event()
+
+    async def held_up(room: str, via: str = "") -> bool:
+        inside.set()
+        await asyncio.sleep(60)
+        return True
+
+    monkeypatch.setattr(stand.connection, "join", held_up)
+    await stand.bring(Look("1", invites=(Invite("!b", ADA, True),)))
+    await asyncio.wait_for(inside.wait(), 5)
+    for greeted in (1, 0):
+        connection = RecordedConnection()
+        connection.known["!b"] = Room("!b", "!b", direct=True, encrypted=False)
+        other = Matrix(shipped_guide(), stand.desk, connection)
+        await other.open()
+        await stand.desk.serve(other)
+        running = asyncio.create_task(other.run())
+        connection.bring(Look("2", (words("9 sprockets", "$1"),)))
+        await stand.until(lambda there=connection: len(there.looked_from) > 1)  # type: ignore[misc]
+        await stand.desk.idle()
+        assert len(connection.messages("!b")) == greeted
+        other.stop()
+        await running
+        await other.close()
+
+
 async def test_in_a_room_of_several_nobody_is_greeted(stand: Stand) -> None:
     stand.connection.known["!b"] = Room("!b", "!b", direct=False, encrypted=False)
     await stand.bring(Look("1", invites=(Invite("!b", ADA, False),)))

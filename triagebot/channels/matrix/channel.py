@@ -4,7 +4,8 @@ Rules of this file:
 - how far was looked is kept in the transaction after that of the messages; only then is the next look taken, and are
   messages marked as read;
 - whatever goes wrong while looking is told in one line, and tried again, longer and longer apart;
-- the bot comes in by `invites`, greets once in a room for two, and leaves a room where nobody else is left.
+- the bot comes in by `invites`, greets once in a room for two, and leaves a room where nobody else is left; an
+  invitation is kept with the look that brought it until it was followed and the greeting is on the disk.
 """
 
 import asyncio
@@ -21,7 +22,7 @@ from triagebot.channels.matrix.asking import MatrixAway, MatrixRefused
 from triagebot.channels.matrix.invites import Invitations
 from triagebot.channels.matrix.presence import Presence
 from triagebot.channels.matrix.reading import NAME, Reader
-from triagebot.channels.matrix.rooms import Invite, Look
+from triagebot.channels.matrix.rooms import Look
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.sending import Outlet, Post
 from triagebot.conversation import Guide
@@ -93,6 +94,8 @@ class Matrix:
         self._reader = Reader("", "", self._language, tuple(guide.spoken), self._bridges)
         self._invitations = Invitations("", allow)
         self._entering: dict[str, asyncio.Task[None]] = {}
+        #: Rooms that the bot was invited to and may not have greeted yet, and by whom.
+        self._calls: dict[str, str] = {}
         self._leaving: set[str] = set()
         self._opened, self._closing = asyncio.Event(), asyncio.Event()
         self._waiting: asyncio.Future[Any] | None = None
@@ -134,6 +137,7 @@ class Matrix:
         self._place = kept.get("look")
         self._kept = json.dumps(kept.get("reader", {}))
         self._reader.restore(json.loads(self._kept))
+        self._calls = dict(kept.get("calls", {}))
 
     def stop(self) -> None:
         """Ends looking once the look in hand is committed."""
@@ -182,6 +186,8 @@ class Matrix:
         self._invitations = Invitations(user, self._allow)
         log.info("matrix: this is %s", user)
         self._opened.set()
+        for room, inviter in list(self._calls.items()):
+            self._invited(room, inviter)
 
     async def _interruptible(self, work: Any) -> Any:
         """Waits for something that `stop` may cut off."""
@@ -218,7 +224,7 @@ class Matrix:
         for room, seen in {seen.room.id: seen for seen, found in read if found}.items():
             self._presence.read(room, seen.id)
         for invite in look.invites:
-            self._invited(invite)
+            self._invited(invite.room, invite.inviter)
         self._leave_the_empty()
 
     def _safely(self, seen: Seen) -> tuple[Incoming, ...]:
@@ -236,7 +242,8 @@ class Matrix:
         if quiet and (look.place == self._place or now - self._put_down < KEPT_EVERY):
             return []
         reader = json.dumps(self._reader.kept())
-        place = json.dumps({"look": look.place, "reader": json.loads(reader)})
+        calls = self._calls | {invite.room: invite.inviter for invite in look.invites}
+        place = json.dumps({"look": look.place, "reader": json.loads(reader), "calls": calls})
         received = await self._desk.receive_all(incoming, NAME, place)
         self._kept, self._put_down = reader, now
         return received
@@ -253,25 +260,28 @@ class Matrix:
 
     # --- rooms ------------------------------------------------------------------------------------------------------
 
-    def _invited(self, invite: Invite) -> None:
-        if invite.room in self._entering:
+    def _invited(self, room: str, inviter: str) -> None:
+        if room in self._entering:
             return
-        why = self._invitations.declined(invite.inviter)
+        why = self._invitations.declined(inviter)
         if why:
-            if self._invitations.to_tell(invite.inviter, why):
+            self._calls.pop(room, None)
+            if self._invitations.to_tell(inviter, why):
                 log.warning("matrix: invitations are declined: %s", why)
-            self._presence.aside(self._connection.leave(invite.room))
+            self._presence.aside(self._connection.leave(room))
             return
-        task = asyncio.create_task(self._enter(invite))
-        self._entering[invite.room] = task
-        task.add_done_callback(lambda _: self._entering.pop(invite.room, None))
+        self._calls[room] = inviter
+        task = asyncio.create_task(self._enter(room, inviter))
+        self._entering[room] = task
+        task.add_done_callback(lambda _: self._entering.pop(room, None))
 
-    async def _enter(self, invite: Invite) -> None:
-        """Comes in and greets. Nothing of it is put down: at the next start the server tells open invitations again."""
+    async def _enter(self, room: str, inviter: str) -> None:
+        """Comes in and greets, however often that is begun: a room that the bot is in already lets it in again."""
         for pause in (*INVITED_AGAIN, None):
             try:
-                if await self._connection.join(invite.room):
-                    await self._welcome(invite)
+                if await self._connection.join(room):
+                    await self._welcome(room, inviter)
+                self._calls.pop(room, None)
                 return
             except MatrixAway as error:
                 wait = pause and max(pause, error.seconds)
@@ -279,20 +289,21 @@ class Matrix:
                 wait = pause
             except Exception as error:
                 log.error("matrix: an invitation cannot be followed: %s", place_of(error))
+                self._calls.pop(room, None)
                 return
             if wait is None:
                 log.warning("matrix: an invitation was given up; the next start tries again")
                 return
             await asyncio.sleep(wait)
 
-    async def _welcome(self, invite: Invite) -> None:
+    async def _welcome(self, name: str, inviter: str) -> None:
         """Says hello in a room for two, once a room. Raises StoreError."""
-        room = await self._known(invite.room)
-        if room is None or not room.direct or invite.inviter in self._bridges:
+        room = await self._known(name)
+        if room is None or not room.direct or inviter in self._bridges:
             return
         now = datetime.now(UTC)
-        key, address = f"{invite.room}:joined", {"room": invite.room}
-        await self._desk.receive(Incoming(NAME, key, invite.inviter, address, Arrived(), now, self._language))
+        key, address = f"{name}:joined", {"room": name}
+        await self._desk.receive(Incoming(NAME, key, inviter, address, Arrived(), now, self._language))
 
     async def _known(self, room: str) -> Room | None:
         """A room just entered, once it is known who is in it."""

@@ -1,0 +1,24 @@
+"""Killed at any moment, it loses nothing and does nothing twice: see `campaign`."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.channels.matrix.campaign import PEOPLE, Campaign
+from tests.channels.matrix.homeserver import Homeserver
+
+pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
+
+
+@pytest.mark.parametrize(
+    ("kills", "seed"), [(6, 1), *(pytest.param(50, seed, marks=pytest.mark.campaign) for seed in (2, 3))]
+)
+async def test_nothing_is_lost_and_nothing_happens_twice(
+    homeserver: Homeserver, tmp_path: Path, kills: int, seed: int
+) -> None:
+    report = await Campaign(homeserver, tmp_path).run(kills=kills, seed=seed)
+    print(f"\n{report}")
+    assert report.people >= PEOPLE
+    assert report.encrypted * 3 >= report.people
+    assert report.trouble == dict.fromkeys(report.trouble, 0)
+    assert (report.repeated, report.missing, report.unread) == (0, 0, 0), report.odd
