@@ -219,10 +219,11 @@ class Chat:
         none any more."""
         from triagebot.desk.outgoing import outgoing
         from triagebot.store.post import Post
+        from triagebot.store.said import said
 
         with self._store.read() as view:
             post, mark = Post(view), view.mark(f"{NAME}:{visitor.conversation}")
-            letters = post.said(mark, after, SHOWN)
+            letters = said(view, mark, after, SHOWN)
             over = bool(letters) and bool(letters[-1].body.get("last"))
             known = not over and (bool(letters) or post.found(mark).who is not None)
         return known, tuple(sheet(self._site.guide, reader, outgoing(letter)) for letter in letters)

@@ -1,7 +1,7 @@
 """The chat page as the desk sees it: a message is handed to whoever waits for it just now.
 
 Decided here and nowhere else: how long somebody waits, and how many may. A message that nobody waits for counts as
-delivered: it is on the disk, where the page reads it (`Post.said`) whenever somebody looks.
+delivered: it is on the disk, where the page reads it (`store.said.said`) whenever somebody looks.
 """
 
 import asyncio

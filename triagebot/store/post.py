@@ -371,27 +371,6 @@ class Post:
         found = found.group_by(outbox.c.conversation).order_by(func.min(outbox.c.id))
         return tuple(self.connection.scalars(found))
 
-    def said(self, conversation: str, after: int = 0, most: int = 50) -> tuple[Letter, ...]:
-        """The last messages to a conversation behind row `after`, oldest first, `most` of them at most: all that is on
-        the disk, sent or about to be. A change of an earlier message is none."""
-        found = select(outbox).where(
-            outbox.c.conversation == conversation, outbox.c.id > after, outbox.c.kind != "edit"
-        )
-        rows = self.connection.execute(found.order_by(outbox.c.id.desc()).limit(most)).all()
-        return tuple(
-            Letter(
-                id=row.id,
-                channel=row.channel,
-                conversation=conversation,
-                kind=row.kind,
-                body=self._open(row.body),
-                address={},
-                attempts=row.attempts,
-                more=place > 0,
-            )
-            for place, row in reversed(list(enumerate(rows)))
-        )
-
     # --- the rest -----------------------------------------------------------------------------------------------
 
     def place(self, channel: str) -> str | None:

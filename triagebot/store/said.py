@@ -1,0 +1,29 @@
+"""What was said to somebody, read again for a channel that shows it itself."""
+
+import json
+
+from sqlalchemy import select
+
+from triagebot.store.cases import View
+from triagebot.store.post import Letter
+from triagebot.store.tables import outbox
+
+
+def said(view: View, conversation: str, after: int = 0, most: int = 50) -> tuple[Letter, ...]:
+    """The last messages to a conversation behind row `after`, oldest first, `most` of them at most: all that is on the
+    disk, sent or about to be. A change of an earlier message is none."""
+    found = select(outbox).where(outbox.c.conversation == conversation, outbox.c.id > after, outbox.c.kind != "edit")
+    rows = view.connection.execute(found.order_by(outbox.c.id.desc()).limit(most)).all()
+    return tuple(
+        Letter(
+            id=row.id,
+            channel=row.channel,
+            conversation=conversation,
+            kind=row.kind,
+            body=json.loads(view.seal.open(row.body)),
+            address={},
+            attempts=row.attempts,
+            more=place > 0,
+        )
+        for place, row in reversed(list(enumerate(rows)))
+    )
