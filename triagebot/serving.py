@@ -4,7 +4,7 @@ missing.
 Rules of this file:
 - what is being fetched when the stop comes is taken in to its end, what is being sent gets a few seconds, and all the
   rest waits on the disk for the next start;
-- the pages are always served; a channel is served when it is set up;
+- the pages are always served; a channel is served, and its library loaded (some 30 MB), when it is set up;
 - a link in a chat leads where the pages can be reached: to the address in the settings, or to this machine where nobody
   comes from elsewhere.
 """
@@ -24,13 +24,7 @@ from urllib.parse import urlsplit
 import uvicorn
 from starlette.applications import Starlette
 from starlette.routing import Route
-from telegram.error import InvalidToken, TelegramError
 
-from triagebot.channels.matrix import Matrix, connected
-from triagebot.channels.matrix import missing as missing_for_matrix
-from triagebot.channels.telegram import Telegram, client
-from triagebot.channels.telegram.client import told
-from triagebot.channels.telegram.webhook import route, secret_from
 from triagebot.conversation import Guide
 from triagebot.desk import Desk
 from triagebot.desk.metrics import registry_of
@@ -39,6 +33,8 @@ from triagebot.pages import app, chatting
 from triagebot.settings import Settings
 
 if TYPE_CHECKING:
+    from triagebot.channels.matrix import Matrix
+    from triagebot.channels.telegram import Telegram
     from triagebot.store import Store
 
 log = logging.getLogger(__name__)
@@ -65,7 +61,7 @@ def log_to(stream: Any = sys.stderr) -> None:
 class _Line:
     """A channel that is set up: `receive` lets messages come in until `stop`; `routes` are what it needs of the web."""
 
-    channel: Telegram | Matrix
+    channel: "Telegram | Matrix"
     receive: Callable[[], Coroutine[Any, Any, None]]
     said: str
     routes: tuple[Route, ...] = ()
@@ -110,17 +106,22 @@ def _lines(settings: Settings, guide: Guide, desk: Desk, store: "Store", languag
     lines = []
     token, account = settings.token_for_telegram(), settings.account_for_matrix()
     if token is not None:
-        lines.append(
-            _telegram(settings, Telegram(guide, desk, client(token, settings.telegram_server), language), token)
-        )
+        from triagebot.channels.telegram import Telegram, client
+
+        telegram = Telegram(guide, desk, client(token, settings.telegram_server), language)
+        lines.append(_telegram(settings, telegram, token))
     if account is not None:
+        from triagebot.channels.matrix import connected
+
         matrix = connected(account, guide, desk, store, language)
         lines.append(_Line(matrix, matrix.run, "matrix: looking for messages"))
     return tuple(lines)
 
 
-def _telegram(settings: Settings, telegram: Telegram, token: str) -> _Line:
+def _telegram(settings: Settings, telegram: "Telegram", token: str) -> _Line:
     """Messages are fetched, or brought to the webhook."""
+    from triagebot.channels.telegram.webhook import route, secret_from
+
     if settings.telegram_webhook is None:
         return _Line(telegram, telegram.poll, "telegram: fetching messages")
     address, secret = settings.telegram_webhook, settings.telegram_webhook_secret or secret_from(token)
@@ -254,16 +255,22 @@ async def _missing_for_matrix(settings: Settings) -> tuple[list[str], list[str]]
     account = settings.account_for_matrix()
     if account is None:
         return [], []
+    from triagebot.channels.matrix import missing
     from triagebot.store import open_store
 
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
-        return await missing_for_matrix(account, store)
+        return await missing(account, store)
 
 
 async def _missing_for_telegram(settings: Settings) -> tuple[list[str], list[str]]:
     token = settings.token_for_telegram()
     if token is None:
         return [], []
+    from telegram.error import InvalidToken, TelegramError
+
+    from triagebot.channels.telegram import client
+    from triagebot.channels.telegram.client import told
+
     bot = client(token, settings.telegram_server)
     try:
         me = await bot.get_me()
