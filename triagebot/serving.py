@@ -85,7 +85,14 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
                         await line.channel.open()
                         await desk.serve(line.channel)
                     routes = [route for line in lines for route in line.routes]
-                    pages = app(guide, desk, store, extra_routes=routes, registry=registry_of(desk.counts))
+                    pages = app(
+                        guide,
+                        desk,
+                        store,
+                        extra_routes=routes,
+                        registry=registry_of(desk.counts),
+                        frames=settings.web_frames,
+                    )
                     await stack.enter_async_context(_pages(pages, door))
                     await stack.enter_async_context(chatting(pages))
                     await stack.enter_async_context(_tidying(desk))
@@ -210,12 +217,14 @@ def _listening(settings: Settings) -> socket.socket:
     host, port = settings.web_host, settings.web_port
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
-        return socket.create_server((host, port), family=family, backlog=1024)
+        door = socket.create_server((host, port), family=family, backlog=1024)
     except OSError as error:
         raise SettingsError(
             f"port {port} of {host} cannot be had ({error.strerror or error}); "
             "set another one (TRIAGEBOT_WEB_PORT, TRIAGEBOT_WEB_HOST)"
         ) from error
+    door.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)  # else an answer in two pieces waits some 40 ms
+    return door
 
 
 class _Listener(uvicorn.Server):

@@ -151,20 +151,20 @@ class Desk:
         for each in received:
             if isinstance(each, BaseException):
                 raise each
-        await self._do(lambda tx: Post(tx).read_to(channel, place))
+        await self._do(lambda tx: Places(tx).read_to(channel, place))
         return [each for each in received if isinstance(each, Received)]
 
     async def place(self, channel: str) -> str | None:
         """How far a channel has read; None if it never did."""
-        return await self._do(lambda tx: Post(tx).place(channel))
+        return await self._do(lambda tx: Places(tx).place(channel))
 
     async def picture(self, channel: str, digest: str) -> str | None:
         """What a channel calls a picture that it has uploaded; `digest` is that of the picture's bytes."""
-        return await self._do(lambda tx: Post(tx).picture(channel, digest))
+        return await self._do(lambda tx: Places(tx).picture(channel, digest))
 
     async def uploaded(self, channel: str, digest: str, name: str) -> None:
         """Says what a channel calls a picture from now on."""
-        await self._do(lambda tx: Post(tx).uploaded(channel, digest, name))
+        await self._do(lambda tx: Places(tx).uploaded(channel, digest, name))
 
     async def moved(self, channel: str, old: str, new: str, address: dict[str, Any]) -> None:
         """A conversation goes on under another name, as when a group becomes a larger one."""

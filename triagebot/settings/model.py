@@ -22,6 +22,7 @@ from triagebot.settings.values import (
     listed,
     patterns,
     secret_in,
+    sites,
     table_or_json,
     who_may_invite,
     written,
@@ -99,6 +100,16 @@ class Settings(BaseModel):
             "an address like https://bot.example.org",
         ),
     ] = None
+    web_frames: Annotated[
+        tuple[str, ...],
+        BeforeValidator(listed),
+        AfterValidator(sites),
+        Told(
+            "Sites that may show the chat in a frame (`/chat/frame`).",
+            "none but the address of the pages",
+            "addresses without a path, with spaces between, like https://shop.example.org",
+        ),
+    ] = ()
     telegram_token: Annotated[
         str | None,
         written(r"[0-9]{3,}:[A-Za-z0-9_-]{20,}", "a token"),

@@ -81,6 +81,13 @@ def who_may_invite(names: tuple[str, ...]) -> tuple[str, ...]:
     return names
 
 
+def sites(names: tuple[str, ...]) -> tuple[str, ...]:
+    for name in names:
+        if not re.fullmatch(r"https?://[^\s/?#;,'\"]+", name):
+            raise ValueError(f"{plain(name)} is no site")
+    return names
+
+
 def table_or_json(value: object) -> object:
     """A table, or JSON that holds one."""
     try:

@@ -23,7 +23,7 @@ from sqlalchemy.sql.dml import ReturningInsert
 
 from triagebot.store.cases import View
 from triagebot.store.inserting import insert_into
-from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
+from triagebot.store.tables import conversations, inbox, outbox, parties
 from triagebot.store.writing import json_text
 
 
@@ -372,26 +372,6 @@ class Post:
         return tuple(self.connection.scalars(found))
 
     # --- the rest -----------------------------------------------------------------------------------------------
-
-    def place(self, channel: str) -> str | None:
-        """How far a channel has read."""
-        closed = self.connection.scalar(select(positions.c.place).where(positions.c.channel == channel))
-        return None if closed is None else str(self._open(closed)["place"])
-
-    def read_to(self, channel: str, place: str) -> None:
-        row = {"channel": channel, "place": self._close({"place": place})}
-        new = insert_into(positions, self.connection.dialect.name).values(**row)
-        self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
-
-    def picture(self, channel: str, digest: str) -> str | None:
-        """What a channel calls a picture that it has uploaded."""
-        which = (pictures.c.channel == channel, pictures.c.digest == digest)
-        name: str | None = self.connection.scalar(select(pictures.c.name).where(*which))
-        return name
-
-    def uploaded(self, channel: str, digest: str, name: str) -> None:
-        new = insert_into(pictures, self.connection.dialect.name).values(channel=channel, digest=digest, name=name)
-        self.connection.execute(new.on_conflict_do_update(index_elements=["channel", "digest"], set_={"name": name}))
 
     def move(self, old: str, new: str) -> None:
         """A conversation goes on under another mark, with its cases and everything under way."""
