@@ -76,6 +76,17 @@ def test_a_button_of_an_older_line_changes_nothing(shop: Shop) -> None:
     assert "you count 12" in shop.says("ada", "stays")
 
 
+def test_nor_does_one_of_an_older_line_that_asked_the_same(shop: Shop) -> None:
+    shop.staff("ada")
+    shop.says("ada", "12 spl")
+    old = last_turn(shop)
+    shop.says("ada", "splines")
+    question = shop.recorded.last("ada").reply.question
+    assert question is not None
+    assert question.id == "spin"
+    assert "earlier line" in shop.says("ada", Pressed("", old, "stays"))
+
+
 def test_the_same_button_twice_answers_once(shop: Shop) -> None:
     shop.staff("ada")
     shop.says("ada", "12 spl")

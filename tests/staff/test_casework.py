@@ -1,5 +1,6 @@
 """The queue and what is done with a case: looked at, taken on, given back, asleep, closed, answered."""
 
+import asyncio
 from dataclasses import replace
 
 import pytest
@@ -8,7 +9,7 @@ from tests.desk.office import Dead
 from tests.staff.shop import Shop
 from triagebot.conversation import Guide, edition
 from triagebot.conversation.case import Closed
-from triagebot.desk import Arrived, Commanded, Pressed, Said, Sent
+from triagebot.desk import Arrived, Commanded, Pressed, Said, Sent, alarm
 from triagebot.desk.cards import card_link
 from triagebot.store.post import Post
 
@@ -262,6 +263,20 @@ def test_it_wakes_when_its_person_writes(shop: Shop, code: str) -> None:
     told = len(shop.recorded.texts(ADA))
     shop.says(BOB, "hello?")
     assert len(shop.recorded.texts(ADA)) == told, "once"
+
+
+def test_the_desk_wakes_it_by_itself(shop: Shop, code: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(alarm, "LOOK", 0.005)
+    shop.says(ADA, f"snooze {code} 2h")
+    shop.clock.wait(hours=2)
+
+    async def woken() -> None:
+        while shop.state(code) == "snoozed":
+            await shop.a_moment()
+
+    shop.run(asyncio.wait_for(woken(), 5))
+    shop.run(shop.desk.idle())
+    assert shop.recorded.texts(ADA)[-1] == f"{code} is awake: its time has come."
 
 
 def test_what_was_due_while_nobody_was_at_work_wakes_at_the_start(shop: Shop, code: str) -> None:

@@ -229,3 +229,12 @@ def test_what_has_no_remover_says_so() -> None:
 
 def test_a_slip_of_the_point_is_asked_back() -> None:
     assert "“2.3”: is it that it measures 23 mm?" in said("12 spl 2.3")
+
+
+@pytest.mark.parametrize("text", ["4n 23.4 turns 8 deep body", "20 spl 40 turns 1 speed", "4n 20 turns 1 speed"])
+def test_what_does_not_fit_together_is_said_and_not_asked_for_again(text: str) -> None:
+    line = line_of_text(text)
+    assert line.question not in {reading.question for reading in line.readings}
+    while line.question is not None:
+        line = go_on(line, "dunno")
+    assert line.question is None
