@@ -10,7 +10,7 @@ import pytest
 
 from tests.staff.shop import Shop
 from triagebot.desk import Arrived, Chose, Edited, Pressed, Reacted, Sent
-from triagebot.desk.incoming import Content
+from triagebot.desk.incoming import Content, from_json, to_json
 from triagebot.errors import UsageError
 from triagebot.staff import dismiss, invite, read_invite, redeem
 from triagebot.staff.invites import ALPHABET, LETTERS, fresh_code, grouped
@@ -302,3 +302,9 @@ def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
         with store.read() as view:
             assert [member.mark for member in Staff(view).members()] == joined
     assert len(joined) == 1
+
+
+def test_a_message_that_waits_is_as_private_as_it_was(shop: Shop) -> None:
+    for private, forwarded in ((True, False), (False, False), (True, True)):
+        incoming = replace(shop.incoming("ada", Arrived(secret=NEVER)), private=private, forwarded=forwarded)
+        assert from_json(to_json(incoming)) == incoming
