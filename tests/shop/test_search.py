@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triagebot.shop import NoteIndex, Shop, built_in_shop, load_shop
-from triagebot.shop.search import ENOUGH, sections_in_plain_text, words_of
+from triagebot.shop.search import ENOUGH, QUOTED, sections_in_plain_text, words_of
 from triagebot.topics import Topic
 
 Edit = Callable[[str, str, str], int]
@@ -94,6 +94,7 @@ def test_of_several_fastenings_the_first_wins_a_tie(index: NoteIndex) -> None:
 def test_what_is_found_has_the_address_of_its_section(folder: Path, topic: Topic, shop: Shop) -> None:
     plain = shop.note_index.best("how tight does it go back?", "en", [CASSETTE])
     assert plain is not None
+    assert plain.link == shop.link_to(plain.note, "put-it-back")
     assert plain.url.startswith("file:")
     assert plain.score >= ENOUGH
     (folder / "links.yaml").write_text(f"links:\n  {NOTCHES}#put-it-back: https://example.org/four#back\n")
@@ -105,6 +106,48 @@ def test_what_is_found_has_the_address_of_its_section(folder: Path, topic: Topic
         found = moved.note_index.best("how tight does it go back?", "en", [fastening])
         assert found is not None
         assert found.url == url
+
+
+@pytest.mark.parametrize(
+    ("question", "words"),
+    [
+        ("how tight does it go back?", "Tighten it with the everyday twelve to the torque that is stamped on it."),
+        ("can I use a pipe?", "Do not bounce, hammer or put a pipe over the handle"),
+        ("do I need gloves", "Gloves from the basket"),
+        ("how do I put it back?", "Wipe the body. Slide the sprockets and spacers on in their old order"),
+    ],
+)
+def test_the_words_are_those_that_say_most_about_what_was_asked(index: NoteIndex, question: str, words: str) -> None:
+    found = index.best(question, "en", [CASSETTE])
+    assert found is not None
+    assert words in found.words
+    assert len(found.words) <= QUOTED
+
+
+def test_a_long_paragraph_is_told_in_whole_sentences_or_whole_words(folder: Path, topic: Topic) -> None:
+    for name, text in (("dots", "The torque is small. " * 60), ("none", "torque " * 200)):
+        (folder / "notes" / f"{name}.md").write_text(
+            f"---\ntitle: All {name}\nlanguage: en\n---\n## Part {name}\n\n{text}\n", encoding="utf-8"
+        )
+    index = load_shop(folder, topic).note_index
+    for name, end in (("dots", "small. …"), ("none", "torque…")):
+        found = index.best(f"what torque in part {name}?", "en", ["nothing"])
+        assert found is not None
+        assert found.note.slug == name
+        assert found.words.endswith(end)
+        assert QUOTED / 2 < len(found.words) <= QUOTED
+
+
+@pytest.mark.parametrize(
+    ("text", "language", "asked"),
+    [
+        *[(text, "en", True) for text in ("how tight", "Which way does it turn", "tight?", "And now？")],
+        *[(text, "en", False) for text in ("", "it is stuck", "24 mm", "tell me how")],
+        *[("wie fest", "de", False), ("wie fest?", "de", True), ("how tight", "xx", False)],
+    ],
+)
+def test_what_is_put_as_a_question(index: NoteIndex, text: str, language: str, asked: bool) -> None:
+    assert index.asks(text, language) is asked
 
 
 def test_search_finds_sections_with_all_the_words_first(index: NoteIndex) -> None:

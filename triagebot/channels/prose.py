@@ -40,7 +40,7 @@ class Line:
 
 def prose(reply: Reply) -> Iterator[Line]:
     """What is said before the question."""
-    notes = {note.url: note for note in reply.result.notes}
+    notes = {note.url: note for note in reply.notes}
     for line in lines_of(reply.text):
         if _warns(line.text):
             yield replace(line, head=line.text.find(":") + 1)

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from triagebot.conversation import housekeeping, outcome
+from triagebot.conversation import asking, housekeeping, outcome
 from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Remarked, Restarted, Undid, Withdrew
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.understood import Fact, Understood
@@ -12,6 +12,9 @@ from triagebot.identify import ChoiceReading
 
 
 def not_understood(scene: Scene, meant: Understood, text: str) -> None:
+    if asking.is_asked(scene, text) and asking.answered(scene, text):
+        scene.stand_still()
+        return
     scene.add(Remarked(scene.at, "not-understood", text[:KEPT]))
     scene.say(scene.texts(f"not-understood-{meant.tone}"))
     question = scene.question()
@@ -20,6 +23,21 @@ def not_understood(scene: Scene, meant: Understood, text: str) -> None:
     if scene.case.missed >= 3:
         scene.say(scene.texts("offer-person"))
     scene.stand_still()
+
+
+def touched_on(scene: Scene, meant: Understood, text: str) -> None:
+    """Something was named and nothing told about it, perhaps in a question about the work."""
+    if not (asking.is_asked(scene, text) and asking.answered(scene, text)) or scene.case.now.outcome is None:
+        scene.take((), meant.mentions, text)
+        return
+    before = scene.note((), meant.mentions, text)
+    step = scene.decide()
+    if before.outcome in outcome.NAMED and step.question is None and step.decision.kind == before.outcome:
+        scene.follow_up_on(step, before)
+        if scene.case.now.question is None:
+            scene.stand_still()
+    else:
+        scene.go_on()
 
 
 def obey(scene: Scene, meant: Understood, text: str) -> None:
@@ -38,6 +56,9 @@ def _help(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def _how(scene: Scene, meant: Understood, text: str) -> None:
+    if _about_the_work(scene, meant) and asking.answered(scene, text, surely=True):
+        scene.stand_still()
+        return
     _remark(scene, "how", text)
     target = meant.target or scene.case.now.question
     if target is None:
@@ -48,6 +69,14 @@ def _how(scene: Scene, meant: Understood, text: str) -> None:
             scene.say(scene.texts("gauge-how", url=f"{scene.guide.address}/gauge"))
     if scene.case.now.outcome is None:
         scene.stand_still()
+
+
+def _about_the_work(scene: Scene, meant: Understood) -> bool:
+    """Whether a "how" is not about how to check something: it says more than that, and names no question; or it names
+    one that is not open, when what one has is known."""
+    if meant.target is None:
+        return meant.command == "how" and not meant.whole
+    return meant.target != scene.case.now.question and scene.case.now.outcome in outcome.NAMED
 
 
 def _why(scene: Scene, meant: Understood, text: str) -> None:

@@ -27,6 +27,8 @@ from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
 
 #: A question is as good as the best one if it tells two fastenings apart at least this share as well.
 _NEARLY = 0.8
+#: The outcomes that name what somebody has.
+NAMED = ("answer", "look-alike")
 
 
 def leading(guide: Guide, step: Step, decision: Decision) -> list[Fastening]:

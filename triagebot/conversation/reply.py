@@ -52,7 +52,8 @@ class Result:
 @dataclass(frozen=True, slots=True)
 class Reply:
     """One message to a person. `text` is prose and ends before the question, which `question` holds whole. `offers` may
-    be said or pressed where no question is shown; `picture` is what illustrates the outcome that is told here.
+    be said or pressed where no question is shown; `picture` is what illustrates the outcome that is told here; `links`
+    are notes that the text names beside those of the outcome.
 
     `candidates` are all fastenings, likeliest first; their probabilities sum to 1. They are for machines and staff."""
 
@@ -63,6 +64,12 @@ class Reply:
     candidates: tuple[Share, ...]
     offers: tuple[Choice, ...] = ()
     picture: str | None = None
+    links: tuple[NoteLink, ...] = ()
+
+    @property
+    def notes(self) -> tuple[NoteLink, ...]:
+        """Every note to which this message may lead; no address stands before one that begins with it."""
+        return tuple(sorted((*self.links, *self.result.notes), key=lambda note: -len(note.url)))
 
     @property
     def shows(self) -> str | None:

@@ -25,6 +25,7 @@ from triagebot.conversation.reply import Choice, Reply, Result, Share, Shown, St
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.conversation.wording import listing, said, shown
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
+from triagebot.shop import NoteLink
 from triagebot.topics import Texts
 
 #: After such a break the person is told where the conversation stood.
@@ -65,6 +66,7 @@ class Scene:
         self.hush = False
         self.offers: tuple[Choice, ...] = ()
         self.picture: str | None = None
+        self.links: tuple[NoteLink, ...] = ()
 
     @property
     def texts(self) -> Texts:
@@ -84,7 +86,14 @@ class Scene:
             self.say(self._preface())
         status: Status = self.case.now.outcome or "question"
         reply = Reply(
-            "\n\n".join(self.paragraphs), status, question, self.result, self._candidates(), self.offers, self.picture
+            "\n\n".join(self.paragraphs),
+            status,
+            question,
+            self.result,
+            self._candidates(),
+            self.offers,
+            self.picture,
+            self.links,
         )
         return Turn(self.case, reply, self.case.events[self.start :], self.understood)
 
@@ -189,9 +198,9 @@ class Scene:
         self.conclude(step)
         self.tell_outcome()
         if step.referral is None:
-            self._follow_up(step, now)
+            self.follow_up_on(step, now)
 
-    def _follow_up(self, step: Step, before: Standing) -> None:
+    def follow_up_on(self, step: Step, before: Standing) -> None:
         """Ask what else is needed for the tool: once, but what stood open beside an outcome `before` stays open."""
         now = self.case.now
         still = before.question if before.outcome in ("answer", "look-alike") else None
@@ -317,7 +326,7 @@ class Scene:
         named = fastenings[0] if step.decision.kind == "answer" else None
         self.result = Result(named.id if named else None, named.remover if named else None, tuple(ids), links)
         self.say(self.texts("rest-stays"))
-        self._follow_up(step, before)
+        self.follow_up_on(step, before)
 
     def _echo(self, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> str:
         old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}

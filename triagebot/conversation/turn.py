@@ -18,6 +18,7 @@ from triagebot.conversation.commands import (
     list_answers,
     not_understood,
     obey,
+    touched_on,
 )
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.housekeeping import SPEAK, YES_NO, asked_before, named_language, speak
@@ -149,7 +150,7 @@ def _written(scene: Scene, text: str) -> None:
     elif meant.puzzles:
         scene.puzzle(meant.puzzles[0])
     elif meant.mentions:
-        scene.take((), meant.mentions, text)
+        touched_on(scene, meant, text)
     else:
         not_understood(scene, meant, text)
 

@@ -41,7 +41,8 @@ class Puzzle:
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """A message, understood. Empty `facts` and no `command` means that nothing was."""
+    """A message, understood. Empty `facts` and no `command` means that nothing was. `whole`: the message is the command
+    and says nothing besides."""
 
     facts: tuple[Fact, ...] = ()
     command: Command | None = None
@@ -50,3 +51,4 @@ class Understood:
     mentions: tuple[str, ...] = ()
     tone: Tone = "plain"
     cut: bool = False
+    whole: bool = False

@@ -106,6 +106,7 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
         "result": asdict(reply.result),
         "picture": reply.picture,
         "offers": [asdict(choice) for choice in reply.offers],
+        "links": [asdict(link) for link in reply.links],
         "case": case.code if case is not None else "",
         "language": case.language if case is not None else language,
         "turn": turn_number(case) if case is not None else 0,
@@ -146,4 +147,5 @@ def _reply(body: Mapping[str, Any]) -> Reply:
     notes = tuple(NoteLink(**note) for note in result["notes"])
     ended = Result(**{**result, "cautions": tuple(result["cautions"]), "notes": notes})
     offers = tuple(Choice(**choice) for choice in body["offers"])
-    return Reply(body["text"], body["status"], question, ended, (), offers, body["picture"])
+    links = tuple(NoteLink(**link) for link in body.get("links", ()))  # none in what an older version kept
+    return Reply(body["text"], body["status"], question, ended, (), offers, body["picture"], links)

@@ -38,23 +38,36 @@ HEADING, TITLE = 0.25, 0.1
 LEAD = 0.1
 #: So much of what somebody typed is looked at.
 MOST_LETTERS, MOST_WORDS = 300, 24
+#: So many characters of a section are told, and what stands where paragraphs were left out or end.
+QUOTED, _GAP = 400, " … "
 #: A word's other forms are so many letters longer or shorter, and share this many at least.
 ENDING, STEM = 4, 4
 
 #: Marks in an excerpt: private characters, which are taken out of the notes' own text.
 _OPEN, _CLOSE = "\ue000", "\ue001"
 _WORD = re.compile(r"[^\W_]+")
+_SENTENCE_END = re.compile(r"[.!?](?= )")
+#: The mark of a question in the scripts that have one.
+_QUESTION_MARK = re.compile("[?\uff1f\u061f\u037e]")
 _TABLES = Path(__file__).parent / "asked"
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The section that answers a question best; None is the part before the first heading. `score`: 0.6 to 1.35."""
+    """The section that answers a question best; None is the part before the first heading. `score`: 0.6 to 1.35.
+
+    `words` are the paragraphs of it that have most of the question, in plain text, and no longer than `QUOTED`.
+    """
 
     note: Note
     section: Section | None
-    url: str
+    link: NoteLink
     score: float
+    words: str
+
+    @property
+    def url(self) -> str:
+        return self.link.url
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +84,7 @@ class Hit:
 class Asking:
     """How questions are put in one language: see `asked/<language>.yaml`."""
 
+    first: frozenset[str]
     idle: frozenset[str]
     kin: Mapping[str, frozenset[str]]
 
@@ -89,7 +103,8 @@ class NoteIndex:
 
     def __init__(self, notes: Iterable[Note], link_to: Callable[[Note, str | None], NoteLink]) -> None:
         self._link_to = link_to
-        self._rows = [(note, section, text) for note in notes for section, text in sections_in_plain_text(note)]
+        self._parts = [(note, section, parts) for note in notes for section, parts in _sections(note)]
+        self._rows = [(note, section, " ".join(parts)) for note, section, parts in self._parts]
         self._lock = Lock()
         self._table = sqlite3.connect(":memory:", check_same_thread=False)
         self._table.execute(
@@ -147,8 +162,32 @@ class NoteIndex:
             rivals = (other[0] for other in ranked if self._rows[-other[-1]][0] is not note)
             if not fastenings and next(rivals, 0.0) > score - LEAD:
                 return None
-            return Found(note, section, self._link_to(note, section.slug if section else None).url, score)
+            link = self._link_to(note, section.slug if section else None)
+            return Found(note, section, link, score, self._told(-ranked[0][-1], meant))
         return None
+
+    def asks(self, text: str, language: str | None) -> bool:
+        """Whether somebody puts this as a question: by its mark, or by the word that it begins with."""
+        return bool(_QUESTION_MARK.search(text)) or next(iter(words_of(text)), "") in _asking(language).first
+
+    def _told(self, row: int, meant: Sequence[_Meant]) -> str:
+        """The paragraphs of a section that have most of a question, as they follow each other; the first ones, if none
+        has any of it. What stands above all of them, in a heading, tells them not apart."""
+        note, section, parts = self._parts[row]
+        above = set(words_of(f"{note.title} {section.title if section else ''}"))
+        telling = [word for word in meant if not word.forms & above]
+        weights = []
+        for part in parts:
+            words = set(words_of(part, letters=len(part), words=len(part)))
+            weights.append(sum(word.weight for word in telling if word.forms & words))
+        told: list[int] = []
+        room = QUOTED
+        for place in sorted(range(len(parts)), key=lambda place: -weights[place]):  # stable: the first of equals
+            if told and (weights[place] < max(weights) / 2 or len(parts[place]) > room):
+                break
+            told.append(place)
+            room -= len(parts[place])
+        return _shortened(_GAP.join(parts[place] for place in sorted(told)))
 
     def _matching(self, expression: str, most: int) -> list[Hit]:
         found = (
@@ -210,6 +249,12 @@ class NoteIndex:
 
 def sections_in_plain_text(note: Note) -> Iterator[tuple[Section | None, str]]:
     """Each section of a note with the words below its heading; None for what stands before the first heading."""
+    for section, parts in _sections(note):
+        yield section, " ".join(parts)
+
+
+def _sections(note: Note) -> Iterator[tuple[Section | None, list[str]]]:
+    """Each section of a note with its paragraphs."""
     sections = {section.line: section for section in note.sections}
     current: Section | None = None
     parts: list[str] = []
@@ -217,13 +262,22 @@ def sections_in_plain_text(note: Note) -> Iterator[tuple[Section | None, str]]:
     for token in tokens:
         if token.type == "heading_open" and token.map and note.body_line + token.map[0] in sections:
             if current is not None or parts:
-                yield current, " ".join(parts)
+                yield current, parts
             current, parts = sections[note.body_line + token.map[0]], []
             next(tokens)
         elif token.type in ("inline", "fence", "code_block"):
             parts.append(_plain(token.content) if token.children is None else _words_in(token.children))
     if current is not None or parts:
-        yield current, " ".join(parts)
+        yield current, parts
+
+
+def _shortened(text: str) -> str:
+    """A text of at most `QUOTED` characters: whole sentences if there is one, else whole words."""
+    if len(text) <= QUOTED:
+        return text
+    begun = text[: QUOTED - 1]
+    ends = [found.end() for found in _SENTENCE_END.finditer(begun)]
+    return begun[: ends[-1]] + _GAP.rstrip() if ends else begun.rsplit(" ", 1)[0] + "…"
 
 
 def _words_in(children: "Iterable[Token]") -> str:
@@ -234,11 +288,11 @@ def _plain(text: str) -> str:
     return " ".join(text.replace(_OPEN, " ").replace(_CLOSE, " ").split())
 
 
-def words_of(text: str) -> list[str]:
+def words_of(text: str, letters: int = MOST_LETTERS, words: int = MOST_WORDS) -> list[str]:
     """The words of what somebody typed, as the table writes them: small letters, no accents; no single letters."""
-    apart = unicodedata.normalize("NFD", text[:MOST_LETTERS].replace("’", "").replace("'", "").lower())
+    apart = unicodedata.normalize("NFD", text[:letters].replace("’", "").replace("'", "").lower())
     bare = unicodedata.normalize("NFC", "".join(letter for letter in apart if not unicodedata.combining(letter)))
-    return [word for word in _WORD.findall(bare) if len(word) > 1 or not word.isascii() or word.isdigit()][:MOST_WORDS]
+    return [word for word in _WORD.findall(bare) if len(word) > 1 or not word.isascii() or word.isdigit()][:words]
 
 
 def _akin(known: str, word: str) -> bool:
@@ -261,10 +315,12 @@ def _asking(language: str | None) -> Asking:
 def _table(language: str) -> Asking:
     path = _TABLES / f"{language}.yaml"
     if not language.isalpha() or not path.is_file():
-        return Asking(frozenset(), {})
+        return Asking(frozenset(), frozenset(), {})
     data, _ = read_yaml(path)
     kin: dict[str, set[str]] = defaultdict(set)
     for row in data["kin"]:
         for word in row:
             kin[word] |= set(row)
-    return Asking(frozenset(data["idle"]), {word: frozenset(words) for word, words in kin.items()})
+    return Asking(
+        frozenset(data["first"]), frozenset(data["idle"]), {word: frozenset(words) for word, words in kin.items()}
+    )

@@ -1,8 +1,12 @@
 """The whole conversation, as the phone shows it: by buttons, by typing, and what can go wrong between the two."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
-from tests.channels.telegram.stage import Booth, Rider
+from tests.channels.telegram.stage import Booth, Rider, guide, polling
+from triagebot.testing_telegram import Telegram
 
 pytestmark = pytest.mark.asyncio
 
@@ -176,3 +180,27 @@ async def test_no_message_shows_a_preview_of_a_link(booth: Booth) -> None:
     told = next(message for message in screen.from_bots if "Our notes" in message.text)
     assert "– Freewheel with 4 notches, 24 mm: the small four" in told.text.split("\n")
     assert "file:" not in screen.drawn()
+
+
+async def test_a_question_about_the_work_is_answered_from_the_notes(platform: Telegram, tmp_path: Path) -> None:
+    used = guide()
+    online = replace(used, shop=used.shop.read_at("https://shop.example.org/notes"))
+    async with polling(platform, tmp_path, online) as booth:
+        ada = booth.person("Ada")
+        rider = Rider(ada)
+        await rider.start()
+        await rider.answer()
+        before = ada.screen()
+        ada.write("how tight does it go back?")
+        screen = await rider.next_after(len(before.from_bots))
+        assert screen.last.text.startswith("That depends on what holds your sprockets")
+        assert screen.last.text.endswith(before.from_bots[-1].text.rsplit("\n\n", 1)[-1])
+        assert [b.text for b in screen.last.buttons] == [b.text for b in before.from_bots[-1].buttons]
+        while screen.from_bots[-1].buttons:
+            screen = await rider.answer()
+        ada.write("how tight does it go back?")
+        screen = await rider.next_after(len(screen.from_bots))
+        assert "It needs no tightening torque: pedalling does it." in screen.last.text
+        led = [entity.get("url") for entity in screen.last.entities]
+        assert "https://shop.example.org/notes/freewheel-4-notch-24#put-it-back" in led
+        assert "https:" not in screen.last.text

@@ -52,7 +52,7 @@ def understand(text: str, setting: Setting) -> Understood:
     if said is not None and said.command == "change" and (corrected := _corrected_answer(scene)) is not None:
         return Understood((corrected,), cut=cut)
     if said is not None and said.command not in commands.SOFT:
-        return Understood(command=said.command, target=said.target, cut=cut)
+        return Understood(command=said.command, target=said.target, cut=cut, whole=True)
     if said is not None and setting.confirming and said.command in ("yes", "no"):
         return Understood(command=said.command, cut=cut)
     if (target := commands.only_a_name(scene)) is not None:
@@ -86,7 +86,7 @@ def _known(facts: tuple[Fact, ...]) -> frozenset[str]:
 
 def _wordless(scene: Scene, cut: bool) -> Understood:
     if scene.plain.source.strip() and (said := commands.whole(scene)):
-        return Understood(command=said.command, cut=cut)
+        return Understood(command=said.command, cut=cut, whole=True)
     return Understood(tone="symbols" if scene.plain.text.strip() else "empty", cut=cut)
 
 

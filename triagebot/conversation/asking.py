@@ -1,0 +1,88 @@
+"""A question that is no answer ("how tight does it go back?") is looked up in the shop's procedure notes.
+
+Decided here and nowhere else:
+- whose notes: those about what was found; until then those about what is still plausible, of which the person is shown
+  as many as `FEW` and otherwise only a section that stands out among all notes;
+- the note's own words are told only if it is about what this person has, or about no fastening: what is right for one
+  fastening may be dangerous for another. Else there are links, and the reason why there is no answer yet;
+- the open question stays open: nothing of this changes where the case stands.
+"""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from triagebot.conversation import outcome
+from triagebot.conversation.case import Remarked
+from triagebot.conversation.scene import KEPT, Scene
+
+if TYPE_CHECKING:
+    from triagebot.shop import Found
+
+#: Fastenings of which each may have its own line in an answer.
+FEW = 3
+
+
+def is_asked(scene: Scene, text: str) -> bool:
+    """Whether a message is put as a question, or comes when nothing but questions is left to say."""
+    return scene.case.now.outcome in outcome.NAMED or scene.guide.shop.note_index.asks(text, scene.case.language)
+
+
+def answered(scene: Scene, text: str, *, surely: bool = False) -> bool:
+    """Offer what the notes say to this; False if they say nothing. `surely`: nor if it depends on what one has."""
+    now = scene.case.now
+    fastenings = _in_question(scene)
+    named = now.outcome in outcome.NAMED or len(fastenings) == 1
+    found = _sections(scene, text, fastenings)
+    if not found or (surely and not named and not _about_none(found)):
+        return False
+    scene.add(Remarked(scene.at, "asked", text[:KEPT]))
+    if len(found) == 1 and (named or _about_none(found)):
+        _tell(scene, found[0])
+    elif len(fastenings) > FEW and not _stands_out(scene, text):
+        scene.say(scene.texts("notes-depend"))
+    else:
+        shown = found if len(fastenings) <= FEW else [_stands_out(scene, text)]
+        links = [found.link for found in shown if found is not None]
+        head = scene.texts("notes-for-each" if named else "notes-depend-see")
+        rows = [scene.texts("note-line", title=link.title, url=link.url) for link in links]
+        scene.say("\n".join([head, *rows]))
+        scene.links += tuple(links)
+    return True
+
+
+def _tell(scene: Scene, found: "Found") -> None:
+    """A section: where it is, and the part of it that says most about what was asked."""
+    link = found.link
+    where = (
+        scene.texts("notes-say", section=found.section.title, title=link.title, url=link.url)
+        if found.section is not None
+        else scene.texts("notes-say-plain", title=link.title, url=link.url)
+    )
+    scene.say("\n".join([where, scene.texts("notes-words", words=found.words), scene.texts("notes-care")]))
+    scene.links += (link,)
+
+
+def _in_question(scene: Scene) -> list[str]:
+    """The fastenings that were named; else those that are still plausible, likeliest first."""
+    step = scene.decide()
+    if scene.case.now.outcome in outcome.NAMED:
+        return [fastening.id for fastening in outcome.leading(scene.guide, step, step.decision)]
+    model = scene.guide.topic.model
+    ranked = sorted(range(len(model.fastenings)), key=lambda place: -step.shares[place])
+    return [model.fastenings[place] for place in ranked if step.shares[place] >= model.plausible]
+
+
+def _sections(scene: Scene, text: str, fastenings: Sequence[str]) -> "list[Found]":
+    """The best section for each of these fastenings, each once."""
+    index, language = scene.guide.shop.note_index, scene.case.language
+    best = (index.best(text, language, [fastening]) for fastening in fastenings)
+    found = {(one.note.slug, one.section): one for one in best if one is not None}
+    return list(found.values())
+
+
+def _stands_out(scene: Scene, text: str) -> "Found | None":
+    return scene.guide.shop.note_index.best(text, scene.case.language)
+
+
+def _about_none(found: "Sequence[Found]") -> bool:
+    return not any(one.note.head.fastenings for one in found)
