@@ -119,8 +119,8 @@ def test_a_code_that_is_none_gets_the_same_words(office: Office, channel: Record
 
 def test_nobody_is_asked_again_and_again(office: Office, channel: RecordedChannel) -> None:
     code = begun(office, channel)
-    for other in "bcdefgh":
-        office.bring(other, code)
+    for _ in range(7):
+        office.bring(B, code)
     assert len([message for message in channel.screens[A] if message.reply.offers]) == MOST
 
 
@@ -147,3 +147,15 @@ def test_forgetting_takes_the_case_from_both(office: Office, channel: RecordedCh
     office.bring(B, "yes")
     assert office.held(A) is None
     assert office.held(B) is None
+
+
+def test_a_yes_lets_in_only_whom_it_was_asked_about(office: Office, channel: RecordedChannel) -> None:
+    """Somebody who has overheard the code names it while the owner moves."""
+    code = begun(office, channel)
+    office.bring(B, code)
+    asked = len(channel.screens[A])
+    office.bring("eavesdropper", code)
+    assert len(channel.screens[A]) == asked, "one question at a time"
+    office.bring(A, "yes")
+    assert code_of(office, B) == code
+    assert office.held("eavesdropper") is None

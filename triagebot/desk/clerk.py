@@ -305,8 +305,12 @@ class Clerk:
 
     def _forget(self, tx: "Transaction", mark: str, person: str, planned: _Planned) -> Taken:
         """Deletes everything; what is given back is the last that there was."""
+        from triagebot.store.forgetting import own_cases, take_back_letters  # late: they need the database library
+
+        others = take_back_letters(tx, mark, own_cases(tx, mark))
         tx.forget(person)
-        self.memory.drop(tx, mark)
+        for each in (mark, *others):
+            self.memory.drop(tx, each)
         reply = replace(planned.reply, status="stopped", result=Result(), candidates=())
         return Taken("forgotten", planned.case, reply)
 

@@ -32,6 +32,7 @@ from triagebot.desk.slips import Slips
 from triagebot.desk.staffing import staffed
 from triagebot.desk.tickets import wake_due
 from triagebot.desk.writer import Writer
+from triagebot.store.forgetting import drop
 from triagebot.store.grants import Grants
 from triagebot.store.photos import Photos
 from triagebot.store.places import Places
@@ -235,7 +236,7 @@ class Desk:
         for number, receipt in self._slips.left().items():
             body = post.went_out(number, receipt)
             if body is not None and body.get("last"):
-                post.drop(body["conversation"])
+                drop(tx, body["conversation"], number)
 
     def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
         """What a crash left half sent is put out again, or given up; gives the number, and where something waits."""

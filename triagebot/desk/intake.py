@@ -29,6 +29,7 @@ from triagebot.desk.moving import Elsewhere
 from triagebot.desk.outgoing import Channel, body_of, pressed_under
 from triagebot.desk.photos import MOST_OF_A_CASE, picture_in
 from triagebot.desk.tickets import ToStaff
+from triagebot.store.forgetting import forget_letters
 from triagebot.store.photos import Photos
 from triagebot.store.post import Correspondent, Found, Letter, Post
 from triagebot.store.shown import shown, took
@@ -160,7 +161,7 @@ class Intake:
             content, before = attended.instead, attended.before
         taken = self.clerk.take(tx, mark, _person(incoming), content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
-            post.forget(mark)
+            forget_letters(tx, mark)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
             self._keep_photos(tx, taken.number, incoming.channel, content.files)
         self.tell_staff(tx, post, taken.staff, number)

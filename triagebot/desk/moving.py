@@ -4,7 +4,8 @@ Decided here and nowhere else:
 - what counts as naming a code: a message that is a code and little else, written as codes are given out;
 - the code alone opens nothing: whoever names it is told the same whether there is such a case or not, and its owner is
   asked on the channel where they are reached;
-- an ask counts for `COUNTS_FOR`, and no case is asked about more than `MOST` times in `WITHIN`;
+- an ask counts for `COUNTS_FOR`, and no case is asked about more than `MOST` times in `WITHIN`; while one waits for its
+  answer, nobody else's is put, so that a yes lets in nobody but whom it was asked about;
 - whoever was let in takes part from then on, and may go on there as well as here.
 """
 
@@ -56,7 +57,8 @@ def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now
     if stored is None:
         return ()
     grants = Grants(tx)
-    if grants.count("join", stored.id, now - WITHIN) >= MOST:
+    waiting = {str(grant.body["mark"]) for grant in grants.about("join", stored.id, now)}
+    if waiting - {mark} or grants.count("join", stored.id, now - WITHIN) >= MOST:
         return ()
     held = unfolded(stored)
     event = Remarked(now, "move", channel)

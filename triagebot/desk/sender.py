@@ -24,6 +24,7 @@ from triagebot.desk.counts import Counts, place_of, short
 from triagebot.desk.outgoing import Channel, Gone, Refused, RetryAfter, Transient, outgoing
 from triagebot.desk.slips import Slips
 from triagebot.errors import StoreError
+from triagebot.store.forgetting import drop
 from triagebot.store.post import Letter, Post
 
 if TYPE_CHECKING:
@@ -258,7 +259,7 @@ class Sender:
             return None, await self._later(letter, pause(letter.attempts), place_of(error))
         closed = self._slips.put(letter.id, receipt)
         following = await self._insist(partial(self._sent, letter, closed))
-        self._slips.done()
+        self._slips.done(forgotten=bool(letter.body.get("last")))
         self._counts.sent += 1
         return following if isinstance(following, Letter) else None, None
 
@@ -299,9 +300,7 @@ class Sender:
         Post(tx).again(letter.id, at, why)
 
     def _fail(self, letter: Letter, why: str, tx: "Transaction") -> None:
-        post = Post(tx)
-        post.failed(letter.id, why)
-        _end(letter, post)
+        Post(tx).failed(letter.id, why)
 
     def _gone(self, letter: Letter, tx: "Transaction") -> float:
         post = Post(tx)
@@ -316,7 +315,7 @@ class Sender:
 def _end(letter: Letter, post: Post) -> None:
     """Whoever wanted to be forgotten is, once they were told or cannot be."""
     if letter.body.get("last"):
-        post.drop(letter.conversation)
+        drop(post.view, letter.conversation, letter.id)
 
 
 def _name(letter: Letter) -> str:

@@ -32,6 +32,7 @@ class Slips:
         self._handle = os.open(folder / SLIPS, os.O_CREAT | os.O_RDWR | os.O_APPEND | os.O_CLOEXEC, 0o600)
         self._open = 0
         self._size = 0
+        self._due = False
 
     def left(self) -> dict[int, dict[str, Any]]:
         """The receipts, by number of the message, that were left behind; what cannot be read is passed over."""
@@ -55,16 +56,19 @@ class Slips:
             self._size += os.write(self._handle, f"{number} {closed}\n".encode())
         return closed
 
-    def done(self) -> None:
-        """One of the messages that were noted is in the outbox as sent."""
+    def done(self, *, forgotten: bool = False) -> None:
+        """One of the messages that were noted is in the outbox as sent, or gone from there with whoever is forgotten:
+        then the file is emptied as soon as may be."""
         self._open -= 1
-        if not self._open and self._size > _LARGE:
+        self._due = self._due or forgotten
+        if not self._open and (self._due or self._size > _LARGE):
             self.clear()
 
     def clear(self) -> None:
         """Everything on the slips is in the outbox."""
         os.ftruncate(self._handle, 0)
         self._size = 0
+        self._due = False
 
     def close(self) -> None:
         os.close(self._handle)

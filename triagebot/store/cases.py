@@ -70,7 +70,12 @@ def mark_of(seal: Seal, person: str) -> str:
 
 
 class View:
-    """What can be read, all of it as it stood at one moment. `connection` is for other tables than the cases'."""
+    """What can be read, all of it as it stood at one moment. `connection` is for other tables than the cases'.
+
+    `forgot` once something was deleted for good, so that older copies of it must go, too.
+    """
+
+    forgot = False
 
     def __init__(self, connection: Connection, place: Path, seal: Seal) -> None:
         self.connection = connection
@@ -148,7 +153,6 @@ class Transaction(View):
 
     def __init__(self, connection: Connection, place: Path, seal: Seal) -> None:
         super().__init__(connection, place, seal)
-        self.forgot = False
         self.after_commit: list[Callable[[], object]] = []
         #: How many events cases have that were looked at: nobody else writes meanwhile, or the constraints object.
         self._lengths: dict[int, int] = {}

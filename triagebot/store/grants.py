@@ -114,6 +114,12 @@ class Grants:
         ending = update(grants).where(which, grants.c.ended_at.is_(None)).values(ended_at=now)
         return self.connection.execute(ending).rowcount
 
+    def end_of(self, kind: Kind, name: str, value: str) -> None:
+        """Deletes every grant of a kind whose body says this."""
+        found = self.connection.execute(select(grants.c.secret, grants.c.body).where(grants.c.kind == kind)).all()
+        theirs = [row.secret for row in found if json.loads(self.seal.open(row.body)).get(name) == value]
+        self.connection.execute(delete(grants).where(grants.c.secret.in_(theirs)))
+
     def tidy(self, before: datetime) -> int:
         """Deletes what has been over or ended since before a moment; gives how many rows that were."""
         over = (grants.c.until < before) | (grants.c.ended_at < before)

@@ -13,6 +13,7 @@ closed on its way in and opened on its way out; conversations and keys are marks
 
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -22,7 +23,9 @@ from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_
 from sqlalchemy.sql.dml import ReturningInsert
 
 from triagebot.store.cases import View
+from triagebot.store.forgetting import drop
 from triagebot.store.inserting import insert_into
+from triagebot.store.seals import Broken
 from triagebot.store.tables import conversations, inbox, outbox, parties
 from triagebot.store.writing import json_text
 
@@ -146,7 +149,12 @@ _AGAIN = (
     .where(outbox.c.id == bindparam("number"))
     .values(state="waiting", not_before=bindparam("at"), reason=bindparam("why"))
 )
-_FAILED = update(outbox).where(outbox.c.id == bindparam("number")).values(state="failed", reason=bindparam("why"))
+_FAILED = (
+    update(outbox)
+    .where(outbox.c.id == bindparam("number"))
+    .values(state="failed", reason=bindparam("why"))
+    .returning(outbox.c.conversation, outbox.c.body)
+)
 _LIVE = update(conversations).where(conversations.c.id == bindparam("mark")).values(live=bindparam("row"))
 _GONE = update(conversations).where(conversations.c.id == bindparam("mark")).values(gone_at=bindparam("at"))
 
@@ -161,6 +169,7 @@ class Post:
     """The desk's tables, inside the transaction (or, for looking only, the view) that is given."""
 
     def __init__(self, tx: View) -> None:
+        self.view = tx
         self.connection = tx.connection
         self.seal = tx.seal
 
@@ -254,7 +263,7 @@ class Post:
         bodies = [self._open(body) for body in self.connection.scalars(select(outbox.c.body).where(*still))]
         self.connection.execute(update(outbox).where(*still).values(state="failed", reason=reason))
         if any(body.get("last") for body in bodies):
-            self.drop(conversation)
+            drop(self.view, conversation)
         return len(bodies)
 
     # --- what goes out ------------------------------------------------------------------------------------------
@@ -358,7 +367,11 @@ class Post:
         self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})
 
     def failed(self, number: int, reason: str) -> None:
-        self.connection.execute(_FAILED, {"number": number, "why": reason})
+        """Never tried again. Whoever was to be told by it that they are forgotten is."""
+        row = self.connection.execute(_FAILED, {"number": number, "why": reason}).first()
+        with suppress(Broken):
+            if row is not None and self._open(row.body).get("last"):
+                drop(self.view, row.conversation, number)
 
     def unknown(self, channel: str) -> tuple[tuple[int, str], ...]:
         """Messages (number, kind) that a crash left while they were being sent."""
@@ -382,22 +395,6 @@ class Post:
         for table in (inbox, outbox):
             self.connection.execute(update(table).where(table.c.conversation == old).values(conversation=new))
 
-    def forget(self, conversation: str) -> None:
-        """Deletes what was written to and by somebody; the keys of messages stay, so that none counts twice.
-
-        What shows the open question stays until it has lost its buttons: `drop` deletes that, too.
-        """
-        live = select(conversations.c.live).where(conversations.c.id == conversation, conversations.c.live.is_not(None))
-        self.connection.execute(delete(outbox).where(outbox.c.conversation == conversation, outbox.c.id.not_in(live)))
-        known = inbox.c.conversation == conversation
-        self.connection.execute(update(inbox).where(known).values(body=None))
-        self.connection.execute(update(inbox).where(known, inbox.c.state != "done").values(state="done", reason=""))
-
-    def drop(self, conversation: str) -> None:
-        """Deletes where somebody is reached, and whatever still went out to them."""
-        self.connection.execute(delete(outbox).where(outbox.c.conversation == conversation))
-        self.connection.execute(delete(conversations).where(conversations.c.id == conversation))
-
     def tidy(self, before: datetime) -> int:
         """Deletes what was done, sent or given up before a moment, unless it still shows an open question."""
         live = select(conversations.c.live).where(conversations.c.live.is_not(None))
@@ -405,4 +402,5 @@ class Post:
         old_out = delete(outbox).where(
             outbox.c.state.in_(("sent", "failed")), outbox.c.made_at < before, outbox.c.id.not_in(live)
         )
+        self.view.forgot = True
         return self.connection.execute(old_in).rowcount + self.connection.execute(old_out).rowcount

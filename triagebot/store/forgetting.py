@@ -1,0 +1,78 @@
+"""What goes when somebody wants to be forgotten, besides their cases, and when.
+
+Decided here and nowhere else:
+- what was written to and by them goes at once; where they are reached goes with the last words that they are told;
+- what others were told of their cases goes at once, too: a case is told of in letters to whoever takes part in it, and
+  to the staff; a letter is about a case if it names its code, in what it says or in what its buttons belong to;
+- they ask for nothing any more.
+"""
+
+from collections.abc import Collection
+
+from sqlalchemy import delete, select, update
+
+from triagebot.store.cases import View
+from triagebot.store.grants import Grants
+from triagebot.store.seals import Broken
+from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
+
+
+def forget_letters(view: View, conversation: str) -> None:
+    """Deletes what was written to and by somebody; the keys of messages stay, so that none counts twice.
+
+    What shows the open question stays until it has lost its buttons: `drop` deletes that, too.
+    """
+    live = select(conversations.c.live).where(conversations.c.id == conversation, conversations.c.live.is_not(None))
+    view.connection.execute(
+        delete(outbox).where(outbox.c.conversation == conversation, outbox.c.id.not_in(live)),
+    )
+    known = inbox.c.conversation == conversation
+    view.connection.execute(update(inbox).where(known).values(body=None))
+    view.connection.execute(update(inbox).where(known, inbox.c.state != "done").values(state="done", reason=""))
+
+
+def drop(view: View, conversation: str, last: int | None = None) -> None:
+    """Deletes where somebody is reached, and whatever still went out to them: up to their `last` message, where they
+    may have begun afresh since."""
+    theirs = outbox.c.conversation == conversation
+    view.connection.execute(delete(outbox).where(theirs, *(() if last is None else (outbox.c.id <= last,))))
+    if view.connection.scalar(select(outbox.c.id).where(theirs).limit(1)) is None:
+        view.connection.execute(delete(conversations).where(conversations.c.id == conversation))
+    view.forgot = True
+
+
+def own_cases(view: View, mark: str) -> dict[int, str]:
+    """The cases that go with somebody: number and code of each that is their own."""
+    own = select(cases.c.id, cases.c.code).join(parties, parties.c.case_id == cases.c.id)
+    found = view.connection.execute(own.where(parties.c.person == mark, parties.c.role == "person"))
+    return {row.id: row.code for row in found}
+
+
+def take_back_letters(view: View, mark: str, own: dict[int, str]) -> tuple[str, ...]:
+    """Deletes what was written to others about these cases, and ends what `mark` asked for about cases of others; gives
+    the marks of the others who take part. To be called before the cases are deleted."""
+    Grants(view).end_of("join", "mark", mark)
+    beside = select(parties.c.person).where(parties.c.case_id.in_(own), parties.c.person != mark).distinct()
+    others = tuple(view.connection.scalars(beside))
+    if own:
+        told = {*others, *view.connection.scalars(select(staff.c.person))} - {mark}
+        _take_back(view, told, own.values())
+    return others
+
+
+def _take_back(view: View, marks: Collection[str], codes: Collection[str]) -> None:
+    about = [
+        row.id
+        for row in view.connection.execute(select(outbox.c.id, outbox.c.body).where(outbox.c.conversation.in_(marks)))
+        if _names(view, row.body, codes)
+    ]
+    view.connection.execute(update(conversations).where(conversations.c.live.in_(about)).values(live=None))
+    view.connection.execute(delete(outbox).where(outbox.c.id.in_(about) | outbox.c.about.in_(about)))
+
+
+def _names(view: View, body: str, codes: Collection[str]) -> bool:
+    try:
+        said = view.seal.open(body)
+    except Broken:  # nobody reads it any more
+        return False
+    return any(code in said for code in codes)
