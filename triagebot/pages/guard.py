@@ -128,7 +128,7 @@ class Guard:
         except Exception as error:
             log.error("a page failed: %s %s (%s)", scope["method"], _route(scope), place_of(error))
             if started:
-                raise
+                return  # raised, all of it would be written down by whoever runs the server
             await self._answer(HTTPException(500), scope, receive, say)
         finally:
             if self._seconds is not None:

@@ -215,6 +215,21 @@ async def test_forgetting_in_words(booth: Booth, people: People) -> None:
     assert "How many sprockets" in (await rider.say("hello")).body
 
 
+async def test_where_somebody_wrote_is_forgotten_on_the_disk(booth: Booth, people: People) -> None:
+    ada = await people("ada")
+    room = await booth.meet(ada)
+    rider = Rider(ada, room)
+    hello = await rider.next()
+    for text in ("6 sprockets", "forget me"):
+        await ada.say(room, text, thread=hello.event_id)
+        await rider.next()
+    assert ada.user_id in (await booth.desk.place("matrix") or "")
+    await ada.say(room, "yes, delete it", thread=hello.event_id)
+    await rider.next()
+    await booth.quiet()
+    assert ada.user_id not in (await booth.desk.place("matrix") or "")
+
+
 async def test_a_message_that_cannot_be_opened_is_told_once_and_counts_when_its_key_comes(
     booth: Booth, people: People
 ) -> None:

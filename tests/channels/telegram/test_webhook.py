@@ -36,6 +36,21 @@ async def test_a_whole_conversation(platform: Telegram, tmp_path: Path) -> None:
         assert platform.pending(booth.token) == 0
 
 
+async def test_a_fault_of_ours_tells_nobody_what_was_written(
+    platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    async with hooked(platform, tmp_path) as booth:
+
+        async def fail(*_: object) -> None:
+            raise ValueError("6 sprockets, says Ada")
+
+        monkeypatch.setattr(booth.channel, "take", fail)
+        assert await post(booth, json.dumps(update(booth, 77)).encode()) == 503
+    assert "an update failed in our own code: ValueError" in caplog.text
+    assert "Ada" not in caplog.text
+    assert "sprockets" not in caplog.text
+
+
 @pytest.mark.parametrize("secret", [None, "", "wrong", SECRET + "x", SECRET[:-1], "ä" * 20])
 async def test_who_does_not_know_the_secret_is_not_let_in(
     platform: Telegram, tmp_path: Path, secret: str | None

@@ -226,6 +226,8 @@ class Matrix:
         for invite in look.invites:
             self._invited(invite.room, invite.inviter)
         self._leave_the_empty()
+        if any(what.outcome == "forgotten" for what in received):
+            await self._put(look, ())  # where they wrote goes from the disk, too
 
     def _safely(self, seen: Seen) -> tuple[Incoming, ...]:
         """One that we fail on would come again for ever, and hold up all that come after it."""
@@ -241,6 +243,10 @@ class Matrix:
         quiet = not (look.seen or look.invites or look.gone or look.moved)
         if quiet and (look.place == self._place or now - self._put_down < KEPT_EVERY):
             return []
+        return await self._put(look, incoming)
+
+    async def _put(self, look: Look, incoming: Sequence[Incoming]) -> list[Received]:
+        now = asyncio.get_running_loop().time()
         reader = json.dumps(self._reader.kept())
         calls = self._calls | {invite.room: invite.inviter for invite in look.invites}
         place = json.dumps({"look": look.place, "reader": json.loads(reader), "calls": calls})

@@ -18,6 +18,7 @@ from telegram.error import TelegramError
 from triagebot.channels.telegram.channel import Telegram
 from triagebot.channels.telegram.client import told
 from triagebot.channels.telegram.limits import MOST_BODY
+from triagebot.desk import place_of
 from triagebot.errors import StoreError
 
 log = logging.getLogger(__name__)
@@ -53,6 +54,9 @@ def route(telegram: Telegram, path: str, secret: str) -> Route:
             await telegram.take([update], update.update_id + 1)
         except (StoreError, TelegramError) as error:
             log.warning("telegram: an update could not be kept (%s); it comes again", told(error))
+            return Response(status_code=503)
+        except Exception as error:  # whoever runs the server would write down all that it says
+            log.error("telegram: an update failed in our own code: %s", place_of(error))
             return Response(status_code=503)
         return Response(status_code=200)
 
