@@ -193,10 +193,17 @@ def _resume(scene: Scene, meant: Understood, text: str) -> None:
     scene.stand_still()
 
 
+def introduce(scene: Scene) -> None:
+    scene.say(scene.texts("greeting", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose")))
+
+
 def _greeting(scene: Scene, meant: Understood, text: str) -> None:
+    first = len(scene.case.events) == 1
     _remark(scene, "greeting", text)
-    key = "hello-again" if scene.case.now.facts else "hello"
-    scene.say(scene.texts(key, shop=scene.guide.shop.name))
+    if first:  # nothing has been said to this person yet, so they are told who speaks
+        introduce(scene)
+    else:
+        scene.say(scene.texts("hello-again" if scene.case.now.facts else "hello"))
     scene.stand_still()
 
 

@@ -15,6 +15,7 @@ from triagebot.conversation.commands import (
     COMMANDS,
     change,
     changeable,
+    introduce,
     list_answers,
     not_understood,
     obey,
@@ -55,7 +56,7 @@ def open_case(guide: Guide, code: str, language: str, now: datetime) -> Case:
 def greet(guide: Guide, case: Case, now: datetime) -> Turn:
     """The first words, before anything was said: who this is, what for, and the first question."""
     scene = Scene(guide, case, now)
-    scene.say(scene.texts("greeting", shop=guide.shop.name, purpose=scene.texts("topic-purpose")))
+    introduce(scene)
     scene.go_on()
     return scene.turn()
 

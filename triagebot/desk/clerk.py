@@ -152,6 +152,8 @@ class Clerk:
         if isinstance(content, Arrived):
             if held is not None and not content.new and held.case.now.outcome in (None, "stopped"):
                 return _planned(turn(self.guide, held.case, Message(choice="resume"), now))
+            if held is not None and content.code == held.case.code:
+                return _Planned(held.case, self._where(held.case, ""), ())
             return self._welcome(language, now)
         if held is None:
             return self._first(content, language, now)
@@ -160,8 +162,10 @@ class Clerk:
     def _first(self, content: Content | Message, language: str, now: datetime) -> _Planned:
         """Somebody without a case: what they said counts at once; whatever else it was, they are greeted."""
         if isinstance(content, Sent):  # the question that is shown with the thanks must have been put
-            begun = self._welcome(language, now).case
-            return replace(self._continued(begun, content, now), new=True)
+            welcome = self._welcome(language, now)
+            planned = self._continued(welcome.case, content, now)
+            text = f"{welcome.reply.text}\n\n{planned.reply.text}"
+            return replace(planned, new=True, reply=replace(planned.reply, text=text))
         if isinstance(content, Message | Said | Edited | Commanded):
             spoken = content.language or language if isinstance(content, Message) else language
             return replace(self._continued(open_case(self.guide, self.fresh(), spoken, now), content, now), new=True)

@@ -8,6 +8,7 @@ from tests.channels.telegram.stage import Booth, Rider, guide, polling
 from triagebot.conversation import Guide
 from triagebot.conversation.guide import Language
 from triagebot.testing_telegram import Telegram
+from triagebot.testing_telegram.pictures import plain_png
 from triagebot.topics import built_in_topic, load_texts
 from triagebot.topics.texts import PROGRAM
 
@@ -89,6 +90,29 @@ async def test_a_start_later_on_goes_on_where_it_was(booth: Booth) -> None:
     assert question.split("\n")[0][:30] in await said(rider, f"/start {code}")
     assert "I am a bot" in await said(rider, "/start new")
     assert code not in await said(rider, "/case")
+
+
+async def test_a_link_with_the_own_code_shows_what_has_ended(booth: Booth) -> None:
+    rider = Rider(booth.person("Ada"))
+    await rider.to_the_end()
+    code = (await said(rider, "/case")).split("code is ")[1][:7]
+    for last in (f"/start {code}", "/start", f"/start {code}"):
+        before = len(rider.person.screen().from_bots)
+        rider.person.write(last)
+        screen = await rider.person.watch(lambda screen, n=before: len(screen.from_bots) > n)
+        assert screen.from_bots[before].text.startswith("Hello" if last == "/start" else "You have your answer above.")
+    assert code in await said(rider, "/case")
+
+
+async def test_whoever_begins_with_a_greeting_or_a_photo_is_told_who_speaks(booth: Booth) -> None:
+    ada, bob = Rider(booth.person("Ada")), Rider(booth.person("Bob"))
+    assert "I am a bot" in await said(ada, "hello")
+    assert "I am a bot" not in await said(ada, "hello")
+    bob.person.send("photo", data=plain_png(400, 300))
+    screen = await bob.next_after(0)
+    assert "I am a bot" in screen.last.text
+    assert "I cannot look at pictures" in screen.last.text
+    assert screen.last.text.count("How many sprockets") == 1
 
 
 async def test_a_link_with_the_code_of_somebody_else_shows_nothing_of_theirs(booth: Booth) -> None:
