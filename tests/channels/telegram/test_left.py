@@ -1,0 +1,60 @@
+"""A whole conversation and its end: what of somebody is written into the log, and what is left in the data folder."""
+
+import asyncio
+import logging
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.channels.telegram.stage import Booth, Rider
+from triagebot.store.seals import Broken
+
+pytestmark = pytest.mark.asyncio
+
+_CLOSED = re.compile(rb"gAAAA[A-Za-z0-9_-]{60,}={0,2}")
+
+
+def lies_there(booth: Booth, folder: Path) -> bytes:
+    """Every byte of the data folder, and what every closed text in it says."""
+    raw = b"\n".join(file.read_bytes() for file in sorted(folder.rglob("*")) if file.is_file())
+    opened = []
+    for closed in set(_CLOSED.findall(raw)):
+        try:
+            opened.append(booth.store.seal.open_bytes(closed.decode()))
+        except Broken:
+            continue
+    return b"\n".join([raw, *opened])
+
+
+async def test_nothing_in_the_log_and_nothing_in_the_folder(
+    booth: Booth, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.INFO)
+    ada = booth.person("Adalbertine")
+    rider = Rider(ada)
+    await rider.to_the_end()
+    ada.write("my zebra neighbour says so")
+    ada.send("photo", caption="the okapi one")
+    await booth.quiet()
+    ada.write("/case")
+    await booth.quiet()
+    code = re.search(r"code is (\S{7})", ada.screen().from_bots[-1].text)
+    assert code is not None
+    assert booth.desk.counts.photos_kept == 1
+    traces = [str(ada.id), code[1], "zebra"]
+    before = lies_there(booth, tmp_path / "data")
+    assert [trace.encode() in before for trace in traces] == [True] * len(traces)
+    ada.write("/forget")
+    await booth.quiet()
+    ada.press("Yes, delete it")
+    await booth.quiet()
+    await asyncio.sleep(0.1)
+    after = lies_there(booth, tmp_path / "data")
+    private = [*traces, "okapi", "Adalbertine"]
+    assert [trace for trace in private if trace.encode() in after] == []
+    # The double of the platform is served by uvicorn, and logs for itself.
+    said = [
+        f"{record.getMessage()} {record.exc_info}" for record in caplog.records if not record.name.startswith("uvicorn")
+    ]
+    assert [trace for trace in (*private, booth.token) if trace in "\n".join(said)] == []
