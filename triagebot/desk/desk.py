@@ -34,9 +34,10 @@ from triagebot.desk.tickets import wake_due
 from triagebot.desk.writer import Writer
 from triagebot.store.forgetting import drop
 from triagebot.store.grants import Grants
+from triagebot.store.letters import Letter
 from triagebot.store.photos import Photos
 from triagebot.store.places import Places
-from triagebot.store.post import Letter, Post
+from triagebot.store.post import Post
 from triagebot.store.tickets import Tickets
 
 if TYPE_CHECKING:

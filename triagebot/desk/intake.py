@@ -30,8 +30,9 @@ from triagebot.desk.outgoing import Channel, body_of, pressed_under
 from triagebot.desk.photos import MOST_OF_A_CASE, picture_in
 from triagebot.desk.tickets import ToStaff
 from triagebot.store.forgetting import forget_letters
+from triagebot.store.letters import Correspondent, Found, Letter
 from triagebot.store.photos import Photos
-from triagebot.store.post import Correspondent, Found, Letter, Post
+from triagebot.store.post import Post
 from triagebot.store.shown import shown, took
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from triagebot.desk.incoming import Pressed
 from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
-    from triagebot.store.post import Letter
+    from triagebot.store.letters import Letter
 
 #: A reply; a change of an earlier message, which loses its buttons; something that answers no message.
 Kind = Literal["send", "edit", "notice"]

@@ -25,7 +25,8 @@ from triagebot.desk.outgoing import Channel, Gone, Refused, RetryAfter, Transien
 from triagebot.desk.slips import Slips
 from triagebot.errors import StoreError
 from triagebot.store.forgetting import drop
-from triagebot.store.post import Letter, Post
+from triagebot.store.letters import Letter
+from triagebot.store.post import Post
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction

@@ -14,7 +14,6 @@ closed on its way in and opened on its way out; conversations and keys are marks
 import json
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -25,60 +24,10 @@ from sqlalchemy.sql.dml import ReturningInsert
 from triagebot.store.cases import View
 from triagebot.store.forgetting import drop
 from triagebot.store.inserting import insert_into
+from triagebot.store.letters import Correspondent, Found, Letter, Received
 from triagebot.store.seals import Broken
 from triagebot.store.tables import conversations, inbox, outbox, parties
 from triagebot.store.writing import json_text
-
-
-@dataclass(frozen=True, slots=True)
-class Received:
-    """A message that waits: `body` as it was given, `attempts` so far."""
-
-    id: int
-    body: Mapping[str, Any]
-    attempts: int
-
-
-@dataclass(frozen=True, slots=True)
-class Correspondent:
-    """Where somebody is reached; `live` is the outbox row that shows the open question, and `shown` its body and its
-    receipt, both closed, if it went out."""
-
-    channel: str
-    address: Mapping[str, Any]
-    live: int | None
-    gone: bool
-    shown: tuple[str, str] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """What a message finds in its conversation. `waits`: an earlier one waits for another try; `idle`: nothing goes out
-    just now, and nothing waits to."""
-
-    waits: bool
-    idle: bool
-    who: Correspondent | None
-
-
-@dataclass(frozen=True, slots=True)
-class Letter:
-    """A message that goes out. `about` is the row that it changes, with that one's `old` body and `receipt`; `more`
-    says whether another one waits behind it, which is `next` if that is known."""
-
-    id: int
-    channel: str
-    conversation: str
-    kind: str
-    body: Mapping[str, Any]
-    address: Mapping[str, Any]
-    attempts: int
-    more: bool
-    about: int | None = None
-    old: Mapping[str, Any] | None = None
-    receipt: Mapping[str, Any] | None = None
-    next: "Letter | None" = None
-
 
 _WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting").limit(1)
 _OLDEST_IN = (

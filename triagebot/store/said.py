@@ -5,7 +5,7 @@ import json
 from sqlalchemy import select
 
 from triagebot.store.cases import View
-from triagebot.store.post import Letter
+from triagebot.store.letters import Letter
 from triagebot.store.tables import outbox
 
 
