@@ -9,7 +9,8 @@ from tests.conversation.guides import shipped_guide
 from triagebot.conversation import Message
 
 COMMANDS = ("help", "back", "change", "restart", "stop", "person", "how do I check?", "why", "continue", "yes", "no")
-SMALL_TALK = ("hello", "thanks", "ok", "hm", "what a nice day it is today", "you are useless", "I don't know")
+ASKED = ("how tight does it go back?", "which cassette can I buy?", "do I need gloves?", "how do I take it off?")
+SMALL_TALK = (*ASKED, "hello", "thanks", "ok", "hm", "what a nice day it is today", "you are useless", "I don't know")
 ABSURD = (
     "",
     " ",
