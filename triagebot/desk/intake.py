@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
 from triagebot.conversation import Case, Reply
 from triagebot.desk.casework import Attended
@@ -41,6 +41,15 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 TRIES = 3
+
+
+@runtime_checkable
+class AnswersFirst(Channel, Protocol):
+    """A channel on which a message that was answered is changed once the answer is out: nobody waits for the change."""
+
+    @property
+    def answers_first(self) -> bool:
+        """Whether this one is such."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,7 +268,8 @@ class Intake:
         number: int | None,
         answered: str,
     ) -> None:
-        """The message, and before it the change of the one that showed the open question until now.
+        """The message, and before it (or behind it, see `AnswersFirst`) the change of the one that showed the open
+        question until now; nothing stands behind the last that somebody is told.
 
         Where nothing else is under way, the first of them is handed to the sender once this is committed: it need not
         be looked for then."""
@@ -268,17 +278,21 @@ class Intake:
         channel = self.channels.get(who.channel)
         edits = channel is not None and channel.edits
         changes = edits and who.live is not None
-        hand = found.idle and channel is not None and (who.shown is not None or not changes) and self.hands_over()
+        later = changes and isinstance(channel, AnswersFirst) and channel.answers_first and not body.get("last")
+        before = changes and not later
+        hand = found.idle and channel is not None and (who.shown is not None or not before) and self.hands_over()
         change: dict[str, Any] = {"answered": answered}
         first = None
-        if changes:
+        if before:
             first = post.enclose(who, mark, "edit", change, now, after=number, about=who.live, sending=hand)
         row = post.enclose(who, mark, kind, body, now, after=number, sending=hand and first is None)
+        if later:
+            post.enclose(who, mark, "edit", change, now, after=number, about=who.live)
         if edits:
             post.lives(mark, row if body["question"] is not None or body["offers"] else None)
         letter = None
         if hand:
-            letter = Letter(row, who.channel, mark, kind, body, who.address, attempts=1, more=False)
+            letter = Letter(row, who.channel, mark, kind, body, who.address, attempts=1, more=later)
             if first is not None:
                 letter = post.change(first, who, mark, change, letter)
         tx.after_commit.append(partial(self.wake, who.channel, mark, letter))

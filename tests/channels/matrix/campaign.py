@@ -268,7 +268,7 @@ class Campaign:
             over.set()
             bot.start()
             await asyncio.gather(*seats)
-            await asyncio.sleep(2.0)
+            await _all_is_out(bot)
             assert bot.stop() == 0
             return await _reported(bot, played, events, kills)
         finally:
@@ -313,6 +313,17 @@ def _raise_what_ended(seats: Sequence["asyncio.Task[None]"]) -> None:
     for task in seats:
         if task.done():
             task.result()
+
+
+async def _all_is_out(bot: Serving) -> None:
+    """Until nothing is left to send: the last answer is read before the change of what it answers is made."""
+    left = select(func.count()).where(outbox.c.state.in_(("waiting", "sending")))
+    async with asyncio.timeout(PATIENCE):
+        while True:
+            with open_store(bot.folder / "data", key_file=bot.folder / "triagebot.key") as store, store.read() as view:
+                if not view.connection.scalar(left):
+                    return
+            await asyncio.sleep(0.5)
 
 
 async def _reported(

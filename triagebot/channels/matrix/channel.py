@@ -72,7 +72,7 @@ class Matrix:
     """One account. `open` it, have the desk `serve` it, then `run` it until `stop`; `close` it at the end."""
 
     name = NAME
-    edits = True
+    edits = answers_first = True
 
     def __init__(
         self,

@@ -67,7 +67,8 @@ class Post:
 
     async def deliver(self, message: Outgoing) -> Receipt:
         """Sends or changes; gives what a later change needs. Raises the desk's errors."""
-        self._leave_off(message)
+        if message.kind != "edit":  # which comes behind what it belongs to, and before the numbers under that
+            self._leave_off(message)
         try:
             if message.kind == "edit":
                 await self._change(message)
