@@ -102,6 +102,12 @@ def test_what_the_notes_do_not_answer_is_answered_as_before(guide: Guide, words:
     assert "notes" not in person.reply.text
 
 
+def test_a_name_alone_is_answered_too(guide: Guide) -> None:
+    person = after(guide, "hello")
+    assert asks(person, "it is a cassette") == guide.language("en").texts("question-spin.touched")
+    assert guide.language("en").texts("question-spin.touched") not in asks(person, "how tight is a cassette?")
+
+
 def test_an_answer_that_was_not_understood_is_no_question(guide: Guide) -> None:
     person = after(guide, "hello")
     for _ in range(3):

@@ -27,7 +27,11 @@ def not_understood(scene: Scene, meant: Understood, text: str) -> None:
 
 def touched_on(scene: Scene, meant: Understood, text: str) -> None:
     """Something was named and nothing told about it, perhaps in a question about the work."""
-    if not (asking.is_asked(scene, text) and asking.answered(scene, text)) or scene.case.now.outcome is None:
+    answered = asking.is_asked(scene, text) and asking.answered(scene, text)
+    if not answered or scene.case.now.outcome is None:
+        named = [question for question in meant.mentions if scene.texts.has(f"question-{question}", "touched")]
+        for question in named if not answered and scene.case.now.outcome is None else ():
+            scene.say(scene.texts(f"question-{question}.touched"))
         scene.take((), meant.mentions, text)
         return
     before = scene.note((), meant.mentions, text)

@@ -62,6 +62,7 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
         name = f"question-{question.id}"
         for part in ("", ".again", ".how", ".name"):
             yield name + part, Need(FLOW, (*path, "id"))
+        yield f"{name}.touched", Need(FLOW, (*path, "id"), must=False)
         if question.kind != "choice":
             yield f"{name}.said", Need(FLOW, (*path, "id"), value, value)
         for item, choice in enumerate(question.choices):

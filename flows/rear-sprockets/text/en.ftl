@@ -34,6 +34,7 @@ question-spin = With the wheel out of the bike, hold it still and spin the sproc
         3. Look only at the innermost fitting: the ring right next to the axle and its locknut.
         4. Does it go round with the sprockets, or does it stay still with the wheel?
         5. If the sprockets will not spin without the wheel, just tell me so.
+    .touched = Many people mix up the names cassette and freewheel, so I go by what you see.
     .name = the spin test
 
 question-fitting = With the wheel out of the bike, look at the innermost fitting, right next to the axle and its locknut. What is there for a tool to grip?
