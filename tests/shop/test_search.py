@@ -114,6 +114,7 @@ def test_what_is_found_has_the_address_of_its_section(folder: Path, topic: Topic
         ("how tight does it go back?", "Tighten it with the everyday twelve to the torque that is stamped on it."),
         ("can I use a pipe?", "Do not bounce, hammer or put a pipe over the handle"),
         ("do I need gloves", "Gloves from the basket"),
+        ("which way do I turn it?", "the tool turns the lockring anticlockwise"),
         ("how do I put it back?", "Wipe the body. Slide the sprockets and spacers on in their old order"),
     ],
 )

@@ -86,6 +86,7 @@ class Asking:
 
     first: frozenset[str]
     idle: frozenset[str]
+    vague: frozenset[str]
     kin: Mapping[str, frozenset[str]]
 
 
@@ -240,8 +241,12 @@ class NoteIndex:
     def _meant(self, word: str, asking: Asking) -> _Meant:
         """The words of the notes that stand for a word of a question."""
         kin = asking.kin.get(word, frozenset())
+        sought = kin - {word} if word in asking.vague else {word, *kin}
         forms = frozenset(
-            known for one in {word, *kin} for known in self._stems.get(one[:STEM], ()) if _akin(known, one)
+            known
+            for one in sought
+            for known in self._stems.get(one[:STEM], ())
+            if _akin(known, one) and (one == word or len(known) >= len(one))  # "lefty" stands for no "left on"
         )
         rows = set().union(*(self._places[form].keys() for form in forms))
         return _Meant(forms, log(1 + (len(self._rows) + 1) / (len(rows) + 0.5)), bool(kin))
@@ -315,12 +320,15 @@ def _asking(language: str | None) -> Asking:
 def _table(language: str) -> Asking:
     path = _TABLES / f"{language}.yaml"
     if not language.isalpha() or not path.is_file():
-        return Asking(frozenset(), frozenset(), {})
+        return Asking(frozenset(), frozenset(), frozenset(), {})
     data, _ = read_yaml(path)
     kin: dict[str, set[str]] = defaultdict(set)
     for row in data["kin"]:
         for word in row:
             kin[word] |= set(row)
     return Asking(
-        frozenset(data["first"]), frozenset(data["idle"]), {word: frozenset(words) for word, words in kin.items()}
+        frozenset(data["first"]),
+        frozenset(data["idle"]),
+        frozenset(data["vague"]),
+        {word: frozenset(words) for word, words in kin.items()},
     )
