@@ -5,13 +5,15 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import After, Held, RecordedChannel
-from triagebot.desk import Commanded, Pressed, Sent, new_code
+from triagebot.desk import Commanded, Pressed, Said, Sent, new_code
+from triagebot.desk.clerk import Clerk
 from triagebot.desk.photos import handed
 from triagebot.desk.slips import SLIPS
 from triagebot.staff.invites import invite
@@ -123,6 +125,33 @@ def test_what_was_said_after_the_last_words_is_answered(office: Office, channel:
     assert channel.texts(A)[-2] == texts("forgotten")
     assert channel.last(A).case == code_of(office, A)
     assert len(office.rows("conversations", "id")) == 1
+
+
+def test_what_waits_behind_the_yes_has_its_turn(
+    office: Office, channel: RecordedChannel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    office.bring(A, f"9 sprockets, {WORDS}")
+    office.bring(A, Commanded("forget"))
+    forgets, failed = Clerk._forget, []
+
+    def fails_once(*given: Any) -> Any:
+        if not failed:
+            failed.append(True)
+            raise RuntimeError
+        return forgets(*given)
+
+    monkeypatch.setattr(Clerk, "_forget", fails_once)
+
+    async def both() -> None:
+        erase, more = office.incoming(A, Commanded("erase")), office.incoming(A, Said("7 sprockets"))
+        received = await asyncio.gather(office.desk.receive(erase), office.desk.receive(more))
+        assert [each.outcome for each in received] == ["waiting", "waiting"]
+        await office.desk.idle()
+
+    office.run(both())
+    assert office.guide.language("en").texts("forgotten") in channel.texts(A)
+    assert "7 sprockets" in channel.last(A).reply.text
+    assert WORDS.encode() not in lies_there(office)
 
 
 def test_a_crash_before_the_last_words_leaves_nobody(office: Office, channel: RecordedChannel) -> None:

@@ -171,7 +171,7 @@ class Intake:
             content, before = attended.instead, attended.before
         taken = self.clerk.take(tx, mark, _person(incoming), content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
-            forget_letters(tx, mark)
+            forget_letters(tx, mark, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
             self._keep_photos(tx, taken.number, incoming.channel, content.files)
         self.tell_staff(tx, post, taken.staff, number)

@@ -17,8 +17,9 @@ from triagebot.store.seals import Broken
 from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
 
 
-def forget_letters(view: View, conversation: str) -> None:
-    """Deletes what was written to and by somebody; the keys of messages stay, so that none counts twice.
+def forget_letters(view: View, conversation: str, last: int) -> None:
+    """Deletes what was written to and by somebody, up to their `last` message (by its number in the inbox); the keys of
+    messages stay, so that none counts twice. What they wrote after it has its turn yet.
 
     What shows the open question stays until it has lost its buttons: `drop` deletes that, too.
     """
@@ -26,9 +27,9 @@ def forget_letters(view: View, conversation: str) -> None:
     view.connection.execute(
         delete(outbox).where(outbox.c.conversation == conversation, outbox.c.id.not_in(live)),
     )
-    known = inbox.c.conversation == conversation
-    view.connection.execute(update(inbox).where(known).values(body=None))
-    view.connection.execute(update(inbox).where(known, inbox.c.state != "done").values(state="done", reason=""))
+    known = (inbox.c.conversation == conversation, inbox.c.id <= last)
+    view.connection.execute(update(inbox).where(*known).values(body=None))
+    view.connection.execute(update(inbox).where(*known, inbox.c.state != "done").values(state="done", reason=""))
 
 
 def drop(view: View, conversation: str, last: int | None = None) -> None:
