@@ -75,6 +75,14 @@ def test_a_broken_link_is_told_on_its_own_line(edit: Edit, complaints: Complaint
     assert complaints() == [f"{NOTE}:{line}:1: 'electrc-hub.md' leads to no file"]
 
 
+def test_a_note_that_cannot_be_read_is_told_once_and_not_by_all_that_lead_to_it(
+    edit: Edit, complaints: Complaints
+) -> None:
+    edit("notes/electric-hub.md", "title: ", "title: [")
+    (told,) = complaints()
+    assert told.startswith("notes/electric-hub.md:")
+
+
 def test_links_to_the_web_and_to_mail_are_let_be(edit: Edit, complaints: Complaints) -> None:
     edit(NOTE, "## You need", "[web](https://example.org/x#y), [mail](mailto:bench@example.org)\n\n## You need")
     assert complaints() == []

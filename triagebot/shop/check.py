@@ -163,8 +163,13 @@ def _broken_links(shop: Shop, links: list[Reference]) -> Iterable[Problem]:
         elif link.file in sections and not link.picture:
             if link.anchor and link.anchor not in sections[link.file]:
                 yield Problem(*place, f"no heading of that note has the address #{link.anchor}")
-        else:
+        elif not (link.file.suffix == ".md" and _is_note(link.file, home / "notes")):  # one that was not read is told
             yield from _enclosure(link, place)
+
+
+def _is_note(file: Path, notes: Path) -> bool:
+    """Whether a file would be read as a note: see `read_notes`."""
+    return file.is_relative_to(notes) and not any(part.startswith(".") for part in file.relative_to(notes).parts)
 
 
 def _enclosure(link: Reference, place: tuple[str, int, int]) -> Iterable[Problem]:
