@@ -177,6 +177,7 @@ def serve(
     import asyncio
 
     from triagebot import serving
+    from triagebot.shop import check_shop
     from triagebot.store import open_store
 
     # A turn computes for milliseconds: whatever waits for the platform's answers gets its say in between.
@@ -184,11 +185,13 @@ def serve(
     settings = settings_of(topic=topic, shop=shop, data_folder=data)
     guide = guide_of(settings)
     serving.log_to(sys.stderr)
+    to_mend = [str(problem) for problem in check_shop(shop_folder(settings), guide.topic, datetime.now(UTC).date())]
     if check_:
         problems, well = asyncio.run(serving.missing(settings))
-        for line in (*well, *problems):
+        for line in (*well, *to_mend, *problems):
             print(line)
         sys.exit(1 if problems else 0)
+    serving.warn_of(to_mend)
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
         asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
 

@@ -43,6 +43,8 @@ log = logging.getLogger(__name__)
 TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
 #: Loggers of libraries that tell at length what is of no use here, or what people wrote.
 _TALKATIVE = ("alembic", "transitions", "uvicorn", "fontTools", "asyncio", "fpdf")
+#: How many things to mend are told at the start.
+MOST_WARNINGS = 10
 #: How to add a channel, for whoever has none yet.
 ADD = (
     "to answer on Telegram, too, set TRIAGEBOT_TELEGRAM_TOKEN (or _TOKEN_FILE) to the token of a bot; "
@@ -55,6 +57,14 @@ def log_to(stream: Any = sys.stderr) -> None:
     logging.basicConfig(stream=stream, level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
     for name in _TALKATIVE:
         logging.getLogger(name).setLevel(logging.WARNING)
+
+
+def warn_of(to_mend: Sequence[str]) -> None:
+    """Says what of the shop's own data ought to be mended, though it can be served."""
+    for line in to_mend[:MOST_WARNINGS]:
+        log.warning("shop: %s", line)
+    if len(to_mend) > MOST_WARNINGS:
+        log.warning("shop: %d more; triagebot check tells all", len(to_mend) - MOST_WARNINGS)
 
 
 @dataclass(frozen=True)

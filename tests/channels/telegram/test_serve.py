@@ -1,6 +1,7 @@
 """`triagebot serve` as a process: what it checks, what it says, and how it ends."""
 
 import os
+import shutil
 import signal
 import socket
 import stat
@@ -14,6 +15,7 @@ from urllib.request import urlopen
 import pytest
 
 from tests.channels.telegram.stage import fresh_token
+from triagebot.shop import built_in_shop
 from triagebot.testing_telegram import Telegram
 
 
@@ -174,3 +176,19 @@ def test_a_second_one_in_the_same_folder_does_not_begin(
     second = run(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     assert second.returncode == 1
     assert "the desk is staffed already" in second.stderr
+
+
+def test_a_dead_link_in_a_note_is_told_at_the_start(
+    home: dict[str, str], running: list["subprocess.Popen[str]"], tmp_path: Path
+) -> None:
+    shop = shutil.copytree(built_in_shop(), tmp_path / "shop")
+    with (shop / "notes" / "freewheel-2-notch.md").open("a", encoding="utf-8") as note:
+        note.write("\nSee [nothing](no-such-note.md).\n")
+    there = home | {"TRIAGEBOT_SHOP": str(shop)}
+    assert "no-such-note" in run(there, "--check").stdout
+    process = begin(running, there)
+    assert process.stderr is not None
+    lines = iter(process.stderr.readline, "")
+    assert any("shop: " in line and "freewheel-2-notch.md" in line for line in lines)
+    process.send_signal(signal.SIGTERM)
+    process.communicate(timeout=20)
