@@ -117,6 +117,7 @@ def test_pages_work_without_scripts_and_in_the_dark(browser: Browser, address: s
     page = context.new_page()
     page.goto(f"{address}/notes/?q=clamp")
     page.locator(".found a").first.click()
+    page.wait_for_load_state()
     assert page.locator("h1").count() == 1
     context.close()
 

@@ -11,7 +11,7 @@ from typing import Any, TypeVar, cast
 F = TypeVar("F", bound=Callable[..., Any])
 
 #: Results kept of each kind; what was asked longest ago is forgotten first.
-MOST = 4096
+MOST = 1024
 
 _forgetters: list[Callable[[], None]] = []
 

@@ -74,7 +74,8 @@ async def test_whenever_it_is_killed_each_message_is_answered_once(
         await killed_at(method, path, fault)
     process = await start()
     try:
-        await bob.sees(lambda heard: heard.body == f"re: {said[-1]}", 30)
+        for person in (ada, bob):
+            await person.sees(lambda heard: heard.body == f"re: {said[-1]}", 30)
     finally:
         await kill(process)
     heard = [each for each in ada.seen if each.sender == user and each.kind in ("m.text", "undecryptable")]
