@@ -616,3 +616,15 @@ def test_a_desk_that_closes_lets_what_is_under_way_end(office: Office, channel: 
     office.run(office.desk.idle())
     assert [message.attempt for message in channel.screens[A]] in ([1, 1], [1, 2])
     assert office.desk.counts.unknown == 0
+
+
+def test_what_it_ended_with_is_neither_told_nor_shown_again(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "it stays still, 20 splines, 6 sprockets, axle nuts")
+    assert case_of(office).now.outcome == "answer"
+    answer = channel.last(A).reply
+    assert answer.picture == "fastening:freewheel-20-spline"
+    for content in (Sent("sticker"), Pressed(case_of(office).code, 0, "unsure")):
+        office.bring(A, content)
+        again = channel.last(A).reply
+        assert again.picture is None
+        assert len(again.text) < len(answer.text) / 3

@@ -239,7 +239,8 @@ class Clerk:
         reply, texts = look(self.guide, case, self.clock()), self._texts(case.language)
         ended = case.now.outcome not in (None, "stopped")
         stands = texts(f"after-{case.now.outcome}", code=case.code) if ended else reply.text
-        return replace(reply, text="\n\n".join(filter(None, (texts(first) if first else "", stands))))
+        text = "\n\n".join(filter(None, (texts(first) if first else "", stands)))
+        return replace(reply, text=text, picture=None)
 
     def _texts(self, language: str) -> Texts:
         return self.guide.language(language).texts
