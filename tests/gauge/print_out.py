@@ -20,29 +20,34 @@ Values = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class PrintOut:
-    """One page: `dark` is 0 where it is white and 1 where it is black, one value a dot."""
+    """One page: `ink` is 0 where it is white and 255 where it is black, a byte a dot (eight pages are kept)."""
 
-    dark: Values
+    ink: npt.NDArray[np.uint8]
+
+    @property
+    def dark(self) -> Values:
+        """How dark every dot is: 0 white, 1 black."""
+        return self.ink / 255
 
     @property
     def size(self) -> tuple[float, float]:
         """Width and height of the paper, mm."""
-        return self.dark.shape[1] / DOTS, self.dark.shape[0] / DOTS
+        return self.ink.shape[1] / DOTS, self.ink.shape[0] / DOTS
 
     def at(self, x: npt.ArrayLike, y: npt.ArrayLike) -> Values:
         """How dark it is at points (mm from the upper left), between dots by interpolation."""
         down, right = np.broadcast_arrays(np.asarray(y, dtype=float), np.asarray(x, dtype=float))
         places = [down * DOTS - 0.5, right * DOTS - 0.5]
-        return np.asarray(map_coordinates(self.dark, places, order=1, mode="nearest"))
+        return np.asarray(map_coordinates(self.ink, places, output=np.float64, order=1, mode="nearest")) / 255
 
     def strip(self, left: float, top: float, right: float, bottom: float) -> Values:
         """The dots of a rectangle (mm)."""
         rows, columns = slice(round(top * DOTS), round(bottom * DOTS)), slice(round(left * DOTS), round(right * DOTS))
-        return self.dark[rows, columns]
+        return self.ink[rows, columns] / 255
 
     def drawings(self) -> list["Drawing"]:
         """Everything that hangs together and is at least 15 mm wide and high, row by row from the upper left."""
-        parts, _ = label(self.dark > 0.2, structure=np.ones((3, 3)))
+        parts, _ = label(self.ink > 0.2 * 255, structure=np.ones((3, 3)))
         found = []
         for rows, columns in find_objects(parts):
             drawing = Drawing(self, columns.start / DOTS, rows.start / DOTS, columns.stop / DOTS, rows.stop / DOTS)
@@ -102,12 +107,12 @@ class Drawing:
 def from_pdf(pdf: bytes) -> tuple[PrintOut, ...]:
     with pypdfium2.PdfDocument(pdf) as document:
         images = [page.render(scale=DPI / 72, grayscale=True).to_numpy() for page in document]
-    return tuple(PrintOut(1 - np.squeeze(image).astype(np.float64) / 255) for image in images)
+    return tuple(PrintOut(255 - np.squeeze(image)) for image in images)
 
 
 def from_pictures(sheet: Sheet) -> tuple[PrintOut, ...]:
     images = [Image.open(BytesIO(png_true_size(page.picture(), DPI))).convert("L") for page in sheet.pages]
-    return tuple(PrintOut(1 - np.asarray(image, dtype=np.float64) / 255) for image in images)
+    return tuple(PrintOut(255 - np.asarray(image)) for image in images)
 
 
 def runs(ring: npt.NDArray[np.bool_]) -> int:
