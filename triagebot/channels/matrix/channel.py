@@ -25,6 +25,7 @@ from triagebot.channels.matrix.reading import NAME, Reader
 from triagebot.channels.matrix.rooms import Look
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.sending import Outlet, Post
+from triagebot.channels.shift import Shift
 from triagebot.conversation import Guide
 from triagebot.desk import Arrived, Desk, Incoming, Outgoing, Receipt, Received, Transient, place_of
 from triagebot.errors import StoreError
@@ -97,8 +98,7 @@ class Matrix:
         #: Rooms that the bot was invited to and may not have greeted yet, and by whom.
         self._calls: dict[str, str] = {}
         self._leaving: set[str] = set()
-        self._opened, self._closing = asyncio.Event(), asyncio.Event()
-        self._waiting: asyncio.Future[Any] | None = None
+        self._opened, self._shift = asyncio.Event(), Shift()
         #: What is on the disk: where the next look begins, and what the reader has to know.
         self._place: str | None = None
         self._kept = "{}"
@@ -141,9 +141,7 @@ class Matrix:
 
     def stop(self) -> None:
         """Ends looking once the look in hand is committed."""
-        self._closing.set()
-        if self._waiting is not None:
-            self._waiting.cancel()
+        self._shift.end()
 
     async def close(self) -> None:
         entering = list(self._entering.values())
@@ -157,25 +155,25 @@ class Matrix:
     async def run(self) -> None:
         """Looks what happens until `stop`. Whatever goes wrong is said once, and tried again."""
         failures = Failures(NAME, log)
-        while not self._closing.is_set():
+        while not self._shift.ended():
             try:
                 if not self._opened.is_set():
-                    await self._interruptible(self._connection.open())
+                    await self._shift.wait_for(self._connection.open())
                     self._greet()
-                look = await self._interruptible(self._connection.look(self._place))
+                look = await self._shift.wait_for(self._connection.look(self._place))
                 await self._take(look)
             except asyncio.CancelledError:
-                if not self._closing.is_set():
+                if not self._shift.ended():
                     raise
             except MatrixRefused as error:
                 self._opened.clear()
-                await self._pause(failures.next(str(error).removeprefix("matrix: "), REFUSED_AGAIN))
+                await self._shift.pause(failures.next(str(error).removeprefix("matrix: "), REFUSED_AGAIN))
             except MatrixAway as error:
-                await self._pause(failures.next(f"no answer from the homeserver ({error})", error.seconds))
+                await self._shift.pause(failures.next(f"no answer from the homeserver ({error})", error.seconds))
             except StoreError as error:
-                await self._pause(failures.next(f"messages cannot be kept, so none are fetched ({error})"))
+                await self._shift.pause(failures.next(f"messages cannot be kept, so none are fetched ({error})"))
             except Exception as error:
-                await self._pause(failures.next(f"a fault of our own ({place_of(error)})"))
+                await self._shift.pause(failures.next(f"a fault of our own ({place_of(error)})"))
             else:
                 failures.over()
 
@@ -188,20 +186,6 @@ class Matrix:
         self._opened.set()
         for room, inviter in list(self._calls.items()):
             self._invited(room, inviter)
-
-    async def _interruptible(self, work: Any) -> Any:
-        """Waits for something that `stop` may cut off."""
-        self._waiting = asyncio.ensure_future(work)
-        try:
-            return await self._waiting
-        finally:
-            self._waiting = None
-
-    async def _pause(self, length: float) -> None:
-        try:
-            await asyncio.wait_for(self._closing.wait(), length)
-        except TimeoutError:
-            return
 
     # --- taking in --------------------------------------------------------------------------------------------------
 

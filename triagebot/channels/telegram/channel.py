@@ -18,6 +18,7 @@ from telegram.error import Conflict, InvalidToken, TelegramError
 from telegram.error import RetryAfter as Later
 
 from triagebot.channels.failures import Failures
+from triagebot.channels.shift import Shift
 from triagebot.channels.telegram.answering import Answers
 from triagebot.channels.telegram.buttons import digests
 from triagebot.channels.telegram.client import Client, seconds, told
@@ -49,9 +50,8 @@ class Telegram:
         self._post = Post(guide, desk, client, Pace(), self._moved)
         self._answers = Answers(guide, client)
         self._reader: Reader | None = None
-        self._waiting: asyncio.Task[Any] | None = None
         self._presenting: asyncio.Task[None] | None = None
-        self._closing = asyncio.Event()
+        self._shift = Shift()
         self._place = 0
 
     # --- for the desk -----------------------------------------------------------------------------------------------
@@ -83,9 +83,7 @@ class Telegram:
 
     def stop(self) -> None:
         """Ends polling once the batch in hand is committed."""
-        self._closing.set()
-        if self._waiting is not None:
-            self._waiting.cancel()
+        self._shift.end()
 
     async def greet(self) -> Reader:
         """Learns from the platform who we are. Raises TelegramError."""
@@ -125,18 +123,18 @@ class Telegram:
         offset, failures = 0, Failures(NAME, log)
         await self._insist(self.client.delete_webhook, failures)
         self._presenting = asyncio.create_task(self._present())
-        while not self._closing.is_set():
+        while not self._shift.ended():
             try:
-                updates, following = await self._interruptible(self.client.updates(offset))
+                updates, following = await self._shift.wait_for(self.client.updates(offset))
                 if updates:
                     await self.take(updates, following)
                 offset = following
             except asyncio.CancelledError:
-                if not self._closing.is_set():
+                if not self._shift.ended():
                     raise
                 return
             except Exception as error:
-                await self._pause(_counted(failures, error))
+                await self._shift.pause(_counted(failures, error))
             else:
                 failures.over()
 
@@ -159,31 +157,17 @@ class Telegram:
             log.warning("telegram: menus and descriptions are not set (%s); the next start tries again", told(error))
 
     async def _insist(self, call: Any, failures: Failures) -> None:
-        while not self._closing.is_set():
+        while not self._shift.ended():
             try:
-                await self._interruptible(call())
+                await self._shift.wait_for(call())
             except asyncio.CancelledError:
-                if not self._closing.is_set():
+                if not self._shift.ended():
                     raise
             except TelegramError as error:
-                await self._pause(_counted(failures, error))
+                await self._shift.pause(_counted(failures, error))
             else:
                 failures.over()
                 return
-
-    async def _interruptible(self, work: Any) -> Any:
-        """Waits for a request that `stop` may cut off."""
-        self._waiting = asyncio.ensure_future(work)
-        try:
-            return await self._waiting
-        finally:
-            self._waiting = None
-
-    async def _pause(self, length: float) -> None:
-        try:
-            await asyncio.wait_for(self._closing.wait(), length)
-        except TimeoutError:
-            return
 
 
 def _counted(failures: Failures, error: Exception) -> float:
