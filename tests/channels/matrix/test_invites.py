@@ -2,7 +2,8 @@
 
 import pytest
 
-from triagebot.channels.matrix.invites import ALL, EACH, MOST_SERVERS, SAID_AGAIN, SPAN, Invitations
+from triagebot.channels.failures import MOST_SAID, SAID_AGAIN
+from triagebot.channels.matrix.invites import ALL, EACH, SPAN, Invitations
 
 BOT, ADA, BOB = "@wheels:shop.test", "@ada:shop.test", "@bob:far.test"
 
@@ -71,4 +72,4 @@ def test_what_is_declined_is_told_once_a_server_and_names_nobody() -> None:
 def test_a_thousand_servers_do_not_fill_the_log() -> None:
     invitations = Invitations(BOT, ())
     told = [invitations.to_tell(f"@x:s{n}.test", "why") for n in range(1000)]
-    assert sum(told) == MOST_SERVERS
+    assert sum(told) == MOST_SAID

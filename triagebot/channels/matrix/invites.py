@@ -10,10 +10,10 @@ import time
 from collections import defaultdict, deque
 from collections.abc import Callable
 
+from triagebot.channels.failures import Told
+
 #: So many invitations, in so many seconds.
 EACH, ALL, SPAN = 5, 60, 600.0
-#: Seconds before it is told again that people of one server are declined; of so many servers it is known.
-SAID_AGAIN, MOST_SERVERS = 600.0, 200
 
 
 def server_of(user: str) -> str:
@@ -27,7 +27,7 @@ class Invitations:
         self._allow = frozenset(allow or (server_of(own),))
         self._clock = clock
         self._latest: defaultdict[str, deque[float]] = defaultdict(deque)
-        self._told: dict[str, float] = {}
+        self._told = Told(clock)
 
     def welcome(self, inviter: str) -> bool:
         """Whether somebody is one of those who may."""
@@ -51,9 +51,4 @@ class Invitations:
 
     def to_tell(self, inviter: str, why: str) -> bool:
         """Whether it is time to tell that such invitations are declined."""
-        now, what = self._clock(), f"{server_of(inviter)} {why}"
-        self._told = {each: at for each, at in self._told.items() if now - at < SAID_AGAIN}
-        if what in self._told or len(self._told) >= MOST_SERVERS:
-            return False
-        self._told[what] = now
-        return True
+        return self._told.due(f"{server_of(inviter)} {why}")
