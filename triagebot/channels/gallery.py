@@ -61,16 +61,19 @@ class Gallery:
         """Has `post` send the picture by its name if the platform has it, else its bytes; it gives what came of it,
         and the picture's name, or raises UnknownName. Pictures of different shelves have different names."""
         digest = (await self.drawing(name, texts)).digest + shelf
-        async with self._uploading.setdefault(digest, asyncio.Lock()):
-            known = self._names.get(digest) or await self.desk.picture(self.channel, digest)
-            if known is None:
-                return await self._upload(name, texts, digest, post)
-        try:
-            sent, self._names[digest] = await post(known)
-        except UnknownName:
-            self._names.pop(digest, None)
-            return await self._upload(name, texts, digest, post)
-        return sent
+        uploading = self._uploading.setdefault(digest, asyncio.Lock())
+        unknown: str | None = None
+        while True:
+            async with uploading:
+                known = self._names.get(digest) or await self.desk.picture(self.channel, digest)
+                if known is None or known == unknown:
+                    return await self._upload(name, texts, digest, post)
+            try:
+                sent, self._names[digest] = await post(known)
+            except UnknownName:
+                unknown = known
+            else:
+                return sent
 
     async def _upload(
         self, name: str, texts: Texts, digest: str, post: Callable[[str | bytes], Awaitable[tuple[T, str]]]
