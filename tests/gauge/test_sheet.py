@@ -13,8 +13,9 @@ from tests.gauge.conftest import sheet_on
 from tests.gauge.print_out import from_pdf
 from triagebot.errors import DataError, UsageError
 from triagebot.gauge import CARD, PAPERS, Coin, Paper, check_gauge, free_corners, gauge_pdf, gauge_sheet
-from triagebot.gauge.lettering import lines_of, not_in_font, width_of
+from triagebot.gauge.lettering import lines_of, width_of
 from triagebot.gauge.page import Page, Words
+from triagebot.pictures import not_in_font
 from triagebot.topics import Fastening, Texts, Topic, built_in_topic, load_texts, load_topic
 
 

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from triagebot.errors import DataError, Problem
 from triagebot.gauge.coins import all_coins
-from triagebot.gauge.lettering import not_in_font
 from triagebot.gauge.sheet import gauge_sheet
+from triagebot.pictures import not_in_font
 from triagebot.topics import Texts, Topic, languages, load_texts
 
 

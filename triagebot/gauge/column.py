@@ -8,7 +8,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.gauge.lettering import LEADING, lines_of, width_of
-from triagebot.gauge.page import CORNER, MARGIN, PAPERS, Mark, Paper, Point, Words
+from triagebot.gauge.page import CORNER, MARGIN, PAPERS, Mark, Paper, Words
+from triagebot.pictures import Point
 
 #: Least room between drawings in a row, between a drawing and its label, and between what stands one under another.
 GAP, UNDER, ROOM = 5.0, 1.5, 4.0

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
     from fpdf import FPDF
-    from fpdf.fonts import TTFFont
 
 FAMILY = "dejavu"
 POINT = 25.4 / 72
@@ -51,12 +50,6 @@ def lines_of(text: str, width: float, em: float) -> tuple[str, ...]:
         ruler.set_font_size(em / POINT)
         lines = cast("list[str]", ruler.multi_cell(width, text=text, align="L", dry_run=True, output="LINES"))
     return tuple(line.rstrip() for line in lines)
-
-
-def not_in_font(text: str) -> str:
-    """The characters of a text that the bundled font does not have, each once, in order."""
-    known = cast("TTFFont", _ruler().fonts[FAMILY]).cmap
-    return "".join(dict.fromkeys(c for c in text if not c.isspace() and ord(c) not in known))
 
 
 @cache

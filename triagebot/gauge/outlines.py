@@ -8,8 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
-from triagebot.gauge.page import circle, number
-from triagebot.pictures import true_outline
+from triagebot.pictures import circle, number, true_outline
 from triagebot.topics import Fastening, Texts, Topic, TrueSize, truth_mix
 
 #: The questions whose answers say what a fitting looks like, and the kinds of fitting that can be held against a line.

@@ -7,12 +7,11 @@ in the corners stay empty, and how thin a line is that somebody lays a part on. 
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
-from xml.sax.saxutils import escape, quoteattr
+from xml.sax.saxutils import escape
 
-from triagebot.pictures import Picture
+from triagebot.pictures import Picture, Point, number, on_paper
 
 Paper = Literal["A4", "letter"]
-Point = tuple[float, float]
 
 #: Width and height in mm: ISO 216 and ANSI.
 PAPERS = MappingProxyType[Paper, Point]({"A4": (210.0, 297.0), "letter": (215.9, 279.4)})
@@ -25,9 +24,7 @@ MARGIN, CORNER = 10.0, 20.0
 
 #: Width of a line to measure by.
 THIN = 0.12
-INK, PAPER = "#000000", "#ffffff"
-
-FAMILY = "'DejaVu Sans', Verdana, Arial, sans-serif"
+INK = "#000000"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,18 +84,8 @@ class Page:
 
     def picture(self) -> Picture:
         """The page as SVG at true size; told to those who cannot see it by all the words on it."""
-        width, height = number(self.width), number(self.height)
-        alt = " ".join(self.words)
-        labelled = quoteattr(f"{self.name}-title {self.name}-desc")
         body = "\n".join(map(_svg, self.marks))
-        svg = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby={labelled} width="{width}mm" '
-            f'height="{height}mm" viewBox="0 0 {width} {height}" font-family="{FAMILY}">\n'
-            f'<title id="{self.name}-title">{escape(self.title)}</title>\n'
-            f'<desc id="{self.name}-desc">{escape(alt)}</desc>\n'
-            f'<rect width="{width}" height="{height}" fill="{PAPER}"/>\n{body}\n</svg>\n'
-        )
-        return Picture(svg, self.width, self.height, self.title, alt)
+        return on_paper(self.name, self.width, self.height, self.title, " ".join(self.words), body)
 
 
 def paper_of(country: str) -> Paper:
@@ -131,18 +118,6 @@ def _svg(mark: Mark) -> str:
 
 
 # --- path data --------------------------------------------------------------------------------------------------------
-
-
-def number(value: float) -> str:
-    """A length as it stands in a file: to a thousandth of a mm, without idle zeros."""
-    text = f"{value:.3f}".rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
-
-
-def circle(diameter: float) -> str:
-    """A full circle round the origin."""
-    r = number(diameter / 2)
-    return f"M0 -{r} A{r} {r} 0 1 1 0 {r} A{r} {r} 0 1 1 0 -{r}Z"
 
 
 def rectangle(width: float, height: float, corner: float = 0.0) -> str:

@@ -6,14 +6,15 @@ it is checked with. Every page carries the bar, since every page can come out of
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import cos, pi, radians, sin
+from math import pi
 
 from triagebot.errors import UsageError
 from triagebot.gauge.coins import Coin
 from triagebot.gauge.column import Cell, Column
 from triagebot.gauge.outlines import Outline, screen_outlines
-from triagebot.gauge.page import CORNER, MARGIN, PAPERS, THIN, Area, Line, Mark, Page, Paper, Words, circle, number
+from triagebot.gauge.page import CORNER, MARGIN, PAPERS, THIN, Area, Line, Mark, Page, Paper, Words
 from triagebot.gauge.page import rectangle as rectangle_path
+from triagebot.pictures import circle, places, polar, polygon, spot
 from triagebot.topics import Texts, Topic
 
 #: A bank card, mm: width, height and the radius of its corners (ISO/IEC 7810, ID-1).
@@ -114,12 +115,11 @@ def _rings(outlines: Sequence[Outline], texts: Texts) -> Iterator[Cell]:
         numbers = far + 1.1 * TICK
         step = next(step for step in (1, 2, 5, count) if 2 * pi * numbers * step / count >= APART or step == count)
         marks: list[Mark] = [Line(circle(hole)), Area(_wedge(near, far))]
-        for place in range(count):
-            angle = 360 * place / count
+        for place, angle in enumerate(places(count)):
             if place:
-                marks.append(Line(f"M{_at(near, angle)} L{_at(far, angle)}", weight=2 * THIN))
+                marks.append(Line(f"M{spot(polar(near, angle))} L{spot(polar(far, angle))}", weight=2 * THIN))
             if place % step == 0:
-                x, y = _polar(numbers, angle)
+                x, y = polar(numbers, angle)
                 marks.append(Words((x, y + 0.36 * TICK), str(place + 1), TICK, "middle"))
         across = 2 * (numbers + 0.7 * TICK)
         yield Cell(across, across, tuple(marks), texts("gauge-count-ring", count=count), LABEL)
@@ -128,17 +128,7 @@ def _rings(outlines: Sequence[Outline], texts: Texts) -> Iterator[Cell]:
 def _wedge(near: float, far: float) -> str:
     """The first tick, where counting starts: a wedge that points at the fitting."""
     half = 0.3 * (far - near)
-    return f"M0 {number(-near)} L{number(-half)} {number(-far)} L{number(half)} {number(-far)}Z"
-
-
-def _polar(radius: float, angle: float) -> tuple[float, float]:
-    """The point at a distance from the middle, at an angle clockwise from the top."""
-    return radius * sin(radians(angle)), -radius * cos(radians(angle))
-
-
-def _at(radius: float, angle: float) -> str:
-    x, y = _polar(radius, angle)
-    return f"{number(x)} {number(y)}"
+    return polygon([(0, -near), (-half, -far), (half, -far)])
 
 
 # --- what every page carries ------------------------------------------------------------------------------------------

@@ -132,17 +132,9 @@ class Sheet:
 
     def picture(self, height: float, title: str, alt: str) -> Picture:
         """The finished picture. `title` says what it is, `alt` says in words all that it shows."""
-        width, tall = number(self.width), number(height)
-        body = "\n".join(part for part in self._parts)
+        body = "\n".join(self._parts)
         used = f"<defs>{self._hatch()}</defs>\n" if f"#{self.name}-hatch" in body else ""
-        labelled = quoteattr(f"{self.name}-title {self.name}-desc")
-        svg = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby={labelled} width="{width}mm" '
-            f'height="{tall}mm" viewBox="0 0 {width} {tall}" font-family="{FAMILY}">\n'
-            f'<title id="{self.name}-title">{escape(title)}</title>\n<desc id="{self.name}-desc">{escape(alt)}</desc>\n'
-            f'{used}<rect width="{width}" height="{tall}" fill="{PAPER}"/>\n{body}\n</svg>\n'
-        )
-        return Picture(svg, self.width, height, title, alt)
+        return on_paper(self.name, self.width, height, title, alt, body, used)
 
     def _hatch(self) -> str:
         """Slanting stripes, as a gradient that is repeated: it is painted in a third of a pattern's time."""
@@ -154,3 +146,17 @@ class Sheet:
             f'<linearGradient id="{self.name}-hatch" gradientUnits="userSpaceOnUse" spreadMethod="repeat" '
             f'x1="0" y1="0" x2="{step}" y2="{step}">{colours}</linearGradient>'
         )
+
+
+def on_paper(name: str, width: float, height: float, title: str, alt: str, body: str, before: str = "") -> Picture:
+    """What is drawn (`body`, SVG in mm), on paper so wide and high, as a picture. The ids of its title and its words
+    begin with `name`; `before` is what the ground is preceded by, such as definitions."""
+    wide, tall = number(width), number(height)
+    labelled = quoteattr(f"{name}-title {name}-desc")
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby={labelled} width="{wide}mm" '
+        f'height="{tall}mm" viewBox="0 0 {wide} {tall}" font-family="{FAMILY}">\n'
+        f'<title id="{name}-title">{escape(title)}</title>\n<desc id="{name}-desc">{escape(alt)}</desc>\n'
+        f'{before}<rect width="{wide}" height="{tall}" fill="{PAPER}"/>\n{body}\n</svg>\n'
+    )
+    return Picture(svg, width, height, title, alt)
