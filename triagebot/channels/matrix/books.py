@@ -17,7 +17,7 @@ import nio
 from nio.crypto import Olm
 from nio.store import SqliteStore
 
-from triagebot.channels.matrix.rooms import content_of
+from triagebot.channels.matrix.rooms import content_of, mapping
 
 log = logging.getLogger(__name__)
 
@@ -69,13 +69,6 @@ def of_the_disk(error: BaseException) -> sqlite3.DatabaseError | None:
         if isinstance(each, sqlite3.DatabaseError):
             return each
     return None
-
-
-def mapping(given: Mapping[str, Any], *path: str) -> dict[str, Any]:
-    found: Any = given
-    for part in path:
-        found = found.get(part) if isinstance(found, Mapping) else None
-    return dict(found) if isinstance(found, Mapping) else {}
 
 
 def sealed(raw: Any) -> bool:

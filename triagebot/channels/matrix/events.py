@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from triagebot.channels.matrix.rooms import Raw, content_of, moment
+from triagebot.channels.matrix.rooms import Raw, content_of, mapping, moment
 from triagebot.channels.matrix.seen import Kind, Room, Seen
 
 #: Message types, and what kind of thing each is.
@@ -50,12 +50,10 @@ class Reader:
 
     def read(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
         """An event in clear; None for one that nobody needs to see. `answers_us` stays open."""
-        sender, event = raw.get("sender"), raw.get("event_id")
-        if not isinstance(sender, str) or not isinstance(event, str) or sender == self.user:
+        seen = self._placed(raw, room, sender_name, now)
+        if seen is None:
             return None
-        seen = Seen("thing", event, room, sender, moment(raw, now), name=sender_name)
-        content, relation = content_of(raw), _relation(content_of(raw))
-        seen = _placed(seen, relation)
+        content, relation = content_of(raw), mapping(raw, "content", "m.relates_to")
         match raw.get("type"):
             case "m.reaction":
                 about, key = relation.get("event_id"), relation.get("key")
@@ -70,17 +68,34 @@ class Reader:
 
     def locked(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
         """An event whose key is missing. What it answers is told even so."""
+        seen = self._placed(raw, room, sender_name, now)
+        return None if seen is None else replace(seen, kind="locked", what=session_of(raw))
+
+    def _placed(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
+        """Whose it is and where it stands: in its thread, and under what it answers. None for the bot's own."""
         sender, event = raw.get("sender"), raw.get("event_id")
         if not isinstance(sender, str) or not isinstance(event, str) or sender == self.user:
             return None
-        seen = Seen("locked", event, room, sender, moment(raw, now), name=sender_name, what=session_of(raw))
-        return _placed(seen, _relation(content_of(raw)))
+        relation = mapping(raw, "content", "m.relates_to")
+        thread = relation.get("event_id") if relation.get("rel_type") == "m.thread" else None
+        answers = mapping(relation, "m.in_reply_to").get("event_id")
+        if thread is not None and relation.get("is_falling_back") is True:
+            answers = None  # only there for clients that know no threads
+        return Seen(
+            "thing",
+            event,
+            room,
+            sender,
+            moment(raw, now),
+            name=sender_name,
+            thread=thread if isinstance(thread, str) else "",
+            answers=answers if isinstance(answers, str) else "",
+        )
 
     def _message(self, seen: Seen, content: Mapping[str, Any], relation: Mapping[str, Any]) -> Seen | None:
         replaced = relation.get("event_id") if relation.get("rel_type") == "m.replace" else None
         if isinstance(replaced, str):
-            new = content.get("m.new_content")
-            content = new if isinstance(new, Mapping) else {}
+            content = mapping(content, "m.new_content")
         kind = content.get("msgtype")
         if not isinstance(kind, str) or kind.startswith(_HOUSEKEEPING):
             return None
@@ -99,8 +114,7 @@ class Reader:
         return seen
 
     def _mentioned(self, content: Mapping[str, Any], text: str) -> bool:
-        listed = content.get("m.mentions")
-        users = listed.get("user_ids") if isinstance(listed, Mapping) else None
+        users = mapping(content, "m.mentions").get("user_ids")
         if isinstance(users, list) and self.user in users:
             return True
         if self.user in text or f"matrix.to/#/{self.user}" in str(content.get("formatted_body", "")):
@@ -113,25 +127,6 @@ def session_of(raw: Raw) -> str:
     """Which key an encrypted event needs."""
     session = content_of(raw).get("session_id")
     return session if isinstance(session, str) else ""
-
-
-def _relation(content: Mapping[str, Any]) -> Mapping[str, Any]:
-    found = content.get("m.relates_to")
-    return found if isinstance(found, Mapping) else {}
-
-
-def _placed(seen: Seen, relation: Mapping[str, Any]) -> Seen:
-    """In its thread, and under what it answers."""
-    thread = relation.get("event_id") if relation.get("rel_type") == "m.thread" else None
-    answer = relation.get("m.in_reply_to")
-    answers = answer.get("event_id") if isinstance(answer, Mapping) else None
-    if thread is not None and relation.get("is_falling_back") is True:
-        answers = None  # only there for clients that know no threads
-    return replace(
-        seen,
-        thread=thread if isinstance(thread, str) else "",
-        answers=answers if isinstance(answers, str) else "",
-    )
 
 
 def _text(content: Mapping[str, Any], quoted: bool) -> str:

@@ -21,8 +21,8 @@ from uuid import uuid4
 import nio
 
 from triagebot.channels.matrix.asking import Denied, Line, path_of
-from triagebot.channels.matrix.books import MEGOLM, Books, Store, mapping, membership, of_the_disk, sealed
-from triagebot.channels.matrix.rooms import Raw, content_of
+from triagebot.channels.matrix.books import MEGOLM, Books, Store, membership, of_the_disk, sealed
+from triagebot.channels.matrix.rooms import Raw, content_of, mapping
 from triagebot.channels.matrix.session import Drawer, Login
 from triagebot.store import faults
 
@@ -193,9 +193,8 @@ class Keys:
     def untidy(self) -> bool:
         """Whether `tend` has something to do."""
         olm = self.books.olm
-        return bool(self._publishable() or olm.users_for_key_query or olm.outgoing_to_device_messages) or bool(
-            self._claimable()
-        )
+        asked = olm.users_for_key_query or olm.outgoing_to_device_messages
+        return bool(self._publishable() or asked or self._claimable())
 
     async def tend(self) -> None:
         """Publishes keys, learns of devices, mends sessions, asks for keys. Raises MatrixAway, Denied, StoreError."""

@@ -32,6 +32,7 @@ from triagebot.channels.matrix.rooms import (
     content_of,
     invited,
     kept,
+    mapping,
     predecessor,
     room_of,
     standing,
@@ -147,20 +148,15 @@ class Looker:
         given = await self._sync(before.since, _NEXT, wait)
         self._keys.take(given)
         news = _News(dict(before.rooms), dict(before.followers))
-        parts = given.get("rooms")
-        parts = parts if isinstance(parts, dict) else {}
-        for room, info in _infos(parts, "join"):
+        for room, info in _infos(given, "join"):
             await self._hear(news, before, room, info, left=False)
         for new, old in news.claims.items():
             if old and news.followers.get(old) == new:  # both rooms say so
                 news.rooms[new] = news.rooms.get(old, old)
                 news.moved.append((old, new))
-        for room, info in _infos(parts, "leave"):
+        for room, info in _infos(given, "leave"):
             await self._hear(news, before, room, info, left=True)
-        for room, info in _infos(parts, "invite"):
-            state = info.get("invite_state")
-            if (invite := invited(room, _events(state), self._reader.user)) is not None:
-                news.invites.append(invite)
+        news.invites += self._invites(given)
         known = {invite.room for invite in news.invites}
         news.invites += [each for each in open_invites if each.room not in known and each.room not in news.rooms]
         after = Standing(str(given["next_batch"]), news.rooms, news.followers, before.locked)
@@ -169,6 +165,11 @@ class Looker:
         after = replace(after, locked=locked)
         answered = [await self._answered(each) for each in seen]
         return after, Look(after.place(), tuple(answered), tuple(news.invites), tuple(news.gone), tuple(news.moved))
+
+    def _invites(self, given: Mapping[str, Any]) -> Iterator[Invite]:
+        for room, info in _infos(given, "invite"):
+            if (invite := invited(room, _events(info.get("invite_state")), self._reader.user)) is not None:
+                yield invite
 
     async def _hear(self, news: _News, before: Standing, room: str, info: Mapping[str, Any], left: bool) -> None:
         """One room's news, without gaps."""
@@ -269,16 +270,11 @@ class Looker:
             if self._arrival is None or self._arrival.opened != self._keys.opened:
                 given = await self._sync("", _first(), 0.0)
                 self._keys.take(given)
-                parts = given.get("rooms")
-                parts = parts if isinstance(parts, dict) else {}
-                found = (
-                    invited(r, _events(i.get("invite_state")), self._reader.user) for r, i in _infos(parts, "invite")
-                )
                 self._arrival = _Arrival(
                     self._keys.opened,
                     str(given["next_batch"]),
-                    tuple(room for room, _ in _infos(parts, "join")),
-                    tuple(invite for invite in found if invite is not None),
+                    tuple(room for room, _ in _infos(given, "join")),
+                    tuple(self._invites(given)),
                 )
                 self._unfollowed = True
             return self._arrival
@@ -307,10 +303,10 @@ class Looker:
         raise AssertionError("unreachable")
 
 
-def _infos(parts: Mapping[str, Any], section: str) -> Iterator[tuple[str, dict[str, Any]]]:
-    found = parts.get(section)
-    if isinstance(found, dict):
-        yield from ((room, info) for room, info in found.items() if isinstance(info, dict))
+def _infos(given: Mapping[str, Any], section: str) -> Iterator[tuple[str, dict[str, Any]]]:
+    """The rooms of a section of an answer."""
+    found = mapping(given, "rooms", section)
+    yield from ((room, info) for room, info in found.items() if isinstance(info, dict))
 
 
 def _events(part: Any) -> list[Raw]:

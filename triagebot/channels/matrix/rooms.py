@@ -126,6 +126,14 @@ def room_of(room: str, first: str, users: Collection[str], encrypted: bool, me: 
 # --- what a room's events say about the bot itself ----------------------------------------------------------------
 
 
+def mapping(given: Mapping[str, Any], *path: str) -> dict[str, Any]:
+    """The object at a path in what a server sent; an empty one where there is none."""
+    found: Any = given
+    for part in path:
+        found = found.get(part) if isinstance(found, Mapping) else None
+    return dict(found) if isinstance(found, Mapping) else {}
+
+
 def content_of(raw: Raw) -> Mapping[str, Any]:
     content = raw.get("content")
     return content if isinstance(content, Mapping) else {}

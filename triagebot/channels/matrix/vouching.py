@@ -21,6 +21,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from triagebot.channels.matrix.asking import Denied, Line, MatrixRefused, path_of
 from triagebot.channels.matrix.keys import Keys
+from triagebot.channels.matrix.rooms import mapping
 from triagebot.channels.matrix.session import Drawer, Login
 
 log = logging.getLogger(__name__)
@@ -43,10 +44,10 @@ async def published(line: Line, keys: Keys) -> Shown:
     """The device as others see it, published if need be. Raises MatrixRefused, MatrixAway, Denied, StoreError."""
     for _ in range(2):
         given = await line.ask("POST", path_of("keys", "query"), {"device_keys": {keys.user: [keys.device]}})
-        mine = given.get("device_keys", {}).get(keys.user, {}).get(keys.device)
-        signers = given.get("self_signing_keys", {}).get(keys.user, {}).get("keys", {})
-        if isinstance(mine, dict):
-            if mine.get("keys", {}).get(f"ed25519:{keys.device}") != keys.identity:
+        mine = mapping(given, "device_keys", keys.user, keys.device)
+        signers = mapping(given, "self_signing_keys", keys.user, "keys")
+        if mine:
+            if mapping(mine, "keys").get(f"ed25519:{keys.device}") != keys.identity:
                 raise MatrixRefused(_LOST.format(what="move its folder away, and log it in as a new device"))
             return Shown(mine, frozenset(signers))
         keys.unpublished()
@@ -65,7 +66,7 @@ async def vouch(line: Line, drawer: Drawer, login: Login, shown: Shown, password
         drawer.write(login)
     master, signing = _private(login.master), _private(login.signing)
     name = f"ed25519:{_name(signing)}"
-    if name in shown.signers and name in shown.device.get("signatures", {}).get(login.user, {}):
+    if name in shown.signers and name in mapping(shown.device, "signatures", login.user):
         return login, True
     try:
         await _upload(line, login, _public_keys(login.user, master, signing), "" if login.vouched else password)
