@@ -133,10 +133,10 @@ class Matrix:
 
     async def open(self) -> None:
         """Reads how far we had come."""
-        kept = json.loads(await self._desk.place(NAME) or "{}")
+        self._kept = await self._desk.place(NAME) or "{}"
+        kept = json.loads(self._kept)
         self._place = kept.get("look")
-        self._kept = json.dumps(kept.get("reader", {}))
-        self._reader.restore(json.loads(self._kept))
+        self._reader.restore(kept.get("reader", {}))
         self._calls = dict(kept.get("calls", {}))
 
     def stop(self) -> None:
@@ -198,7 +198,7 @@ class Matrix:
         try:
             received = await self._keep(look, incoming)
         except BaseException:
-            self._reader.restore(json.loads(self._kept))
+            self._reader.restore(json.loads(self._kept).get("reader", {}))
             raise
         self._place = look.place
         self._after(incoming, received)
@@ -231,11 +231,10 @@ class Matrix:
 
     async def _put(self, look: Look, incoming: Sequence[Incoming]) -> list[Received]:
         now = asyncio.get_running_loop().time()
-        reader = json.dumps(self._reader.kept())
         calls = self._calls | {invite.room: invite.inviter for invite in look.invites}
-        place = json.dumps({"look": look.place, "reader": json.loads(reader), "calls": calls})
+        place = json.dumps({"look": look.place, "reader": self._reader.kept(), "calls": calls})
         received = await self._desk.receive_all(incoming, NAME, place)
-        self._kept, self._put_down = reader, now
+        self._kept, self._put_down = place, now
         return received
 
     def _after(self, incoming: Sequence[Incoming], received: Sequence[Received]) -> None:

@@ -179,18 +179,6 @@ class Connection:
         except (EncryptionError, GroupEncryptionError, KeyError, MatrixRefused, StoreError) as error:
             raise Transient(f"it cannot be sent now ({type(error).__name__})") from None
 
-    async def redact(self, room: str, event: str, tx: str) -> str:
-        """Takes an event of ours back, as `send` does."""
-        try:
-            room = await self._where(room)
-            return await self._put(path_of("rooms", room, "redact", event, tx), {}, room)
-        except MatrixAway as error:
-            raise media.later(error) from None
-        except Denied as error:
-            raise await self._undelivered(error, room) from None
-        except (MatrixRefused, StoreError) as error:
-            raise Transient(f"it cannot be sent now ({type(error).__name__})") from None
-
     async def _put(self, path: str, content: Mapping[str, Any], room: str) -> str:
         given = await self._line.ask("PUT", path, content)
         event = given.get("event_id")
