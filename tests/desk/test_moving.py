@@ -8,7 +8,9 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
-from triagebot.desk import Commanded, Pressed, new_code
+from triagebot.conversation import Message
+from triagebot.conversation.case import Remarked
+from triagebot.desk import Commanded, Pressed, Sitting, new_code
 from triagebot.desk.moving import MOST, code_said
 
 A, B = "a", "b"
@@ -97,11 +99,32 @@ def test_a_yes_to_something_else_lets_nobody_in(office: Office, channel: Recorde
     assert office.held(B) is None
 
 
-def test_an_ask_is_over_after_a_while(office: Office, channel: RecordedChannel) -> None:
+@pytest.mark.parametrize("yes", ["yes", "press", Commanded("move")])
+def test_an_ask_is_over_after_a_while(office: Office, channel: RecordedChannel, yes: object) -> None:
     code = begun(office, channel)
     office.bring(B, code)
+    told = len(channel.screens[B])
+    asked, texts = channel.last(A), office.guide.language("en").texts
     office.clock.wait(minutes=16)
+    office.bring(A, Pressed(asked.case, asked.turn, "move") if yes == "press" else yes)  # type: ignore[arg-type]
+    assert office.held(B) is None
+    assert channel.last(A).reply.text.startswith(texts("move-over"))
+    assert channel.last(A).reply.question is not None
+    assert len(channel.screens[B]) == told
+    office.bring(B, code)
     office.bring(A, "yes")
+    assert channel.last(A).reply.text == texts("moved")
+    assert code_of(office, B) == code, "named once more, it is asked once more"
+
+
+def test_whoever_is_not_reached_is_asked_nothing_and_lets_nobody_in(office: Office, channel: RecordedChannel) -> None:
+    """In a terminal nothing is said to anybody who has said nothing: a yes there answers the question that is open."""
+    sitting = Sitting(office.guide, office.store.store, office.clock, new_code)
+    case = sitting.hear("terminal:me", Message("9 sprockets"), "en").case
+    office.bring(B, case.code)
+    assert channel.last(B).reply.text == office.guide.language("en").texts("move-asked")
+    heard = sitting.hear("terminal:me", Message("yes"), "en")
+    assert not {"move", "moved"} & {event.what for event in heard.case.events if isinstance(event, Remarked)}
     assert office.held(B) is None
 
 

@@ -21,13 +21,12 @@ from triagebot.desk.cards import photos_of
 from triagebot.desk.codes import read_code
 from triagebot.desk.held import rows_of, unfolded
 from triagebot.desk.incoming import Arrived
-from triagebot.desk.moving import Elsewhere
+from triagebot.desk.moving import Elsewhere, reached
 from triagebot.shop import fold
 from triagebot.staff.answer import apart
 from triagebot.staff.closing import outcome_said
 from triagebot.staff.times import until
 from triagebot.staff.words import Order, StaffWords
-from triagebot.store.post import Post
 from triagebot.store.staff import Deed, Member, Staff
 from triagebot.store.tickets import Ticket, Tickets
 from triagebot.topics import Texts
@@ -307,10 +306,7 @@ def to_person(work: Work, stored: "StoredCase", case: Case, text: str) -> tuple[
     stands = look(work.guide, case, work.now)
     words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
     reply = Reply(words, stands.status, stands.question, Result(), ())
-    post = Post(work.tx)
-    people = [mark for mark, role in work.tx.parties(stored.id).items() if role == "person"]
-    reached = ((mark, post.found(mark).who) for mark in people)
-    return tuple(Elsewhere(mark, case, reply) for mark, who in reached if who is not None and not who.gone)
+    return tuple(Elsewhere(mark, case, reply) for mark in reached(work.tx, stored.id))
 
 
 @dataclass(frozen=True, slots=True)

@@ -115,6 +115,7 @@ class Clerk:
             planned = self._plan(held, content, language)
             if erases(planned.events):
                 return self._forget(tx, mark, person, planned)
+            planned = self._in_time(tx, held, planned)
             try:
                 number = self._write(tx, mark, person, held, planned, _beside(content, key))
                 break
@@ -228,6 +229,12 @@ class Clerk:
         planned = _planned(turn(self.guide, follow(case, remarked), Message(content.note), now))
         text = "\n\n".join(filter(None, (self._texts(case.language)(first), planned.reply.text)))
         return replace(planned, events=(remarked, *planned.events), reply=replace(planned.reply, text=text))
+
+    def _in_time(self, tx: "Transaction", held: Held | None, planned: _Planned) -> _Planned:
+        """What is going to happen; a yes to somebody who does not wait for it any more becomes one that is too late."""
+        if held is None or not moving.says_yes(planned.events) or moving.waiting(tx, held.number, self.clock()):
+            return planned
+        return self._said(held.case, moving.too_late(planned.events), "move-over")
 
     def _said(self, case: Case, events: tuple[Event, ...], first: str) -> _Planned:
         for event in events:

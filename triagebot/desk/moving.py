@@ -6,6 +6,8 @@ Decided here and nowhere else:
   asked on the channel where they are reached;
 - an ask counts for `COUNTS_FOR`, and no case is asked about more than `MOST` times in `WITHIN`; while one waits for its
   answer, nobody else's is put, so that a yes lets in nobody but whom it was asked about;
+- a yes that comes when the ask is over lets nobody in, and whoever says it is told so;
+- where nobody whose case it is can be reached, nothing is asked: their next yes would be about something else;
 - whoever was let in takes part from then on, and may go on there as well as here.
 """
 
@@ -19,7 +21,6 @@ from triagebot.conversation import Case, Choice, Event, Guide, Reply, Result
 from triagebot.conversation.case import Remarked, follow
 from triagebot.desk.codes import read_code
 from triagebot.desk.held import rows_of, unfolded
-from triagebot.store.grants import Grants
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -53,12 +54,14 @@ def code_said(text: str) -> str | None:
 
 def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now: datetime) -> tuple[Elsewhere, ...]:
     """Asks those whose case it is whether somebody may go on with it; what is to be said to them, or nothing."""
+    from triagebot.store.grants import Grants  # late: it needs the database library
+
     stored = tx.case_by_code(code)
     if stored is None:
         return ()
-    grants = Grants(tx)
-    waiting = {str(grant.body["mark"]) for grant in grants.about("join", stored.id, now)}
-    if waiting - {mark} or grants.count("join", stored.id, now - WITHIN) >= MOST:
+    grants, owners = Grants(tx), [owner for owner in reached(tx, stored.id) if owner != mark]
+    others_wait = set(waiting(tx, stored.id, now)) - {mark}
+    if not owners or others_wait or grants.count("join", stored.id, now - WITHIN) >= MOST:
         return ()
     held = unfolded(stored)
     event = Remarked(now, "move", channel)
@@ -69,19 +72,48 @@ def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
     offers = (Choice("move", texts("move-yes")), Choice("stay", texts("move-no")))
     reply = Reply(texts("move-confirm", channel=name), case.now.outcome or "question", None, Result(), (), offers)
-    owners = [person for person, role in tx.parties(stored.id).items() if role == "person" and person != mark]
-    return tuple(Elsewhere(person, case, reply) for person in owners)
+    return tuple(Elsewhere(owner, case, reply) for owner in owners)
+
+
+def reached(tx: "Transaction", number: int) -> tuple[str, ...]:
+    """The marks of those whose case it is, as far as something can be said to them."""
+    from triagebot.store.post import Post  # late, as above
+
+    people = (mark for mark, role in tx.parties(number).items() if role == "person")
+    return tuple(mark for mark in people if Post(tx).found(mark).reached is not None)
+
+
+def waiting(tx: "Transaction", number: int, now: datetime) -> tuple[str, ...]:
+    """The marks of those who asked to go on with a case and have no answer yet, while that counts."""
+    from triagebot.store.grants import Grants  # late, as above
+
+    return tuple(dict.fromkeys(str(grant.body["mark"]) for grant in Grants(tx).about("join", number, now)))
+
+
+def says_yes(events: Sequence[Event]) -> bool:
+    """Whether a turn that made these events lets in whoever asked."""
+    return any(_is_yes(event) for event in events)
+
+
+def too_late(events: Sequence[Event]) -> tuple[Event, ...]:
+    """These events where the yes among them came when nobody waited for it any more."""
+    return tuple(Remarked(event.at, "too-late") if _is_yes(event) else event for event in events)
 
 
 def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetime) -> tuple[str, ...]:
     """The marks of those who take part from now on, when these events said yes; they are at this case now."""
     if not any(isinstance(event, Remarked) and event.what in ("moved", "stayed") for event in events):
         return ()
-    grants = Grants(tx)
-    asked = tuple(dict.fromkeys(str(grant.body["mark"]) for grant in grants.about("join", number, now)))
-    grants.end_all("join", number, now)
-    if not any(isinstance(event, Remarked) and event.what == "moved" for event in events):
+    from triagebot.store.grants import Grants  # late, as above
+
+    asked = waiting(tx, number, now)
+    Grants(tx).end_all("join", number, now)
+    if not says_yes(events):
         return ()
     for mark in asked:
         tx.join(number, mark, "person")
     return asked
+
+
+def _is_yes(event: Event) -> bool:
+    return isinstance(event, Remarked) and event.what == "moved"

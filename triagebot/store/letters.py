@@ -35,6 +35,11 @@ class Found:
     idle: bool
     who: Correspondent | None
 
+    @property
+    def reached(self) -> Correspondent | None:
+        """Who reads what goes out there now; None where nobody does."""
+        return None if self.who is None or self.who.gone else self.who
+
 
 @dataclass(frozen=True, slots=True)
 class Letter:
