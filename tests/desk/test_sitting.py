@@ -1,5 +1,7 @@
 """People talking through one store: greeted, kept, taken up again, told twice, in two processes, on a bad disk."""
 
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -200,3 +202,9 @@ def test_codes_can_be_read_aloud() -> None:
         assert set(left + right) <= set(ALPHABET)
     assert not set("01ILOU") & set(ALPHABET)
     assert new_code(lambda below: 0) == "222-222"
+
+
+def test_the_room_is_entered_without_the_database_library() -> None:
+    line = "import sys, triagebot.desk; print('triagebot.desk.clerk' in sys.modules, 'sqlalchemy' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", line], capture_output=True, text=True, check=True, timeout=60)
+    assert done.stdout.split() == ["True", "False"]
