@@ -207,20 +207,18 @@ class Intake:
         return Received("applied", None, made.reply)
 
     def tell_staff(self, tx: "Transaction", post: Post, staff: Iterable[ToStaff], number: int | None) -> None:
-        """Whoever cannot be reached is not told."""
         for told in staff:
-            found = post.found(told.mark)
-            if found.who is not None and not found.who.gone:
-                body = body_of(None, told.reply, told.language)
-                self._put_out(tx, post, found, told.mark, "send", body, number, "")
+            self._tell(tx, post, told.mark, body_of(None, told.reply, told.language), number)
 
     def _tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int) -> None:
-        """Whoever cannot be reached is not told."""
         for told in elsewhere:
-            found = post.found(told.mark)
-            if found.who is not None and not found.who.gone:
-                body = body_of(told.case, told.reply, told.case.language)
-                self._put_out(tx, post, found, told.mark, "send", body, number, "")
+            self._tell(tx, post, told.mark, body_of(told.case, told.reply, told.case.language), number)
+
+    def _tell(self, tx: "Transaction", post: Post, mark: str, body: Mapping[str, Any], number: int | None) -> None:
+        """Whoever cannot be reached is not told."""
+        found = post.found(mark)
+        if found.reached is not None:
+            self._put_out(tx, post, found, mark, "send", body, number, "")
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
