@@ -10,24 +10,20 @@ Decided here and nowhere else:
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
 
 from triagebot.conversation import Choice, Guide, Reply, plain
 from triagebot.desk import Outgoing
-from triagebot.pages.glance import Drawing
-from triagebot.pages.pictures import address
+from triagebot.pages.markdown import KINDS
+from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader
-from triagebot.pictures import picture
 from triagebot.shop import NoteLink, note_link
 from triagebot.topics import Texts
 
-SIGNALS = ("warning", "caution", "notice")
 #: What a line of a list begins with, and what is left hanging where an address was taken away.
 _ITEM = "– "
 _HANGING = " \t:–—-("
 _ADDRESS = re.compile(r"https?://[^\s<>\"]+[^\s<>\".,;:!?)]")
-KEPT = 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +76,6 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
     """A message as the page shows it, in its own language."""
     reply = message.reply
     texts = guide.language(message.language).texts
-    own = Reader(texts, reader.chosen, reader.root)
     question = reply.question
     if question is not None:
         answers = Answers(message.case, message.turn, question.choices, question.aside)
@@ -91,7 +86,7 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
         language=texts.language,
         blocks=blocks(guide, reader, reply, texts),
         question=question.text if question is not None else "",
-        drawing=_drawing(guide, own, reply.shows) if reply.shows else None,
+        drawing=_drawing(guide, replace(reader, texts=texts), reply.shows) if reply.shows else None,
         outcome=reply.picture is not None,
         answers=answers,
         plain=plain(reply),
@@ -100,7 +95,7 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
 
 def blocks(guide: Guide, reader: Reader, reply: Reply, texts: Texts) -> tuple[Block, ...]:
     """The prose of a reply."""
-    heads = {texts(f"signal-{kind}"): kind for kind in SIGNALS}
+    heads = {texts(f"signal-{kind}"): kind for kind in KINDS}
     marked = _marked(guide, reader, reply, texts)
     found: list[Block] = []
     for paragraph in filter(None, reply.text.split("\n\n")):
@@ -166,16 +161,10 @@ def _leads(guide: Guide, reader: Reader, reply: Reply, link: NoteLink) -> str:
     return reader.to(note_link(note, "/notes", part).url)
 
 
-@lru_cache(maxsize=KEPT)
-def _seen(guide: Guide, name: str, texts: Texts) -> tuple[str, int, int]:
-    drawn = picture(guide.topic, name, texts)
-    return drawn.alt, round(drawn.width_mm * 10), round(drawn.height_mm * 10)
-
-
 def _drawing(guide: Guide, reader: Reader, name: str) -> Drawing | None:
     """None for a picture that the topic no longer has."""
     try:
-        return Drawing(address(reader, name), *_seen(guide, name, reader.texts))
+        return drawing(guide.topic, reader, name)
     except KeyError:
         return None
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from triagebot.conversation import Guide
 from triagebot.conversation.outcome import offer
 from triagebot.conversation.wording import number
-from triagebot.pages.pictures import address
+from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader
-from triagebot.pictures import drawable, picture
+from triagebot.pictures import drawable
 from triagebot.shop import Note
 from triagebot.topics import Fastening
 
@@ -24,16 +24,6 @@ class Thing:
     name: str | None = None
     hangs: str | None = None
     offer: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """A picture of the fitting: where it is, the same in words, and its size in whole units for the layout."""
-
-    address: str
-    words: str
-    width: int
-    height: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +80,4 @@ def _thing(guide: Guide, reader: Reader, tool: str, what: str) -> Thing:
 def _drawing(guide: Guide, reader: Reader, fastening: Fastening) -> Drawing | None:
     if not drawable(guide.topic, fastening.id):
         return None
-    name = f"fastening:{fastening.id}"
-    drawn = picture(guide.topic, name, reader.texts)
-    return Drawing(address(reader, name), drawn.alt, round(drawn.width_mm * 10), round(drawn.height_mm * 10))
+    return drawing(guide.topic, reader, f"fastening:{fastening.id}")
