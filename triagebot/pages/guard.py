@@ -103,7 +103,8 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        begun, status = perf_counter(), 500
+        begun = perf_counter()
+        status: int | None = None  # until something of an answer was sent
 
         async def say(message: "Message") -> None:
             nonlocal status
@@ -111,28 +112,21 @@ class Guard:
                 status = message["status"]
             await send(message)
 
-        started = False
-
-        async def begin(message: "Message") -> None:
-            nonlocal started
-            started = True
-            await say(message)
-
         try:
             self._let_in(scope)
-            await self._app(scope, self._measured(scope, receive), begin)
+            await self._app(scope, self._measured(scope, receive), say)
         except (HTTPException, ClientDisconnect) as fault:
-            if started or isinstance(fault, ClientDisconnect):
+            if status is not None or isinstance(fault, ClientDisconnect):
                 return
             await self._answer(fault, scope, receive, say)
         except Exception as error:
             log.error("a page failed: %s %s (%s)", scope["method"], _route(scope), place_of(error))
-            if started:
+            if status is not None:
                 return  # raised, all of it would be written down by whoever runs the server
             await self._answer(HTTPException(500), scope, receive, say)
         finally:
             if self._seconds is not None:
-                self._seconds.labels(_route(scope), str(status)).observe(perf_counter() - begun)
+                self._seconds.labels(_route(scope), str(status or 500)).observe(perf_counter() - begun)
 
     async def _answer(self, fault: HTTPException, scope: "Scope", receive: "Receive", send: "Send") -> None:
         response = await self._trouble(Request(scope), fault)
