@@ -9,6 +9,7 @@ Decided here and nowhere else:
 """
 
 import secrets
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import sqrt
@@ -53,7 +54,7 @@ ROUND = 1.0
 
 #: Codes in the tables of countries that stand for none.
 NONE = frozenset({"EU", "EZ", "UN", "QO", "ZZ", "XA", "XB"})
-#: Sheets that are kept ready.
+#: Sheets, and what else takes long to make, that are kept ready.
 KEPT = 32
 
 #: A browser's own reader shows the file with the styles that it needs.
@@ -96,6 +97,7 @@ class Gauge:
         self._sheet = lru_cache(maxsize=KEPT)(self._drawn)
         self._pdf = lru_cache(maxsize=KEPT)(lambda paper, country, texts: gauge_pdf(self._sheet(paper, country, texts)))
         self._countries = lru_cache(maxsize=KEPT)(self._named)
+        self._kinds = lru_cache(maxsize=KEPT)(self._shapes)
 
     def home(self, request: Request) -> Response:
         reader = self._site.reader(request)
@@ -196,7 +198,7 @@ class Gauge:
         known = [(code, str(names[code])) for code in codes if coins_of(self._topic, code)]
         return tuple(sorted(known, key=lambda row: row[1]))
 
-    def _kinds(self, texts: Texts) -> dict[str, list[Shape]]:
+    def _shapes(self, texts: Texts) -> Mapping[str, Sequence[Shape]]:
         """The outlines by what there is to grip."""
         found: dict[str, list[Shape]] = {}
         for outline in screen_outlines(self._topic, texts):
