@@ -150,7 +150,8 @@ class Chat:
         reader = self._site.reader(request)
         visitor = visitor_of(request, self._store.seal, said.start) or with_secret(fresh(), self._store.seal)
         try:
-            received = await self._desk.receive(incoming(visitor, content, said.key, reader.language))
+            message = incoming(visitor, content, said.key, reader.language, self._site.clock())
+            received = await self._desk.receive(message)
         except StoreError:
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None
         return await self._answered(request, reader, visitor, said, received)

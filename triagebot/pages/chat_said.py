@@ -11,7 +11,7 @@ import re
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from hashlib import sha256
 
 from starlette.datastructures import UploadFile
@@ -85,7 +85,7 @@ def read(given: Mapping[str, object]) -> Sentence:
     )
 
 
-def incoming(visitor: Visitor, content: Content, key: str, language: str) -> Incoming:
+def incoming(visitor: Visitor, content: Content, key: str, language: str, at: datetime) -> Incoming:
     """The message as the desk takes it."""
     said = sha256(json.dumps([type(content).__name__, asdict(content)], sort_keys=True).encode()).hexdigest()
     return Incoming(
@@ -94,7 +94,7 @@ def incoming(visitor: Visitor, content: Content, key: str, language: str) -> Inc
         conversation=visitor.conversation,
         address=Page.address(visitor.conversation),
         content=content,
-        at=datetime.now(UTC),
+        at=at,
         language=language,
     )
 
