@@ -45,20 +45,28 @@ class Kind:
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """An outline at true size. `svg_path_mm` is path data in mm round its middle, for lines without a filling;
-    `diameter_mm` is what a calliper would read, the middle of `low_mm` and `high_mm` where the catalogue leaves it
-    open; `count` is 0 where the number is open. The text `label_text_id` takes `values()`."""
+    """An outline at true size. `svg_path_mm` is path data in mm round its middle, for lines without a filling. Its
+    diameter is from `low_mm` to `high_mm`, and its number among `counts`. The text `label_text_id` takes `values()`."""
 
     id: str
     label_text_id: str
     svg_path_mm: str
-    diameter_mm: float
-    count: int
     kind: str
     low_mm: float
     high_mm: float
     counts: tuple[int, int]
     fastenings: tuple[str, ...]
+
+    @property
+    def diameter_mm(self) -> float:
+        """What a calliper would read; the middle where the catalogue leaves it open."""
+        return (self.low_mm + self.high_mm) / 2
+
+    @property
+    def count(self) -> int:
+        """The number; 0 where the catalogue leaves it open."""
+        least, most = self.counts
+        return least if least == most else 0
 
     def values(self) -> dict[str, float]:
         """What the label's text may show."""
@@ -96,9 +104,7 @@ def _outline(topic: Topic, kind: Kind, texts: Texts) -> Outline:
     else:
         path = " ".join(circle(mm) for mm in dict.fromkeys(kind.sizes))
         label = f"gauge-range-{kind.kind}"
-    least, most = kind.counts
-    count = least if least == most else 0
-    return Outline(kind.id, label, path, (low + high) / 2, count, kind.kind, low, high, kind.counts, kind.fastenings)
+    return Outline(kind.id, label, path, kind.kind, low, high, kind.counts, kind.fastenings)
 
 
 def _lines(svg: str, across: float) -> Iterator[str]:
