@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triagebot.shop import NoteIndex, Shop, built_in_shop, load_shop
-from triagebot.shop.search import ENOUGH, QUOTED, sections_in_plain_text, words_of
+from triagebot.shop.search import ENOUGH, QUOTED, paragraphs_of, words_of
 from triagebot.topics import Topic
 
 Edit = Callable[[str, str, str], int]
@@ -219,10 +219,10 @@ def test_many_threads_may_search_at_once(index: NoteIndex) -> None:
 
 def test_sections_are_told_in_plain_words(shop: Shop) -> None:
     for note in shop.notes:
-        parts = list(sections_in_plain_text(note))
+        parts = list(paragraphs_of(note))
         assert [section for section, _ in parts if section] == list(note.sections)
         assert parts[0][0] is None
-        assert not any(mark in text for _, text in parts for mark in ("**", "](", "> ", "\n"))
+        assert not any(mark in text for _, texts in parts for text in texts for mark in ("**", "](", "> ", "\n"))
 
 
 def test_a_language_without_a_table_of_its_own_is_searched_by_plain_words(index: NoteIndex) -> None:

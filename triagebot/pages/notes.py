@@ -20,7 +20,18 @@ from triagebot.pages.glance import Glance, glances
 from triagebot.pages.headers import ALONE
 from triagebot.pages.markdown import KINDS, html_of
 from triagebot.pages.site import AN_HOUR, CHECKED, NavEntry, Part, Reader, Site, answer, digest
-from triagebot.shop import ENCLOSURES, MOST_BYTES, PICTURES, Hit, Note, Reference, references_of, review_due
+from triagebot.shop import (
+    ENCLOSURES,
+    MOST_BYTES,
+    PICTURES,
+    Hit,
+    Note,
+    Reference,
+    note_link,
+    references_of,
+    review_due,
+    spoken,
+)
 
 #: So many letters of what somebody looks for are taken.
 MOST_LETTERS = 200
@@ -74,7 +85,7 @@ class Book:
     def listed(self, reader: Reader) -> tuple[list[Note], list[Note]]:
         """The notes in the reader's language (or the shop's, if there are none), and all the others."""
         for language in (reader.language, self.site.guide.shop.language):
-            own = [note for note in self.ordered if _base(note.head.language) == _base(language)]
+            own = [note for note in self.ordered if spoken(note, language)]
             if own:
                 return own, [note for note in self.ordered if note not in own]
         return list(self.ordered), []
@@ -200,10 +211,6 @@ def part(site: Site) -> Part:
 
 
 def _shown(hit: Hit, reader: Reader) -> Found:
-    anchor = f"#{quote(hit.section.slug)}" if hit.section else ""
-    address = reader.to(f"/notes/{quote(hit.note.slug)}{anchor}")
-    return Found(hit.note, hit.note.title, hit.section.title if hit.section else None, address, hit.excerpt)
-
-
-def _base(language: str) -> str:
-    return language.split("-", maxsplit=1)[0]
+    slug, title = (hit.section.slug, hit.section.title) if hit.section else (None, None)
+    address = reader.to(note_link(hit.note, "/notes", slug).url)
+    return Found(hit.note, hit.note.title, title, address, hit.excerpt)

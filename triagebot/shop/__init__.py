@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.shop.hours import Closure, Hours, Opening, Span
 from triagebot.shop.load import LEARNED, built_in_shop, load_shop
-from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due
+from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due, spoken
 from triagebot.shop.schema import CannedReply, Contact, Elsewhere, Maker, Offer, Service, Tool
 from triagebot.shop.shop import Shop, notes_for
 from triagebot.shop.words import fold
@@ -60,6 +60,7 @@ __all__ = [
     "reference",
     "references_of",
     "review_due",
+    "spoken",
 ]
 
 

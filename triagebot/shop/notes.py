@@ -150,6 +150,16 @@ def note_link(
     return NoteLink(note.title, f"{address.rstrip('/')}/{quote(note.slug)}{anchor}")
 
 
+def spoken(note: Note, language: str) -> bool:
+    """Whether a note is in a language, in whatever form of it: de-AT is German."""
+    return base_language(note.head.language) == base_language(language)
+
+
+def base_language(language: str) -> str:
+    """A language without its script and country."""
+    return language.split("-", maxsplit=1)[0]
+
+
 def review_due(note: Note, months: int) -> date | None:
     """The last date on which the note's review still counts; None for a note that was never reviewed."""
     reviewed = note.head.reviewed_on
@@ -161,7 +171,7 @@ def review_due(note: Note, months: int) -> date | None:
 
 def _in_language(notes: tuple[Note, ...], languages: tuple[str, ...]) -> tuple[Note, ...]:
     for language in languages:
-        spoken = tuple(n for n in notes if n.head.language.split("-")[0] == language.split("-")[0])
-        if spoken:
-            return spoken
+        own = tuple(note for note in notes if spoken(note, language))
+        if own:
+            return own
     return notes

@@ -23,7 +23,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from triagebot.shop.notes import Note, NoteLink, Section
+from triagebot.shop.notes import Note, NoteLink, Section, base_language, spoken
 from triagebot.shop.references import tokens_of
 from triagebot.topics import read_yaml
 
@@ -104,7 +104,7 @@ class NoteIndex:
 
     def __init__(self, notes: Iterable[Note], link_to: Callable[[Note, str | None], NoteLink]) -> None:
         self._link_to = link_to
-        self._parts = [(note, section, parts) for note in notes for section, parts in _sections(note)]
+        self._parts = [(note, section, parts) for note in notes for section, parts in paragraphs_of(note)]
         self._rows = [(note, section, " ".join(parts)) for note, section, parts in self._parts]
         self._lock = Lock()
         self._table = sqlite3.connect(":memory:", check_same_thread=False)
@@ -252,14 +252,8 @@ class NoteIndex:
         return _Meant(forms, log(1 + (len(self._rows) + 1) / (len(rows) + 0.5)), bool(kin))
 
 
-def sections_in_plain_text(note: Note) -> Iterator[tuple[Section | None, str]]:
-    """Each section of a note with the words below its heading; None for what stands before the first heading."""
-    for section, parts in _sections(note):
-        yield section, " ".join(parts)
-
-
-def _sections(note: Note) -> Iterator[tuple[Section | None, list[str]]]:
-    """Each section of a note with its paragraphs."""
+def paragraphs_of(note: Note) -> Iterator[tuple[Section | None, list[str]]]:
+    """Each section of a note with the paragraphs below it, in plain text; None for what stands before the first one."""
     sections = {section.line: section for section in note.sections}
     current: Section | None = None
     parts: list[str] = []
@@ -309,11 +303,11 @@ def _akin(known: str, word: str) -> bool:
 
 
 def _spoken(note: Note, language: str | None) -> bool:
-    return language is not None and note.head.language.split("-")[0] == language.split("-")[0]
+    return language is not None and spoken(note, language)
 
 
 def _asking(language: str | None) -> Asking:
-    return _table((language or "").split("-")[0])
+    return _table(base_language(language or ""))
 
 
 @cache
