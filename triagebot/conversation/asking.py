@@ -12,8 +12,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import outcome
-from triagebot.conversation.case import Remarked
-from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.scene import Scene
 
 if TYPE_CHECKING:
     from triagebot.shop import Found
@@ -35,7 +34,7 @@ def answered(scene: Scene, text: str, *, surely: bool = False) -> bool:
     found = _sections(scene, text, fastenings)
     if not found or (surely and not named and not _about_none(found)):
         return False
-    scene.add(Remarked(scene.at, "asked", text[:KEPT]))
+    scene.remark("asked", text)
     if len(found) == 1 and (named or _about_none(found)):
         _tell(scene, found[0])
     elif len(fastenings) > FEW and not _stands_out(scene, text):

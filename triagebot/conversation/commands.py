@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from triagebot.conversation import asking, housekeeping, outcome
-from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Remarked, Restarted, Undid, Withdrew
+from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.conversation.wording import how_to, listing, said
@@ -15,7 +15,7 @@ def not_understood(scene: Scene, meant: Understood, text: str) -> None:
     if asking.is_asked(scene, text) and asking.answered(scene, text):
         scene.stand_still()
         return
-    scene.add(Remarked(scene.at, "not-understood", text[:KEPT]))
+    scene.remark("not-understood", text)
     scene.say(scene.texts(f"not-understood-{meant.tone}"))
     question = scene.question()
     if question is not None and scene.case.missed >= 2:
@@ -49,12 +49,8 @@ def obey(scene: Scene, meant: Understood, text: str) -> None:
     COMMANDS[meant.command](scene, meant, text)
 
 
-def _remark(scene: Scene, what: str, text: str) -> None:
-    scene.add(Remarked(scene.at, what, text[:KEPT]))
-
-
 def _help(scene: Scene, meant: Understood, text: str) -> None:
-    _remark(scene, "help", text)
+    scene.remark("help", text)
     scene.say(scene.texts("help", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose")))
     scene.stand_still()
 
@@ -63,7 +59,7 @@ def _how(scene: Scene, meant: Understood, text: str) -> None:
     if _about_the_work(scene, meant) and asking.answered(scene, text, surely=True):
         scene.stand_still()
         return
-    _remark(scene, "how", text)
+    scene.remark("how", text)
     target = meant.target or scene.case.now.question
     if target is None:
         scene.say(scene.texts("how-nothing"))
@@ -84,7 +80,7 @@ def _about_the_work(scene: Scene, meant: Understood) -> bool:
 
 
 def _why(scene: Scene, meant: Understood, text: str) -> None:
-    _remark(scene, "why", text)
+    scene.remark("why", text)
     step = scene.decide()
     reasons = outcome.because(scene.guide, scene.texts, scene.case)
     scene.say(scene.texts("known-so-far", reasons=reasons) if reasons else scene.texts("known-nothing"))
@@ -102,7 +98,7 @@ def _back(scene: Scene, meant: Understood, text: str) -> None:
         _yes_no(scene, replace(meant, command="no"), text)
         return
     if not scene.case.past:
-        _remark(scene, "back", text)
+        scene.remark("back", text)
         scene.say(scene.texts("back-nothing"))
         scene.stand_still()
         return
@@ -131,7 +127,7 @@ def _change_command(scene: Scene, meant: Understood, text: str) -> None:
         change(scene, str(meant.target))
         return
     if not known:
-        _remark(scene, "change", text)
+        scene.remark("change", text)
         scene.say(scene.texts("change-nothing"))
         scene.stand_still()
         return
@@ -170,12 +166,12 @@ def _restart(scene: Scene, meant: Understood, text: str) -> None:
 
 def _stop(scene: Scene, meant: Understood, text: str) -> None:
     if scene.case.now.outcome in ("answer", "look-alike", "person"):
-        _remark(scene, "stop", text)
+        scene.remark("stop", text)
         scene.say(scene.texts("goodbye", code=scene.case.code))
         scene.hush = True
         return
     if scene.case.now.outcome == "stopped":
-        _remark(scene, "stop", text)
+        scene.remark("stop", text)
     else:
         scene.decide()
         scene.add(Concluded(scene.at, "stopped", scene.move("stop")))
@@ -189,7 +185,7 @@ def _person(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def _resume(scene: Scene, meant: Understood, text: str) -> None:
-    _remark(scene, "resume", text)
+    scene.remark("resume", text)
     known = outcome.because(scene.guide, scene.texts, scene.case)
     if known and not scene.paragraphs:
         scene.say(scene.texts("welcome-back", known=known))
@@ -203,7 +199,7 @@ def introduce(scene: Scene) -> None:
 
 def _greeting(scene: Scene, meant: Understood, text: str) -> None:
     first = len(scene.case.events) == 1
-    _remark(scene, "greeting", text)
+    scene.remark("greeting", text)
     if first:  # nothing has been said to this person yet, so they are told who speaks
         introduce(scene)
     else:
@@ -212,7 +208,7 @@ def _greeting(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def _thanks(scene: Scene, meant: Understood, text: str) -> None:
-    _remark(scene, "thanks", text)
+    scene.remark("thanks", text)
     scene.say(scene.texts("welcome"))
     if scene.case.now.outcome is None:
         scene.stand_still()

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from triagebot.conversation.case import Asked, Case, Closed, Event, Remarked, Spoke
 from triagebot.conversation.reply import Choice
-from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Understood
 from triagebot.shop import fold
 
@@ -29,21 +29,17 @@ def asked_before(case: Case) -> str:
 
 
 def code(scene: Scene, meant: Understood, text: str) -> None:
-    scene.add(Remarked(scene.at, "case", text[:KEPT]))
-    scene.say(scene.texts("your-case", code=scene.case.code))
-    scene.stand_still()
+    _aside(scene, "case", text, scene.texts("your-case", code=scene.case.code))
 
 
 def privacy(scene: Scene, meant: Understood, text: str) -> None:
     shop = scene.guide.shop
-    scene.add(Remarked(scene.at, "privacy", text[:KEPT]))
-    scene.say(scene.texts("privacy", shop=shop.name, contact=shop.contact.person))
-    scene.stand_still()
+    _aside(scene, "privacy", text, scene.texts("privacy", shop=shop.name, contact=shop.contact.person))
 
 
 def forget(scene: Scene, meant: Understood, text: str) -> None:
     """Asks whether it is meant; the question that was open waits."""
-    scene.add(Remarked(scene.at, "forget", text[:KEPT]))
+    scene.remark("forget", text)
     scene.say(scene.texts("forget"))
     scene.offers = (Choice("erase", scene.texts("forget-yes")), Choice("keep", scene.texts("forget-no")))
     scene.hush = True
@@ -59,13 +55,12 @@ def erase(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def keep(scene: Scene, meant: Understood, text: str) -> None:
-    scene.add(Remarked(scene.at, "keep", text[:KEPT]))
-    scene.say(scene.texts("kept"))
-    scene.stand_still()
+    _aside(scene, "keep", text, scene.texts("kept"))
 
 
 def move(scene: Scene, meant: Understood, text: str) -> None:
-    """Somebody may go on with this case where they asked to; said too late, it is not done."""
+    """Somebody may go on with this case where they asked to; not if anything was said since they were asked about it.
+    Whoever keeps cases lets them in, and knows whether they wait for it still."""
     if asked_before(scene.case) != "move":
         scene.say(scene.texts("move-over"))
         scene.stand_still()
@@ -76,19 +71,16 @@ def move(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def stay(scene: Scene, meant: Understood, text: str) -> None:
-    scene.add(Remarked(scene.at, "stayed", text[:KEPT]))
-    scene.say(scene.texts("stayed"))
-    scene.stand_still()
+    _aside(scene, "stayed", text, scene.texts("stayed"))
 
 
 def language(scene: Scene, meant: Understood, text: str) -> None:
     """Which languages there are, each by its own name."""
     names = _own_names(scene.guide.spoken)
-    scene.add(Remarked(scene.at, "language", text[:KEPT]))
     if len(names) == 1:
-        scene.say(scene.texts("language-one", language=next(iter(names.values()))))
-        scene.stand_still()
+        _aside(scene, "language", text, scene.texts("language-one", language=next(iter(names.values()))))
         return
+    scene.remark("language", text)
     scene.say(scene.texts("language", languages=", ".join(names.values())))
     scene.offers = tuple(Choice(f"{SPEAK}{each}", name) for each, name in names.items())
     scene.hush = True
@@ -108,6 +100,13 @@ def named_language(scene: Scene, text: str) -> str | None:
     said = fold(text).strip(" .!")
     names = _own_names(scene.guide.spoken)
     return next((each for each, name in names.items() if said in (each.lower(), fold(name))), None)
+
+
+def _aside(scene: Scene, what: str, text: str, said: str) -> None:
+    """Says this, and leaves everything where it stands."""
+    scene.remark(what, text)
+    scene.say(said)
+    scene.stand_still()
 
 
 def _own_names(languages: Iterable[str]) -> dict[str, str]:

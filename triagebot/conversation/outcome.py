@@ -148,7 +148,7 @@ def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime
 
 def picture(guide: Guide, step: Step, reached: str | None) -> str | None:
     """The id of what shows the fastenings that an outcome names; a person's case has no picture."""
-    if reached not in ("answer", "look-alike"):
+    if reached not in NAMED:
         return None
     named = [fastening.id for fastening in leading(guide, step, step.decision)]
     return f"fastening:{named[0]}" if len(named) == 1 else f"look-alikes:{'+'.join(named)}"

@@ -133,6 +133,10 @@ class Scene:
             return self.texts(text) if choice and self.texts.has(text) else ""
         return ""
 
+    def remark(self, what: str, text: str) -> None:
+        """Notes that a message was of this kind; nothing of it is an answer."""
+        self.add(Remarked(self.at, what, text[:KEPT]))
+
     def stand_still(self) -> None:
         """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
         now = self.case.now
@@ -203,7 +207,7 @@ class Scene:
     def follow_up_on(self, step: Step, before: Standing) -> None:
         """Ask what else is needed for the tool: once, but what stood open beside an outcome `before` stays open."""
         now = self.case.now
-        still = before.question if before.outcome in ("answer", "look-alike") else None
+        still = before.question if before.outcome in outcome.NAMED else None
         asks = {question: times for question, times in now.asks.items() if question != still}
         extra = follow_up(self.guide.topic, step.decision, now.readings, asks, now.mentioned, self.guide.barred)
         if extra is not None:
@@ -256,7 +260,7 @@ class Scene:
     def tell_outcome(self) -> None:
         """Say the outcome that the case has reached; a tool that would not be named today is not named again."""
         step = self.decide()
-        if self.case.now.outcome in ("answer", "look-alike") and (
+        if self.case.now.outcome in outcome.NAMED and (
             step.referral is not None or step.decision.kind != self.case.now.outcome
         ):
             self.conclude(step)
@@ -271,7 +275,7 @@ class Scene:
     def take(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
         """Apply readings: echo them, then go on."""
         before = self.note(facts, mentions, text)
-        if before.outcome in ("answer", "look-alike") and facts and self._only_adds(facts):
+        if before.outcome in outcome.NAMED and facts and self._only_adds(facts):
             self._after_the_end()
             return
         warnings = self._early_warnings(before)
@@ -355,7 +359,7 @@ class Scene:
             self.add(Puzzled(self.at, puzzle, self.move("doubt")))
             self.say(self.texts(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name))
             return
-        self.add(Remarked(self.at, "not-understood", puzzle.text[:KEPT]))
+        self.remark("not-understood", puzzle.text)
         question = self.guide.topic.questions[puzzle.question]
         self.say(
             self.texts(

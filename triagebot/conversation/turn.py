@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
-from triagebot.conversation.case import Case, Opened, Remarked, Spoke, follow
+from triagebot.conversation.case import Case, Opened, Spoke, follow
 from triagebot.conversation.commands import (
     COMMANDS,
     change,
@@ -24,7 +24,7 @@ from triagebot.conversation.commands import (
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.housekeeping import SPEAK, YES_NO, asked_before, named_language, speak
 from triagebot.conversation.reply import Reply
-from triagebot.conversation.scene import KEPT, Scene, Turn
+from triagebot.conversation.scene import Scene, Turn
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.identify import ChoiceReading, UnsureReading
@@ -101,7 +101,7 @@ def _pressed(scene: Scene, message: Message) -> None:
     elif question is not None and choice in question.choices:
         scene.take((Fact(ChoiceReading(question.id, choice), choice),), (), choice)
     else:
-        scene.add(Remarked(scene.at, "not-understood", choice[:KEPT]))
+        scene.remark("not-understood", choice)
         if scene.question() is not None:
             scene.say(scene.texts("not-a-choice"))
         scene.stand_still()
