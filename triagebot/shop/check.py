@@ -12,7 +12,7 @@ from pathlib import Path
 
 from triagebot.errors import Problem
 from triagebot.shop.load import LEARNED, read_shop
-from triagebot.shop.notes import Note, review_due
+from triagebot.shop.notes import Note, is_note, review_due
 from triagebot.shop.references import ENCLOSURES, MOST_BYTES, PICTURES, Reference, references_of, tokens_of
 from triagebot.shop.shop import Shop
 from triagebot.shop.words import fold
@@ -163,13 +163,8 @@ def _broken_links(shop: Shop, links: list[Reference]) -> Iterable[Problem]:
         elif link.file in sections and not link.picture:
             if link.anchor and link.anchor not in sections[link.file]:
                 yield Problem(*place, f"no heading of that note has the address #{link.anchor}")
-        elif not (link.file.suffix == ".md" and _is_note(link.file, home / "notes")):  # one that was not read is told
+        elif not is_note(link.file, home / "notes"):  # one that was not read is told
             yield from _enclosure(link, place)
-
-
-def _is_note(file: Path, notes: Path) -> bool:
-    """Whether a file would be read as a note: see `read_notes`."""
-    return file.is_relative_to(notes) and not any(part.startswith(".") for part in file.relative_to(notes).parts)
 
 
 def _enclosure(link: Reference, place: tuple[str, int, int]) -> Iterable[Problem]:

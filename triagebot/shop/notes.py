@@ -72,7 +72,7 @@ def read_notes(folder: Path, problems: list[Problem]) -> tuple[tuple[Note, ...],
     notes: list[Note] = []
     marks: dict[str, Marks] = {}
     for path in sorted(folder.rglob("*.md")):
-        if any(part.startswith(".") for part in path.relative_to(folder).parts):
+        if not is_note(path, folder):
             continue
         try:
             note, head_marks = read_note(path, path.relative_to(folder.parent).as_posix())
@@ -81,6 +81,12 @@ def read_notes(folder: Path, problems: list[Problem]) -> tuple[tuple[Note, ...],
         except DataError as error:
             problems.extend(error.problems)
     return tuple(notes), marks
+
+
+def is_note(file: Path, folder: Path) -> bool:
+    """Whether a file is read as a note: a Markdown file below `folder` with no dot before any name on the way."""
+    below = file.suffix == ".md" and file.is_relative_to(folder)
+    return below and not any(part.startswith(".") for part in file.relative_to(folder).parts)
 
 
 def read_note(path: Path, file: str) -> tuple[Note, Marks]:
