@@ -4,20 +4,16 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
+from tests.pages.browser.conftest import SIZES
 from tests.pages.conftest import NOW
 from triagebot.conversation import Guide
 from triagebot.pages import app
 
-CHROMIUM = Path("/usr/bin/chromium")
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
-QUIET += ["--disable-component-update", "--disable-sync"]
-SIZES = [(390, 844), (1280, 800)]
 PATHS = [
     "/notes/",
     "/notes/cassette-12-spline",
@@ -26,10 +22,7 @@ PATHS = [
     "/nothing",
 ]
 
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason="there is no Chromium on this machine"),
-]
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
@@ -43,14 +36,6 @@ def address(guide: Guide) -> Iterator[str]:
     yield f"http://127.0.0.1:{door.getsockname()[1]}"
     server.should_exit = True
     thread.join()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=str(CHROMIUM), args=QUIET)
-        yield started
-        started.close()
 
 
 @pytest.fixture(params=SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
