@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import outcome
+from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import Scene
 
 if TYPE_CHECKING:
@@ -66,9 +67,7 @@ def _in_question(scene: Scene) -> list[str]:
     step = scene.decide()
     if scene.case.now.outcome in outcome.NAMED:
         return [fastening.id for fastening in outcome.leading(scene.guide, step, step.decision)]
-    model = scene.guide.topic.model
-    ranked = sorted(range(len(model.fastenings)), key=lambda place: -step.shares[place])
-    return [model.fastenings[place] for place in ranked if step.shares[place] >= model.plausible]
+    return list(plausible(scene.guide.topic.model, step.shares))
 
 
 def _sections(scene: Scene, text: str, fastenings: Sequence[str]) -> "list[Found]":

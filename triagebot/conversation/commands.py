@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from triagebot.conversation import asking, housekeeping, outcome
 from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Restarted, Undid, Withdrew
+from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.conversation.wording import how_to, listing, said
@@ -84,9 +85,7 @@ def _why(scene: Scene, meant: Understood, text: str) -> None:
     step = scene.decide()
     reasons = outcome.because(scene.guide, scene.texts, scene.case)
     scene.say(scene.texts("known-so-far", reasons=reasons) if reasons else scene.texts("known-nothing"))
-    model = scene.guide.topic.model
-    ranked = sorted(range(len(model.fastenings)), key=lambda place: -step.shares[place])
-    likely = [model.fastenings[p] for p in ranked if step.shares[p] >= model.plausible][:3]
+    likely = plausible(scene.guide.topic.model, step.shares)[:3]
     names = [scene.texts(f"fastening-{fastening}.short") for fastening in likely]
     if names and scene.case.now.outcome is None:
         scene.say(scene.texts("still-possible", names=listing(scene.texts, names)))

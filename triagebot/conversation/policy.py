@@ -18,7 +18,7 @@ from functools import lru_cache
 from itertools import takewhile
 
 from triagebot.conversation.machine import View, holds
-from triagebot.identify import Candidate, ChoiceReading, Decision, Reading, UnsureReading, odd_one_out, plan
+from triagebot.identify import Candidate, ChoiceReading, Decision, Model, Reading, UnsureReading, odd_one_out, plan
 from triagebot.identify.information import Array
 from triagebot.identify.planner import Plan
 from triagebot.topics import Guard, Question, Referral, Topic
@@ -101,6 +101,18 @@ def _told_once(question: str | None, candidates: Sequence[Candidate], readings: 
 
 def _unsure_in_a_row(readings: Sequence[Reading]) -> int:
     return len(list(takewhile(lambda reading: isinstance(reading, UnsureReading), reversed(readings))))
+
+
+def ranked(model: Model, shares: Array) -> tuple[str, ...]:
+    """The fastenings by id, likeliest first; among equals in the order of the topic."""
+    order = sorted(range(len(model.fastenings)), key=lambda place: -shares[place])
+    return tuple(model.fastenings[place] for place in order)
+
+
+def plausible(model: Model, shares: Array) -> tuple[str, ...]:
+    """Those that keep the flow's `plausible` or more, likeliest first."""
+    kept = sum(share >= model.plausible for share in shares)
+    return ranked(model, shares)[:kept]
 
 
 def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from triagebot.conversation import Case, Guide, edition, edition_of
 from triagebot.conversation.case import Answered, Concluded
 from triagebot.conversation.outcome import (
+    NAMED,
     band,
     leading,
     reach,
@@ -25,7 +26,7 @@ from triagebot.conversation.outcome import (
     services_of_a_person,
     what_would_change,
 )
-from triagebot.conversation.policy import Step
+from triagebot.conversation.policy import Step, plausible
 from triagebot.conversation.reply import Status
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.wording import said
@@ -142,7 +143,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
     standing, step = scene.case.now, scene.decide()
     status: Status = (standing.outcome or "question") if told else "question"
     fastenings: list[Fastening] = []
-    if status in ("answer", "look-alike") or (status == "person" and standing.reason == "no-remover"):
+    if status in NAMED or (status == "person" and standing.reason == "no-remover"):
         decision = step.decision if status != "person" else Decision("person", (), 0.0)
         fastenings = leading(guide, step, decision)
     named = fastenings or leading(guide, step, Decision("person", (), 0.0))
@@ -171,7 +172,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
         notes=scene.result.notes,
         services=(
             services(guide, texts, fastenings[0])
-            if status in ("answer", "look-alike")
+            if status in NAMED
             else services_of_a_person(guide, texts, named[0])
         ),
         reach=reach(guide, texts, now),
@@ -244,11 +245,9 @@ def _told(guide: Guide, texts: Texts, case: Case, *, ended: bool) -> Iterator[To
 
 def _possible(guide: Guide, texts: Texts, shares: Array, named: Sequence[Fastening]) -> Iterator[str]:
     """What else keeps `plausible` or more, likeliest first."""
-    model = guide.topic.model
-    for place in sorted(range(len(model.fastenings)), key=lambda place: -shares[place]):
-        fastening = guide.topic.fastenings[model.fastenings[place]]
-        if shares[place] >= model.plausible and fastening not in named:
-            yield texts(f"fastening-{fastening.id}.short")
+    for name in plausible(guide.topic.model, shares):
+        if guide.topic.fastenings[name] not in named:
+            yield texts(f"fastening-{name}.short")
 
 
 def _ruled_out(
