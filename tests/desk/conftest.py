@@ -1,7 +1,7 @@
 """A desk with its channel; the key that closes what is personal lies in a folder of each test's own, in other processes
 as well."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -9,6 +9,8 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
+from triagebot.conversation import Guide
+from triagebot.testing import Codes
 
 
 @pytest.fixture(autouse=True)
@@ -22,8 +24,19 @@ def channel() -> RecordedChannel:
 
 
 @pytest.fixture
-def office(tmp_path: Path, channel: RecordedChannel) -> Iterator[Office]:
-    office = Office(tmp_path / "data", shipped_guide(), channel)
+def guide() -> Guide:
+    return shipped_guide()
+
+
+@pytest.fixture
+def codes() -> Callable[[], str]:
+    return Codes()
+
+
+@pytest.fixture
+def office(tmp_path: Path, guide: Guide, channel: RecordedChannel, codes: Callable[[], str]) -> Iterator[Office]:
+    """Of whatever guide, channel and codes the tests at hand say."""
+    office = Office(tmp_path / "data", guide, channel, codes=codes)
     yield office
     office.close()
     office.runner.close()

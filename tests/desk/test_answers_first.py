@@ -1,12 +1,9 @@
 """On a channel where nobody waits for the change of what was answered, the answer goes out before it."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import pytest
 
-from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
 from triagebot.desk import Outgoing, Receipt, Transient, sender
@@ -33,12 +30,9 @@ def hurried() -> Hurried:
 
 
 @pytest.fixture
-def office(tmp_path: Path, hurried: Hurried, monkeypatch: pytest.MonkeyPatch) -> Iterator[Office]:
+def channel(hurried: Hurried, monkeypatch: pytest.MonkeyPatch) -> Hurried:
     monkeypatch.setattr(sender, "pause", lambda attempt: 0.001)
-    office = Office(tmp_path / "data", shipped_guide(), hurried)
-    yield office
-    office.close()
-    office.runner.close()
+    return hurried
 
 
 @pytest.mark.parametrize("first", [True, False])

@@ -2,9 +2,8 @@
 
 import asyncio
 import re
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +11,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import After, Held, RecordedChannel
+from triagebot.conversation import Guide
 from triagebot.desk import Commanded, Pressed, Said, Sent, new_code
 from triagebot.desk.clerk import Clerk
 from triagebot.desk.photos import handed
@@ -26,13 +26,15 @@ WORDS = "it rattled since the harvest fair"
 
 
 @pytest.fixture
-def office(tmp_path: Path, channel: RecordedChannel) -> Iterator[Office]:
-    """With codes as they are given out, and pages that can be reached."""
-    guide = replace(shipped_guide(), address="https://wheels.example")
-    office = Office(tmp_path / "data", guide, channel, codes=new_code)
-    yield office
-    office.close()
-    office.runner.close()
+def codes() -> Callable[[], str]:
+    """As they are given out."""
+    return new_code
+
+
+@pytest.fixture
+def guide() -> Guide:
+    """With pages that can be reached."""
+    return replace(shipped_guide(), address="https://wheels.example")
 
 
 def lies_there(office: Office) -> bytes:

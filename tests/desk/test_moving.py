@@ -1,11 +1,9 @@
 """A case is gone on with on another channel once its owner has said yes on theirs, and never by the code alone."""
 
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
 
-from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
 from triagebot.conversation import Message
@@ -17,12 +15,9 @@ A, B = "a", "b"
 
 
 @pytest.fixture
-def office(tmp_path: Path, channel: RecordedChannel) -> Iterator[Office]:
-    """With codes as they are given out."""
-    office = Office(tmp_path / "data", shipped_guide(), channel, codes=new_code)
-    yield office
-    office.close()
-    office.runner.close()
+def codes() -> Callable[[], str]:
+    """As they are given out."""
+    return new_code
 
 
 @pytest.mark.parametrize(

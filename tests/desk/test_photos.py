@@ -4,12 +4,10 @@ import asyncio
 import logging
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
 from tests.desk.snapshots import COMMENT, MAKER, quarters, snapshot
@@ -59,14 +57,6 @@ def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def channel() -> Album:
     return Album()
-
-
-@pytest.fixture
-def office(tmp_path: Path, channel: Album) -> Iterator[Office]:
-    office = Office(tmp_path / "data", shipped_guide(), channel)
-    yield office
-    office.close()
-    office.runner.close()
 
 
 @pytest.fixture

@@ -1,12 +1,9 @@
 """Numbers put under messages: each is a press of what the message lists under it, or nothing at all."""
 
 import asyncio
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
-from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import Before, Held, RecordedChannel
 from triagebot.conversation import Case
@@ -34,13 +31,10 @@ def channel() -> RecordedChannel:
 
 
 @pytest.fixture
-def office(tmp_path: Path, channel: RecordedChannel, monkeypatch: pytest.MonkeyPatch) -> Iterator[Office]:
+def office(office: Office, monkeypatch: pytest.MonkeyPatch) -> Office:
     monkeypatch.setattr(sender, "pause", lambda attempt: 0.001)
-    office = Office(tmp_path / "data", shipped_guide(), channel)
     office.bring(A, "9 sprockets")
-    yield office
-    office.close()
-    office.runner.close()
+    return office
 
 
 def case_of(office: Office) -> Case:
