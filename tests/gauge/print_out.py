@@ -115,11 +115,6 @@ def from_pictures(sheet: Sheet) -> tuple[PrintOut, ...]:
     return tuple(PrintOut(255 - np.asarray(image)) for image in images)
 
 
-def runs(ring: npt.NDArray[np.bool_]) -> int:
-    """How often a closed row changes from white to ink."""
-    return int(np.sum(ring & ~np.roll(ring, 1)))
-
-
 @dataclass(frozen=True, slots=True)
 class Line:
     """A line of text and the box of its ink, mm."""

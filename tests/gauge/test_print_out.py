@@ -10,7 +10,8 @@ import pytest
 from scipy.ndimage import label
 
 from tests.gauge.conftest import printed, sheet_on
-from tests.gauge.print_out import DOTS, Drawing, Line, PrintOut, from_pdf, lines_of_text, runs
+from tests.gauge.print_out import DOTS, Drawing, Line, PrintOut, from_pdf, lines_of_text
+from tests.pictures.pixels import runs
 from tests.strategies import rear_sprockets
 from triagebot.gauge import PAPERS, Page, Paper, Sheet, gauge_pdf
 from triagebot.gauge.page import Words
