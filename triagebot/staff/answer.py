@@ -41,7 +41,7 @@ def reply_to(guide: Guide, code: str, line: Line, step: Step, seen: Seen, now: d
         return _answer(guide, texts, case, step, named[0], puzzle)
     if step.decision.kind == "look-alike":
         return _two(guide, texts, case, step, named, puzzle)
-    return _nothing(guide, texts, line, step, puzzle)
+    return _nothing(guide, texts, case, step, puzzle)
 
 
 def _answer(guide: Guide, texts: Texts, case: Case, step: Step, fastening: Fastening, puzzle: str) -> Reply:
@@ -82,7 +82,7 @@ def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fasteni
     return Reply(text, "look-alike", None, Result(None, None, tuple(cautions), ()), ())
 
 
-def _nothing(guide: Guide, texts: Texts, line: Line, step: Step, puzzle: str) -> Reply:
+def _nothing(guide: Guide, texts: Texts, case: Case, step: Step, puzzle: str) -> Reply:
     """No tool: what it most likely is, and what does not fit."""
     (likeliest,) = leading(guide, step, Decision("person", (), 0.0))
     alone = likeliest.remover is None and not likeliest.broad
@@ -92,7 +92,7 @@ def _nothing(guide: Guide, texts: Texts, line: Line, step: Step, puzzle: str) ->
     ]
     first = texts("staff-no-remover", fastening=_short(texts, likeliest)) if alone else texts("staff-no-tool")
     return Reply(
-        _lines(puzzle, first, *(() if alone else rows), _odd(guide, texts, _case(guide, texts.language, line, None))),
+        _lines(puzzle, first, *(() if alone else rows), _odd(guide, texts, case)),
         "person",
         None,
         Result(likeliest.id if alone else None, None, (), ()),
@@ -121,12 +121,17 @@ def caution_line(guide: Guide, texts: Texts, caution: str) -> str:
 def tool_line(guide: Guide, texts: Texts, remover: str, *, alone: bool = True) -> str:
     """The remover as this shop calls it, where it hangs and how many there are; `alone`: on a line of its own."""
     tool = guide.shop.tool_for(remover)
-    kind = texts(f"remover-{remover}" if texts.has(f"remover-{remover}") else f"accessory-{remover}")
+    kind = kind_of(texts, remover)
     if tool is None or tool.count == 0:
         words = texts("staff-tool-none", tool=kind)
     else:
         words = texts("staff-tool", tool=kind, **where(tool))
     return texts("staff-tool-line", tool=words) if alone else words
+
+
+def kind_of(texts: Texts, tool: str) -> str:
+    """The topic's words for a remover or an accessory."""
+    return texts(f"remover-{tool}" if texts.has(f"remover-{tool}") else f"accessory-{tool}")
 
 
 def apart(texts: Texts, names: Sequence[str]) -> str:
@@ -194,10 +199,9 @@ def _puzzle(guide: Guide, texts: Texts, seen: Seen) -> str:
     return texts("staff-puzzle", said=puzzle.text, proposed=said(guide, texts, puzzle.proposed))
 
 
-def _case(guide: Guide, code: str, line: Line, now: datetime | None) -> Case:
+def _case(guide: Guide, code: str, line: Line, now: datetime) -> Case:
     """What was told as a case that nobody keeps, for what asks cases."""
-    at = now or datetime.min
-    return follow(open_case(guide, "", code, at), Answered(at, line.facts))
+    return follow(open_case(guide, "", code, now), Answered(now, line.facts))
 
 
 def _short(texts: Texts, fastening: Fastening) -> str:

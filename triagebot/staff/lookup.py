@@ -13,13 +13,15 @@ from triagebot.conversation import Guide, Reply, Result
 from triagebot.conversation.wording import either, told
 from triagebot.identify import belief
 from triagebot.shop import fold
-from triagebot.staff.answer import apart, tool_line, where
+from triagebot.staff.answer import apart, kind_of, tool_line, where
 from triagebot.staff.line import Line, at_the_bench
 from triagebot.staff.words import StaffWords
 from triagebot.topics import Fastening, Texts
 
 #: A name is meant from so many hundredths on that are right; others as near as this to the best may be meant as well.
 _RIGHT, _AS_GOOD = 84.0, 4.0
+#: A part of a name must be at least so long to stand for it.
+_SHORTEST = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,7 @@ def tell_served(guide: Guide, texts: Texts, tools: Sequence[str], said: str) -> 
     if len(tools) > 1:
         return _say(texts("staff-which-tool", names=either(texts, [_called(guide, texts, tool) for tool in tools])))
     found, own = served(guide, tools[0]), guide.shop.tool_for(tools[0])
-    name, kind = _called(guide, texts, tools[0]), _kind(texts, tools[0])
+    name, kind = _called(guide, texts, tools[0]), kind_of(texts, tools[0])
     rows = [texts("staff-kind-row", fastening=texts(f"fastening-{row.id}.short")) for row in found.fastenings]
     hangs = texts("staff-hangs", **where(own)) if own is not None and own.count else texts("staff-hangs-nowhere")
     head = texts("staff-serves" if rows else "staff-serves-none", name=name, tool=kind)
@@ -108,16 +110,12 @@ def _tools(guide: Guide) -> tuple[str, ...]:
 
 def _names(guide: Guide, texts: Texts, tool: str) -> list[str]:
     own = guide.shop.tool_for(tool)
-    return [tool, _kind(texts, tool), *([own.name] if own is not None else [])]
+    return [tool, kind_of(texts, tool), *([own.name] if own is not None else [])]
 
 
 def _called(guide: Guide, texts: Texts, tool: str) -> str:
     own = guide.shop.tool_for(tool)
-    return own.name if own is not None else _kind(texts, tool)
-
-
-def _kind(texts: Texts, tool: str) -> str:
-    return texts(f"remover-{tool}" if texts.has(f"remover-{tool}") else f"accessory-{tool}")
+    return own.name if own is not None else kind_of(texts, tool)
 
 
 def _bare(words: StaffWords, text: str) -> str:
@@ -134,7 +132,3 @@ def _alike(said: str, name: str) -> float:
     whole = fuzz.token_sort_ratio(said, name)
     part = 0.97 * fuzz.token_set_ratio(said, name) if len(said) >= _SHORTEST else 0.0
     return max(whole, part)
-
-
-#: A part of a name must be at least so long to stand for it.
-_SHORTEST = 4

@@ -126,14 +126,7 @@ class Post:
             elif made is not None and not is_photo and len(made.texts) == 1:
                 await self._edit(message.address, "editMessageText", number, text=made.texts[0], **_TEXT)
             else:
-                await self._unbutton(message.address, number)
-        except BadRequest as error:
-            if not says(error, NOTHING_TO_CHANGE):
-                raise
-
-    async def _unbutton(self, address: Mapping[str, Any], number: int) -> None:
-        try:
-            await self._edit(address, "editMessageReplyMarkup", number)
+                await self._edit(message.address, "editMessageReplyMarkup", number)
         except BadRequest as error:
             if not says(error, NOTHING_TO_CHANGE):
                 raise
