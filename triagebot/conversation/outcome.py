@@ -18,7 +18,7 @@ from babel.numbers import format_currency
 
 from triagebot.conversation.case import Case
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.policy import Step, latest_choices
+from triagebot.conversation.policy import Step, latest_choices, ranked
 from triagebot.conversation.reply import Result
 from triagebot.conversation.wording import habits, number, said, told
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Decision, Reading, SizeReading, odd_one_out
@@ -34,8 +34,7 @@ NAMED = ("answer", "look-alike")
 def leading(guide: Guide, step: Step, decision: Decision) -> list[Fastening]:
     """The likeliest fastening of each remedy that the decision names; without one, the likeliest of all."""
     model = guide.topic.model
-    ranked = sorted(range(len(model.fastenings)), key=lambda place: -step.shares[place])
-    fastenings = [guide.topic.fastenings[model.fastenings[place]] for place in ranked]
+    fastenings = [guide.topic.fastenings[name] for name in ranked(model, step.shares)]
     if not decision.remedies:
         return fastenings[:1]
     wanted = [model.remedies[place] for place in decision.remedies]

@@ -171,9 +171,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
         advice=tuple(_advice(texts, step, fastenings if status != "question" else ())),
         notes=scene.result.notes,
         services=(
-            services(guide, texts, fastenings[0])
-            if status in NAMED
-            else services_of_a_person(guide, texts, named[0])
+            services(guide, texts, fastenings[0]) if status in NAMED else services_of_a_person(guide, texts, named[0])
         ),
         reach=reach(guide, texts, now),
         photos=photos,

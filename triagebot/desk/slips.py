@@ -8,7 +8,6 @@ unknown). The file is emptied whenever everything on it is in the outbox as well
 A line is the number and the receipt, closed as it will be in the outbox: one that a crash cut short cannot be opened.
 """
 
-import json
 import os
 from collections.abc import Mapping
 from contextlib import suppress
@@ -16,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from triagebot.store.seals import Broken, Seal
-from triagebot.store.writing import json_text
+from triagebot.store.writing import closed_json, opened_json
 
 SLIPS = "desk.sent"
 #: The file is emptied only when it has grown to this (bytes): to do so every time would cost more than it saves.
@@ -42,7 +41,7 @@ class Slips:
             for line in stream:
                 try:
                     number, closed = line.decode().split()
-                    found[int(number)] = json.loads(self._seal.open(closed))
+                    found[int(number)] = opened_json(self._seal, closed)
                 except (Broken, ValueError):  # the last one, which the crash cut short
                     continue
         return found
@@ -50,7 +49,7 @@ class Slips:
     def put(self, number: int, receipt: Mapping[str, Any]) -> str:
         """Notes that a message went out; gives its receipt, closed, for the outbox, which is written next. So a disk
         that refuses is no reason to stop."""
-        closed = self._seal.close(json_text(dict(receipt)))
+        closed = closed_json(self._seal, receipt)
         self._open += 1
         with suppress(OSError):
             self._size += os.write(self._handle, f"{number} {closed}\n".encode())

@@ -8,7 +8,6 @@ Decided here and nowhere else:
 - what a grant is about is closed; it is deleted with its case.
 """
 
-import json
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -20,7 +19,7 @@ from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, func, insert
 from triagebot.store.cases import View
 from triagebot.store.seals import Seal
 from triagebot.store.tables import grants
-from triagebot.store.writing import json_text
+from triagebot.store.writing import closed_json, opened_json
 
 #: What a secret lets somebody do: look at a case's card; help with a case; go on with a case on another channel; take
 #: a case over; become one of the staff.
@@ -75,7 +74,7 @@ class Grants:
             "secret": _mark(self.seal, kind, secret),
             "kind": kind,
             "case_id": case_id,
-            "body": self.seal.close(json_text(dict(body))),
+            "body": closed_json(self.seal, body),
             "made_at": now,
             "until": until,
             "ended_at": None,
@@ -117,7 +116,7 @@ class Grants:
     def end_of(self, kind: Kind, name: str, value: str) -> None:
         """Deletes every grant of a kind whose body says this."""
         found = self.connection.execute(select(grants.c.secret, grants.c.body).where(grants.c.kind == kind)).all()
-        theirs = [row.secret for row in found if json.loads(self.seal.open(row.body)).get(name) == value]
+        theirs = [row.secret for row in found if opened_json(self.seal, row.body).get(name) == value]
         self.connection.execute(delete(grants).where(grants.c.secret.in_(theirs)))
 
     def tidy(self, before: datetime) -> int:
@@ -131,7 +130,7 @@ class Grants:
     def _grant(self, row: Row[Any] | None) -> Grant | None:
         if row is None:
             return None
-        return Grant(row.kind, row.case_id, json.loads(self.seal.open(row.body)), row.made_at, row.until)
+        return Grant(row.kind, row.case_id, opened_json(self.seal, row.body), row.made_at, row.until)
 
 
 def _mark(seal: Seal, kind: Kind, secret: str) -> str:

@@ -8,23 +8,21 @@ Decided here and nowhere else: the states of a photo. Its place on the channel a
 A photo belongs to its case and is deleted with it.
 """
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 from sqlalchemy import func, insert, select, update
 
 from triagebot.store.cases import View
 from triagebot.store.seals import Broken
 from triagebot.store.tables import photos
-from triagebot.store.writing import json_text
+from triagebot.store.writing import closed_json, opened_json
 
 #: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read; it could
 #: not be fetched in time; the case has enough; we fail on it again and again; its row was damaged.
 Lost = Literal["refused", "too-large", "no-picture", "too-late", "too-many", "faulty", "unreadable"]
-LOST: tuple[Lost, ...] = get_args(Lost)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +63,7 @@ class Photos:
         row = {
             "case_id": case_id,
             "channel": channel,
-            "place": self.seal.close(json_text(dict(place))),
+            "place": closed_json(self.seal, place),
             "sent_at": at,
             "state": "waiting",
             "attempts": 0,
@@ -96,7 +94,7 @@ class Photos:
             return None
         row = self.connection.execute(select(photos).where(photos.c.id == number)).one()
         try:
-            place = json.loads(self.seal.open(row.place))
+            place = opened_json(self.seal, row.place)
         except Broken:
             self.lost(number, "unreadable")
             return None

@@ -1,14 +1,12 @@
 """What a channel knows of its platform: how far it has read there, and what pictures are called there. Read and written
 inside one transaction."""
 
-import json
-
 from sqlalchemy import select
 
 from triagebot.store.cases import View
 from triagebot.store.inserting import insert_into
 from triagebot.store.tables import pictures, positions
-from triagebot.store.writing import json_text
+from triagebot.store.writing import closed_json, opened_json
 
 
 class Places:
@@ -21,10 +19,10 @@ class Places:
     def place(self, channel: str) -> str | None:
         """How far a channel has read."""
         closed = self.connection.scalar(select(positions.c.place).where(positions.c.channel == channel))
-        return None if closed is None else str(json.loads(self.seal.open(closed))["place"])
+        return None if closed is None else str(opened_json(self.seal, closed)["place"])
 
     def read_to(self, channel: str, place: str) -> None:
-        row = {"channel": channel, "place": self.seal.close(json_text({"place": place}))}
+        row = {"channel": channel, "place": closed_json(self.seal, {"place": place})}
         new = insert_into(positions, self.connection.dialect.name).values(**row)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
 

@@ -11,7 +11,6 @@ closed on its way in and opened on its way out; conversations and keys are marks
              sending, waiting -> failed   never tried again; the reason says why
 """
 
-import json
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import datetime
@@ -27,7 +26,7 @@ from triagebot.store.inserting import insert_into
 from triagebot.store.letters import Correspondent, Found, Letter, Received
 from triagebot.store.seals import Broken
 from triagebot.store.tables import conversations, inbox, outbox, parties
-from triagebot.store.writing import json_text
+from triagebot.store.writing import closed_json, opened_json
 
 _WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting").limit(1)
 _OLDEST_IN = (
@@ -122,14 +121,6 @@ class Post:
         self.connection = tx.connection
         self.seal = tx.seal
 
-    def _close(self, value: Mapping[str, Any]) -> str:
-        return self.seal.close(json_text(dict(value)))
-
-    def _open(self, closed: str) -> dict[str, Any]:
-        opened = json.loads(self.seal.open(closed))
-        assert isinstance(opened, dict)
-        return opened
-
     # --- what comes in ------------------------------------------------------------------------------------------
 
     def receive(
@@ -142,7 +133,7 @@ class Post:
             "conversation": conversation,
             "received_at": at,
             "state": state,
-            "body": None if body is None else self._close(body),
+            "body": None if body is None else closed_json(self.seal, body),
             "attempts": 0,
             "reason": "",
         }
@@ -156,7 +147,7 @@ class Post:
     def oldest(self, conversation: str) -> Received | None:
         """The oldest message of this conversation that waits."""
         row = self.connection.execute(_OLDEST_IN, {"mark": conversation}).first()
-        return None if row is None else Received(row.id, self._open(row.body), row.attempts)
+        return None if row is None else Received(row.id, opened_json(self.seal, row.body), row.attempts)
 
     def tries(self, conversation: str) -> tuple[int, int] | None:
         """The number of the oldest message that waits, and how often it was tried, without opening it."""
@@ -186,7 +177,9 @@ class Post:
         who = None
         if row.channel is not None:
             shown = None if row.receipt is None else (row.body, row.receipt)
-            who = Correspondent(row.channel, self._open(row.address), row.live, row.gone_at is not None, shown)
+            who = Correspondent(
+                row.channel, opened_json(self.seal, row.address), row.live, row.gone_at is not None, shown
+            )
         return Found(row.waits is not None, row.under_way is None, who)
 
     def correspondent(self, conversation: str) -> Correspondent | None:
@@ -194,7 +187,7 @@ class Post:
 
     def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
-        closed = self._close(address)
+        closed = closed_json(self.seal, address)
         new = insert_into(conversations, self.connection.dialect.name).values(
             id=conversation, channel=channel, address=closed, live=None, gone_at=None
         )
@@ -209,7 +202,7 @@ class Post:
         """
         self.connection.execute(_GONE, {"mark": conversation, "at": at})
         still = (outbox.c.conversation == conversation, outbox.c.state.in_(("waiting", "sending")))
-        bodies = [self._open(body) for body in self.connection.scalars(select(outbox.c.body).where(*still))]
+        bodies = [opened_json(self.seal, body) for body in self.connection.scalars(select(outbox.c.body).where(*still))]
         self.connection.execute(update(outbox).where(*still).values(state="failed", reason=reason))
         if any(body.get("last") for body in bodies):
             drop(self.view, conversation)
@@ -237,7 +230,7 @@ class Post:
             "inbox_id": after,
             "kind": kind,
             "about": about,
-            "body": self._close(body),
+            "body": closed_json(self.seal, body),
             "made_at": at,
             "state": "sending" if sending else "waiting",
             "attempts": int(sending),
@@ -265,7 +258,7 @@ class Post:
             if row.about is not None:
                 earlier = self.connection.execute(_OUT, {"number": row.about}).first()
                 if earlier is not None and earlier.receipt is not None:
-                    old, receipt = self._open(earlier.body), self._open(earlier.receipt)
+                    old, receipt = opened_json(self.seal, earlier.body), opened_json(self.seal, earlier.receipt)
             if row.address is None or (row.about is not None and receipt is None):
                 self.failed(row.id, "nobody to send it to" if row.address is None else "nothing to change")
                 continue
@@ -275,8 +268,8 @@ class Post:
                 channel=row.channel,
                 conversation=conversation,
                 kind=row.kind,
-                body=self._open(row.body),
-                address=self._open(row.address),
+                body=opened_json(self.seal, row.body),
+                address=opened_json(self.seal, row.address),
                 attempts=row.attempts + 1,
                 more=len(rows) > 1,
                 about=row.about,
@@ -290,7 +283,7 @@ class Post:
     ) -> Letter:
         """A change of what shows the open question that is being sent already, and the message behind it."""
         assert who.shown is not None, "what never went out is not changed"
-        old, receipt = map(self._open, who.shown)
+        old, receipt = (opened_json(self.seal, closed) for closed in who.shown)
         return Letter(
             number, who.channel, conversation, "edit", body, who.address, 1, True, who.live, old, receipt, then
         )  # fmt: skip
@@ -309,8 +302,8 @@ class Post:
         row = self.connection.execute(select(outbox).where(outbox.c.id == number)).first()
         if row is None or row.state != "sending":
             return None
-        self.sent(number, self._close(receipt))
-        return {"conversation": row.conversation, **self._open(row.body)}
+        self.sent(number, closed_json(self.seal, receipt))
+        return {"conversation": row.conversation, **opened_json(self.seal, row.body)}
 
     def again(self, number: int, at: datetime | None, reason: str) -> None:
         self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})
@@ -319,7 +312,7 @@ class Post:
         """Never tried again. Whoever was to be told by it that they are forgotten is."""
         row = self.connection.execute(_FAILED, {"number": number, "why": reason}).first()
         with suppress(Broken):
-            if row is not None and self._open(row.body).get("last"):
+            if row is not None and opened_json(self.seal, row.body).get("last"):
                 drop(self.view, row.conversation, number)
 
     def unknown(self, channel: str) -> tuple[tuple[int, str], ...]:

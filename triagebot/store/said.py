@@ -1,12 +1,11 @@
 """What was said to somebody, read again for a channel that shows it itself."""
 
-import json
-
 from sqlalchemy import select
 
 from triagebot.store.cases import View
 from triagebot.store.letters import Letter
 from triagebot.store.tables import outbox
+from triagebot.store.writing import opened_json
 
 
 def said(view: View, conversation: str, after: int = 0, most: int = 50) -> tuple[Letter, ...]:
@@ -20,7 +19,7 @@ def said(view: View, conversation: str, after: int = 0, most: int = 50) -> tuple
             channel=row.channel,
             conversation=conversation,
             kind=row.kind,
-            body=json.loads(view.seal.open(row.body)),
+            body=opened_json(view.seal, row.body),
             address={},
             attempts=row.attempts,
             more=place > 0,

@@ -4,7 +4,6 @@ Decided here and nowhere else: how far back is looked for one of ours, and that 
 meant, too.
 """
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,6 +11,7 @@ from sqlalchemy import select
 
 from triagebot.store.cases import Transaction
 from triagebot.store.tables import conversations, inbox, outbox
+from triagebot.store.writing import opened_json
 
 #: So many messages of a conversation are looked at, the newest first.
 LOOKED_AT = 50
@@ -28,25 +28,19 @@ def shown(tx: Transaction, conversation: str, event: str) -> Mapping[str, Any] |
         outbox.c.conversation == conversation, outbox.c.receipt.is_not(None), outbox.c.kind != "edit"
     )
     for row in tx.connection.execute(sent.order_by(outbox.c.id.desc()).limit(LOOKED_AT)):
-        receipt = _opened(tx, row.receipt)
+        receipt = opened_json(tx.seal, row.receipt)
         if event in (receipt.get("event"), *receipt.get("others", ())):
-            return _opened(tx, row.body)
+            return opened_json(tx.seal, row.body)
     under_way = (
         select(outbox.c.body)
         .join_from(conversations, outbox, conversations.c.live == outbox.c.id)
         .where(conversations.c.id == conversation, outbox.c.receipt.is_(None), outbox.c.attempts > 0)
     )
     body = tx.connection.scalar(under_way)
-    return None if body is None else _opened(tx, body)
+    return None if body is None else opened_json(tx.seal, body)
 
 
 def took(tx: Transaction, channel: str, key: str, conversation: str) -> bool:
     """Whether the message under the mark `key` was received in this conversation, as far as that is remembered."""
     row = select(inbox.c.id).where(inbox.c.channel == channel, inbox.c.key == key, inbox.c.conversation == conversation)
     return tx.connection.scalar(row) is not None
-
-
-def _opened(tx: Transaction, closed: str) -> dict[str, Any]:
-    opened = json.loads(tx.seal.open(closed))
-    assert isinstance(opened, dict)
-    return opened

@@ -6,7 +6,6 @@ Decided here and nowhere else:
 - deeds are only ever added: nothing here changes or deletes one; those of a case go with it.
 """
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -18,7 +17,7 @@ from sqlalchemy import Row, bindparam, insert, select, update
 from triagebot.shop import fold
 from triagebot.store.cases import View
 from triagebot.store.tables import deeds, staff
-from triagebot.store.writing import json_text
+from triagebot.store.writing import closed_json, opened_json
 
 Role = Literal["staff", "owner"]
 ROLES: tuple[Role, ...] = get_args(Role)
@@ -77,7 +76,7 @@ class Staff:
         name = next(each for each in tried if fold(each) not in taken)
         if before is not None and before.role == "owner":
             role = "owner"
-        row = {"role": role, "body": self._close({"name": name}), "since": now, "ended_at": None}
+        row = {"role": role, "body": closed_json(self.seal, {"name": name}), "since": now, "ended_at": None}
         if self.connection.execute(update(staff).where(staff.c.person == mark).values(**row)).rowcount == 0:
             self.connection.execute(insert(staff), {"person": mark, **row})
         return Member(mark, role, name, now)
@@ -89,7 +88,7 @@ class Staff:
 
     def stand(self, member: Member, standing: Mapping[str, Any]) -> None:
         """Remembers what a member is doing."""
-        closed = self._close({"name": member.name, "standing": dict(standing)})
+        closed = closed_json(self.seal, {"name": member.name, "standing": dict(standing)})
         self.connection.execute(update(staff).where(staff.c.person == member.mark).values(body=closed))
 
     # --- who did what -------------------------------------------------------------------------------------------
@@ -101,24 +100,16 @@ class Staff:
             "person": who.mark,
             "what": what,
             "at": at,
-            "body": self._close({"name": who.name, "told": told}),
+            "body": closed_json(self.seal, {"name": who.name, "told": told}),
         }
         self.connection.execute(insert(deeds), row)
 
     def deeds(self, case_id: int) -> tuple[Deed, ...]:
         """What was done to a case, oldest first."""
         rows = self.connection.execute(select(deeds).where(deeds.c.case_id == case_id).order_by(deeds.c.id))
-        found = ((row, self._open(row.body)) for row in rows)
+        found = ((row, opened_json(self.seal, row.body)) for row in rows)
         return tuple(Deed(body["name"], row.what, row.at, body["told"]) for row, body in found)
 
     def _member(self, row: Row[Any]) -> Member:
-        body = self._open(row.body)
+        body = opened_json(self.seal, row.body)
         return Member(row.person, row.role, body["name"], row.since, body.get("standing", {}))
-
-    def _close(self, value: Mapping[str, Any]) -> str:
-        return self.seal.close(json_text(dict(value)))
-
-    def _open(self, closed: str) -> dict[str, Any]:
-        opened = json.loads(self.seal.open(closed))
-        assert isinstance(opened, dict)
-        return opened

@@ -8,9 +8,12 @@ import json
 import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import DateTime, Dialect, Text, TypeDecorator
+
+if TYPE_CHECKING:
+    from triagebot.store.seals import Seal
 
 _HALF_PAIR = re.compile("[\ud800-\udfff]")
 #: What JSON holds as it is, and we, too: marks, ids, kinds.
@@ -25,6 +28,18 @@ def json_text(value: object) -> str:
     """
     text = _JSON.encode(value)
     return text if text.isascii() else _HALF_PAIR.sub(lambda half: f"\\u{ord(half[0]):04x}", text)
+
+
+def closed_json(seal: "Seal", value: Mapping[str, Any]) -> str:
+    """A JSON object, closed. Raises as `json_text` does."""
+    return seal.close(json_text(dict(value)))
+
+
+def opened_json(seal: "Seal", closed: str) -> dict[str, Any]:
+    """What `closed_json` closed. Raises Broken."""
+    opened = json.loads(seal.open(closed))
+    assert isinstance(opened, dict)
+    return opened
 
 
 def event_text(event: Mapping[str, Any]) -> str:
