@@ -30,7 +30,7 @@ from triagebot.desk import Desk
 from triagebot.desk.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
 from triagebot.pages import app, chatting
-from triagebot.settings import Settings
+from triagebot.settings import MatrixAccount, Settings
 
 if TYPE_CHECKING:
     from triagebot.channels.matrix import Matrix
@@ -83,10 +83,15 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
     stopped = asyncio.Event()
     with _listening(settings) as door:
         here = f"http://{_host(settings.web_host)}:{door.getsockname()[1]}"
-        alone = settings.token_for_telegram() is None and settings.account_for_matrix() is None
+        token, account = settings.token_for_telegram(), settings.account_for_matrix()
+        alone = token is None and account is None
         guide = _linking(settings, guide, here, alone=alone)
         desk = Desk(guide, store)
-        lines = _lines(settings, guide, desk, store, language)
+        lines = []
+        if token is not None:
+            lines.append(_telegram(settings, token, guide, desk, language))
+        if account is not None:
+            lines.append(_matrix(account, guide, desk, store, language))
         with _signals(stopped):
             try:
                 async with AsyncExitStack() as stack:
@@ -119,26 +124,19 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
     log.info("stopped; what waits is on the disk")
 
 
-def _lines(settings: Settings, guide: Guide, desk: Desk, store: "Store", language: str) -> tuple[_Line, ...]:
-    lines = []
-    token, account = settings.token_for_telegram(), settings.account_for_matrix()
-    if token is not None:
-        from triagebot.channels.telegram import Telegram, client
+def _matrix(account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str) -> _Line:
+    from triagebot.channels.matrix import connected
 
-        telegram = Telegram(guide, desk, client(token, settings.telegram_server), language)
-        lines.append(_telegram(settings, telegram, token))
-    if account is not None:
-        from triagebot.channels.matrix import connected
-
-        matrix = connected(account, guide, desk, store, language)
-        lines.append(_Line(matrix, matrix.run, "matrix: looking for messages"))
-    return tuple(lines)
+    matrix = connected(account, guide, desk, store, language)
+    return _Line(matrix, matrix.run, "matrix: looking for messages")
 
 
-def _telegram(settings: Settings, telegram: "Telegram", token: str) -> _Line:
+def _telegram(settings: Settings, token: str, guide: Guide, desk: Desk, language: str) -> _Line:
     """Messages are fetched, or brought to the webhook."""
+    from triagebot.channels.telegram import Telegram, client
     from triagebot.channels.telegram.webhook import route, secret_from
 
+    telegram = Telegram(guide, desk, client(token, settings.telegram_server), language)
     if settings.telegram_webhook is None:
         return _Line(telegram, telegram.poll, "telegram: fetching messages")
     address, secret = settings.telegram_webhook, settings.telegram_webhook_secret or secret_from(token)
@@ -261,19 +259,22 @@ async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
             well.append(f"pages: http://{_host(settings.web_host)}:{door.getsockname()[1]}/ can be served")
     except SettingsError as error:
         problems.append(f"pages: {error}")
-    for look in (_missing_for_telegram, _missing_for_matrix):
-        found = await look(settings)
+    token, account = settings.token_for_telegram(), settings.account_for_matrix()
+    looks: list[Coroutine[Any, Any, tuple[list[str], list[str]]]] = []
+    if token is not None:
+        looks.append(_missing_for_telegram(settings, token))
+    if account is not None:
+        looks.append(_missing_for_matrix(settings, account))
+    for look in looks:
+        found = await look
         problems += found[0]
         well += found[1]
-    if settings.token_for_telegram() is None and settings.account_for_matrix() is None:
+    if not looks:
         well.append(ADD)
     return problems, well
 
 
-async def _missing_for_matrix(settings: Settings) -> tuple[list[str], list[str]]:
-    account = settings.account_for_matrix()
-    if account is None:
-        return [], []
+async def _missing_for_matrix(settings: Settings, account: MatrixAccount) -> tuple[list[str], list[str]]:
     from triagebot.channels.matrix import missing
     from triagebot.store import open_store
 
@@ -281,10 +282,7 @@ async def _missing_for_matrix(settings: Settings) -> tuple[list[str], list[str]]
         return await missing(account, store)
 
 
-async def _missing_for_telegram(settings: Settings) -> tuple[list[str], list[str]]:
-    token = settings.token_for_telegram()
-    if token is None:
-        return [], []
+async def _missing_for_telegram(settings: Settings, token: str) -> tuple[list[str], list[str]]:
     from telegram.error import InvalidToken, TelegramError
 
     from triagebot.channels.telegram import client
