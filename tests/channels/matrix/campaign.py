@@ -10,12 +10,8 @@ Numbers under questions are left out of this: they are put there as time allows.
 
 import asyncio
 import json
-import os
 import random
 import re
-import signal
-import subprocess
-import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -30,6 +26,7 @@ from tests.channels.matrix.conftest import PASSWORD
 from tests.channels.matrix.heard import Heard
 from tests.channels.matrix.homeserver import Homeserver
 from tests.channels.matrix.person import Person
+from tests.channels.process import Process
 from triagebot.store import open_store
 from triagebot.store.tables import inbox, outbox
 
@@ -53,39 +50,24 @@ _WORDS = ("m.text", "m.notice")
 
 
 @dataclass
-class Serving:
+class Serving(Process):
     """`triagebot serve` as a process that is started again and again; `settings` are its own, without TRIAGEBOT_."""
+
+    stops_within = 30.0
 
     folder: Path
     settings: Mapping[str, str]
-    process: "subprocess.Popen[bytes] | None" = None
-
-    @property
-    def log(self) -> Path:
-        return self.folder / "log"
 
     def start(self) -> int:
         """Gives how long its log was before."""
-        ours = {
-            "DATA_FOLDER": str(self.folder / "data"),
-            "KEY_FILE": str(self.folder / "triagebot.key"),
-            "WEB_PORT": "0",
-            **self.settings,
-        }
-        kept = {name: value for name, value in os.environ.items() if not name.startswith("TRIAGEBOT_")}
-        settings = {"TRIAGEBOT_SETTINGS": os.devnull} | {f"TRIAGEBOT_{name}": value for name, value in ours.items()}
-        with self.log.open("ab") as log:
-            before = log.tell()
-            self.process = subprocess.Popen(
-                [sys.executable, "-m", "triagebot", "serve"], env=kept | settings, stdin=subprocess.DEVNULL,
-                stdout=log, stderr=log,
-            )  # fmt: skip
+        before = len(self.said())
+        self.launch({"WEB_PORT": "0"} | dict(self.settings))
         return before
 
     async def ready(self, before: int, said: bytes = b"matrix: this is ") -> None:
         """Until it has said something since its log was so long."""
         async with asyncio.timeout(READY_WITHIN):
-            while said not in self.log.read_bytes()[before:]:
+            while said not in self.said()[before:]:
                 assert self.process is not None
                 assert self.process.poll() is None, self.log.read_text("utf-8")[-2000:]
                 await asyncio.sleep(0.02)
@@ -99,21 +81,6 @@ class Serving:
             await self.ready(before)
             await asyncio.sleep(draws.uniform(*WORKING))
         self.kill()
-
-    def kill(self) -> None:
-        assert self.process is not None
-        self.process.kill()
-        self.process.wait()
-
-    def stop(self) -> int:
-        assert self.process is not None
-        self.process.send_signal(signal.SIGTERM)
-        return self.process.wait(30)
-
-    def end(self) -> None:
-        """However it stands."""
-        if self.process is not None and self.process.poll() is None:
-            self.kill()
 
 
 def serving(homeserver: Homeserver, user: str, folder: Path, **more: str) -> Serving:

@@ -6,13 +6,9 @@ is due before they go on, so a lost or doubled message, or one out of order, wou
 
 import asyncio
 import json
-import os
 import random
 import re
-import signal
 import socket
-import subprocess
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import zip_longest
@@ -21,6 +17,7 @@ from typing import Any
 
 from sqlalchemy import func, select
 
+from tests.channels.process import Process
 from tests.channels.telegram.stage import fresh_token
 from triagebot.store import open_store
 from triagebot.store.tables import inbox, outbox
@@ -51,14 +48,13 @@ _OWN = ("at", "code", "message", "press", "digest")
 
 
 @dataclass
-class Bot:
+class Bot(Process):
     """`triagebot serve` as a process that is started again and again."""
 
     platform: Telegram
     folder: Path
     webhook: bool
     token: str = field(default_factory=fresh_token)
-    process: "subprocess.Popen[bytes] | None" = None
     port: int = 0
 
     def __post_init__(self) -> None:
@@ -67,44 +63,26 @@ class Bot:
             self.port = free.getsockname()[1]
 
     def start(self) -> None:
-        ours = {
-            "TRIAGEBOT_TELEGRAM_TOKEN": self.token,
-            "TRIAGEBOT_TELEGRAM_SERVER": self.platform.base_url.removesuffix("/bot"),
-            "TRIAGEBOT_DATA_FOLDER": str(self.folder / "data"),
-            "TRIAGEBOT_KEY_FILE": str(self.folder / "triagebot.key"),
-            "TRIAGEBOT_SETTINGS": os.devnull,
-            "TRIAGEBOT_WEB_PORT": str(self.port),
+        settings = {
+            "TELEGRAM_TOKEN": self.token,
+            "TELEGRAM_SERVER": self.platform.base_url.removesuffix("/bot"),
+            "WEB_PORT": str(self.port),
         }
         if self.webhook:
-            ours["TRIAGEBOT_TELEGRAM_WEBHOOK"] = f"http://127.0.0.1:{self.port}/telegram"
-        kept = {name: value for name, value in os.environ.items() if not name.startswith("TRIAGEBOT_")}
-        with (self.folder / "log").open("ab") as log:
-            self.process = subprocess.Popen(
-                [sys.executable, "-m", "triagebot", "serve"], env=kept | ours, stdin=subprocess.DEVNULL,
-                stdout=log, stderr=log,
-            )  # fmt: skip
+            settings["TELEGRAM_WEBHOOK"] = f"http://127.0.0.1:{self.port}/telegram"
+        self.launch(settings)
 
     async def killed_at(self, draws: random.Random) -> None:
         """Starts it, and kills it at some moment."""
-        known = (self.folder / "log").stat().st_size if (self.folder / "log").exists() else 0
+        known = len(self.said())
         self.start()
         if draws.random() < UNREADY:
             await asyncio.sleep(draws.uniform(*STARTING))
         else:
-            while b"telegram: " not in (self.folder / "log").read_bytes()[known:]:
+            while b"telegram: " not in self.said()[known:]:
                 await asyncio.sleep(0.02)
             await asyncio.sleep(draws.uniform(*WORKING))
         self.kill()
-
-    def kill(self) -> None:
-        assert self.process is not None
-        self.process.kill()
-        self.process.wait()
-
-    def stop(self) -> int:
-        assert self.process is not None
-        self.process.send_signal(signal.SIGTERM)
-        return self.process.wait(20)
 
 
 def said(screen: Screen) -> list[str]:
@@ -205,8 +183,7 @@ async def campaign(platform: Telegram, folder: Path, *, kills: int, seed: int, w
     finally:
         for task in seats:
             task.cancel()
-        if bot.process is not None and bot.process.poll() is None:
-            bot.kill()
+        bot.end()
     return _reported(bot, played, events, kills)
 
 
