@@ -20,6 +20,9 @@ from tests.channels.matrix.ways_round import cross_sign, log_in_again, publish_k
 
 pytestmark = pytest.mark.asyncio
 
+#: Somebody who has met the bot, and the encrypted room where they did.
+Met = tuple[Person, str]
+
 NONE_LEFT = Fault("none left", status=200, body={"one_time_keys": {}, "failures": {}})
 
 
@@ -40,6 +43,12 @@ async def bot(newcomer: nio.AsyncClient) -> nio.AsyncClient:
     return newcomer
 
 
+@pytest_asyncio.fixture
+async def met(bot: nio.AsyncClient, people: People) -> Met:
+    ada = await people("ada")
+    return ada, await meet(ada, bot, encrypted=True)
+
+
 async def send(client: nio.AsyncClient, room: str) -> nio.RoomSendResponse | nio.RoomSendError:
     return await client.room_send(room, "m.room.message", TEXT, ignore_unverified_devices=True)
 
@@ -56,10 +65,9 @@ async def known_devices(person: Person, user: str) -> list[str]:
 
 @pytest.mark.parametrize("fault", [broken(), too_fast()], ids=lambda fault: fault.name)
 async def test_an_error_while_sharing_a_key_logs_out(
-    bot: nio.AsyncClient, line: Faults, people: People, fault: Fault
+    bot: nio.AsyncClient, line: Faults, met: Met, fault: Fault
 ) -> None:
-    ada = await people("ada")
-    room = await meet(ada, bot, encrypted=True)
+    _, room = met
     line.script("PUT", "/sendToDevice/", fault)
     assert isinstance(await send(bot, room), nio.RoomSendError)
     assert bot.access_token == ""
@@ -67,10 +75,9 @@ async def test_an_error_while_sharing_a_key_logs_out(
 
 @pytest.mark.parametrize("fault", [gateway(), dropped()], ids=lambda fault: fault.name)
 async def test_other_failures_while_sharing_send_what_nobody_can_read(
-    bot: nio.AsyncClient, line: Faults, people: People, fault: Fault
+    bot: nio.AsyncClient, line: Faults, met: Met, fault: Fault
 ) -> None:
-    ada = await people("ada")
-    room = await meet(ada, bot, encrypted=True)
+    ada, room = met
     line.script("PUT", "/sendToDevice/", fault, times=2)
     assert await read_by(ada, await send(bot, room)) == "undecryptable"
     assert bot.olm.outbound_group_sessions[room].shared
@@ -80,10 +87,9 @@ async def test_other_failures_while_sharing_send_what_nobody_can_read(
 
 @pytest.mark.parametrize("carefully", [False, True], ids=["as it is", "carefully"])
 async def test_a_device_without_a_one_time_key_reads_nothing_until_the_key_changes(
-    bot: nio.AsyncClient, line: Faults, people: People, carefully: bool
+    bot: nio.AsyncClient, line: Faults, met: Met, carefully: bool
 ) -> None:
-    ada = await people("ada")
-    room = await meet(ada, bot, encrypted=True)
+    ada, room = met
     line.script("POST", "/keys/claim", NONE_LEFT)
     if carefully:
         assert await share_carefully(bot, room)
@@ -107,10 +113,9 @@ async def test_an_error_at_the_query_for_devices_is_not_noticed(
 
 @pytest.mark.parametrize("fault", [broken(), dropped(), slow(before=0.6)], ids=lambda fault: fault.name)
 async def test_whatever_goes_wrong_while_claiming_blocks_the_room_for_ever(
-    bot: nio.AsyncClient, line: Faults, people: People, fault: Fault
+    bot: nio.AsyncClient, line: Faults, met: Met, fault: Fault
 ) -> None:
-    ada = await people("ada")
-    room = await meet(ada, bot, encrypted=True)
+    _, room = met
     line.script("POST", "/keys/claim", fault)
     with pytest.raises((TypeError, aiohttp.ServerDisconnectedError, TimeoutError)):
         await asyncio.wait_for(send(bot, room), 0.3)
@@ -167,10 +172,9 @@ async def test_keys_that_are_saved_first_are_published_once(newcomer: nio.AsyncC
 
 
 async def test_after_a_logout_of_the_device_its_keys_must_be_published_again(
-    bot: nio.AsyncClient, people: People, tmp_path: Path
+    bot: nio.AsyncClient, met: Met, tmp_path: Path
 ) -> None:
-    ada = await people("ada")
-    room = await meet(ada, bot, encrypted=True)
+    ada, room = met
     token = bot.access_token
     await bot.logout()
     bot.access_token = token
@@ -191,10 +195,9 @@ async def test_after_a_logout_of_the_device_its_keys_must_be_published_again(
 
 
 async def test_a_missing_key_is_asked_for_at_the_senders_device_and_opens_the_message(
-    bot: nio.AsyncClient, line: Faults, people: People
+    bot: nio.AsyncClient, line: Faults, met: Met
 ) -> None:
-    ada = await people("ada")
-    room = await meet(ada, bot, encrypted=True)
+    ada, room = met
     await ada.say(room, "so that there is a session between the devices")
     await bot.sync(0)
     said, kept = await ada.say_unreadably(room, "24 mm", bot.user_id)
@@ -218,9 +221,8 @@ async def test_a_missing_key_is_asked_for_at_the_senders_device_and_opens_the_me
     assert (opened.event_id, opened.body) == (said, "24 mm")
 
 
-async def test_after_a_crash_an_old_position_still_opens_what_comes_again(bot: nio.AsyncClient, people: People) -> None:
-    ada = await people("ada")
-    room = await meet(ada, bot, encrypted=True)
+async def test_after_a_crash_an_old_position_still_opens_what_comes_again(bot: nio.AsyncClient, met: Met) -> None:
+    ada, room = met
     await bot.sync(0)
     since = bot.next_batch
     said = await ada.say(room, "said once")
