@@ -52,9 +52,8 @@ class Arrived:
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """Somebody sent something that is no text. `files` are JSON objects by which the channel
-    finds photos; `note` is its caption;
-    what comes under the same `album` is one message, however many parts it comes in."""
+    """Somebody sent something that is no text. `files` are JSON objects by which the channel finds photos; `note` is
+    its caption; what comes under the same `album` is one message, however many parts it comes in."""
 
     what: str
     files: tuple[Mapping[str, Any], ...] = ()

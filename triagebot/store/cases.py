@@ -179,11 +179,6 @@ class Transaction(View):
         row = {"number": case_id, "mark": mark, "as": role}
         self.connection.execute(_joining(self.connection.dialect.name), row)
 
-    def leave(self, case_id: int, mark: str) -> None:
-        """Somebody takes no part in a case any more."""
-        which = (parties.c.case_id == case_id, parties.c.person == mark)
-        self.connection.execute(delete(parties).where(*which))
-
     def append(self, case_id: int, first_seq: int, more: Sequence[Mapping[str, Any]]) -> None:
         """Adds events to a case that held `first_seq` of them when the caller read it.
 

@@ -182,9 +182,6 @@ class Post:
             )
         return Found(row.waits is not None, row.under_way is None, who)
 
-    def correspondent(self, conversation: str) -> Correspondent | None:
-        return self.found(conversation).who
-
     def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
         closed = closed_json(self.seal, address)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import count
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 from sqlalchemy import Row, bindparam, insert, select, update
 
@@ -20,7 +20,6 @@ from triagebot.store.tables import deeds, staff
 from triagebot.store.writing import closed_json, opened_json
 
 Role = Literal["staff", "owner"]
-ROLES: tuple[Role, ...] = get_args(Role)
 
 _AT_WORK = select(staff).where(staff.c.person == bindparam("mark"), staff.c.ended_at.is_(None))
 
