@@ -105,6 +105,21 @@ def test_everything_mixed_is_the_edited_edition_and_nothing_mixed_the_live_one(t
     assert not nothing.language("en").texts("caution-teeth-cut").startswith("Mind: ")
 
 
+def test_a_note_that_came_is_an_edit_and_a_text_that_came_is_none(tmp_path: Path) -> None:
+    note = "---\ntitle: Once more\nlanguage: en\nfastenings: [cassette-12-spline]\n---\n\nRead it whole.\n"
+    other = edited(
+        tmp_path,
+        {"shop/notes/once-more.md": [("", note)], "topic/text/en.ftl": [("", "\nnobody-names-it = Nothing\n")]},
+    )
+    (edit,) = edits_between(live(), other)
+    whole, nothing = mixed(live(), other, [edit]), mixed(live(), other, ())
+
+    assert (edit.file, edit.section) == ("notes/once-more.md", "note")
+    assert [note.slug for note in whole.shop.notes] == [note.slug for note in other.guide.shop.notes]
+    assert [note.slug for note in nothing.shop.notes] == [note.slug for note in live().guide.shop.notes]
+    assert all(mixture.language("en").texts.has("nobody-names-it") for mixture in (whole, nothing))
+
+
 def test_another_remover_names_the_row_and_the_open_case_first(tmp_path: Path) -> None:
     row = "  - id: freewheel-4-notch-24\n    system: freewheel\n    prior: 0.04\n    remover: remover-4-notch-24"
     found = replayed(

@@ -2,8 +2,8 @@
 
 Decided here and nowhere else: what counts as one edit. A row is one with an id of its own (a fastening, a question, a
 tool, a text, a note), or else a whole section of a file (`losses`, `transitions`). Words of understanding are no
-edit here: what was said has been understood already. Texts and notes that one edition lacks are in every mixture, since
-they show nowhere before another row names them.
+edit here: what was said has been understood already. Texts that one edition lacks are in every mixture, since they show
+nowhere before another row names them; a note names its fastenings itself, so one that came or went is an edit.
 """
 
 from collections.abc import Collection, Iterator, Mapping
@@ -94,14 +94,12 @@ def _model_rows(file: str, model: BaseModel) -> Iterator[tuple[Edit, Any]]:
 
 
 def edits_between(live: Edition, edited: Edition) -> tuple[Edit, ...]:
-    """Every row that differs, sorted. A text or note that only one of them has is none by itself."""
+    """Every row that differs, sorted. A text that only one of them has is none by itself."""
     old, new = live.rows, edited.rows
     return tuple(
         edit
         for edit in sorted({*old, *new})
-        if (edit in old and edit in new and old[edit] != new[edit])
-        or ((edit in old) != (edit in new) and not edit.file.startswith(("text/", "notes/")))
-        or ((edit in old) != (edit in new) and edit.section == "note")
+        if (old[edit] != new[edit] if edit in old and edit in new else not edit.file.startswith("text/"))
     )
 
 

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from html import escape
 
 from triagebot.study.learning import Estimate
-from triagebot.study.review import Band, Review, Tally
+from triagebot.study.review import Review, Tally
+from triagebot.study.review_table import band_cells, estimate_cells
 
 _STYLE = """
 :root { --ground: #faf8f5; --card: #ffffff; --ink: #211d19; --soft: #5c544b; --line: #d9d1c7; --good: #1d5fa8;
@@ -131,8 +132,12 @@ def _reliability(review: Review) -> Iterator[str]:
     middle = top + side / 2
     yield f'<text x="14" y="{middle}" text-anchor="middle" transform="rotate(-90 14 {middle})">came true</text>'
     yield "</svg>"
-    yield _table(("answers given as", "cases", "stated", "came true", "95 %"), [_band(band) for band in review.bands])
-    yield _table(("share of what led", "cases", "stated", "came true", "95 %"), [_band(band) for band in review.bins])
+    yield _table(
+        ("answers given as", "cases", "stated", "came true", "95 %"), [band_cells(band) for band in review.bands]
+    )
+    yield _table(
+        ("share of what led", "cases", "stated", "came true", "95 %"), [band_cells(band) for band in review.bins]
+    )
     yield "</div>"
 
 
@@ -176,22 +181,9 @@ def _estimates(rows: Sequence[Estimate], seen: str, of: str) -> Iterator[str]:
     yield "</svg>"
     yield _table(
         ("", "topic", "in use", "suggested", "95 %", seen, f"of ({of})"),
-        [
-            (row.name, _percent(row.shipped), _percent(row.used), _percent(row.suggested),
-             f"{_percent(row.low)}–{_percent(row.high)}", f"{row.seen:.4g}", f"{row.of:.4g}")
-            for row in rows
-        ],
-    )  # fmt: skip
+        [estimate_cells(row) for row in rows],
+    )
     yield "</div>"
-
-
-def _band(band: Band) -> tuple[object, ...]:
-    interval = f"{_percent(band.low)}–{_percent(band.high)}"
-    return band.name, band.cases, _percent(band.stated), _percent(band.true), interval
-
-
-def _percent(share: float) -> str:
-    return f"{share:.1%}"
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
+from triagebot.study.learning import Estimate
 from triagebot.study.review import Band, Review, Tally
 
 _VERDICTS = ("right", "look-alike", "wrong", "person", "none", "unknown")
@@ -25,9 +26,9 @@ def _lines(review: Review) -> Iterator[str]:
         yield from _table(("fastening", *_VERDICTS), [*rows, ("all", *_tally(review.tally))])
     if review.bands:
         yield from ("", "How certain answers were, and how often they were right:")
-        yield from _table(("band", "cases", "stated", "came true", "95 %"), [_band(band) for band in review.bands])
+        yield from _table(("band", "cases", "stated", "came true", "95 %"), [band_cells(band) for band in review.bands])
         yield from ("", "Every outcome by the share of what led (reliability):")
-        yield from _table(("share", "cases", "stated", "came true", "95 %"), [_band(band) for band in review.bins])
+        yield from _table(("share", "cases", "stated", "came true", "95 %"), [band_cells(band) for band in review.bins])
     if review.questions:
         yield from ("", "What people made of the questions (judged: first answers where it is known what was true):")
         yield from _table(
@@ -48,14 +49,8 @@ def _lines(review: Review) -> Iterator[str]:
     ):
         if any(row.of for row in estimates):
             yield from ("", f"{name} (topic: as it ships; suggested: with what was seen, and its 95 % interval):")
-            yield from _table(
-                ("", "topic", "in use", "suggested", "95 %", counted, "of"),
-                [
-                    (row.name, _percent(row.shipped), _percent(row.used), _percent(row.suggested),
-                     f"{_percent(row.low)}–{_percent(row.high)}", f"{row.seen:.4g}", f"{row.of:.4g}")
-                    for row in estimates
-                ],
-            )  # fmt: skip
+            head = ("", "topic", "in use", "suggested", "95 %", counted, "of")
+            yield from _table(head, [estimate_cells(row) for row in estimates])
 
 
 def _of(number: int, what: str) -> str:
@@ -66,9 +61,19 @@ def _tally(tally: Tally) -> tuple[int, ...]:
     return tuple(getattr(tally, verdict.replace("-", "_")) for verdict in _VERDICTS)
 
 
-def _band(band: Band) -> tuple[object, ...]:
-    interval = f"{_percent(band.low)}–{_percent(band.high)}"
-    return band.name, band.cases, _percent(band.stated), _percent(band.true), interval
+def band_cells(band: Band) -> tuple[object, ...]:
+    """A band in a row: its name, cases, what was stated, what came true, and the interval."""
+    return band.name, band.cases, _percent(band.stated), _percent(band.true), _between(band)
+
+
+def estimate_cells(row: Estimate) -> tuple[object, ...]:
+    """An estimate in a row: its name, the topic's share, the one in use, the suggested one, the interval, seen, of."""
+    shares = (_percent(row.shipped), _percent(row.used), _percent(row.suggested))
+    return row.name, *shares, _between(row), f"{row.seen:.4g}", f"{row.of:.4g}"
+
+
+def _between(row: Band | Estimate) -> str:
+    return f"{_percent(row.low)}–{_percent(row.high)}"
 
 
 def _share(part: int, of: int) -> str:
