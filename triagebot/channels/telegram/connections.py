@@ -16,7 +16,7 @@ from telegram.request import BaseRequest, RequestData
 
 #: Seconds for a connection to be made or to become free, and for the platform to answer.
 CONNECT, READ = 10.0, 20.0
-#: Seconds that a connection is kept when nothing is said; the platform's own end is later.
+#: Seconds that a connection is kept when nothing is said.
 KEPT = 30.0
 #: Bytes of a file that are read in one go.
 _PIECE = 65_536
