@@ -6,7 +6,7 @@ import pytest
 
 from tests.store.test_migrations import EVENT, ME, with_a_case
 from triagebot.errors import StoreError
-from triagebot.store import open_store
+from triagebot.store import Store, open_store, renewing
 from triagebot.store.renewing import renew, retire
 
 
@@ -65,3 +65,13 @@ def test_a_key_that_does_not_open_the_folder_is_left_as_it_is(folder: Path, key_
         with pytest.raises(StoreError):
             step(folder, key_file)
     assert key_file.read_bytes() == before
+
+
+def test_a_new_key_is_on_the_disk_before_anything_is_closed_with_it(
+    folder: Path, key_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    happened: list[str] = []
+    monkeypatch.setattr(renewing, "name_kept", lambda file: happened.append(f"kept {file.name}"))
+    monkeypatch.setattr(Store, "reseal", lambda store: happened.append("closed anew") or 0)
+    renew(folder, key_file)
+    assert happened == [f"kept {key_file.name}", "closed anew"]

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from triagebot.errors import StoreError
 from triagebot.store.opening import open_store
-from triagebot.store.seals import new_key
+from triagebot.store.seals import name_kept, new_key
 
 
 def renew(folder: Path, key_file: Path) -> int:
@@ -52,6 +52,7 @@ def _write(key_file: Path, lines: list[str]) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         draft.replace(key_file)
+        name_kept(key_file)  # before anything is closed with what it holds
     except OSError as error:
         draft.unlink(missing_ok=True)
         raise StoreError(f"{key_file}: cannot be written ({error.strerror}); nothing has changed") from error

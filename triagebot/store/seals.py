@@ -160,6 +160,11 @@ def _make(file: Path) -> None:
             os.link(draft, file)
     finally:
         draft.unlink()
+    name_kept(file)
+
+
+def name_kept(file: Path) -> None:
+    """Puts the name of a new file on the disk as well: its content alone would not be found after a power cut."""
     folder = os.open(file.parent, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(folder)
