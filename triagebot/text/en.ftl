@@ -244,10 +244,13 @@ label-side-by-side = { $count ->
        *[other] { $count } fittings side by side, at the same scale.
     }
 
+## On any messenger
+
+in-the-picture = In the picture: { $words }
+answered-so = ✓ { $answer }
+
 ## Telegram
 
-telegram-picture = In the picture: { $words }
-telegram-answered = ✓ { $answer }
 telegram-not-yours = These buttons are for somebody else. Write to me, and I ask you, too.
 telegram-menu-start = Begin, or go on where we were
 telegram-menu-help = What I can do, and the words that always work
@@ -538,8 +541,6 @@ chat-menu-new = Begin with another wheel
 
 ## Matrix
 
-matrix-picture = In the picture: { $words }
-matrix-answered = ✓ { $answer }
 matrix-to = { $name }:
 
 ## Staff

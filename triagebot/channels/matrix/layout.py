@@ -52,7 +52,7 @@ def sheet(reply: Reply, texts: Texts, answered: str = "", called: str = "") -> t
 
 def caption(texts: Texts, words: str) -> str:
     """What a picture shows, in words."""
-    return texts("matrix-picture", words=words)
+    return texts("in-the-picture", words=words)
 
 
 def numbers(reply: Reply) -> tuple[str, ...]:
@@ -71,7 +71,7 @@ def _lines(reply: Reply, texts: Texts, answered: str) -> Iterator[Line]:
         if question.aside and not answered:
             yield from lines_of(_beside(choice.label for choice in question.aside))
     if answered:
-        yield from lines_of(texts("matrix-answered", answer=answered), "i")
+        yield from lines_of(texts("answered-so", answer=answered), "i")
     elif reply.offers:
         yield from lines_of(_beside(choice.label for choice in reply.offers))
 

@@ -41,7 +41,7 @@ def sheet(reply: Reply, texts: Texts, words: str = "", answered: str | None = No
     lines = list(prose(reply))
     question = reply.question
     picture = reply.shows
-    seen = lines_of(texts("telegram-picture", words=words), "i") if words else []
+    seen = lines_of(texts("in-the-picture", words=words), "i") if words else []
     if question is not None:
         lines += lines_of(question.text, "b")
     if question is not None and answered is None:
@@ -49,7 +49,7 @@ def sheet(reply: Reply, texts: Texts, words: str = "", answered: str | None = No
         if any(len(label) > SEEN_ON_A_BUTTON for label in labels):
             lines += lines_of("\n".join(labels))
     if answered:
-        lines += lines_of(texts("telegram-answered", answer=answered), "i")
+        lines += lines_of(texts("answered-so", answer=answered), "i")
     buttons = () if answered is not None else _buttons(reply)
     if picture is not None and length_of([*lines, *seen], length) <= MOST_CAPTION:
         return Sheet(picture, marked_up([*lines, *seen]), (), buttons)
