@@ -13,7 +13,9 @@ from triagebot.store.tables import (
     events,
     grants,
     inbox,
+    loans,
     outbox,
+    parties,
     photos,
     positions,
     seals,
@@ -39,6 +41,8 @@ CLOSED: tuple[tuple[Table, str], ...] = (
     (staff, "body"),
     (tickets, "place"),
     (deeds, "body"),
+    (parties, "body"),
+    (loans, "body"),
     (seals, "body"),
 )
 

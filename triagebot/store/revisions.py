@@ -4,7 +4,7 @@ It is kept apart from the migrations themselves so that an up-to-date database i
 migration library. Each entry has its file in `migrations/versions/`.
 """
 
-REVISIONS = ("0001", "0002", "0003", "0004")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005")
 
 NEWEST = REVISIONS[-1]
 

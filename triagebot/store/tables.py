@@ -35,7 +35,7 @@ cases = Table(
 )
 
 #: Who takes part in a case, and as what. Somebody's current case is the one that they chose last; a case is `person`'s
-#: own, or somebody else's whom they help.
+#: own, or somebody else's whom they help; `body` has what they call it.
 parties = Table(
     "parties",
     metadata,
@@ -43,6 +43,7 @@ parties = Table(
     Column("person", Characters, primary_key=True),
     Column("role", Characters, nullable=False),
     Column("chosen", Integer, nullable=False),
+    Column("body", Text),
     Index("ix_parties_person_chosen", "person", "chosen"),
 )
 
@@ -201,5 +202,21 @@ deeds = Table(
     Column("what", Characters, nullable=False),
     Column("at", Instant, nullable=False),
     Column("body", Text, nullable=False),
+    sqlite_autoincrement=True,
+)
+
+#: Tools of the shop's that are not where they hang: `tool` is the shop's id, `body` says who has it and who gave it out.
+#: A row stays until it was tidied away, `back_at` says when the tool came home.
+loans = Table(
+    "loans",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("tool", Characters, nullable=False),
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="SET NULL"), index=True),
+    Column("since", Instant, nullable=False),
+    Column("due", Instant),
+    Column("back_at", Instant),
+    Column("body", Text, nullable=False),
+    Index("ix_loans_tool_back_at", "tool", "back_at"),
     sqlite_autoincrement=True,
 )
