@@ -205,8 +205,8 @@ deeds = Table(
     sqlite_autoincrement=True,
 )
 
-#: Tools of the shop's that are not where they hang: `tool` is the shop's id, `body` says who has it and who gave it out.
-#: A row stays until it was tidied away, `back_at` says when the tool came home.
+#: Tools of the shop's that are not where they hang: `tool` is the shop's id, `body` says who has it and who gave it
+#: out. `back_at` says when it came home.
 loans = Table(
     "loans",
     metadata,
