@@ -45,6 +45,15 @@ DAY = (
     ("ada", "history CODE"),
     ("ada", "case CODE"),
     ("ada", "queue"),
+    ("ada", "lend small four to Ben until tomorrow"),
+    ("ada", "lend crab claw to CODE for 2h"),
+    ("ada", "lend odd twelve to Ben"),
+    ("ada", "out"),
+    ("ada", "4n 24 calliper"),
+    ("ada", "returned small four"),
+    ("ada", "today"),
+    ("olga", "OWNER"),
+    ("olga", "today"),
     ("ada", "asdf"),
     ("ada", "try"),
     ("ada", "12 splines"),
@@ -68,12 +77,14 @@ def written(folder: Path) -> str:
         said = text
         if text == "INVITATION":
             said = shop.invitation(name=who.capitalize())
+        elif text == "OWNER":
+            said = shop.invitation("owner", who.capitalize())
         elif "CODE" in text:
             said = text.replace("CODE", shop.code("bob"))
         lines += [f"**{who.capitalize()}**", "", said, ""]
         shop.says(who, said)
         news(who)
-        for other in ("ada", "bob", "eve"):
+        for other in ("ada", "bob", "eve", "olga"):
             news(other)
     shop.end()
     return "\n".join(lines).rstrip() + "\n"

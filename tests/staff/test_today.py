@@ -9,6 +9,7 @@ from tests.study.shelf import FOUR_NOTCH, closed, keep, said
 from triagebot.conversation import Case
 from triagebot.staff import digest, digest_of, digest_text
 from triagebot.store import open_store
+from triagebot.store.loans import Loan
 from triagebot.store.tickets import Ticket, Tickets
 from triagebot.testing import START
 
@@ -43,7 +44,7 @@ def test_what_a_day_counts() -> None:
     assert (found.closed, found.fitted, found.misfits) == (2, 1, 1)
     assert (found.waiting, found.held, found.asleep) == (2, 1, 1)
     assert found.waiting_since == NOW - timedelta(hours=30)
-    assert found.lent is None
+    assert (found.lent, found.late) == (0, 0)
 
 
 def test_a_case_begun_before_and_closed_today_counts_as_closed() -> None:
@@ -80,7 +81,8 @@ def test_overdue_notes_are_named_and_the_rest_counted() -> None:
 
 
 def test_how_it_reads() -> None:
-    found = replace(digest(some(), [ticket(4, "waiting", 30)], GUIDE, NOW, lent=1), overdue=())
+    loans = [Loan(1, "remover-4-notch-24", "Ben", None, "Ada", NOW - timedelta(days=2), None)]
+    found = replace(digest(some(), [ticket(4, "waiting", 30)], GUIDE, NOW, loans), overdue=())
 
     text = digest_text(GUIDE, TEXTS, found)
     first, *rest = text.splitlines()
@@ -90,6 +92,14 @@ def test_how_it_reads() -> None:
     assert rest[4] == "Closed today: 2. The tool fitted: 1. It did not fit: 1."
     assert rest[5].startswith("One is waiting for a person, since Sun")
     assert rest[6:] == ["One tool is lent out."]
+
+
+def test_what_ought_to_be_back() -> None:
+    due = [None, NOW - timedelta(minutes=1), NOW + timedelta(hours=1), NOW - timedelta(days=3)]
+    out = [Loan(n, "hook-spanner", "Ben", None, "Ada", NOW - timedelta(days=9), each) for n, each in enumerate(due)]
+    found = digest([], [], GUIDE, NOW, out)
+    assert (found.lent, found.late) == (4, 2)
+    assert digest_text(GUIDE, TEXTS, found).splitlines()[-1] == "4 tools are lent out, 2 ought to be back: “out”."
 
 
 def test_a_quiet_day() -> None:

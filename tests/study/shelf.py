@@ -7,7 +7,7 @@ from pathlib import Path
 from tests.conversation.guides import shipped_guide
 from triagebot.conversation import Case, Guide
 from triagebot.conversation.case import Closed, follow
-from triagebot.conversation.journal import to_json
+from triagebot.desk.held import rows_of
 from triagebot.store import open_store
 from triagebot.testing import START, Clock, ScriptedPerson
 
@@ -33,10 +33,10 @@ def closed(case: Case, fastening: str | None, fitted: bool | None = None) -> Cas
 
 
 def keep(folder: Path, cases: Iterable[Case]) -> Path:
-    """Put cases into a new store in `folder`; gives where its key lies."""
+    """Put cases into a new store in `folder`, as a desk does; gives where its key lies."""
     key = folder.parent / "shelf.key"
     with open_store(folder, key_file=key) as store, store.begin() as tx:
         for number, case in enumerate(cases):
             kept = tx.open_case(f"terminal:p{number}", case.code, case.topic, case.opened)
-            tx.append(kept, 0, [to_json(event) for event in case.events])
+            tx.append(kept, 0, rows_of(case.events, {"message": f"m{number}", "press": "a press"}))
     return key

@@ -94,3 +94,15 @@ def test_a_replay_says_by_its_exit_status_whether_anything_changes(data: tuple[P
     broken = run("replay", "--topic", topic, data=data[0], **key)
     assert broken.returncode == 1
     assert "flow.yaml" in broken.stderr
+
+
+def test_what_was_said_at_the_terminal_is_reported_and_replayed(tmp_path: Path) -> None:
+    folder, key = tmp_path / "data", str(tmp_path / "key")
+    said = "it stays still\n4 notches\n24 mm by calliper\n6 sprockets\n"
+    assert run("talk", said=said, data=folder, TRIAGEBOT_KEY_FILE=key).returncode == 0
+
+    report = run("report", "--json", data=folder, TRIAGEBOT_KEY_FILE=key)
+    assert (report.returncode, report.stderr) == (0, "")
+    assert json.loads(report.stdout)["runs"] == 1
+    same = run("replay", "--topic", built_in_topic(), data=folder, TRIAGEBOT_KEY_FILE=key)
+    assert (same.returncode, same.stderr) == (0, "")

@@ -1,4 +1,7 @@
-"""Events as JSON objects and back, for the store. The `kind` of an event is its name in lower case with hyphens."""
+"""Events as JSON objects and back, for the store. The `kind` of an event is its name in lower case with hyphens.
+
+A row of the store holds, beside the event, what it came of (`BESIDE`); whoever reads events passes over that.
+"""
 
 import re
 from collections.abc import Mapping
@@ -10,6 +13,9 @@ from triagebot.conversation import case as events
 from triagebot.conversation.case import Event
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.identify import readings
+
+#: The key of the message, the press, the album or the files that made an event.
+BESIDE = frozenset({"message", "press", "album", "files"})
 
 _EVENTS = (
     events.Opened,
@@ -53,7 +59,7 @@ def to_json(event: Event) -> dict[str, Any]:
 
 def from_json(data: Mapping[str, Any]) -> Event:
     """The event that `to_json` wrote. Raises ValueError naming what is not known or missing."""
-    event = _read(data)
+    event = _read({name: part for name, part in data.items() if name not in BESIDE})
     if not isinstance(event, _EVENTS):
         raise ValueError(f"not an event: {data.get('kind')!r}")
     return event

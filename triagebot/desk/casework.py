@@ -22,7 +22,7 @@ from triagebot.desk.codes import read_code
 from triagebot.desk.held import rows_of, unfolded
 from triagebot.desk.incoming import Arrived
 from triagebot.desk.moving import Elsewhere, reached
-from triagebot.shop import fold
+from triagebot.shop import Shop, fold
 from triagebot.staff.answer import apart
 from triagebot.staff.closing import outcome_said
 from triagebot.staff.times import until
@@ -57,10 +57,12 @@ class Attended:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """One message of one member: everything that it takes to answer it."""
+    """One message of one member: everything that it takes to answer it. `guide` is to the shop as it hangs there now,
+    without what was lent out; `shop` has all of it."""
 
     tx: "Transaction"
     guide: Guide
+    shop: Shop
     member: Member
     texts: Texts
     words: StaffWords
@@ -97,7 +99,7 @@ class Work:
         member = Staff(self.tx).member(mark) if mark is not None else None
         return member.name if member is not None else "?"
 
-    def did(self, deed: str, case: int, **told: object) -> None:
+    def did(self, deed: str, case: int | None, **told: object) -> None:
         Staff(self.tx).did(self.member, deed, self.now, case, **told)
 
     def may(self, ticket: Ticket | None) -> bool:

@@ -9,8 +9,8 @@ Decided here and nowhere else:
 - a message that was corrected or forwarded is read as any other, and does nothing that is written down.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
@@ -41,13 +41,17 @@ from triagebot.desk.incoming import (
     Said,
     Sent,
 )
+from triagebot.desk.lending import lend, lent_out, returned, where_else
 from triagebot.desk.tickets import TRYING
 from triagebot.shop import fold
 from triagebot.staff.answer import reply_to
 from triagebot.staff.invites import read_invite, redeem
+from triagebot.staff.lending import at_home
 from triagebot.staff.line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
 from triagebot.staff.lookup import tell_served, tell_tools, tools_named
+from triagebot.staff.today import digest_of, digest_text
 from triagebot.staff.words import Order, staff_words
+from triagebot.store.loans import Loans
 from triagebot.store.staff import Member, Staff
 from triagebot.store.tickets import Tickets
 from triagebot.topics import Texts
@@ -82,7 +86,8 @@ class Counter:
         if member is None:
             return None
         words = staff_words(texts.language)
-        work = Work(tx, self.guide, member, texts, words, now)
+        guide = at_home(self.guide, Loans(tx).counts())
+        work = Work(tx, guide, self.guide.shop, member, texts, words, now)
         if member.standing.get(TRYING):
             return self._tried(work, content)
         if self._their_own(tx, mark, incoming.language, content):
@@ -151,9 +156,9 @@ class Counter:
             ordered = self._ordered(work, order, text, only_reads=only_reads)
             if ordered is not None:
                 return ordered
-        tools = tools_named(self.guide, work.texts, work.words, text, exactly=True)
+        tools = tools_named(work.guide, work.texts, work.words, text, exactly=True)
         if tools:
-            return Attended(tell_served(self.guide, work.texts, tools, text))
+            return _served(work, tools, text)
         return self._line(work, text)
 
     def _ordered(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
@@ -163,6 +168,8 @@ class Counter:
             return answer(work.texts("staff-corrected")) if only_reads else whole(self, work, text)
         if order.rest and order.command in ("tools", "fits"):
             return self._looked_up(work, order)
+        if order.rest and order.command in _TOOLWORK:
+            return answer(work.texts("staff-corrected")) if only_reads else _TOOLWORK[order.command](work, order.rest)
         casework = CASEWORK.get(order.command)
         if casework is None:
             return None
@@ -175,7 +182,7 @@ class Counter:
         return casework.do(work, *found)
 
     def _looked_up(self, work: Work, order: Order) -> Attended | None:
-        guide, texts = self.guide, work.texts
+        guide, texts = work.guide, work.texts
         name = order.rest.strip(" ?!.")
         for ending in sorted(work.words.fits_endings, key=len, reverse=True):
             bare = name[: -len(ending)].rstrip() if fold(name).endswith(f" {ending}") else name
@@ -187,7 +194,7 @@ class Counter:
         if order.command == "tools" and line.facts:
             return Attended(tell_tools(guide, texts, line))
         if tools or not line.facts:
-            return Attended(tell_served(guide, texts, tools, name))
+            return _served(work, tools, name)
         return None
 
     # --- lines ------------------------------------------------------------------------------------------------------
@@ -211,7 +218,9 @@ class Counter:
         if seen.facts:
             kept = {"line": line_json(line, work.now), "at": work.now.isoformat()}
             Staff(work.tx).stand(work.member, kept)
-        reply = reply_to(self.guide, work.texts.language, line, step, seen, work.now)
+        reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now)
+        lent = where_else(work, reply.result.remover)
+        reply = replace(reply, text=f"{reply.text}\n{lent}") if lent else reply
         understood = "; ".join(said(self.guide, work.texts, fact.reading) for fact in seen.facts)
         return Attended(reply, turn=line.number, answered=understood)
 
@@ -237,6 +246,14 @@ class Counter:
         head = work.texts("staff-canned-head" if rows else "staff-canned-none")
         return answer("\n".join([head, *rows]))
 
+    def _out(self, work: Work, text: str) -> Attended:
+        return lent_out(work)
+
+    def _today(self, work: Work, text: str) -> Attended:
+        if work.member.role != "owner":
+            return answer(work.texts("staff-owners-only"))
+        return answer(digest_text(self.guide, work.texts, digest_of(work.tx, self.guide, work.now)))
+
     def _try(self, work: Work, text: str) -> Attended:
         """From now on a customer's words; the first of them as for somebody who has just come in."""
         Staff(work.tx).stand(work.member, {TRYING: True})
@@ -252,10 +269,23 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended]] = {
     "help": Counter._help,
     "queue": Counter._queue,
     "canned": Counter._canned,
+    "out": Counter._out,
+    "lend": Counter._out,
+    "returned": Counter._out,
+    "today": Counter._today,
     "try": Counter._try,
     "done": Counter._clear,
     "clear": Counter._clear,
 }
+
+_TOOLWORK: dict[str, Callable[[Work, str], Attended]] = {"lend": lend, "returned": returned}
+
+
+def _served(work: Work, tools: Sequence[str], said: str) -> Attended:
+    """What a tool is for, and who has those that do not hang there."""
+    reply = tell_served(work.guide, work.texts, tools, said)
+    lent = where_else(work, tools[0]) if len(tools) == 1 else ""
+    return Attended(replace(reply, text=f"{reply.text}\n{lent}") if lent else reply)
 
 
 def _code(incoming: Incoming, content: Content) -> str | None:
@@ -278,9 +308,9 @@ def _card(text: str) -> str | None:
 
 
 def _welcome(guide: Guide, texts: Texts, member: Member) -> str:
-    role = texts(f"staff-role-{member.role}")
-    return texts("staff-welcome", name=member.name, role=role, shop=guide.shop.name)
+    called = texts(f"staff-role-{member.role}")
+    return texts("staff-welcome", name=member.name, called=called, role=member.role, shop=guide.shop.name)
 
 
 def _hello(work: Work) -> str:
-    return work.texts("staff-hello", waiting=Tickets(work.tx).waiting())
+    return work.texts("staff-hello", waiting=Tickets(work.tx).waiting(), role=work.member.role)

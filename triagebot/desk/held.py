@@ -21,9 +21,6 @@ if TYPE_CHECKING:
 #: How many cases are remembered; some 8 kB each at the end of a conversation.
 MOST = 250
 
-#: What an event's row holds besides the event: the key of the message, the press, or the album that made it.
-BESIDE = ("message", "press", "album", "files")
-
 
 @dataclass(frozen=True, slots=True)
 class Held:
@@ -39,7 +36,7 @@ class Held:
 
 
 def rows_of(events: Sequence[Event], beside: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Events as they are stored, each with what it came of."""
+    """Events as they are stored, each with what it came of (by the names of `journal.BESIDE`)."""
     return [{**to_json(event), **beside} for event in events]
 
 
@@ -59,7 +56,7 @@ def continued(held: Held, case: Case, events: Sequence[Event], beside: Mapping[s
 def unfolded(stored: "StoredCase") -> Held:
     """The case that its rows make. Raises StoreError for what cannot be understood."""
     try:
-        events = [from_json({k: v for k, v in row.items() if k not in BESIDE}) for row in stored.events]
+        events = list(map(from_json, stored.events))
         case = fold(events)
     except ValueError as error:
         raise StoreError(f"case {stored.code} cannot be read: {error}") from error

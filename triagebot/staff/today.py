@@ -17,6 +17,7 @@ from babel.dates import format_skeleton, format_time
 from triagebot.conversation import Case, Guide, fold
 from triagebot.conversation.journal import from_json
 from triagebot.conversation.wording import habits
+from triagebot.store.loans import Loan, Loans
 from triagebot.store.tickets import Ticket, Tickets
 from triagebot.topics import Texts
 
@@ -35,7 +36,7 @@ _MOST_NAMED = 5
 class Digest:
     """One day so far. `begun` counts today's conversations by how they stand, `closed` what was closed today, of which
     the remover `fitted` or did not (`misfits`); where nobody said, neither. `waiting_since`: the one waiting longest.
-    `lent` is None where nobody keeps count of what is lent out."""
+    `lent` counts the tools that are out, `late` those that ought to be back."""
 
     at: datetime
     begun: Mapping[str, int]
@@ -47,24 +48,25 @@ class Digest:
     held: int
     asleep: int
     overdue: tuple[str, ...]
-    lent: int | None = None
+    lent: int = 0
+    late: int = 0
 
     @property
     def conversations(self) -> int:
         return sum(self.begun.values())
 
 
-def digest_of(view: "View", guide: Guide, now: datetime, lent: int | None = None) -> Digest:
-    """The day so far, out of the store. `now` is aware; `lent` says how many tools are out, where that is known."""
+def digest_of(view: "View", guide: Guide, now: datetime) -> Digest:
+    """The day so far, out of the store. `now` is aware."""
     stored = view.of_topic(guide.topic.id, _midnight(guide, now) - BACK)
     cases = [fold(map(from_json, case.events)) for case in stored if case.events]
-    return digest(cases, Tickets(view).queue(), guide, now, lent)
+    return digest(cases, Tickets(view).queue(), guide, now, Loans(view).out())
 
 
 def digest(
-    cases: Sequence[Case], tickets: Sequence[Ticket], guide: Guide, now: datetime, lent: int | None = None
+    cases: Sequence[Case], tickets: Sequence[Ticket], guide: Guide, now: datetime, loans: Sequence[Loan] = ()
 ) -> Digest:
-    """The day so far, out of these cases and open tickets."""
+    """The day so far, out of these cases, open tickets and tools that are out."""
     from triagebot.shop import overdue  # late: no conversation needs it
 
     begin = _midnight(guide, now)
@@ -82,7 +84,8 @@ def digest(
         held=sum(ticket.state == "claimed" for ticket in tickets),
         asleep=sum(ticket.state == "snoozed" for ticket in tickets),
         overdue=tuple(note.title for note in overdue(guide.shop, begin.date())),
-        lent=lent,
+        lent=len(loans),
+        late=sum(loan.due is not None and loan.due < now for loan in loans),
     )
 
 
@@ -108,8 +111,8 @@ def digest_text(guide: Guide, texts: Texts, found: Digest) -> str:
         lines += [texts("digest-overdue-row", title=title) for title in found.overdue[:_MOST_NAMED]]
         if len(found.overdue) > _MOST_NAMED:
             lines.append(texts("digest-overdue-more", count=len(found.overdue) - _MOST_NAMED))
-    if found.lent is not None:
-        lines.append(texts("digest-lent", count=found.lent))
+    if found.lent:
+        lines.append(texts("digest-lent", count=found.lent, late=found.late))
     return "\n".join(lines)
 
 

@@ -40,6 +40,9 @@ class StaffWords:
     not_fitted: Collection[str]
     not_tried: Collection[str]
     unlisted: Collection[str]
+    lent_to: Collection[str]
+    lent_until: Collection[str]
+    returned_from: Collection[str]
     times: Mapping[str, Collection[str]]
 
     def order(self, text: str) -> Order | None:
@@ -67,6 +70,9 @@ def staff_words(language: str) -> StaffWords:
         not_fitted=_folded(data["not-fitted"]),
         not_tried=_folded(data["not-tried"]),
         unlisted=_folded(data["unlisted"]),
+        lent_to=_folded(data["lent-to"]),
+        lent_until=_folded(data["lent-until"]),
+        returned_from=_folded(data["returned-from"]),
         times={kind: _folded(phrases) for kind, phrases in data["times"].items()},
     )
 

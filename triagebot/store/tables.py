@@ -206,7 +206,7 @@ deeds = Table(
 )
 
 #: Tools of the shop's that are not where they hang: `tool` is the shop's id, `body` says who has it and who gave it
-#: out. `back_at` says when it came home.
+#: out. A row goes when the tool comes home.
 loans = Table(
     "loans",
     metadata,
@@ -215,8 +215,7 @@ loans = Table(
     Column("case_id", Integer, ForeignKey("cases.id", ondelete="SET NULL"), index=True),
     Column("since", Instant, nullable=False),
     Column("due", Instant),
-    Column("back_at", Instant),
     Column("body", Text, nullable=False),
-    Index("ix_loans_tool_back_at", "tool", "back_at"),
+    Index("ix_loans_tool", "tool"),
     sqlite_autoincrement=True,
 )

@@ -546,15 +546,49 @@ matrix-to = { $name }:
 ## Staff
 ## Read by the people of the shop, on a phone, one thumb free and greasy. A word where a sentence would do for others.
 
+staff-owners-only = That is for an owner to see.
+staff-lend-whom = To whom? “lend { $name } to Ben until 17:00”. A case code does as well as a name.
+staff-lend-when = “{ $said }” is no time that I know. Say it as in “until 17:00”, “for 2h”, “until tomorrow”.
+staff-lend-none = None of “{ $name }” hangs here.
+staff-lend-stays = “{ $name }” is for use in the shop only, so it stays here.
+staff-lend-all-out = All of “{ $name }” are out: { $rows }.
+staff-lend-deposit = Deposit: { $money }.
+staff-lent = “{ $name }” is out, with { $to }{ $due ->
+        [yes] , until { $until }.
+       *[no] .
+    }
+staff-not-lent = “{ $name }” is not out.
+staff-not-lent-to = That one is not out with them. “{ $name }” is out: { $rows }.
+staff-back-whose = Whose? { $names }. “returned { $name } from …”
+staff-back = “{ $name }” is back from { $to }. It hangs: { $hangs }.
+staff-out-none = Everything hangs where it belongs.
+staff-out-head = { $count ->
+        [one] One tool is out:
+       *[other] { $count } tools are out:
+    }
+staff-out-row = – “{ $name }”: { $who }
+staff-lent-line = Lent out: { $rows }.
+staff-lent-to = { $to }, since { $since }{ $state ->
+        [late] , due { $due }, late
+        [due] , due { $due }
+       *[open] {""}
+    }
+staff-lent-forgotten = somebody who wanted to be forgotten
+staff-deed-lent = lent out a tool for it
+
 staff-welcome =
-    Hello { $name }. This account is { $role } of { $shop } now.
+    Hello { $name }. This account is { $called } of { $shop } now.
     { staff-how }
 staff-how =
     Write what you see: “12 spl 23.4 stays”, “4n 40”.
     Tools: “tools for 4n 24-25”, “which does the small four fit”.
     Cases: “queue”, “case CODE”, “claim CODE”, “release CODE”, “snooze CODE 2h”, “close CODE 4n 24 fitted”, “history CODE”.
     To somebody: “canned” lists replies, “say CODE NAME” sends one.
-    “try” shows you what customers see, “done” ends it.
+    Out of the shop: “lend small four to Ben until 17:00”, “returned small four”, “out”.
+    “try” shows you what customers see, “done” ends it.{ $role ->
+        [owner] {" "}“today” sums up the day.
+       *[staff] {""}
+    }
 staff-hello =
     { $waiting ->
         [0] Nobody is waiting.
@@ -727,8 +761,12 @@ digest-overdue = { $count ->
     }
 digest-overdue-row = – { $title }
 digest-overdue-more = – and { $count } more
-digest-lent = { $count ->
-        [0] No tool is lent out.
-        [one] One tool is lent out.
-       *[other] { $count } tools are lent out.
+digest-lent =
+    { $count ->
+        [one] One tool is lent out
+       *[other] { $count } tools are lent out
+    }{ $late ->
+        [0] .
+        [one] , one ought to be back: “out”.
+       *[other] , { $late } ought to be back: “out”.
     }

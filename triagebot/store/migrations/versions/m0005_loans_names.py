@@ -16,11 +16,10 @@ def upgrade() -> None:
         sa.Column("case_id", sa.Integer),
         sa.Column("since", sa.DateTime(timezone=True), nullable=False),
         sa.Column("due", sa.DateTime(timezone=True)),
-        sa.Column("back_at", sa.DateTime(timezone=True)),
         sa.Column("body", sa.Text, nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_loans"),
         sa.ForeignKeyConstraint(["case_id"], ["cases.id"], name="fk_loans_case_id_cases", ondelete="SET NULL"),
         sqlite_autoincrement=True,
     )
     op.create_index("ix_loans_case_id", "loans", ["case_id"])
-    op.create_index("ix_loans_tool_back_at", "loans", ["tool", "back_at"])
+    op.create_index("ix_loans_tool", "loans", ["tool"])
