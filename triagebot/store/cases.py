@@ -15,7 +15,21 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Integer, Row, bindparam, delete, func, insert, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Integer,
+    Row,
+    Select,
+    Text,
+    and_,
+    bindparam,
+    delete,
+    func,
+    insert,
+    or_,
+    select,
+)
 from sqlalchemy.dialects.sqlite import Insert
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.sql.dml import ReturningInsert
@@ -42,6 +56,7 @@ _CHOICE = select(
     bindparam("mark", type_=Characters),
     bindparam("as", type_=Characters),
     func.coalesce(func.max(parties.c.chosen), 0) + 1,
+    bindparam("about", type_=Text),
 ).where(parties.c.person == bindparam("mark", type_=Characters))
 
 
@@ -54,8 +69,16 @@ def _opening(dialect: str) -> ReturningInsert[int]:
 @cache
 def _joining(dialect: str) -> Insert:
     """Takes part now, or chooses again."""
-    new = insert_into(parties, dialect).from_select(["case_id", "person", "role", "chosen"], _CHOICE)
+    new = insert_into(parties, dialect).from_select(["case_id", "person", "role", "chosen", "body"], _CHOICE)
     return new.on_conflict_do_update(index_elements=["case_id", "person"], set_={"chosen": new.excluded.chosen})
+
+
+def goes_with(mark: str) -> Select[int]:
+    """The numbers of the cases that go with somebody: their own, and those that they opened for somebody else who takes
+    no part themselves."""
+    theirs = select(parties.c.case_id).where(parties.c.role == "person")
+    alone = and_(parties.c.role == "mentor", parties.c.case_id.not_in(theirs))
+    return select(parties.c.case_id).where(parties.c.person == mark, or_(parties.c.role == "person", alone))
 
 
 def mark_of(seal: Seal, person: str) -> str:
@@ -125,6 +148,12 @@ class View:
         for number in self.connection.scalars(numbers).all():
             yield from self._cases(cases.c.id == number)
 
+    def latest(self, topic: str, since: datetime, most: int) -> Iterator[StoredCase]:
+        """Cases of a topic that were begun `since` then, the latest first, one at a time, `most` of them at most."""
+        numbers = select(cases.c.id).where(cases.c.topic == topic, cases.c.opened_at >= since)
+        for number in self.connection.scalars(numbers.order_by(cases.c.id.desc()).limit(most)).all():
+            yield from self._cases(cases.c.id == number)
+
     def _cases(self, which: ColumnElement[bool]) -> tuple[StoredCase, ...]:
         rows = self.connection.execute(select(cases).where(which).order_by(cases.c.id)).all()
         return tuple(self._case(row) for row in rows)
@@ -163,20 +192,24 @@ class Transaction(View):
             self._lengths[found[0]] = found[1]
         return found
 
-    def open_case(self, person: str, code: str, topic: str, at: datetime) -> int:
-        """A new case without events; gives its number. Raises StoreConflict when the code is in use already."""
+    def open_case(
+        self, person: str, code: str, topic: str, at: datetime, role: str = "person", about: str | None = None
+    ) -> int:
+        """A new case without events, of which somebody is a party (see `join`); gives its number. Raises StoreConflict
+        when the code is in use already."""
         mark = mark_of(self.seal, person)
         row = {"person": mark, "code": code, "topic": topic, "opened_at": at}
         number: int | None = self.connection.scalar(_opening(self.connection.dialect.name), row)
         if number is None:
             raise self._taken(code)
         self._lengths[number] = 0
-        self.join(number, mark, "person")
+        self.join(number, mark, role, about)
         return number
 
-    def join(self, case_id: int, mark: str, role: str) -> None:
-        """Somebody takes part in a case from now on, which becomes their current one; who does already, chooses it."""
-        row = {"number": case_id, "mark": mark, "as": role}
+    def join(self, case_id: int, mark: str, role: str, about: str | None = None) -> None:
+        """Somebody takes part in a case from now on, which becomes their current one; who does already, chooses it, as
+        what they are there. `about` is what is kept of their part, closed."""
+        row = {"number": case_id, "mark": mark, "as": role, "about": about}
         self.connection.execute(_joining(self.connection.dialect.name), row)
 
     def append(self, case_id: int, first_seq: int, more: Sequence[Mapping[str, Any]]) -> None:
@@ -209,8 +242,7 @@ class Transaction(View):
         self.forgot = True
         self._lengths.clear()
         mark = self.mark(person)
-        own = select(parties.c.case_id).where(parties.c.person == mark, parties.c.role == "person")
-        deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(own))).rowcount
+        deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(goes_with(mark)))).rowcount
         self.connection.execute(delete(parties).where(parties.c.person == mark))
         return deleted
 
