@@ -8,6 +8,7 @@ from pathlib import Path
 from triagebot.conversation import Guide, load_guide
 from triagebot.shop import built_in_shop, load_shop
 from triagebot.topics import Topic, built_in_topic, load_topic
+from triagebot.topics.schema import Guard
 
 
 @cache
@@ -18,7 +19,7 @@ def shipped_guide() -> Guide:
 
 
 def without_question(guide: Guide, question: str) -> Guide:
-    """The guide after somebody took a question out of the topic, with its state and its transitions."""
+    """The guide after somebody took a question out of the topic, with its state, its transitions and its guards."""
     topic = guide.topic
     flow = topic.flow
     states = tuple(state for state in flow.states if state.question != question)
@@ -28,6 +29,7 @@ def without_question(guide: Guide, question: str) -> Guide:
             "questions": tuple(q for q in flow.questions if q.id != question),
             "states": states,
             "transitions": tuple(t for t in flow.transitions if t.to in ids),
+            "guards": {name: _without(guard, question) for name, guard in flow.guards.items()},
         }
     )
     fastenings = tuple(
@@ -39,6 +41,15 @@ def without_question(guide: Guide, question: str) -> Guide:
         topic.folder, topic.id, catalogue, edited, topic.sources, topic.gauges, f"{topic.digest} without {question}"
     )
     return replace(guide, topic=changed)
+
+
+def _without(guard: Guard, question: str) -> Guard:
+    """The guard without what it says about a question."""
+    kept = {
+        part: {q: choices for q, choices in getattr(guard, part).items() if q != question}
+        for part in ("answered", "not_answered")
+    }
+    return guard.model_copy(update={**kept, "mentioned": tuple(q for q in guard.mentioned if q != question)})
 
 
 def with_renamed(guide: Guide, old: str, new: str, folder: Path, files: str = "**/*.*") -> Guide:

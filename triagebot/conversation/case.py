@@ -94,12 +94,14 @@ class Undid:
 
 @dataclass(frozen=True, slots=True)
 class Concluded:
-    """The conversation reached an outcome; `reason` says why a person must look."""
+    """The conversation reached an outcome; `reason` says why a person must look, `named` the fastenings whose removers
+    were named."""
 
     at: datetime
     outcome: Outcome
     state: str
     reason: Reason = ""
+    named: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

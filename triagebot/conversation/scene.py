@@ -239,7 +239,9 @@ class Scene:
     def conclude(self, step: Step) -> None:
         kind = "person" if step.referral is not None else step.decision.kind
         state = next(s.id for s in self.guide.topic.flow.states if s.outcome == kind)
-        self.add(Concluded(self.at, kind, self.move("conclude", state), self._reason(step) if kind == "person" else ""))
+        reason: Reason = self._reason(step) if kind == "person" else ""
+        named = outcome.leading(self.guide, step, step.decision) if kind in outcome.NAMED else ()
+        self.add(Concluded(self.at, kind, self.move("conclude", state), reason, tuple(row.id for row in named)))
 
     def _reason(self, step: Step) -> Reason:
         if step.referral is not None:

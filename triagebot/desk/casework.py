@@ -22,6 +22,7 @@ from triagebot.desk.codes import read_code
 from triagebot.desk.held import rows_of, unfolded
 from triagebot.desk.incoming import Arrived
 from triagebot.desk.moving import Elsewhere, reached
+from triagebot.desk.touched import open_and_touched, touched
 from triagebot.shop import Shop, fold
 from triagebot.staff.answer import apart
 from triagebot.staff.closing import outcome_said
@@ -148,7 +149,9 @@ def _show(work: Work, stored: "StoredCase", rest: str) -> Attended:
     case = unfolded(stored).case
     closed = _closing_words(work, case.closed) if case.closed is not None else ""
     photos = photos_of(work.tx, stored.id)
-    return answer(counter_text(work.guide, work.texts, case, photos, work.now, work.when, [closed, state]))
+    other = touched(work.guide, case, work.now)
+    was = work.texts("staff-case-was", names=_kinds(work, other.named)) if other is not None else ""
+    return answer(counter_text(work.guide, work.texts, case, photos, work.now, work.when, [was, closed, state]))
 
 
 def queue(work: Work) -> str:
@@ -174,6 +177,26 @@ def queue(work: Work) -> str:
     if len(tickets) > MOST_LISTED:
         rows.append(work.texts("staff-queue-more", count=len(tickets) - MOST_LISTED))
     return "\n".join(rows)
+
+
+def touched_cases(work: Work) -> str:
+    """Every open case that today's edition would answer otherwise."""
+    found = list(open_and_touched(work.tx, work.guide, work.now))
+    rows = [work.texts("staff-touched-head", count=len(found))]
+    for each in found[:MOST_LISTED]:
+        before, after = (_kinds(work, names) for names in (each.named, each.now))
+        told = {"code": each.case.code, "at": work.when(each.case.touched), "before": before, "after": after}
+        rows.append(work.texts("staff-touched-row", **told))
+    if len(found) > MOST_LISTED:
+        rows.append(work.texts("staff-queue-more", count=len(found) - MOST_LISTED))
+    return "\n".join(rows)
+
+
+def _kinds(work: Work, names: tuple[str, ...]) -> str:
+    """Fastenings in few words; one that the topic has no more by its id."""
+    texts = work.texts
+    short = [texts(f"fastening-{each}.short") if texts.has(f"fastening-{each}", "short") else each for each in names]
+    return apart(texts, short) or texts("staff-touched-nothing")
 
 
 def _history(work: Work, stored: "StoredCase", rest: str) -> Attended:

@@ -28,6 +28,7 @@ from triagebot.desk.casework import (
     looks_like_a_code,
     named_case,
     queue,
+    touched_cases,
 )
 from triagebot.desk.held import Memory
 from triagebot.desk.incoming import (
@@ -254,6 +255,9 @@ class Counter:
             return answer(work.texts("staff-owners-only"))
         return answer(digest_text(self.guide, work.texts, digest_of(work.tx, self.guide, work.now)))
 
+    def _touched(self, work: Work, text: str) -> Attended:
+        return answer(touched_cases(work))
+
     def _try(self, work: Work, text: str) -> Attended:
         """From now on a customer's words; the first of them as for somebody who has just come in."""
         Staff(work.tx).stand(work.member, {TRYING: True})
@@ -273,6 +277,7 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended]] = {
     "lend": Counter._out,
     "returned": Counter._out,
     "today": Counter._today,
+    "touched": Counter._touched,
     "try": Counter._try,
     "done": Counter._clear,
     "clear": Counter._clear,

@@ -582,7 +582,7 @@ staff-welcome =
 staff-how =
     Write what you see: “12 spl 23.4 stays”, “4n 40”.
     Tools: “tools for 4n 24-25”, “which does the small four fit”.
-    Cases: “queue”, “case CODE”, “claim CODE”, “release CODE”, “snooze CODE 2h”, “close CODE 4n 24 fitted”, “history CODE”.
+    Cases: “queue”, “touched”, “case CODE”, “claim CODE”, “release CODE”, “snooze CODE 2h”, “close CODE 4n 24 fitted”, “history CODE”.
     To somebody: “canned” lists replies, “say CODE NAME” sends one.
     Out of the shop: “lend small four to Ben until 17:00”, “returned small four”, “out”.
     “try” shows you what customers see, “done” ends it.{ $role ->
@@ -663,6 +663,14 @@ staff-case-photos = { $photos ->
 staff-case-fetch = Fetch: { $tools }.
 staff-case-edition = Answered { $at } with edition { $edition }.
 staff-case-edition-old = Answered { $at } with edition { $edition }; today it is { $now }.
+staff-case-was = It was told otherwise: { $names }. Today’s edition would not say so.
+staff-touched-head = { $count ->
+        [0] Today’s edition would answer every open case as it was answered.
+        [one] Today’s edition would answer one open case otherwise:
+       *[other] Today’s edition would answer { $count } open cases otherwise:
+    }
+staff-touched-row = – { $code }, { $at }: was told { $before }; now { $after }.
+staff-touched-nothing = no tool
 staff-case-closed = Closed by { $name }: { $what }
 staff-case-state = { $state ->
         [waiting] Waiting for a person.
