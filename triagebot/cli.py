@@ -155,7 +155,7 @@ def talk(
             scratch = Path(stack.enter_context(TemporaryDirectory()))
             folder, key = scratch / "data", scratch / "key"
         store = stack.enter_context(open_store(folder, key_file=key))
-        sitting = Sitting(guide, store)
+        sitting = Sitting(guide, store, bench=not lines)
         if not lines:
             terminal.talk(sitting, f"terminal:{person}", language, source, out, new=new)
             return

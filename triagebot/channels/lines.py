@@ -65,6 +65,7 @@ def _read(line: str) -> dict[str, str]:
 def reply_row(person: str, heard: "Heard") -> dict[str, Any]:
     """A reply as the object that goes out."""
     reply = heard.reply
+    assert heard.case is not None, "the staff do not work through lines"
     return {
         "person": person,
         "case": heard.case.code,

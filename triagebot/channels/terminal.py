@@ -34,12 +34,16 @@ def talk(sitting: "Sitting", person: str, language: str, source: TextIO, out: Te
         show(heard.reply, out, by_hand)
         if heard.reply.status == "stopped" or _left(heard):
             return
+    if heard.case is None:  # one of the staff
+        return
     last = texts("left-open" if heard.case.now.outcome is None else "goodbye", code=heard.case.code)
     out.write(f"\n{_wrapped(last, _width(by_hand))}\n")
 
 
 def _left(heard: "Heard") -> bool:
     """Whether the last thing that happened was a goodbye after the end."""
+    if heard.case is None:
+        return False
     last = heard.case.events[-1]
     return heard.case.now.outcome is not None and getattr(last, "what", "") == "stop"
 

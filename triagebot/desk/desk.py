@@ -51,6 +51,8 @@ T = TypeVar("T")
 TRY_AGAIN = (1.0, 5.0)
 #: Seconds that what is being sent gets to end, when the desk closes.
 GRACE = 5.0
+#: Every so many seconds it is looked for what another process on the same data has put out.
+LOOK = 5.0
 
 
 class Desk:
@@ -65,6 +67,7 @@ class Desk:
         *,
         try_again: tuple[float, float] = TRY_AGAIN,
         grace: float = GRACE,
+        look: float = LOOK,
     ) -> None:
         self.counts = Counts()
         self.memory = Memory()
@@ -73,6 +76,7 @@ class Desk:
         self._clock = clock
         self._try_again = try_again
         self._grace = grace
+        self._look = look
         self._channels: dict[str, Channel] = {}
         clerk = Clerk(guide, clock, fresh, self.memory)
         self._intake = Intake(
@@ -98,6 +102,7 @@ class Desk:
                 self._catch_up(conversation, 0.0)
             self._alarm = Alarm(self.wake_due, self._clock)
             await self._alarm.open()
+            self._looking = asyncio.create_task(self._look_around())
             self._open = opened.pop_all()
         return self
 
@@ -106,6 +111,7 @@ class Desk:
     ) -> None:
         for task in self._catching_up.values():
             task.cancel()
+        self._looking.cancel()
         await self._alarm.close()
         await asyncio.gather(self._sender.close(self._grace), self._keeper.close(self._grace))
         await asyncio.to_thread(self._open.close)
@@ -212,6 +218,17 @@ class Desk:
         with suppress(RuntimeError):  # the loop has ended: it is sent when the desk is opened again
             self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation, letter)
 
+    async def _look_around(self) -> None:
+        """What somebody at a terminal had told to others was put out there, where nobody sends."""
+        while True:
+            await asyncio.sleep(self._look)
+            try:
+                for name in tuple(self._channels):
+                    for conversation in await self._do(partial(_unsent, name)):
+                        self._sender.wake(name, conversation)
+            except Exception as error:
+                log.warning("cannot look for what others put out: %s", place_of(error))
+
     def _hands_over(self) -> bool:
         """Called from the writer's thread."""
         return self._sender.has_room
@@ -282,3 +299,7 @@ class Desk:
                 left = 1
             if left:
                 await asyncio.sleep(self._try_again[-1])
+
+
+def _unsent(channel: str, tx: "Transaction") -> tuple[str, ...]:
+    return Post(tx).unsent(channel)

@@ -190,7 +190,7 @@ class Intake:
         kind = "notice" if taken.outcome == "stale" or aside else "send"
         found = self._reached(post, found, incoming, mark)
         self._put_out(tx, post, found, mark, kind, body, number, self.clerk.answered(taken))
-        self._tell_others(tx, post, taken.elsewhere, number)
+        self.tell_others(tx, post, taken.elsewhere, number)
         return Received(taken.outcome, None if forgotten else taken.case, reply)
 
     def _attended(
@@ -201,7 +201,7 @@ class Intake:
         body = {**body_of(None, made.reply, incoming.language), "turn": made.turn}
         found = self._reached(post, found, incoming, mark)
         self._put_out(tx, post, found, mark, "send", body, number, made.answered)
-        self._tell_others(tx, post, made.elsewhere, number)
+        self.tell_others(tx, post, made.elsewhere, number)
         if made.sleeps:
             tx.after_commit.append(self.sleeps)
         return Received("applied", None, made.reply)
@@ -210,7 +210,7 @@ class Intake:
         for told in staff:
             self._tell(tx, post, told.mark, body_of(None, told.reply, told.language), number)
 
-    def _tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int) -> None:
+    def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int | None) -> None:
         for told in elsewhere:
             self._tell(tx, post, told.mark, body_of(told.case, told.reply, told.case.language), number)
 

@@ -4,12 +4,13 @@ Rules of this file: a reply is handed out only after its events are committed; a
 changes nothing and gets the standing reply again; when another process was faster, the turn is taken again on what
 that process wrote.
 
-Nothing is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same key.
-Turns are those of the desk (`Clerk`), which may be at work in another process on the same data.
+Nothing of theirs is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same
+key. Turns are those of the desk (`Clerk`), which may be at work in another process on the same data; what others are
+told because of them is put out there, and that desk sends it (`desk.Desk`).
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -18,10 +19,14 @@ from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
 from triagebot.desk.clerk import Clerk
 from triagebot.desk.codes import new_code
 from triagebot.desk.held import Memory
-from triagebot.desk.incoming import Arrived
+from triagebot.desk.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
 
 if TYPE_CHECKING:
+    from triagebot.desk.casework import Attended
+    from triagebot.desk.intake import Intake
+    from triagebot.desk.moving import Elsewhere
+    from triagebot.desk.tickets import ToStaff
     from triagebot.store import Store, Transaction
 
 #: How often a turn is taken again when another process wrote to the same case meanwhile.
@@ -30,9 +35,10 @@ _TRIES = 5
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What came of a message: the case, the reply, what was understood; `repeated` when its key was seen before."""
+    """What came of a message: the case (none for one of the staff at the bench), the reply, what was understood;
+    `repeated` when its key was seen before."""
 
-    case: Case
+    case: Case | None
     reply: Reply
     understood: tuple[Fact, ...] = ()
     repeated: bool = False
@@ -40,17 +46,31 @@ class Heard:
 
 @dataclass(frozen=True, eq=False)
 class Sitting:
-    """People talking through one store. `clock` gives aware times; `fresh` makes case codes."""
+    """People talking through one store. `clock` gives aware times; `fresh` makes case codes. `bench`: the staff may
+    work here, and somebody may become one of them."""
 
     guide: Guide
     store: "Store"
     clock: Callable[[], datetime] = lambda: datetime.now(UTC)
     fresh: Callable[[], str] = new_code
     memory: Memory = field(default_factory=Memory)
+    bench: bool = False
 
     @cached_property
     def _clerk(self) -> Clerk:
         return Clerk(self.guide, self.clock, self.fresh, self.memory)
+
+    @cached_property
+    def _intake(self) -> "Intake":
+        """What others are told goes through it, as at a desk that serves no channel."""
+        from triagebot.desk.counter import Counter  # late: those who only ask pay nothing for it
+        from triagebot.desk.counts import Counts
+        from triagebot.desk.intake import Intake
+
+        counter = Counter(self.guide, self.clock, self.memory)
+        return Intake(
+            self._clerk, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
+        )
 
     def arrive(self, person: str, language: str, *, new: bool = False) -> Heard:
         """Somebody comes in: greeted with a new case, or shown where their unfinished one stands (unless `new`)."""
@@ -78,7 +98,37 @@ class Sitting:
             held = self.memory.current(tx, mark)
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
+        before = ""
+        if self.bench and (attended := self._attended(tx, mark, person, content, language)) is not None:
+            if attended.reply is not None:
+                self._tell(tx, (), attended.elsewhere)
+                return Heard(None, attended.reply)
+            content, before = attended.instead or content, attended.before
         taken = self._clerk.take(tx, mark, person, content, language, key)
         assert taken.case is not None, "only a message that was set aside has no case"
         assert taken.reply is not None, "only a press that came twice gets no reply"
-        return Heard(taken.case, taken.reply, taken.understood)
+        self._tell(tx, taken.staff, taken.elsewhere)
+        reply = replace(taken.reply, text=f"{before}\n\n{taken.reply.text}") if before else taken.reply
+        return Heard(taken.case, reply, taken.understood)
+
+    def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:
+        """What others are told is put out, with this turn or not at all."""
+        if staff or others:
+            from triagebot.store.post import Post
+
+            self._intake.tell_staff(tx, Post(tx), staff, None)
+            self._intake.tell_others(tx, Post(tx), others, None)
+
+    def _attended(
+        self, tx: "Transaction", mark: str, person: str, content: Arrived | Message, language: str
+    ) -> "Attended | None":
+        """What one of the staff is answered; None for everybody else."""
+        channel, _, conversation = person.partition(":")
+        said = Said(content.text) if isinstance(content, Message) else content
+        return self._intake.counter.attend(
+            tx, mark, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
+        )
+
+
+def _nothing(*_: object) -> None:
+    """Nobody waits here for anything that goes out."""
