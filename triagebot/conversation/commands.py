@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from triagebot.conversation import asking, housekeeping, outcome
+from triagebot.conversation import asking, housekeeping, mentoring, outcome
 from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import KEPT, Scene
@@ -84,7 +84,9 @@ def _why(scene: Scene, meant: Understood, text: str) -> None:
     scene.remark("why", text)
     step = scene.decide()
     reasons = outcome.because(scene.guide, scene.texts, scene.case)
-    scene.say(scene.texts("known-so-far", reasons=reasons) if reasons else scene.texts("known-nothing"))
+    by_whom = mentoring.who_said(scene.guide, scene.texts, scene.case)
+    together = scene.texts("known-so-far", reasons=reasons) if reasons else scene.texts("known-nothing")
+    scene.say(by_whom or together)
     likely = plausible(scene.guide.topic.model, step.shares)[:3]
     names = [scene.texts(f"fastening-{fastening}.short") for fastening in likely]
     if names and scene.case.now.outcome is None:

@@ -7,6 +7,7 @@ itself deletes nothing, it only says that all is to go (`erases`), and whoever k
 from collections.abc import Iterable, Sequence
 
 from triagebot.conversation.case import Asked, Case, Closed, Event, Remarked, Spoke
+from triagebot.conversation.mentoring import for_somebody_else
 from triagebot.conversation.reply import Choice
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Understood
@@ -34,7 +35,9 @@ def code(scene: Scene, meant: Understood, text: str) -> None:
 
 def privacy(scene: Scene, meant: Understood, text: str) -> None:
     shop = scene.guide.shop
-    _aside(scene, "privacy", text, scene.texts("privacy", shop=shop.name, contact=shop.contact.person))
+    words = scene.texts("privacy", shop=shop.name, contact=shop.contact.person)
+    more = f"\n\n{scene.texts('mentor-privacy')}" if for_somebody_else(scene.case) else ""
+    _aside(scene, "privacy", text, words + more)
 
 
 def forget(scene: Scene, meant: Understood, text: str) -> None:

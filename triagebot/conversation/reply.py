@@ -5,6 +5,9 @@ from typing import Literal
 
 from triagebot.shop import NoteLink
 
+#: What stands above and below a text that is to be sent on.
+CUT = "– – – – –"
+
 Status = Literal["question", "answer", "look-alike", "person", "stopped"]
 
 
@@ -53,7 +56,8 @@ class Result:
 class Reply:
     """One message to a person. `text` is prose and ends before the question, which `question` holds whole. `offers` may
     be said or pressed where no question is shown; `picture` is what illustrates the outcome that is told here; `links`
-    are notes that the text names beside those of the outcome.
+    are notes that the text names beside those of the outcome. `forward` is a text for somebody else, to be sent on as
+    it is, and `shown_forward` the id of what illustrates it.
 
     `candidates` are all fastenings, likeliest first; their probabilities sum to 1. They are for machines and staff."""
 
@@ -65,6 +69,8 @@ class Reply:
     offers: tuple[Choice, ...] = ()
     picture: str | None = None
     links: tuple[NoteLink, ...] = ()
+    forward: str = ""
+    shown_forward: str | None = None
 
     @property
     def notes(self) -> tuple[NoteLink, ...]:
@@ -78,11 +84,15 @@ class Reply:
 
 
 def plain(reply: Reply) -> str:
-    """The whole message as plain text: prose, question, numbered choices, and what else may be typed."""
+    """The whole message as plain text: prose, what is to be sent on, question, numbered choices, and what else may be
+    typed. What is to be sent on has the choices already."""
     blocks = [reply.text] if reply.text else []
+    if reply.forward:
+        blocks.append(f"{CUT}\n{reply.forward}\n{CUT}")
     if reply.question is not None:
         lines = [reply.question.text]
-        lines += [f"  {number}. {choice.label}" for number, choice in enumerate(reply.question.choices, 1)]
+        listed = () if reply.forward else reply.question.choices
+        lines += [f"  {number}. {choice.label}" for number, choice in enumerate(listed, 1)]
         aside = " · ".join(choice.label for choice in reply.question.aside)
         blocks.append("\n".join([*lines, f"  ({aside})"] if aside else lines))
     if reply.offers:

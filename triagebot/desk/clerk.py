@@ -8,12 +8,14 @@ Rules of this file, for every channel alike:
 - a corrected message is taken as if it had been right at once, for the questions that it had answered;
 - what is no text is answered in one sentence, and its caption like a text;
 - whoever reaches an outcome is given a link to the case's card, if people can reach the pages;
-- where a person must look, the case's ticket is opened with the turn (see `tickets`).
+- where a person must look, the case's ticket is opened with the turn (see `tickets`);
+- what is about helping somebody elsewhere is answered first, and shared out last (see `mentoring`).
 """
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from triagebot.conversation import (
@@ -33,13 +35,16 @@ from triagebot.conversation import (
 )
 from triagebot.conversation.case import Asked, Remarked, Spoke, Withdrew
 from triagebot.conversation.housekeeping import erases
+from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.wording import listing, said
 from triagebot.desk import moving
 from triagebot.desk.codes import new_code
 from triagebot.desk.held import Held, Memory, continued, rows_of, unfolded
 from triagebot.desk.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
+from triagebot.desk.mentoring import Links, Mentoring, no_links
 from triagebot.desk.moving import Elsewhere
 from triagebot.desk.outgoing import turn_number
+from triagebot.desk.seats import Made, Spoken
 from triagebot.store import StoreConflict
 from triagebot.topics import Texts
 
@@ -87,12 +92,18 @@ class _Planned:
 
 @dataclass(frozen=True, eq=False)
 class Clerk:
-    """`clock` gives aware times; `fresh` makes case codes; `memory` saves reading the same case again and again."""
+    """`clock` gives aware times; `fresh` makes case codes; `memory` saves reading the same case again and again;
+    `links` lead in with a code (see `mentoring`)."""
 
     guide: Guide
     clock: Callable[[], datetime]
     fresh: Callable[[], str] = new_code
     memory: Memory = field(default_factory=Memory)
+    links: Links = no_links
+
+    @cached_property
+    def _mentoring(self) -> Mentoring:
+        return Mentoring(self.guide, self.clock, self.fresh, self.links)
 
     def take(
         self, tx: "Transaction", mark: str, person: str, content: Content | Message, language: str, key: str | None
@@ -104,6 +115,10 @@ class Clerk:
         Raises StoreError when the case cannot be read, StoreConflict when it was continued elsewhere meanwhile.
         """
         held = self._chosen(tx, mark, content) or self.memory.current(tx, mark)
+        at = self._mentoring.attend(tx, mark, person, held, content, language)
+        if isinstance(at, Spoken):
+            return Taken("applied", at.case, at.reply, number=at.number, elsewhere=at.elsewhere)
+        held, content, seat = at.held, at.content, at.seat
         code = moving.code_said(content.text) if isinstance(content, Said) else None
         if code is not None and (held is None or held.case.code != code):
             return self._named(tx, mark, person, held, code, language)
@@ -113,6 +128,8 @@ class Clerk:
             return Taken("added", held.case, None, number=held.number)
         for attempt in range(_CODES):
             planned = self._plan(held, content, language)
+            if seat is not None and not planned.new:
+                planned = _by(planned, seat.by)
             if erases(planned.events):
                 return self._forget(tx, mark, person, planned)
             planned = self._in_time(tx, held, planned)
@@ -123,10 +140,15 @@ class Clerk:
                 if not planned.new or attempt == _CODES - 1:
                     raise
         reply = self._with_card(tx, number, held, planned)
+        if seat is not None and held is not None and not planned.new:
+            made = Made(held.case, planned.case, planned.events, planned.understood)
+            reply, told = self._mentoring.share(tx, seat, made, reply, content)
+        else:
+            told = ()
         here = moving.let_in(tx, number, planned.events, self.clock())
-        told = tuple(Elsewhere(other, planned.case, self._where(planned.case, "moved-here")) for other in here)
+        moved = tuple(Elsewhere(other, planned.case, self._where(planned.case, "moved-here")) for other in here)
         staff = self._ticket(tx, mark, number, planned)
-        return Taken(planned.outcome, planned.case, reply, planned.understood, number, told, staff)
+        return Taken(planned.outcome, planned.case, reply, planned.understood, number, (*told, *moved), staff)
 
     def answered(self, taken: Taken) -> str:
         """What a message was understood to say, for the message that it answered."""
@@ -319,12 +341,20 @@ class Clerk:
         """Deletes everything; what is given back is the last that there was."""
         from triagebot.store.forgetting import own_cases, take_back_letters  # late: they need the database library
 
+        told = self._mentoring.forgetting(tx, mark, person)
         others = take_back_letters(tx, mark, own_cases(tx, mark))
         tx.forget(person)
         for each in (mark, *others):
             self.memory.drop(tx, each)
         reply = replace(planned.reply, status="stopped", result=Result(), candidates=())
-        return Taken("forgotten", planned.case, reply)
+        return Taken("forgotten", planned.case, reply, elsewhere=told)
+
+
+def _by(planned: _Planned, who: str) -> _Planned:
+    """The same, with who gave the answers in it."""
+    events = labelled(planned.events, who)
+    before = planned.case.events[: len(planned.case.events) - len(events)]
+    return replace(planned, events=events, case=replace(planned.case, events=(*before, *events)))
 
 
 def _planned(taken: Turn) -> _Planned:

@@ -4,6 +4,7 @@ Rules of this file:
 - a message is received once its row is committed, not before; a key that was received before changes nothing;
 - while an older message of a conversation waits for another try, every later one waits behind it;
 - the inbox row, the case's events and what goes out are written in the same transaction;
+- what is to be sent on to somebody else is a message of its own;
 - a number put under a message is a press of the choice that this message lists under it;
 - the staff are answered at the counter (see `counter`), and everybody else by the clerk;
 - what concerns nothing in its conversation (such a number under anything else) is as if it had not come: it gets no
@@ -26,7 +27,7 @@ from triagebot.desk.counter import Counter
 from triagebot.desk.counts import Counts, short
 from triagebot.desk.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
 from triagebot.desk.moving import Elsewhere
-from triagebot.desk.outgoing import Channel, body_of, pressed_under
+from triagebot.desk.outgoing import Channel, body_of, forward_of, pressed_under
 from triagebot.desk.photos import MOST_OF_A_CASE, picture_in
 from triagebot.desk.tickets import ToStaff
 from triagebot.store.forgetting import forget_letters
@@ -189,7 +190,9 @@ class Intake:
         aside = isinstance(content, Sent) and not taken.understood
         kind = "notice" if taken.outcome == "stale" or aside else "send"
         found = self._reached(post, found, incoming, mark)
-        self._put_out(tx, post, found, mark, kind, body, number, self.clerk.answered(taken))
+        self._put_out(
+            tx, post, found, mark, kind, body, number, self.clerk.answered(taken), forward=forward_of(reply, body)
+        )
         self.tell_others(tx, post, taken.elsewhere, number)
         return Received(taken.outcome, None if forgotten else taken.case, reply)
 
@@ -208,17 +211,33 @@ class Intake:
 
     def tell_staff(self, tx: "Transaction", post: Post, staff: Iterable[ToStaff], number: int | None) -> None:
         for told in staff:
-            self._tell(tx, post, told.mark, body_of(None, told.reply, told.language), number)
+            self._tell(tx, post, told.mark, body_of(None, told.reply, told.language), number, told.reply)
 
     def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int | None) -> None:
         for told in elsewhere:
-            self._tell(tx, post, told.mark, body_of(told.case, told.reply, told.case.language), number)
+            body = body_of(told.case, told.reply, told.language)
+            self._tell(tx, post, told.mark, body, number, told.reply, aside=told.aside)
 
-    def _tell(self, tx: "Transaction", post: Post, mark: str, body: Mapping[str, Any], number: int | None) -> None:
-        """Whoever cannot be reached is not told."""
+    def _tell(
+        self,
+        tx: "Transaction",
+        post: Post,
+        mark: str,
+        body: Mapping[str, Any],
+        number: int | None,
+        reply: Reply,
+        *,
+        aside: bool = False,
+    ) -> None:
+        """Whoever cannot be reached is not told. What is told aside leaves open what is open there."""
         found = post.found(mark)
-        if found.reached is not None:
-            self._put_out(tx, post, found, mark, "send", body, number, "")
+        if found.reached is None:
+            return
+        if aside:
+            post.enclose(found.reached, mark, "send", body, self.clock(), after=number)
+            tx.after_commit.append(partial(self.wake, found.reached.channel, mark, None))
+        else:
+            self._put_out(tx, post, found, mark, "send", body, number, "", forward=forward_of(reply, body))
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
@@ -265,9 +284,12 @@ class Intake:
         body: Mapping[str, Any],
         number: int | None,
         answered: str,
+        *,
+        forward: Mapping[str, Any] | None = None,
     ) -> None:
         """The message, and before it (or behind it, see `AnswersFirst`) the change of the one that showed the open
-        question until now; nothing stands behind the last that somebody is told.
+        question until now; nothing stands behind the last that somebody is told. What is to be sent on is a message of
+        its own behind it all.
 
         Where nothing else is under way, the first of them is handed to the sender once this is committed: it need not
         be looked for then."""
@@ -278,7 +300,13 @@ class Intake:
         changes = edits and who.live is not None
         later = changes and isinstance(channel, AnswersFirst) and channel.answers_first and not body.get("last")
         before = changes and not later
-        hand = found.idle and channel is not None and (who.shown is not None or not before) and self.hands_over()
+        hand = (
+            found.idle
+            and forward is None
+            and channel is not None
+            and (who.shown is not None or not before)
+            and self.hands_over()
+        )
         change: dict[str, Any] = {"answered": answered}
         first = None
         if before:
@@ -286,6 +314,8 @@ class Intake:
         row = post.enclose(who, mark, kind, body, now, after=number, sending=hand and first is None)
         if later:
             post.enclose(who, mark, "edit", change, now, after=number, about=who.live)
+        if forward is not None:
+            post.enclose(who, mark, "send", forward, now, after=number)
         if edits:
             post.lives(mark, row if body["question"] is not None or body["offers"] else None)
         letter = None

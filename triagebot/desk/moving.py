@@ -13,7 +13,7 @@ Decided here and nowhere else:
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -37,11 +37,14 @@ _CODE = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Elsewhere:
-    """Something to be said to somebody else than who wrote: whose mark it is, their case, and what."""
+    """Something to be said to somebody else than who wrote: whose mark it is, their case, and what. `aside`: they are
+    at another case, whose question stays open; `language` is that of words about no case."""
 
     mark: str
-    case: Case
+    case: Case | None
     reply: Reply
+    aside: bool = False
+    language: str = ""
 
 
 def code_said(text: str) -> str | None:
@@ -76,11 +79,16 @@ def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now
 
 
 def reached(tx: "Transaction", number: int) -> tuple[str, ...]:
-    """The marks of those whose case it is, as far as something can be said to them."""
+    """The marks of those whose case it is, as far as something can be said to them; of those who help somebody with it,
+    where nobody else can."""
     from triagebot.store.post import Post  # late, as above
 
-    people = (mark for mark, role in tx.parties(number).items() if role == "person")
-    return tuple(mark for mark in people if Post(tx).found(mark).reached is not None)
+    parties, post = tx.parties(number), Post(tx)
+    for wanted in ("person", "mentor"):
+        people = [mark for mark, role in parties.items() if role == wanted]
+        if found := tuple(mark for mark in people if post.found(mark).reached is not None):
+            return found
+    return ()
 
 
 def waiting(tx: "Transaction", number: int, now: datetime) -> tuple[str, ...]:
@@ -110,8 +118,12 @@ def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetim
     Grants(tx).end_all("join", number, now)
     if not says_yes(events):
         return ()
+    from triagebot.store.parties import Parties  # late, as above
+
+    here = Parties(tx).all_of(number)
+    owners = [party for party in here if party.role == "person"] or [party for party in here if party.role == "mentor"]
     for mark in asked:
-        tx.join(number, mark, "person")
+        Parties(tx).join(replace(owners[0], mark=mark, away=False))
     return asked
 
 

@@ -113,6 +113,22 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
     }
 
 
+def forward_of(reply: Reply, body: Mapping[str, Any]) -> dict[str, Any] | None:
+    """What of a reply is to be sent on, as a message of its own behind that of this `body`; None if there is nothing.
+    It asks for nothing, since whoever it is for answers elsewhere."""
+    if not reply.forward:
+        return None
+    nothing = asdict(Result())
+    alone: dict[str, Any] = {
+        "text": reply.forward,
+        "picture": reply.shown_forward,
+        "question": None,
+        "offers": [],
+        "links": [],
+    }
+    return {**body, **alone, "result": {**nothing, "notes": asdict(reply.result)["notes"]}, "forward": True}
+
+
 def pressed_under(body: Mapping[str, Any] | None, number: int) -> Pressed | None:
     """What it means to put a number under the message of this body; None if it lists no such choice."""
     listed = body["question"]["choices"] if body is not None and body["question"] is not None else ()

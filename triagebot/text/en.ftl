@@ -22,6 +22,7 @@ help =
     “back” takes the last answer back. “change” changes any answer. “why” shows what I have so far.
     “restart” begins again. “stop” ends. “person” hands over to a person.
     “my code” says your case code. “privacy” says what I keep, and “forget me” deletes it.
+    For somebody who is elsewhere with their wheel, say “I help somebody”.
 goodbye = Goodbye. Your case code is { $code }.
 message-cut = That was a long message, so I read only its beginning.
 topic-changed = { $count ->
@@ -431,6 +432,8 @@ card-nothing-told = Nothing was told yet.
 card-told-by = { $by }, { $at }
 card-by-person = Told by whoever opened the case
 card-by-staff = Seen at the counter
+card-by-rider = Told by the rider
+card-by-mentor = Passed on by a helper
 card-by-other = Told by somebody who helps
 card-odd = This does not quite fit the rest. Look at it once more.
 card-ruled-out = What was ruled out
@@ -778,3 +781,81 @@ digest-lent =
         [one] , one ought to be back: “out”.
        *[other] , { $late } ought to be back: “out”.
     }
+
+## Helping a rider elsewhere
+## What begins `mentor-forward`, `mentor-consent` or `mentor-from` is read by the rider, all else by whoever helps.
+
+mentor-name-it = Good of you to help. What shall we call this one? The bike will do: “the blue commuter”. Say “no” if you did not mean that.
+mentor-not-meant = All right. Nothing was opened.
+mentor-opened =
+    “{ $name }” is open. I write each question so that you can send it on as it is. Then tell me what they say.
+    They can also answer me themselves: say “invite”.
+mentor-hint =
+    For you, if they are not sure how:
+    { $hint }
+mentor-what-back = “{ $name }”: what do they say?
+mentor-forward-unsure = “I don’t know” is a fine answer.
+mentor-asked-next = Asked next: { $question }
+mentor-copy = “{ $name }”, the rider: “{ $said }”
+mentor-summary-offer = Say “summary” for a text to send on.
+mentor-from-helper = From your helper.
+mentor-from-helper-left = Your helper has left. You and I go on.
+mentor-said-rider = From the rider: { $clauses }.
+mentor-said-mentor = From their helper: { $clauses }.
+mentor-forward-said-rider = You said: { $clauses }.
+mentor-forward-said-mentor = Your helper said: { $clauses }.
+mentor-rider-has-it = They have all of it. Say “summary” for a text to send on.
+
+mentor-invited = Send this on to the rider of “{ $name }”. I ask them first whether they want to. Until they say yes, you and I go on.
+mentor-forward-invite =
+    You can answer the questions about your wheel yourself. I am a bot, and I help at { $shop }.
+    { $link ->
+        [none] Write this to me: { $code }
+       *[other] Open { $link }, or write this to me: { $code }
+    }
+    It works once, until { $until }.
+mentor-code-own = That code is for the rider. Send it on to them.
+mentor-code-over = That code does not work any more. Ask whoever sent it for a new one.
+mentor-code-joined = You are in it already.
+mentor-consent =
+    Somebody who helps you would like me to ask you about your wheel directly.
+    If you say yes, they see what you answer, and can correct it. The people of { $shop } can read it when they help. I do not tell anybody your name.
+    Say “leave” when you have had enough. Say “forget me”, and all of it is deleted.
+    Is that all right?
+mentor-consent-again = Before we go on, I need a yes or a no from you. May I ask you directly? Your helper then sees what you answer.
+mentor-consent-yes = Yes, ask me
+mentor-consent-no = No, thank you
+mentor-consent-given = Thank you. Here we go.
+mentor-consent-refused = All right. Your helper gets nothing from me. Write to me whenever you like.
+mentor-consent-left = All right, you have left, and your helper knows. They keep what you have answered so far.
+mentor-joined = The rider of “{ $name }” answers me directly now. You read each answer here. You can still answer for them, or correct something.
+mentor-refused = The rider of “{ $name }” would rather answer you. So we go on as before.
+mentor-left = The rider of “{ $name }” has left. The questions come to you again.
+mentor-forgot = The rider of “{ $name }” has had everything deleted, and so that case is gone. Say “I help somebody” to begin again.
+
+mentor-cases-head = You help with:
+mentor-cases-row = – “{ $name }” ({ $code }): { $stands }
+mentor-cases-foot = Say a name to go on with it.
+mentor-cases-none = You help nobody just now. Say “I help somebody” to begin.
+mentor-stands-asked = { $question } is asked
+mentor-stands-answer = has its answer
+mentor-stands-look-alike = two kinds still fit
+mentor-stands-person = a person should look
+mentor-stands-stopped = stopped
+mentor-stands-begun = just begun
+mentor-nameless = no name yet
+mentor-switched = Now “{ $name }”.
+mentor-which = Which one? { $names }.
+mentor-no-such = You help with nothing called “{ $said }”.
+mentor-renamed = It is called “{ $name }” now.
+mentor-rename-how = What shall it be called? Say “rename it to the red racer”, for instance.
+mentor-finished = “{ $name }” is put away. Its code is { $code }, should you need it again. Here is what to send on.
+mentor-summary = “{ $name }”, to send on:
+
+mentor-summary-open = We do not know yet what holds the sprockets.
+mentor-known = What we know: { $clauses }.
+mentor-found-person = A person should look at this wheel before any tool goes on.
+mentor-remover = Remover: { $tool }. { $direction }
+mentor-remover-if = If it is { $fastening }: { $tool }. { $direction }
+mentor-code = At { $shop }, say this code: { $code }.
+mentor-privacy = In this case, whoever helps and the rider both see the answers.
