@@ -11,6 +11,7 @@ from shutil import get_terminal_size
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
+from triagebot.conversation.reply import CUT, listed
 
 if TYPE_CHECKING:
     from triagebot.desk import Heard, Sitting
@@ -70,9 +71,11 @@ def show(reply: Reply, out: TextIO, styled: bool) -> None:
         "\n".join(_wrapped(line, width, _BOLD if styled and _warns(line) else "") for line in paragraph.split("\n"))
         for paragraph in filter(None, reply.text.split("\n\n"))
     ]
+    if reply.forward:
+        blocks.append("\n".join([CUT, *(_wrapped(line, width) for line in reply.forward.split("\n")), CUT]))
     if reply.question is not None:
         lines = [_wrapped(line, width, _BOLD if styled else "") for line in reply.question.text.split("\n")]
-        lines += [_wrapped(f"  {n}. {choice.label}", width) for n, choice in enumerate(reply.question.choices, 1)]
+        lines += [_wrapped(f"  {n}. {choice.label}", width) for n, choice in enumerate(listed(reply), 1)]
         aside = " · ".join(choice.label for choice in reply.question.aside)
         lines.append(_wrapped(f"  ({aside})", width, _DIM if styled else ""))
         blocks.append("\n".join(lines))

@@ -105,12 +105,13 @@ def to_mentor(
     if ended:  # the outcome at length is the rider's
         card = next((each for each in reply.text.split("\n\n") if f"{guide.address}/card/" in each), "")
         has = f"{found(guide, case)} {texts('mentor-rider-has-it')}" if joined else found(guide, case)
-        reply = replace(reply, text=_paragraphs(echo, has, card), picture=None)
+        reply = replace(reply, text=_paragraphs(echo if understood else "", has, card), picture=None)
     if joined:
         asked = texts("mentor-asked-next", question=question.text) if question is not None else ""
         return replace(reply, text=_paragraphs(reply.text, asked), question=None)
     if question is None:
-        on = "" if case.now.puzzle is not None or case.now.picking else _paragraphs(*rest)
+        asks_back = case.now.puzzle is not None or case.now.picking
+        on = _paragraphs(*rest) if understood and not asks_back else ""
         return replace(reply, forward=summary(guide, case) if ended else on)
     how = how_to(texts, question.id)
     checks = how in reply.text  # whoever asks how to check it asks for the rider
@@ -130,7 +131,10 @@ def _apart(guide: Guide, texts: Texts, text: str, understood: Sequence[Fact]) ->
     clauses = [said(guide, texts, fact.reading) for fact in understood]
     begins = texts("understood", clauses=listing(texts, clauses)) if clauses else ""
     place = next((place for place, each in enumerate(paragraphs) if begins and each.startswith(begins)), None)
-    return ("", []) if place is None else ("\n\n".join(paragraphs[: place + 1]), paragraphs[place + 1 :])
+    if place is None:
+        signals = tuple(f"{texts(f'signal-{row.signal}')} (" for row in guide.topic.cautions.values())
+        return text, [each for each in paragraphs if each.startswith(signals)]
+    return "\n\n".join(paragraphs[: place + 1]), paragraphs[place + 1 :]
 
 
 def to_forward(texts: Texts, question: Shown) -> str:

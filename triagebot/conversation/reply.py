@@ -83,6 +83,11 @@ class Reply:
         return self.picture or (self.question.picture if self.question is not None else None)
 
 
+def listed(reply: Reply) -> tuple[Choice, ...]:
+    """The choices to list under the question: none where they stand in what is to be sent on."""
+    return reply.question.choices if reply.question is not None and not reply.forward else ()
+
+
 def plain(reply: Reply) -> str:
     """The whole message as plain text: prose, what is to be sent on, question, numbered choices, and what else may be
     typed. What is to be sent on has the choices already."""
@@ -91,8 +96,7 @@ def plain(reply: Reply) -> str:
         blocks.append(f"{CUT}\n{reply.forward}\n{CUT}")
     if reply.question is not None:
         lines = [reply.question.text]
-        listed = () if reply.forward else reply.question.choices
-        lines += [f"  {number}. {choice.label}" for number, choice in enumerate(listed, 1)]
+        lines += [f"  {number}. {choice.label}" for number, choice in enumerate(listed(reply), 1)]
         aside = " · ".join(choice.label for choice in reply.question.aside)
         blocks.append("\n".join([*lines, f"  ({aside})"] if aside else lines))
     if reply.offers:

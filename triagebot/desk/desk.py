@@ -25,7 +25,7 @@ from triagebot.desk.counts import Counts, place_of, short
 from triagebot.desk.held import Memory
 from triagebot.desk.incoming import Incoming
 from triagebot.desk.intake import Intake, Received
-from triagebot.desk.outgoing import Channel
+from triagebot.desk.outgoing import Channel, LeadsIn
 from triagebot.desk.photos import Fetching, Keeper
 from triagebot.desk.sender import Sender
 from triagebot.desk.slips import Slips
@@ -78,7 +78,7 @@ class Desk:
         self._grace = grace
         self._look = look
         self._channels: dict[str, Channel] = {}
-        clerk = Clerk(guide, clock, fresh, self.memory)
+        clerk = Clerk(guide, clock, fresh, self.memory, self._links)
         self._intake = Intake(
             clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
             Counter(guide, clock, self.memory), self._sleeps,
@@ -212,6 +212,11 @@ class Desk:
 
     async def _do(self, job: "Callable[[Transaction], T]", *, urgent: bool = False) -> T:
         return await asyncio.wrap_future(self._writer.post(job, urgent=urgent))
+
+    def _links(self, code: str, channel: str) -> list[str]:
+        """Called from the writer's thread. That of the channel itself first, then those that most people can open."""
+        order = sorted(self._channels.values(), key=lambda each: (each.name != channel, each.name != "page"))
+        return [link for each in order if isinstance(each, LeadsIn) and (link := each.leads_in(code))]
 
     def _wake(self, channel: str, conversation: str, letter: Letter | None = None) -> None:
         """Called from the writer's thread."""

@@ -5,7 +5,7 @@ Decided here and nowhere else: what a channel must offer, and the ways in which 
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
 from triagebot.conversation import Case, Choice, Reply, Result, Shown
 from triagebot.conversation.case import Closed, Opened, Remarked, Spoke
@@ -25,6 +25,7 @@ class Outgoing:
 
     An edit has the `reply` as it went out, what was `answered` to it ("" if nothing), and the `receipt` of that
     message. `id` is the same for every attempt, for platforms that tell repeats by it. `reply.candidates` is empty.
+    `forward`: whoever gets it is to send it on as it is.
     """
 
     id: int
@@ -37,6 +38,7 @@ class Outgoing:
     attempt: int = 1
     answered: str = ""
     receipt: Mapping[str, Any] = field(default_factory=dict)
+    forward: bool = False
 
 
 #: What a platform says about a message that it took (its id there …), as a JSON object.
@@ -59,6 +61,14 @@ class Channel(Protocol):
 
     def harmless_to_repeat(self, kind: Kind) -> bool:
         """Whether a message that a crash may have cut off, or may not, is sent once more."""
+
+
+@runtime_checkable
+class LeadsIn(Protocol):
+    """A channel that has addresses which lead to it, and with which somebody brings a code along."""
+
+    def leads_in(self, code: str) -> str:
+        """The address for a code; "" while there is none."""
 
 
 class Undelivered(Exception):  # noqa: N818 - each says what happened
@@ -151,6 +161,7 @@ def outgoing(letter: "Letter") -> Outgoing:
         attempt=letter.attempts,
         answered=letter.body.get("answered", ""),
         receipt=letter.receipt or {},
+        forward=body.get("forward", False),
     )
 
 

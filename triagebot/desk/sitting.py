@@ -105,8 +105,11 @@ class Sitting:
                 return Heard(None, attended.reply)
             content, before = attended.instead or content, attended.before
         taken = self._clerk.take(tx, mark, person, content, language, key)
-        assert taken.case is not None, "only a message that was set aside has no case"
         assert taken.reply is not None, "only a press that came twice gets no reply"
+        if taken.case is None:  # what they said is about no case of theirs
+            self._tell(tx, taken.staff, taken.elsewhere)
+            before, taken = taken.reply.text, self._clerk.take(tx, mark, person, Arrived(), language, key)
+        assert taken.reply is not None, "whoever comes in is greeted"
         self._tell(tx, taken.staff, taken.elsewhere)
         reply = replace(taken.reply, text=f"{before}\n\n{taken.reply.text}") if before else taken.reply
         return Heard(taken.case, reply, taken.understood)

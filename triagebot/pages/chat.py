@@ -9,6 +9,7 @@ and how a page learns what was said.
 - A photo is posted to /chat/photo. A picture is made of it before it is received, and what is none is refused.
 - What was said is always read from the outbox, so a page that was closed, or a server that was, loses nothing, and
   messages are told apart by their numbers.
+- /join/<code> is the page with a code to join a case with in its line, ready to be sent: to look at it does nothing.
 - Nothing is kept of those who only look; nothing here may be kept on the way.
 """
 
@@ -24,11 +25,12 @@ from starlette.routing import Route
 from triagebot.desk import Outgoing, Received, Sent
 from triagebot.desk.cleaning import Unfit
 from triagebot.desk.incoming import Content
+from triagebot.desk.mentor_words import read_code
 from triagebot.desk.photos import cleaned, handed
 from triagebot.errors import StoreError
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
-from triagebot.pages.chat_sheet import Sheet, last_answers, sheet
+from triagebot.pages.chat_sheet import Sheet, last_answers, last_asking, sheet
 from triagebot.pages.chat_visitor import Visitor, forget, framed, fresh, remember, visitor_of, with_secret
 from triagebot.pages.headers import policy
 from triagebot.pages.site import NEVER, NavEntry, Part, Reader, Site, answer
@@ -58,6 +60,7 @@ def part(site: Site) -> Part:
     routes = (
         Route("/", chat.home),
         Route("/chat/frame", chat.frame),
+        Route("/join/{code}", chat.join),
         Route("/chat/say", chat.say, methods=["POST"]),
         Route("/chat/photo", chat.photo, methods=["POST"]),
         Route("/chat/messages", chat.messages),
@@ -69,7 +72,7 @@ class Chat:
     """The requests of the chat page."""
 
     def __init__(self, site: Site, desk: "Desk", store: "Store") -> None:
-        self.page = Page()
+        self.page = Page(site.guide.address)
         self._site = site
         self._desk = desk
         self._store = store
@@ -81,6 +84,15 @@ class Chat:
     async def frame(self, request: Request) -> Response:
         response = await self.home(request)
         response.headers["content-security-policy"] = policy(" ".join(("'self'", *self._site.frames)))
+        return response
+
+    async def join(self, request: Request) -> Response:
+        code = read_code(request.path_params["code"])
+        if code is None:
+            raise HTTPException(404)
+        response = await self.home(request)
+        response.headers["referrer-policy"] = "no-referrer"
+        response.headers["x-robots-tag"] = "noindex, nofollow"
         return response
 
     async def home(self, request: Request) -> Response:
@@ -104,10 +116,12 @@ class Chat:
             framed=framed(request),
             sheets=sheets,
             answers=last_answers(sheets),
+            last=last_asking(sheets),
             whole=len(sheets) < SHOWN,
             tag=(visitor or with_secret(start, self._store.seal)).tag,
             start=start,
             key=secrets.token_urlsafe(16),
+            join=request.path_params.get("code", ""),
             told=told if (told := request.query_params.get("told", "")) in TOLD else "",
             commands=COMMANDS,
         )
@@ -230,13 +244,13 @@ class Chat:
         return known, tuple(sheet(self._site.guide, reader, outgoing(letter)) for letter in letters)
 
     def _rows(self, request: Request, reader: Reader, sheets: tuple[Sheet, ...]) -> list[dict[str, Any]]:
-        return [self._row(reader, each, framed(request)) for each in sheets]
+        return [self._row(reader, sheets[: place + 1], framed(request)) for place in range(len(sheets))]
 
-    def _row(self, reader: Reader, said: Sheet, framed: bool) -> dict[str, Any]:
-        """A message for a script: its parts, and what the page shows of it."""
-        buttons = last_answers((said,))
+    def _row(self, reader: Reader, sheets: tuple[Sheet, ...], framed: bool) -> dict[str, Any]:
+        """The last of these messages for a script: its parts, and what the page shows of it."""
+        said, last, buttons = sheets[-1], last_asking(sheets), last_answers(sheets)
         given = {"key": secrets.token_urlsafe(16), "start": ""}
-        shown = self._site.render(reader, "chat-answers.html", answers=buttons, last=said, **given) if buttons else b""
+        shown = self._site.render(reader, "chat-answers.html", answers=buttons, last=last, **given) if buttons else b""
         return {
             "id": said.number,
             "language": said.language,

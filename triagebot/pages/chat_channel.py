@@ -48,7 +48,9 @@ class Page:
     name = NAME
     edits = False
 
-    def __init__(self) -> None:
+    def __init__(self, address: str | None = None) -> None:
+        """`address` is that of the pages, without a slash; None where people cannot reach them."""
+        self._address = address
         self._ears: dict[str, list[Ear]] = {}
         self._count = 0
         self._closed = False
@@ -57,6 +59,10 @@ class Page:
         for ear in self._ears.get(message.address["conversation"], ()):
             ear.call()
         return {}
+
+    def leads_in(self, code: str) -> str:
+        """A page on which somebody says a code with one press."""
+        return f"{self._address}/join/{code}" if self._address else ""
 
     def harmless_to_repeat(self, kind: str) -> bool:
         """Pages tell messages by their number."""

@@ -60,7 +60,7 @@ class Answers:
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """One message, ready to be shown. `number` is 0 for one that is kept nowhere; the drawing illustrates the `outcome`
-    that is told, or else the question."""
+    that is told, or else the question. `forward`: it is to be sent on."""
 
     number: int
     language: str
@@ -70,6 +70,7 @@ class Sheet:
     outcome: bool
     answers: Answers
     plain: str
+    forward: bool = False
 
 
 def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
@@ -90,6 +91,7 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
         outcome=reply.picture is not None,
         answers=answers,
         plain=plain(reply),
+        forward=message.forward,
     )
 
 
@@ -169,7 +171,13 @@ def _drawing(guide: Guide, reader: Reader, name: str) -> Drawing | None:
         return None
 
 
+def last_asking(sheets: Sequence[Sheet]) -> Sheet | None:
+    """The last message, but for those that are to be sent on."""
+    return next((each for each in reversed(sheets) if not each.forward), None)
+
+
 def last_answers(sheets: Sequence[Sheet]) -> Answers | None:
     """The buttons that are to be shown: those of the last message, if it has any."""
-    answers = sheets[-1].answers if sheets else None
+    last = last_asking(sheets)
+    answers = last.answers if last is not None else None
     return answers if answers is not None and (answers.choices or answers.aside) else None

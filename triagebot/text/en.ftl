@@ -793,6 +793,7 @@ mentor-opened =
 mentor-hint =
     For you, if they are not sure how:
     { $hint }
+mentor-send-on = To send on, as it is
 mentor-what-back = “{ $name }”: what do they say?
 mentor-forward-unsure = “I don’t know” is a fine answer.
 mentor-asked-next = Asked next: { $question }
@@ -814,6 +815,7 @@ mentor-forward-invite =
        *[other] Open { $link }, or write this to me: { $code }
     }
     It works once, until { $until }.
+mentor-join-page = You were asked to answer about your wheel here. Press “Send”, and I tell you first who sees what.
 mentor-code-own = That code is for the rider. Send it on to them.
 mentor-code-over = That code does not work any more. Ask whoever sent it for a new one.
 mentor-code-joined = You are in it already.

@@ -62,6 +62,11 @@ class Telegram:
     async def fetch(self, place: Mapping[str, Any], most: int) -> bytes:
         return await fetch(self.client, place, most)
 
+    def leads_in(self, code: str) -> str:
+        """A link that opens a chat with the bot, where pressing Start brings the code."""
+        name = self._reader.username if self._reader is not None else ""
+        return f"https://t.me/{name}?start={code}" if name else ""
+
     def harmless_to_repeat(self, kind: str) -> bool:
         """A question asked twice is answered once: the other one is stale then. A change made twice is made once."""
         return True
