@@ -7,6 +7,7 @@ import pytest
 
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
+from tests.desk.test_forgetting import WORDS, lies_there
 from triagebot.conversation import Message, plain
 from triagebot.conversation.case import Answered
 from triagebot.desk import Arrived, Commanded, Incoming, Outgoing, Pressed, Said, Sitting, new_code
@@ -189,6 +190,7 @@ def test_two_riders_at_once_are_told_apart_by_name(office: Office, channel: Reco
     assert "stays still" not in shown(channel, MO).reply.text
     office.bring(MO, blue)
     assert code_of(office, MO) == blue
+    assert shown(channel, MO).reply.text.startswith(texts("mentor-switched", name=BLUE))
     office.bring(MO, "switch to the racer")
     assert code_of(office, MO) == red
 
@@ -209,6 +211,9 @@ def test_a_case_is_put_away(office: Office, channel: RecordedChannel, texts: Tex
     office.bring(MO, "finish")
     assert texts("mentor-code", code=red, shop=office.guide.shop.name) in to_send_on(channel, MO).reply.text
     assert code_of(office, MO) == blue
+    office.bring(MO, red)
+    assert code_of(office, MO) == red, "by its code it is taken up again"
+    office.bring(MO, "finish")
     office.bring(MO, "finish")
     office.bring(MO, "12 splines")
     assert code_of(office, MO) not in (blue, red), "whoever helps nobody any more is a customer like any other"
@@ -479,6 +484,27 @@ def test_what_the_helper_was_asked_waits_for_the_helper(office: Office, channel:
     joined(office, channel)
     forgets(office, MO)
     assert office.held(MO) is None
+
+
+def test_of_a_rider_who_is_forgotten_nothing_is_left(office: Office, channel: RecordedChannel) -> None:
+    code = joined(office, channel)
+    office.bring(RIA, f"it stays still, {WORDS}")
+    assert WORDS in channel.last(MO).reply.text
+    office.bring(MO, "summary")
+    office.bring(MO, "cases")
+    assert WORDS.encode() in lies_there(office)
+    forgets(office, RIA)
+    left = lies_there(office)
+    for gone in (WORDS, code, "recorded:ria", "stays still"):
+        assert gone.encode() not in left, gone
+
+
+@pytest.mark.parametrize("who", [MO, RIA])
+def test_help_says_what_else_works(office: Office, channel: RecordedChannel, texts: Texts, who: str) -> None:
+    joined(office, channel)
+    office.bring(who, "help")
+    more = texts("mentor-help") if who == MO else texts("mentor-consent-help")
+    assert more in channel.last(who).reply.text
 
 
 # --- where nobody is told anything by itself ----------------------------------------------------------------------

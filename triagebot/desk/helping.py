@@ -190,7 +190,7 @@ class Bench:
             return None
         found = self._called_so(rest, loosely=True)
         if len(found) == 1:
-            return self._at(found[0])
+            return self.at(found[0])
         names = self.texts("list-between").join(f"“{called(self.texts, party)}”" for party in found)
         if not found:
             return None
@@ -250,11 +250,12 @@ class Bench:
         if len(found) != 1:
             return None
         if not (colon and tail.strip()):
-            return self._at(found[0])
+            return self.at(found[0])
         bench = self._moved(found[0])
         return At(bench.held, bench.seat, Said(tail.strip()))
 
-    def _at(self, party: "Party") -> Spoken:
+    def at(self, party: "Party") -> Spoken:
+        """They go on with this case, and are told where it stands."""
         bench = self._moved(party)
         if not party.name:
             return Spoken(bench.held.case, answer(self.texts("mentor-name-it")), party.case)

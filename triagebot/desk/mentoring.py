@@ -29,6 +29,7 @@ from triagebot.conversation import (
     open_case,
     turn,
 )
+from triagebot.conversation.case import Remarked
 from triagebot.conversation.mentoring import (
     MENTOR,
     RIDER,
@@ -41,8 +42,8 @@ from triagebot.conversation.mentoring import (
 from triagebot.desk.held import Held, rows_of, unfolded
 from triagebot.desk.helping import DECLINE, JOIN, Bench
 from triagebot.desk.incoming import Commanded, Content, Pressed
-from triagebot.desk.mentor_words import cleaned, free, mentor_words, opens, read_code
-from triagebot.desk.moving import Elsewhere
+from triagebot.desk.mentor_words import MentorWords, cleaned, free, mentor_words, opens, read_code
+from triagebot.desk.moving import Elsewhere, code_said
 from triagebot.desk.seats import (
     At,
     Made,
@@ -96,6 +97,8 @@ class Mentoring:
         words, text = mentor_words(language), text_of(content)
         if (code := read_code(text)) is not None:
             return self._brought(tx, mark, held, code, language)
+        if (named := self._by_code(tx, mark, person, words, code_said(text))) is not None:
+            return named
         if (name := opens(words, content, text)) is not None:
             return self._open(tx, mark, person, name, language)
         if isinstance(content, Pressed) and (held is None or content.case != held.case.code):
@@ -124,6 +127,9 @@ class Mentoring:
     ) -> tuple[Reply, tuple[Elsewhere, ...]]:
         """What somebody is answered in a case that was opened for somebody else, and what the other one is told."""
         case, guide, news = made.case, self.guide, is_news(made.events)
+        if any(isinstance(event, Remarked) and event.what == "help" for event in made.events):
+            more = self.texts(case.language)("mentor-help" if seat.by == MENTOR else "mentor-consent-help")
+            reply = replace(reply, text=paragraphs(reply.text, more))
         ended = case.now.outcome not in (None, "stopped", made.before.now.outcome)
         if seat.by == MENTOR:
             riders = reached_of(tx, seat.party.case)
@@ -234,6 +240,22 @@ class Mentoring:
         offers = (Choice(JOIN, texts("mentor-consent-yes")), Choice(DECLINE, texts("mentor-consent-no")))
         words = texts("mentor-consent", shop=self.guide.shop.name)
         return Reply(words, "question", None, Result(), (), offers)
+
+    def _by_code(
+        self, tx: "Transaction", mark: str, person: str, words: MentorWords, code: str | None
+    ) -> Spoken | None:
+        """A case that somebody helps with, or did until they put it away, by its code."""
+        from triagebot.store.parties import Parties  # late, as above
+
+        stored = tx.case_by_code(code) if code is not None else None
+        own = Parties(tx).of(stored.id, mark) if stored is not None else None
+        if stored is None or own is None or own.role != "mentor":
+            return None
+        Parties(tx).change(replace(own, away=False))
+        held = unfolded(stored)
+        seat = seat_of(tx, held, mark)
+        assert seat is not None, "whoever helps takes part"
+        return Bench(self, tx, held, seat, words, person).at(seat.party)
 
     # --- several cases ----------------------------------------------------------------------------------------------
 

@@ -835,6 +835,13 @@ mentor-refused = The rider of “{ $name }” would rather answer you. So we go 
 mentor-left = The rider of “{ $name }” has left. The questions come to you again.
 mentor-forgot = The rider of “{ $name }” has had everything deleted, and so that case is gone. Say “I help somebody” to begin again.
 
+mentor-help =
+    While you help somebody, these work, too:
+    “cases” lists those whom you help. Say the name of one to go on with it.
+    “invite” lets the rider answer me. “summary” gives you a text to send on.
+    “rename it to the red racer” changes the name. “finish” puts a case away.
+mentor-consent-help = Somebody helps you here and sees what you answer. Say “leave” to end that.
+
 mentor-cases-head = You help with:
 mentor-cases-row = – “{ $name }” ({ $code }): { $stands }
 mentor-cases-foot = Say a name to go on with it.
