@@ -1,0 +1,54 @@
+"""Somebody helps a rider: what is to be sent on is a message of its own, and a link lets the rider in."""
+
+import pytest
+
+from tests.channels.telegram.stage import Booth, guide
+from triagebot.testing_telegram import Person, Screen
+
+pytestmark = pytest.mark.asyncio
+
+TEXTS = guide().language("en").texts
+
+
+async def said(booth: Booth, person: Person, text: str) -> Screen:
+    person.write(text)
+    await booth.quiet()
+    return person.screen()
+
+
+async def test_a_question_to_send_on_stands_alone_behind_the_one_with_the_buttons(booth: Booth) -> None:
+    mo = booth.person("Mo")
+    await said(booth, mo, "/help_somebody")
+    screen = await said(booth, mo, "the blue commuter")
+    assert len(screen.from_bots) == 3, "the name is asked for; then the helper’s words and the rider’s"
+    screen = await said(booth, mo, "it turns, 9 sprockets")
+    asked, forward = screen.from_bots[-2:]
+    assert TEXTS("mentor-what-back", name="the blue commuter") in asked.text
+    assert asked.buttons
+    assert not forward.buttons
+    listed = [button.text for button in asked.buttons if button.text[0].isdigit()]
+    assert all(label in forward.text for label in listed)
+    mo.press(listed[0])
+    await booth.quiet()
+    screen = mo.screen()
+    assert [len(message.buttons) > 0 for message in screen.from_bots[-4:]] == [False, False, True, False]
+
+
+async def test_a_link_brings_the_rider_in(booth: Booth) -> None:
+    mo, ria = booth.person("Mo"), booth.person("Ria")
+    await said(booth, mo, "I help somebody: the blue commuter")
+    invitation = (await said(booth, mo, "invite")).from_bots[-1]
+    link = next(word.rstrip(",") for word in invitation.text.split() if word.startswith("https://t.me/"))
+    name, _, code = link.removeprefix("https://t.me/").partition("?start=")
+    assert name == f"bot{booth.token[:9]}_bot"
+    assert code in invitation.text.replace(link, "")
+    asked = (await said(booth, ria, f"/start {code}")).last
+    assert asked.text == TEXTS("mentor-consent", shop=guide().shop.name)
+    ria.press(TEXTS("mentor-consent-yes"))
+    await booth.quiet()
+    assert mo.screen().last.text == TEXTS("mentor-joined", name="the blue commuter")
+    await said(booth, ria, "it stays still")
+    copy = TEXTS("mentor-copy", name="the blue commuter", said="it stays still")
+    assert [copy in message.text for message in mo.screen().from_bots].count(True) == 1
+    await said(booth, mo, "4 notches")
+    assert ria.screen().last.text.startswith(TEXTS("mentor-from-helper"))
