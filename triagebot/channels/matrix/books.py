@@ -6,6 +6,8 @@ Decided here and nowhere else: what of the server's news the library is given at
   nobody can stop it with one.
 - A key that was asked for is also taken from the very device that made it, which is the one that can say; the library
   would only hear the account's own other devices.
+- It keeps nothing about people with whom no room is shared any more, nor about rooms that were left, but the sessions
+  between devices: whoever comes back uses them on.
 """
 
 import logging
@@ -17,6 +19,7 @@ import nio
 from nio.crypto import Olm
 from nio.store import SqliteStore
 
+from triagebot.channels.matrix.closing import Closing, ClosingDatabase, close_rows, is_clear, start_closing
 from triagebot.channels.matrix.rooms import content_of, mapping
 
 log = logging.getLogger(__name__)
@@ -25,13 +28,21 @@ MEGOLM = "m.megolm.v1.aes-sha2"
 
 
 class Store(SqliteStore):  # type: ignore[misc]
-    """The library's store, with one write to the disk a commit."""
+    """The library's store, with one write to the disk a commit, and closed once `close_up` was called."""
+
+    #: The other way asks the database past its columns, which close and open.
+    _get_device_ids = SqliteStore._legacy_get_device_ids
 
     def _create_database(self) -> Any:
-        database = super()._create_database()
         pragmas = {"foreign_keys": 1, "secure_delete": 1, "journal_mode": "wal", "synchronous": "full"}
-        database.init(self.database_path, pragmas=pragmas)
-        return database
+        return ClosingDatabase(self.database_path, pragmas=pragmas)
+
+    def close_up(self, closing: Closing) -> None:
+        """Raises ValueError when the file was closed with another key, or pickled with one: then it stays as it was."""
+        if is_clear(self.database):
+            self.load_account()
+            close_rows(self.database, closing)
+        start_closing(self.database, closing)
 
 
 class _Machine(Olm):  # type: ignore[misc]
@@ -45,11 +56,16 @@ class _Machine(Olm):  # type: ignore[misc]
 
 
 class Books(nio.Client):  # type: ignore[misc]
-    """The library's bookkeeping, which one bad message cannot stop."""
+    """The library's bookkeeping, which one bad message cannot stop, and whose file says nothing to others."""
+
+    def __init__(self, user: str, device: str, folder: str, config: Any, closing: Closing) -> None:
+        super().__init__(user, device, folder, config)
+        self._closing = closing
 
     def load_store(self) -> None:
         where = (self.store_path, self.config.pickle_key, self.config.store_name)
         self.store = Store(self.user_id, self.device_id, *where)
+        self.store.close_up(self._closing)
         self.olm = _Machine(self.user_id, self.device_id, self.store)
         self.encrypted_rooms = self.store.load_encrypted_rooms()
 

@@ -22,6 +22,7 @@ import nio
 
 from triagebot.channels.matrix.asking import Denied, Line, path_of
 from triagebot.channels.matrix.books import MEGOLM, Books, Store, membership, of_the_disk, sealed
+from triagebot.channels.matrix.closing import Closing
 from triagebot.channels.matrix.rooms import Raw, content_of, mapping
 from triagebot.channels.matrix.session import Drawer, Login
 from triagebot.store import faults
@@ -60,7 +61,9 @@ class Keys:
             store_sync_tokens=False,
         )
         self.close()
-        books = Books(self.user, self.device, str(self._drawer.folder), config)
+        # One for the whole file, in which an account may have had other devices; the pickles have one a device.
+        closing = Closing(self._drawer.seal.mark("matrix names"))
+        books = Books(self.user, self.device, str(self._drawer.folder), config, closing)
         with self._told():
             try:
                 books.restore_login(self.user, self.device, "-")
