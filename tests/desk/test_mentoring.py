@@ -304,13 +304,18 @@ def test_the_end_reaches_the_rider_whole_and_the_helper_in_short(
     office: Office, channel: RecordedChannel, texts: Texts
 ) -> None:
     joined(office, channel)
-    office.bring(RIA, "it stays still, 4 notches, 40 mm with a calliper")
-    remover = texts("remover-remover-4-notch-40")
+    office.bring(RIA, "it stays still, 4 notches, 32 mm with a rule")
+    remover = texts("remover-remover-4-notch-32")
     assert remover in channel.last(RIA).reply.text
     assert texts("mentor-summary-offer") in channel.last(MO).reply.text
     assert remover not in channel.last(MO).reply.text
+    office.bring(MO, "no, it measures 40 mm")
+    assert texts("mentor-rider-has-it") in channel.last(MO).reply.text
+    other = texts("remover-remover-4-notch-40")
+    assert other in channel.last(RIA).reply.text
+    assert other not in channel.last(MO).reply.text
     office.bring(MO, "summary")
-    assert remover in to_send_on(channel, MO).reply.text
+    assert other in to_send_on(channel, MO).reply.text
 
 
 def test_a_rider_on_another_channel(office: Office, channel: RecordedChannel, texts: Texts) -> None:

@@ -29,7 +29,7 @@ from triagebot.conversation import (
     open_case,
     turn,
 )
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.case import Concluded, Remarked
 from triagebot.conversation.mentoring import (
     MENTOR,
     RIDER,
@@ -130,7 +130,7 @@ class Mentoring:
         if any(isinstance(event, Remarked) and event.what == "help" for event in made.events):
             more = self.texts(case.language)("mentor-help" if seat.by == MENTOR else "mentor-consent-help")
             reply = replace(reply, text=paragraphs(reply.text, more))
-        ended = case.now.outcome not in (None, "stopped", made.before.now.outcome)
+        ended = any(isinstance(event, Concluded) and event.outcome != "stopped" for event in made.events)
         if seat.by == MENTOR:
             riders = reached_of(tx, seat.party.case)
             reached_riders = [party for party in seat.of("person") if party.mark in riders]

@@ -820,7 +820,7 @@ mentor-code-own = That code is for the rider. Send it on to them.
 mentor-code-over = That code does not work any more. Ask whoever sent it for a new one.
 mentor-code-joined = You are in it already.
 mentor-consent =
-    Somebody who helps you would like me to ask you about your wheel directly.
+    I am the bot of { $shop }. Somebody who helps you would like me to ask you about your wheel directly.
     If you say yes, they see what you answer, and can correct it. The people of { $shop } can read it when they help. I do not tell anybody your name.
     Say “leave” when you have had enough. Say “forget me”, and all of it is deleted.
     Is that all right?
