@@ -195,6 +195,24 @@ def test_two_riders_at_once_are_told_apart_by_name(office: Office, channel: Reco
     assert code_of(office, MO) == red
 
 
+def test_from_a_case_of_ones_own_one_comes_back_to_those_that_one_helps(
+    office: Office, channel: RecordedChannel, texts: Texts
+) -> None:
+    blue, _ = helps(office), helps(office, name=RED)
+    office.bring(MO, Arrived(new=True))
+    own = code_of(office, MO)
+    office.bring(MO, "12 splines")
+    assert by(office, MO) == ["person"]
+    assert not channel.last(MO).forward
+    office.bring(MO, "cases")
+    assert RED in channel.last(MO).reply.text
+    office.bring(MO, BLUE)
+    assert code_of(office, MO) == blue
+    office.bring(MO, own)
+    assert code_of(office, MO) == own
+    assert by(office, MO) == ["person"]
+
+
 def test_a_name_that_is_taken_gets_a_number_and_can_be_changed(office: Office, channel: RecordedChannel) -> None:
     helps(office)
     helps(office)

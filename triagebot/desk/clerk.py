@@ -341,7 +341,7 @@ class Clerk:
         """Deletes everything; what is given back is the last that there was."""
         from triagebot.store.forgetting import own_cases, take_back_letters  # late: they need the database library
 
-        told = self._mentoring.forgetting(tx, mark, person)
+        told = self._mentoring.forgetting(tx, mark)
         others = take_back_letters(tx, mark, own_cases(tx, mark))
         tx.forget(person)
         for each in (mark, *others):

@@ -58,6 +58,7 @@ from triagebot.desk.seats import (
     seat_of,
     text_of,
 )
+from triagebot.errors import StoreError
 from triagebot.shop import fold
 from triagebot.store import StoreConflict
 from triagebot.topics import Texts
@@ -106,8 +107,8 @@ class Mentoring:
         seat = seat_of(tx, held, mark)
         if held is None or seat is None:
             listed = words.commands.get(fold(text)) == "cases"
-            told = self.cases(tx, mark, language) if listed else None
-            return At(held, None, content) if told is None else Spoken(held.case if held else None, answer(told))
+            told = self._back_to_helping(tx, mark, person, words) if listed else None
+            return At(held, None, content) if told is None else told
         bench = Bench(self, tx, held, seat, words, person)
         match seat.party.role:
             case "invited":
@@ -151,28 +152,30 @@ class Mentoring:
         ]
         return reply, tuple(copies)
 
-    def forgetting(self, tx: "Transaction", mark: str, person: str) -> tuple[Elsewhere, ...]:
-        """What others are told when somebody is forgotten, gathered before anything is deleted."""
-        told = []
-        for stored in tx.cases(person):
-            held = unfolded(stored)
-            seat = seat_of(tx, held, mark)
-            if seat is None or seat.party.role == "invited":
+    def forgetting(self, tx: "Transaction", mark: str) -> tuple[Elsewhere, ...]:
+        """What others are told when somebody is forgotten, gathered before anything is deleted. A case that cannot be
+        read keeps nobody from being forgotten."""
+        from triagebot.store.parties import Parties  # late, as above
+
+        told: list[Elsewhere] = []
+        for party in Parties(tx).parts(mark):
+            seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.mark != mark))
+            if not seat.shared or party.role == "invited":
                 continue
-            texts = self.texts(held.case.language)
+            case = _readable(tx, party.case)
+            language = case.language if case is not None else self.guide.shop.language
+            texts = self.texts(language)
             if seat.by == RIDER:
-                for mentor in seat.of("mentor"):
-                    gone = answer(texts("mentor-forgot", name=called(texts, mentor)))
-                    told.append(Elsewhere(mentor.mark, None, gone, language=held.case.language))
-            elif not seat.of("mentor"):
-                reply = look(self.guide, held.case, self.clock())
-                told += [
-                    Elsewhere(each.mark, held.case, self._left_alone(held.case, reply)) for each in seat.of("person")
+                gone = [
+                    (mentor.mark, texts("mentor-forgot", name=called(texts, mentor))) for mentor in seat.of("mentor")
                 ]
+                told += [Elsewhere(who, None, answer(words), language=language) for who, words in gone]
+            elif case is not None and not seat.of("mentor"):
+                told += [Elsewhere(rider.mark, case, self._left_alone(case)) for rider in seat.of("person")]
         return tuple(told)
 
-    def _left_alone(self, case: Case, reply: Reply) -> Reply:
-        texts = self.texts(case.language)
+    def _left_alone(self, case: Case) -> Reply:
+        texts, reply = self.texts(case.language), look(self.guide, case, self.clock())
         ended = case.now.outcome not in (None, "stopped")
         stands = "" if ended else reply.text
         return replace(reply, text=paragraphs(texts("mentor-from-helper-left"), stands), picture=None)
@@ -259,6 +262,19 @@ class Mentoring:
 
     # --- several cases ----------------------------------------------------------------------------------------------
 
+    def _back_to_helping(self, tx: "Transaction", mark: str, person: str, words: MentorWords) -> Spoken | None:
+        """Somebody who is at a case of their own asks for those whom they help: the names of these count from now on.
+        None for whoever helps nobody."""
+        from triagebot.store.parties import Parties  # late, as above
+
+        for party in Parties(tx).helped(mark)[:1]:
+            tx.join(party.case, mark, "mentor")
+            stored = tx.case(party.case)
+            assert stored is not None, "a party goes with its case"
+            case = unfolded(stored).case
+            return Spoken(case, answer(self.cases(tx, mark, case.language) or ""), party.case)
+        return None
+
     def cases(self, tx: "Transaction", mark: str, language: str) -> str | None:
         """The cases that somebody helps with, a line each; None for whoever never helped."""
         from triagebot.store.parties import Parties  # late, as above
@@ -283,6 +299,14 @@ class Mentoring:
 
     def texts(self, language: str) -> Texts:
         return self.guide.language(language).texts
+
+
+def _readable(tx: "Transaction", number: int) -> Case | None:
+    try:
+        stored = tx.case(number)
+        return unfolded(stored).case if stored is not None else None
+    except StoreError:
+        return None
 
 
 def _wrote(guide: Guide, before: Case, content: Content | Message) -> str:

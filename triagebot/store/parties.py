@@ -49,10 +49,14 @@ class Parties:
         found = _ALL.where(parties.c.case_id == case).order_by(parties.c.person)
         return tuple(self._party(row) for row in self.connection.execute(found))
 
+    def parts(self, mark: str) -> tuple[Party, ...]:
+        """Every part of somebody's, the case that they were at last first."""
+        found = _ALL.where(parties.c.person == mark).order_by(parties.c.chosen.desc())
+        return tuple(self._party(row) for row in self.connection.execute(found))
+
     def helped(self, mark: str) -> tuple[Party, ...]:
         """The cases that somebody helps with and has not put away, the one that they were at last first."""
-        found = _ALL.where(parties.c.person == mark, parties.c.role == "mentor").order_by(parties.c.chosen.desc())
-        return tuple(party for row in self.connection.execute(found) if not (party := self._party(row)).away)
+        return tuple(party for party in self.parts(mark) if party.role == "mentor" and not party.away)
 
     def join(self, party: Party) -> None:
         """Somebody takes part from now on, and is at this case."""
