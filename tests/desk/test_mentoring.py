@@ -6,7 +6,7 @@ from collections.abc import Callable
 import pytest
 
 from tests.desk.office import Office
-from tests.desk.recorded import RecordedChannel
+from tests.desk.recorded import After, Before, RecordedChannel
 from tests.desk.test_forgetting import WORDS, lies_there
 from triagebot.conversation import Message, plain
 from triagebot.conversation.case import Answered
@@ -357,6 +357,19 @@ def test_a_rider_on_another_channel(office: Office, channel: RecordedChannel, te
     office.bring(MO, "4 notches")
     assert elsewhere.last(RIA).reply.text.startswith(texts("mentor-from-helper"))
     assert elsewhere.last(RIA).case == code
+
+
+@pytest.mark.parametrize("dies", ["before it is told", "after it was told"])
+def test_a_crash_loses_no_copy(office: Office, channel: RecordedChannel, texts: Texts, dies: str) -> None:
+    joined(office, channel)
+    before = dies == "before it is told"
+    channel.fates[MO].append(Before(office.store.die_at_once) if before else After(office.store.die_at_once))
+    office.bring_and_die(RIA, "it stays still")
+    office.crash()
+    office.run(office.desk.idle())
+    copies = [text for text in channel.texts(MO) if texts("mentor-copy", name=BLUE, said="it stays still") in text]
+    assert len(copies) == 1
+    assert by(office, MO) == ["rider"]
 
 
 # --- codes --------------------------------------------------------------------------------------------------------
