@@ -141,6 +141,23 @@ def test_answers_say_who_passed_them_on_and_choices_can_be_pressed(office: Offic
     assert "9 sprockets" in shown(channel, MO).reply.text
 
 
+@pytest.mark.parametrize("said", ["why", "help", "privacy", "thanks", "hmm"])
+def test_a_question_that_is_open_still_is_not_sent_on_twice(
+    office: Office, channel: RecordedChannel, said: str
+) -> None:
+    helps(office)
+    office.bring(MO, "it turns, 9 sprockets")
+    asked = shown(channel, MO)
+    office.bring(MO, said)
+    last = channel.last(MO)
+    assert not last.forward
+    assert last.reply.question is not None
+    assert asked.reply.question is not None
+    assert last.reply.question.choices == asked.reply.question.choices
+    office.bring(MO, "how do I check?")
+    assert to_send_on(channel, MO).reply.text
+
+
 def test_a_warning_goes_along_with_the_question(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     helps(office)
     for said in ("it is an electric bike", "a motor cable comes out of the axle"):

@@ -72,7 +72,7 @@ def show(reply: Reply, out: TextIO, styled: bool) -> None:
         for paragraph in filter(None, reply.text.split("\n\n"))
     ]
     if reply.forward:
-        blocks.append("\n".join([CUT, *(_wrapped(line, width) for line in reply.forward.split("\n")), CUT]))
+        blocks.append(f"{CUT}\n{reply.forward}\n{CUT}")  # not wrapped: it is copied as it is
     if reply.question is not None:
         lines = [_wrapped(line, width, _BOLD if styled else "") for line in reply.question.text.split("\n")]
         lines += [_wrapped(f"  {n}. {choice.label}", width) for n, choice in enumerate(listed(reply), 1)]

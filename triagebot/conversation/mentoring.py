@@ -96,10 +96,18 @@ def who_said(guide: Guide, texts: Texts, case: Case, *, to: str = "") -> str:
 
 
 def to_mentor(
-    guide: Guide, case: Case, name: str, reply: Reply, understood: Sequence[Fact] = (), *, joined: bool, ended: bool
+    guide: Guide,
+    case: Case,
+    name: str,
+    reply: Reply,
+    understood: Sequence[Fact] = (),
+    *,
+    joined: bool,
+    ended: bool,
+    news: bool = True,
 ) -> Reply:
     """A reply as the helper gets it, who said what was `understood`. `joined`: the rider is asked directly; `ended`: an
-    outcome was just reached."""
+    outcome was just reached. Without `news` the question was sent on already."""
     texts, question = guide.language(case.language).texts, reply.question
     echo, rest = _apart(guide, texts, reply.text, understood)
     if ended:  # the outcome at length is the rider's
@@ -115,6 +123,8 @@ def to_mentor(
         return replace(reply, forward=summary(guide, case) if ended else on)
     how = how_to(texts, question.id)
     checks = how in reply.text  # whoever asks how to check it asks for the rider
+    if not news and not checks:
+        return replace(reply, question=replace(question, text=texts("mentor-what-back", name=name), picture=None))
     lead = (summary(guide, case), texts("one-more-thing")) if ended else tuple(rest)
     return replace(
         reply,

@@ -137,7 +137,8 @@ class Mentoring:
             reached_riders = [party for party in seat.of("person") if party.mark in riders]
             told = [Elsewhere(rider.mark, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
             name, joined = called(self.texts(case.language), seat.party), bool(reached_riders)
-            return to_mentor(guide, case, name, reply, made.understood, joined=joined, ended=ended), tuple(told)
+            own = to_mentor(guide, case, name, reply, made.understood, joined=joined, ended=ended, news=news)
+            return own, tuple(told)
         if not news:
             return reply, ()
         texts, wrote = self.texts(case.language), _wrote(guide, made.before, content)
