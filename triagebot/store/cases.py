@@ -9,6 +9,7 @@ two transactions can pass that look side by side. (No savepoints: SQLite gives t
 would hide the reason.)
 """
 
+import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import cache
@@ -19,7 +20,6 @@ from sqlalchemy import (
     ColumnElement,
     Connection,
     Integer,
-    Row,
     Select,
     Text,
     and_,
@@ -30,23 +30,27 @@ from sqlalchemy import (
     or_,
     select,
 )
-from sqlalchemy.dialects.sqlite import Insert
 from sqlalchemy.exc import IntegrityError
-from sqlalchemy.sql.dml import ReturningInsert
 
 from triagebot.store.faults import DAMAGED, StoreConflict, fault
 from triagebot.store.inserting import insert_into
+from triagebot.store.prepared import Prepared
 from triagebot.store.seals import Seal
 from triagebot.store.stored import StoredCase
 from triagebot.store.tables import cases, events, parties
 from triagebot.store.writing import Characters, event_of, event_text
 
-_STANDING = (
+_STANDING = Prepared(
     select(parties.c.case_id, select(func.count()).where(events.c.case_id == parties.c.case_id).scalar_subquery())
     .where(parties.c.person == bindparam("mark"))
     .order_by(parties.c.chosen.desc())
     .limit(1)
 )
+_CASE = Prepared(select(cases).where(cases.c.id == bindparam("number")))
+_EVENTS = Prepared(
+    select(events.c.seq, events.c.body).where(events.c.case_id == bindparam("number")).order_by(events.c.seq)
+)
+_APPEND = Prepared(insert(events), ("case_id", "seq", "body"))
 #: None for a case that is not there.
 _LENGTH = select(select(func.count()).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
     cases.c.id == bindparam("number")
@@ -61,16 +65,18 @@ _CHOICE = select(
 
 
 @cache
-def _opening(dialect: str) -> ReturningInsert[int]:
+def _opening(dialect: str) -> Prepared:
     """The number of a new case; nothing when its code is in use."""
-    return insert_into(cases, dialect).on_conflict_do_nothing(index_elements=["code"]).returning(cases.c.id)
+    new = insert_into(cases, dialect).on_conflict_do_nothing(index_elements=["code"]).returning(cases.c.id)
+    return Prepared(new, ("person", "code", "topic", "opened_at"))
 
 
 @cache
-def _joining(dialect: str) -> Insert:
+def _joining(dialect: str) -> Prepared:
     """Takes part now, or chooses again."""
     new = insert_into(parties, dialect).from_select(["case_id", "person", "role", "chosen", "body"], _CHOICE)
-    return new.on_conflict_do_update(index_elements=["case_id", "person"], set_={"chosen": new.excluded.chosen})
+    chosen = {"chosen": new.excluded.chosen}
+    return Prepared(new.on_conflict_do_update(index_elements=["case_id", "person"], set_=chosen))
 
 
 def goes_with(mark: str) -> Select[int]:
@@ -114,7 +120,7 @@ class View:
 
         Events are only ever added, and numbers never used again: as long as both are the same, so is the case.
         """
-        row = self.connection.execute(_STANDING, {"mark": mark}).first()
+        row = _STANDING.first(self.connection, {"mark": mark})
         return None if row is None else (row[0], row[1])
 
     def current_case(self, person: str) -> StoredCase | None:
@@ -138,7 +144,8 @@ class View:
 
     def case(self, number: int) -> StoredCase | None:
         """The case with this number."""
-        return next(iter(self._cases(cases.c.id == number)), None)
+        row = _CASE.first(self.connection, {"number": number})
+        return None if row is None else self._case(row)
 
     def of_topic(self, topic: str, since: datetime | None = None) -> Iterator[StoredCase]:
         """Every case of a topic, oldest first, one at a time: there may be more than memory should hold. With `since`,
@@ -158,10 +165,9 @@ class View:
         rows = self.connection.execute(select(cases).where(which).order_by(cases.c.id)).all()
         return tuple(self._case(row) for row in rows)
 
-    def _case(self, row: Row[Any]) -> StoredCase:
-        bodies = select(events.c.seq, events.c.body).where(events.c.case_id == row.id).order_by(events.c.seq)
+    def _case(self, row: Any) -> StoredCase:
         read = []
-        for count, (seq, body) in enumerate(self.connection.execute(bodies)):
+        for count, (seq, body) in enumerate(_EVENTS.all(self.connection, {"number": row.id})):
             try:
                 event = event_of(self.seal.open(body))
             except ValueError as error:
@@ -199,7 +205,7 @@ class Transaction(View):
         when the code is in use already."""
         mark = mark_of(self.seal, person)
         row = {"person": mark, "code": code, "topic": topic, "opened_at": at}
-        number: int | None = self.connection.scalar(_opening(self.connection.dialect.name), row)
+        number: int | None = _opening(self.connection.dialect.name).value(self.connection, row)
         if number is None:
             raise self._taken(code)
         self._lengths[number] = 0
@@ -210,7 +216,7 @@ class Transaction(View):
         """Somebody takes part in a case from now on, which becomes their current one; who does already, chooses it, as
         what they are there. `about` is what is kept of their part, closed."""
         row = {"number": case_id, "mark": mark, "as": role, "about": about}
-        self.connection.execute(_joining(self.connection.dialect.name), row)
+        _joining(self.connection.dialect.name).change(self.connection, row)
 
     def append(self, case_id: int, first_seq: int, more: Sequence[Mapping[str, Any]]) -> None:
         """Adds events to a case that held `first_seq` of them when the caller read it.
@@ -231,8 +237,8 @@ class Transaction(View):
         if not rows:
             return
         try:
-            self.connection.execute(insert(events), rows)
-        except IntegrityError as error:
+            _APPEND.change_all(self.connection, rows)
+        except (IntegrityError, sqlite3.IntegrityError) as error:
             raise self._overtaken(case_id) from error
         self._lengths[case_id] = first_seq + len(rows)
 

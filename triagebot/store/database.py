@@ -96,6 +96,7 @@ class Store:
         with (
             faults.database_faults_told(self.path),
             self._engine.connect().execution_options(**{_READING: True}) as connection,
+            connection.begin(),
         ):
             yield View(connection, self.path, self.seal)
 

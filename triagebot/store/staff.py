@@ -12,16 +12,18 @@ from datetime import datetime
 from itertools import count
 from typing import Any, Literal
 
-from sqlalchemy import Row, bindparam, insert, select, update
+from sqlalchemy import bindparam, insert, select, update
 
 from triagebot.shop import fold
 from triagebot.store.cases import View
+from triagebot.store.prepared import Prepared
 from triagebot.store.tables import deeds, staff
 from triagebot.store.writing import closed_json, opened_json
 
 Role = Literal["staff", "owner"]
 
-_AT_WORK = select(staff).where(staff.c.person == bindparam("mark"), staff.c.ended_at.is_(None))
+#: Asked at every message.
+_AT_WORK = Prepared(select(staff).where(staff.c.person == bindparam("mark"), staff.c.ended_at.is_(None)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ class Staff:
 
     def member(self, mark: str) -> Member | None:
         """Whom this mark stands for, if they are one of the staff now."""
-        row = self.connection.execute(_AT_WORK, {"mark": mark}).first()
+        row = _AT_WORK.first(self.connection, {"mark": mark})
         return None if row is None else self._member(row)
 
     def members(self) -> tuple[Member, ...]:
@@ -109,6 +111,6 @@ class Staff:
         found = ((row, opened_json(self.seal, row.body)) for row in rows)
         return tuple(Deed(body["name"], row.what, row.at, body["told"]) for row, body in found)
 
-    def _member(self, row: Row[Any]) -> Member:
+    def _member(self, row: Any) -> Member:
         body = opened_json(self.seal, row.body)
         return Member(row.person, row.role, body["name"], row.since, body.get("standing", {}))
