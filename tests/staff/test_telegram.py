@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 import pytest_asyncio
-from telegram import Update
 
 from tests.channels.telegram.stage import Booth, polling
 from tests.testing.telegram.fair import platform, served
@@ -110,8 +109,7 @@ def read(text: str, chat: str = "private", **more: object) -> tuple[bool, bool, 
         "text": text,
         **more,
     }
-    update = Update.de_json({"update_id": 1, "message": message}, None)
-    incoming = Reader(1, "wheel_bot", "en", ("en",)).read(update).incoming
+    incoming = Reader(1, "wheel_bot", "en", ("en",)).read({"update_id": 1, "message": message}).incoming
     assert incoming is not None
     return incoming.private, incoming.forwarded, incoming.content
 

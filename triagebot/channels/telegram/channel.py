@@ -13,7 +13,6 @@ import logging
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from telegram import Update
 from telegram.error import Conflict, InvalidToken, TelegramError
 from telegram.error import RetryAfter as Later
 
@@ -26,7 +25,7 @@ from triagebot.channels.telegram.fetching import fetch
 from triagebot.channels.telegram.limits import KINDS, WEBHOOK_CONNECTIONS
 from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.profile import introduce
-from triagebot.channels.telegram.reading import NAME, Reader
+from triagebot.channels.telegram.reading import NAME, Reader, Written
 from triagebot.channels.telegram.sending import Post
 from triagebot.conversation import Guide
 from triagebot.desk import Desk, Outgoing, Receipt, place_of
@@ -103,7 +102,7 @@ class Telegram:
 
     # --- taking in --------------------------------------------------------------------------------------------------
 
-    async def take(self, updates: Sequence[Update], following: int) -> None:
+    async def take(self, updates: Sequence[Written], following: int) -> None:
         """Takes updates in; when it returns, all of them are on the disk. Raises StoreError, TelegramError."""
         reader = await self.greet()
         found = reader.read_all(updates)

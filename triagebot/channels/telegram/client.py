@@ -14,15 +14,13 @@ from typing import Any, TypeVar
 from urllib.parse import quote
 from warnings import catch_warnings, simplefilter
 
-from telegram import Bot, Update
+from telegram import Bot
 from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, NetworkError, TelegramError, TimedOut
 from telegram.error import RetryAfter as Later
 
 from triagebot.channels.telegram.connections import Connections
 from triagebot.channels.telegram.limits import KINDS, POLL
 from triagebot.desk import Gone, Refused, RetryAfter, Transient
-
-log = logging.getLogger(__name__)
 
 T = TypeVar("T")
 
@@ -55,8 +53,7 @@ def says(error: TelegramError, parts: Sequence[str]) -> bool:
 
 
 class Client(Bot):
-    """The library's client, which also gives updates one by one, so that one which cannot be read spoils no other, and
-    answers as they stand."""
+    """The library's client, which also gives updates and answers as the platform writes them."""
 
     async def ask(self, method: str, **given: Any) -> Any:
         """One request, by the platform's name for it (`sendMessage`); gives the answer as the platform wrote it. What
@@ -73,26 +70,17 @@ class Client(Bot):
         assert isinstance(files, Connections)
         return await files.download(f"{self.base_file_url}/{quote(path)}", most)
 
-    async def updates(self, offset: int) -> tuple[list[Update], int]:
+    async def updates(self, offset: int) -> tuple[list[dict[str, Any]], int]:
         """What waits from this number on (0: from the first), held for `POLL` seconds while nothing does; and the
         number from which to ask next, 0 when nothing came. Raises TelegramError."""
         asked = {"offset": offset, "timeout": POLL, "allowed_updates": list(KINDS)}
         raw: Any = await self._post("getUpdates", asked, read_timeout=POLL + 10.0)
-        raw = sorted(raw, key=lambda each: int(each["update_id"]))  # one that comes again must pass no other
-        found = [update for update in map(self.parsed, raw) if update is not None]
-        return found, int(raw[-1]["update_id"]) + 1 if raw else 0
+        found = sorted(raw, key=lambda each: int(each["update_id"]))  # one that comes again must pass no other
+        return found, int(found[-1]["update_id"]) + 1 if found else 0
 
     async def hang_up(self) -> None:
         """Closes every connection; the platform is told nothing."""
         await asyncio.gather(*(request.shutdown() for request in self._request))
-
-    def parsed(self, raw: dict[str, Any]) -> Update | None:
-        """An update, or None for what is none that we know. Nothing of it is logged."""
-        try:
-            return Update.de_json(raw, self)
-        except Exception as error:
-            log.warning("telegram: an update could not be read (%s)", type(error).__name__)
-            return None
 
 
 def client(token: str, server: str = SERVER) -> Client:

@@ -47,11 +47,8 @@ def route(telegram: Telegram, path: str, secret: str) -> Route:
         raw = _update(body)
         if raw is None:
             return Response(status_code=400)
-        update = telegram.client.parsed(raw)
-        if update is None:
-            return Response(status_code=200)  # one that we cannot read now would only come again and again
         try:
-            await telegram.take([update], update.update_id + 1)
+            await telegram.take([raw], raw["update_id"] + 1)
         except (StoreError, TelegramError) as error:
             log.warning("telegram: an update could not be kept (%s); it comes again", told(error))
             return Response(status_code=503)
