@@ -11,6 +11,7 @@ from tests.desk.test_forgetting import WORDS, lies_there
 from triagebot.conversation import Message, plain
 from triagebot.conversation.case import Answered
 from triagebot.desk import Arrived, Commanded, Incoming, Outgoing, Pressed, Said, Sitting, new_code
+from triagebot.desk.cards import card_of
 from triagebot.desk.helping import DECLINE, JOIN
 from triagebot.desk.mentor_words import ALPHABET, mentor_words, opens, read_code
 from triagebot.topics import Texts
@@ -294,6 +295,17 @@ def test_the_helper_corrects_and_answers_on_behalf(office: Office, channel: Reco
     assert texts("mentor-said-mentor", clauses="x").split(":")[0] in channel.last(RIA).reply.text
     assert "you count 4" in channel.last(RIA).reply.text
     assert "you count 12" not in channel.last(RIA).reply.text
+
+
+def test_the_card_says_who_gave_each_answer(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+    joined(office, channel)
+    office.bring(MO, "it stays still")
+    office.bring(RIA, "4 notches")
+    held = office.held(RIA)
+    assert held is not None
+    card = card_of(office.guide, texts, held.case, 0, office.clock())
+    assert {told.by for told in card.told} == {texts("card-by-mentor"), texts("card-by-rider")}
+    assert {told.clause: told.by for told in card.told}["the middle stays still"] == texts("card-by-mentor")
 
 
 def test_an_old_button_of_the_helpers_is_stale_once_the_rider_has_answered(

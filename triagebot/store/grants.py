@@ -21,7 +21,7 @@ from triagebot.store.seals import Seal
 from triagebot.store.tables import grants
 from triagebot.store.writing import closed_json, opened_json
 
-#: What a secret lets somebody do: look at a case's card; help with a case; go on with a case on another channel; take
+#: What a secret lets somebody do: look at a case's card; join one who helps; go on with a case on another channel; take
 #: a case over; become one of the staff.
 Kind = Literal["card", "invite", "join", "hand-over", "staff"]
 

@@ -1,5 +1,5 @@
-"""One person, two channels, one `triagebot serve`: a case begun on one is gone on with on the other once its owner has
-said yes where they began it; by naming its code alone nobody gets anywhere."""
+"""Two channels, one `triagebot serve`: a case begun on one is gone on with on the other once its owner has said yes where
+they began it; by naming its code alone nobody gets anywhere. Who helps is on one, the rider on the other."""
 
 import re
 from collections.abc import AsyncIterator, Iterator
@@ -203,3 +203,23 @@ async def test_the_code_alone_opens_nothing(shop: Shop) -> None:
     assert theirs == (code, [_name(phone)])
     assert other[0] != code
     assert other[1] == [_name(thief)]
+
+
+@BOTH
+async def test_somebody_helps_on_matrix_and_the_rider_answers_on_telegram(shop: Shop, encrypted: bool) -> None:
+    room, phone, name = await shop.room("mo", encrypted), await shop.phone("Ria"), "the blue commuter"
+    assert TEXTS("mentor-what-back", name=name) in await room.say(f"I help somebody: {name}")
+    assert (await room.hears()).endswith(TEXTS("mentor-forward-unsure")), "what is to be sent on stands alone"
+    assert await room.say("invite") == TEXTS("mentor-invited", name=name)
+    code = re.search(r"\b[B-Z]{4}-[B-Z]{4}-[B-Z]{4}\b", await room.hears())
+    assert code is not None
+    assert TEXTS("mentor-consent-yes") not in await phone.say(code[0]), "that stands on a button"
+    assert (await phone.press(TEXTS("mentor-consent-yes"))).startswith(TEXTS("mentor-consent-given"))
+    assert await room.hears() == TEXTS("mentor-joined", name=name)
+    await phone.say("it stays still")
+    assert TEXTS("mentor-copy", name=name, said="it stays still") in await room.hears()
+    await room.say("4 notches")
+    assert (await phone.hears()).startswith(TEXTS("mentor-from-helper"))
+    both = await phone.say("why")
+    assert "From the rider: the middle stays still" in both
+    assert "From their helper: the fitting has notches" in both
