@@ -1,5 +1,5 @@
-"""Two channels, one `triagebot serve`: a case begun on one is gone on with on the other once its owner has said yes where
-they began it; by naming its code alone nobody gets anywhere. Who helps is on one, the rider on the other."""
+"""Two channels, one `triagebot serve`: a case begun on one is gone on with on the other once its owner has said yes
+where they began it; by naming its code alone nobody gets anywhere. Who helps is on one, the rider on the other."""
 
 import re
 from collections.abc import AsyncIterator, Iterator
