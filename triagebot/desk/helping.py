@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from babel.dates import format_datetime
 
-from triagebot.conversation import Case, Message, follow, look
+from triagebot.conversation import Case, Message, Reply, follow, look
 from triagebot.conversation.case import Remarked
 from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
 from triagebot.conversation.wording import habits
@@ -77,10 +77,10 @@ class Bench:
             event = Remarked(self.mentoring.clock(), "joined")
             self.tx.append(self.held.number, len(case.events), rows_of((event,), {}))
             case = follow(case, event)
-            return self._parted("mentor-consent-given", "mentor-joined", case, stands=True)
+            return self._came(case)
         if choice == DECLINE or said in self.words.no or (isinstance(content, Commanded) and content.command != "help"):
             parties.leave(party)
-            return self._parted("mentor-consent-refused", "mentor-refused", case)
+            return self._went("mentor-consent-refused", "mentor-refused")
         reply = replace(self.mentoring.consent(case), text=self.texts("mentor-consent-again"))
         return Spoken(case, reply, self.held.number)
 
@@ -91,24 +91,33 @@ class Bench:
         held = unfolded(stored) if stored is not None else None
         return At(held, seat_of(self.tx, held, mark), content)
 
-    def _parted(self, own: str, others: str, case: Case, *, stands: bool = False) -> Spoken:
-        """The rider came or went: what they are told, and what the helper is told."""
-        texts, guide = self.texts, self.mentoring.guide
-        reply = answer(texts(own))
-        if stands:
-            at = look(guide, case, self.mentoring.clock())
-            reply = replace(at, text=paragraphs(texts(own), at.text))
+    def _came(self, case: Case) -> Spoken:
+        """The rider joined: they are asked from here, and whoever helps is told."""
+        reply = look(self.mentoring.guide, case, self.mentoring.clock())
+        reply = replace(reply, text=paragraphs(self.texts("mentor-consent-given"), reply.text))
+        return Spoken(case, reply, self.held.number, self._to_mentors("mentor-joined", case))
+
+    def _went(self, own: str, others: str) -> Spoken:
+        """The rider takes no part: they and whoever helps are told in these words."""
+        told = self._to_mentors(others, self.held.case)
+        return Spoken(None, answer(self.texts(own)), self.held.number, told)
+
+    def _to_mentors(self, text: str, case: Case) -> tuple[Elsewhere, ...]:
         told = []
         for mentor in self.seat.of("mentor"):
-            name, aside = called(texts, mentor), not is_at(self.tx, mentor)
-            words = answer(texts(others, name=name))
-            if others == "mentor-left" and not aside:
-                at = look(guide, case, self.mentoring.clock())
-                at = at if case.now.outcome in (None, "stopped") else replace(at, text="", picture=None)
-                words = to_mentor(guide, case, name, at, joined=False, ended=False)
-                words = replace(words, text=paragraphs(texts(others, name=name), words.text))
+            name, aside = called(self.texts, mentor), not is_at(self.tx, mentor)
+            words = answer(self.texts(text, name=name))
+            if text == "mentor-left" and not aside:
+                words = self._to_go_on(case, name, words.text)
             told.append(Elsewhere(mentor.mark, case, words, aside=aside))
-        return Spoken(case if stands else None, reply, self.held.number, tuple(told))
+        return tuple(told)
+
+    def _to_go_on(self, case: Case, name: str, first: str) -> Reply:
+        """What whoever helps goes on with, alone again."""
+        reply = look(self.mentoring.guide, case, self.mentoring.clock())
+        reply = reply if case.now.outcome in (None, "stopped") else replace(reply, text="", picture=None)
+        reply = to_mentor(self.mentoring.guide, case, name, reply, joined=False, ended=False)
+        return replace(reply, text=paragraphs(first, reply.text))
 
     # --- the rider --------------------------------------------------------------------------------------------------
 
@@ -119,7 +128,7 @@ class Bench:
             return self._where(self.texts("mentor-code-joined"))
         if fold(text) in self.words.leave:
             Parties(self.tx).leave(self.seat.party)
-            return self._parted("mentor-consent-left", "mentor-left", self.held.case)
+            return self._went("mentor-consent-left", "mentor-left")
         return self._apart(content)
 
     def _where(self, first: str) -> Spoken:
