@@ -4,7 +4,8 @@ Rules of this file:
 - an event says what happened, with everything needed to fold it; it never holds a belief or a wording;
 - `Standing` is all that undo gives back; every answer, withdrawal or restart first puts the standing before it aside;
 - an outcome stands until something is asked anew; a question `beside` it (what else is needed) leaves it standing;
-- what staff close a case with is no part of the standing: undo does not take it back;
+- what staff close a case with is no part of the standing: undo does not take it back; nor is whether a person of the
+  shop has it, who keeps the bot quiet until somebody gives it back, closes the case or begins anew;
 - folding is total: any sequence that begins with `Opened` gives a case.
 """
 
@@ -155,6 +156,21 @@ class Closed:
     by: str
 
 
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """A person of the shop has the conversation from now on, and the bot keeps quiet."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Returned:
+    """The bot has it again; `by` is the name of the member who gave it back, or "person" for whose case it is."""
+
+    at: datetime
+    by: str = "person"
+
+
 Event = (
     Opened
     | Asked
@@ -169,6 +185,8 @@ Event = (
     | Remarked
     | Spoke
     | Closed
+    | Handed
+    | Returned
 )
 
 
@@ -200,7 +218,8 @@ class Standing:
 @dataclass(frozen=True, slots=True)
 class Case:
     """One run of one person through a topic. `missed` counts messages in a row that gave nothing; `closed` is what it
-    really was, once staff have said so: a restart, which may be about another wheel, leaves that open again."""
+    really was, once staff have said so: a restart, which may be about another wheel, leaves that open again. `handed`:
+    a person of the shop has it."""
 
     events: tuple[Event, ...]
     code: str
@@ -213,6 +232,7 @@ class Case:
     past: tuple[Standing, ...] = ()
     missed: int = 0
     closed: Closed | None = None
+    handed: bool = False
 
 
 def fold(events: Iterable[Event]) -> Case:
@@ -248,7 +268,9 @@ def _after(case: Case | None, event: Event) -> Case:
     if case is None:
         raise ValueError("a case begins with an Opened event")
     if isinstance(event, Closed):
-        return replace(case, closed=event)
+        return replace(case, closed=event, handed=False)
+    if isinstance(event, Handed | Returned):
+        return replace(case, touched=event.at, handed=isinstance(event, Handed))
     case = replace(case, touched=event.at)
     if isinstance(event, Remarked):
         missed = case.missed + 1 if event.what == "not-understood" else 0
@@ -261,7 +283,7 @@ def _after(case: Case | None, event: Event) -> Case:
     if isinstance(event, Adopted):
         return replace(case, digest=event.digest, now=_adopt(case.now, event), past=())
     if isinstance(event, Restarted):
-        case = replace(case, closed=None)
+        case = replace(case, closed=None, handed=False)
     if isinstance(event, Answered | Withdrew | Restarted):
         case = replace(case, past=(*case.past, replace(case.now, picking=False)))
     return replace(case, now=_stand(case.now, event))

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from triagebot.conversation import asking, housekeeping, mentoring, outcome
+from triagebot.conversation import asking, handing, housekeeping, mentoring, outcome
 from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import KEPT, Scene
@@ -268,4 +268,5 @@ COMMANDS: Mapping[str, Callable[[Scene, Understood, str], None]] = {
     "keep": housekeeping.keep,
     "move": housekeeping.move,
     "stay": housekeeping.stay,
+    handing.BOT: handing.bot,
 }

@@ -6,7 +6,7 @@ itself deletes nothing, it only says that all is to go (`erases`), and whoever k
 
 from collections.abc import Iterable, Sequence
 
-from triagebot.conversation.case import Asked, Case, Closed, Event, Remarked, Spoke
+from triagebot.conversation.case import Asked, Case, Closed, Event, Handed, Remarked, Spoke
 from triagebot.conversation.mentoring import for_somebody_else
 from triagebot.conversation.reply import Choice
 from triagebot.conversation.scene import Scene
@@ -23,9 +23,9 @@ def erases(events: Sequence[Event]) -> bool:
 
 
 def asked_before(case: Case) -> str:
-    """What of this was asked last, if nothing has happened since: "forget", "language", "move" or "". That staff close
-    the case meanwhile takes no question back, nor does a case's first question, which waits behind this."""
-    last = next(event for event in reversed(case.events) if not isinstance(event, Closed | Asked))
+    """What of this was asked last, if nothing has happened since: "forget", "language", "move" or "". That staff take
+    or close the case meanwhile takes no question back, nor does a case's first question, which waits behind this."""
+    last = next(event for event in reversed(case.events) if not isinstance(event, Closed | Asked | Handed))
     return last.what if isinstance(last, Remarked) and last.what in ("forget", "language", "move") else ""
 
 

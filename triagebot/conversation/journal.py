@@ -31,6 +31,8 @@ _EVENTS = (
     events.Remarked,
     events.Spoke,
     events.Closed,
+    events.Handed,
+    events.Returned,
 )
 _PARTS = (
     Fact,

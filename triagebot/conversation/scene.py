@@ -84,7 +84,7 @@ class Scene:
         question = None if self.hush else self.question()
         if question is not None and self.case.now.puzzle is None:
             self.say(self._preface())
-        status: Status = self.case.now.outcome or "question"
+        status: Status = "person" if self.case.handed else self.case.now.outcome or "question"
         reply = Reply(
             "\n\n".join(self.paragraphs),
             status,
@@ -140,7 +140,10 @@ class Scene:
     def stand_still(self) -> None:
         """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
         now = self.case.now
-        if now.puzzle is not None and now.puzzle.proposed is not None:
+        if self.case.handed:
+            self.say(self.texts("relay-stands"))
+            self.offers, self.hush = (Choice("bot", self.texts("relay-back")),), True
+        elif now.puzzle is not None and now.puzzle.proposed is not None:
             clause = said(self.guide, self.texts, now.puzzle.proposed)
             name = self.texts(f"question-{now.puzzle.question}.name")
             self.say(self.texts(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name))

@@ -3,7 +3,8 @@
 Decided here and nowhere else:
 - what each kind of message does to a case, and in which order (commands, then what was said, then what is puzzling);
 - the echo of what was understood always comes first, and the open question always comes last;
-- nothing that a person writes ends a conversation but their own "stop" (contract C8).
+- nothing that a person writes ends a conversation but their own "stop" (contract C8);
+- while a person of the shop has it, none of this is done (see `handing`).
 """
 
 from dataclasses import dataclass, replace
@@ -22,6 +23,7 @@ from triagebot.conversation.commands import (
     touched_on,
 )
 from triagebot.conversation.guide import UNSURE, Guide
+from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import SPEAK, YES_NO, asked_before, named_language, speak
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import Scene, Turn
@@ -67,6 +69,9 @@ def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     if message.language and message.language != case.language and message.language in guide.spoken:
         scene.add(Spoke(now, message.language))
     scene.catch_up()
+    if scene.case.handed:
+        _while_handed(scene, message)
+        return scene.turn()
     if message.choice is not None:
         _pressed(scene, message)
     else:
@@ -79,7 +84,9 @@ def look(guide: Guide, case: Case, now: datetime) -> Reply:
     """The reply that shows where a case stands now, without changing it: after a reload, for a counter."""
     scene = Scene(guide, case, now)
     scene.catch_up()
-    if scene.case.now.picking:
+    if scene.case.handed:
+        scene.stand_still()
+    elif scene.case.now.picking:
         list_answers(scene)
     elif scene.case.now.outcome in (None, "stopped"):
         scene.stand_still()
@@ -105,6 +112,27 @@ def _pressed(scene: Scene, message: Message) -> None:
         if scene.question() is not None:
             scene.say(scene.texts("not-a-choice"))
         scene.stand_still()
+
+
+def _while_handed(scene: Scene, message: Message) -> None:
+    choice, text = message.choice, message.text
+    if choice is not None:
+        if choice in FOR_THE_BOT:
+            obey(scene, Understood(command=choice), text)  # type: ignore[arg-type]
+        elif choice.startswith(SPEAK):
+            speak(scene, choice.removeprefix(SPEAK))
+        else:
+            scene.stand_still()
+        return
+    if (named := named_language(scene, text)) is not None:
+        speak(scene, named)
+        return
+    plainly = _yes_or_no(scene, text)
+    meant = plainly or understand(text, replace(_setting(scene), open_question=None, choices=(), labels=()))
+    if plainly is not None or (meant.whole and meant.command in FOR_THE_BOT):
+        obey(scene, meant, text)
+    else:
+        keep(scene, text)
 
 
 @lru_cache(maxsize=64)

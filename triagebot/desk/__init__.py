@@ -6,7 +6,7 @@
 from typing import TYPE_CHECKING, Any
 
 from triagebot.desk.codes import new_code
-from triagebot.desk.incoming import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Reacted, Said, Sent
+from triagebot.desk.incoming import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Pressed, Reacted, Said, Sent
 from triagebot.desk.sitting import Heard, Sitting
 
 if TYPE_CHECKING:
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from triagebot.desk.intake import Received
     from triagebot.desk.outgoing import Channel, Gone, Outgoing, Receipt, Refused, RetryAfter, Transient, turn_number
     from triagebot.desk.photos import Fetching, TooLarge
+    from triagebot.desk.relay import StaffRoom
     from triagebot.desk.staffing import staffed
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "Fetching",
     "Gone",
     "Heard",
+    "InRoom",
     "Incoming",
     "Outgoing",
     "Pressed",
@@ -39,6 +41,7 @@ __all__ = [
     "Said",
     "Sent",
     "Sitting",
+    "StaffRoom",
     "TooLarge",
     "Transient",
     "new_code",
@@ -50,6 +53,7 @@ __all__ = [
 #: What needs the database library is loaded when somebody asks for it.
 _LATER = (
     {"Counts": "counts", "Desk": "desk", "place_of": "counts", "staffed": "staffing", "Received": "intake"}
+    | {"StaffRoom": "relay"}
     | dict.fromkeys(("Fetching", "TooLarge"), "photos")
     | dict.fromkeys(
         ("Channel", "Gone", "Outgoing", "Receipt", "Refused", "RetryAfter", "Transient", "turn_number"), "outgoing"

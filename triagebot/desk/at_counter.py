@@ -7,10 +7,13 @@ read and what the person holds never disagree.
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 
+from babel.dates import format_datetime
+
 from triagebot.conversation import Case, Guide, Step
 from triagebot.conversation.case import Concluded
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene
+from triagebot.conversation.wording import habits
 from triagebot.desk.cards import Card, card_of
 from triagebot.staff.answer import apart, likely, percent, where
 from triagebot.topics import Texts
@@ -45,6 +48,14 @@ def counter_text(
         _edition(texts, card, _ended(case), when),
     ]
     return "\n".join(part for part in parts if part)
+
+
+def shown_time(guide: Guide, texts: Texts, moment: datetime, now: datetime) -> str:
+    """A moment as the shop's clock shows it; with its day if that is not today."""
+    zone = guide.shop.zone
+    same = moment.astimezone(zone).date() == now.astimezone(zone).date()
+    pattern = "HH:mm" if same else "EEE d MMM HH:mm"
+    return str(format_datetime(moment, pattern, tzinfo=zone, locale=habits(texts)))
 
 
 def _found(texts: Texts, card: Card, case: Case) -> str:

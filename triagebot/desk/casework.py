@@ -11,12 +11,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from babel.dates import format_datetime
-
 from triagebot.conversation import Case, Guide, Reply, Result, look
 from triagebot.conversation.case import Closed
-from triagebot.conversation.wording import habits
-from triagebot.desk.at_counter import counter_text
+from triagebot.desk.at_counter import counter_text, shown_time
 from triagebot.desk.cards import photos_of
 from triagebot.desk.codes import read_code
 from triagebot.desk.held import rows_of, unfolded
@@ -91,10 +88,7 @@ class Work:
 
     def when(self, moment: datetime) -> str:
         """A moment as the shop's clock shows it; with its day if that is not today."""
-        zone = self.guide.shop.zone
-        same = moment.astimezone(zone).date() == self.now.astimezone(zone).date()
-        pattern = "HH:mm" if same else "EEE d MMM HH:mm"
-        return str(format_datetime(moment, pattern, tzinfo=zone, locale=habits(self.texts)))
+        return shown_time(self.guide, self.texts, moment, self.now)
 
     def name_of(self, mark: str | None) -> str:
         member = Staff(self.tx).member(mark) if mark is not None else None

@@ -9,7 +9,9 @@ Rules of this file, for every channel alike:
 - what is no text is answered in one sentence, and its caption like a text;
 - whoever reaches an outcome is given a link to the case's card, if people can reach the pages;
 - where a person must look, the case's ticket is opened with the turn (see `tickets`);
-- what is about helping somebody elsewhere is answered first, and shared out last (see `mentoring`).
+- what is about helping somebody elsewhere is answered first, and shared out last (see `mentoring`);
+- a turn that ends with a person hands the case over, where the staff have a room (see `relay`); while a person has it,
+  what comes in answers and corrects nothing, and gets no reply as a rule.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -49,6 +51,7 @@ from triagebot.store import StoreConflict
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
+    from triagebot.desk.relay import Relay
     from triagebot.desk.tickets import ToStaff
     from triagebot.store import Transaction
 
@@ -93,13 +96,14 @@ class _Planned:
 @dataclass(frozen=True, eq=False)
 class Clerk:
     """`clock` gives aware times; `fresh` makes case codes; `memory` saves reading the same case again and again;
-    `links` lead in with a code (see `mentoring`)."""
+    `links` lead in with a code (see `mentoring`); without a `relay` nothing is handed over."""
 
     guide: Guide
     clock: Callable[[], datetime]
     fresh: Callable[[], str] = new_code
     memory: Memory = field(default_factory=Memory)
     links: Links = no_links
+    relay: "Relay | None" = None
 
     @cached_property
     def _mentoring(self) -> Mentoring:
@@ -132,7 +136,7 @@ class Clerk:
                 planned = _by(planned, seat.by)
             if erases(planned.events):
                 return self._forget(tx, mark, person, planned)
-            planned = self._in_time(tx, held, planned)
+            planned = self._handed_over(tx, mark, self._in_time(tx, held, planned))
             try:
                 number = self._write(tx, mark, person, held, planned, _beside(content, key))
                 break
@@ -148,7 +152,15 @@ class Clerk:
         here = moving.let_in(tx, number, planned.events, self.clock())
         moved = tuple(Elsewhere(other, planned.case, self._where(planned.case, "moved-here")) for other in here)
         staff = self._ticket(tx, mark, number, planned)
-        return Taken(planned.outcome, planned.case, reply, planned.understood, number, (*told, *moved), staff)
+        room: tuple[Elsewhere, ...] = ()
+        if self.relay is not None:
+            before = held is not None and held.case.handed and not planned.new
+            room = self.relay.after(tx, number, mark, before, planned.case, planned.events, content)
+        speaks = reply.text or reply.question is not None or reply.offers
+        return Taken(
+            planned.outcome, planned.case, reply if speaks else None, planned.understood, number,
+            (*told, *moved, *room), staff,
+        )  # fmt: skip
 
     def answered(self, taken: Taken) -> str:
         """What a message was understood to say, for the message that it answered."""
@@ -173,6 +185,8 @@ class Clerk:
     def _plan(self, held: Held | None, content: Content | Message, language: str) -> _Planned:
         now = self.clock()
         if isinstance(content, Arrived):
+            if held is not None and not content.new and held.case.handed:
+                return _Planned(held.case, self._where(held.case, ""), ())
             if held is not None and not content.new and held.case.now.outcome in (None, "stopped"):
                 return _planned(turn(self.guide, held.case, Message(choice="resume"), now))
             if held is not None and content.code == held.case.code:
@@ -216,6 +230,8 @@ class Clerk:
                 return _planned(turn(self.guide, case, Message(choice=content.choice), now))
             case Pressed():
                 return _Planned(case, self._where(case, "stale-press"), (), outcome="stale")
+            case Edited() if case.handed:
+                return _planned(turn(self.guide, case, Message(content.text), now))
             case Edited():
                 return self._correct(case, held.messages.get(content.of, ()), content.text, now)
             case Sent() if _further(held, content):
@@ -242,15 +258,27 @@ class Clerk:
         return replace(planned, events=(*events, *planned.events))
 
     def _sent(self, case: Case, content: Sent, now: datetime) -> _Planned:
-        """A photo is kept for the person who will look; all else only gets a word."""
+        """A photo is kept for the person who will look; all else only gets a word. Whoever has a person already is told
+        nothing but what cannot be passed on."""
         remarked = Remarked(now, content.what)
-        photo = content.what == "photo" and content.files
-        first = "sent-photo" if photo else _ANSWERED.get(content.what, "sent-other")
+        first = "sent-photo" if content.what == "photo" and content.files else _ANSWERED.get(content.what, "sent-other")
+        if case.handed:
+            first = "" if content.what == "photo" else _ANSWERED.get(content.what, "relay-cannot-pass")
+        told = self._texts(case.language)(first) if first else ""
         if not content.note.strip():
+            if case.handed:
+                return _Planned(follow(case, remarked), Reply(told, "person", None, Result(), ()), (remarked,))
             return self._said(case, (remarked,), first)
         planned = _planned(turn(self.guide, follow(case, remarked), Message(content.note), now))
-        text = "\n\n".join(filter(None, (self._texts(case.language)(first), planned.reply.text)))
+        text = "\n\n".join(filter(None, (told, planned.reply.text)))
         return replace(planned, events=(remarked, *planned.events), reply=replace(planned.reply, text=text))
+
+    def _handed_over(self, tx: "Transaction", mark: str, planned: _Planned) -> _Planned:
+        """What is going to happen, and that a person of the shop has the case from then on, if that is so."""
+        if self.relay is None:
+            return planned
+        made = self.relay.hand_over(tx, mark, planned.case, planned.reply, planned.events)
+        return planned if made is None else replace(planned, case=made.case, reply=made.reply, events=made.events)
 
     def _in_time(self, tx: "Transaction", held: Held | None, planned: _Planned) -> _Planned:
         """What is going to happen; a yes to somebody who does not wait for it any more becomes one that is too late."""
@@ -266,7 +294,7 @@ class Clerk:
     def _where(self, case: Case, first: str) -> Reply:
         """Where a case stands, after a `first` sentence; what it ended with is not told at length again."""
         reply, texts = look(self.guide, case, self.clock()), self._texts(case.language)
-        ended = case.now.outcome not in (None, "stopped")
+        ended = case.now.outcome not in (None, "stopped") and not case.handed
         stands = texts(f"after-{case.now.outcome}", code=case.code) if ended else reply.text
         text = "\n\n".join(filter(None, (texts(first) if first else "", stands)))
         return replace(reply, text=text, picture=None)
@@ -342,12 +370,14 @@ class Clerk:
         from triagebot.store.forgetting import own_cases, take_back_letters  # late: they need the database library
 
         told = self._mentoring.forgetting(tx, mark)
-        others = take_back_letters(tx, mark, own_cases(tx, mark))
+        own = own_cases(tx, mark)
+        others = take_back_letters(tx, mark, own)
+        room = self.relay.forgotten(tx, own) if self.relay is not None else ()
         tx.forget(person)
         for each in (mark, *others):
             self.memory.drop(tx, each)
         reply = replace(planned.reply, status="stopped", result=Result(), candidates=())
-        return Taken("forgotten", planned.case, reply, elsewhere=told)
+        return Taken("forgotten", planned.case, reply, elsewhere=(*told, *room))
 
 
 def _by(planned: _Planned, who: str) -> _Planned:

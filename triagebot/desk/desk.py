@@ -27,8 +27,10 @@ from triagebot.desk.incoming import Incoming
 from triagebot.desk.intake import Intake, Received
 from triagebot.desk.outgoing import Channel, LeadsIn
 from triagebot.desk.photos import Fetching, Keeper
+from triagebot.desk.relay import Relay, StaffRoom
 from triagebot.desk.sender import Sender
 from triagebot.desk.slips import Slips
+from triagebot.desk.staff_room import FromTheRoom
 from triagebot.desk.staffing import staffed
 from triagebot.desk.tickets import wake_due
 from triagebot.desk.writer import Writer
@@ -38,6 +40,7 @@ from triagebot.store.letters import Letter
 from triagebot.store.photos import Photos
 from triagebot.store.places import Places
 from triagebot.store.post import Post
+from triagebot.store.rooms import settle
 from triagebot.store.tickets import Tickets
 
 if TYPE_CHECKING:
@@ -56,7 +59,8 @@ LOOK = 5.0
 
 
 class Desk:
-    """`clock` gives aware times; `fresh` makes case codes; `counts` says what happened since it was opened."""
+    """`clock` gives aware times; `fresh` makes case codes; `rooms` are those of the staff, in which cases are laid out
+    that need a person; `counts` says what happened since it was opened."""
 
     def __init__(
         self,
@@ -68,6 +72,7 @@ class Desk:
         try_again: tuple[float, float] = TRY_AGAIN,
         grace: float = GRACE,
         look: float = LOOK,
+        rooms: tuple[StaffRoom, ...] = (),
     ) -> None:
         self.counts = Counts()
         self.memory = Memory()
@@ -78,10 +83,11 @@ class Desk:
         self._grace = grace
         self._look = look
         self._channels: dict[str, Channel] = {}
-        clerk = Clerk(guide, clock, fresh, self.memory, self._links)
+        self._relay = Relay(guide, clock, rooms)
+        clerk = Clerk(guide, clock, fresh, self.memory, self._links, self._relay)
         self._intake = Intake(
             clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
-            Counter(guide, clock, self.memory), self._sleeps,
+            Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._relay),
         )  # fmt: skip
         self._catching_up: dict[str, asyncio.Task[None]] = {}
         self._open = ExitStack()
@@ -96,8 +102,16 @@ class Desk:
             opened.callback(self._writer.close)
             await self._do(self._keep_receipts)
             self._slips.clear()
-            self._sender = Sender(partial(self._do, urgent=True), self._slips, self._clock, self.counts)
-            self._keeper = Keeper(self._do, self._clock, self.counts)
+            self._sender = Sender(
+                partial(self._do, urgent=True), self._slips, self._clock, self.counts, self._intake.undelivered
+            )
+            self._keeper = Keeper(
+                self._do,
+                self._clock,
+                self.counts,
+                lambda tx, photo, kept: self._intake.photo_settled(tx, photo, kept=kept),
+            )
+            await self._do(partial(self._lay_out, opening=True))
             for conversation in await self._do(lambda tx: Post(tx).waiting()):
                 self._catch_up(conversation, 0.0)
             self._alarm = Alarm(self.wake_due, self._clock)
@@ -162,6 +176,10 @@ class Desk:
                 raise each
         await self._do(lambda tx: Places(tx).read_to(channel, place))
         return [each for each in received if isinstance(each, Received)]
+
+    async def photo(self, number: int) -> bytes | None:
+        """A photo that goes with a message (see `Outgoing`), a JPEG; None where it is gone."""
+        return await self._do(lambda tx: Photos(tx).picture(number))
 
     async def place(self, channel: str) -> str | None:
         """How far a channel has read; None if it never did."""
@@ -228,11 +246,16 @@ class Desk:
         while True:
             await asyncio.sleep(self._look)
             try:
+                await self._do(self._lay_out)
                 for name in tuple(self._channels):
                     for conversation in await self._do(partial(_unsent, name)):
                         self._sender.wake(name, conversation)
             except Exception as error:
                 log.warning("cannot look for what others put out: %s", place_of(error))
+
+    def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
+        """Cases that came to a person where no room was known are laid out in it."""
+        self._intake.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening), None)
 
     def _hands_over(self) -> bool:
         """Called from the writer's thread."""
@@ -258,6 +281,8 @@ class Desk:
         post = Post(tx)
         for number, receipt in self._slips.left().items():
             body = post.went_out(number, receipt)
+            if body is not None:
+                settle(tx, body["channel"], body["conversation"], body, receipt)
             if body is not None and body.get("last"):
                 drop(tx, body["conversation"], number)
 

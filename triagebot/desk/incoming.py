@@ -79,12 +79,24 @@ Content = Said | Pressed | Reacted | Edited | Arrived | Sent | Chose | Commanded
 
 
 @dataclass(frozen=True, slots=True)
+class InRoom:
+    """Something that was said in the staff's room, as an explicit answer to a message of the bot's. `who` is the
+    conversation that whoever said it has in private; `place` is the thread ("" for none), and `code` that of the case
+    which the answered message names ("" where the platform does not show it again)."""
+
+    who: str
+    place: str
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Incoming:
     """One message or press. `key` is the platform's own id of it: what comes twice under a key counts once.
 
     `conversation` tells the people of a channel apart; messages of one conversation are taken in the order in which
     they were received. `address` is what the channel needs to answer. `at` is when it was sent, an aware time.
     `private`: nobody else reads along, and the platform vouches for who wrote. `forwarded`: somebody else's words.
+    `room`: it was said in the staff's room; `conversation` is to be found by that then.
     """
 
     channel: str
@@ -96,6 +108,7 @@ class Incoming:
     language: str = "en"
     private: bool = True
     forwarded: bool = False
+    room: InRoom | None = None
 
 
 _KINDS: Mapping[str, type[Content]] = {
@@ -116,6 +129,7 @@ def to_json(incoming: Incoming) -> dict[str, Any]:
         "language": incoming.language,
         "private": incoming.private,
         "forwarded": incoming.forwarded,
+        "room": None if incoming.room is None else asdict(incoming.room),
     }
 
 
@@ -125,4 +139,5 @@ def from_json(data: Mapping[str, Any]) -> Incoming:
     if "files" in content:
         content["files"] = tuple(content["files"])
     made = _KINDS[content.pop("kind")](**content)
-    return Incoming(**{**data, "content": made, "at": datetime.fromisoformat(data["at"])})
+    room = InRoom(**data["room"]) if data.get("room") else None
+    return Incoming(**{**data, "content": made, "at": datetime.fromisoformat(data["at"]), "room": room})

@@ -6,7 +6,8 @@ Rules of this file:
 - the inbox row, the case's events and what goes out are written in the same transaction;
 - what is to be sent on to somebody else is a message of its own;
 - a number put under a message is a press of the choice that this message lists under it;
-- the staff are answered at the counter (see `counter`), and everybody else by the clerk;
+- the staff are answered at the counter (see `counter`), and everybody else by the clerk; what is said in the staff's
+  room is taken in the conversation of the case that it is about, or not at all (see `staff_room`);
 - what concerns nothing in its conversation (such a number under anything else) is as if it had not come: it gets no
   reply, and its key may come again, with another conversation;
 - a message on which a turn fails `TRIES` times is set aside, with the kind and the place of the error as the reason;
@@ -29,6 +30,7 @@ from triagebot.desk.incoming import Edited, Incoming, Reacted, Sent, from_json, 
 from triagebot.desk.moving import Elsewhere
 from triagebot.desk.outgoing import Channel, body_of, forward_of, pressed_under
 from triagebot.desk.photos import MOST_OF_A_CASE, picture_in
+from triagebot.desk.staff_room import FromTheRoom
 from triagebot.desk.tickets import ToStaff
 from triagebot.store.forgetting import forget_letters
 from triagebot.store.letters import Correspondent, Found, Letter
@@ -83,9 +85,14 @@ class Intake:
     hands_over: Callable[[], bool]
     counter: Counter
     sleeps: Callable[[], None]
+    room: FromTheRoom | None = None
 
     def accept(self, incoming: Incoming, tx: "Transaction") -> Received:
         """Receives a message and takes its turn, if nothing waits before it."""
+        placed = self._placed(tx, incoming)
+        if placed is None:
+            return Received("ignored")
+        incoming = placed
         post, mark = Post(tx), tx.mark(_person(incoming))
         if not _concerns(tx, mark, incoming):
             return Received("ignored")
@@ -101,6 +108,7 @@ class Intake:
 
     def accept_failed(self, incoming: Incoming, reason: str, tx: "Transaction") -> Received:
         """Receives a message on which the turn has failed, so that it is tried again."""
+        incoming = self._placed(tx, incoming) or incoming
         post, mark = Post(tx), tx.mark(_person(incoming))
         behind = post.waits(mark)
         received = self._wait(incoming, mark, post, tx)
@@ -143,6 +151,22 @@ class Intake:
 
     # --- inside ---------------------------------------------------------------------------------------------------
 
+    def _placed(self, tx: "Transaction", incoming: Incoming) -> Incoming | None:
+        """A message in its conversation; None for what is said in the staff's room and stays there."""
+        if incoming.room is None:
+            return incoming
+        return self.room.placed(tx, incoming) if self.room is not None else None
+
+    def _in_the_room(
+        self, tx: "Transaction", post: Post, room: FromTheRoom, incoming: Incoming, number: int
+    ) -> Received:
+        """What one of the staff says in their room is told to whom it is for."""
+        made = room.attend(tx, incoming)
+        if made.photos:
+            self._keep_photos(tx, made.case, incoming.channel, made.photos)
+        self.tell_others(tx, post, made.told, number)
+        return Received("applied")
+
     def _wait(self, incoming: Incoming, mark: str, post: Post, tx: "Transaction") -> Received:
         key = _key(incoming, tx)
         number = post.receive(incoming.channel, key, mark, self.clock(), "waiting", to_json(incoming))
@@ -159,6 +183,8 @@ class Intake:
         self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, mark: str, number: int
     ) -> Received:
         """One turn, and what goes out because of it."""
+        if incoming.room is not None and self.room is not None:
+            return self._in_the_room(tx, post, self.room, incoming, number)
         content = incoming.content
         if isinstance(content, Reacted):
             pressed = pressed_under(shown(tx, mark, content.of), content.number)
@@ -179,6 +205,9 @@ class Intake:
         if taken.reply is None:
             if taken.outcome == "double":
                 tx.after_commit.append(self._count_double)
+            if taken.elsewhere:  # while a person has the case, who writes is told nothing
+                self._reached(post, found, incoming, mark)
+                self.tell_others(tx, post, taken.elsewhere, number)
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
             tx.after_commit.append(self._count_stale)
@@ -215,8 +244,18 @@ class Intake:
 
     def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int | None) -> None:
         for told in elsewhere:
-            body = body_of(told.case, told.reply, told.language)
+            body = {**body_of(told.case, told.reply, told.language), **told.beside}
             self._tell(tx, post, told.mark, body, number, told.reply, aside=told.aside)
+
+    def photo_settled(self, tx: "Transaction", photo: int, *, kept: bool) -> None:
+        """A photo that came is there, or never will be: it follows to whom it is for."""
+        if self.room is not None:
+            self.tell_others(tx, Post(tx), self.room.relay.photo_settled(tx, photo, kept=kept), None)
+
+    def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> None:
+        """A letter with this body never went out."""
+        if self.room is not None:
+            self.tell_others(tx, Post(tx), self.room.relay.undelivered(tx, body), None)
 
     def _tell(
         self,
@@ -247,7 +286,9 @@ class Intake:
                 tx.after_commit.append(partial(self.fetch, channel, number))
             else:
                 kept = Photos(tx).handed(case, channel, picture, self.clock(), MOST_OF_A_CASE)
-                tx.after_commit.append(self._count_kept if kept else self._count_lost)
+                tx.after_commit.append(self._count_lost if kept is None else self._count_kept)
+                if kept is not None:
+                    self.photo_settled(tx, kept, kept=True)
 
     def _tell_aside(self, tx: "Transaction", post: Post, mark: str, number: int) -> None:
         incoming: Incoming | None = None

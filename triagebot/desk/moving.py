@@ -12,10 +12,10 @@ Decided here and nowhere else:
 """
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Case, Choice, Event, Guide, Reply, Result
 from triagebot.conversation.case import Remarked, follow
@@ -38,13 +38,15 @@ _CODE = re.compile(
 @dataclass(frozen=True, slots=True)
 class Elsewhere:
     """Something to be said to somebody else than who wrote: whose mark it is, their case, and what. `aside`: they are
-    at another case, whose question stays open; `language` is that of words about no case."""
+    at another case, whose question stays open; `language` is that of words about no case; `beside` is what goes with
+    the letter (see `outgoing.BESIDE`)."""
 
     mark: str
     case: Case | None
     reply: Reply
     aside: bool = False
     language: str = ""
+    beside: Mapping[str, Any] = field(default_factory=dict)
 
 
 def code_said(text: str) -> str | None:

@@ -25,7 +25,11 @@ class Outgoing:
 
     An edit has the `reply` as it went out, what was `answered` to it ("" if nothing), and the `receipt` of that
     message. `id` is the same for every attempt, for platforms that tell repeats by it. `reply.candidates` is empty.
-    `forward`: whoever gets it is to send it on as it is.
+    `forward`: whoever gets it is to send it on as it is. `photo` is the number of somebody's photo that goes with it.
+
+    An address with `opens` begins a thread of its own for all that comes behind it, called so; the receipt says where
+    that is, as `address`, and by what it is known, as `place`. `under` in an address is what the message answers.
+    `closes`: nothing comes behind it there.
     """
 
     id: int
@@ -39,7 +43,13 @@ class Outgoing:
     answered: str = ""
     receipt: Mapping[str, Any] = field(default_factory=dict)
     forward: bool = False
+    photo: int | None = None
+    closes: bool = False
 
+
+#: What may go with a letter besides a reply: the number of the case that it is about, if it goes to the staff's room;
+#: what it answers there, and whether it is the last; a photo; whose answer it `relayed`, to tell them if it fails.
+BESIDE = frozenset({"number", "under", "closes", "last", "photo", "relayed"})
 
 #: What a platform says about a message that it took (its id there …), as a JSON object.
 Receipt = Mapping[str, Any]
@@ -153,7 +163,7 @@ def outgoing(letter: "Letter") -> Outgoing:
     return Outgoing(
         id=letter.id,
         kind=letter.kind,  # type: ignore[arg-type]
-        address=letter.address,
+        address={**letter.address, **_under(body)},
         reply=_reply(body),
         case=body["case"],
         turn=body["turn"],
@@ -162,7 +172,13 @@ def outgoing(letter: "Letter") -> Outgoing:
         answered=letter.body.get("answered", ""),
         receipt=letter.receipt or {},
         forward=body.get("forward", False),
+        photo=body.get("photo"),
+        closes=body.get("closes", False),
     )
+
+
+def _under(body: Mapping[str, Any]) -> Mapping[str, Any]:
+    return {"under": body["under"]} if "under" in body else {}
 
 
 def _reply(body: Mapping[str, Any]) -> Reply:

@@ -124,15 +124,18 @@ class _Lane:
 
 
 class Keeper:
-    """Fetches for every channel that is opened. `write` posts a job to the writer; used in one event loop only."""
+    """Fetches for every channel that is opened. `write` posts a job to the writer, where `settled` is told of
+    each photo whether it was kept; used in one event loop only."""
 
     def __init__(
         self,
         write: "Callable[[Callable[[Transaction], Any]], Awaitable[Any]]",
         clock: Callable[[], datetime],
         counts: Counts,
+        settled: "Callable[[Transaction, int, bool], None]" = lambda tx, photo, kept: None,
     ) -> None:
         self._write = write
+        self._settled = settled
         self._clock = clock
         self._counts = counts
         self._lanes: dict[str, _Lane] = {}
@@ -265,7 +268,7 @@ class Keeper:
 
     async def _keep(self, lane: _Lane, photo: Waiting, picture: bytes) -> bool:
         try:
-            there = await self._write(lambda tx: Photos(tx).kept(photo.id, picture))
+            there = await self._write(partial(self._put, photo.id, picture))
         except StoreError:  # a full disk, which may yet take the few bytes that make this attempt count for nothing
             await self._write(lambda tx: Photos(tx).later(photo.id))
             raise
@@ -275,11 +278,23 @@ class Keeper:
         return True
 
     async def _lose(self, lane: _Lane, photo: Waiting, reason: Lost, detail: str = "") -> bool:
-        if await self._write(lambda tx: Photos(tx).lost(photo.id, reason)):
+        if await self._write(partial(self._give_up, photo.id, reason)):
             self._counts.photos_lost += 1
             said = f"{reason}: {detail}" if detail else reason
             log.warning("%s: photo %d is lost (%s)", lane.channel.name, photo.id, said)
         return True
+
+    def _put(self, photo: int, picture: bytes, tx: "Transaction") -> bool:
+        there = Photos(tx).kept(photo, picture)
+        if there:
+            self._settled(tx, photo, True)
+        return there
+
+    def _give_up(self, photo: int, reason: Lost, tx: "Transaction") -> bool:
+        lost = Photos(tx).lost(photo, reason)
+        if lost:
+            self._settled(tx, photo, False)
+        return lost
 
     async def _later(self, lane: _Lane, photo: Waiting, error: Exception) -> bool:
         if self._clock() - photo.sent_at > TOO_LATE:

@@ -14,11 +14,11 @@ import asyncio
 import logging
 import random
 from collections import deque
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from triagebot.desk.counts import Counts, place_of, short
 from triagebot.desk.outgoing import Channel, Gone, Refused, RetryAfter, Transient, outgoing
@@ -27,6 +27,7 @@ from triagebot.errors import StoreError
 from triagebot.store.forgetting import drop
 from triagebot.store.letters import Letter
 from triagebot.store.post import Post
+from triagebot.store.rooms import settle
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -46,6 +47,11 @@ MOST_FAULTS = 5
 MOST_AT_ONCE = 500
 #: A pause that is left over from before the desk was opened is no longer than this (s), whatever the clock says now.
 LONGEST_LEFT_OVER = 60.0
+#: What whoever runs this is told once, when nobody reads what goes to the staff's room.
+ROOM_GONE = (
+    "{channel}: the staff's room cannot be reached; cases wait in the queue. Let the bot in again, or set another room "
+    "({channel}_staff_room), and start again: what is open is laid out there"
+)
 
 
 def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
@@ -72,7 +78,8 @@ class _Lane:
 
 
 class Sender:
-    """Sends for every channel that is opened. `write` posts a job to the writer; used in one event loop only."""
+    """Sends for every channel that is opened. `write` posts a job to the writer, where `undelivered` is told the
+    body of each letter that is given up; used in one event loop only."""
 
     def __init__(
         self,
@@ -80,8 +87,10 @@ class Sender:
         slips: Slips,
         clock: Callable[[], datetime],
         counts: Counts,
+        undelivered: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
     ) -> None:
         self._write = write
+        self._undelivered = undelivered
         self._slips = slips
         self._clock = clock
         self._counts = counts
@@ -90,6 +99,7 @@ class Sender:
         self._ready: deque[str] = deque()
         self._at_work = 0
         self._closing = False
+        self._told_of_the_room = False
         #: What was handed over when it was too late.
         self._late: list[Letter] = []
         self._idle = asyncio.Event()
@@ -259,7 +269,7 @@ class Sender:
                 return None, None
             return None, await self._later(letter, pause(letter.attempts), place_of(error))
         closed = self._slips.put(letter.id, receipt)
-        following = await self._insist(partial(self._sent, letter, closed))
+        following = await self._insist(partial(self._sent, letter, closed, receipt))
         self._slips.done(forgotten=bool(letter.body.get("last")))
         self._counts.sent += 1
         return following if isinstance(following, Letter) else None, None
@@ -287,8 +297,9 @@ class Sender:
     def _claim(self, conversation: str, now: datetime | None, tx: "Transaction") -> Letter | float | None:
         return Post(tx).claim(conversation, now)
 
-    def _sent(self, letter: Letter, receipt: str, tx: "Transaction") -> Letter | float | None:
+    def _sent(self, letter: Letter, receipt: str, told: Mapping[str, Any], tx: "Transaction") -> Letter | float | None:
         post = Post(tx)
+        settle(tx, letter.channel, letter.conversation, letter.body, told)
         if letter.next is not None:
             if post.sent_before(letter, receipt, letter.next):
                 return letter.next
@@ -302,12 +313,18 @@ class Sender:
 
     def _fail(self, letter: Letter, why: str, tx: "Transaction") -> None:
         Post(tx).failed(letter.id, why)
+        self._undelivered(tx, letter.body)
 
     def _gone(self, letter: Letter, tx: "Transaction") -> float:
         post = Post(tx)
-        count = post.gone(letter.conversation, self._clock(), "gone")
+        bodies = post.gone(letter.conversation, self._clock(), "gone")
+        for body in bodies:
+            self._undelivered(tx, body)
         tx.after_commit.append(self._count_gone)
-        return float(count)
+        if "number" in letter.body and not self._told_of_the_room:
+            self._told_of_the_room = True
+            log.error("%s", ROOM_GONE.format(channel=letter.channel))
+        return float(len(bodies))
 
     def _count_gone(self) -> None:
         self._counts.gone += 1

@@ -105,13 +105,15 @@ class Sitting:
                 return Heard(None, attended.reply)
             content, before = attended.instead or content, attended.before
         taken = self._clerk.take(tx, mark, person, content, language, key)
-        assert taken.reply is not None, "only a press that came twice gets no reply"
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
+            assert taken.reply is not None, "whoever has no case is told so"
             before, taken = taken.reply.text, self._clerk.take(tx, mark, person, Arrived(), language, key)
-        assert taken.reply is not None, "whoever comes in is greeted"
+        assert taken.case is not None, "whoever comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
-        reply = replace(taken.reply, text=f"{before}\n\n{taken.reply.text}") if before else taken.reply
+        # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.
+        reply = taken.reply or look(self.guide, taken.case, self.clock())
+        reply = replace(reply, text=f"{before}\n\n{reply.text}") if before else reply
         return Heard(taken.case, reply, taken.understood)
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:

@@ -72,14 +72,16 @@ class Photos:
         }
         return int(self.connection.scalar(insert(photos).returning(photos.c.id), row) or 0)
 
-    def handed(self, case_id: int, channel: str, picture: bytes, at: datetime, most: int) -> bool:
-        """A photo came as the picture that is kept of it; it is lost when `most` of its case are kept already."""
+    def handed(self, case_id: int, channel: str, picture: bytes, at: datetime, most: int) -> int | None:
+        """A photo came as the picture that is kept of it; gives its number. It is lost when `most` of its case are kept
+        already."""
         kept = select(func.count()).where(photos.c.case_id == case_id, photos.c.state == "kept")
         number = self.sent(case_id, channel, {}, at)
         if (self.connection.scalar(kept) or 0) >= most:
             self.lost(number, "too-many")
-            return False
-        return self.kept(number, picture)
+            return None
+        self.kept(number, picture)
+        return number
 
     def waiting(self, channel: str) -> tuple[int, ...]:
         """The photos of a channel that are to be fetched, by number, oldest first."""
@@ -132,6 +134,24 @@ class Photos:
             )
             for row in self.connection.execute(found)
         )
+
+    def kept_of(self, case_id: int) -> tuple[int, ...]:
+        """The photos of a case whose pictures are there, by number, oldest first."""
+        found = select(photos.c.id).where(photos.c.case_id == case_id, photos.c.state == "kept")
+        return tuple(self.connection.scalars(found.order_by(photos.c.id)))
+
+    def whose(self, number: int) -> tuple[int, Mapping[str, Any]] | None:
+        """The case of a photo, and its place on its channel; None where there is none, or the place is damaged."""
+        row = self.connection.execute(select(photos.c.case_id, photos.c.place).where(photos.c.id == number)).first()
+        try:
+            return None if row is None else (row.case_id, opened_json(self.seal, row.place))
+        except Broken:
+            return None
+
+    def picture(self, number: int) -> bytes | None:
+        """A picture that is kept; None where it is not there."""
+        body = self.connection.scalar(select(photos.c.body).where(photos.c.id == number))
+        return None if body is None else self.seal.open_bytes(body)
 
     def _change(self, number: int, **values: Any) -> bool:
         """Changes a photo that waits; gives whether there was one."""

@@ -192,8 +192,8 @@ class Post:
             new.on_conflict_do_update(index_elements=["id"], set_={"address": closed, "gone_at": None})
         )
 
-    def gone(self, conversation: str, at: datetime, reason: str) -> int:
-        """Nobody is reached there any more: nothing that waits is tried again. Gives how many messages that were.
+    def gone(self, conversation: str, at: datetime, reason: str) -> list[dict[str, Any]]:
+        """Nobody is reached there any more: nothing that waits is tried again. Gives the bodies of these messages.
 
         Whoever was about to be told that they are forgotten is.
         """
@@ -203,7 +203,7 @@ class Post:
         self.connection.execute(update(outbox).where(*still).values(state="failed", reason=reason))
         if any(body.get("last") for body in bodies):
             drop(self.view, conversation)
-        return len(bodies)
+        return bodies
 
     # --- what goes out ------------------------------------------------------------------------------------------
 
@@ -300,7 +300,7 @@ class Post:
         if row is None or row.state != "sending":
             return None
         self.sent(number, closed_json(self.seal, receipt))
-        return {"conversation": row.conversation, **opened_json(self.seal, row.body)}
+        return {"channel": row.channel, "conversation": row.conversation, **opened_json(self.seal, row.body)}
 
     def again(self, number: int, at: datetime | None, reason: str) -> None:
         self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})

@@ -121,6 +121,15 @@ class Tickets:
         which = and_(tickets.c.case_id == case, tickets.c.state != "closed")
         return self._change(which, state="closed", until=None, closed_at=now)
 
+    def lies(self, case: int, room: str) -> None:
+        """Says by which mark of a place in a room of the staff's a case is found (see `rooms`)."""
+        self.connection.execute(update(tickets).where(tickets.c.case_id == case).values(room=room))
+
+    def lying(self, room: str) -> Ticket | None:
+        """The ticket of the case at this place."""
+        row = self.connection.execute(select(tickets).where(tickets.c.room == room)).first()
+        return None if row is None else _ticket(row)
+
     def waiting(self) -> int:
         """How many nobody has."""
         found = select(func.count()).select_from(tickets).where(tickets.c.state == "waiting")

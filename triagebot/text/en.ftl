@@ -868,3 +868,51 @@ mentor-remover = Remover: { $tool }. { $direction }
 mentor-remover-if = If it is { $fastening }: { $tool }. { $direction }
 mentor-code = At { $shop }, say this code: { $code }.
 mentor-privacy = In this case, whoever helps and the rider both see the answers.
+
+## While a person of the shop has a conversation, and what their room is told
+## `relay-room…`, `relay-topic` and those from `relay-edited` on are read by the staff; each begins with the case's code.
+
+relay-back = Back to the bot
+relay-stands = A person at the shop has your case. I am the bot, and I keep quiet: what you write here goes to them. Say “back to the bot” to go on with me.
+relay-bot-here = I am the bot, and I am here already.
+relay-returned = This is the bot again.
+relay-returned-by = This is the bot again: { $name } has handed your case back to me.
+relay-handed = I have passed your case on. A person of { $shop } answers you here, and each of their messages says who writes. I am the bot, and I keep quiet now: what you write here goes to them, photos too. Say “back to the bot” to go on with me.
+relay-handed-shut = Nobody is at { $shop } just now. I have passed your case on, and a person answers you here once they are back. Until then I keep what you write for them, photos too. You need not wait: say “back to the bot”, and you and I go on.
+relay-taken = (I am the bot. A person has your case now, and I keep quiet: what you write here goes to them. Say “back to the bot” to go on with me.)
+relay-cannot-pass = I am the bot. I can pass on words and photos only. Please write it.
+relay-from-photo = From { $name } at { $shop } (a person): a photo.
+
+relay-topic = { $code }
+relay-room-how =
+    To answer, reply to this message or to a later one of mine about this case. Only such replies of staff go out; anything else stays among you.
+    “Back to the bot”, as a reply, gives the case back to me.
+relay-room-said =
+    { $code }, { $who ->
+        [mentor] their helper
+       *[person] the customer
+    } { $corrects ->
+        [yes] corrects themselves
+       *[no] writes
+    }:
+    { $text }
+relay-room-thing = { $code }: { $who ->
+        [mentor] their helper
+       *[person] the customer
+    } sent something that I cannot pass on. I have asked for words or a photo.
+relay-room-photo = { $code }: a photo from the customer.
+relay-room-photo-lost = { $code }: the customer sent a photo that cannot be had. Ask for another one.
+relay-room-went-on = { $code }: the customer goes on with the bot. Reply here to take over again.
+relay-room-named = { $code }: the bot has named { $names } since.
+relay-room-forgotten = { $code }: the person has deleted everything. The case is gone, and so is what you wrote about it. Please delete what stands above.
+relay-edited = { $code }: I do not pass on corrections. They have your message as it was. Reply once more with what is right.
+relay-forwarded = { $code }: I do not pass on what is forwarded. Write it yourself, as a reply.
+relay-words-only = { $code }: I can pass on words and photos only. This did not go out.
+relay-closed = { $code } is closed, so this did not go out. Write “claim { $code }” to me in private to open it again, then reply once more.
+relay-unreachable = { $code }: this did not go out. I cannot write to them just now.
+relay-failed = { $code }: this did not reach them.
+relay-photo-lost = { $code }: your photo could not be passed on. Send it once more, as a reply.
+relay-not-handed = { $code }: the bot has it already.
+relay-handed-back = { $code }: the bot has it again.
+staff-deed-answered = wrote to them: { $text }
+staff-deed-handed-back = gave it back to the bot

@@ -1,0 +1,49 @@
+"""While a person of the shop has a conversation: the bot keeps quiet, and what comes in is kept for that person.
+
+Decided here and nowhere else:
+- what is about the conversation itself (`FOR_THE_BOT`) is still answered, if the message says that and nothing else;
+- everything else is kept as it came, is no answer to anything, and gets no reply;
+- giving it back takes a word for it, and puts the open question again; where there is none, what is asked next.
+"""
+
+from triagebot.conversation.case import Returned
+from triagebot.conversation.scene import Scene
+from triagebot.conversation.understood import Understood
+
+#: The command that gives a conversation back to the bot.
+BOT = "bot"
+#: Commands that the bot still obeys.
+FOR_THE_BOT = frozenset({BOT, "help", "case", "privacy", "language", "forget", "erase", "keep", "move", "stay"})
+#: What a message is remarked as that is for the person who has the conversation.
+FOR_THEM = "for-them"
+
+
+def keep(scene: Scene, text: str) -> None:
+    """A message that is for the person who has it."""
+    scene.remark(FOR_THEM, text)
+    scene.paragraphs.clear()
+    scene.hush = True
+
+
+def bot(scene: Scene, meant: Understood, text: str) -> None:
+    """ "Back to the bot": from whoever has a person; anybody else already talks to it."""
+    if scene.case.handed:
+        give_back(scene, "person")
+        return
+    scene.remark(BOT, text)
+    scene.say(scene.texts("relay-bot-here"))
+    scene.stand_still()
+
+
+def give_back(scene: Scene, by: str) -> None:
+    """The bot goes on; `by` as in `Returned`."""
+    scene.add(Returned(scene.at, by))
+    scene.say(scene.texts("relay-returned" if by == "person" else "relay-returned-by", name=by))
+    if scene.case.now.outcome != "person":
+        scene.stand_still()
+        return
+    step = scene.decide()
+    if step.question is None and (step.referral is not None or step.decision.kind == "person"):
+        scene.stand_still()  # nothing has come to light, so a person should still look at it
+    else:
+        scene.go_on()
