@@ -55,7 +55,7 @@ class Phones:
             who, where = self.person(person), self.chat(person, chat, bot)
             self._may_write(who, where)
             where.started = True
-            replied = self._seen(where, reply_to) if reply_to else None
+            replied = self._seen(where, reply_to) if reply_to else where.messages.get(thread)
             speaks_to = self.bot(bot) if where.kind == "private" else None
             message = self.platform.post(speaks_to, where, who, content, thread=thread, reply_to=replied)
             self._tell("message", message)

@@ -79,6 +79,15 @@ class Acts:
     def close_topic(self, group: int, thread: int, closed: bool = True) -> None:
         self.platform.world.groups[group].topics[thread].closed = closed
 
+    def let_make_topics(self, group: int, bot: str = "") -> None:
+        self.platform.world.groups[group].topic_makers.add(self.phones.bot(bot).user.id)
+
+    def delete_topic(self, group: int, thread: int) -> None:
+        where = self.platform.world.groups[group]
+        del where.topics[thread]
+        for message in where.messages.values():
+            message.deleted = message.deleted or message.thread == thread
+
     # Looking
 
     def screen(self, person: int = 0, chat: int = 0, bot: str = "") -> Json:
@@ -152,6 +161,7 @@ ACTS: dict[str, Callable[..., Any]] = {
         for name in (
             *("add_bot", "add_person", "set_weather", "set_limits", "order", "outage", "skip", "tune"),
             *("delete_account", "delete_group", "close_topic"),
+            *("let_make_topics", "delete_topic"),
             *("screen", "menu", "description", "log", "pending"),
         )
     },

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from triagebot.testing_telegram import profile, receiving, talking
+from triagebot.testing_telegram import profile, receiving, talking, topics
 from triagebot.testing_telegram.calls import Call
 
 #: Held without the lock, since it waits.
@@ -35,4 +35,7 @@ METHODS: dict[str, Callable[[Call], Any]] = {
     "getchat": profile.get_chat,
     "leavechat": profile.leave_chat,
     "getfile": profile.get_file,
+    "createforumtopic": topics.create,
+    "closeforumtopic": topics.close,
+    "reopenforumtopic": topics.reopen,
 }

@@ -248,6 +248,13 @@ class Telegram:
     def close_topic(self, group: int, thread: int, *, closed: bool = True) -> None:
         self.line.do("close_topic", group=group, thread=thread, closed=closed)
 
+    def delete_topic(self, group: int, thread: int) -> None:
+        self.line.do("delete_topic", group=group, thread=thread)
+
+    def let_make_topics(self, group: int, bot: str = "") -> None:
+        """The bot may make topics in that group from now on."""
+        self.line.do("let_make_topics", group=group, bot=bot)
+
     def screen(self, group: int) -> Screen:
         return _screen(self.line.do("screen", chat=group))
 

@@ -85,6 +85,8 @@ WORDS: dict[str, tuple[int, str]] = {
     "no-user": (400, "Bad Request: user not found"),
     "no-leaving": (400, "Bad Request: chat member status can't be changed in private chats"),
     "no-thread": (400, "Bad Request: message thread not found"),
+    "no-forum": (400, "Bad Request: the chat is not a forum"),
+    "topic-rights": (400, "Bad Request: not enough rights to create a topic"),
     "topic-closed": (400, "Bad Request: TOPIC_CLOSED"),
     # what is said
     "empty": (400, "Bad Request: message text is empty"),

@@ -89,6 +89,8 @@ class Chat:
     members: set[int] = field(default_factory=set)
     kicked: set[int] = field(default_factory=set)
     topics: dict[int, Topic] = field(default_factory=dict)
+    #: Bots that may make and close topics.
+    topic_makers: set[int] = field(default_factory=set)
     messages: dict[int, Message] = field(default_factory=dict)
     presses: "list[Press]" = field(default_factory=list)
     #: A basic group that became this supergroup, or a group that is no more.

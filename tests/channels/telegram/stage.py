@@ -17,7 +17,7 @@ from tests.channels.wheels import FOUR_NOTCHES
 from triagebot.channels.telegram import Telegram, client
 from triagebot.channels.telegram.webhook import route
 from triagebot.conversation import Guide, load_guide
-from triagebot.desk import Desk
+from triagebot.desk import Desk, StaffRoom
 from triagebot.shop import built_in_shop, load_shop
 from triagebot.store import Store, open_store
 from triagebot.testing_telegram import Person, Screen
@@ -70,16 +70,19 @@ class Booth:
 
 
 @asynccontextmanager
-async def opened(platform: Platform, folder: Path, given: Guide | None = None, token: str = "") -> AsyncIterator[Booth]:
-    """A bot with a desk that sends, but to which nothing comes yet."""
+async def opened(
+    platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0
+) -> AsyncIterator[Booth]:
+    """A bot with a desk that sends, but to which nothing comes yet. `room` is the group of the staff."""
     if not token:
         token = fresh_token()
         platform.add_bot(token, f"bot{token[:9]}_bot")
     os.environ["PTB_TIMEDELTA"] = "true"
     used = given or guide()
     with open_store(folder / "data", key_file=folder / "triagebot.key") as store:
-        desk = Desk(used, store, try_again=(0.05, 0.05), grace=2.0)
-        channel = Telegram(used, desk, client(token, platform.base_url.removesuffix("/bot")))
+        rooms = (StaffRoom("telegram", {"chat": room}),) if room else ()
+        desk = Desk(used, store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
+        channel = Telegram(used, desk, client(token, platform.base_url.removesuffix("/bot")), room=room)
         try:
             async with desk:
                 await channel.open()
@@ -91,9 +94,9 @@ async def opened(platform: Platform, folder: Path, given: Guide | None = None, t
 
 @asynccontextmanager
 async def polling(
-    platform: Platform, folder: Path, given: Guide | None = None, token: str = ""
+    platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0
 ) -> AsyncIterator[Booth]:
-    async with opened(platform, folder, given, token) as booth:
+    async with opened(platform, folder, given, token, room) as booth:
         booth.fetching = asyncio.create_task(booth.channel.poll())
         try:
             yield booth

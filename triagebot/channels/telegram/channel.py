@@ -35,13 +35,15 @@ log = logging.getLogger(__name__)
 
 
 class Telegram:
-    """One bot. `open` it, have the desk `serve` it, then `poll` or give it what a webhook is sent (`take`)."""
+    """One bot. `open` it, have the desk `serve` it, then `poll` or give it what a webhook is sent (`take`). `room` is
+    the number of the staff's room, 0 for none."""
 
     name = NAME
     edits = True
 
-    def __init__(self, guide: Guide, desk: Desk, client: Client, language: str = "en") -> None:
+    def __init__(self, guide: Guide, desk: Desk, client: Client, language: str = "en", room: int = 0) -> None:
         self.client = client
+        self._room = room
         self._guide = guide
         self._desk = desk
         self._first: dict[int, int] = {}
@@ -97,7 +99,7 @@ class Telegram:
             spoken = tuple(self._guide.spoken)
             choices = digests(c for q in self._guide.topic.questions.values() for c in (*q.choices, "unsure"))
             language = self._language if self._language in spoken else self._guide.shop.language
-            self._reader = Reader(me.id, me.username or "", language, spoken, choices, self._first)
+            self._reader = Reader(me.id, me.username or "", language, spoken, choices, self._first, self._room)
         return self._reader
 
     # --- taking in --------------------------------------------------------------------------------------------------

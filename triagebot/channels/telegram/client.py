@@ -35,6 +35,9 @@ GONE = (
     *("message thread not found", "topic_closed", "topic_deleted", "not enough rights", "have no rights"),
     *("chat_write_forbidden", "chat_restricted", "bot is not a member"),
 )
+#: A topic that nothing can be written in, since it was closed, or for whatever reason.
+TOPIC_CLOSED = ("topic_closed",)
+TOPIC_LOST = (*TOPIC_CLOSED, "message thread not found", "topic_deleted", "topic_id_invalid")
 #: A change that cannot be made, or need not be.
 NOTHING_TO_CHANGE = (
     *("message is not modified", "message to edit not found", "message can't be edited", "message_id_invalid"),

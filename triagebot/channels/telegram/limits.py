@@ -26,6 +26,9 @@ MOST_BODY = 1_000_000
 #: Connections over which a webhook is sent updates.
 WEBHOOK_CONNECTIONS = 40
 
+#: Characters of a topic's name.
+MOST_TOPIC = 128
+
 #: The kinds of updates that we want; all others are not even sent.
 KINDS = ("message", "edited_message", "callback_query")
 #: Characters of a button that a narrow phone still shows; longer choices are listed in the text as well.

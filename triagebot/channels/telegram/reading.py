@@ -9,18 +9,21 @@ Decided here and nowhere else:
 - a group that became a larger one keeps its first number as the name of its conversations;
 - the buttons of a message belong to the person whose question it shows;
 - several photos sent as one album are one message;
+- in the staff's room only an explicit answer to a message of the bot's counts, with the code that stands first in that
+  message; what is written in a topic answers the topic's own beginning, which is no message of anybody's;
 - what follows `/start` is the code of a case to go on with, `new`, or a secret that lets somebody do something.
 """
 
 import logging
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
 
 from triagebot.channels.telegram.buttons import unpack
-from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, Pressed, Said, Sent, place_of
+from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Pressed, Said, Sent, place_of
+from triagebot.desk.incoming import Content
 
 log = logging.getLogger(__name__)
 
@@ -36,6 +39,8 @@ COMMANDS = ("start", "help", "back", "case", "person", "language", "privacy", "f
 
 #: A case's code as it stands in a link.
 _CODE = re.compile(r"([0-9A-Z]{3})-?([0-9A-Z]{3})")
+#: The same as the bot writes it.
+_NAMED = re.compile(r"\b[0-9A-Z]{3}-[0-9A-Z]{3}\b")
 _COMMAND = re.compile(r"/([A-Za-z0-9_]{1,32})(?:@([A-Za-z0-9_]+))?(?:\s+(.*))?", re.DOTALL)
 #: What a message can be that is no text, as it is told to the desk.
 _SENT = (
@@ -65,7 +70,7 @@ class Read:
 @dataclass(slots=True)
 class Reader:
     """`languages` are those that the bot speaks; `choices` those that buttons carry as digests; `first` gives a group's
-    first number by its present one."""
+    first number by its present one; `room` is the number of the staff's, 0 for none."""
 
     bot: int
     username: str
@@ -73,6 +78,7 @@ class Reader:
     languages: tuple[str, ...]
     choices: Mapping[str, str] = field(default_factory=dict)
     first: dict[int, int] = field(default_factory=dict)
+    room: int = 0
 
     def read(self, update: Written) -> Read:
         if "callback_query" in update:
@@ -152,6 +158,9 @@ class Reader:
         who = message.get("from")
         if who is None or who["is_bot"] or chat["type"] == "channel":
             return Read()
+        if self._is_room(chat["id"]):
+            content = Said(message["text"]) if "text" in message else self._thing(message, message.get("caption", ""))
+            return Read(self._in_the_room(message, who, content) if content is not None else None)
         text = self._addressed(message)
         if text is None:
             return Read()
@@ -190,26 +199,54 @@ class Reader:
         return Read(self._incoming(message, who, Commanded(CALLED.get(command, command)) if known else Said(text[1:])))
 
     def _sent(self, message: Written, who: Written, note: str) -> Read:
+        thing = self._thing(message, note)
+        return Read(self._incoming(message, who, thing) if thing is not None else None)
+
+    def _thing(self, message: Written, note: str) -> Sent | None:
+        """What is no text; None where somebody came or went, or a title changed: nothing that asks for an answer."""
         what = next((name for name in _SENT if message.get(name)), None)
         if what is None:
-            return Read()  # somebody came or went, a title changed: nothing that asks for an answer
+            return None
         files: tuple[Mapping[str, Any], ...] = ()
         if what == "photo":
             files = ({"file": message["photo"][-1]["file_id"]},)
         elif what == "document" and _is_image(message["document"].get("mime_type")):
             what, files = "photo", ({"file": message["document"]["file_id"]},)
         album = f"{self.bot}:{message['media_group_id']}" if message.get("media_group_id") else ""
-        return Read(self._incoming(message, who, Sent(what, files, note, album)))
+        return Sent(what, files, note, album)
 
     def _edited(self, message: Written, number: int) -> Read:
         who = message.get("from")
         if who is None or who["is_bot"] or not (message.get("text") or message.get("caption")):
             return Read()
+        key = f"{self.bot}:update:{number}"
+        if self._is_room(message["chat"]["id"]):
+            edited = Edited(message.get("text") or message["caption"], of=self._key(message))
+            return Read(self._in_the_room(message, who, edited, key))
         text = self._addressed(message)
         if text is None or _COMMAND.fullmatch(text):
             return Read()
         content = Edited(text, of=self._key(message))
-        return Read(self._incoming(message, who, content, f"{self.bot}:update:{number}"))
+        return Read(self._incoming(message, who, content, key))
+
+    # --- what the staff say in their room -----------------------------------------------------------------------------
+
+    def _is_room(self, chat: int) -> bool:
+        return self.room != 0 and self.room in (chat, self.first.get(chat, chat))
+
+    def _in_the_room(self, message: Written, who: Written, content: Content, key: str = "") -> Incoming | None:
+        """An explicit answer to a message of the bot's; None for all else."""
+        replied, thread = message.get("reply_to_message", {}), _thread(message)
+        if (
+            replied.get("from", {}).get("id") != self.bot
+            or "forum_topic_created" in replied
+            or "sender_chat" in message
+        ):
+            return None
+        first = str(replied.get("text") or replied.get("caption") or "").partition("\n")[0]
+        named = _NAMED.search(first)
+        room = InRoom(str(who["id"]), f"{message['chat']['id']}/{thread}" if thread else "", named[0] if named else "")
+        return replace(self._incoming(message, who, content), room=room, key=key or self._key(message))
 
     # --- what is pressed --------------------------------------------------------------------------------------------
 

@@ -3,7 +3,8 @@
 Rules of this file:
 - what was sent in parts is not sent again from the start when a part fails;
 - a picture is uploaded once, and named by what the platform calls it from then on;
-- a group that got another number is followed at once.
+- a group that got another number is followed at once;
+- with somebody's photo, the words are its caption where they fit below it, or else stand before it.
 """
 
 from collections.abc import Awaitable, Callable, Mapping
@@ -15,10 +16,12 @@ from telegram.error import BadRequest, ChatMigrated, TelegramError
 
 from triagebot.channels.gallery import Gallery, UnknownName
 from triagebot.channels.telegram.buttons import Button, Rows, pack
-from triagebot.channels.telegram.client import NOTHING_TO_CHANGE, UNKNOWN_FILE, Client, says, undelivered
-from triagebot.channels.telegram.layout import Sheet, sheet
+from triagebot.channels.telegram.client import NOTHING_TO_CHANGE, TOPIC_LOST, UNKNOWN_FILE, Client, says, undelivered
+from triagebot.channels.telegram.layout import Sheet, length, sheet
+from triagebot.channels.telegram.limits import MOST_CAPTION
 from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.reading import NAME
+from triagebot.channels.telegram.threads import Threads
 from triagebot.conversation import Guide, Reply
 from triagebot.desk import Desk, Gone, Outgoing, Receipt, Refused
 from triagebot.topics import Texts
@@ -44,6 +47,8 @@ class Post:
         self._client = client
         self._pace = pace
         self._moved = moved
+        self._desk = desk
+        self._threads = Threads(self._call)
         self._gallery = Gallery(guide, desk, NAME)
         self._chats: dict[int, int] = {}
         #: What of a message went out already, while the rest of it has to wait: numbers on the platform.
@@ -60,6 +65,7 @@ class Post:
             meant = undelivered(error)
             if isinstance(meant, Gone | Refused):
                 self._parts.pop(message.id, None)
+                self._threads.given_up(message)
             raise meant from error
 
     # --- sending ----------------------------------------------------------------------------------------------------
@@ -69,26 +75,49 @@ class Post:
         name = message.reply.shows
         made = sheet(message.reply, texts, (await self._gallery.drawing(name, texts)).words if name else "")
         rows = tuple(tuple((label, _carried(message, word)) for label, word in row) for row in made.buttons)
-        parts = self._steps(made, texts, message.address, rows)
+        photo = await self._desk.photo(message.photo) if message.photo is not None else None
+        address = await self._threads.of(message)
         done = self._parts.setdefault(message.id, [])
+        try:
+            await self._send_rest(self._steps(made, texts, address, rows, photo), done)
+        except BadRequest as error:
+            if "name" not in address or not says(error, TOPIC_LOST):
+                raise
+            address = await self._threads.again(message, address, error)
+            await self._send_rest(self._steps(made, texts, address, rows, photo), done)
+        del self._parts[message.id]
+        lies = await self._threads.sent(message, address, done[0])
+        shape = "photo" if made.picture is not None and not made.texts else "text"
+        return {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows), **lies}
+
+    @staticmethod
+    async def _send_rest(parts: list[_Step], done: list[int]) -> None:
         for part in parts[len(done) :]:
             done.append(int((await part())["message_id"]))
-        del self._parts[message.id]
-        shape = "photo" if made.picture is not None and not made.texts else "text"
-        return {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
 
-    def _steps(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> list[_Step]:
+    def _steps(
+        self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows, photo: bytes | None
+    ) -> list[_Step]:
         """One call a part, in order; the last carries the buttons."""
         steps: list[_Step] = []
+        if photo is not None and len(made.texts) == 1 and length(made.texts[0]) <= MOST_CAPTION:
+            return [lambda: self._send_photo(address, photo, made.texts[0])]
         if made.picture is not None:
             steps.append(lambda: self._send_picture(made, texts, address, () if made.texts else rows))
         for place, text in enumerate(made.texts, 1):
             under = rows if place == len(made.texts) else ()
             steps.append(lambda text=text, under=under: self._send_text(address, text, under))  # type: ignore[misc]
+        if photo is not None:
+            steps.append(lambda: self._send_photo(address, photo, None))
         return steps
 
     async def _send_text(self, address: Mapping[str, Any], text: str, rows: Rows) -> Sent:
         sent: Sent = await self._call(address, "sendMessage", text=text, **_TEXT, reply_markup=_keyboard(rows))
+        return sent
+
+    async def _send_photo(self, address: Mapping[str, Any], photo: bytes, caption: str | None) -> Sent:
+        given = InputFile(photo, "photo.jpg")
+        sent: Sent = await self._call(address, "sendPhoto", photo=given, caption=caption, **_CAPTION)
         return sent
 
     async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Sent:
@@ -150,7 +179,7 @@ class Post:
             self._moved(chat, error.new_chat_id)
             if not new:
                 raise BadRequest(NOTHING_TO_CHANGE[1]) from error  # the numbers of messages begin anew there
-            given |= _where({**address, "reply": None}, error.new_chat_id)
+            given |= _where({**address, "reply": None, "under": None}, error.new_chat_id)
             return await self._client.ask(method, chat_id=error.new_chat_id, **given)
 
 
@@ -164,8 +193,9 @@ def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:
     where: dict[str, Any] = {"reply_parameters": None}
     if address.get("thread"):
         where["message_thread_id"] = address["thread"]
-    if address.get("reply") and chat == address["chat"]:
-        where["reply_parameters"] = {"message_id": address["reply"], "allow_sending_without_reply": True}
+    answers = address.get("under") or address.get("reply")
+    if answers and chat == address["chat"]:
+        where["reply_parameters"] = {"message_id": answers, "allow_sending_without_reply": True}
     return where
 
 
