@@ -5,6 +5,7 @@ Rules of this file:
 - what is being fetched when the stop comes is taken in to its end, what is being sent gets a few seconds, and all the
   rest waits on the disk for the next start;
 - the pages are always served; a channel is served, and its library loaded (some 30 MB), when it is set up;
+- a case that needs a person is laid out in the staff's room of a channel that is set up;
 - a link in a chat leads where the pages can be reached: to the address in the settings, or to this machine where nobody
   comes from elsewhere.
 """
@@ -26,7 +27,7 @@ from starlette.applications import Starlette
 from starlette.routing import Route
 
 from triagebot.conversation import Guide
-from triagebot.desk import Desk
+from triagebot.desk import Desk, StaffRoom
 from triagebot.desk.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
 from triagebot.pages import app, chatting
@@ -86,12 +87,12 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
         token, account = settings.token_for_telegram(), settings.account_for_matrix()
         alone = token is None and account is None
         guide = _linking(settings, guide, here, alone=alone)
-        desk = Desk(guide, store)
+        desk = Desk(guide, store, rooms=_rooms(settings, on_telegram=token is not None, on_matrix=account is not None))
         lines = []
         if token is not None:
             lines.append(_telegram(settings, token, guide, desk, language))
         if account is not None:
-            lines.append(_matrix(account, guide, desk, store, language))
+            lines.append(_matrix(settings, account, guide, desk, store, language))
         with _signals(stopped):
             try:
                 async with AsyncExitStack() as stack:
@@ -124,10 +125,22 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
     log.info("stopped; what waits is on the disk")
 
 
-def _matrix(account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str) -> _Line:
+def _rooms(settings: Settings, *, on_telegram: bool, on_matrix: bool) -> tuple[StaffRoom, ...]:
+    """The staff's rooms on the channels that are served."""
+    rooms = []
+    if settings.telegram_staff_room is not None and on_telegram:
+        rooms.append(StaffRoom("telegram", {"chat": settings.telegram_staff_room}))
+    if settings.matrix_staff_room is not None and on_matrix:
+        rooms.append(StaffRoom("matrix", {"room": settings.matrix_staff_room}))
+    return tuple(rooms)
+
+
+def _matrix(
+    settings: Settings, account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str
+) -> _Line:
     from triagebot.channels.matrix import connected
 
-    matrix = connected(account, guide, desk, store, language)
+    matrix = connected(account, guide, desk, store, language, settings.matrix_staff_room or "")
     return _Line(matrix, matrix.run, "matrix: looking for messages")
 
 
@@ -136,7 +149,9 @@ def _telegram(settings: Settings, token: str, guide: Guide, desk: Desk, language
     from triagebot.channels.telegram import Telegram, client
     from triagebot.channels.telegram.webhook import route, secret_from
 
-    telegram = Telegram(guide, desk, client(token, settings.telegram_server), language)
+    telegram = Telegram(
+        guide, desk, client(token, settings.telegram_server), language, settings.telegram_staff_room or 0
+    )
     if settings.telegram_webhook is None:
         return _Line(telegram, telegram.poll, "telegram: fetching messages")
     address, secret = settings.telegram_webhook, settings.telegram_webhook_secret or secret_from(token)

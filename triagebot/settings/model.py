@@ -147,6 +147,14 @@ class Settings(BaseModel):
             secret=True,
         ),
     ] = Field(default=None, repr=False)
+    telegram_staff_room: Annotated[
+        int | None,
+        Told(
+            "Number of the group in which cases are laid out that need a person; where it has topics, each in its own.",
+            "none",
+            "a number like -1001234567890, as the platform gives a group",
+        ),
+    ] = None
     telegram_server: Annotated[
         str,
         written(r"https?://[^\s/?#]+", "an address without a path"),
@@ -204,6 +212,15 @@ class Settings(BaseModel):
             "File that holds the access token and nothing else, and that only this user can read.",
             "none",
             "the path of a file",
+        ),
+    ] = None
+    matrix_staff_room: Annotated[
+        str | None,
+        written(r"[!#][^\s:]+(:[^\s:]+(:\d+)?)?", "a room's id or alias"),
+        Told(
+            "Room in which cases are laid out that need a person, each in a thread of its own.",
+            "none",
+            "a room's id or alias like !abc:example.org or #workshop:example.org",
         ),
     ] = None
     matrix_allow: Annotated[

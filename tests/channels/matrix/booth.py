@@ -12,7 +12,7 @@ from tests.channels.matrix.person import Person
 from tests.channels.wheels import FOUR_NOTCHES
 from tests.conversation.guides import shipped_guide
 from triagebot.channels.matrix import Matrix, connected
-from triagebot.desk import Desk
+from triagebot.desk import Desk, StaffRoom
 from triagebot.settings import MatrixAccount
 from triagebot.store import Store, open_store
 
@@ -25,6 +25,7 @@ class Booth:
 
     account: MatrixAccount
     folder: Path
+    staff_room: str = ""
     store: Store = field(init=False)
     desk: Desk = field(init=False)
     channel: Matrix = field(init=False)
@@ -38,8 +39,9 @@ class Booth:
         async with AsyncExitStack() as stack:
             self.store = stack.enter_context(open_store(self.folder / "data", key_file=self.folder / "triagebot.key"))
             guide = shipped_guide()
-            self.desk = Desk(guide, self.store, try_again=(0.05, 0.05), grace=2.0)
-            self.channel = connected(self.account, guide, self.desk, self.store, "en")
+            rooms = (StaffRoom("matrix", {"room": self.staff_room}),) if self.staff_room else ()
+            self.desk = Desk(guide, self.store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
+            self.channel = connected(self.account, guide, self.desk, self.store, "en", self.staff_room)
             stack.push_async_callback(self.channel.close)
             await stack.enter_async_context(self.desk)
             await self.channel.open()

@@ -25,6 +25,7 @@ class RecordedConnection:
         self.known: dict[str, Room] = {}
         self.people: dict[str, int] = {}
         self.files: dict[str, bytes] = {}
+        self.aliases: dict[str, str] = {}
         self.more = asyncio.Event()
 
     def bring(self, *looks: Look | Exception) -> None:
@@ -54,6 +55,10 @@ class RecordedConnection:
         if isinstance(brought, Exception):
             raise brought
         return brought
+
+    async def named(self, alias: str) -> str:
+        self._happens("named", alias)
+        return self.aliases.get(alias, "")
 
     async def send(self, room: str, kind: str, content: Mapping[str, Any], tx: str) -> str:
         self._happens("send", kind)

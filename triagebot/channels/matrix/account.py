@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     from triagebot.store import Store
 
 
-def connected(account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str) -> Matrix:
+def connected(
+    account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str, staff_room: str = ""
+) -> Matrix:
     """The channel of an account; its login and its keys lie beside the database, sealed like that."""
     connection = Connection(
         account.server,
@@ -26,7 +28,7 @@ def connected(account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", 
         token=account.token,
         bridges=account.bridges,
     )
-    return Matrix(guide, desk, connection, language, account.allow, account.bridges)
+    return Matrix(guide, desk, connection, language, account.allow, account.bridges, staff_room)
 
 
 async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], list[str]]:

@@ -14,6 +14,7 @@ import logging
 import math
 import re
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Protocol
 
@@ -27,7 +28,7 @@ from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.sending import Outlet, Post
 from triagebot.channels.shift import Shift
 from triagebot.conversation import Guide
-from triagebot.desk import Arrived, Desk, Incoming, Outgoing, Receipt, Received, Transient, place_of
+from triagebot.desk import Arrived, Desk, Gone, Incoming, Outgoing, Receipt, Received, Transient, place_of
 from triagebot.errors import StoreError
 
 log = logging.getLogger(__name__)
@@ -56,6 +57,8 @@ class Connected(Outlet, Protocol):
 
     async def read(self, room: str, event: str) -> None: ...
 
+    async def named(self, alias: str) -> str: ...
+
     async def join(self, room: str) -> bool: ...
 
     async def leave(self, room: str) -> None: ...
@@ -70,7 +73,8 @@ class Connected(Outlet, Protocol):
 
 
 class Matrix:
-    """One account. `open` it, have the desk `serve` it, then `run` it until `stop`; `close` it at the end."""
+    """One account. `open` it, have the desk `serve` it, then `run` it until `stop`; `close` it at the end. `staff_room`
+    is the id or the alias of the staff's room, "" for none."""
 
     name = NAME
     edits = answers_first = True
@@ -83,7 +87,9 @@ class Matrix:
         language: str = "en",
         allow: tuple[str, ...] = (),
         bridges: Mapping[str, re.Pattern[str]] | None = None,
+        staff_room: str = "",
     ) -> None:
+        self._staff_room = staff_room
         self._guide = guide
         self._desk = desk
         self._connection = connection
@@ -107,8 +113,13 @@ class Matrix:
     # --- for the desk -----------------------------------------------------------------------------------------------
 
     async def deliver(self, message: Outgoing) -> Receipt:
-        room = str(message.address["room"])
         await self._connected()
+        room = str(message.address["room"])
+        if room.startswith("#"):
+            if not await self._find_the_staff():
+                raise Gone("the homeserver knows no room by this alias")
+            room = self._reader.staff
+            message = replace(message, address={**message.address, "room": room})
         try:
             return await self._post.deliver(message)
         finally:
@@ -159,6 +170,7 @@ class Matrix:
             try:
                 if not self._opened.is_set():
                     await self._shift.wait_for(self._connection.open())
+                    await self._find_the_staff()
                     self._greet()
                 look = await self._shift.wait_for(self._connection.look(self._place))
                 await self._take(look)
@@ -176,6 +188,15 @@ class Matrix:
                 await self._shift.pause(failures.next(f"a fault of our own ({place_of(error)})"))
             else:
                 failures.over()
+
+    async def _find_the_staff(self) -> bool:
+        """Finds out which room of the staff's an alias is; gives whether there is one. Raises MatrixAway."""
+        if self._staff_room and not self._reader.staff:
+            aliased = self._staff_room.startswith("#")
+            self._reader.staff = await self._connection.named(self._staff_room) if aliased else self._staff_room
+            if not self._reader.staff:
+                log.error("matrix: the homeserver knows no room %s, which is to be the staff's", self._staff_room)
+        return bool(self._reader.staff)
 
     def _greet(self) -> None:
         """Who we are is known."""
@@ -288,7 +309,7 @@ class Matrix:
     async def _welcome(self, name: str, inviter: str) -> None:
         """Says hello in a room for two, once a room. Raises StoreError."""
         room = await self._known(name)
-        if room is None or not room.direct or inviter in self._bridges:
+        if room is None or not room.direct or inviter in self._bridges or name == self._reader.staff:
             return
         now = datetime.now(UTC)
         key, address = f"{name}:joined", {"room": name}

@@ -247,6 +247,13 @@ class Connection:
             self._keys.take({"rooms": {"join": {room: {"state": {"events": state}}}}})
         return True
 
+    async def named(self, alias: str) -> str:
+        """The room that an alias leads to; "" where the server knows none. Raises MatrixAway."""
+        try:
+            return str((await self._line.ask("GET", path_of("directory", "room", alias))).get("room_id", ""))
+        except Denied:
+            return ""
+
     async def leave(self, room: str) -> None:
         """Goes, or declines an invitation, as well as that can be done."""
         await self._try("POST", path_of("rooms", room, "leave"), {})

@@ -160,10 +160,12 @@ def change(part: Part, event: str, *, notice: bool = False) -> dict[str, Any]:
     }
 
 
-def image(body: str, place: Mapping[str, Any], info: Mapping[str, Any], address: Mapping[str, Any]) -> dict[str, Any]:
+def image(
+    body: str, place: Mapping[str, Any], info: Mapping[str, Any], address: Mapping[str, Any], name: str = "picture.png"
+) -> dict[str, Any]:
     """What is sent for a picture that lies at a place, with what it shows in words."""
     where = {"file": dict(place)} if "key" in place else {"url": place["url"]}
-    shown = {"msgtype": "m.image", "body": body, "filename": "picture.png", "info": dict(info), **where}
+    shown = {"msgtype": "m.image", "body": body, "filename": name, "info": dict(info), **where}
     return {**shown, **_about(address)}
 
 
@@ -187,7 +189,8 @@ def _about(address: Mapping[str, Any]) -> dict[str, Any]:
         about["m.mentions"] = {"user_ids": [address["person"]]}
     relates: dict[str, Any] = {}
     if address.get("thread"):
-        relates = {"rel_type": "m.thread", "event_id": address["thread"], "is_falling_back": not group}
-    if address.get("reply"):
-        relates["m.in_reply_to"] = {"event_id": address["reply"]}
+        plainly = not group and not address.get("under")
+        relates = {"rel_type": "m.thread", "event_id": address["thread"], "is_falling_back": plainly}
+    if answers := address.get("under") or address.get("reply"):
+        relates["m.in_reply_to"] = {"event_id": answers}
     return {**about, "m.relates_to": relates} if relates else about

@@ -248,7 +248,7 @@ class Looker:
 
     async def _answered(self, seen: Seen) -> Seen:
         """With it, whether it answers something of ours."""
-        if not seen.answers or seen.room.direct:
+        if not seen.answers or (seen.room.direct and not seen.thread):
             return seen
         if seen.answers not in self._ours:
             path = path_of("rooms", seen.room.id, "event", seen.answers)

@@ -7,6 +7,8 @@ Decided here and nowhere else:
 - a room that was upgraded keeps its first name as the name of its conversations;
 - behind a bridge's account there are people, told apart by the name that stands before what they say; what has no such
   name is nobody's;
+- in the staff's room only an explicit answer to a message of the bot's counts, in the thread where that stands, and a
+  correction of such an answer; nobody behind a bridge is heard there;
 - what commands begin with, and what counts as a number under a message;
 - that a message cannot be read is told once, until one of the same person's in the same room can be.
 
@@ -17,11 +19,11 @@ their person has in that room; the desk knows the one that it concerns.
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from triagebot.channels.matrix.seen import Room, Seen
-from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, Reacted, Said, Sent
+from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Reacted, Said, Sent
 from triagebot.desk.codes import read_code
 from triagebot.desk.incoming import Content
 
@@ -38,6 +40,8 @@ _KEYCAP = str.maketrans("", "", "\ufe0e\ufe0f\u20e3")
 _TEN = "\N{KEYCAP TEN}"
 #: So many threads of one person in one room are remembered, the last ones, and of so many people.
 MOST_THREADS, MOST_PEOPLE = 20, 500
+#: So many answers of the staff are remembered, with their threads, the last ones.
+MOST_ANSWERS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,8 @@ class _Who:
 class Reader:
     """`user` and `name` are the bot's own. `bridges` give for a bridge's account the pattern, with a part `name`, of
     what it puts before what people say. `threads` are those where the bot talks with somebody, by room and person;
-    `told` says of whom and where a message could not be read, and they know."""
+    `told` says of whom and where a message could not be read, and they know. `staff` is the room of the staff ("" for
+    none), `answers` the threads of what was answered there."""
 
     user: str
     name: str
@@ -61,12 +66,16 @@ class Reader:
     bridges: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
     threads: dict[str, list[str]] = field(default_factory=dict)
     told: list[str] = field(default_factory=list)
+    staff: str = ""
+    answers: dict[str, str] = field(default_factory=dict)
 
     def read(self, seen: Seen) -> tuple[Incoming, ...]:
         """What it says to the bot; the desk takes one of these at most, since all have the same key."""
         who, text = self._who(seen)
         if who is None:
             return ()
+        if self.staff and self.staff in (seen.room.id, seen.room.first):
+            return tuple(self._in_the_room(seen, who))
         if seen.kind == "reaction":
             return tuple(self._reacted(seen, who))
         if seen.kind == "correction":
@@ -83,11 +92,28 @@ class Reader:
 
     def kept(self) -> dict[str, Any]:
         """What a reader has to know after a restart, as a JSON object."""
-        return {"threads": self.threads, "told": self.told}
+        return {"threads": self.threads, "told": self.told, "answers": self.answers}
 
     def restore(self, kept: Mapping[str, Any]) -> None:
         self.threads = {str(where): [str(thread) for thread in each] for where, each in kept.get("threads", {}).items()}
         self.told = [str(where) for where in kept.get("told", ())]
+        self.answers = {str(event): str(thread) for event, thread in kept.get("answers", {}).items()}
+
+    def _in_the_room(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
+        """What one of the staff says there, if it is an answer; they are asked for when it is taken in."""
+        if seen.kind == "correction":
+            thread = self.answers.get(seen.about, "")
+            content: Content = Edited(seen.text, seen.about)
+        elif seen.kind in ("words", "picture", "thing") and seen.answers_us:
+            thread, content = seen.thread, _plainly(seen)
+            self.answers[seen.id] = thread
+            self.answers = dict(list(self.answers.items())[-MOST_ANSWERS:])
+        else:
+            return
+        if thread and not who.called:
+            address = {"room": seen.room.id, "thread": thread, "reply": seen.id}
+            incoming = self._incoming(seen, who, thread, content)
+            yield replace(incoming, address=address, private=False, room=InRoom(who.id, thread))
 
     def forget(self, conversation: str) -> None:
         """Somebody wants to be forgotten in this conversation."""
@@ -227,6 +253,14 @@ class Reader:
         where = f"{seen.room.id} {who.id}"
         if where in self.told:
             self.told = [each for each in self.told if each != where]
+
+
+def _plainly(seen: Seen) -> Content:
+    """What was said, whoever it was said to."""
+    if seen.kind == "words":
+        return Said(seen.text)
+    files = (seen.file,) if seen.kind == "picture" and seen.file else ()
+    return Sent("photo" if files else seen.what or "thing", files, seen.text)
 
 
 def number_of(key: str) -> int | None:

@@ -6,6 +6,8 @@ Rules of this file:
 - what was sent in parts is not sent again from the start when a part fails;
 - a picture helps and is not needed: where the server will not have it, or cannot take it again and again, the words go
   out without;
+- what begins a thread is its first event, and all that comes behind it stands in that thread; somebody's photo comes
+  behind the words that go with it;
 - numbers under a question are put there once it is out, as long as nothing newer goes to the same person, and never
   while the server wants fewer events: nobody waits for them, and nobody hears when they fail.
 """
@@ -101,10 +103,18 @@ class Post:
             steps.append(lambda: self._send_picture(message))
         for place, part in enumerate(parts):
             steps.append(lambda place=place, part=part: self._send_part(message, str(place), part, notice))  # type: ignore[misc]
+        if message.photo is not None:
+            steps.append(lambda: self._send_photo(message))
         done = self._parts.setdefault(message.id, [])
         for step in steps[len(done) :]:
             done.append(await step())
         del self._parts[message.id]
+        if "opens" in message.address:
+            address = {"room": message.address["room"], "thread": done[0]}
+            return {"event": done[-1], "others": done[:-1], "parts": len(parts), "notice": notice} | {
+                "address": address,
+                "place": done[0],
+            }
         event = done[-1] if parts else ""
         if event and not called:
             self._put_numbers(message, event)
@@ -112,8 +122,31 @@ class Post:
         return {"event": event, "others": others, "parts": len(parts), "notice": notice}
 
     async def _send_part(self, message: Outgoing, tx: str, part: Part, notice: bool) -> str:
-        content = layout.message(part, message.address, notice=notice)
+        content = layout.message(part, self._address(message), notice=notice)
         return await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
+
+    def _address(self, message: Outgoing) -> Mapping[str, Any]:
+        """Where a part of a message goes: behind its first part, where that begins a thread."""
+        done = self._parts.get(message.id, ())
+        return {**message.address, "thread": done[0]} if "opens" in message.address and done else message.address
+
+    async def _send_photo(self, message: Outgoing) -> str:
+        """The event; "" where the photo is gone, or the server does not take it."""
+        assert message.photo is not None
+        photo = await self._desk.photo(message.photo)
+        if photo is None:
+            return ""
+        try:
+            room = self._outlet.room(message.address["room"])
+            place = await self._outlet.upload(photo, "image/jpeg", room is None or room.encrypted)
+            info = {"mimetype": "image/jpeg", "size": len(photo)}
+            content = layout.image("photo.jpg", place, info, self._address(message), "photo.jpg")
+            return await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, "photo"))
+        except (Refused, Transient) as error:
+            if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
+                raise
+            log.warning("matrix: a photo cannot be sent (%s); the words go out without it", error)
+            return ""
 
     async def _send_picture(self, message: Outgoing) -> str:
         """The event; "" where the server does not take it."""
