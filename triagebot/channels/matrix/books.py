@@ -12,12 +12,21 @@ Decided here and nowhere else: what of the server's news the library is given at
 
 import logging
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import nio
 from nio.crypto import Olm
 from nio.store import SqliteStore
+from nio.store.database import use_database_atomic
+from nio.store.models import (
+    DeviceKeys,
+    DeviceTrustState,
+    EncryptedRooms,
+    MegolmInboundSessions,
+    OutgoingKeyRequests,
+)
+from nio.store.models import Keys as DeviceKeyTexts
 
 from triagebot.channels.matrix.closing import Closing, ClosingDatabase, close_rows, is_clear, start_closing
 from triagebot.channels.matrix.rooms import content_of, mapping
@@ -44,6 +53,20 @@ class Store(SqliteStore):  # type: ignore[misc]
             close_rows(self.database, closing)
         start_closing(self.database, closing)
 
+    @use_database_atomic  # type: ignore[untyped-decorator]
+    def drop_rooms(self, rooms: Collection[str]) -> None:
+        for room in rooms:
+            for table in (MegolmInboundSessions, OutgoingKeyRequests, EncryptedRooms):
+                table.delete().where(table.account == self._get_account(), table.room_id == room).execute()
+
+    @use_database_atomic  # type: ignore[untyped-decorator]
+    def drop_people(self, users: Collection[str]) -> None:
+        for user in users:
+            theirs = DeviceKeys.account == self._get_account(), DeviceKeys.user_id == user
+            for table in (DeviceKeyTexts, DeviceTrustState):
+                table.delete().where(table.device.in_(DeviceKeys.select(DeviceKeys.id).where(*theirs))).execute()
+            DeviceKeys.delete().where(*theirs).execute()
+
 
 class _Machine(Olm):  # type: ignore[misc]
     def _should_accept_forward(self, sender: str, sender_key: str, event: Any) -> bool:
@@ -68,6 +91,29 @@ class Books(nio.Client):  # type: ignore[misc]
         self.store.close_up(self._closing)
         self.olm = _Machine(self.user_id, self.device_id, self.store)
         self.encrypted_rooms = self.store.load_encrypted_rooms()
+
+    def absent_rooms(self) -> set[str]:
+        """Encrypted rooms of which something is kept, and that the bot is not in. All rooms must be known."""
+        return set(self.encrypted_rooms).difference(self.rooms)
+
+    def absent_people(self) -> set[str]:
+        """Those of whom something is kept, and who are in no room with the bot. All rooms must be known."""
+        present = {self.user_id}.union(*(room.users for room in self.rooms.values()))
+        return {user for user, devices in self.device_store.items() if devices} - present
+
+    def part_with(self, rooms: Collection[str], people: Collection[str]) -> None:
+        """Keeps nothing about them any more but the sessions between devices."""
+        self.store.drop_rooms(rooms)
+        self.store.drop_people(people)
+        for room in rooms:
+            self.encrypted_rooms.discard(room)
+            self.olm.inbound_group_store._entries.pop(room, None)
+        asked = self.olm.outgoing_key_requests
+        self.olm.outgoing_key_requests = {name: each for name, each in asked.items() if each.room_id not in rooms}
+        for user in people:
+            self.device_store._entries.pop(user, None)
+        self.olm.tracked_users.difference_update(people)
+        self.olm.users_for_key_query.difference_update(people)
 
     def _handle_decrypt_to_device(self, event: Any) -> Any:
         try:

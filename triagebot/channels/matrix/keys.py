@@ -70,6 +70,7 @@ class Keys:
             except ValueError:  # the library's own, of many kinds
                 raise faults.fault(self._drawer.folder / STORE, _OTHER_KEY) from None
         self._books = books
+        self._leftovers = True
 
     @property
     def books(self) -> Any:
@@ -143,6 +144,19 @@ class Keys:
         """The bot is no longer in a room."""
         self.books.rooms.pop(room, None)
         self.books.olm.outbound_group_sessions.pop(room, None)
+
+    def part_with_absent(self, given: Mapping[str, Any]) -> None:
+        """Keeps nothing more about rooms and people that the bot has nothing to do with since before an answer to a
+        sync; what it says that was left is needed to read it. All rooms must be known. Raises StoreError."""
+        named = {kind: mapping(given, "rooms", kind).keys() for kind in ("join", "invite", "leave")}
+        lately = bool(named["leave"] or mapping(given, "device_lists").get("left"))
+        if not (self._leftovers or lately):
+            return
+        rooms, people = self.books.absent_rooms().difference(*named.values()), self.books.absent_people()
+        if rooms or people:
+            with self.whole():
+                self.books.part_with(rooms, people)
+        self._leftovers = lately
 
     # --- reading ------------------------------------------------------------------------------------------------------
 

@@ -147,6 +147,7 @@ class Looker:
     async def _look(self, before: Standing, open_invites: Collection[Invite], wait: float) -> tuple[Standing, Look]:
         given = await self._sync(before.since, _NEXT, wait)
         self._keys.take(given)
+        self._keys.part_with_absent(given)
         news = _News(dict(before.rooms), dict(before.followers))
         for room, info in _infos(given, "join"):
             await self._hear(news, before, room, info, left=False)
