@@ -75,3 +75,25 @@ def test_a_new_key_is_on_the_disk_before_anything_is_closed_with_it(
     monkeypatch.setattr(Store, "reseal", lambda store: happened.append("closed anew") or 0)
     renew(folder, key_file)
     assert happened == [f"kept {key_file.name}", "closed anew"]
+
+
+def test_a_closed_file_beside_the_database_is_closed_anew_and_one_that_no_key_opens_is_left(
+    folder: Path, key_file: Path
+) -> None:
+    (file,) = (folder / name for name in renewing.FILES)
+    file.parent.mkdir()
+    for closed, count in ((None, 2), ("of another key", 2), ("", 2), ("a login", 3)):
+        if closed == "a login":
+            with open_store(folder, key_file=key_file) as store:
+                file.write_text(store.seal.close(closed))
+        elif closed is not None:
+            file.write_text(closed)
+        before = file.read_bytes() if file.exists() else b""
+        assert renew(folder, key_file) == count
+        retire(folder, key_file)
+        assert file.exists() == (closed is not None)
+        assert closed in (None, "a login") or file.read_bytes() == before
+    with open_store(folder, key_file=key_file) as store:
+        assert store.seal.open(file.read_text()) == "a login"
+    assert file.stat().st_mode & 0o777 == 0o600
+    assert list(file.parent.iterdir()) == [file]

@@ -12,14 +12,18 @@ from nio.crypto import InboundGroupSession, OlmAccount, OlmDevice, OutboundGroup
 from nio.crypto.key_request import OutgoingKeyRequest
 from nio.store import SqliteStore
 
+from tests.channels.matrix.booth import Booth, Rider, account
 from tests.channels.matrix.bot import Bot
-from tests.channels.matrix.conftest import People
+from tests.channels.matrix.conftest import PASSWORD, People
+from tests.channels.matrix.homeserver import Homeserver
 from triagebot.channels.matrix import books, closing
 from triagebot.channels.matrix.asking import Line
 from triagebot.channels.matrix.closing import Closing
 from triagebot.channels.matrix.keys import STORE, Keys
-from triagebot.channels.matrix.session import Drawer, Login
+from triagebot.channels.matrix.session import FOLDER, SESSION, Drawer, Login
 from triagebot.errors import StoreError
+from triagebot.store import open_store
+from triagebot.store.renewing import FILES, renew, retire
 from triagebot.store.seals import Broken, Seal, throw_away_seal
 
 ME = Login("@wheels:shop.example", "TRIAGEBOT0")
@@ -191,6 +195,22 @@ def test_with_another_key_a_file_is_refused_and_left_as_it_is(earlier: Earlier) 
         keys.close()
 
 
+def test_a_new_key_and_an_old_one_taken_away_leave_login_and_keys_as_they_were(tmp_path: Path) -> None:
+    data, key_file = tmp_path / "data", tmp_path / "triagebot.key"
+    with open_store(data, key_file=key_file) as store:
+        earlier = Earlier(data, store.seal)
+        earlier.drawer.write(ME)
+        earlier.open().close()
+    renew(data, key_file)
+    assert retire(data, key_file) == 1
+    with open_store(data, key_file=key_file) as store:
+        assert Drawer(data, store.seal).read() == ME
+        keys = earlier.open(store.seal)
+        earlier.is_whole(keys)
+        keys.close()
+    assert Path(FOLDER, SESSION).as_posix() in FILES
+
+
 def test_a_file_of_two_devices_is_closed_for_both(earlier: Earlier) -> None:
     earlier.open().close()
     other = Keys(Line("http://127.0.0.1:9"), earlier.drawer, Login(ME.user, "TRIAGEBOT1"))
@@ -298,3 +318,30 @@ async def test_a_conversation_leaves_nobodys_name_and_whoever_comes_back_is_read
     await ada.sees(lambda heard: heard.body == "good")
     await bot.connection.close()
     assert standing_in(data, (*names, other, back)) == []
+
+
+@pytest.mark.asyncio
+async def test_nothing_in_the_data_folder_says_who_talked_where_and_what(
+    homeserver: Homeserver, people: People, tmp_path: Path
+) -> None:
+    ada, bob = await people("ada"), await people("bob")
+    booth = Booth(account(homeserver.url, await homeserver.register("wheels-kept", PASSWORD)), tmp_path / "booth")
+    await booth.start()
+    try:
+        rooms = [await booth.meet(ada, encrypted=True), await booth.meet(bob)]
+        riders = [Rider(who, room) for who, room in zip((ada, bob), rooms, strict=True)]
+        for rider in riders:
+            await rider.next()
+            await rider.say("6 sprockets, and my name is Zanzibar")
+        clients = (ada.client, bob.client)
+        named = [text for client in clients for text in (client.user_id, client.user_id[1:].split(":")[0])]
+        told = (*named, *rooms, *(client.device_id for client in clients), "'s phone", "Zanzibar", booth.user, PASSWORD)
+        assert standing_in(booth.folder / "data", told) == []
+        await booth.restart()
+        await riders[0].say("!forget")
+        await riders[0].say("yes")
+        await booth.quiet()
+        assert standing_in(booth.folder / "data", told) == []
+    finally:
+        await booth.stop()
+    assert standing_in(booth.folder / "data", told) == []
