@@ -18,12 +18,12 @@ from functools import cache
 from typing import Any
 
 from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_, select, update
-from sqlalchemy.sql.dml import ReturningInsert
 
 from triagebot.store.cases import View
 from triagebot.store.forgetting import drop
 from triagebot.store.inserting import insert_into
 from triagebot.store.letters import Correspondent, Found, Letter, Received
+from triagebot.store.prepared import Prepared
 from triagebot.store.seals import Broken
 from triagebot.store.tables import conversations, inbox, outbox, parties
 from triagebot.store.writing import closed_json, opened_json
@@ -42,37 +42,39 @@ _SETTLE = (
 )
 _UNDER_WAY = (
     select(outbox.c.id)
-    .where(outbox.c.conversation == bindparam("mark"), outbox.c.state.in_(("waiting", "sending")))
+    .where(outbox.c.conversation == bindparam("mark"), or_(outbox.c.state == "waiting", outbox.c.state == "sending"))
     .limit(1)
 )
 _ONE = select(literal(1).label("one")).subquery()
-_FOUND = select(
-    _WAITS.scalar_subquery().label("waits"),
-    _UNDER_WAY.scalar_subquery().label("under_way"),
-    *(conversations.c.channel, conversations.c.address, conversations.c.live, conversations.c.gone_at),
-    *(outbox.c.body, outbox.c.receipt),
-).select_from(
-    _ONE.outerjoin(conversations, conversations.c.id == bindparam("mark")).outerjoin(
-        outbox, outbox.c.id == conversations.c.live
+_FOUND = Prepared(
+    select(
+        _WAITS.scalar_subquery().label("waits"),
+        _UNDER_WAY.scalar_subquery().label("under_way"),
+        *(conversations.c.channel, conversations.c.address, conversations.c.live, conversations.c.gone_at),
+        *(outbox.c.body, outbox.c.receipt),
+    ).select_from(
+        _ONE.outerjoin(conversations, conversations.c.id == bindparam("mark")).outerjoin(
+            outbox, outbox.c.id == conversations.c.live
+        )
     )
 )
-_NEXT_OUT = (
+_NEXT_OUT = Prepared(
     select(outbox, conversations.c.address)
     .join_from(outbox, conversations, outbox.c.conversation == conversations.c.id, isouter=True)
     .where(outbox.c.conversation == bindparam("mark"), outbox.c.state == "waiting")
     .order_by(outbox.c.id)
     .limit(2)
 )
-_OUT = select(outbox.c.body, outbox.c.receipt).where(outbox.c.id == bindparam("number"))
-_SENDING = (
+_OUT = Prepared(select(outbox.c.body, outbox.c.receipt).where(outbox.c.id == bindparam("number")))
+_SENDING = Prepared(
     update(outbox).where(outbox.c.id == bindparam("number")).values(state="sending", attempts=outbox.c.attempts + 1)
 )
-_SENT = (
+_SENT = Prepared(
     update(outbox).where(outbox.c.id == bindparam("number")).values(state="sent", receipt=bindparam("got"), reason="")
 )
 _is_it = outbox.c.id == bindparam("number")
 #: The one is sent, and the one behind it is being sent, if it waits there still.
-_SENT_AND_NEXT = (
+_SENT_AND_NEXT = Prepared(
     update(outbox)
     .where(
         or_(
@@ -103,14 +105,18 @@ _FAILED = (
     .values(state="failed", reason=bindparam("why"))
     .returning(outbox.c.conversation, outbox.c.body)
 )
-_LIVE = update(conversations).where(conversations.c.id == bindparam("mark")).values(live=bindparam("row"))
+_ENCLOSE = Prepared(
+    insert(outbox).returning(outbox.c.id), [column.name for column in outbox.c if column is not outbox.c.id]
+)
+_LIVE = Prepared(update(conversations).where(conversations.c.id == bindparam("mark")).values(live=bindparam("row")))
 _GONE = update(conversations).where(conversations.c.id == bindparam("mark")).values(gone_at=bindparam("at"))
 
 
 @cache
-def _receiving(dialect: str) -> ReturningInsert[int]:
+def _receiving(dialect: str) -> Prepared:
     """The number of a message; nothing when it was received before."""
-    return insert_into(inbox, dialect).on_conflict_do_nothing().returning(inbox.c.id)
+    new = insert_into(inbox, dialect).on_conflict_do_nothing().returning(inbox.c.id)
+    return Prepared(new, [column.name for column in inbox.c if column is not inbox.c.id])
 
 
 class Post:
@@ -137,7 +143,7 @@ class Post:
             "attempts": 0,
             "reason": "",
         }
-        number: int | None = self.connection.scalar(_receiving(self.connection.dialect.name), row)
+        number: int | None = _receiving(self.connection.dialect.name).value(self.connection, row)
         return number
 
     def waits(self, conversation: str) -> bool:
@@ -173,7 +179,7 @@ class Post:
 
     def found(self, conversation: str) -> Found:
         """What a message finds in its conversation."""
-        row = self.connection.execute(_FOUND, {"mark": conversation}).one()
+        row = _FOUND.first(self.connection, {"mark": conversation})
         who = None
         if row.channel is not None:
             shown = None if row.receipt is None else (row.body, row.receipt)
@@ -235,11 +241,11 @@ class Post:
             "receipt": None,
             "reason": "",
         }
-        return int(self.connection.scalar(insert(outbox).returning(outbox.c.id), row) or 0)
+        return int(_ENCLOSE.value(self.connection, row))
 
     def lives(self, conversation: str, number: int | None) -> None:
         """Says which message shows the open question now."""
-        self.connection.execute(_LIVE, {"mark": conversation, "row": number})
+        _LIVE.change(self.connection, {"mark": conversation, "row": number})
 
     def claim(self, conversation: str, now: datetime | None) -> Letter | float | None:
         """The next message of a conversation, marked as being sent; or how long (s) it has to wait; None at the end.
@@ -247,19 +253,19 @@ class Post:
         With None as the time `now`, nothing has to wait. What would change a message that never went out, or has nobody
         to go to, is passed over.
         """
-        while rows := self.connection.execute(_NEXT_OUT, {"mark": conversation}).all():
+        while rows := _NEXT_OUT.all(self.connection, {"mark": conversation}):
             row = rows[0]
             if now is not None and row.not_before is not None and row.not_before > now:
                 return float((row.not_before - now).total_seconds())
             old, receipt = None, None
             if row.about is not None:
-                earlier = self.connection.execute(_OUT, {"number": row.about}).first()
+                earlier = _OUT.first(self.connection, {"number": row.about})
                 if earlier is not None and earlier.receipt is not None:
                     old, receipt = opened_json(self.seal, earlier.body), opened_json(self.seal, earlier.receipt)
             if row.address is None or (row.about is not None and receipt is None):
                 self.failed(row.id, "nobody to send it to" if row.address is None else "nothing to change")
                 continue
-            self.connection.execute(_SENDING, {"number": row.id})
+            _SENDING.change(self.connection, {"number": row.id})
             return Letter(
                 id=row.id,
                 channel=row.channel,
@@ -287,12 +293,12 @@ class Post:
 
     def sent(self, number: int, receipt: str) -> None:
         """`receipt` is closed."""
-        self.connection.execute(_SENT, {"number": number, "got": receipt})
+        _SENT.change(self.connection, {"number": number, "got": receipt})
 
     def sent_before(self, letter: Letter, receipt: str, then: Letter) -> bool:
         """One is sent, and the next is being sent; gives whether it is: nothing may have become of it meanwhile."""
         row = {"number": letter.id, "next": then.id, "mark": letter.conversation, "got": receipt}
-        return then.id in set(self.connection.scalars(_SENT_AND_NEXT, row))
+        return any(changed.id == then.id for changed in _SENT_AND_NEXT.all(self.connection, row))
 
     def went_out(self, number: int, receipt: Mapping[str, Any]) -> Mapping[str, Any] | None:
         """Puts down as sent what was being sent, and nothing else; gives its body."""

@@ -17,12 +17,13 @@ from typing import Any, Literal
 from sqlalchemy import Row, and_, bindparam, func, insert, or_, select, update
 
 from triagebot.store.cases import View
+from triagebot.store.prepared import Prepared
 from triagebot.store.tables import tickets
 
 State = Literal["waiting", "claimed", "snoozed", "closed"]
 
 #: Asked after every message of every case.
-_WAKE = (
+_WAKE = Prepared(
     update(tickets)
     .where(tickets.c.case_id == bindparam("case"), tickets.c.state == "snoozed")
     .values(state="claimed", until=None)
@@ -104,7 +105,7 @@ class Tickets:
 
     def wake(self, case: int) -> bool:
         """Wakes a case that sleeps; gives whether it did."""
-        return self.connection.execute(_WAKE, {"case": case}).rowcount == 1
+        return _WAKE.change(self.connection, {"case": case}) == 1
 
     def due(self, now: datetime) -> tuple[Ticket, ...]:
         """Those that have slept long enough."""
