@@ -1,4 +1,4 @@
-"""Our own bot on the platform's double, and a data folder with many people in it.
+"""Our own bot on the platform's double, with nothing loaded that `triagebot serve` does not load.
 
     python -m tests.bench.telegram_ours [paced]
 
@@ -8,66 +8,12 @@ is measured is us.
 
 import os
 import sys
-from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import insert
-
-from tests.bench.telegram_people import FIRST_PERSON
-from tests.bench.telegram_script import Step, answered, somebody
 from triagebot import cli
-from triagebot.channels.telegram import pacing
-from triagebot.conversation import Guide
-from triagebot.desk.held import rows_of
-from triagebot.store import Store, open_store
-from triagebot.store.tables import cases, conversations, events, parties
-from triagebot.store.writing import event_text, json_text
 
 #: Room for more than anybody could send.
 NO_LIMIT = (1e9, 1.0)
-AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
-
-
-def open_folder(folder: Path) -> Store:
-    return open_store(folder / "data", key_file=folder / "key")
-
-
-def fill(folder: Path, guide: Guide, scripts: list[list[Step]], people: int, most: int) -> None:
-    """People in the database who have given so many of the answers of their script.
-
-    Marks and codes are everybody's own. What is closed is the same for all of one script, so it is closed once.
-    """
-    begun = [somebody(guide, steps, answered(steps, most)).case for steps in scripts[:people]]
-    with open_folder(folder) as store, store.begin() as tx:
-        bodies = [[store.seal.close(event_text(row)) for row in rows_of(case.events, {})] for case in begun]
-        numbers = range(FIRST_PERSON, FIRST_PERSON + people)
-        marks = [tx.mark(f"telegram:{number}") for number in numbers]
-        row = {"topic": begun[0].topic, "opened_at": AT}
-        tx.connection.execute(
-            insert(cases),
-            [row | {"id": place, "person": mark, "code": f"{place:06}"} for place, mark in enumerate(marks, 1)],
-        )
-        tx.connection.execute(
-            insert(parties),
-            [{"case_id": place, "person": mark, "role": "person", "chosen": 1} for place, mark in enumerate(marks, 1)],
-        )
-        for first in range(0, people, 1000):
-            tx.connection.execute(
-                insert(events),
-                [
-                    {"case_id": place + 1, "seq": seq, "body": body}
-                    for place in range(first, min(people, first + 1000))
-                    for seq, body in enumerate(bodies[place % len(bodies)])
-                ],
-            )
-        reached = [store.seal.close(json_text({"chat": number})) for number in numbers]
-        tx.connection.execute(
-            insert(conversations),
-            [
-                {"id": mark, "channel": "telegram", "address": address, "live": None, "gone_at": None}
-                for mark, address in zip(marks, reached, strict=True)
-            ],
-        )
 
 
 def environment(folder: Path, server: str, token: str) -> dict[str, str]:
@@ -84,6 +30,8 @@ def environment(folder: Path, server: str, token: str) -> dict[str, str]:
 
 def main() -> None:
     if "paced" not in sys.argv:
+        from triagebot.channels.telegram import pacing  # late, as when serving
+
         pacing.BOT_ROOM = pacing.CHAT_ROOM = NO_LIMIT
     sys.argv[1:] = ["serve"]
     cli.main()

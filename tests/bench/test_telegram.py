@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench import telegram_baseline, telegram_ours
+from tests.bench import telegram_baseline, telegram_kept, telegram_ours
 from tests.bench.conftest import Figures
 from tests.bench.telegram_runs import Figures as Run
 from tests.bench.telegram_runs import bot, platform
@@ -61,7 +61,7 @@ class Stage:
         with platform(self.script, people) as there:
             arguments = [there.server, there.token, str(self.script)]
             if kind == "ours":
-                telegram_ours.fill(place, self.guide, self.scripts, people, ANSWERED)
+                telegram_kept.fill(place, self.guide, self.scripts, people, ANSWERED)
                 started = bot(
                     "tests.bench.telegram_ours",
                     ["paced"] if paced else [],
