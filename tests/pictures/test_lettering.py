@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
+from tests.pictures.widths import of_the_font
 from triagebot.pictures import png
-from triagebot.pictures.lettering import FONT, advances, lines_of, not_in_font, width_of
+from triagebot.pictures.lettering import FONT, WIDTHS, advances, lines_of, not_in_font, width_of
 from triagebot.pictures.sheet import Sheet
 
 WORDS = st.lists(st.text(st.sampled_from("abmiw1"), min_size=1, max_size=9), min_size=1, max_size=12)
@@ -46,6 +47,10 @@ def test_the_font_has_what_european_languages_are_written_with_and_is_small() ->
     assert not_in_font("軸 axle 軸受") == "軸受"
     assert len(advances()) > 500
     assert FONT.stat().st_size < 120_000
+
+
+def test_the_widths_beside_the_font_are_those_of_the_font() -> None:
+    assert WIDTHS.read_text(encoding="ascii") == of_the_font(), "python -m tests.pictures.widths"
 
 
 def test_the_licence_lies_beside_the_font() -> None:

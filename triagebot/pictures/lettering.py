@@ -4,6 +4,7 @@ Decided here and nowhere else: where labels stand. Widths are those of the bundl
 that pages fall back on, so what fits here fits there.
 """
 
+import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,6 +15,9 @@ from triagebot.pictures.geometry import Fitting, Point, number, spot
 from triagebot.pictures.raster import FONT
 from triagebot.pictures.sheet import Sheet
 
+#: How wide the characters of the font are, in the units of which one em has so many. They stand in the font, too, but
+#: to read it there takes a library of 3 MB. (`python -m tests.pictures.widths` writes the file anew.)
+WIDTHS = FONT.with_suffix(".widths.json")
 #: From one base line to the next, in em.
 LEADING = 1.2
 #: What a character is taken to be wide that the font does not have, in em.
@@ -23,12 +27,8 @@ UNKNOWN_WIDTH = 1.0
 @cache
 def advances() -> "MappingProxyType[int, float]":
     """Width in em of every character that the bundled font has, by code point."""
-    from fontTools.ttLib import TTFont
-
-    with TTFont(FONT, lazy=True) as font:
-        em = font["head"].unitsPerEm
-        widths = font["hmtx"]
-        return MappingProxyType({code: widths[name][0] / em for code, name in font.getBestCmap().items()})
+    kept = json.loads(WIDTHS.read_text(encoding="ascii"))
+    return MappingProxyType({int(code): width / kept["em"] for code, width in kept["widths"].items()})
 
 
 def width_of(text: str, em: float = 1.0) -> float:

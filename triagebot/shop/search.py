@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from functools import cache
 from math import log
 from pathlib import Path
+from sys import intern
 from threading import Lock
 from typing import TYPE_CHECKING
 
@@ -119,9 +120,10 @@ class NoteIndex:
             ),
         )
         self._table.execute("CREATE VIRTUAL TABLE words USING fts5vocab(sections, instance)")
-        self._places: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+        self._places: dict[str, dict[int, tuple[str, ...]]] = {}
         for word, row, column in self._table.execute("SELECT term, doc, col FROM words"):
-            self._places[word][row].append(column)
+            columns = self._places.setdefault(word, {})
+            columns[row] = (*columns.get(row, ()), intern(column))
         self._stems: dict[str, list[str]] = defaultdict(list)
         for word in self._places:
             self._stems[word[:STEM]].append(word)

@@ -56,9 +56,9 @@ Row = tuple[Piece, ...]
 
 @dataclass(slots=True, eq=False)
 class Node:
-    """One step into the phrases."""
+    """One step into the phrases. There are some ten thousand, most with a single one behind each word."""
 
-    after: dict[str, list["Node"]] = field(default_factory=dict)
+    after: dict[str, tuple["Node", ...]] = field(default_factory=dict)
     meanings: tuple[Meaning, ...] = ()
 
 
@@ -151,7 +151,7 @@ def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
             if isinstance(piece, str):
                 node = Node()
                 for start in reached:
-                    start.after.setdefault(piece, []).append(node)
+                    start.after[piece] = (*start.after.get(piece, ()), node)
                 reached = [node]
             else:
                 reached = _grow(reached, piece)
