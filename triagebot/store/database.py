@@ -27,6 +27,7 @@ from triagebot.store.tables import seals
 _SETUP = (
     "PRAGMA synchronous=FULL",  # a confirmed commit survives a power cut, not only a crash of ours
     "PRAGMA secure_delete=ON",  # what was forgotten is overwritten, not only unlinked
+    "PRAGMA cache_size=-512",  # kB a connection: what is asked for is found by an index, and the system keeps the file
     "PRAGMA foreign_keys=ON",
 )
 #: Rebuilding a table drops the old one, which with foreign keys on would take the rows that point to it along.
