@@ -24,7 +24,7 @@ from tests.bench.telegram_runs import bot, platform
 from tests.bench.telegram_script import DIFFERENT, Step, scripts, write
 from triagebot.conversation import Guide
 
-# Not all of the bar is reached yet (see DEVELOPERS.md), so this is run by itself, with -m campaign.
+# It takes some minutes, and needs the machine for itself: so it is run by itself, with -m campaign.
 pytestmark = pytest.mark.campaign
 
 LONG = os.environ.get("BENCH_TELEGRAM") == "long"
@@ -38,7 +38,7 @@ WARM, SECONDS = 10.0, 30.0 if LONG else 4.0
 ANSWERED = 3
 #: How many times the turns of the bot on file ours takes, by the number of people.
 LEAST = {FEW: 1.0, 1000: 1.0, MANY: 10.0}
-#: Wanted in all (turns a second, where two cores are free), and in MB with so many cases.
+#: Wanted in all (turns a second, printed only, since it takes two free cores); the bound in MB, with so many cases.
 WANTED, MOST_MEMORY, CASES = 300, 150, 100_000
 
 
@@ -114,7 +114,8 @@ def test_turns_a_second_where_all_say_the_same(alike: Stage, figures: Figures) -
 @pytest.mark.slow
 def test_memory_with_many_cases(stage: Stage, figures: Figures) -> None:
     run = stage.run("ours", CASES)
-    figures(f"Telegram, ours, {CASES:,} people kept", str(run), f"wanted: <= {MOST_MEMORY} MB")
+    figures(f"Telegram, ours, {CASES:,} people kept", str(run), f"< {MOST_MEMORY} MB; wanted {WANTED} turns/s")
+    assert run.memory < MOST_MEMORY
 
 
 @pytest.mark.slow
