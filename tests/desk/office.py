@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from tests.desk.recorded import RecordedChannel
 from triagebot.conversation import Guide
-from triagebot.desk import Desk, Incoming, Received, Said
+from triagebot.desk import Desk, Incoming, Received, Said, StaffRoom
 from triagebot.desk.held import Held, Memory
 from triagebot.desk.incoming import Content
 from triagebot.store import Store, Transaction, open_store
@@ -63,7 +63,9 @@ class Office:
         channel: RecordedChannel,
         clock: Clock | None = None,
         codes: Callable[[], str] | None = None,
+        rooms: tuple[StaffRoom, ...] = (),
     ) -> None:
+        self.rooms = rooms
         self.folder, self.guide, self.channel = folder, guide, channel
         self.clock, self.codes, self.keys = clock or Clock(), codes or Codes(), count(1)
         self.runner = asyncio.Runner()
@@ -81,6 +83,7 @@ class Office:
             self.codes,
             try_again=(0.0, 0.0),
             grace=1.0,
+            rooms=self.rooms,
         )
         self.run(self._open())
 

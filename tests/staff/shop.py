@@ -9,8 +9,8 @@ from pathlib import Path
 from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
-from triagebot.conversation import plain
-from triagebot.desk import Incoming, Received, Said, new_code
+from triagebot.conversation import Guide, plain
+from triagebot.desk import Incoming, Received, Said, StaffRoom, new_code
 from triagebot.desk.incoming import Content
 from triagebot.staff import invite
 from triagebot.store import Transaction, View
@@ -37,9 +37,12 @@ def _places(number: int) -> Iterator[int]:
 class Shop(Office):
     """An office whose people are called by name; a minute goes by with every message."""
 
-    def __init__(self, folder: Path) -> None:
-        self.recorded = RecordedChannel()
-        super().__init__(folder / "data", shipped_guide(), self.recorded, codes=Codes())
+    def __init__(
+        self, folder: Path, recorded: RecordedChannel | None = None, rooms: tuple[StaffRoom, ...] = (),
+        guide: Guide | None = None,
+    ) -> None:  # fmt: skip
+        self.recorded = recorded or RecordedChannel()
+        super().__init__(folder / "data", guide or shipped_guide(), self.recorded, codes=Codes(), rooms=rooms)
 
     def end(self) -> None:
         self.close()

@@ -211,6 +211,8 @@ class Desk:
         await asyncio.sleep(0)
         await self._sender.idle()
         await self._keeper.idle()
+        await asyncio.sleep(0)
+        await self._sender.idle()  # photos may have followed
 
     async def wake_due(self) -> datetime | None:
         """Wakes the cases that have slept long enough, and tells whoever has them; gives when the next one has."""

@@ -28,7 +28,7 @@ class Outgoing:
     `forward`: whoever gets it is to send it on as it is. `photo` is the number of somebody's photo that goes with it.
 
     An address with `opens` begins a thread of its own for all that comes behind it, called so; the receipt says where
-    that is, as `address`, and by what it is known, as `place`. `under` in an address is what the message answers.
+    that is, as `address`, and by what it is known, as `lies`. `under` in an address is what the message answers.
     `closes`: nothing comes behind it there.
     """
 

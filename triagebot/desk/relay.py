@@ -111,8 +111,11 @@ class Relay:
             return tuple(self._said(tx, number, case, content, by)) if kept or isinstance(content, Sent) else ()
         if not self._lies(tx, case.code):
             return ()
-        if before:
-            return (self.letter(tx, number, case.code, "relay-room-went-on"),)
+        went_on = (self.letter(tx, number, case.code, "relay-room-went-on"),) if before else ()
+        return (*went_on, *self.named(tx, number, case, events))
+
+    def named(self, tx: "Transaction", number: int, case: Case, events: Sequence[Event]) -> tuple[Elsewhere, ...]:
+        """What the room is told where the bot has named something after all."""
         ended = next((event for event in events if isinstance(event, Concluded) and event.outcome in NAMED), None)
         if ended is None or case.closed is not None:
             return ()

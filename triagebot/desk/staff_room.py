@@ -143,7 +143,8 @@ class FromTheRoom:
         self._append(tx, stored, case, *turn.events)
         Staff(tx).did(member, "handed-back", now, stored.id)
         told = tuple(Elsewhere(mark, turn.case, turn.reply) for mark in reached(tx, stored.id))
-        return Answered((*told, self.relay.letter(tx, stored.id, case.code, "relay-handed-back", under=under)))
+        here = self.relay.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
+        return Answered((*told, here, *self.relay.named(tx, stored.id, turn.case, turn.events)))
 
     @staticmethod
     def _append(tx: "Transaction", stored: "StoredCase", case: Case, *events: Event) -> Case:

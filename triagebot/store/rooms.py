@@ -1,7 +1,7 @@
 """Where a case lies in a room of the staff's, once its first letter there is out.
 
 Decided here and nowhere else: a receipt may say where the conversation is from now on (`address`), and by what it is
-known there (`place`); both are put down with the receipt.
+known there (`lies`); both are put down with the receipt.
 """
 
 from collections.abc import Mapping
@@ -16,8 +16,8 @@ def settle(view: View, channel: str, conversation: str, body: Mapping[str, Any],
     """Puts down what a receipt says of the place where a letter with this body went."""
     if "address" in receipt:
         Post(view).introduce(conversation, channel, receipt["address"])
-    if receipt.get("place") and "number" in body:
-        Tickets(view).lies(body["number"], place_mark(view, channel, receipt["place"]))
+    if receipt.get("lies") and "number" in body:
+        Tickets(view).lies(body["number"], place_mark(view, channel, receipt["lies"]))
 
 
 def place_mark(view: View, channel: str, place: str) -> str:
