@@ -49,6 +49,7 @@ def test_whose_case_it_is_knows_who_speaks_from_then_on(shop: Workshop) -> None:
     shop.says("bob", "it stays still, 4 notches, about 40 mm")
     told = shop.says("bob", "person")
     assert TEXTS("relay-handed", shop=SHOP) in told
+    assert TEXTS("what-next-person") not in told, "the bot is not to be told now"
     assert [choice.id for choice in shop.recorded.last("bob").reply.offers] == ["bot"]
     shop.says_in_room("ada", "Bring it in at three.")
     assert shop.told("bob")[-1] == TEXTS("staff-from-person", name="Ada", shop=SHOP, text="Bring it in at three.")
@@ -321,6 +322,14 @@ def test_an_answer_that_does_not_arrive_is_told_under_it(shop: Workshop, error: 
     shop.says_in_room("ada", "At three.", message="m9")
     assert shop.room()[-1] == TEXTS("relay-failed", code=code)
     assert shop.last().address["under"] == "m9"
+
+
+def test_who_never_heard_that_a_person_has_it_meets_no_silence(shop: Workshop) -> None:
+    shop.needs_a_person("bob")
+    shop.says("bob", "back to the bot")
+    shop.roomy.fates["bob"].append(Refused("too long"))
+    shop.says_in_room("ada", "Wait a moment.")
+    assert "the wheel is out" in shop.says("bob", "the wheel is out")
 
 
 def test_who_cannot_be_reached_any_more_is_told_at_once(shop: Workshop) -> None:

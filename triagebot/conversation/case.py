@@ -165,7 +165,8 @@ class Handed:
 
 @dataclass(frozen=True, slots=True)
 class Returned:
-    """The bot has it again; `by` is the name of the member who gave it back, or "person" for whose case it is."""
+    """The bot has it again; `by` is the name of the member who gave it back, "person" for whose case it is, or "bot"
+    where they never heard that a person had it."""
 
     at: datetime
     by: str = "person"

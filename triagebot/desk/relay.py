@@ -20,12 +20,12 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Case, Event, Guide, Message, Reply, Result
-from triagebot.conversation.case import Concluded, Handed, Remarked, follow
+from triagebot.conversation.case import Concluded, Handed, Remarked, Returned, follow
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
 from triagebot.conversation.reply import Choice
 from triagebot.desk.at_counter import counter_text, shown_time
-from triagebot.desk.held import unfolded
+from triagebot.desk.held import rows_of, unfolded
 from triagebot.desk.incoming import Content, Edited, Said, Sent
 from triagebot.desk.moving import Elsewhere, reached
 from triagebot.desk.tickets import TRYING
@@ -92,7 +92,9 @@ class Relay:
         here = self.guide.shop.hours.is_open(now)
         told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
         offers = (*reply.offers, Choice("bot", texts("relay-back")))
-        made = replace(reply, text="\n\n".join(filter(None, (reply.text, told))), offers=offers, question=None)
+        # That whoever sees more should tell the bot, which keeps quiet from now on, is not said.
+        said = reply.text.replace(texts("what-next-person"), "").rstrip()
+        made = replace(reply, text="\n\n".join(filter(None, (said, told))), offers=offers, question=None)
         return Handing(follow(case, event), made, (*events, event))
 
     def after(
@@ -250,7 +252,7 @@ class Relay:
         """What a member says to whose case it is, wherever they are reached; where they are not, the room is told."""
         texts = self.guide.language(case.language).texts
         words = texts(text, name=name, shop=self.guide.shop.name, **variables)
-        relayed = {"code": case.code, "number": stored.id, "under": place.get("under")}
+        relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
         reply = Reply("\n\n".join([words, *more]), "person", None, Result(), ())
         told = tuple(Elsewhere(mark, case, reply, beside=beside) for mark in reached(tx, stored.id))
@@ -259,10 +261,16 @@ class Relay:
     # --- what goes wrong, and what goes away ------------------------------------------------------------------------
 
     def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> tuple[Elsewhere, ...]:
-        """What the room is told when a member's answer did not reach whom it was for."""
+        """What the room is told when a member's answer did not reach whom it was for. If it was to tell them that a
+        person has their case, none has: they would meet silence, and not know why."""
         relayed = body.get("relayed")
         if not relayed:
             return ()
+        stored = tx.case(relayed["number"])
+        if stored is not None and relayed.get("takes"):
+            case = unfolded(stored).case
+            if case.handed:
+                tx.append(stored.id, len(case.events), rows_of((Returned(self.clock(), "bot"),), {}))
         return (self.letter(tx, relayed["number"], relayed["code"], "relay-failed", under=relayed["under"]),)
 
     def forgotten(self, tx: "Transaction", own: Mapping[int, str]) -> tuple[Elsewhere, ...]:

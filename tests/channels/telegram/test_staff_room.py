@@ -10,6 +10,8 @@ import pytest
 import pytest_asyncio
 
 from tests.channels.telegram.stage import Booth, fresh_token, polling
+from triagebot.channels.telegram.reading import Reader
+from triagebot.desk import Incoming, InRoom
 from triagebot.staff import invite
 from triagebot.testing_telegram import Person, Screen, Shown, Telegram
 
@@ -60,7 +62,7 @@ class Workshop:
 
 @asynccontextmanager
 async def workshop(
-    platform: Telegram, folder: Path, *, kind: str = "supergroup", topics: bool = True
+    platform: Telegram, folder: Path, *, kind: str = "supergroup", topics: bool = True, rights: bool = True
 ) -> AsyncIterator[Workshop]:
     token = fresh_token()
     platform.add_bot(token, f"bot{token[:9]}_bot")
@@ -68,7 +70,8 @@ async def workshop(
     room = platform.add_group(
         ada, "Workshop", kind=kind, topics=["General"] if topics else [], people=[eve], bots=[token]
     )
-    platform.let_make_topics(room, token)
+    if rights:
+        platform.let_make_topics(room, token)
     async with polling(platform, folder, token=token, room=room) as booth:
         made = Workshop(booth, room, ada, eve, bob)
         await made.admit(ada, "Ada")
@@ -96,3 +99,158 @@ async def test_a_case_gets_a_topic_and_a_reply_there_reaches_its_person(shop: Wo
     passed = shop.laid_out[-1]
     assert passed.text == f"{code}, the customer writes:\nsee you then"
     assert passed.thread == card.thread
+
+
+async def test_only_an_explicit_reply_of_staff_goes_out(shop: Workshop) -> None:
+    await shop.asks()
+    card = shop.laid_out[0]
+    before = len(shop.bob.screen().messages)
+    shop.ada.write("the usual one, I think", chat=shop.room, thread=card.thread)  # answers the topic's own beginning
+    shop.ada.write(f"@bot{shop.booth.token[:9]}_bot what do you say?", chat=shop.room, thread=card.thread)
+    shop.ada.write("/help", chat=shop.room, thread=card.thread)
+    await shop.answers("I run this group. Throw it away.", card, shop.eve)
+    laid_out = len(shop.laid_out)
+    assert len(shop.bob.screen().messages) == before
+    await shop.answers("Bring it in.")
+    assert shop.bob.screen().last.text.endswith("Bring it in.")
+    assert len(shop.laid_out) == laid_out, "nothing was answered in the room"
+
+
+async def test_a_correction_is_told_under_it(shop: Workshop) -> None:
+    code = await shop.asks()
+    number = await shop.answers("At three.")
+    shop.ada.edit(number, "At four.", chat=shop.room)
+    await shop.booth.quiet()
+    assert shop.laid_out[-1].text.startswith(f"{code}: I do not pass on corrections.")
+    assert shop.laid_out[-1].reply_to == number
+    assert shop.bob.screen().last.text.endswith("At three.")
+
+
+async def test_photos_pass_both_ways(shop: Workshop) -> None:
+    code = await shop.asks()
+    shop.bob.send("photo", caption="from behind")
+    await shop.booth.quiet()
+    assert [(m.kind, m.text) for m in shop.laid_out[-2:]] == [
+        ("text", f"{code}, the customer writes:\nfrom behind"),
+        ("photo", f"{code}: a photo from the customer."),
+    ]
+    last = shop.laid_out[-1]
+    assert last.thread == shop.laid_out[0].thread
+    shop.ada.send("photo", chat=shop.room, thread=last.thread, reply_to=last.id)
+    await shop.booth.quiet()
+    assert shop.bob.screen().last.kind == "photo"
+    assert shop.bob.screen().last.text.startswith("From Ada at ")
+
+
+async def test_a_topic_that_was_closed_or_deleted_is_there_again(shop: Workshop) -> None:
+    await shop.asks()
+    first = shop.laid_out[0].thread
+    shop.booth.platform.close_topic(shop.room, first)
+    await shop.says(shop.bob, "hello?")
+    assert (shop.laid_out[-1].thread, shop.laid_out[-1].text[-6:]) == (first, "hello?")
+    shop.booth.platform.delete_topic(shop.room, first)
+    await shop.says(shop.bob, "still there?")
+    assert shop.laid_out[-1].text.endswith("still there?")
+    assert shop.laid_out[-1].thread not in (0, first)
+    await shop.answers("Yes.")
+    assert shop.bob.screen().last.text.endswith("Yes.")
+    await shop.says(shop.bob, "good")
+    assert shop.laid_out[-1].thread == shop.laid_out[-2].thread
+
+
+async def test_who_has_everything_deleted_closes_the_topic(shop: Workshop) -> None:
+    code = await shop.asks()
+    thread = shop.laid_out[0].thread
+    await shop.says(shop.bob, "forget me")
+    await shop.says(shop.bob, "yes")
+    assert shop.laid_out[-1].text.startswith(f"{code}: the person has deleted everything.")
+    assert [(error, fault) for _, _, error, fault in shop.booth.calls("closeForumTopic")] == [("", "")]
+    assert shop.laid_out[-1].thread == thread
+
+
+@pytest.mark.parametrize("kind", ["group", "supergroup"])
+async def test_in_a_group_without_topics_answers_hold_a_case_together(
+    platform: Telegram, tmp_path: Path, kind: str
+) -> None:
+    async with workshop(platform, tmp_path, kind=kind, topics=False) as shop:
+        code = await shop.asks()
+        card, message = shop.laid_out
+        assert (card.thread, message.reply_to) == (0, card.id)
+        cleo = platform.add_person("Cleo", bot=shop.booth.token)
+        shop.bob, bob = cleo, shop.bob
+        other = await shop.asks()
+        assert shop.laid_out[-1].text.startswith(other)
+        await shop.answers("For Bob", message)
+        await shop.answers("For Cleo")
+        assert bob.screen().last.text.endswith("For Bob")
+        assert cleo.screen().last.text.endswith("For Cleo")
+        await shop.says(bob, f"is {other} mine?")
+        await shop.answers("No, the other one.")
+        assert bob.screen().last.text.endswith("No, the other one."), "the code that the bot wrote counts"
+        assert code != other
+
+
+async def test_a_bot_that_may_make_no_topics_writes_all_the_same(platform: Telegram, tmp_path: Path) -> None:
+    async with workshop(platform, tmp_path, rights=False) as shop:
+        await shop.asks()
+        assert shop.laid_out[0].thread == 0
+        await shop.answers("Bring it in.")
+        assert shop.bob.screen().last.text.endswith("Bring it in.")
+
+
+async def test_a_room_that_put_the_bot_out_costs_nobody_anything(
+    shop: Workshop, caplog: pytest.LogCaptureFixture
+) -> None:
+    code = await shop.asks()
+    shop.booth.platform.throw_out(shop.ada, shop.room, shop.booth.token)
+    await shop.says(shop.bob, "hello?")
+    await shop.says(shop.bob, "anybody?")
+    told = [record.message for record in caplog.records if "staff's room" in record.message]
+    assert len(told) == 1
+    assert "telegram_staff_room" in told[0]
+    assert code in (await shop.says(shop.ada, "queue")).last.text
+
+
+def written(text: str, **more: object) -> Incoming | None:
+    """What the reader makes of a reply of Ada's to a message of the bot's in the room."""
+    bot = {"id": 1, "is_bot": True, "first_name": "Wheel"}
+    chat = {"id": -7, "type": "supergroup", "title": "Workshop"}
+    replied = {
+        "message_id": 4,
+        "date": 1_700_000_000,
+        "chat": chat,
+        "from": bot,
+        "text": "K7M-4QX, the customer writes:\n4",
+    }
+    message = {
+        "message_id": 5,
+        "date": 1_700_000_000,
+        "chat": chat,
+        "from": {"id": 7, "is_bot": False, "first_name": "Ada"},
+        "text": text,
+        "reply_to_message": replied,
+        **more,
+    }
+    return Reader(1, "wheel_bot", "en", ("en",), room=-7).read({"update_id": 1, "message": message}).incoming
+
+
+@pytest.mark.parametrize(
+    ("more", "room"),
+    [
+        ({}, InRoom("7", "", "K7M-4QX")),
+        ({"message_thread_id": 9, "is_topic_message": True}, InRoom("7", "-7/9", "K7M-4QX")),
+        ({"sender_chat": {"id": -7, "type": "supergroup", "title": "Workshop"}}, None),  # somebody of those who run it
+        ({"reply_to_message": {"message_id": 9, "forum_topic_created": {}, "from": {"id": 1}}}, None),
+        ({"reply_to_message": {"message_id": 4, "from": {"id": 8}, "text": "K7M-4QX"}}, None),
+    ],
+)
+async def test_what_counts_as_an_answer(more: dict[str, object], room: InRoom | None) -> None:
+    incoming = written("At three.", **more)
+    assert (incoming.room if incoming is not None else None) == room
+
+
+async def test_what_is_forwarded_is_known_as_such() -> None:
+    forwarded = written("At three.", forward_origin={"type": "hidden_user", "date": 1, "sender_user_name": "Ada"})
+    assert forwarded is not None
+    assert forwarded.forwarded
+    assert not forwarded.private
