@@ -11,9 +11,10 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.desk.recorded import After
 from tests.desk.workshop import ROOM, Workshop, workshop
+from triagebot.conversation import Message
 from triagebot.conversation.case import Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
-from triagebot.desk import Edited, Gone, Pressed, Refused, Sent
+from triagebot.desk import Edited, Gone, Pressed, Refused, Sent, Sitting
 from triagebot.shop.schema import WEEKDAYS, ClosedDates, Week
 from triagebot.store.staff import Staff
 from triagebot.store.tickets import Tickets
@@ -379,6 +380,28 @@ def test_cases_from_before_there_was_a_room_are_laid_out(tmp_path: Path) -> None
         assert shop.room()[0].startswith(code)
         shop.says_in_room("ada", "We are here.")
         assert shop.told("bob")[-1].endswith(TEXTS("relay-taken"))
+
+
+def test_a_case_of_another_process_is_laid_out_when_the_desk_looks_around(shop: Workshop) -> None:
+    sitting = Sitting(shop.guide, shop.store.store, shop.clock, shop.codes)
+    sitting.hear("terminal:me", Message("person"), "en")
+    assert shop.room() == []
+    shop.run(shop.desk._do(shop.desk._lay_out))
+    shop.run(shop.desk.idle())
+    assert shop.room()[0].startswith("222-222")
+    shop.says_in_room("ada", "Where are you?")
+    assert shop.room()[-1] == TEXTS("relay-unreachable", code="222-222"), "nobody sends to a terminal"
+
+
+def test_a_helper_s_words_are_told_from_those_of_whose_case_it_is(shop: Workshop) -> None:
+    shop.says("mo", "I help somebody: the blue commuter")
+    told = shop.says("mo", "person")
+    assert TEXTS("relay-handed", shop=SHOP) in told
+    shop.says("mo", "it wobbles, they say")
+    assert shop.room()[-1].endswith("their helper writes:\nit wobbles, they say")
+    shop.says_in_room("ada", "Let them bring it.")
+    assert shop.told("mo")[-1].endswith("Let them bring it.")
+    assert "?" in shop.says("mo", "back to the bot")
 
 
 def test_who_wants_to_be_forgotten_is(shop: Workshop) -> None:

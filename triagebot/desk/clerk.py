@@ -17,7 +17,7 @@ Rules of this file, for every channel alike:
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, reduce
 from typing import TYPE_CHECKING, Any, Literal
 
 from triagebot.conversation import (
@@ -35,7 +35,7 @@ from triagebot.conversation import (
     open_case,
     turn,
 )
-from triagebot.conversation.case import Asked, Remarked, Spoke, Withdrew
+from triagebot.conversation.case import Asked, Handed, Remarked, Spoke, Withdrew
 from triagebot.conversation.housekeeping import erases
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.wording import listing, said
@@ -155,6 +155,8 @@ class Clerk:
         room: tuple[Elsewhere, ...] = ()
         if self.relay is not None:
             before = held is not None and held.case.handed and not planned.new
+            if any(isinstance(event, Handed) for event in planned.events):
+                reply = self.relay.telling(planned.case, reply)
             room = self.relay.after(tx, number, mark, before, planned.case, planned.events, content)
         speaks = reply.text or reply.question is not None or reply.offers
         return Taken(
@@ -275,10 +277,8 @@ class Clerk:
 
     def _handed_over(self, tx: "Transaction", mark: str, planned: _Planned) -> _Planned:
         """What is going to happen, and that a person of the shop has the case from then on, if that is so."""
-        if self.relay is None:
-            return planned
-        made = self.relay.hand_over(tx, mark, planned.case, planned.reply, planned.events)
-        return planned if made is None else replace(planned, case=made.case, reply=made.reply, events=made.events)
+        more = self.relay.hands_over(tx, mark, planned.case, planned.events) if self.relay is not None else ()
+        return replace(planned, case=reduce(follow, more, planned.case), events=(*planned.events, *more))
 
     def _in_time(self, tx: "Transaction", held: Held | None, planned: _Planned) -> _Planned:
         """What is going to happen; a yes to somebody who does not wait for it any more becomes one that is too late."""

@@ -8,19 +8,19 @@ Decided here and nowhere else:
   photos once they are kept; that the person goes on with the bot is told, and so is what the bot names then;
 - each case has a place of its own in the room, and every letter there begins with its code: so an answer finds its
   case (see `staff_room`);
-- an open case that has no place yet is laid out when the desk looks around; one whose place is gone, or is in another
-  room than the one that is set up, when the desk is opened;
+- a case that came to a person in another process is laid out when the desk looks around; one that has no place, or
+  whose place is gone or in another room than the one that is set up, when the desk is opened;
 - who wants to be forgotten is: what waits to go to the room is deleted, and the room is told that all is gone.
 """
 
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Case, Event, Guide, Message, Reply, Result
-from triagebot.conversation.case import Concluded, Handed, Remarked, Returned, follow
+from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
 from triagebot.conversation.reply import Choice
@@ -40,6 +40,9 @@ from triagebot.topics import Texts
 if TYPE_CHECKING:
     from triagebot.store import StoredCase, Transaction
 
+#: What is looked for between two starts was made by another process just now.
+OF_LATE = timedelta(minutes=5)
+
 
 @dataclass(frozen=True, slots=True)
 class StaffRoom:
@@ -47,15 +50,6 @@ class StaffRoom:
 
     channel: str
     address: Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Handing:
-    """What a turn becomes that hands the case over."""
-
-    case: Case
-    reply: Reply
-    events: tuple[Event, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,25 +71,23 @@ class Relay:
 
     # --- handing over -----------------------------------------------------------------------------------------------
 
-    def hand_over(
-        self, tx: "Transaction", mark: str, case: Case, reply: Reply, events: Sequence[Event]
-    ) -> Handing | None:
-        """What a turn becomes that ends with a person, where there is a room to go to; None for any other."""
-        if not self.rooms or not any(isinstance(event, Concluded) and event.outcome == "person" for event in events):
-            return None
+    def hands_over(self, tx: "Transaction", mark: str, case: Case, events: Sequence[Event]) -> tuple[Event, ...]:
+        """What comes to a turn that ends with a person, where there is a room to go to; nothing to any other."""
+        ends = any(isinstance(event, Concluded) and event.outcome == "person" for event in events)
+        if not self.rooms or not ends or case.now.outcome != "person":
+            return ()
         member = Staff(tx).member(mark)
-        if case.now.outcome != "person" or (member is not None and member.standing.get(TRYING)):
-            return None
-        now = self.clock()
-        event = Handed(now)
+        return () if member is not None and member.standing.get(TRYING) else (Handed(self.clock()),)
+
+    def telling(self, case: Case, reply: Reply) -> Reply:
+        """What is said to a turn that hands the case over, and how to take it back."""
         texts = self.guide.language(case.language).texts
-        here = self.guide.shop.hours.is_open(now)
+        here = self.guide.shop.hours.is_open(self.clock())
         told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
         offers = (*reply.offers, Choice("bot", texts("relay-back")))
         # That whoever sees more should tell the bot, which keeps quiet from now on, is not said.
         said = reply.text.replace(texts("what-next-person"), "").rstrip()
-        made = replace(reply, text="\n\n".join(filter(None, (said, told))), offers=offers, question=None)
-        return Handing(follow(case, event), made, (*events, event))
+        return replace(reply, text="\n\n".join(filter(None, (said, told))), offers=offers, question=None)
 
     def after(
         self, tx: "Transaction", number: int, mark: str, before: bool, case: Case, events: Sequence[Event],
@@ -105,21 +97,20 @@ class Relay:
         of whoever wrote."""
         if not self.rooms:
             return ()
-        by = tx.parties(number).get(mark, "person")
         if any(isinstance(event, Handed) for event in events):
+            by = tx.parties(number).get(mark, "person")
             return (*self.laid_out(tx, number, case), *self._said(tx, number, case, content, by, whole=True))
         if case.handed:
             kept = any(isinstance(event, Remarked) and event.what == FOR_THEM for event in events)
+            by = tx.parties(number).get(mark, "person")
             return tuple(self._said(tx, number, case, content, by)) if kept or isinstance(content, Sent) else ()
-        if not self._lies(tx, case.code):
-            return ()
         went_on = (self.letter(tx, number, case.code, "relay-room-went-on"),) if before else ()
         return (*went_on, *self.named(tx, number, case, events))
 
     def named(self, tx: "Transaction", number: int, case: Case, events: Sequence[Event]) -> tuple[Elsewhere, ...]:
         """What the room is told where the bot has named something after all."""
         ended = next((event for event in events if isinstance(event, Concluded) and event.outcome in NAMED), None)
-        if ended is None or case.closed is not None:
+        if ended is None or case.closed is not None or not self._lies(tx, case.code):
             return ()
         texts = self.texts
         names = [texts(f"fastening-{name}.short") for name in ended.named if texts.has(f"fastening-{name}", "short")]
@@ -175,11 +166,12 @@ class Relay:
         return (first, *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)))
 
     def lay_out_open(self, tx: "Transaction", *, opening: bool = False) -> tuple[Elsewhere, ...]:
-        """Lays out the open cases that a person was asked for and that have no place yet; when the desk is `opening`,
-        also those whose place is gone or is in another room than the one that is set up."""
+        """Lays out the cases of late that a person was asked for and that have no place yet; when the desk is
+        `opening`, all of them, and those whose place is gone or is in another room than the one that is set up."""
         told: list[Elsewhere] = []
         for ticket in Tickets(tx).queue() if self.rooms else ():
-            stored = tx.case(ticket.case)
+            late = self.clock() - ticket.opened_at <= OF_LATE
+            stored = tx.case(ticket.case) if opening or late else None
             if stored is None or ticket.reason == "staff":
                 continue
             found = self.place(tx, stored.code)
