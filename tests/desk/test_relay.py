@@ -297,6 +297,14 @@ def test_photos_pass_both_ways(shop: Workshop) -> None:
     assert picture.startswith(b"\xff\xd8\xff")
 
 
+def test_a_photo_alone_takes_the_case_from_the_bot_in_so_many_words(shop: Workshop) -> None:
+    shop.roomy.files = {"hers": plain_png(64, 48)}
+    shop.needs_a_person("bob")
+    shop.says("bob", "back to the bot")
+    shop.says_in_room("ada", Sent("photo", ({"file": "hers"},)))
+    assert shop.told("bob")[-2:] == [TEXTS("relay-taken"), TEXTS("relay-from-photo", name="Ada", shop=SHOP)]
+
+
 def test_a_photo_that_cannot_be_had_is_told(shop: Workshop) -> None:
     shop.roomy.files = {"broken": b"none"}
     code = shop.needs_a_person("bob")

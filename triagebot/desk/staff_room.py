@@ -127,8 +127,9 @@ class FromTheRoom:
             more = (self.guide.language(case.language).texts("relay-taken"),)
         place = {"under": under}
         told: tuple[Elsewhere, ...] = ()
-        if text:
-            told = self.relay.to_person(tx, stored, case, "staff-from-person", member.name, place, more=more, text=text)
+        if text or more:  # a photo alone says who sends it, but not that the bot keeps quiet from now on
+            first, more = ("staff-from-person", more) if text else ("relay-taken", ())
+            told = self.relay.to_person(tx, stored, case, first, member.name, place, more=more, text=text)
         files = tuple({**file, "by": member.name, "under": under} for file in photos)
         return Answered(told, stored.id, files)
 

@@ -190,6 +190,16 @@ async def test_in_a_group_without_topics_answers_hold_a_case_together(
         assert code != other
 
 
+async def test_a_group_that_becomes_a_larger_one_goes_on(platform: Telegram, tmp_path: Path) -> None:
+    async with workshop(platform, tmp_path, kind="group", topics=False) as shop:
+        await shop.asks()
+        shop.room = platform.migrate(shop.ada, shop.room)
+        await shop.says(shop.bob, "hello?")
+        assert shop.laid_out[-1].text.endswith("hello?")
+        await shop.answers("Yes.")
+        assert shop.bob.screen().last.text.endswith("Yes.")
+
+
 async def test_a_bot_that_may_make_no_topics_writes_all_the_same(platform: Telegram, tmp_path: Path) -> None:
     async with workshop(platform, tmp_path, rights=False) as shop:
         await shop.asks()
