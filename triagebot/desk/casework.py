@@ -25,6 +25,8 @@ from triagebot.staff.answer import apart
 from triagebot.staff.closing import outcome_said
 from triagebot.staff.times import until
 from triagebot.staff.words import Order, StaffWords
+from triagebot.store.photos import Photos as PhotosKept
+from triagebot.store.post import Post
 from triagebot.store.staff import Deed, Member, Staff
 from triagebot.store.tickets import Ticket, Tickets
 from triagebot.topics import Texts
@@ -105,7 +107,11 @@ class Work:
 
 def answer(text: str) -> Attended:
     """Nothing but words."""
-    return Attended(Reply(text, "question", None, Result(), ()))
+    return Attended(_words(text))
+
+
+def _words(text: str) -> Reply:
+    return Reply(text, "question", None, Result(), ())
 
 
 def named_case(tx: "Transaction", text: str) -> "tuple[StoredCase, str] | None":
@@ -212,6 +218,22 @@ def _deed_words(work: Work, deed: Deed) -> str:
     if deed.what == "snoozed":
         told = {"until": work.when(datetime.fromisoformat(told["until"]))}
     return work.texts(name, **told) if work.texts.has(name) else work.texts("staff-deed-other", what=deed.what)
+
+
+def _photos(work: Work, stored: "StoredCase", rest: str) -> Attended:
+    """The photos of a case, each a message of its own behind the answer."""
+    mark = work.member.mark
+    kept = PhotosKept(work.tx).kept_of(stored.id)
+    if not kept or Post(work.tx).found(mark).reached is None:
+        return answer(work.texts("staff-photos-elsewhere" if kept else "staff-photos-none", code=stored.code))
+    told = tuple(
+        Elsewhere(
+            mark, None, _words(work.texts("staff-photo", code=stored.code, number=number, count=len(kept))),
+            aside=True, language=work.texts.language, beside={"photo": photo},
+        )
+        for number, photo in enumerate(kept, 1)
+    )  # fmt: skip
+    return replace(answer(work.texts("staff-photos", code=stored.code, count=len(kept))), elsewhere=told)
 
 
 # --- having it ----------------------------------------------------------------------------------------------------
@@ -339,6 +361,7 @@ class Casework:
 CASEWORK: dict[str, Casework] = {
     "case": Casework(_show, writes=False),
     "history": Casework(_history, writes=False),
+    "photos": Casework(_photos, writes=False),
     "claim": Casework(_claim),
     "release": Casework(_release),
     "snooze": Casework(_snooze),

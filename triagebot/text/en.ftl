@@ -585,7 +585,7 @@ staff-welcome =
 staff-how =
     Write what you see: “12 spl 23.4 stays”, “4n 40”.
     Tools: “tools for 4n 24-25”, “which does the small four fit”.
-    Cases: “queue”, “touched”, “case CODE”, “claim CODE”, “release CODE”, “snooze CODE 2h”, “close CODE 4n 24 fitted”, “history CODE”.
+    Cases: “queue”, “touched”, “case CODE”, “photos CODE”, “claim CODE”, “release CODE”, “snooze CODE 2h”, “close CODE 4n 24 fitted”, “history CODE”.
     To somebody: “canned” lists replies, “say CODE NAME” sends one.
     Out of the shop: “lend small four to Ben until 17:00”, “returned small four”, “out”.
     “try” shows you what customers see, “done” ends it.{ $role ->
@@ -663,6 +663,13 @@ staff-case-photos = { $photos ->
         [one] One photo.
        *[other] { $photos } photos.
     }
+staff-photos = { $count ->
+        [one] The photo of { $code }:
+       *[other] The { $count } photos of { $code }:
+    }
+staff-photo = { $code }, { $number } of { $count }.
+staff-photos-none = { $code } has no photos yet.
+staff-photos-elsewhere = { $code } has photos, but they cannot be shown here. Ask on the messenger.
 staff-case-fetch = Fetch: { $tools }.
 staff-case-edition = Answered { $at } with edition { $edition }.
 staff-case-edition-old = Answered { $at } with edition { $edition }; today it is { $now }.
