@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import AsyncIterator, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
@@ -19,6 +19,10 @@ from tests.channels.matrix.person import Person as OnMatrix
 from tests.channels.matrix.test_two_channels import PATIENCE, Room, code_in
 from tests.channels.telegram.stage import fresh_token
 from tests.conversation.guides import shipped_guide
+from triagebot.channels.matrix.reading import Reader
+from triagebot.channels.matrix.seen import Room as SeenRoom
+from triagebot.channels.matrix.seen import Seen
+from triagebot.desk import Edited, InRoom, Said
 from triagebot.staff import invite
 from triagebot.store import open_store
 from triagebot.testing_telegram import Person, Telegram, serve_apart
@@ -172,3 +176,43 @@ async def test_a_customer_on_matrix_and_staff_on_telegram(ground: Ground) -> Non
     await room.person.say(room.id, "I will")
     await ada.person.watch(lambda screen: screen.from_bots[-1].text.endswith("I will"), chat=group, within=PATIENCE)
     assert re.search(r"Come by\.$", room.said[-1]), "the bot keeps quiet"
+
+
+WORKSHOP, BRIDGE = "!workshop", "@bridge:shop.test"
+
+
+def reader() -> Reader:
+    bridges = {BRIDGE: re.compile(r"<(?P<name>[^>:]{1,64})> ")}
+    return Reader("@wheels:shop.test", "Wheel Bot", "en", ("en",), bridges, staff=WORKSHOP)
+
+
+def seen(sender: str, text: str, **more: Any) -> Seen:
+    """A reply to a message of the bot's in a thread of the staff's room, which is a room for two."""
+    room = SeenRoom(WORKSHOP, WORKSHOP, True, False)
+    given = {"thread": "$root", "answers": "$root", "answers_us": True, **more}
+    return Seen("words", "$reply", room, sender, datetime(2026, 3, 2, 10, tzinfo=UTC), text, **given)
+
+
+async def test_what_counts_as_an_answer() -> None:
+    (incoming,) = reader().read(seen("@ada:shop.test", "At three."))
+    assert incoming.room == InRoom("@ada:shop.test", "$root")
+    assert (incoming.content, incoming.private) == (Said("At three."), False)
+    assert reader().read(seen("@ada:shop.test", "At three.", answers="$other", answers_us=False)) == ()
+    assert reader().read(seen("@ada:shop.test", "@wheels:shop.test help", answers_us=False, mentions_us=True)) == ()
+    assert reader().read(seen("@ada:shop.test", "At three.", thread="")) == (), "it is about no case"
+
+
+async def test_a_bridged_name_that_looks_like_staff_is_nobody() -> None:
+    assert reader().read(seen(BRIDGE, "<Ada> At three.")) == ()
+    assert reader().read(seen(BRIDGE, "<@ada:shop.test> At three.")) == ()
+
+
+async def test_a_correction_finds_its_thread_after_a_restart() -> None:
+    first, later = reader(), reader()
+    first.read(seen("@ada:shop.test", "At three."))
+    later.restore(first.kept())
+    corrected = replace(seen("@ada:shop.test", "At four."), kind="correction", about="$reply", thread="", id="$edit")
+    (incoming,) = later.read(corrected)
+    assert incoming.content == Edited("At four.", "$reply")
+    assert incoming.room == InRoom("@ada:shop.test", "$root")
+    assert reader().read(corrected) == (), "what was not answered is not corrected"
