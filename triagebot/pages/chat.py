@@ -7,6 +7,8 @@ and how a page learns what was said.
   came since (JSON), or by way of the page itself (a form). 202 if its turn is still to come.
 - /chat/messages?after=<number> gives what was said since that message; with `wait` it waits for it so many seconds.
 - A photo is posted to /chat/photo. A picture is made of it before it is received, and what is none is refused.
+- /chat/photo/<number> is the photo that goes with a message, for whoever the message is to; for everybody else, and for
+  a message without one, there is nothing there.
 - What was said is always read from the outbox, so a page that was closed, or a server that was, loses nothing, and
   messages are told apart by their numbers.
 - /join/<code> is the page with a code to join a case with in its line, ready to be sent: to look at it does nothing.
@@ -63,6 +65,7 @@ def part(site: Site) -> Part:
         Route("/join/{code}", chat.join),
         Route("/chat/say", chat.say, methods=["POST"]),
         Route("/chat/photo", chat.photo, methods=["POST"]),
+        Route("/chat/photo/{number:int}", chat.shown_photo),
         Route("/chat/messages", chat.messages),
     )
     return Part(routes, (NavEntry("chat-nav", "/"),), {"/chat/photo": MOST_PHOTO})
@@ -148,6 +151,24 @@ class Chat:
         except (OSError, TimeoutError):
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None
         return await self._receive(request, said, Sent("photo", (handed(picture),)))
+
+    async def shown_photo(self, request: Request) -> Response:
+        visitor = visitor_of(request, self._store.seal)
+        number = request.path_params["number"]
+        photo = await asyncio.to_thread(self._photo, visitor, number) if visitor is not None else None
+        if photo is None:
+            raise HTTPException(404)
+        return Response(photo, media_type="image/jpeg", headers={"cache-control": NEVER})
+
+    def _photo(self, visitor: Visitor, number: int) -> bytes | None:
+        """The photo that goes with a message to somebody; None where there is none."""
+        from triagebot.store.photos import Photos
+        from triagebot.store.said import said
+
+        with self._store.read() as view:
+            letters = said(view, view.mark(f"{NAME}:{visitor.conversation}"), number - 1, 1, first=True)
+            photo = letters[0].body.get("photo") if letters and letters[0].id == number else None
+            return None if photo is None else Photos(view).picture(photo)
 
     async def _picture(self, data: bytes) -> bytes:
         """What is kept of a photo. Raises Unfit, OSError, TimeoutError; HTTPException when too many come at once."""

@@ -60,7 +60,8 @@ class Answers:
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """One message, ready to be shown. `number` is 0 for one that is kept nowhere; the drawing illustrates the `outcome`
-    that is told, or else the question. `forward`: it is to be sent on."""
+    that is told, or else the question. `forward`: it is to be sent on. `photo` is where a photo that goes with it is
+    seen, "" if none does."""
 
     number: int
     language: str
@@ -71,6 +72,7 @@ class Sheet:
     answers: Answers
     plain: str
     forward: bool = False
+    photo: str = ""
 
 
 def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
@@ -92,6 +94,7 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
         answers=answers,
         plain=plain(reply),
         forward=message.forward,
+        photo=reader.to(f"/chat/photo/{message.id}") if message.photo is not None else "",
     )
 
 

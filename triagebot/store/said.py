@@ -8,11 +8,13 @@ from triagebot.store.tables import outbox
 from triagebot.store.writing import opened_json
 
 
-def said(view: View, conversation: str, after: int = 0, most: int = 50) -> tuple[Letter, ...]:
+def said(view: View, conversation: str, after: int = 0, most: int = 50, *, first: bool = False) -> tuple[Letter, ...]:
     """The last messages to a conversation behind row `after`, oldest first, `most` of them at most: all that is on the
-    disk, sent or about to be. A change of an earlier message is none."""
+    disk, sent or about to be. A change of an earlier message is none. `first`: the first of them, not the last."""
     found = select(outbox).where(outbox.c.conversation == conversation, outbox.c.id > after, outbox.c.kind != "edit")
-    rows = view.connection.execute(found.order_by(outbox.c.id.desc()).limit(most)).all()
+    order = outbox.c.id if first else outbox.c.id.desc()
+    rows = view.connection.execute(found.order_by(order).limit(most)).all()
+    rows = rows[::-1] if first else rows
     return tuple(
         Letter(
             id=row.id,

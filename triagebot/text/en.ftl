@@ -540,6 +540,7 @@ chat-menu-help = What can you do?
 chat-menu-person = I want to talk to a person
 chat-menu-privacy = What do you keep about me?
 chat-menu-forget = Delete all about me
+chat-their-photo = The photo that was sent with this message
 chat-menu-new = Begin with another wheel
 
 ## Matrix

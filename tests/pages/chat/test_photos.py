@@ -3,6 +3,7 @@
 import asyncio
 import threading
 import time
+from datetime import UTC, datetime
 from io import BytesIO
 from typing import Any
 
@@ -11,11 +12,12 @@ import pytest
 from PIL import Image
 
 from tests.pages.browser.served import Served
-from tests.pages.chat.conftest import Person, start_of
+from tests.pages.chat.conftest import Come, Person, start_of
 from tests.pages.markup import Markup
 from triagebot.desk import intake
 from triagebot.pages import chat
 from triagebot.pages.chat_visitor import fresh
+from triagebot.staff import invite
 from triagebot.store.photos import Photo, Photos
 
 
@@ -129,3 +131,34 @@ def test_of_one_case_only_so_many_photos_are_kept(
         assert send(person, photographed(side=side), start=fresh() if side == 200 else "").status_code == 200
     assert [(photo.state, photo.reason) for photo in kept(served)] == [("kept", ""), ("lost", "too-many")]
     assert (served.desk.counts.photos_kept, served.desk.counts.photos_lost) == (1, 1)
+
+
+# --- photos that come to the page -------------------------------------------------------------------------------------
+
+
+def test_a_photo_that_goes_with_a_message_is_seen_by_whoever_it_is_to(
+    person: Person, served: Served, come: Come
+) -> None:
+    person.told(text="it stays still, 4 notches")
+    send(person, photographed())
+    code = next(iter(person.told(text="person")["messages"]))["case"]
+    staff, other = come(served), come(served)
+    other.told(text="hello")
+    with served.store.begin() as tx:
+        invitation = invite(tx, "staff", "Ada", datetime.now(UTC))
+    staff.told(text=invitation)
+    staff.told(text=f"photos {code}")
+    *_, head, shown = staff.since()["messages"]
+    assert head["text"] == f"The photo of {code}:"
+    picture = Markup(shown["html"]).all("img")[0]
+    assert picture["alt"]
+
+    seen = staff.http.get(picture["src"])
+    assert (seen.status_code, seen.headers["content-type"]) == (200, "image/jpeg")
+    assert seen.headers["cache-control"] == "no-store"
+    assert seen.content == kept(served)[0].picture
+    for who, path in ((other, picture["src"]), (come(served), picture["src"]), (staff, f"/chat/photo/{head['id']}")):
+        assert who.http.get(path).status_code == 404
+    assert f'src="{picture["src"]}"' in staff.http.get("/").text
+    framed = staff.http.get("/chat/messages?framed=1")
+    assert not framed.json()["known"]
