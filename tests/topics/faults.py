@@ -166,8 +166,12 @@ REFERENCES: dict[str, tuple[list[Edit], str]] = {
     "referral choice": ([(FLOW, "choice: worn, ", "choice: §old, ")], "no choice 'old'"),
     "caution of an answer": ([(FLOW, "choice: rear-hub, caution: ", "choice: rear-hub, caution: §x")], "no caution 'x"),
     "accessory of an answer": (
-        [(FLOW, "choice: rear-hub, caution: electric", "choice: rear-hub, accessories: [§tongs], caution: electric")],
+        [(FLOW, "choice: elsewhere, caution: electric", "choice: elsewhere, accessories: [§tongs], caution: electric")],
         "no accessory",
+    ),
+    "caution of a shop's choice": (
+        [(FLOW, "choice: motor-cable, caution: electric", "choice: motor-cable, caution: §electrik")],
+        "did you mean 'electric'?",
     ),
     "chart": ([(FLOW, "order: [spin,", "order: [§spun,")], "did you mean 'spin'?"),
 }

@@ -68,7 +68,7 @@ def _needed() -> Iterator[str]:
             yield from (f"choice-{question.id}-{choice}", f"choice-{question.id}-{choice}.said")
             if question.purpose == "ability":
                 yield f"ability-{question.id}-{choice}"
-    for referral in flow.referrals:
+    for referral in (*flow.referrals, *flow.shop_referrals):
         yield f"referral-{referral.question}-{referral.choice}"
     for fastening in catalogue.fastenings:
         yield from (f"fastening-{fastening.id}", f"fastening-{fastening.id}.short", f"direction-{fastening.direction}")

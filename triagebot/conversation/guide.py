@@ -6,7 +6,7 @@ from functools import cached_property
 
 from triagebot.conversation.understanding import Words, load_words
 from triagebot.shop import Shop
-from triagebot.topics import Question, Texts, Topic, languages, load_texts, taught
+from triagebot.topics import Question, Texts, Topic, handing_over, languages, load_texts, taught
 
 #: The question whose choices stand for makers' names, which only a shop can supply.
 UNSURE = "unsure"
@@ -49,10 +49,10 @@ class Guide:
 
 def load_guide(topic: Topic, shop: Shop, chosen: tuple[str, ...] = ()) -> Guide:
     """Load the words of the `chosen` languages (all that the topic has, if none); what the shop has learned takes the
-    place of the topic's own figures. Raises DataError."""
+    place of the topic's own figures, and what it wants a person for is in force. Raises DataError."""
     codes = chosen or languages(topic.folder)
     return Guide(
-        taught(topic, shop.learned),
+        taught(handing_over(topic, shop.about.hand_over), shop.learned),
         shop,
         {code: Language(load_texts(topic.folder, code), load_words(code, topic.folder)) for code in codes},
     )

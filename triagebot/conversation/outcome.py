@@ -24,6 +24,7 @@ from triagebot.conversation.wording import habits, number, said, told
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Decision, Reading, SizeReading, odd_one_out
 from triagebot.shop import NoteLink, Service, Tool, notes_for
 from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
+from triagebot.topics.schema import ShopReferral
 
 #: A question is as good as the best one if it tells two fastenings apart at least this share as well.
 _NEARLY = 0.8
@@ -225,6 +226,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     latest = latest_choices(case.now.readings)
     referral = next((r for r in guide.topic.flow.referrals if latest.get(r.question) == r.choice), None)
     known = case.now.reason == "no-remover"
+    chosen = damaged and isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
     cautions = cautions_for(guide, case, [fastening] if known else [])
     if damaged and referral is not None:
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
@@ -237,9 +239,9 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
         caution_lines(guide, texts, cautions),
         _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)) if known else "",
         reach(guide, texts, now),
-        services_of_a_person(guide, texts, fastening if damaged or known else _unknown(guide)),
+        services_of_a_person(guide, texts, fastening if known or (damaged and not chosen) else _unknown(guide)),
         note_lines(texts, links),
-        _lines(case_code(texts, case), texts("what-next-person")),
+        _lines(case_code(texts, case), texts("what-next-bike" if chosen else "what-next-person")),
     ]
     return "\n\n".join(part for part in parts if part), Result(
         fastening.id if known else None, None, tuple(cautions), links

@@ -13,8 +13,9 @@ from triagebot.conversation import Case, Guide, Step
 from triagebot.conversation.case import Concluded
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene
-from triagebot.conversation.wording import habits
+from triagebot.conversation.wording import habits, said
 from triagebot.desk.cards import Card, card_of
+from triagebot.identify import ChoiceReading
 from triagebot.staff.answer import apart, likely, percent, where
 from triagebot.topics import Texts
 
@@ -37,7 +38,7 @@ def counter_text(
     scene.catch_up()
     step = scene.decide()
     parts = [
-        texts("staff-case", code=card.code, opened=when(card.opened), found=_found(texts, card, case)),
+        texts("staff-case", code=card.code, opened=when(card.opened), found=_found(guide, texts, card, case)),
         *known,
         _likely(guide, texts, step),
         *_told(texts, card),
@@ -58,9 +59,19 @@ def shown_time(guide: Guide, texts: Texts, moment: datetime, now: datetime) -> s
     return str(format_datetime(moment, pattern, tzinfo=zone, locale=habits(texts)))
 
 
-def _found(texts: Texts, card: Card, case: Case) -> str:
+def reason_words(guide: Guide, texts: Texts, case: Case, reason: str) -> str:
+    """Why a person must look, in few words: the answer that it was, where it was one."""
+    if reason == "referral":
+        referring = {(row.question, row.choice) for row in guide.topic.flow.referrals}
+        for reading in reversed(case.now.readings):
+            if isinstance(reading, ChoiceReading) and (reading.question, reading.choice) in referring:
+                return said(guide, texts, reading)
+    return texts(f"staff-reason-{reason}")
+
+
+def _found(guide: Guide, texts: Texts, card: Card, case: Case) -> str:
     names = [texts(f"fastening-{fastening.id}.short") for fastening in card.fastenings]
-    reason = texts(f"staff-reason-{case.now.reason or 'doubt'}")
+    reason = reason_words(guide, texts, case, case.now.reason or "doubt")
     status: str = card.status
     if status == "question" and _ended(case) is not None:  # today's edition would ask on
         status = "person" if case.now.outcome == "person" else "older"

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Guide, Reply, Result, look
 from triagebot.conversation.case import Closed
-from triagebot.desk.at_counter import counter_text, shown_time
+from triagebot.desk.at_counter import counter_text, reason_words, shown_time
 from triagebot.desk.cards import photos_of
 from triagebot.desk.codes import read_code
 from triagebot.desk.held import rows_of, unfolded
@@ -170,7 +170,7 @@ def queue(work: Work) -> str:
                 "staff-queue-row",
                 code=stored.code,
                 since=work.when(ticket.opened_at),
-                reason=work.texts(f"staff-reason-{ticket.reason}"),
+                reason=reason_words(work.guide, work.texts, unfolded(stored).case, ticket.reason),
                 state=work.texts(f"staff-queue-{state}", name=work.name_of(ticket.holder), until=asleep),
             )
         )

@@ -86,7 +86,7 @@ class Relay:
         told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
         offers = (*reply.offers, Choice("bot", texts("relay-back")))
         # That whoever sees more should tell the bot, which keeps quiet from now on, is not said.
-        said = reply.text.replace(texts("what-next-person"), "").rstrip()
+        said = reply.text.replace(texts("what-next-person"), "").replace(texts("what-next-bike"), "").rstrip()
         return replace(reply, text="\n\n".join(filter(None, (said, told))), offers=offers, question=None)
 
     def after(

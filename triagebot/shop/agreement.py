@@ -134,6 +134,8 @@ def _strangers(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
         (name, tools, "remover or accessory", "tools.yaml", ("not-held", n))
         for n, name in enumerate(shop.tools_file.not_held)
     ]
+    choices = {row.id for row in topic.flow.shop_referrals}
+    rows += [(i, choices, "choice", "shop.yaml", ("hand-over", n)) for n, i in enumerate(shop.about.hand_over)]
     for n, service in enumerate(shop.services):
         place: Path = ("services", n)
         rows += [

@@ -117,7 +117,8 @@ class Contact(Row):
 
 
 class ShopFile(Row):
-    """shop.yaml. `review_months`: how long a procedure note may go without being read again by somebody who knows."""
+    """shop.yaml. `review_months`: how long a procedure note may go without being read again by somebody who knows.
+    `hand_over`: what of the topic's `shop-referrals` is for a person here."""
 
     name: Line
     kind: Line
@@ -129,6 +130,7 @@ class ShopFile(Row):
     contact: Contact
     notes_address: Annotated[str, _written(r"https?://[^\s?#]+", "an address like https://example.org/n")] | None = None
     review_months: Annotated[int, Field(ge=1, le=120)] = 24
+    hand_over: tuple[Id, ...] = ()
 
     @field_validator("time_zone")
     @classmethod

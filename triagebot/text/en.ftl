@@ -183,6 +183,7 @@ left-open = Nothing is lost. Start again and we go on from here. Your case code 
 what-next = Come by with the wheel, or do it at home with the note. Where the maker’s manual says otherwise, the manual is right.
 what-next-look-alike = Tell me what the check shows, and I name the one tool. Or come by with the wheel.
 what-next-person = Come by with the wheel. If you see more in the meantime, just tell me, and we go on from here.
+what-next-bike = Come by with the whole bike. If you see more in the meantime, just tell me, and we go on from here.
 rest-stays = The rest of the answer stays as it is.
 person-asked = All right, a person will help you.
 person-doubt = I cannot tell for sure from what we have, and I will not guess: the wrong tool slips and ruins the fitting. A person should look at it.
@@ -706,7 +707,7 @@ staff-reason-asked = they asked
 staff-reason-doubt = in doubt
 staff-reason-unlisted = fits nothing listed
 staff-reason-no-remover = no remover is sold
-staff-reason-referral = worn
+staff-reason-referral = one for a person
 staff-reason-staff = taken by staff
 
 staff-claimed = { $code } is yours.

@@ -5,6 +5,7 @@ What checks and draws a topic is loaded when somebody asks for it, so that a con
 
 from typing import TYPE_CHECKING, Any
 
+from triagebot.topics.choosing import handing_over
 from triagebot.topics.compile import compile_model, remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import expand
 from triagebot.topics.learned import LEAST, Learned, floored, floors, learned_text, taught
@@ -70,6 +71,7 @@ __all__ = [
     "field_name",
     "floored",
     "floors",
+    "handing_over",
     "languages",
     "learned_text",
     "load_texts",

@@ -73,7 +73,7 @@ def _unused(topic: Topic, files: Files) -> list[Problem]:
         "accessories": {name for row in rows for name in row.accessories}.union(*(row.accessories for row in extra)),
         "cautions": {name for row in rows for name in row.cautions}
         | {row.caution for row in extra}
-        | {row.caution for row in flow.referrals},
+        | {row.caution for row in (*flow.referrals, *flow.shop_referrals)},
     }
     found = [
         files.problem("catalogue.yaml", (top, place, "id"), "nothing uses it")

@@ -195,7 +195,7 @@ def _flow(ledger: _Ledger) -> None:
     _guards(ledger)
     _machine(ledger)
     _noise(ledger)
-    for top in ("referrals", "extra_cautions"):
+    for top in ("referrals", "shop_referrals", "extra_cautions"):
         for place, row in enumerate(getattr(flow, top)):
             path = (top.replace("_", "-"), place)
             if ledger.points("question", row.question, file, (*path, "question")):

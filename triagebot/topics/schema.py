@@ -259,6 +259,12 @@ class Referral(Row):
     caution: Id
 
 
+class ShopReferral(Referral):
+    """One that a shop may choose (`hand-over` in shop.yaml), by the `id` of that choice; several may share one."""
+
+    id: Id
+
+
 class FlowCaution(Row):
     """A caution that an answer adds, whatever the fastening (an electric hub)."""
 
@@ -287,6 +293,7 @@ class Flow(Row):
     states: tuple[State, ...]
     transitions: tuple[Transition, ...]
     referrals: tuple[Referral, ...] = ()
+    shop_referrals: tuple[ShopReferral, ...] = ()
     extra_cautions: tuple[FlowCaution, ...] = ()
     chart: Chart
 

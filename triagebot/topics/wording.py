@@ -73,8 +73,9 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
                 yield f"ability-{question.id}-{choice}", need
         if question.picture is not None:
             yield f"picture-{question.picture}", Need(FLOW, (*path, "picture"))
-    for place, row in enumerate(flow.referrals):
-        yield f"referral-{row.question}-{row.choice}", Need(FLOW, ("referrals", place))
+    for top, rows in (("referrals", flow.referrals), ("shop-referrals", flow.shop_referrals)):
+        for place, row in enumerate(rows):
+            yield f"referral-{row.question}-{row.choice}", Need(FLOW, (top, place))
 
 
 def _catalogue_texts(topic: Topic) -> dict[str, Need]:

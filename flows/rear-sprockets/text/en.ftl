@@ -335,6 +335,8 @@ caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring ca
 caution-check-before-riding = A wheel or brake put back wrongly can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you are not trained, have a qualified mechanic check the bike before you ride.
     .short = Put back wrongly, a wheel or brake fails on the road. Have a qualified mechanic check it before riding.
 
+referral-motor-rear-hub = A wheel with a motor in it is best taken out by somebody who knows that motor. Please leave it in, and bring the whole bike.
+referral-axle-motor-cable = A wheel with a motor in it is best taken out by somebody who knows that motor. Please leave it in, and bring the whole bike.
 referral-condition-worn = Please stop here, and take the wheel to the shop. As long as some of the edges are left, a mechanic has more to work with.
 
 
