@@ -2,13 +2,12 @@
 show it. Written out from what went out; nothing is made up."""
 
 import re
-import sys
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from tests.conversation.guides import shipped_guide
 from tests.desk.office import Office
 from tests.desk.recorded import RecordedChannel
+from tests.written import quoted, write_out
 from triagebot.conversation import plain
 from triagebot.desk import Pressed, new_code
 
@@ -60,7 +59,7 @@ def written(folder: Path) -> str:
         lines += [f"**{NAMES[who]}**", "", said, ""]
         for other in (who, *(each for each in NAMES if each != who)):
             for message in channel.screens[other][seen[other] :]:
-                lines += [f"**The bot, to {other.capitalize()}**", "", *_quoted(plain(message.reply)), ""]
+                lines += [f"**The bot, to {other.capitalize()}**", "", *quoted(plain(message.reply)), ""]
                 invited = re.search(r"\b[B-Z]{4}-[B-Z]{4}-[B-Z]{4}\b", plain(message.reply))
                 code = invited[0] if invited is not None else code
             seen[other] = len(channel.screens[other])
@@ -69,18 +68,5 @@ def written(folder: Path) -> str:
     return "\n".join(lines).rstrip() + "\n"
 
 
-def _quoted(text: str) -> list[str]:
-    return [f"> {line}  " if line else ">" for line in text.split("\n")]
-
-
-def main() -> None:
-    with TemporaryDirectory() as folder:
-        text = written(Path(folder))
-    if len(sys.argv) > 1:
-        Path(sys.argv[1]).write_text(text, encoding="utf-8")
-    else:
-        print(text, end="")
-
-
 if __name__ == "__main__":
-    main()
+    write_out(written)

@@ -1,13 +1,12 @@
 """`python -m tests.desk.relay_screen [FILE]`: a case that is handed over, with what the customer reads on the left and
 what the staff read in their room on the right. Written out from what went out; nothing is made up."""
 
-import sys
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from tests.desk.workshop import ROOM, Workshop, workshop
+from tests.written import write_out
 from triagebot.conversation import plain
 from triagebot.desk import Edited, Gone, Sent
 from triagebot.testing_telegram.pictures import plain_png
@@ -90,14 +89,5 @@ def written(folder: Path) -> str:
         return "\n".join([head, "", *rows(shop)]).rstrip() + "\n"
 
 
-def main() -> None:
-    with TemporaryDirectory() as folder:
-        text = written(Path(folder))
-    if len(sys.argv) > 1:
-        Path(sys.argv[1]).write_text(text, encoding="utf-8")
-    else:
-        print(text, end="")
-
-
 if __name__ == "__main__":
-    main()
+    write_out(written)

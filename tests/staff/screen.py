@@ -1,11 +1,10 @@
 """`python -m tests.staff.screen [FILE]`: a day of somebody who works at the shop, as their phone shows it, with the
 customer beside it. Written out from what went out; nothing is made up."""
 
-import sys
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from tests.staff.shop import Shop
+from tests.written import quoted, write_out
 
 #: Who says what, in order; CODE is the customer's case.
 DAY = (
@@ -70,7 +69,7 @@ def written(folder: Path) -> str:
         from triagebot.conversation import plain
 
         for shown in shop.recorded.screens[who][seen.get(who, 0) :]:
-            lines.extend([f"**The bot, to {who.capitalize()}**", "", *_quoted(plain(shown.reply)), ""])
+            lines.extend([f"**The bot, to {who.capitalize()}**", "", *quoted(plain(shown.reply)), ""])
         seen[who] = len(shop.recorded.screens[who])
 
     for who, text in DAY:
@@ -90,18 +89,5 @@ def written(folder: Path) -> str:
     return "\n".join(lines).rstrip() + "\n"
 
 
-def _quoted(text: str) -> list[str]:
-    return [f"> {line}  " if line else ">" for line in text.split("\n")]
-
-
-def main() -> None:
-    with TemporaryDirectory() as folder:
-        text = written(Path(folder))
-    if len(sys.argv) > 1:
-        Path(sys.argv[1]).write_text(text, encoding="utf-8")
-    else:
-        print(text, end="")
-
-
 if __name__ == "__main__":
-    main()
+    write_out(written)
