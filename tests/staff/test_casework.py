@@ -426,3 +426,12 @@ def test_looking_is_no_deed(shop: Shop, code: str) -> None:
     for text in ("queue", f"case {code}", f"history {code}", "canned", code):
         shop.says(ADA, text)
     assert deeds(shop) == []
+
+
+def test_whose_case_was_closed_is_not_told_that_somebody_should_look(shop: Shop, code: str) -> None:
+    shop.says(ADA, f"close {code} 4n 40 fitted")
+    assert "The people of the shop have closed this case." in shop.says(BOB, "asdf jkl")
+    assert shop.state(code) == "closed"
+    shop.says(BOB, "person")
+    assert "A person should look at this." in shop.says(BOB, "asdf jkl")
+    assert shop.state(code) == "waiting"

@@ -16,7 +16,7 @@ from decimal import Decimal
 from babel.dates import format_date, format_time
 from babel.numbers import format_currency
 
-from triagebot.conversation.case import Case
+from triagebot.conversation.case import Case, Concluded
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import Step, latest_choices, ranked
 from triagebot.conversation.reply import Result
@@ -66,6 +66,14 @@ def notes(guide: Guide, case: Case, fastenings: Sequence[Fastening]) -> tuple[No
 def case_code(texts: Texts, case: Case) -> str:
     """The code to read aloud; nothing for a case that is not kept."""
     return texts("case-code", code=case.code) if case.code else ""
+
+
+def afterwards(texts: Texts, case: Case) -> str:
+    """What is said once a case has its outcome: in short where it stands, and what somebody may say. Whoever was
+    waiting for a person waits no more once staff have closed it, until something new comes of it."""
+    over = case.closed is not None and case.now.outcome == "person"
+    anew = over and any(isinstance(e, Concluded) and e.at > case.closed.at for e in case.events)  # type: ignore[union-attr]
+    return texts("after-closed" if over and not anew else f"after-{case.now.outcome}", code=case.code)
 
 
 def caution_lines(guide: Guide, texts: Texts, cautions: Sequence[str]) -> str:

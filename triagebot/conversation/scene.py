@@ -148,7 +148,7 @@ class Scene:
             name = self.texts(f"question-{now.puzzle.question}.name")
             self.say(self.texts(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name))
         elif now.outcome is not None:
-            self.say(self.texts(f"after-{now.outcome}", code=self.case.code))
+            self.say(outcome.afterwards(self.texts, self.case))
         elif now.question is None:
             self.go_on()
 

@@ -38,6 +38,7 @@ from triagebot.conversation import (
 from triagebot.conversation.case import Asked, Handed, Remarked, Spoke, Withdrew
 from triagebot.conversation.housekeeping import erases
 from triagebot.conversation.mentoring import labelled
+from triagebot.conversation.outcome import afterwards
 from triagebot.conversation.wording import listing, said
 from triagebot.desk import moving
 from triagebot.desk.codes import new_code
@@ -295,7 +296,7 @@ class Clerk:
         """Where a case stands, after a `first` sentence; what it ended with is not told at length again."""
         reply, texts = look(self.guide, case, self.clock()), self._texts(case.language)
         ended = case.now.outcome not in (None, "stopped") and not case.handed
-        stands = texts(f"after-{case.now.outcome}", code=case.code) if ended else reply.text
+        stands = afterwards(texts, case) if ended else reply.text
         text = "\n\n".join(filter(None, (texts(first) if first else "", stands)))
         return replace(reply, text=text, picture=None)
 

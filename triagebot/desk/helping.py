@@ -17,6 +17,7 @@ from babel.dates import format_datetime
 from triagebot.conversation import Case, Message, Reply, follow, look
 from triagebot.conversation.case import Remarked
 from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
+from triagebot.conversation.outcome import afterwards
 from triagebot.conversation.wording import habits
 from triagebot.desk.held import Held, rows_of, unfolded
 from triagebot.desk.incoming import Arrived, Commanded, Content, Said
@@ -136,7 +137,7 @@ class Bench:
         case, name = self.held.case, called(self.texts, self.seat.party)
         reply = look(self.mentoring.guide, case, self.mentoring.clock())
         ended = case.now.outcome not in (None, "stopped")
-        stands = self.texts(f"after-{case.now.outcome}", code=case.code) if ended else reply.text
+        stands = afterwards(self.texts, case) if ended else reply.text
         reply = replace(reply, text=stands, picture=None)
         if self.seat.by == MENTOR:
             joined = bool(reached_of(self.tx, self.held.number) & {party.mark for party in self.seat.of("person")})

@@ -105,6 +105,7 @@ known-nothing = I do not know anything about your wheel yet.
 still-possible = Still possible: { $names }.
 after-answer = You have your answer above. Tell me if something looks different, or say “change” or “restart”. Case code: { $code }.
 after-look-alike = Two kinds still fit. Tell me what the check above shows, or say “person”. Case code: { $code }.
+after-closed = The people of the shop have closed this case. Say “person” if you need one once more, or “restart” for another wheel. Case code: { $code }.
 after-person = A person should look at this. If you have seen more, tell me, or say “restart”. Case code: { $code }.
 after-stopped = We had stopped. Say “continue” to go on, or “restart”. Case code: { $code }.
 
