@@ -1,4 +1,4 @@
-"""How the checks draw at random: the same draws every time in CI, fresh ones at a desk."""
+"""How the checks draw at random: the same draws every time in CI, fresh ones at a delivery."""
 
 import os
 import random

@@ -13,7 +13,7 @@ import pytest
 #: Neither the libraries for the database, notes, pictures and a full-screen terminal, nor our rooms that need them.
 LEFT_OUT = (
     "alembic", "markdown_it", "mdit_py_plugins", "nh3", "prompt_toolkit", "rapidfuzz", "rich", "scipy", "sqlalchemy",
-    "sqlite3", "triagebot.desk", "triagebot.pictures", "triagebot.shop.check", "triagebot.store", "triagebot.study",
+    "sqlite3", "triagebot.delivery", "triagebot.pictures", "triagebot.shop.check", "triagebot.store", "triagebot.study",
     "triagebot.topics.check",
 )  # fmt: skip
 

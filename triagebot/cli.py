@@ -10,7 +10,8 @@ from typing import Annotated
 
 from cyclopts import App, Parameter
 
-from triagebot import __version__, commands_staff, commands_study
+from triagebot import __version__
+from triagebot.commands import staff, study
 from triagebot.errors import DataError, Problem, TriagebotError, UsageError
 from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, topic_folder
 
@@ -23,8 +24,8 @@ topics = App(name="topics", help="Look at a topic: what can be identified, and h
 app.command(topics)
 key = App(name="key", help="Change the key that closes what is personal among the data.")
 app.command(key)
-app.command(commands_staff.staff)
-for command in (commands_study.simulate, commands_study.report, commands_study.replay):
+app.command(staff.staff)
+for command in (study.simulate, study.report, study.replay):
     app.command(command)
 
 
@@ -142,7 +143,7 @@ def talk(
 
     from triagebot.channels import terminal
     from triagebot.channels.lines import talk as talk_lines
-    from triagebot.desk import Sitting
+    from triagebot.delivery import WaitingClient
     from triagebot.store import open_store
 
     settings = settings_of(topic=topic, shop=shop, language=lang, data_folder=data)
@@ -155,11 +156,11 @@ def talk(
             scratch = Path(stack.enter_context(TemporaryDirectory()))
             folder, key = scratch / "data", scratch / "key"
         store = stack.enter_context(open_store(folder, key_file=key))
-        sitting = Sitting(guide, store, bench=not lines)
+        waiting_client = WaitingClient(guide, store, bench=not lines)
         if not lines:
-            terminal.talk(sitting, f"terminal:{person}", language, source, out, new=new)
+            terminal.talk(waiting_client, f"terminal:{person}", language, source, out, new=new)
             return
-        for row in talk_lines(sitting, source, language):
+        for row in talk_lines(waiting_client, source, language):
             print(row, flush=True)
 
 
@@ -199,8 +200,8 @@ def serve(
 @key.command(name="renew")
 def renew_key(*, data: DataFolder = None) -> None:
     """Make a new key, and close everything with it; the old one stays behind it in the key file."""
-    from triagebot.desk import staffed
-    from triagebot.store.renewing import renew
+    from triagebot.delivery import staffed
+    from triagebot.store.key_rotation import renew
 
     settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):
@@ -212,8 +213,8 @@ def renew_key(*, data: DataFolder = None) -> None:
 @key.command(name="retire")
 def retire_key(*, data: DataFolder = None) -> None:
     """Take the old keys away, once every triagebot has been started again since the new one was made."""
-    from triagebot.desk import staffed
-    from triagebot.store.renewing import retire
+    from triagebot.delivery import staffed
+    from triagebot.store.key_rotation import retire
 
     settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):

@@ -27,9 +27,10 @@ from starlette.applications import Starlette
 from starlette.routing import Route
 
 from triagebot.conversation import Guide
-from triagebot.desk import Desk, StaffRoom
-from triagebot.desk.metrics import registry_of
+from triagebot.delivery import Delivery
+from triagebot.delivery.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
+from triagebot.handover import StaffRoom
 from triagebot.pages import app, chatting
 from triagebot.settings import MatrixAccount, Settings
 
@@ -80,38 +81,40 @@ class _Line:
 
 async def serve(settings: Settings, guide: Guide, store: "Store", language: str) -> None:
     """Runs until SIGTERM or SIGINT. Raises SettingsError for settings that do not go together and for a port that
-    cannot be had, StoreError when the desk is staffed already."""
+    cannot be had, StoreError when the delivery is staffed already."""
     stopped = asyncio.Event()
     with _listening(settings) as door:
         here = f"http://{_host(settings.web_host)}:{door.getsockname()[1]}"
         token, account = settings.token_for_telegram(), settings.account_for_matrix()
         alone = token is None and account is None
         guide = _linking(settings, guide, here, alone=alone)
-        desk = Desk(guide, store, rooms=_rooms(settings, on_telegram=token is not None, on_matrix=account is not None))
+        delivery = Delivery(
+            guide, store, rooms=_rooms(settings, on_telegram=token is not None, on_matrix=account is not None)
+        )
         lines = []
         if token is not None:
-            lines.append(_telegram(settings, token, guide, desk, language))
+            lines.append(_telegram(settings, token, guide, delivery, language))
         if account is not None:
-            lines.append(_matrix(settings, account, guide, desk, store, language))
+            lines.append(_matrix(settings, account, guide, delivery, store, language))
         with _signals(stopped):
             try:
                 async with AsyncExitStack() as stack:
-                    await stack.enter_async_context(desk)
+                    await stack.enter_async_context(delivery)
                     for line in lines:
                         await line.channel.open()
-                        await desk.serve(line.channel)
+                        await delivery.serve(line.channel)
                     routes = [route for line in lines for route in line.routes]
                     pages = app(
                         guide,
-                        desk,
+                        delivery,
                         store,
                         extra_routes=routes,
-                        registry=registry_of(desk.counts),
+                        registry=registry_of(delivery.counts),
                         frames=settings.web_frames,
                     )
                     await stack.enter_async_context(_pages(pages, door))
                     await stack.enter_async_context(chatting(pages))
-                    await stack.enter_async_context(_tidying(desk))
+                    await stack.enter_async_context(_tidying(delivery))
                     for line in lines:
                         await stack.enter_async_context(_receiving(line))
                     log.info("pages and chat: %s", settings.web_address or f"{here}/")
@@ -136,21 +139,21 @@ def _rooms(settings: Settings, *, on_telegram: bool, on_matrix: bool) -> tuple[S
 
 
 def _matrix(
-    settings: Settings, account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str
+    settings: Settings, account: MatrixAccount, guide: Guide, delivery: Delivery, store: "Store", language: str
 ) -> _Line:
     from triagebot.channels.matrix import connected
 
-    matrix = connected(account, guide, desk, store, language, settings.matrix_staff_room or "")
+    matrix = connected(account, guide, delivery, store, language, settings.matrix_staff_room or "")
     return _Line(matrix, matrix.run, "matrix: looking for messages")
 
 
-def _telegram(settings: Settings, token: str, guide: Guide, desk: Desk, language: str) -> _Line:
+def _telegram(settings: Settings, token: str, guide: Guide, delivery: Delivery, language: str) -> _Line:
     """Messages are fetched, or brought to the webhook."""
     from triagebot.channels.telegram import Telegram, client
     from triagebot.channels.telegram.webhook import route, secret_from
 
     telegram = Telegram(
-        guide, desk, client(token, settings.telegram_server), language, settings.telegram_staff_room or 0
+        guide, delivery, client(token, settings.telegram_server), language, settings.telegram_staff_room or 0
     )
     if settings.telegram_webhook is None:
         return _Line(telegram, telegram.poll, "telegram: fetching messages")
@@ -185,14 +188,14 @@ def _linking(settings: Settings, guide: Guide, here: str, *, alone: bool) -> Gui
 
 
 @asynccontextmanager
-async def _tidying(desk: Desk) -> AsyncIterator[None]:
+async def _tidying(delivery: Delivery) -> AsyncIterator[None]:
     """Now and then deletes what is over and done with."""
 
     async def tidy() -> None:
         while True:
             await asyncio.sleep(TIDY_EVERY)
             try:
-                log.info("tidied: %d rows", await desk.tidy(KEPT))
+                log.info("tidied: %d rows", await delivery.tidy(KEPT))
             except StoreError as error:
                 log.warning("cannot tidy up now: %s", error)
 

@@ -14,7 +14,7 @@ START = datetime(2026, 3, 2, 10, tzinfo=UTC)
 
 @dataclass
 class Clock:
-    """Gives one moment again and again until it is moved on; `Sitting` takes it as its `clock`."""
+    """Gives one moment again and again until it is moved on; `WaitingClient` takes it as its `clock`."""
 
     now: datetime = START
 
@@ -28,7 +28,7 @@ class Clock:
 
 @dataclass
 class Codes:
-    """Case codes in a row, AAA-001, AAA-002 …; `Sitting` takes it as its `fresh`."""
+    """Case codes in a row, AAA-001, AAA-002 …; `WaitingClient` takes it as its `fresh`."""
 
     numbers: "count[int]" = field(default_factory=lambda: count(1))
 

@@ -1,7 +1,7 @@
-"""How many durable turns a second the desk takes, and how long one takes: `python -m tests.bench.bench_desk`.
+"""How many durable turns a second the delivery takes, and how long one takes: `python -m tests.bench.bench_desk`.
 
 A turn is durable when message, events and reply are on the disk, and the reply has gone out and is marked so on the
-disk as well. The channel takes every message at once, so that all the time is the desk's own.
+disk as well. The channel takes every message at once, so that all the time is the delivery's own.
 """
 
 import argparse
@@ -17,7 +17,8 @@ from pathlib import Path
 
 from tests.conversation.guides import shipped_guide
 from triagebot.conversation import Message
-from triagebot.desk import Desk, Incoming, Outgoing, Receipt, Said, Sitting
+from triagebot.delivery import Delivery, WaitingClient
+from triagebot.messages import Incoming, Outgoing, Receipt, Said
 from triagebot.store import Store, open_store
 
 SAID = ("it is out", "9", "no name", "it stays still", "notches", "four of them", "24 mm with a calliper", "thanks")
@@ -49,34 +50,34 @@ def fresh_store() -> Iterator[Store]:
         yield store
 
 
-async def talk(desk: Desk, channel: Waiting, person: str, took: list[float]) -> None:
+async def talk(delivery: Delivery, channel: Waiting, person: str, took: list[float]) -> None:
     for number, text in enumerate(SAID):
         began = time.perf_counter()
         channel.taken[person] = answered = asyncio.get_running_loop().create_future()
         said = Incoming(channel.name, f"{person}-{number}", person, {"chat": person}, Said(text), AT)
-        await desk.receive(said)
+        await delivery.receive(said)
         await answered
         took.append(time.perf_counter() - began)
 
 
 async def desk_of(people: int, store: Store, *, edits: bool) -> tuple[float, list[float]]:
     channel, took = Waiting(edits=edits), list[float]()
-    async with Desk(shipped_guide(), store) as desk:
-        await desk.serve(channel)
+    async with Delivery(shipped_guide(), store) as delivery:
+        await delivery.serve(channel)
         began = time.perf_counter()
-        await asyncio.gather(*(talk(desk, channel, f"p{n}", took) for n in range(people)))
-        await desk.idle()
+        await asyncio.gather(*(talk(delivery, channel, f"p{n}", took) for n in range(people)))
+        await delivery.idle()
         spent = time.perf_counter() - began
-    assert desk.counts.sent == people * len(SAID)
+    assert delivery.counts.sent == people * len(SAID)
     return people * len(SAID) / spent, took
 
 
 def sitting_of(people: int, store: Store) -> float:
-    sitting = Sitting(shipped_guide(), store)
+    waiting_client = WaitingClient(shipped_guide(), store)
     began = time.perf_counter()
     for text in SAID:
         for n in range(people):
-            sitting.hear(f"lines:p{n}", Message(text), "en")
+            waiting_client.hear(f"lines:p{n}", Message(text), "en")
     return people * len(SAID) / (time.perf_counter() - began)
 
 

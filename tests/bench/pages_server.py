@@ -18,7 +18,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from triagebot.conversation import Guide, load_guide
-from triagebot.desk import Desk
+from triagebot.delivery import Delivery
 from triagebot.pages import Limits, Rate, app, chatting
 from triagebot.pages.glance import glances
 from triagebot.pages.notes import Book
@@ -66,8 +66,8 @@ async def serve(folder: Path) -> None:
     topic = load_topic(built_in_topic())
     guide = load_guide(topic, load_shop(built_in_shop(), topic))
     with open_store(folder / "data", key_file=folder / "key") as store:
-        async with Desk(guide, store) as desk:
-            whole = app(guide, desk, store, limits=UNLIMITED)
+        async with Delivery(guide, store) as delivery:
+            whole = app(guide, delivery, store, limits=UNLIMITED)
             site: Site = whole.state.site
             listening, ports = [], []
             for each in (whole, *bare(guide, site)):

@@ -34,8 +34,8 @@ from telegram.request import HTTPXRequest
 
 from tests.bench.telegram_people import FIRST_PERSON
 from tests.bench.telegram_script import Step, answered, read
-from triagebot.desk import new_code
-from triagebot.testing_telegram import plain_png
+from tests.doubles.telegram import plain_png
+from triagebot.messages import new_code
 
 NAME = "triage"
 NO_PREVIEW = LinkPreviewOptions(is_disabled=True)

@@ -7,8 +7,8 @@ from sqlalchemy import insert
 
 from tests.bench.telegram_people import FIRST_PERSON
 from tests.bench.telegram_script import Step, answered, somebody
+from triagebot.cases.loaded import rows_of
 from triagebot.conversation import Guide
-from triagebot.desk.held import rows_of
 from triagebot.store import Store, open_store
 from triagebot.store.tables import cases, conversations, events, parties
 from triagebot.store.writing import event_text, json_text

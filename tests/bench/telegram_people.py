@@ -20,11 +20,11 @@ from pathlib import Path
 from typing import Any
 
 from tests.bench.telegram_script import Step, plain, read
-from triagebot.testing_telegram import Limits
-from triagebot.testing_telegram.acts import Phones
-from triagebot.testing_telegram.platform import Platform
-from triagebot.testing_telegram.running import IDLE, Server, end_with
-from triagebot.testing_telegram.world import Bot, Json
+from tests.doubles.telegram import Limits
+from tests.doubles.telegram.acts import Phones
+from tests.doubles.telegram.platform import Platform
+from tests.doubles.telegram.running import IDLE, Server, end_with
+from tests.doubles.telegram.world import Bot, Json
 
 FIRST_PERSON = 10_001
 TALKS = ("sendmessage", "sendphoto")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from triagebot.testing_telegram import some_token
+from tests.doubles.telegram import some_token
 
 ROOT = Path(__file__).parent.parent.parent
 #: Seconds that a bot gets to be ready for its first message, and to end.

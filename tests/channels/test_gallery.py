@@ -7,7 +7,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from triagebot.channels.gallery import Drawing, Gallery, UnknownName
-from triagebot.desk import Desk
+from triagebot.delivery import Delivery
 from triagebot.topics import Texts
 
 pytestmark = pytest.mark.asyncio
@@ -16,7 +16,7 @@ SENDERS = 5
 
 
 class Shelf:
-    """What the desk keeps of names."""
+    """What the delivery keeps of names."""
 
     def __init__(self, name: str | None) -> None:
         self.name = name
@@ -57,7 +57,7 @@ class Platform:
 @pytest.mark.parametrize("kept", [None, "forgotten by the platform"])
 async def test_side_by_side_it_is_uploaded_once(kept: str | None) -> None:
     guide, shelf, platform = shipped_guide(), Shelf(kept), Platform()
-    gallery = Drawn(guide, cast("Desk", shelf), "a channel")
+    gallery = Drawn(guide, cast("Delivery", shelf), "a channel")
     texts = guide.language("en").texts
     sent = await asyncio.gather(*(gallery.send("wheel", texts, platform.post) for _ in range(SENDERS)))
     assert sent == ["sent name 0"] * SENDERS
@@ -66,7 +66,7 @@ async def test_side_by_side_it_is_uploaded_once(kept: str | None) -> None:
 
 async def test_forgotten_again_it_is_uploaded_again() -> None:
     guide, shelf, platform = shipped_guide(), Shelf(None), Platform()
-    gallery = Drawn(guide, cast("Desk", shelf), "a channel")
+    gallery = Drawn(guide, cast("Delivery", shelf), "a channel")
     texts = guide.language("en").texts
     assert await gallery.send("wheel", texts, platform.post) == "sent name 0"
     platform.known = ["another"]

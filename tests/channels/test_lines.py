@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.conversation import sayings
 from tests.conversation.guides import shipped_guide
 from triagebot.channels import lines
-from triagebot.desk import Sitting
+from triagebot.delivery import WaitingClient
 from triagebot.errors import StoreError
 from triagebot.store import Store, open_store
 from triagebot.testing import Clock, Codes
@@ -28,8 +28,8 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 
 
 @pytest.fixture(scope="module")
-def sitting(store: Store) -> Sitting:
-    return Sitting(shipped_guide(), store, Clock(), Codes())
+def waiting_client(store: Store) -> WaitingClient:
+    return WaitingClient(shipped_guide(), store, Clock(), Codes())
 
 
 @pytest.fixture
@@ -38,17 +38,17 @@ def someone(request: pytest.FixtureRequest) -> str:
     return str(request.node.name)
 
 
-def told(sitting: Sitting, *raw: str) -> list[dict[str, Any]]:
+def told(waiting_client: WaitingClient, *raw: str) -> list[dict[str, Any]]:
     """What comes out for these lines."""
-    return [json.loads(line) for line in lines.talk(sitting, raw, "en")]
+    return [json.loads(line) for line in lines.talk(waiting_client, raw, "en")]
 
 
 def said(person: str, text: str, **more: object) -> str:
     return json.dumps({"person": person, "text": text, **more})
 
 
-def test_a_line_out_holds_what_the_contract_says(sitting: Sitting, someone: str) -> None:
-    (row,) = told(sitting, said(someone, "the middle stays still"))
+def test_a_line_out_holds_what_the_contract_says(waiting_client: WaitingClient, someone: str) -> None:
+    (row,) = told(waiting_client, said(someone, "the middle stays still"))
     assert set(row) == KEYS
     assert row["person"] == someone
     assert row["status"] == "question"
@@ -62,55 +62,55 @@ def test_a_line_out_holds_what_the_contract_says(sitting: Sitting, someone: str)
     assert words.startswith("Understood: ")
 
 
-def test_every_question_has_unsure_and_the_unit_of_a_size(sitting: Sitting, someone: str) -> None:
+def test_every_question_has_unsure_and_the_unit_of_a_size(waiting_client: WaitingClient, someone: str) -> None:
     seen = {}
     facts = ("the wheel is out", "it stays still", "12 splines", "24 mm", "9 sprockets", "no torque", "a plain hub")
-    told(sitting, *(said(someone, text) for text in facts))
+    told(waiting_client, *(said(someone, text) for text in facts))
     for number in range(1, 9):
-        _, row = told(sitting, said(someone, "change"), said(someone, str(number)))
+        _, row = told(waiting_client, said(someone, "change"), said(someone, str(number)))
         if row["question"]:
             seen[row["question"]["id"]] = row["question"]
-            told(sitting, said(someone, "back"))
+            told(waiting_client, said(someone, "back"))
     assert {"wheel", "spin", "fitting", "count", "size"} <= set(seen)
     for question in seen.values():
         assert question["choices"][-1]["id"] == "unsure"
         assert question["unit"] == ("mm" if question["kind"] == "size" else None)
         own = [choice["id"] for choice in question["choices"][:-1]]
-        assert own == list(sitting.guide.topic.questions[question["id"]].choices)
+        assert own == list(waiting_client.guide.topic.questions[question["id"]].choices)
 
 
-def test_a_choice_by_its_id(sitting: Sitting, someone: str) -> None:
-    told(sitting, said(someone, "the middle stays still, splines"), said(someone, "change"), said(someone, "1"))
-    (row,) = told(sitting, json.dumps({"person": someone, "choice": "turns"}))
+def test_a_choice_by_its_id(waiting_client: WaitingClient, someone: str) -> None:
+    told(waiting_client, said(someone, "the middle stays still, splines"), said(someone, "change"), said(someone, "1"))
+    (row,) = told(waiting_client, json.dumps({"person": someone, "choice": "turns"}))
     assert row["replies"][0].startswith("Understood: ")
     assert row["question"] is None or row["question"]["id"] != "spin"
 
 
-def test_a_choice_of_another_question(sitting: Sitting, someone: str) -> None:
-    (before,) = told(sitting, said(someone, "the middle stays still"))
-    (row,) = told(sitting, json.dumps({"person": someone, "choice": "no-splines"}))
+def test_a_choice_of_another_question(waiting_client: WaitingClient, someone: str) -> None:
+    (before,) = told(waiting_client, said(someone, "the middle stays still"))
+    (row,) = told(waiting_client, json.dumps({"person": someone, "choice": "no-splines"}))
     assert row["question"] == before["question"]
     assert row["candidates"] == before["candidates"]
-    texts = sitting.guide.language("en").texts
+    texts = waiting_client.guide.language("en").texts
     assert row["replies"][0].startswith(texts("not-a-choice"))
 
 
-def test_an_answer_names_the_remover_until_it_is_left(sitting: Sitting, someone: str) -> None:
-    row = told(sitting, said(someone, "it stays still, 20 splines, 21.5 mm by calliper, wheel is out"))[0]
+def test_an_answer_names_the_remover_until_it_is_left(waiting_client: WaitingClient, someone: str) -> None:
+    row = told(waiting_client, said(someone, "it stays still, 20 splines, 21.5 mm by calliper, wheel is out"))[0]
     while row["status"] == "question":
-        (row,) = told(sitting, json.dumps({"person": someone, "choice": "unsure"}))
+        (row,) = told(waiting_client, json.dumps({"person": someone, "choice": "unsure"}))
     assert (row["status"], row["fastening"], row["remover"]) == ("answer", "freewheel-20-spline", "remover-20-spline")
-    (after,) = told(sitting, said(someone, "thanks"))
+    (after,) = told(waiting_client, said(someone, "thanks"))
     assert (after["status"], after["fastening"], after["remover"]) == (row["status"], row["fastening"], row["remover"])
-    (again,) = told(sitting, said(someone, "restart"))
+    (again,) = told(waiting_client, said(someone, "restart"))
     assert (again["status"], again["fastening"], again["remover"]) == ("question", None, None)
 
 
-def test_a_message_that_comes_twice(sitting: Sitting, someone: str) -> None:
-    (first,) = told(sitting, said(someone, "9 sprockets", id="m1"))
-    (again,) = told(sitting, said(someone, "9 sprockets", id="m1"))
+def test_a_message_that_comes_twice(waiting_client: WaitingClient, someone: str) -> None:
+    (first,) = told(waiting_client, said(someone, "9 sprockets", id="m1"))
+    (again,) = told(waiting_client, said(someone, "9 sprockets", id="m1"))
     assert {k: v for k, v in again.items() if k != "replies"} == {k: v for k, v in first.items() if k != "replies"}
-    (other,) = told(sitting, said(someone, "it stays still", id="m2"))
+    (other,) = told(waiting_client, said(someone, "it stays still", id="m2"))
     assert other["candidates"] != first["candidates"]
 
 
@@ -136,9 +136,9 @@ BAD = {
 
 
 @pytest.mark.parametrize("name", BAD)
-def test_a_bad_line_is_told_and_the_stream_goes_on(sitting: Sitting, someone: str, name: str) -> None:
+def test_a_bad_line_is_told_and_the_stream_goes_on(waiting_client: WaitingClient, someone: str, name: str) -> None:
     raw, message = BAD[name]
-    before, error, after = told(sitting, said(someone, "it stays still"), raw, said(someone, "blub"))
+    before, error, after = told(waiting_client, said(someone, "it stays still"), raw, said(someone, "blub"))
     assert list(error) == ["error"]
     assert message in error["error"]
     assert len(error["error"]) < 1000
@@ -146,11 +146,11 @@ def test_a_bad_line_is_told_and_the_stream_goes_on(sitting: Sitting, someone: st
     assert after["question"] == before["question"]
 
 
-def test_blank_lines_are_passed_over(sitting: Sitting, someone: str) -> None:
-    assert len(told(sitting, "", "\n", "  \r\n", said(someone, "hello"))) == 1
+def test_blank_lines_are_passed_over(waiting_client: WaitingClient, someone: str) -> None:
+    assert len(told(waiting_client, "", "\n", "  \r\n", said(someone, "hello"))) == 1
 
 
-def test_many_people_interleaved(sitting: Sitting) -> None:
+def test_many_people_interleaved(waiting_client: WaitingClient) -> None:
     scripts = {
         "anna": ["it stays still", "12 splines", "23 mm by calliper"],
         "bert": ["it turns", "12 splines", "9 sprockets", "a plain hub"],
@@ -163,40 +163,43 @@ def test_many_people_interleaved(sitting: Sitting) -> None:
         if each
         for name, text in [each]
     ]
-    alone = {name: told(sitting, *(said(f"alone {name}", text) for text in script)) for name, script in scripts.items()}
-    together = told(sitting, *woven)
+    alone = {
+        name: told(waiting_client, *(said(f"alone {name}", text) for text in script))
+        for name, script in scripts.items()
+    }
+    together = told(waiting_client, *woven)
     for name in scripts:
         mine = [row for row in together if row["person"] == f"woven {name}"]
         assert [row["candidates"] for row in mine] == [row["candidates"] for row in alone[name]]
         assert [row["question"] for row in mine] == [row["question"] for row in alone[name]]
 
 
-def test_an_unknown_language_is_answered_in_the_shops(sitting: Sitting, someone: str) -> None:
-    (row,) = told(sitting, said(someone, "it stays still", lang="tlh"))
+def test_an_unknown_language_is_answered_in_the_shops(waiting_client: WaitingClient, someone: str) -> None:
+    (row,) = told(waiting_client, said(someone, "it stays still", lang="tlh"))
     assert row["replies"][0].startswith("Understood: ")
 
 
 @pytest.mark.parametrize("lang", ["", "e", "EN", "../en", "en\0", "x" * 10_000])
-def test_a_language_that_is_none(sitting: Sitting, someone: str, lang: str) -> None:
-    (row,) = told(sitting, said(someone, "it stays still", lang=lang))
+def test_a_language_that_is_none(waiting_client: WaitingClient, someone: str, lang: str) -> None:
+    (row,) = told(waiting_client, said(someone, "it stays still", lang=lang))
     assert row["status"] == "question"
 
 
 def test_a_store_that_fails_is_told_and_the_stream_goes_on(
-    sitting: Sitting, someone: str, monkeypatch: pytest.MonkeyPatch
+    waiting_client: WaitingClient, someone: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (before,) = told(sitting, said(someone, "it stays still"))
-    real = sitting.store.begin
+    (before,) = told(waiting_client, said(someone, "it stays still"))
+    real = waiting_client.store.begin
     with monkeypatch.context() as patch:
 
         def full() -> None:
             raise StoreError("data: the disk is full")
 
-        patch.setattr(sitting.store, "begin", full)
-        (error,) = told(sitting, said(someone, "12 splines"))
+        patch.setattr(waiting_client.store, "begin", full)
+        (error,) = told(waiting_client, said(someone, "12 splines"))
     assert error == {"error": "data: the disk is full", "person": someone}
-    assert sitting.store.begin == real
-    (after,) = told(sitting, said(someone, "blub"))
+    assert waiting_client.store.begin == real
+    (after,) = told(waiting_client, said(someone, "blub"))
     assert after["candidates"] == before["candidates"]
 
 
@@ -226,6 +229,6 @@ def test_what_was_understood_as_a_row() -> None:
     }
 
 
-def test_the_database_is_where_it_was_told(store: Store, sitting: Sitting) -> None:
+def test_the_database_is_where_it_was_told(store: Store, waiting_client: WaitingClient) -> None:
     assert Path(store.path).exists()
-    assert sitting.store is store
+    assert waiting_client.store is store

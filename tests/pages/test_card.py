@@ -13,9 +13,9 @@ from PIL import Image
 
 from tests.pages.conftest import NOW, Visitor
 from tests.pages.markup import Markup
+from triagebot.cases.cards import LASTS, card_link
 from triagebot.conversation import Guide, Message, edition
-from triagebot.desk import Sitting
-from triagebot.desk.cards import LASTS, card_link
+from triagebot.delivery import WaitingClient
 from triagebot.pages import app
 from triagebot.pages.card import TRIES
 from triagebot.store import Store, open_store
@@ -39,9 +39,9 @@ class Counter:
 
     def card(self, *said: str, person: str = "terminal:me") -> str:
         """The address, on this host, of a new card of somebody's case."""
-        sitting = Sitting(self.guide, self.store, self.clock, fresh=lambda: "K7M-4QX")
+        waiting_client = WaitingClient(self.guide, self.store, self.clock, fresh=lambda: "K7M-4QX")
         for text in said:
-            sitting.hear(person, Message(text), "en")
+            waiting_client.hear(person, Message(text), "en")
         with self.store.begin() as tx:
             case = tx.current_case(person)
             assert case is not None

@@ -5,9 +5,9 @@ from datetime import timedelta
 from pathlib import Path
 
 from tests.conversation.guides import shipped_guide
+from triagebot.cases.loaded import rows_of
 from triagebot.conversation import Case, Guide
 from triagebot.conversation.case import Closed, follow
-from triagebot.desk.held import rows_of
 from triagebot.store import open_store
 from triagebot.testing import START, Clock, ScriptedPerson
 
@@ -33,7 +33,7 @@ def closed(case: Case, fastening: str | None, fitted: bool | None = None) -> Cas
 
 
 def keep(folder: Path, cases: Iterable[Case]) -> Path:
-    """Put cases into a new store in `folder`, as a desk does; gives where its key lies."""
+    """Put cases into a new store in `folder`, as a delivery does; gives where its key lies."""
     key = folder.parent / "shelf.key"
     with open_store(folder, key_file=key) as store, store.begin() as tx:
         for number, case in enumerate(cases):

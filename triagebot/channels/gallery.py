@@ -10,7 +10,7 @@ from hashlib import sha256
 from typing import TypeVar
 
 from triagebot.conversation import Guide
-from triagebot.desk import Desk
+from triagebot.delivery import Delivery
 from triagebot.pictures import picture, png_elsewhere
 from triagebot.topics import Texts
 
@@ -37,7 +37,7 @@ class Gallery:
     """The pictures of one channel, in every language. Used in one event loop only."""
 
     guide: Guide
-    desk: Desk
+    delivery: Delivery
     channel: str
     _drawings: dict[tuple[str, str], Drawing] = field(default_factory=dict)
     _names: dict[str, str] = field(default_factory=dict)
@@ -65,7 +65,7 @@ class Gallery:
         unknown: str | None = None
         while True:
             async with uploading:
-                known = self._names.get(digest) or await self.desk.picture(self.channel, digest)
+                known = self._names.get(digest) or await self.delivery.picture(self.channel, digest)
                 if known is None or known == unknown:
                     return await self._upload(name, texts, digest, post)
             try:
@@ -80,5 +80,5 @@ class Gallery:
     ) -> T:
         sent, named = await post(await self.rendered(name, texts))
         self._names[digest] = named
-        await self.desk.uploaded(self.channel, digest, named)
+        await self.delivery.uploaded(self.channel, digest, named)
         return sent

@@ -13,28 +13,28 @@ from triagebot.conversation import Fact, Message, Reply, Shown, plain
 from triagebot.errors import TriagebotError
 
 if TYPE_CHECKING:
-    from triagebot.desk import Heard, Sitting
+    from triagebot.delivery import Heard, WaitingClient
 
 _KEYS = {"person": str, "text": str, "choice": str, "lang": str, "id": str}
 #: Longer lines are refused before they are read as JSON.
 LONGEST = 1_000_000
 
 
-def talk(sitting: "Sitting", lines: Iterable[str], language: str) -> Iterator[str]:
+def talk(waiting_client: "WaitingClient", lines: Iterable[str], language: str) -> Iterator[str]:
     """For each line in, one line out, as soon as its turn is on disk. Blank lines are passed over."""
     for line in lines:
         if line.strip():
-            yield json.dumps(_answer(sitting, line, language), ensure_ascii=False)
+            yield json.dumps(_answer(waiting_client, line, language), ensure_ascii=False)
 
 
-def _answer(sitting: "Sitting", line: str, language: str) -> dict[str, Any]:
+def _answer(waiting_client: "WaitingClient", line: str, language: str) -> dict[str, Any]:
     try:
         row = _read(line)
     except ValueError as error:
         return {"error": str(error)}
     message = Message(row.get("text", ""), row.get("choice"), row.get("lang"))
     try:
-        heard = sitting.hear(f"lines:{row['person']}", message, language, row.get("id"))
+        heard = waiting_client.hear(f"lines:{row['person']}", message, language, row.get("id"))
     except TriagebotError as error:
         return {"error": str(error), "person": row["person"]}
     return reply_row(row["person"], heard)

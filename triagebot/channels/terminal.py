@@ -14,7 +14,7 @@ from triagebot.conversation import Message, Reply
 from triagebot.conversation.reply import CUT, listed
 
 if TYPE_CHECKING:
-    from triagebot.desk import Heard, Sitting
+    from triagebot.delivery import Heard, WaitingClient
 
 #: Longer lines are hard to read, and shorter ones than this are not worth wrapping.
 _WIDEST, _NARROWEST = 88, 24
@@ -24,14 +24,16 @@ _BOLD, _DIM, _PLAIN = "\033[1m", "\033[2m", "\033[0m"
 _ITEM = re.compile(r"– |\d+\. |  \d+\. |  \(")
 
 
-def talk(sitting: "Sitting", person: str, language: str, source: TextIO, out: TextIO, *, new: bool = False) -> None:
+def talk(
+    waiting_client: "WaitingClient", person: str, language: str, source: TextIO, out: TextIO, *, new: bool = False
+) -> None:
     """Talk until the person stops or the input ends; what was said is kept, and goes on next time."""
     by_hand = source.isatty() and out.isatty()
-    texts = sitting.guide.language(language).texts
-    heard = sitting.arrive(person, language, new=new)
+    texts = waiting_client.guide.language(language).texts
+    heard = waiting_client.arrive(person, language, new=new)
     show(heard.reply, out, by_hand)
     for line in _said(source, out, by_hand):
-        heard = sitting.hear(person, Message(line), language)
+        heard = waiting_client.hear(person, Message(line), language)
         show(heard.reply, out, by_hand)
         if heard.reply.status == "stopped" or _left(heard):
             return

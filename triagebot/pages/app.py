@@ -27,7 +27,7 @@ from triagebot.pages.trouble import trouble
 if TYPE_CHECKING:
     from prometheus_client import CollectorRegistry
 
-    from triagebot.desk import Desk
+    from triagebot.delivery import Delivery
     from triagebot.store import Store
 
 #: What the app shows, in the order of the navigation. The first part that owns an address has it.
@@ -48,7 +48,7 @@ def now() -> datetime:
 
 def app(
     guide: Guide,
-    desk: "Desk | None" = None,
+    delivery: "Delivery | None" = None,
     store: "Store | None" = None,
     *,
     extra_routes: Sequence[BaseRoute] = (),
@@ -58,9 +58,10 @@ def app(
     parts: Sequence[Callable[[Site], Part]] = PARTS,
     frames: Sequence[str] = (),
 ) -> Starlette:
-    """The app for one guide. `registry` is what /metrics shows; without one there is no such address. With a desk and
-    its store there is the chat page (see `chatting`); `frames` are the sites that may show it in a frame."""
-    site = Site(guide, desk, store, registry, clock, frames)
+    """The app for one guide. `registry` is what /metrics shows; without one there is no such address. With a
+    delivery and its store there is the chat page (see `chatting`); `frames` are the sites that may show it in a
+    frame."""
+    site = Site(guide, delivery, store, registry, clock, frames)
     made = [part(site) for part in parts]
     site.nav = tuple(entry for part in made for entry in part.nav)
     routes = [route for part in made for route in part.routes]
@@ -78,12 +79,13 @@ def app(
 
 @asynccontextmanager
 async def chatting(application: Starlette) -> AsyncIterator[None]:
-    """Within it, the desk sends to the chat page; afterwards nobody waits there, so that the app can stop at once."""
+    """Within it, the delivery sends to the chat page; afterwards nobody waits there, so that the app can stop at
+    once."""
     site: Site = application.state.site
-    if site.chat is None or site.desk is None:
+    if site.chat is None or site.delivery is None:
         yield
         return
-    await site.desk.serve(site.chat)
+    await site.delivery.serve(site.chat)
     try:
         yield
     finally:

@@ -31,8 +31,8 @@ from triagebot.shop import NoteLink
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from triagebot.cases.cards import Told
     from triagebot.conversation import Case
-    from triagebot.desk.cards import Told
     from triagebot.store import Store
 
 #: So many looks at cards one address has at once, and how fast it gets new ones: each card takes two.
@@ -82,7 +82,7 @@ class Cards:
         shown = self._behind(request)
         if shown is None:
             return self._gone(request)
-        from triagebot.desk.cards import card_of
+        from triagebot.cases.cards import card_of
 
         reader = self._site.reader(request)
         card = card_of(self._guide, reader.texts, shown.case, shown.photos, self._site.clock())
@@ -106,7 +106,7 @@ class Cards:
             return self._gone(request)
         import segno
 
-        from triagebot.desk.cards import card_address
+        from triagebot.cases.cards import card_address
 
         root = str(request.scope.get("root_path", ""))
         pages = self._site.guide.address or f"{str(request.base_url).rstrip('/').removesuffix(root)}{root}"
@@ -122,7 +122,7 @@ class Cards:
         return self._page(request, "card-end.html", ended=False, secret=request.path_params["secret"])
 
     def end(self, request: Request) -> Response:
-        from triagebot.desk.cards import take_back
+        from triagebot.cases.cards import take_back
 
         self._may_try(request)
         with self._store.begin() as tx:
@@ -138,8 +138,8 @@ class Cards:
             raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
 
     def _behind(self, request: Request) -> _Shown | None:
-        from triagebot.desk.cards import card_behind, photos_of
-        from triagebot.desk.held import unfolded
+        from triagebot.cases.cards import card_behind, photos_of
+        from triagebot.cases.loaded import unfolded
 
         self._may_try(request)
         with self._store.read() as view:

@@ -1,7 +1,7 @@
 """The chat page: the same conversation for whoever comes to the shop's web site, at / and, for a frame, /chat/frame.
 
-It is one more channel on the desk and decides nothing about what is said. Decided here and nowhere else: the addresses,
-and how a page learns what was said.
+It is one more channel on the delivery and decides nothing about what is said. Decided here and nowhere else: the
+addresses, and how a page learns what was said.
 
 - A message is posted to /chat/say, as a form or as JSON. It is answered once it is on the disk: with the messages that
   came since (JSON), or by way of the page itself (a form). 202 if its turn is still to come.
@@ -24,12 +24,13 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from triagebot.desk import Outgoing, Received, Sent
-from triagebot.desk.cleaning import Unfit
-from triagebot.desk.incoming import Content
-from triagebot.desk.mentor_words import read_code
-from triagebot.desk.photos import cleaned, handed
+from triagebot.delivery import Received
+from triagebot.delivery.image_cleaning import Unfit
+from triagebot.delivery.photos import cleaned, handed
 from triagebot.errors import StoreError
+from triagebot.helping.words import read_code
+from triagebot.messages import Outgoing, Sent
+from triagebot.messages.incoming import Content
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
 from triagebot.pages.chat_sheet import Sheet, last_answers, last_asking, sheet
@@ -38,7 +39,7 @@ from triagebot.pages.headers import policy
 from triagebot.pages.site import NEVER, NavEntry, Part, Reader, Site, answer
 
 if TYPE_CHECKING:
-    from triagebot.desk import Desk
+    from triagebot.delivery import Delivery
     from triagebot.store import Store
 
 #: So many messages of a conversation are shown, and given at once.
@@ -54,10 +55,10 @@ AGAIN = "5"
 
 
 def part(site: Site) -> Part:
-    """Without a desk there is no chat."""
-    if site.desk is None or site.store is None:
+    """Without a delivery there is no chat."""
+    if site.delivery is None or site.store is None:
         return Part(())
-    chat = Chat(site, site.desk, site.store)
+    chat = Chat(site, site.delivery, site.store)
     site.chat = chat.page
     routes = (
         Route("/", chat.home),
@@ -74,10 +75,10 @@ def part(site: Site) -> Part:
 class Chat:
     """The requests of the chat page."""
 
-    def __init__(self, site: Site, desk: "Desk", store: "Store") -> None:
+    def __init__(self, site: Site, delivery: "Delivery", store: "Store") -> None:
         self.page = Page(site.guide.address)
         self._site = site
-        self._desk = desk
+        self._desk = delivery
         self._store = store
         self._one_photo = asyncio.Lock()
         self._photos = 0
@@ -253,7 +254,7 @@ class Chat:
     def _since(self, reader: Reader, visitor: Visitor, after: int) -> tuple[bool, tuple[Sheet, ...]]:
         """Whether there is such a conversation, and what was said in it behind a message; after its last words there is
         none any more."""
-        from triagebot.desk.outgoing import outgoing
+        from triagebot.messages.outgoing import outgoing
         from triagebot.store.post import Post
         from triagebot.store.said import said
 

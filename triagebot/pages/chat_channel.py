@@ -1,4 +1,4 @@
-"""The chat page as the desk sees it: a message is handed to whoever waits for it just now.
+"""The chat page as the delivery sees it: a message is handed to whoever waits for it just now.
 
 Decided here and nowhere else: how long somebody waits, and how many may. A message that nobody waits for counts as
 delivered: it is on the disk, where the page reads it (`store.said.said`) whenever somebody looks.
@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from typing import Any
 
-from triagebot.desk import Outgoing, Receipt
+from triagebot.messages import Outgoing, Receipt
 
 NAME = "page"
 
@@ -43,7 +43,7 @@ class Ear:
 
 
 class Page:
-    """The channel of the chat page. Used in the desk's event loop only."""
+    """The channel of the chat page. Used in the delivery's event loop only."""
 
     name = NAME
     edits = False

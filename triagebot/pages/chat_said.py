@@ -1,4 +1,4 @@
-"""What somebody sends from the chat page, in the desk's words.
+"""What somebody sends from the chat page, in the delivery's words.
 
 Decided here and nowhere else: which fields a message has, and what is refused. A message has one of these: `text`;
 `choice` with the `case` and the `turn` of the message that showed the button; `command`; `arrive` ("on" or "new"); or a
@@ -17,8 +17,8 @@ from hashlib import sha256
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
 
-from triagebot.desk import Arrived, Commanded, Incoming, Pressed, Said
-from triagebot.desk.incoming import Content
+from triagebot.messages import Arrived, Commanded, Incoming, Pressed, Said
+from triagebot.messages.incoming import Content
 from triagebot.pages.chat_channel import NAME, Page
 from triagebot.pages.chat_visitor import Visitor
 
@@ -86,7 +86,7 @@ def read(given: Mapping[str, object]) -> Sentence:
 
 
 def incoming(visitor: Visitor, content: Content, key: str, language: str, at: datetime) -> Incoming:
-    """The message as the desk takes it."""
+    """The message as the delivery takes it."""
     said = sha256(json.dumps([type(content).__name__, asdict(content)], sort_keys=True).encode()).hexdigest()
     return Incoming(
         channel=NAME,

@@ -1,4 +1,4 @@
-"""A message of the desk as the chat page shows it: paragraphs, lists, warnings in boxes, links, buttons.
+"""A message of the delivery as the chat page shows it: paragraphs, lists, warnings in boxes, links, buttons.
 
 Decided here and nowhere else:
 - a line that begins with a signal word of the language is a box of that kind, as in the notes;
@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.conversation import Choice, Guide, Reply, plain
-from triagebot.desk import Outgoing
+from triagebot.messages import Outgoing
 from triagebot.pages.markdown import KINDS
 from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader

@@ -2,8 +2,8 @@
 
 Decided here and nowhere else:
 - A conversation belongs to whoever has its secret, 256 random bits. It stands in a cookie that no script can read and
-  no other site's request carries. Nothing but a mark of it (a keyed hash) goes to the desk, to the disk or to a page;
-  no address and no log holds it.
+  no other site's request carries. Nothing but a mark of it (a keyed hash) goes to the delivery, to the disk or to a
+  page; no address and no log holds it.
 - A page that is shown to somebody new brings a fresh secret along in its forms, which becomes the conversation's with
   the first message. So a first message that comes twice begins one conversation, and whoever only looks has no cookie.
 - In a frame on another site there are two ways, since browsers differ in what they let a frame keep. The first is a
@@ -23,7 +23,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 if TYPE_CHECKING:
-    from triagebot.store.seals import Seal
+    from triagebot.store.encryption import Seal
 
 BYTES = 32
 HEADER = "x-chat-secret"
@@ -35,8 +35,8 @@ _SECRET = re.compile(r"[A-Za-z0-9_-]{43}")
 
 @dataclass(frozen=True, slots=True)
 class Visitor:
-    """`conversation` is its name for the desk; `tag` tells conversations apart on the page, and is no secret. `carried`
-    when the secret came in a header."""
+    """`conversation` is its name for the delivery; `tag` tells conversations apart on the page, and is no secret.
+    `carried` when the secret came in a header."""
 
     secret: str = field(repr=False)
     conversation: str

@@ -140,7 +140,7 @@ class Gauge:
 
     def screen(self, request: Request) -> Response:
         reader = self._site.reader(request)
-        chat = self._site.desk is not None and self._site.store is not None
+        chat = self._site.delivery is not None and self._site.store is not None
         width, height, _ = CARD
         body = self._site.render(
             reader,

@@ -23,7 +23,7 @@ from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
 
-from triagebot.desk.counts import place_of
+from triagebot.delivery.counts import place_of
 from triagebot.pages.trouble import trouble
 
 if TYPE_CHECKING:

@@ -28,7 +28,7 @@ from triagebot.topics import Texts
 if TYPE_CHECKING:
     from prometheus_client import CollectorRegistry, Histogram
 
-    from triagebot.desk import Desk
+    from triagebot.delivery import Delivery
     from triagebot.pages.chat_channel import Page
     from triagebot.store import Store
 
@@ -94,14 +94,14 @@ class Site:
     def __init__(
         self,
         guide: Guide,
-        desk: "Desk | None",
+        delivery: "Delivery | None",
         store: "Store | None",
         registry: "CollectorRegistry | None",
         clock: Callable[[], datetime],
         frames: Sequence[str] = (),
     ) -> None:
         self.guide = guide
-        self.desk = desk
+        self.delivery = delivery
         self.store = store
         self.registry = registry
         self.clock = clock

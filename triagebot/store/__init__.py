@@ -10,8 +10,8 @@ Importing this room is cheap; the database library is loaded by the first `open_
 
 from typing import TYPE_CHECKING, Any
 
-from triagebot.store.faults import StoreConflict
-from triagebot.store.opening import DATABASE, open_store
+from triagebot.store.data_folder import DATABASE, open_store
+from triagebot.store.errors import StoreConflict
 from triagebot.store.stored import StoredCase
 
 if TYPE_CHECKING:

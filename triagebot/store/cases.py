@@ -32,10 +32,10 @@ from sqlalchemy import (
 )
 from sqlalchemy.exc import IntegrityError
 
-from triagebot.store.faults import DAMAGED, StoreConflict, fault
+from triagebot.store.encryption import Seal
+from triagebot.store.errors import DAMAGED, StoreConflict, fault
 from triagebot.store.inserting import insert_into
-from triagebot.store.prepared import Prepared
-from triagebot.store.seals import Seal
+from triagebot.store.prepared_statements import Prepared
 from triagebot.store.stored import StoredCase
 from triagebot.store.tables import cases, events, parties
 from triagebot.store.writing import Characters, event_of, event_text

@@ -17,11 +17,11 @@ from sqlalchemy import URL, Connection, Engine, column, create_engine, event, in
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 
-from triagebot.store import faults
+from triagebot.store import errors
 from triagebot.store.cases import Transaction, View
-from triagebot.store.resealing import reseal
+from triagebot.store.encryption import Broken, Seal, read_keys, read_or_make_keys
+from triagebot.store.reencrypting import reseal
 from triagebot.store.revisions import NEWEST, REVISIONS, SEALED
-from triagebot.store.seals import Broken, Seal, read_keys, read_or_make_keys
 from triagebot.store.tables import seals
 
 _SETUP = (
@@ -44,7 +44,7 @@ class Store:
         self._patience = patience
         self._engine = _engine(path, patience, _SETUP)
         try:
-            with faults.database_faults_told(path):
+            with errors.database_faults_told(path):
                 held = _revision(self._engine, path)
                 # What was never sealed may be sealed with a new key; what was, only opened with the old one.
                 sealed = held is not None and held >= SEALED
@@ -63,11 +63,11 @@ class Store:
         with self._engine.connect().execution_options(**{_READING: True}) as connection:
             closed = connection.scalar(select(seals.c.body).where(seals.c.name == "look-up"))
         if closed is None:
-            raise faults.fault(self.path, f"the key of its marks is missing: {faults.DAMAGED}")
+            raise errors.fault(self.path, f"the key of its marks is missing: {errors.DAMAGED}")
         try:
             return Seal(keys, bytes.fromhex(Seal(keys, b"").open(closed)))
         except Broken as error:
-            raise faults.fault(self.path, faults.WRONG_KEY.format(file=key_file)) from error
+            raise errors.fault(self.path, errors.WRONG_KEY.format(file=key_file)) from error
 
     def reseal(self) -> int:
         """Closes everything with the first key of the key file, so that older keys can be taken away; gives how many
@@ -80,7 +80,7 @@ class Store:
 
         Raises StoreError when the database cannot be written or stays locked for longer than the patience.
         """
-        with faults.database_faults_told(self.path):
+        with errors.database_faults_told(self.path):
             with self._engine.begin() as connection:
                 tx = Transaction(connection, self.path, self.seal)
                 yield tx
@@ -95,7 +95,7 @@ class Store:
     def read(self) -> Iterator[View]:
         """A look at the database as it stands when the first thing is read; never waits for somebody who writes."""
         with (
-            faults.database_faults_told(self.path),
+            errors.database_faults_told(self.path),
             self._engine.connect().execution_options(**{_READING: True}) as connection,
             connection.begin(),
         ):
@@ -144,10 +144,10 @@ def _revision(engine: Engine, path: Path) -> str | None:
         if not tables:
             return None
         if "alembic_version" not in tables:
-            raise faults.fault(path, faults.FOREIGN)
+            raise errors.fault(path, errors.FOREIGN)
         held: str | None = connection.scalar(select(column("version_num")).select_from(table("alembic_version")))
     if held not in REVISIONS:
-        raise faults.fault(path, f"{faults.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
+        raise errors.fault(path, f"{errors.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
     return held
 
 
@@ -169,7 +169,7 @@ def _migrate(path: Path, patience: float, keys: tuple[bytes, ...]) -> None:
         try:
             upgrade(connection, seal=seal, lookup=seal.close(lookup.hex()))
         except ValueError as error:  # a text that we never wrote
-            raise faults.fault(path, f"holds what cannot be sealed ({error}): {faults.DAMAGED}") from error
+            raise errors.fault(path, f"holds what cannot be sealed ({error}): {errors.DAMAGED}") from error
         broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
         if broken:
-            raise faults.fault(path, f"rows of {broken[0][0]} point nowhere: {faults.DAMAGED}")
+            raise errors.fault(path, f"rows of {broken[0][0]} point nowhere: {errors.DAMAGED}")

@@ -12,8 +12,8 @@ from collections.abc import Collection
 from sqlalchemy import delete, select, update
 
 from triagebot.store.cases import View, goes_with
+from triagebot.store.encryption import Broken
 from triagebot.store.grants import Grants
-from triagebot.store.seals import Broken
 from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
 
 

@@ -17,7 +17,7 @@ from typing import Any, Literal
 from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, func, insert, select, update
 
 from triagebot.store.cases import View
-from triagebot.store.seals import Seal
+from triagebot.store.encryption import Seal
 from triagebot.store.tables import grants
 from triagebot.store.writing import closed_json, opened_json
 

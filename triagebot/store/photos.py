@@ -16,7 +16,7 @@ from typing import Any, Literal
 from sqlalchemy import func, insert, select, update
 
 from triagebot.store.cases import View
-from triagebot.store.seals import Broken
+from triagebot.store.encryption import Broken
 from triagebot.store.tables import photos
 from triagebot.store.writing import closed_json, opened_json
 

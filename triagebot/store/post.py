@@ -20,11 +20,11 @@ from typing import Any
 from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_, select, update
 
 from triagebot.store.cases import View
+from triagebot.store.encryption import Broken
 from triagebot.store.forgetting import drop
 from triagebot.store.inserting import insert_into
-from triagebot.store.letters import Correspondent, Found, Letter, Received
-from triagebot.store.prepared import Prepared
-from triagebot.store.seals import Broken
+from triagebot.store.message_rows import Correspondent, Found, Letter, Received
+from triagebot.store.prepared_statements import Prepared
 from triagebot.store.tables import conversations, inbox, outbox, parties
 from triagebot.store.writing import closed_json, opened_json
 
@@ -120,7 +120,7 @@ def _receiving(dialect: str) -> Prepared:
 
 
 class Post:
-    """The desk's tables, inside the transaction (or, for looking only, the view) that is given."""
+    """The delivery's tables, inside the transaction (or, for looking only, the view) that is given."""
 
     def __init__(self, tx: View) -> None:
         self.view = tx

@@ -3,7 +3,7 @@
 from sqlalchemy import select
 
 from triagebot.store.cases import View
-from triagebot.store.letters import Letter
+from triagebot.store.message_rows import Letter
 from triagebot.store.tables import outbox
 from triagebot.store.writing import opened_json
 

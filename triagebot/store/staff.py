@@ -16,7 +16,7 @@ from sqlalchemy import bindparam, insert, select, update
 
 from triagebot.shop import fold
 from triagebot.store.cases import View
-from triagebot.store.prepared import Prepared
+from triagebot.store.prepared_statements import Prepared
 from triagebot.store.tables import deeds, staff
 from triagebot.store.writing import closed_json, opened_json
 

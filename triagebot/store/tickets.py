@@ -17,7 +17,7 @@ from typing import Any, Literal
 from sqlalchemy import Row, and_, bindparam, func, insert, or_, select, update
 
 from triagebot.store.cases import View
-from triagebot.store.prepared import Prepared
+from triagebot.store.prepared_statements import Prepared
 from triagebot.store.tables import tickets
 
 State = Literal["waiting", "claimed", "snoozed", "closed"]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import DateTime, Dialect, Text, TypeDecorator
 
 if TYPE_CHECKING:
-    from triagebot.store.seals import Seal
+    from triagebot.store.encryption import Seal
 
 _HALF_PAIR = re.compile("[\ud800-\udfff]")
 #: What JSON holds as it is, and we, too: marks, ids, kinds.

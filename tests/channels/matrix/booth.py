@@ -1,4 +1,4 @@
-"""The channel on a desk of its own, on a real homeserver; and somebody who knows a wheel."""
+"""The channel on a delivery of its own, on a real homeserver; and somebody who knows a wheel."""
 
 import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
@@ -12,7 +12,8 @@ from tests.channels.matrix.person import Person
 from tests.channels.wheels import FOUR_NOTCHES
 from tests.conversation.guides import shipped_guide
 from triagebot.channels.matrix import Matrix, connected
-from triagebot.desk import Desk, StaffRoom
+from triagebot.delivery import Delivery
+from triagebot.handover import StaffRoom
 from triagebot.settings import MatrixAccount
 from triagebot.store import Store, open_store
 
@@ -27,7 +28,7 @@ class Booth:
     folder: Path
     staff_room: str = ""
     store: Store = field(init=False)
-    desk: Desk = field(init=False)
+    delivery: Delivery = field(init=False)
     channel: Matrix = field(init=False)
     _open: AsyncExitStack = field(init=False)
 
@@ -40,12 +41,12 @@ class Booth:
             self.store = stack.enter_context(open_store(self.folder / "data", key_file=self.folder / "triagebot.key"))
             guide = shipped_guide()
             rooms = (StaffRoom("matrix", {"room": self.staff_room}),) if self.staff_room else ()
-            self.desk = Desk(guide, self.store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
-            self.channel = connected(self.account, guide, self.desk, self.store, "en", self.staff_room)
+            self.delivery = Delivery(guide, self.store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
+            self.channel = connected(self.account, guide, self.delivery, self.store, "en", self.staff_room)
             stack.push_async_callback(self.channel.close)
-            await stack.enter_async_context(self.desk)
+            await stack.enter_async_context(self.delivery)
             await self.channel.open()
-            await self.desk.serve(self.channel)
+            await self.delivery.serve(self.channel)
             await stack.enter_async_context(self._running())
             self._open = stack.pop_all()
 
@@ -69,7 +70,7 @@ class Booth:
     async def quiet(self) -> None:
         """Until nothing is left to send, as far as has been seen."""
         await asyncio.sleep(0.3)
-        await self.desk.idle()
+        await self.delivery.idle()
 
     async def meet(self, person: Person, encrypted: bool = False) -> str:
         """A direct room, in which the bot has said hello and asked its first question."""

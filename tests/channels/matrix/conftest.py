@@ -18,7 +18,7 @@ from tests.channels.matrix.bot import Bot, Bots
 from tests.channels.matrix.faults import Faults
 from tests.channels.matrix.homeserver import Homeserver, NoHomeserver
 from tests.channels.matrix.person import Person
-from triagebot.store.seals import throw_away_seal
+from triagebot.store.encryption import throw_away_seal
 
 PASSWORD = "spokes and rims"
 _NUMBERS = count(1)

@@ -12,8 +12,8 @@ from typing import Any
 
 from tests.channels.matrix.conftest import PASSWORD
 from triagebot.channels.matrix.connection import Connection, MatrixAway
-from triagebot.desk.outgoing import Undelivered
-from triagebot.store.seals import Seal
+from triagebot.messages.outgoing import Undelivered
+from triagebot.store.encryption import Seal
 
 #: It is killed with whatever it holds, so a key that everybody knows will do.
 SEAL = Seal((b"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=",), bytes(32))

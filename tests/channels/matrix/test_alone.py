@@ -14,11 +14,12 @@ from tests.channels.matrix.recorded import RecordedConnection
 from tests.conversation.guides import shipped_guide
 from triagebot.channels import failures
 from triagebot.channels.matrix import Matrix, channel, sending
-from triagebot.channels.matrix.asking import MatrixAway, MatrixRefused
+from triagebot.channels.matrix.http import MatrixAway, MatrixRefused
 from triagebot.channels.matrix.rooms import Invite, Look
 from triagebot.channels.matrix.seen import Room, Seen
-from triagebot.desk import Desk, Refused, RetryAfter, Transient, sender
+from triagebot.delivery import Delivery, outbox
 from triagebot.errors import StoreError
+from triagebot.messages import Refused, RetryAfter, Transient
 from triagebot.store import open_store
 
 pytestmark = pytest.mark.asyncio
@@ -29,7 +30,7 @@ ROOM = Room("!a", "!a", direct=True, encrypted=False)
 
 @pytest.fixture(autouse=True)
 def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sender, "pause", lambda attempt: 0.001)
+    monkeypatch.setattr(outbox, "pause", lambda attempt: 0.001)
     monkeypatch.setattr(failures, "FIRST_PAUSE", 0.001)
     monkeypatch.setattr(failures, "LONGEST_PAUSE", 0.01)
     monkeypatch.setattr(channel, "REFUSED_AGAIN", 0.01)
@@ -41,14 +42,14 @@ def words(text: str, event: str, kind: Any = "words", **more: Any) -> Seen:
 
 
 class Stand:
-    """A channel on a desk, connected to nothing."""
+    """A channel on a delivery, connected to nothing."""
 
     def __init__(self, folder: Path) -> None:
         self.store = open_store(folder / "data", key_file=folder / "key")
-        self.desk = Desk(shipped_guide(), self.store, try_again=(0.0, 0.0), grace=1.0)
+        self.delivery = Delivery(shipped_guide(), self.store, try_again=(0.0, 0.0), grace=1.0)
         self.connection = RecordedConnection()
         self.connection.known["!a"] = ROOM
-        self.channel = Matrix(shipped_guide(), self.desk, self.connection)
+        self.channel = Matrix(shipped_guide(), self.delivery, self.connection)
 
     async def until(self, found: Callable[[], object]) -> None:
         async with asyncio.timeout(10):
@@ -60,7 +61,7 @@ class Stand:
         looked = len(self.connection.looked_from) + len(looks)
         self.connection.bring(*looks)
         await self.until(lambda: len(self.connection.looked_from) >= looked and not self.connection.brings)
-        await self.desk.idle()
+        await self.delivery.idle()
 
     def texts(self, kind: str = "m.text") -> list[str]:
         return [str(content["body"]) for content in self.connection.messages("!a", kind)]
@@ -69,9 +70,9 @@ class Stand:
 @pytest_asyncio.fixture
 async def stand(tmp_path: Path) -> AsyncIterator[Stand]:
     stand = Stand(tmp_path)
-    async with stand.desk:
+    async with stand.delivery:
         await stand.channel.open()
-        await stand.desk.serve(stand.channel)
+        await stand.delivery.serve(stand.channel)
         running = asyncio.create_task(stand.channel.run())
         await stand.until(lambda: stand.connection.looked_from)
         yield stand
@@ -84,12 +85,12 @@ async def stand(tmp_path: Path) -> AsyncIterator[Stand]:
 async def test_the_next_look_begins_where_the_last_was_kept(stand: Stand) -> None:
     await stand.bring(Look("1", (words("9 sprockets", "$1"),)))
     assert stand.connection.looked_from == [None, "1"]
-    assert '"look": "1"' in str(await stand.desk.place("matrix"))
+    assert '"look": "1"' in str(await stand.delivery.place("matrix"))
     await stand.until(lambda: ("read", "!a", "$1") in stand.connection.asked)
     await stand.bring(Look("2"), Look("3"))
     assert stand.connection.looked_from[-1] == "3"
-    assert '"look": "1"' in str(await stand.desk.place("matrix")), "looks that brought nothing need not be put down"
-    other = Matrix(shipped_guide(), stand.desk, stand.connection)
+    assert '"look": "1"' in str(await stand.delivery.place("matrix")), "looks that brought nothing need not be put down"
+    other = Matrix(shipped_guide(), stand.delivery, stand.connection)
     await other.open()
     assert other._place == "1"
 
@@ -98,14 +99,14 @@ async def test_what_cannot_be_kept_is_looked_for_again(
     stand: Stand, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     """What the reader has learned from it counts for nothing then: it is told once all the same."""
-    real, fails = stand.desk.receive_all, [StoreError("disk full"), StoreError("disk full")]
+    real, fails = stand.delivery.receive_all, [StoreError("disk full"), StoreError("disk full")]
 
     async def failing(*args: Any) -> Any:
         if fails:
             raise fails.pop()
         return await real(*args)
 
-    monkeypatch.setattr(stand.desk, "receive_all", failing)
+    monkeypatch.setattr(stand.delivery, "receive_all", failing)
     look = Look("1", (words("", "$1", "locked"), words("", "$2", "locked")))
     await stand.bring(look, look, look)
     assert stand.connection.looked_from == [None, None, None, "1"]
@@ -177,7 +178,7 @@ async def test_numbers_stop_when_something_newer_goes_out(stand: Stand) -> None:
     await stand.until(lambda: any(tx.endswith("number-1") for tx in stand.connection.sent["!a"]))
     await stand.bring(Look("2", (words("person", "$2"),)))
     held.set()
-    await stand.desk.idle()
+    await stand.delivery.idle()
     assert sum("number-" in tx for tx in stand.connection.sent["!a"]) == 1
 
 
@@ -194,7 +195,7 @@ async def test_numbers_that_fail_hold_up_nothing(stand: Stand, error: Exception)
     await stand.bring(Look("1", (words("9 sprockets", "$1"),)))
     await stand.bring(Look("2", (words("person", "$2"),)))
     assert "person" in stand.texts()[-1].lower()
-    assert stand.desk.counts.retried == 0
+    assert stand.delivery.counts.retried == 0
 
 
 async def test_an_invitation_is_tried_again_and_followed_once(stand: Stand) -> None:
@@ -205,7 +206,7 @@ async def test_an_invitation_is_tried_again_and_followed_once(stand: Stand) -> N
     await stand.until(lambda: stand.connection.sent["!b"])
     await stand.bring(Look("2", invites=(invite,)))
     await stand.until(lambda: stand.connection.asked.count(("join", "!b")) == 4)
-    await stand.desk.idle()
+    await stand.delivery.idle()
     assert len(stand.connection.messages("!b")) == 1
 
 
@@ -226,13 +227,13 @@ async def test_an_invitation_that_a_crash_cut_off_is_followed_at_the_next_start(
     for greeted in (1, 0):
         connection = RecordedConnection()
         connection.known["!b"] = Room("!b", "!b", direct=True, encrypted=False)
-        other = Matrix(shipped_guide(), stand.desk, connection)
+        other = Matrix(shipped_guide(), stand.delivery, connection)
         await other.open()
-        await stand.desk.serve(other)
+        await stand.delivery.serve(other)
         running = asyncio.create_task(other.run())
         connection.bring(Look("2", (words("9 sprockets", "$1"),)))
         await stand.until(lambda there=connection: len(there.looked_from) > 1)  # type: ignore[misc]
-        await stand.desk.idle()
+        await stand.delivery.idle()
         assert len(connection.messages("!b")) == greeted
         other.stop()
         await running
@@ -243,7 +244,7 @@ async def test_in_a_room_of_several_nobody_is_greeted(stand: Stand) -> None:
     stand.connection.known["!b"] = Room("!b", "!b", direct=False, encrypted=False)
     await stand.bring(Look("1", invites=(Invite("!b", ADA, False),)))
     await stand.until(lambda: ("join", "!b") in stand.connection.asked)
-    await stand.desk.idle()
+    await stand.delivery.idle()
     assert stand.connection.messages("!b") == []
 
 
@@ -257,7 +258,7 @@ async def test_an_empty_room_is_left_once(stand: Stand) -> None:
 async def test_before_there_is_a_connection_messages_wait(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(channel, "OPEN_WITHIN", 0.01)
     stand = Stand(tmp_path)
-    async with stand.desk:
+    async with stand.delivery:
         await stand.channel.open()
         with pytest.raises(Transient):
             await stand.channel.fetch({"url": "mxc://a/b"}, 10)

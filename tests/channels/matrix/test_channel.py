@@ -184,7 +184,7 @@ async def test_a_photo_is_kept_for_the_person_who_will_look(booth: Booth, people
     kept = await rider.next()
     assert (kept.kind, "I keep it for the person" in kept.body) == ("m.notice", True)
     await booth.quiet()
-    assert booth.desk.counts.photos_kept == 1
+    assert booth.delivery.counts.photos_kept == 1
     await ada.send_raw(room, "m.sticker", {"body": "a wheel", "url": "mxc://x/y", "info": {}})
     assert "I can only read words" in (await rider.next()).body
 
@@ -223,11 +223,11 @@ async def test_where_somebody_wrote_is_forgotten_on_the_disk(booth: Booth, peopl
     for text in ("6 sprockets", "forget me"):
         await ada.say(room, text, thread=hello.event_id)
         await rider.next()
-    assert ada.user_id in (await booth.desk.place("matrix") or "")
+    assert ada.user_id in (await booth.delivery.place("matrix") or "")
     await ada.say(room, "yes, delete it", thread=hello.event_id)
     await rider.next()
     await booth.quiet()
-    assert ada.user_id not in (await booth.desk.place("matrix") or "")
+    assert ada.user_id not in (await booth.delivery.place("matrix") or "")
 
 
 async def test_a_message_that_cannot_be_opened_is_told_once_and_counts_when_its_key_comes(
@@ -464,6 +464,6 @@ async def test_who_may_not_speak_keeps_everybody_elses_conversation_going(booth:
     await ada.say(hers.room, "6 sprockets")
     assert "there are 9 sprockets" in (await his.say("9 sprockets")).body
     await booth.quiet()
-    assert booth.desk.counts.refused >= 1
+    assert booth.delivery.counts.refused >= 1
     await ada.require_power_to_talk(hers.room, 0)
     assert "Your case code" in (await hers.say("case")).body

@@ -11,10 +11,11 @@ import pytest
 from tests.channels.matrix.bot import Bot
 from tests.channels.matrix.conftest import People
 from tests.channels.matrix.faults import Fault, Faults, broken, cut, gateway, lost, too_fast
-from triagebot.channels.matrix import gaps, looking
+from triagebot.channels.matrix import backfill, sync
 from triagebot.channels.matrix.connection import MatrixAway
 from triagebot.channels.matrix.seen import Seen
-from triagebot.desk import Gone, Refused, TooLarge
+from triagebot.delivery import TooLarge
+from triagebot.messages import Gone, Refused
 
 pytestmark = pytest.mark.asyncio
 
@@ -123,8 +124,8 @@ async def test_a_restart_at_the_same_place_loses_nothing_and_repeats_nothing(bot
 @pytest.fixture
 def small_answers(monkeypatch: pytest.MonkeyPatch) -> None:
     """The server gives little at a time, so that few messages make a gap of many pages."""
-    monkeypatch.setattr(looking, "_NEXT", looking._filter(limit=4))
-    monkeypatch.setattr(gaps, "PAGE", 5)
+    monkeypatch.setattr(sync, "_NEXT", sync._filter(limit=4))
+    monkeypatch.setattr(backfill, "PAGE", 5)
 
 
 async def test_a_gap_of_more_than_a_hundred_messages_is_filled(bot: Bot, people: People) -> None:

@@ -13,8 +13,8 @@ from tests.channels.matrix.faults import Fault, Faults, broken, dropped, gateway
 from tests.channels.matrix.homeserver import Homeserver
 from tests.channels.matrix.person import KeptBack, Person
 from triagebot.channels.matrix import keys
-from triagebot.desk import RetryAfter, Transient
-from triagebot.store.seals import throw_away_seal
+from triagebot.messages import RetryAfter, Transient
+from triagebot.store.encryption import throw_away_seal
 
 pytestmark = pytest.mark.asyncio
 

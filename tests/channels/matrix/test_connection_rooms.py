@@ -6,7 +6,7 @@ from tests.channels.matrix.bot import Bot, Bots
 from tests.channels.matrix.conftest import People
 from tests.channels.matrix.faults import Faults, broken
 from triagebot.channels.matrix.rooms import Invite
-from triagebot.desk import Gone, Refused, Transient
+from triagebot.messages import Gone, Refused, Transient
 
 pytestmark = pytest.mark.asyncio
 

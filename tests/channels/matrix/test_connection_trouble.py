@@ -12,11 +12,11 @@ from tests.channels.matrix.bot import Bot, Bots
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.faults import Faults, broken, cut, dropped, gateway, slow, too_fast, unknown_token
 from tests.channels.matrix.homeserver import Homeserver
-from triagebot.channels.matrix import asking, looking
+from triagebot.channels.matrix import http, sync
 from triagebot.channels.matrix.connection import Connection, MatrixAway, MatrixRefused
-from triagebot.desk import RetryAfter, Transient
 from triagebot.errors import StoreError
-from triagebot.store.seals import throw_away_seal
+from triagebot.messages import RetryAfter, Transient
+from triagebot.store.encryption import throw_away_seal
 
 pytestmark = pytest.mark.asyncio
 
@@ -41,7 +41,7 @@ async def test_whatever_the_server_answers_a_look_says_so_and_nothing_is_lost(
     line.script("GET", "/sync", too_fast(None))
     with pytest.raises(MatrixAway) as raised:
         await bot.look()
-    assert raised.value.seconds == asking.PAUSE
+    assert raised.value.seconds == http.PAUSE
     await bot.hears("24 mm")
     assert len(bot.seen) == 1
     assert bot.connection._line.token, "no error makes it forget the login"
@@ -79,8 +79,8 @@ async def test_a_server_that_was_stopped_killed_or_frozen(
 ) -> None:
     bot, ada = await bots(), await people("ada")
     room = await bot.meet(ada, encrypted=True)
-    monkeypatch.setattr(looking, "POLL", 0.2)
-    monkeypatch.setattr(looking, "GRACE", 0.5)
+    monkeypatch.setattr(sync, "POLL", 0.2)
+    monkeypatch.setattr(sync, "GRACE", 0.5)
     homeserver.pause()
     before = monotonic()
     with pytest.raises(MatrixAway):
@@ -108,7 +108,7 @@ async def test_a_server_that_was_stopped_killed_or_frozen(
 async def test_a_token_that_was_revoked(bot: Bot, people: People, line: Faults) -> None:
     ada = await people("ada")
     room = await bot.meet(ada, encrypted=True)
-    await bot.connection._line.ask("POST", asking.path_of("logout"), {})
+    await bot.connection._line.ask("POST", http.path_of("logout"), {})
     with pytest.raises(Transient):
         await bot.say(room, "not now", tx="tb-1")
     with pytest.raises(MatrixRefused, match=r"logged .* out"):
@@ -188,7 +188,7 @@ async def test_an_access_token_is_enough(bots: Bots, people: People, homeserver:
     first, ada = await bots(), await people("ada")
     given = await first.connection._line.ask(
         "POST",
-        asking.path_of("login"),
+        http.path_of("login"),
         {"type": "m.login.password", "identifier": {"type": "m.id.user", "user": first.user}, "password": PASSWORD},
     )
     data = Path(first.made["data"]).with_name("by-token")

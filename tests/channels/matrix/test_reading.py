@@ -1,4 +1,4 @@
-"""What is seen in a room, in the desk's words: all of it without a room."""
+"""What is seen in a room, in the delivery's words: all of it without a room."""
 
 import re
 from datetime import UTC, datetime
@@ -8,8 +8,8 @@ import pytest
 
 from triagebot.channels.matrix.reading import MOST_PEOPLE, MOST_THREADS, Reader, number_of
 from triagebot.channels.matrix.seen import Room, Seen
-from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, Reacted, Said, Sent
-from triagebot.desk.incoming import Content
+from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, Reacted, Said, Sent
+from triagebot.messages.incoming import Content
 
 BOT, ADA, BOB, BRIDGE = "@wheels:shop.test", "@ada:shop.test", "@bob:far.test", "@bridge:shop.test"
 AT = datetime(2026, 1, 5, 9, tzinfo=UTC)

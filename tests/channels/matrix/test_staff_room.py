@@ -19,13 +19,13 @@ from tests.channels.matrix.person import Person as OnMatrix
 from tests.channels.matrix.test_two_channels import PATIENCE, Room, code_in
 from tests.channels.telegram.stage import fresh_token
 from tests.conversation.guides import shipped_guide
+from tests.doubles.telegram import Person, Telegram, serve_apart
 from triagebot.channels.matrix.reading import Reader
 from triagebot.channels.matrix.seen import Room as SeenRoom
 from triagebot.channels.matrix.seen import Seen
-from triagebot.desk import Edited, InRoom, Said
-from triagebot.staff import invite
+from triagebot.counter import invite
+from triagebot.messages import Edited, InRoom, Said
 from triagebot.store import open_store
-from triagebot.testing_telegram import Person, Telegram, serve_apart
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 

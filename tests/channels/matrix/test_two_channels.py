@@ -17,9 +17,9 @@ from tests.channels.matrix.homeserver import Homeserver
 from tests.channels.matrix.person import Person as OnMatrix
 from tests.channels.telegram.stage import fresh_token
 from tests.conversation.guides import shipped_guide
+from tests.doubles.telegram import Person as OnTelegram
+from tests.doubles.telegram import Telegram, serve_apart
 from triagebot.store import open_store
-from triagebot.testing_telegram import Person as OnTelegram
-from triagebot.testing_telegram import Telegram, serve_apart
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 

@@ -19,9 +19,9 @@ from sqlalchemy import func, select
 
 from tests.channels.process import Process
 from tests.channels.telegram.stage import fresh_token
+from tests.doubles.telegram import Person, Screen, Telegram
 from triagebot.store import open_store
 from triagebot.store.tables import inbox, outbox
-from triagebot.testing_telegram import Person, Screen, Telegram
 
 #: What people do: `!` presses a button, all else is written. No two replies of a script in a row are the same.
 SCRIPTS: tuple[tuple[str, ...], ...] = (

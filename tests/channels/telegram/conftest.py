@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest_asyncio
 
 from tests.channels.telegram.stage import Booth, polling
-from tests.testing.telegram.fair import platform, served
-from triagebot.testing_telegram import Telegram
+from tests.doubles.telegram import Telegram
+from tests.doubles.telegram_tests.fair import platform, served
 
 __all__ = ["booth", "platform", "served"]
 

@@ -8,8 +8,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from tests.channels.telegram.stage import Rider, guide, polling
+from tests.doubles.telegram import Screen, Shown, serve
 from triagebot.pictures import picture, png
-from triagebot.testing_telegram import Screen, Shown, serve
 
 
 async def conversation(folder: Path) -> tuple[Screen, dict[str, str]]:

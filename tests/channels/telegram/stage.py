@@ -1,4 +1,5 @@
-"""The channel on a desk of its own, talking to the fake platform by the real client; and somebody who knows a wheel."""
+"""The channel on a delivery of its own, talking to the fake platform by the real client; and somebody who knows a
+wheel."""
 
 import asyncio
 import os
@@ -14,14 +15,15 @@ import uvicorn
 from starlette.applications import Starlette
 
 from tests.channels.wheels import FOUR_NOTCHES
+from tests.doubles.telegram import Person, Screen
+from tests.doubles.telegram import Telegram as Platform
 from triagebot.channels.telegram import Telegram, client
 from triagebot.channels.telegram.webhook import route
 from triagebot.conversation import Guide, load_guide
-from triagebot.desk import Desk, StaffRoom
+from triagebot.delivery import Delivery
+from triagebot.handover import StaffRoom
 from triagebot.shop import built_in_shop, load_shop
 from triagebot.store import Store, open_store
-from triagebot.testing_telegram import Person, Screen
-from triagebot.testing_telegram import Telegram as Platform
 from triagebot.topics import built_in_topic, load_topic
 
 _NUMBERS = count(200_000_001)
@@ -46,7 +48,7 @@ class Booth:
     platform: Platform
     token: str
     store: Store
-    desk: Desk
+    delivery: Delivery
     channel: Telegram
     fetching: asyncio.Task[None] | None = None
     address: str = ""
@@ -55,12 +57,12 @@ class Booth:
         return self.platform.add_person(name, language=language, bot=self.token)
 
     async def quiet(self) -> None:
-        """Until nothing waits: not on the platform, not at the desk."""
+        """Until nothing waits: not on the platform, not at the delivery."""
         for _ in range(2):
             while self.platform.pending(self.token):
                 await asyncio.sleep(0.01)
             await asyncio.sleep(0.02)
-            await self.desk.idle()
+            await self.delivery.idle()
 
     def calls(self, method: str = "") -> list[tuple[str, int, str, str]]:
         """What this bot asked for: method, chat, refusal and fault."""
@@ -73,7 +75,7 @@ class Booth:
 async def opened(
     platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0
 ) -> AsyncIterator[Booth]:
-    """A bot with a desk that sends, but to which nothing comes yet. `room` is the group of the staff."""
+    """A bot with a delivery that sends, but to which nothing comes yet. `room` is the group of the staff."""
     if not token:
         token = fresh_token()
         platform.add_bot(token, f"bot{token[:9]}_bot")
@@ -81,13 +83,13 @@ async def opened(
     used = given or guide()
     with open_store(folder / "data", key_file=folder / "triagebot.key") as store:
         rooms = (StaffRoom("telegram", {"chat": room}),) if room else ()
-        desk = Desk(used, store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
-        channel = Telegram(used, desk, client(token, platform.base_url.removesuffix("/bot")), room=room)
+        delivery = Delivery(used, store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
+        channel = Telegram(used, delivery, client(token, platform.base_url.removesuffix("/bot")), room=room)
         try:
-            async with desk:
+            async with delivery:
                 await channel.open()
-                await desk.serve(channel)
-                yield Booth(platform, token, store, desk, channel)
+                await delivery.serve(channel)
+                yield Booth(platform, token, store, delivery, channel)
         finally:
             await channel.close()
 

@@ -1,4 +1,4 @@
-"""What the platform's refusals mean to the desk, and that no token is ever logged."""
+"""What the platform's refusals mean to the delivery, and that no token is ever logged."""
 
 import io
 import logging
@@ -16,7 +16,7 @@ from telegram.error import (
 )
 
 from tests.channels.telegram.stage import fresh_token
-from triagebot import desk
+from triagebot import messages
 from triagebot.channels.telegram import client
 from triagebot.channels.telegram.client import told, undelivered
 
@@ -24,19 +24,19 @@ from triagebot.channels.telegram.client import told, undelivered
 @pytest.mark.parametrize(
     ("error", "kind"),
     [
-        (Forbidden("Forbidden: bot was blocked by the user"), desk.Gone),
-        (Forbidden("Forbidden: user is deactivated"), desk.Gone),
-        (BadRequest("Bad Request: chat not found"), desk.Gone),
-        (BadRequest("Bad Request: message thread not found"), desk.Gone),
-        (BadRequest("Bad Request: TOPIC_CLOSED"), desk.Gone),
-        (BadRequest("Bad Request: not enough rights to send text messages to the chat"), desk.Gone),
-        (BadRequest("Bad Request: message is too long"), desk.Refused),
-        (BadRequest("Bad Request: BUTTON_DATA_INVALID"), desk.Refused),
-        (TimedOut(), desk.Transient),
-        (NetworkError("Bad Gateway"), desk.Transient),
-        (InvalidToken("Unauthorized"), desk.Transient),
-        (ChatMigrated(-100), desk.Transient),
-        (TelegramError("something new"), desk.Transient),
+        (Forbidden("Forbidden: bot was blocked by the user"), messages.Gone),
+        (Forbidden("Forbidden: user is deactivated"), messages.Gone),
+        (BadRequest("Bad Request: chat not found"), messages.Gone),
+        (BadRequest("Bad Request: message thread not found"), messages.Gone),
+        (BadRequest("Bad Request: TOPIC_CLOSED"), messages.Gone),
+        (BadRequest("Bad Request: not enough rights to send text messages to the chat"), messages.Gone),
+        (BadRequest("Bad Request: message is too long"), messages.Refused),
+        (BadRequest("Bad Request: BUTTON_DATA_INVALID"), messages.Refused),
+        (TimedOut(), messages.Transient),
+        (NetworkError("Bad Gateway"), messages.Transient),
+        (InvalidToken("Unauthorized"), messages.Transient),
+        (ChatMigrated(-100), messages.Transient),
+        (TelegramError("something new"), messages.Transient),
     ],
 )
 def test_each_refusal_has_its_meaning(error: TelegramError, kind: type[Exception]) -> None:
@@ -46,7 +46,7 @@ def test_each_refusal_has_its_meaning(error: TelegramError, kind: type[Exception
 def test_a_pause_is_told_in_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PTB_TIMEDELTA", "true")
     meant = undelivered(RetryAfter(17))
-    assert isinstance(meant, desk.RetryAfter)
+    assert isinstance(meant, messages.RetryAfter)
     assert meant.seconds == 17.0
 
 

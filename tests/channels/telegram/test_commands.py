@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, guide, polling
+from tests.doubles.telegram import Telegram
+from tests.doubles.telegram.pictures import plain_png
 from triagebot.conversation import Guide
 from triagebot.conversation.guide import Language
-from triagebot.testing_telegram import Telegram
-from triagebot.testing_telegram.pictures import plain_png
 from triagebot.topics import built_in_topic, load_texts
 from triagebot.topics.texts import PROGRAM
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, guide, polling
-from triagebot.testing_telegram import Telegram
+from tests.doubles.telegram import Telegram
 
 pytestmark = pytest.mark.asyncio
 
@@ -23,7 +23,7 @@ async def test_by_buttons_to_the_remover(booth: Booth) -> None:
     screen = ada.screen()
     assert not any(message.buttons for message in screen.messages)
     assert screen.unanswered == 0
-    assert booth.desk.counts.failed_turns == booth.desk.counts.refused == 0
+    assert booth.delivery.counts.failed_turns == booth.delivery.counts.refused == 0
 
 
 async def test_by_typing_alone_it_ends_the_same(booth: Booth) -> None:
@@ -96,7 +96,7 @@ async def test_a_picture_that_the_platform_no_longer_knows_is_uploaded_again(boo
     while again.last.kind != "photo":
         again = await bob.answer()
     assert again.last.picture != screen.last.picture
-    assert booth.desk.counts.refused == 0
+    assert booth.delivery.counts.refused == 0
 
 
 async def test_a_double_tap_changes_nothing(booth: Booth) -> None:
@@ -108,7 +108,7 @@ async def test_a_double_tap_changes_nothing(booth: Booth) -> None:
     screen = ada.screen()
     assert len(screen.from_bots) == 2
     assert screen.unanswered == 0
-    assert booth.desk.counts.doubles == 1
+    assert booth.delivery.counts.doubles == 1
 
 
 async def test_a_stale_press_gets_a_notice_and_the_live_question(booth: Booth) -> None:
@@ -171,7 +171,7 @@ async def test_marks_of_the_platform_in_what_people_write_do_no_harm(booth: Boot
     ada.write("<b>99</b> & <script> sprockets")
     screen = await ada.watch(lambda screen: len(screen.from_bots) == 2)
     assert screen.last.buttons
-    assert booth.desk.counts.refused == 0
+    assert booth.delivery.counts.refused == 0
 
 
 async def test_no_message_shows_a_preview_of_a_link(booth: Booth) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.campaign import campaign
-from triagebot.testing_telegram import Telegram, serve_apart
+from tests.doubles.telegram import Telegram, serve_apart
 
 pytestmark = pytest.mark.asyncio
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Booth, polling
-from triagebot.testing_telegram import Person, Screen, Telegram
+from tests.doubles.telegram import Person, Screen, Telegram
 
 pytestmark = pytest.mark.asyncio
 
@@ -105,7 +105,7 @@ async def test_what_was_to_go_to_the_smaller_group_goes_to_the_larger(booth: Boo
     group = booth.platform.add_group(ada, "Workshop", kind="group", bots=[booth.token])
     booth.platform.order("sendMessage", "500", 1)
     ada.write(f"{name_of(booth)} hello", chat=group)
-    while not booth.desk.counts.retried:
+    while not booth.delivery.counts.retried:
         await asyncio.sleep(0.01)
     larger = booth.platform.migrate(ada, group)
     screen = await said(booth, ada, larger, 1)
@@ -128,7 +128,7 @@ async def test_whoever_throws_it_out_is_not_written_to_any_more(booth: Booth) ->
     await asyncio.wait_for(booth.quiet(), 20)
     *_, failed, last = [call for call in booth.calls() if call[0].lower().startswith("send")]
     assert (failed[3], last[2].split(":")[0]) == ("500", "Forbidden")
-    assert (booth.desk.counts.gone, booth.desk.counts.refused) == (1, 0)
+    assert (booth.delivery.counts.gone, booth.delivery.counts.refused) == (1, 0)
     assert len(ada.screen(chat=group).from_bots) == 1
 
 

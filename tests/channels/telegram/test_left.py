@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Booth, Rider
-from triagebot.store.seals import Broken
+from triagebot.store.encryption import Broken
 
 pytestmark = pytest.mark.asyncio
 
@@ -41,7 +41,7 @@ async def test_nothing_in_the_log_and_nothing_in_the_folder(
     await booth.quiet()
     code = re.search(r"code is (\S{7})", ada.screen().from_bots[-1].text)
     assert code is not None
-    assert booth.desk.counts.photos_kept == 1
+    assert booth.delivery.counts.photos_kept == 1
     traces = [str(ada.id), code[1], "zebra"]
     before = lies_there(booth, tmp_path / "data")
     assert [trace.encode() in before for trace in traces] == [True] * len(traces)

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.channels.telegram.stage import Booth, guide
-from triagebot.testing_telegram import Person, Screen
+from tests.doubles.telegram import Person, Screen
 
 pytestmark = pytest.mark.asyncio
 

@@ -17,20 +17,21 @@ from starlette.routing import Route
 
 from tests.channels.telegram.campaign import Bot
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, polling
-from tests.desk.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
+from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
+from tests.doubles.telegram import Person, Telegram, Weather
 from triagebot.channels.telegram import client
 from triagebot.channels.telegram.fetching import fetch
-from triagebot.desk import Gone, Refused, RetryAfter, TooLarge, Transient, sender
+from triagebot.delivery import TooLarge, outbox
+from triagebot.messages import Gone, Refused, RetryAfter, Transient
 from triagebot.store import Store, open_store
 from triagebot.store.photos import Photo, Photos
-from triagebot.testing_telegram import Person, Telegram, Weather
 
 pytestmark = pytest.mark.asyncio
 
 
 @pytest.fixture(autouse=True)
 def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sender, "pause", lambda attempt: 0.05)
+    monkeypatch.setattr(outbox, "pause", lambda attempt: 0.05)
 
 
 def of(store: Store, person: Person) -> list[Photo]:
@@ -50,7 +51,7 @@ async def test_a_photo_with_all_that_a_phone_tells_is_kept_without_it(booth: Boo
     assert set(segments(photo.picture)) <= OF_THE_PIXELS
     assert quarters(photo.picture) == [1, 3, 0, 2]
     assert MAKER.encode() not in photo.picture
-    assert booth.desk.counts.photos_kept == 1
+    assert booth.delivery.counts.photos_kept == 1
     assert [call[0] for call in booth.calls("getFile")] == ["getfile"]
 
 
@@ -102,12 +103,12 @@ async def test_an_album_in_foul_weather(platform: Telegram, tmp_path: Path) -> N
         )  # fmt: skip
         ada.send_album(6)
         await ada.watch(lambda screen: len(screen.from_bots) == 2)
-        while booth.desk.counts.photos_kept < 6:
+        while booth.delivery.counts.photos_kept < 6:
             await asyncio.sleep(0.02)
         await booth.quiet()
         assert [photo.state for photo in of(booth.store, ada)] == ["kept"] * 6
         assert len(ada.screen().from_bots) == 2
-        assert booth.desk.counts.photos_lost == 0
+        assert booth.delivery.counts.photos_lost == 0
 
 
 # --- what goes wrong --------------------------------------------------------------------------------------------------
@@ -142,7 +143,7 @@ async def test_the_platform_goes_while_a_photo_is_fetched(booth: Booth, caplog: 
         booth.platform.outage(0)
         await booth.quiet()
     assert [photo.state for photo in of(booth.store, ada)] == ["kept"]
-    lines = [each.getMessage() for each in caplog.records if each.name == "triagebot.desk.photos"]
+    lines = [each.getMessage() for each in caplog.records if each.name == "triagebot.delivery.photos"]
     assert lines[0].startswith("telegram: photos cannot be fetched now (")
     assert lines[1] == "telegram: photos can be fetched again"
     assert len(lines) == 3
@@ -184,7 +185,7 @@ async def test_who_is_forgotten_while_a_photo_is_fetched(booth: Booth) -> None:
     await booth.quiet()
     with booth.store.read() as view:
         assert view.connection.exec_driver_sql("SELECT count(*) FROM photos").scalar() == 0
-    assert (booth.desk.counts.photos_kept, booth.desk.counts.photos_lost) == (0, 0)
+    assert (booth.delivery.counts.photos_kept, booth.delivery.counts.photos_lost) == (0, 0)
 
 
 @pytest.mark.parametrize("webhook", [False, True])

@@ -15,8 +15,8 @@ from urllib.request import urlopen
 import pytest
 
 from tests.channels.telegram.stage import fresh_token
+from tests.doubles.telegram import Telegram
 from triagebot.shop import built_in_shop
-from triagebot.testing_telegram import Telegram
 
 
 @pytest.fixture
@@ -175,7 +175,7 @@ def test_a_second_one_in_the_same_folder_does_not_begin(
     ada.wait_for(lambda screen: bool(screen.from_bots), within=20)
     second = run(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     assert second.returncode == 1
-    assert "the desk is staffed already" in second.stderr
+    assert "the delivery is staffed already" in second.stderr
 
 
 def test_a_dead_link_in_a_note_is_told_at_the_start(

@@ -10,10 +10,10 @@ import pytest
 import pytest_asyncio
 
 from tests.channels.telegram.stage import Booth, fresh_token, polling
+from tests.doubles.telegram import Person, Screen, Shown, Telegram
 from triagebot.channels.telegram.reading import Reader
-from triagebot.desk import Incoming, InRoom
-from triagebot.staff import invite
-from triagebot.testing_telegram import Person, Screen, Shown, Telegram
+from triagebot.counter import invite
+from triagebot.messages import Incoming, InRoom
 
 pytestmark = pytest.mark.asyncio
 

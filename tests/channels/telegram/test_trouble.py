@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling
+from tests.doubles.telegram import Limits, Person, Telegram, Weather
 from triagebot.channels.telegram import Client, client
-from triagebot.testing_telegram import Limits, Person, Telegram, Weather
 
 pytestmark = pytest.mark.asyncio
 
@@ -20,11 +20,11 @@ async def test_who_blocks_the_bot_is_left_alone_until_they_are_back(booth: Booth
     booth.platform.order("sendMessage", "500", 1)
     booth.platform.order("sendPhoto", "500", 1)
     ada.write("6 sprockets")
-    while not booth.desk.counts.retried:
+    while not booth.delivery.counts.retried:
         await asyncio.sleep(0.01)
     ada.block()
     await booth.quiet()
-    assert booth.desk.counts.gone == 1
+    assert booth.delivery.counts.gone == 1
     before = len(booth.calls())
     await asyncio.sleep(0.3)
     assert {method for method, *_ in booth.calls()[before:]} <= {"getUpdates"}
@@ -41,7 +41,7 @@ async def test_a_deleted_account_holds_nobody_up(booth: Booth) -> None:
     booth.platform.delete_account(ada)
     await Rider(bob).start()
     await booth.quiet()
-    assert booth.desk.counts.refused == 0
+    assert booth.delivery.counts.refused == 0
 
 
 async def test_a_pause_in_one_chat_stalls_no_other(booth: Booth) -> None:
@@ -52,7 +52,7 @@ async def test_a_pause_in_one_chat_stalls_no_other(booth: Booth) -> None:
     loop = asyncio.get_running_loop()
     began = loop.time()
     ada.start()
-    while not booth.desk.counts.retried:
+    while not booth.delivery.counts.retried:
         await asyncio.sleep(0.005)
     await asyncio.gather(*(Rider(other).start() for other in others))
     quick = loop.time() - began
@@ -182,7 +182,7 @@ async def test_a_shop_may_change_its_bot(platform: Telegram, tmp_path: Path) -> 
         same.write("why")
         await same.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
         await booth.quiet()
-        assert (booth.desk.counts.duplicates, booth.desk.counts.refused) == (0, 0)
+        assert (booth.delivery.counts.duplicates, booth.delivery.counts.refused) == (0, 0)
 
 
 async def test_what_was_not_sent_before_a_stop_is_sent_after_the_next_start(platform: Telegram, tmp_path: Path) -> None:
@@ -190,7 +190,7 @@ async def test_what_was_not_sent_before_a_stop_is_sent_after_the_next_start(plat
         ada, token = booth.person("Ada"), booth.token
         platform.order("sendMessage", "500", 2)
         ada.start()
-        while not booth.desk.counts.retried:
+        while not booth.delivery.counts.retried:
             await asyncio.sleep(0.01)
     async with polling(platform, tmp_path, token=token):
         await ada.watch(lambda screen: bool(screen.from_bots) and bool(screen.last.buttons), within=60)

@@ -8,9 +8,9 @@ import httpx
 import pytest
 
 from tests.channels.telegram.stage import SECRET, Booth, Rider, hooked
+from tests.doubles.telegram import Telegram, Weather
 from triagebot.channels.telegram.webhook import SECRET_HEADER, secret_from
 from triagebot.errors import StoreError
-from triagebot.testing_telegram import Telegram, Weather
 
 pytestmark = pytest.mark.asyncio
 
@@ -61,7 +61,7 @@ async def test_who_does_not_know_the_secret_is_not_let_in(
         async with httpx.AsyncClient(trust_env=False) as http:
             status = (await http.post(booth.address, content=body, headers=headers)).status_code
         assert status == 403
-        assert booth.desk.counts.received == 0
+        assert booth.delivery.counts.received == 0
 
 
 async def test_what_is_no_update_is_not_taken(platform: Telegram, tmp_path: Path) -> None:
@@ -72,7 +72,7 @@ async def test_what_is_no_update_is_not_taken(platform: Telegram, tmp_path: Path
         assert await post(booth, b"[" * 100_000) == 400
         assert await post(booth, b'{"update_id": 1, "message": {"message_id": "odd"}}') == 200
         assert await post(booth, b'{"update_id": 2, "something_new": {}}') == 200
-        assert booth.desk.counts.received == 0
+        assert booth.delivery.counts.received == 0
 
 
 async def test_too_much_is_refused_whether_announced_or_not(platform: Telegram, tmp_path: Path) -> None:
@@ -98,14 +98,14 @@ async def test_200_comes_after_the_commit_and_not_without_it(
             raise StoreError("the disk is full")
 
         with monkeypatch.context() as broke:
-            broke.setattr(booth.desk, "receive_all", broken)
+            broke.setattr(booth.delivery, "receive_all", broken)
             assert await post(booth, body) == 503
-        assert booth.desk.counts.received == 0
+        assert booth.delivery.counts.received == 0
         assert await post(booth, body) == 200
         with booth.store.read() as view:
             assert view.current_case("telegram:77") is not None
         assert await post(booth, body) == 200
-        assert (booth.desk.counts.received, booth.desk.counts.duplicates) == (1, 1)
+        assert (booth.delivery.counts.received, booth.delivery.counts.duplicates) == (1, 1)
 
 
 async def test_in_foul_weather_each_message_is_taken_once(platform: Telegram, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import uvicorn
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from triagebot.conversation import Guide
-from triagebot.desk import Desk
+from triagebot.delivery import Delivery
 from triagebot.pages import Limits, Rate, app, chatting
 from triagebot.store import Store, open_store
 
@@ -31,7 +31,7 @@ class Served:
         self.given: dict[str, Any] = {"limits": HURRIED, **given}
         self.port = 0
         self.cookies = True
-        self.desk: Desk
+        self.delivery: Delivery
         self.store: Store
 
     @property
@@ -55,7 +55,7 @@ class Served:
         assert not self._thread.is_alive(), "it does not stop"
 
     def do(self, work: Callable[[], Coroutine[Any, Any, T]]) -> T:
-        """Something that runs where the desk does."""
+        """Something that runs where the delivery does."""
         return asyncio.run_coroutine_threadsafe(work(), self._loop).result(30)
 
     def _around(self, pages: ASGIApp) -> ASGIApp:
@@ -80,8 +80,8 @@ class Served:
     async def _serve(self, ready: threading.Event) -> None:
         self._loop, self._stopping = asyncio.get_running_loop(), asyncio.Event()
         with open_store(self.folder, key_file=self.folder.with_name(f"{self.folder.name}.key")) as self.store:
-            async with Desk(self.guide, self.store) as self.desk:
-                pages = app(self.guide, self.desk, self.store, **self.given)
+            async with Delivery(self.guide, self.store) as self.delivery:
+                pages = app(self.guide, self.delivery, self.store, **self.given)
                 door = _door(self.port)
                 self.port = door.getsockname()[1]
                 config = uvicorn.Config(

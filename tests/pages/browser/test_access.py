@@ -143,7 +143,7 @@ def test_in_a_frame_of_another_site_a_conversation_goes_on_after_a_reload(
     frame.get_by_label("Your answer or question").fill("it stays still")
     frame.get_by_role("button", name="Send", exact=True).click()
     expect(frame.locator("#log [data-number]")).to_have_count(3)
-    assert served.desk.counts.received == 1 + 2
+    assert served.delivery.counts.received == 1 + 2
     page.goto(f"{served.address}/")
     expect(page.locator("#intro")).to_be_visible()
 

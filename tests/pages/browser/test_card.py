@@ -11,9 +11,9 @@ from playwright.sync_api import Page, expect
 from tests.pages.browser.axe import Axe
 from tests.pages.browser.conftest import DESK, PHONE, SIZES, OpenPage
 from tests.pages.browser.served import Served
+from triagebot.cases.cards import card_link
 from triagebot.conversation import Guide, Message
-from triagebot.desk import Sitting
-from triagebot.desk.cards import card_link
+from triagebot.delivery import WaitingClient
 
 pytestmark = pytest.mark.slow
 
@@ -31,15 +31,15 @@ class Card:
     """Makes cards of new cases."""
 
     def __init__(self, served: Served, guide: Guide) -> None:
-        self.served, self.sitting = served, Sitting(guide, served.store)
+        self.served, self.waiting_client = served, WaitingClient(guide, served.store)
 
     def __call__(self, *said: str) -> str:
         for text in said:
-            heard = self.sitting.hear("terminal:me", Message(text), "en")
+            heard = self.waiting_client.hear("terminal:me", Message(text), "en")
         with self.served.store.begin() as tx:
             case = tx.case_by_code(heard.case.code)
             assert case is not None
-            return card_link(tx, case.id, "", self.sitting.clock())
+            return card_link(tx, case.id, "", self.waiting_client.clock())
 
 
 def read(picture: bytes) -> str:

@@ -242,7 +242,7 @@ def test_what_was_being_sent_when_the_page_was_closed_is_sent_once(open_page: Op
     time.sleep(1.5)
     assert len(lost) == 1
     assert count(page) == 2
-    assert served.desk.counts.duplicates == 1
+    assert served.delivery.counts.duplicates == 1
     assert [words for words in bubbles(page) if words.startswith("> 9")] == ["> 9 sprockets"]
 
 
@@ -262,7 +262,7 @@ def test_a_double_click_counts_once(open_page: OpenPage, served: Served) -> None
     time.sleep(0.7)
     assert count(page) == 3
     assert page.locator(".mine").count() == 3
-    assert served.desk.counts.received == 3
+    assert served.delivery.counts.received == 3
 
 
 def test_a_double_click_without_scripts_begins_one_conversation(open_page: OpenPage, served: Served) -> None:
@@ -271,7 +271,7 @@ def test_a_double_click_without_scripts_begins_one_conversation(open_page: OpenP
     page.wait_for_url("**/#now")
     expect(page.locator(".question")).to_have_count(1)
     assert count(page) == 1
-    assert served.desk.counts.received == 1
+    assert served.delivery.counts.received == 1
 
 
 def test_two_tabs_are_one_conversation(open_page: OpenPage) -> None:
@@ -305,10 +305,12 @@ def test_a_later_message_comes_by_itself(open_page: OpenPage, served: Served) ->
     async def tell() -> None:
         from datetime import UTC, datetime
 
-        from triagebot.desk import Commanded, Incoming
+        from triagebot.messages import Commanded, Incoming
 
         content, at = Commanded("case"), datetime.now(UTC)
-        await served.desk.receive(Incoming("page", "later", conversation, {"conversation": conversation}, content, at))
+        await served.delivery.receive(
+            Incoming("page", "later", conversation, {"conversation": conversation}, content, at)
+        )
 
     served.do(tell)
     expect(page.locator("#log .theirs")).to_have_count(2, timeout=3000)
@@ -405,7 +407,7 @@ def test_a_photo_is_sent(open_page: OpenPage, tmp_path: Path, served: Served, sc
         expect(page.locator("#log [data-number]")).to_have_count(said)
     expect(page.locator("#notice")).to_contain_text("I cannot open that file")
     expect(page.locator(".theirs").last).to_contain_text("I keep it for the person")
-    assert served.desk.counts.photos_kept == 1
+    assert served.delivery.counts.photos_kept == 1
     if scripts:
         expect(page.locator(".mine")).to_have_count(2)
         page.reload()

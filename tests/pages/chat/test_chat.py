@@ -13,12 +13,12 @@ from tests.pages.browser.served import Served
 from tests.pages.chat.conftest import JSON, Come, Person, start_of
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide
-from triagebot.desk import clerk
 from triagebot.errors import StoreError
 from triagebot.pages import Limits
 from triagebot.pages.chat import SHOWN
 from triagebot.pages.chat_channel import MOST_BESIDE
 from triagebot.pages.chat_visitor import HEADER, fresh
+from triagebot.turns import take_message
 
 # --- who it is ----------------------------------------------------------------------------------------------------
 
@@ -29,7 +29,7 @@ def test_who_only_looks_gets_no_cookie_and_nothing_is_kept(person: Person, serve
         assert answer.status_code == 200
         assert answer.headers["cache-control"] == "no-store"
         assert "set-cookie" not in answer.headers
-    assert served.desk.counts.received == 0
+    assert served.delivery.counts.received == 0
 
 
 def test_the_secret_is_in_a_cookie_that_no_script_reads_and_nowhere_else(
@@ -170,11 +170,11 @@ def test_many_at_once_are_each_answered_once(guest: Person) -> None:
 def test_nothing_is_said_for_a_page_of_somebody_else_s(
     guest: Person, standing: Served, headers: dict[str, str]
 ) -> None:
-    before = standing.desk.counts.received
+    before = standing.delivery.counts.received
     guest.told(text="9 sprockets")
     for given in ({"json": {"text": "stop"}}, {"data": {"text": "stop"}}):
         assert guest.http.post("/chat/say", headers=headers, **given).status_code == 403  # type: ignore[arg-type]
-    assert standing.desk.counts.received == before + 1
+    assert standing.delivery.counts.received == before + 1
 
 
 def test_no_other_page_may_read_answers(guest: Person) -> None:
@@ -230,12 +230,12 @@ BAD: list[dict[str, Any]] = [
 def test_what_is_no_message_is_refused_and_the_conversation_goes_on(
     guest: Person, standing: Served, given: dict[str, Any]
 ) -> None:
-    before = standing.desk.counts.received
+    before = standing.delivery.counts.received
     guest.told(arrive="on")
     answer = guest.http.post("/chat/say", **given)
     assert answer.status_code == 400
     assert "Traceback" not in answer.text
-    assert standing.desk.counts.received == before + 1
+    assert standing.delivery.counts.received == before + 1
     assert "Understood" in guest.told(text="9")["messages"][0]["text"]
 
 
@@ -355,14 +355,14 @@ def test_only_so_many_wait_in_one_conversation(person: Person, served: Served) -
 
 def test_a_message_whose_turn_fails_is_answered_later(person: Person, monkeypatch: pytest.MonkeyPatch) -> None:
     person.told(arrive="on")
-    right, failing = clerk.turn, [True]
+    right, failing = take_message.turn, [True]
 
     def turn(*given: Any) -> Any:
         if failing:  # as often as it is tried: beside other work it is tried once more at once, by itself
             raise ZeroDivisionError
         return right(*given)
 
-    monkeypatch.setattr(clerk, "turn", turn)
+    monkeypatch.setattr(take_message, "turn", turn)
     answer = person.say(text="9 sprockets")
     failing.clear()
     assert answer.status_code == 202
@@ -379,7 +379,7 @@ def test_what_cannot_be_kept_is_not_received_and_may_come_again(
         raise StoreError("the disk is full")
 
     with monkeypatch.context() as patch:
-        patch.setattr(served.desk, "receive", full)
+        patch.setattr(served.delivery, "receive", full)
         refused = person.say(text="9 sprockets", key="a")
     assert refused.status_code == 503
     assert int(refused.headers["retry-after"]) > 0

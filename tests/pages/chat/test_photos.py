@@ -14,10 +14,10 @@ from PIL import Image
 from tests.pages.browser.served import Served
 from tests.pages.chat.conftest import Come, Person, start_of
 from tests.pages.markup import Markup
-from triagebot.desk import intake
+from triagebot.counter import invite
+from triagebot.delivery import inbox
 from triagebot.pages import chat
 from triagebot.pages.chat_visitor import fresh
-from triagebot.staff import invite
 from triagebot.store.photos import Photo, Photos
 
 
@@ -53,8 +53,8 @@ def test_a_photo_is_kept_with_its_turn_as_a_picture_that_says_nothing_else(perso
         assert (picture.format, picture.size) == ("JPEG", (600, 300))
         assert not picture.getexif()
     assert b"at home" not in photo.picture
-    assert served.desk.counts.photos_kept == 1
-    served.do(served.desk.idle)
+    assert served.delivery.counts.photos_kept == 1
+    served.do(served.delivery.idle)
 
 
 @pytest.mark.parametrize("kind", ["PNG", "WEBP"])
@@ -77,7 +77,7 @@ def test_what_is_no_picture_is_refused_and_nothing_is_kept_of_it(person: Person,
         "/chat/photo", files={"photo": data}, headers={"accept": "text/html"}, follow_redirects=True
     )
     assert "I cannot open that file" in Markup(page.text).text
-    assert served.desk.counts.received == 1
+    assert served.delivery.counts.received == 1
 
 
 def test_a_photo_that_is_too_large_or_none_at_all_is_refused(guest: Person) -> None:
@@ -126,11 +126,11 @@ def test_only_so_many_photos_are_looked_at_at_once(
 def test_of_one_case_only_so_many_photos_are_kept(
     person: Person, served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(intake, "MOST_OF_A_CASE", 1)
+    monkeypatch.setattr(inbox, "MOST_OF_A_CASE", 1)
     for side in (200, 300):
         assert send(person, photographed(side=side), start=fresh() if side == 200 else "").status_code == 200
     assert [(photo.state, photo.reason) for photo in kept(served)] == [("kept", ""), ("lost", "too-many")]
-    assert (served.desk.counts.photos_kept, served.desk.counts.photos_lost) == (1, 1)
+    assert (served.delivery.counts.photos_kept, served.delivery.counts.photos_lost) == (1, 1)
 
 
 # --- photos that come to the page -------------------------------------------------------------------------------------

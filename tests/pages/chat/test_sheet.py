@@ -8,7 +8,7 @@ import pytest
 from tests.pages.conftest import NOW
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide, Reply, Result
-from triagebot.desk import Outgoing
+from triagebot.messages import Outgoing
 from triagebot.pages.chat_sheet import Block, blocks, last_answers, sheet
 from triagebot.pages.site import Reader, Site
 from triagebot.shop import NoteLink

@@ -2,12 +2,12 @@
 
 from typing import TYPE_CHECKING
 
-from triagebot.channels.matrix.asking import Line, MatrixAway, MatrixRefused, path_of
 from triagebot.channels.matrix.channel import Matrix
 from triagebot.channels.matrix.connection import Connection
+from triagebot.channels.matrix.http import Line, MatrixAway, MatrixRefused, path_of
 from triagebot.channels.matrix.session import Drawer, enter
 from triagebot.conversation import Guide
-from triagebot.desk import Desk
+from triagebot.delivery import Delivery
 from triagebot.errors import StoreError
 from triagebot.settings import MatrixAccount
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def connected(
-    account: MatrixAccount, guide: Guide, desk: Desk, store: "Store", language: str, staff_room: str = ""
+    account: MatrixAccount, guide: Guide, delivery: Delivery, store: "Store", language: str, staff_room: str = ""
 ) -> Matrix:
     """The channel of an account; its login and its keys lie beside the database, sealed like that."""
     connection = Connection(
@@ -28,7 +28,7 @@ def connected(
         token=account.token,
         bridges=account.bridges,
     )
-    return Matrix(guide, desk, connection, language, account.allow, account.bridges, staff_room)
+    return Matrix(guide, delivery, connection, language, account.allow, account.bridges, staff_room)
 
 
 async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], list[str]]:

@@ -1,4 +1,4 @@
-"""The channel as the desk sees it, and the loop that looks what happened in its rooms.
+"""The channel as the delivery sees it, and the loop that looks what happened in its rooms.
 
 Rules of this file:
 - how far was looked is kept in the transaction after that of the messages; only then is the next look taken, and are
@@ -19,7 +19,7 @@ from datetime import UTC, datetime
 from typing import Any, Protocol
 
 from triagebot.channels.failures import Failures
-from triagebot.channels.matrix.asking import MatrixAway, MatrixRefused
+from triagebot.channels.matrix.http import MatrixAway, MatrixRefused
 from triagebot.channels.matrix.invites import Invitations
 from triagebot.channels.matrix.presence import Presence
 from triagebot.channels.matrix.reading import NAME, Reader
@@ -28,8 +28,9 @@ from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.sending import Outlet, Post
 from triagebot.channels.shift import Shift
 from triagebot.conversation import Guide
-from triagebot.desk import Arrived, Desk, Gone, Incoming, Outgoing, Receipt, Received, Transient, place_of
+from triagebot.delivery import Delivery, Received, place_of
 from triagebot.errors import StoreError
+from triagebot.messages import Arrived, Gone, Incoming, Outgoing, Receipt, Transient
 
 log = logging.getLogger(__name__)
 
@@ -73,8 +74,8 @@ class Connected(Outlet, Protocol):
 
 
 class Matrix:
-    """One account. `open` it, have the desk `serve` it, then `run` it until `stop`; `close` it at the end. `staff_room`
-    is the id or the alias of the staff's room, "" for none."""
+    """One account. `open` it, have the delivery `serve` it, then `run` it until `stop`; `close` it at the end.
+    `staff_room` is the id or the alias of the staff's room, "" for none."""
 
     name = NAME
     edits = answers_first = True
@@ -82,7 +83,7 @@ class Matrix:
     def __init__(
         self,
         guide: Guide,
-        desk: Desk,
+        delivery: Delivery,
         connection: Connected,
         language: str = "en",
         allow: tuple[str, ...] = (),
@@ -91,12 +92,12 @@ class Matrix:
     ) -> None:
         self._staff_room = staff_room
         self._guide = guide
-        self._desk = desk
+        self._desk = delivery
         self._connection = connection
         self._language = language if language in guide.spoken else guide.shop.language
         self._allow = allow
         self._bridges = bridges or {}
-        self._post = Post(guide, desk, connection)
+        self._post = Post(guide, delivery, connection)
         self._presence = Presence(connection)
         self._reader = Reader("", "", self._language, tuple(guide.spoken), self._bridges)
         self._invitations = Invitations("", allow)
@@ -110,7 +111,7 @@ class Matrix:
         self._kept = "{}"
         self._put_down = -math.inf
 
-    # --- for the desk -----------------------------------------------------------------------------------------------
+    # --- for the delivery -------------------------------------------------------------------------------------------
 
     async def deliver(self, message: Outgoing) -> Receipt:
         await self._connected()

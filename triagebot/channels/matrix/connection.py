@@ -23,18 +23,18 @@ from typing import Any
 from nio.exceptions import EncryptionError, GroupEncryptionError
 
 from triagebot.channels.matrix import media
-from triagebot.channels.matrix.asking import LARGEST, Denied, Line, MatrixAway, MatrixRefused, path_of
+from triagebot.channels.matrix.cross_signing import published, vouch
 from triagebot.channels.matrix.events import Reader
+from triagebot.channels.matrix.http import LARGEST, Denied, Line, MatrixAway, MatrixRefused, path_of
+from triagebot.channels.matrix.key_sharing import Sharing
 from triagebot.channels.matrix.keys import Keys
-from triagebot.channels.matrix.looking import ARRIVAL, Looker
 from triagebot.channels.matrix.rooms import Invite, Look
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.session import Drawer, Login, enter, log_in
-from triagebot.channels.matrix.sharing import Sharing
-from triagebot.channels.matrix.vouching import published, vouch
-from triagebot.desk import Gone, Refused, Transient
+from triagebot.channels.matrix.sync import ARRIVAL, Looker
 from triagebot.errors import StoreError
-from triagebot.store.seals import Seal
+from triagebot.messages import Gone, Refused, Transient
+from triagebot.store.encryption import Seal
 
 __all__ = ["Connection", "Invite", "Look", "MatrixAway", "MatrixRefused"]
 
@@ -205,7 +205,7 @@ class Connection:
         return room in (given.get("joined_rooms") or ())
 
     async def _undelivered(self, error: Denied, room: str) -> Exception:
-        """What a refusal means to the desk. A duplicate is none."""
+        """What a refusal means to the delivery. A duplicate is none."""
         if error.status == HTTPStatus.UNAUTHORIZED or error.code == "M_RESOURCE_LIMIT_EXCEEDED":
             return Transient(f"the server does not serve us now ({error})")
         if error.status in (HTTPStatus.FORBIDDEN, HTTPStatus.NOT_FOUND):

@@ -20,12 +20,12 @@ from uuid import uuid4
 
 import nio
 
-from triagebot.channels.matrix.asking import Denied, Line, path_of
-from triagebot.channels.matrix.books import MEGOLM, Books, Store, membership, of_the_disk, sealed
-from triagebot.channels.matrix.closing import Closing
+from triagebot.channels.matrix.crypto_store import MEGOLM, Books, Store, membership, of_the_disk, sealed
+from triagebot.channels.matrix.http import Denied, Line, path_of
 from triagebot.channels.matrix.rooms import Raw, content_of, mapping
 from triagebot.channels.matrix.session import Drawer, Login
-from triagebot.store import faults
+from triagebot.channels.matrix.store_encryption import Closing
+from triagebot.store import errors
 
 log = logging.getLogger(__name__)
 
@@ -68,7 +68,7 @@ class Keys:
             try:
                 books.restore_login(self.user, self.device, "-")
             except ValueError:  # the library's own, of many kinds
-                raise faults.fault(self._drawer.folder / STORE, _OTHER_KEY) from None
+                raise errors.fault(self._drawer.folder / STORE, _OTHER_KEY) from None
         self._books = books
         self._leftovers = True
 
@@ -82,7 +82,7 @@ class Keys:
     @contextmanager
     def _told(self) -> Iterator[None]:
         """Says what is wrong with the disk in our words."""
-        with faults.database_faults_told(self._drawer.folder / STORE):
+        with errors.database_faults_told(self._drawer.folder / STORE):
             try:
                 yield
             except Exception as error:

@@ -11,8 +11,9 @@ from typing import Any
 from nio.crypto.attachments import decrypt_attachment, encrypt_attachment
 from nio.exceptions import EncryptionError
 
-from triagebot.channels.matrix.asking import FILE_PATIENCE, Denied, Line, MatrixAway, meant, path_of
-from triagebot.desk import Gone, Refused, RetryAfter, TooLarge, Transient
+from triagebot.channels.matrix.http import FILE_PATIENCE, Denied, Line, MatrixAway, meant, path_of
+from triagebot.delivery import TooLarge
+from triagebot.messages import Gone, Refused, RetryAfter, Transient
 
 _MEDIA, _MEDIA_BEFORE = "/_matrix/client/v1/media", "/_matrix/media/v3"
 #: A refusal is no longer than this (bytes).
@@ -61,7 +62,7 @@ async def fetch(line: Line, file: Mapping[str, Any], most: int) -> bytes:
 
 
 def later(error: MatrixAway) -> Exception:
-    """What an absence of the server means to the desk."""
+    """What an absence of the server means to the delivery."""
     return RetryAfter(error.seconds) if error.limited else Transient(str(error))
 
 

@@ -1,4 +1,4 @@
-"""What is seen in a room, in the desk's words. Nothing is looked up or sent here.
+"""What is seen in a room, in the delivery's words. Nothing is looked up or sent here.
 
 Decided here and nowhere else:
 - in a direct room everything is for the bot, and a conversation is one person's, whichever room they use; in any other
@@ -13,7 +13,7 @@ Decided here and nowhere else:
 - that a message cannot be read is told once, until one of the same person's in the same room can be.
 
 A correction and a reaction do not tell the thread that they belong to. So each is brought to all conversations that
-their person has in that room; the desk knows the one that it concerns.
+their person has in that room; the delivery knows the one that it concerns.
 """
 
 import re
@@ -23,9 +23,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from triagebot.channels.matrix.seen import Room, Seen
-from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Reacted, Said, Sent
-from triagebot.desk.codes import read_code
-from triagebot.desk.incoming import Content
+from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Reacted, Said, Sent
+from triagebot.messages.codes import read_code
+from triagebot.messages.incoming import Content
 
 NAME = "matrix"
 
@@ -70,7 +70,7 @@ class Reader:
     answers: dict[str, str] = field(default_factory=dict)
 
     def read(self, seen: Seen) -> tuple[Incoming, ...]:
-        """What it says to the bot; the desk takes one of these at most, since all have the same key."""
+        """What it says to the bot; the delivery takes one of these at most, since all have the same key."""
         who, text = self._who(seen)
         if who is None:
             return ()

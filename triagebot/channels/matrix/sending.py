@@ -1,8 +1,8 @@
-"""Sends one message of the desk into a room: a picture, the parts of the text; and changes one that was answered.
+"""Sends one message of the delivery into a room: a picture, the parts of the text; and changes one that was answered.
 
 Rules of this file:
-- every event has a transaction id made of the desk's own number for the message, so that sending once more, be it after
-  a crash, is the same event again; no two events share one;
+- every event has a transaction id made of the delivery's own number for the message, so that sending once more, be
+  it after a crash, is the same event again; no two events share one;
 - what was sent in parts is not sent again from the start when a part fails;
 - a picture helps and is not needed: where the server will not have it, or cannot take it again and again, the words go
   out without;
@@ -25,7 +25,8 @@ from triagebot.channels.matrix.layout import Part, sheet
 from triagebot.channels.matrix.reading import NAME
 from triagebot.channels.matrix.seen import Room
 from triagebot.conversation import Guide
-from triagebot.desk import Desk, Gone, Outgoing, Receipt, Refused, RetryAfter, Transient
+from triagebot.delivery import Delivery
+from triagebot.messages import Gone, Outgoing, Receipt, Refused, RetryAfter, Transient
 
 log = logging.getLogger(__name__)
 
@@ -42,7 +43,7 @@ _Step = Callable[[], Awaitable[str]]
 
 
 class Outlet(Protocol):
-    """What sending needs of the connection to the server; the errors are the desk's."""
+    """What sending needs of the connection to the server; the errors are the delivery's."""
 
     async def send(self, room: str, kind: str, content: Mapping[str, Any], tx: str) -> str:
         """The event's id; the same one whenever the same `tx` is sent to the same room again."""
@@ -57,18 +58,18 @@ class Outlet(Protocol):
 class Post:
     """Delivers for one bot. Used in one event loop only."""
 
-    def __init__(self, guide: Guide, desk: Desk, outlet: Outlet) -> None:
+    def __init__(self, guide: Guide, delivery: Delivery, outlet: Outlet) -> None:
         self._guide = guide
-        self._desk = desk
+        self._desk = delivery
         self._outlet = outlet
-        self._gallery = Gallery(guide, desk, NAME)
+        self._gallery = Gallery(guide, delivery, NAME)
         #: What of a message went out already, while the rest of it has to wait: events.
         self._parts: dict[int, list[str]] = {}
         self._numbering: dict[str, asyncio.Task[None]] = {}
         self._quiet_until = 0.0
 
     async def deliver(self, message: Outgoing) -> Receipt:
-        """Sends or changes; gives what a later change needs. Raises the desk's errors."""
+        """Sends or changes; gives what a later change needs. Raises the delivery's errors."""
         if message.kind != "edit":  # which comes behind what it belongs to, and before the numbers under that
             self._leave_off(message)
         try:

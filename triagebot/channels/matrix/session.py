@@ -17,9 +17,9 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
-from triagebot.channels.matrix.asking import Denied, Line, MatrixRefused, path_of
-from triagebot.store import faults
-from triagebot.store.seals import Broken, Seal
+from triagebot.channels.matrix.http import Denied, Line, MatrixRefused, path_of
+from triagebot.store import errors
+from triagebot.store.encryption import Broken, Seal
 
 FOLDER = "matrix"
 SESSION = "session"
@@ -63,12 +63,12 @@ class Drawer:
             for each in self.folder.iterdir():
                 self.check(each, "600")
         except OSError as error:
-            raise faults.system_fault(self.folder, error) from error
+            raise errors.system_fault(self.folder, error) from error
 
     @staticmethod
     def check(path: Path, mode: str) -> None:
         if stat.S_IMODE(path.stat().st_mode) & _OTHERS:
-            raise faults.fault(path, _OPEN_TO_OTHERS.format(mode=mode, path=path))
+            raise errors.fault(path, _OPEN_TO_OTHERS.format(mode=mode, path=path))
 
     def private(self, name: str) -> Path:
         """A file that others cannot read, made empty if it is missing, for whoever would make it with other rights."""
@@ -76,7 +76,7 @@ class Drawer:
         try:
             os.close(os.open(path, os.O_CREAT | os.O_RDWR, _FILE_MODE))
         except OSError as error:
-            raise faults.system_fault(path, error) from error
+            raise errors.system_fault(path, error) from error
         return path
 
     def read(self) -> Login | None:
@@ -86,9 +86,9 @@ class Drawer:
         except FileNotFoundError:
             return None
         except OSError as error:
-            raise faults.system_fault(path, error) from error
+            raise errors.system_fault(path, error) from error
         except (Broken, ValueError, TypeError):
-            raise faults.fault(path, _NOT_OURS) from None
+            raise errors.fault(path, _NOT_OURS) from None
 
     def write(self, login: Login) -> None:
         """Whole or not at all, and on the disk when this returns."""
@@ -111,7 +111,7 @@ class Drawer:
             finally:
                 os.close(folder)
         except OSError as error:
-            raise faults.system_fault(path, error) from error
+            raise errors.system_fault(path, error) from error
 
 
 async def enter(line: Line, drawer: Drawer, user: str, password: str = "", token: str = "") -> Login:

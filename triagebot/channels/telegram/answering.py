@@ -1,4 +1,4 @@
-"""Presses, answered at once: what they do to a case takes its own way through the desk.
+"""Presses, answered at once: what they do to a case takes its own way through the delivery.
 
 Rules of this file: a press is answered before anything slow; an answer that could not be sent is tried a few times and
 then left, since all that it does is to stop the wheel that turns on the button.

@@ -1,8 +1,8 @@
-"""The channel as the desk sees it, and the ways in which updates come to it: polling and webhook.
+"""The channel as the delivery sees it, and the ways in which updates come to it: polling and webhook.
 
 Rules of this file:
-- an update is confirmed to the platform only when the desk has committed it: polling asks for later ones after that,
-  a webhook answers 200 after that;
+- an update is confirmed to the platform only when the delivery has committed it: polling asks for later ones after
+  that, a webhook answers 200 after that;
 - presses are answered before that, since it harms nothing to do it twice;
 - a number once asked for is forgotten when the platform has nothing more: after a week of silence it counts anew.
 """
@@ -28,34 +28,35 @@ from triagebot.channels.telegram.profile import introduce
 from triagebot.channels.telegram.reading import NAME, Reader, Written
 from triagebot.channels.telegram.sending import Post
 from triagebot.conversation import Guide
-from triagebot.desk import Desk, Outgoing, Receipt, place_of
+from triagebot.delivery import Delivery, place_of
 from triagebot.errors import StoreError
+from triagebot.messages import Outgoing, Receipt
 
 log = logging.getLogger(__name__)
 
 
 class Telegram:
-    """One bot. `open` it, have the desk `serve` it, then `poll` or give it what a webhook is sent (`take`). `room` is
-    the number of the staff's room, 0 for none."""
+    """One bot. `open` it, have the delivery `serve` it, then `poll` or give it what a webhook is sent (`take`).
+    `room` is the number of the staff's room, 0 for none."""
 
     name = NAME
     edits = True
 
-    def __init__(self, guide: Guide, desk: Desk, client: Client, language: str = "en", room: int = 0) -> None:
+    def __init__(self, guide: Guide, delivery: Delivery, client: Client, language: str = "en", room: int = 0) -> None:
         self.client = client
         self._room = room
         self._guide = guide
-        self._desk = desk
+        self._desk = delivery
         self._first: dict[int, int] = {}
         self._language = language
-        self._post = Post(guide, desk, client, Pace(), self._moved)
+        self._post = Post(guide, delivery, client, Pace(), self._moved)
         self._answers = Answers(guide, client)
         self._reader: Reader | None = None
         self._presenting: asyncio.Task[None] | None = None
         self._shift = Shift()
         self._place = 0
 
-    # --- for the desk -----------------------------------------------------------------------------------------------
+    # --- for the delivery -------------------------------------------------------------------------------------------
 
     async def deliver(self, message: Outgoing) -> Receipt:
         return await self._post.deliver(message)

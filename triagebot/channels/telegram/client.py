@@ -1,7 +1,7 @@
 """The platform's client: the library's own, without its retries, its pacing and its updater.
 
 Decided here and nowhere else: how long is waited for the platform, what is never logged, what of its answers is read,
-and what each of the platform's refusals means to the desk.
+and what each of the platform's refusals means to the delivery.
 """
 
 import asyncio
@@ -20,13 +20,13 @@ from telegram.error import RetryAfter as Later
 
 from triagebot.channels.telegram.connections import Connections
 from triagebot.channels.telegram.limits import KINDS, POLL
-from triagebot.desk import Gone, Refused, RetryAfter, Transient
+from triagebot.messages import Gone, Refused, RetryAfter, Transient
 
 T = TypeVar("T")
 
 #: Where the platform is reached.
 SERVER = "https://api.telegram.org"
-#: Connections at the same time: as many as the desk sends on, and one that is held for updates.
+#: Connections at the same time: as many as the delivery sends on, and one that is held for updates.
 CONNECTIONS = 512
 
 #: Parts of what the platform says about a request (in small letters), and what that means: nobody is there any more.
@@ -146,7 +146,7 @@ def seconds(error: Later) -> float:
 
 
 def undelivered(error: TelegramError) -> Exception:
-    """What a refused request means to the desk, as the error to raise."""
+    """What a refused request means to the delivery, as the error to raise."""
     if isinstance(error, Later):
         return RetryAfter(seconds(error))
     if isinstance(error, Forbidden) or (isinstance(error, BadRequest) and says(error, GONE)):

@@ -12,7 +12,8 @@ from typing import Any
 from telegram.error import BadRequest, TelegramError
 
 from triagebot.channels.telegram.client import Client, says, told, undelivered
-from triagebot.desk import RetryAfter, TooLarge, Transient
+from triagebot.delivery import TooLarge
+from triagebot.messages import RetryAfter, Transient
 
 #: Parts of refusals (in small letters): a file over the platform's own limit, and one that it has not at hand just now.
 OVER_THE_LIMIT = ("file is too big",)

@@ -1,4 +1,4 @@
-"""What an update of the platform says, in the desk's words. Pure: nothing is looked up or sent here.
+"""What an update of the platform says, in the delivery's words. Pure: nothing is looked up or sent here.
 
 Updates are read as the platform writes them (https://core.telegram.org/bots/api#update): to make the library's objects
 of one takes 0.2 ms, and a dozen of its fields are of interest.
@@ -22,8 +22,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from triagebot.channels.telegram.buttons import unpack
-from triagebot.desk import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Pressed, Said, Sent, place_of
-from triagebot.desk.incoming import Content
+from triagebot.delivery import place_of
+from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Pressed, Said, Sent
+from triagebot.messages.incoming import Content
 
 log = logging.getLogger(__name__)
 
@@ -42,7 +43,7 @@ _CODE = re.compile(r"([0-9A-Z]{3})-?([0-9A-Z]{3})")
 #: The same as the bot writes it.
 _NAMED = re.compile(r"\b[0-9A-Z]{3}-[0-9A-Z]{3}\b")
 _COMMAND = re.compile(r"/([A-Za-z0-9_]{1,32})(?:@([A-Za-z0-9_]+))?(?:\s+(.*))?", re.DOTALL)
-#: What a message can be that is no text, as it is told to the desk.
+#: What a message can be that is no text, as it is told to the delivery.
 _SENT = (
     *("photo", "voice", "video", "video_note", "audio", "animation", "sticker", "document", "location", "venue"),
     *("contact", "poll", "dice", "story"),

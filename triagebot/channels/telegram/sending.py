@@ -1,4 +1,4 @@
-"""Sends one message of the desk: pictures, parts, buttons; and changes one that was answered.
+"""Sends one message of the delivery: pictures, parts, buttons; and changes one that was answered.
 
 Rules of this file:
 - what was sent in parts is not sent again from the start when a part fails;
@@ -23,7 +23,8 @@ from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.reading import NAME
 from triagebot.channels.telegram.threads import Threads
 from triagebot.conversation import Guide, Reply
-from triagebot.desk import Desk, Gone, Outgoing, Receipt, Refused
+from triagebot.delivery import Delivery
+from triagebot.messages import Gone, Outgoing, Receipt, Refused
 from triagebot.topics import Texts
 
 #: How every text is sent, and how a caption is: objects as the platform defines them.
@@ -41,21 +42,26 @@ class Post:
     """Delivers for one bot. `moved` is told a group's old and new number. Used in one event loop only."""
 
     def __init__(
-        self, guide: Guide, desk: Desk, client: Client, pace: Pace, moved: Callable[[int, int], None] = lambda *_: None
+        self,
+        guide: Guide,
+        delivery: Delivery,
+        client: Client,
+        pace: Pace,
+        moved: Callable[[int, int], None] = lambda *_: None,
     ) -> None:
         self._guide = guide
         self._client = client
         self._pace = pace
         self._moved = moved
-        self._desk = desk
+        self._desk = delivery
         self._threads = Threads(self._call)
-        self._gallery = Gallery(guide, desk, NAME)
+        self._gallery = Gallery(guide, delivery, NAME)
         self._chats: dict[int, int] = {}
         #: What of a message went out already, while the rest of it has to wait: numbers on the platform.
         self._parts: dict[int, list[int]] = {}
 
     async def deliver(self, message: Outgoing) -> Receipt:
-        """Sends or changes; gives what a later change needs. Raises the desk's errors."""
+        """Sends or changes; gives what a later change needs. Raises the delivery's errors."""
         try:
             if message.kind == "edit":
                 await self._change(message)

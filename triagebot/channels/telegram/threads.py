@@ -16,7 +16,7 @@ from telegram.error import BadRequest, TelegramError
 from triagebot.channels.telegram.client import TOPIC_CLOSED, says, told
 from triagebot.channels.telegram.limits import MOST_TOPIC
 from triagebot.channels.telegram.profile import cut
-from triagebot.desk import Outgoing
+from triagebot.messages import Outgoing
 
 log = logging.getLogger(__name__)
 

@@ -18,7 +18,7 @@ from telegram.error import TelegramError
 from triagebot.channels.telegram.channel import Telegram
 from triagebot.channels.telegram.client import told
 from triagebot.channels.telegram.limits import MOST_BODY
-from triagebot.desk import place_of
+from triagebot.delivery import place_of
 from triagebot.errors import StoreError
 
 log = logging.getLogger(__name__)

@@ -1,4 +1,4 @@
-"""What the desk works with, and seals: everything personal that the cases hold in clear is closed."""
+"""What the delivery works with, and seals: everything personal that the cases hold in clear is closed."""
 
 import json
 from collections.abc import Iterable

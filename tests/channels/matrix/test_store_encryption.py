@@ -1,0 +1,347 @@
+"""What the library keeps on the disk says nothing to whoever has no key: who, where, and from before."""
+
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import nio
+import pytest
+from nio.crypto import InboundGroupSession, OlmAccount, OlmDevice, OutboundGroupSession, OutboundSession
+from nio.crypto.key_request import OutgoingKeyRequest
+from nio.store import SqliteStore
+
+from tests.channels.matrix.booth import Booth, Rider, account
+from tests.channels.matrix.bot import Bot
+from tests.channels.matrix.conftest import PASSWORD, People
+from tests.channels.matrix.homeserver import Homeserver
+from triagebot.channels.matrix import crypto_store, store_encryption
+from triagebot.channels.matrix.http import Line
+from triagebot.channels.matrix.keys import STORE, Keys
+from triagebot.channels.matrix.session import FOLDER, SESSION, Drawer, Login
+from triagebot.channels.matrix.store_encryption import Closing
+from triagebot.errors import StoreError
+from triagebot.store import open_store
+from triagebot.store.encryption import Broken, Seal, throw_away_seal
+from triagebot.store.key_rotation import FILES, renew, retire
+
+ME = Login("@wheels:shop.example", "TRIAGEBOT0")
+ADA, HER_PHONE, HER_NAME = "@ada:example.org", "ADASPHONE", "phone of Ada"
+ROOM, GONE = "!workshop:example.org", "!long-ago:example.org"
+
+SAYING = (ME.user, ME.device, ADA, HER_PHONE, HER_NAME, ROOM)
+
+
+class Earlier:
+    """A drawer with a file as it was before anything was closed, and what stands in it."""
+
+    def __init__(self, data: Path, seal: Seal) -> None:
+        self.data, self.seal = data, seal
+        self.drawer = Drawer(data, seal)
+        self.path = self.drawer.private(STORE)
+        store = SqliteStore(
+            ME.user, ME.device, str(self.drawer.folder), seal.mark("matrix keys", ME.user, ME.device), STORE
+        )
+        mine, hers, sent = OlmAccount(), OlmAccount(), OutboundGroupSession()
+        keys = {"curve25519": hers.identity_keys["curve25519"], "ed25519": hers.identity_keys["ed25519"]}
+        hers.generate_one_time_keys(1)
+        (one_time,) = hers.one_time_keys["curve25519"].values()
+        talk = OutboundSession(mine, keys["curve25519"], one_time)
+        heard = InboundGroupSession(sent.session_key, keys["ed25519"], keys["curve25519"], ROOM)
+        heard.forwarding_chain.append("K" * 43)
+        store.save_account(mine)
+        store.save_session(keys["curve25519"], talk)
+        store.save_device_keys({ADA: {HER_PHONE: OlmDevice(ADA, HER_PHONE, keys, display_name=HER_NAME)}})
+        store.save_inbound_group_session(heard)
+        store.save_encrypted_rooms({ROOM, GONE})
+        store.add_outgoing_key_request(OutgoingKeyRequest("wanted", "wanted", ROOM, "m.megolm.v1.aes-sha2"))
+        store.delete_encrypted_room(GONE)
+        store.database.close()
+        self.keys, self.sessions, self.mine = keys, (talk.id, heard.id), mine
+        self.saying = (*SAYING, *keys.values(), *self.sessions, "K" * 43)
+
+    def open(self, seal: Seal | None = None) -> Keys:
+        return Keys(Line("http://127.0.0.1:9"), Drawer(self.data, seal or self.seal), ME)
+
+    def found(self) -> list[str]:
+        return standing_in(self.data, self.saying)
+
+    def is_whole(self, keys: Keys) -> None:
+        """Everything is there as it was."""
+        olm, store = keys.books.olm, keys.books.store
+        talk, heard = self.sessions
+        assert olm.account.identity_keys == self.mine.identity_keys
+        assert olm.session_store.get(self.keys["curve25519"]).id == talk
+        device = keys.books.device_store[ADA][HER_PHONE]
+        assert (device.keys, device.display_name, device.deleted) == (self.keys, HER_NAME, False)
+        session = olm.inbound_group_store.get(ROOM, self.keys["curve25519"], heard)
+        assert (session.id, session.forwarding_chain) == (heard, ["K" * 43])
+        assert keys.books.encrypted_rooms == {ROOM}
+        assert [(each.room_id, each.session_id) for each in olm.outgoing_key_requests.values()] == [(ROOM, "wanted")]
+        assert store.database.execute_sql("PRAGMA foreign_key_check").fetchall() == []
+
+
+def standing_in(folder: Path, texts: tuple[str, ...]) -> list[str]:
+    """Which of them stand in clear in any file of a folder."""
+    held = [path.read_bytes() for path in folder.rglob("*") if path.is_file()]
+    return [text for text in texts if any(text.encode() in each for each in held)]
+
+
+@pytest.fixture
+def earlier(tmp_path: Path) -> Iterator[Earlier]:
+    before = Earlier(tmp_path / "data", throw_away_seal())
+    assert before.found() == list(before.saying), "the search finds what stands there"
+    return before
+
+
+# --- a file from before -----------------------------------------------------------------------------------------------
+
+
+def test_a_file_from_before_is_taken_over_and_says_nothing_any_more(earlier: Earlier) -> None:
+    keys = earlier.open()
+    earlier.is_whole(keys)
+    assert earlier.found() == [], "while it is open"
+    keys.close()
+    assert earlier.found() == []
+    again = earlier.open()
+    earlier.is_whole(again)
+    again.close()
+
+
+def test_neither_what_was_deleted_nor_the_log_of_a_killed_process_says_anything(earlier: Earlier) -> None:
+    killed = earlier.data.with_name("killed") / "matrix"
+    writing = sqlite3.connect(earlier.path, isolation_level=None)
+    writing.execute("PRAGMA secure_delete = off")
+    writing.execute("PRAGMA journal_mode = wal")
+    number = writing.execute("SELECT id FROM accounts").fetchone()[0]
+    for room in (f"!{number}-long-ago:example.org" for number in range(500)):
+        writing.execute("INSERT INTO encryptedrooms (room_id, account_id) VALUES (?, ?)", (room, number))
+    writing.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    writing.execute("DELETE FROM encryptedrooms WHERE room_id != ?", (ROOM,))
+    shutil.copytree(earlier.drawer.folder, killed)
+    writing.close()
+    traces = ("-long-ago:example.org", ROOM)
+    for file in (killed / STORE, killed / f"{STORE}-wal"):
+        assert all(text.encode() in file.read_bytes() for text in traces)
+    earlier.data = killed.parent
+    keys = earlier.open()
+    earlier.is_whole(keys)
+    assert standing_in(earlier.data, traces) == []
+    keys.close()
+
+
+@pytest.mark.parametrize("row", [1, 2, 9, 20])
+def test_taking_over_that_is_cut_off_has_changed_nothing(
+    earlier: Earlier, monkeypatch: pytest.MonkeyPatch, row: int
+) -> None:
+    close, calls = Closing.close, iter(range(1, row))
+
+    def cut_off(self: Closing, column: str, text: str) -> str:
+        if next(calls, None) is None:
+            raise KeyboardInterrupt
+        return close(self, column, text)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Closing, "close", cut_off)
+        with pytest.raises(KeyboardInterrupt):
+            earlier.open()
+    with sqlite3.connect(earlier.path) as looking:
+        assert looking.execute("SELECT user_id, room_id FROM devicekeys, encryptedrooms").fetchall() == [(ADA, ROOM)]
+    looking.close()
+    keys = earlier.open()
+    earlier.is_whole(keys)
+    keys.close()
+    assert earlier.found() == []
+
+
+def test_taking_over_that_is_cut_off_before_the_traces_are_wiped_is_finished(
+    earlier: Earlier, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def cut_off(*_: Any) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(crypto_store, "start_closing", cut_off)
+        with pytest.raises(KeyboardInterrupt):
+            earlier.open()
+    with sqlite3.connect(earlier.path) as looking:
+        assert looking.execute("PRAGMA user_version").fetchone() == (store_encryption._TRACES,)
+    looking.close()
+    keys = earlier.open()
+    earlier.is_whole(keys)
+    assert keys.books.store.database.execute_sql("PRAGMA user_version").fetchone() == (store_encryption._CLOSED,)
+    assert earlier.found() == []
+    keys.close()
+
+
+# --- keys -------------------------------------------------------------------------------------------------------------
+
+
+def test_with_another_key_a_file_is_refused_and_left_as_it_is(earlier: Earlier) -> None:
+    def rows() -> list[Any]:
+        with sqlite3.connect(earlier.path) as looking:
+            dump = list(looking.iterdump())
+        looking.close()
+        return dump
+
+    for _ in ("in clear", "closed"):
+        before = rows()
+        with pytest.raises(StoreError, match="another key"):
+            earlier.open(throw_away_seal())
+        assert rows() == before
+        keys = earlier.open()
+        earlier.is_whole(keys)
+        keys.close()
+
+
+def test_a_new_key_and_an_old_one_taken_away_leave_login_and_keys_as_they_were(tmp_path: Path) -> None:
+    data, key_file = tmp_path / "data", tmp_path / "triagebot.key"
+    with open_store(data, key_file=key_file) as store:
+        earlier = Earlier(data, store.seal)
+        earlier.drawer.write(ME)
+        earlier.open().close()
+    renew(data, key_file)
+    assert retire(data, key_file) == 1
+    with open_store(data, key_file=key_file) as store:
+        assert Drawer(data, store.seal).read() == ME
+        keys = earlier.open(store.seal)
+        earlier.is_whole(keys)
+        keys.close()
+    assert Path(FOLDER, SESSION).as_posix() in FILES
+
+
+def test_a_file_of_two_devices_is_closed_for_both(earlier: Earlier) -> None:
+    earlier.open().close()
+    other = Keys(Line("http://127.0.0.1:9"), earlier.drawer, Login(ME.user, "TRIAGEBOT1"))
+    with other.whole():
+        other.books.store.save_encrypted_rooms({"!another:example.org"})
+    other.close()
+    assert standing_in(earlier.data, (*earlier.saying, "TRIAGEBOT1", "!another:example.org")) == []
+    keys = earlier.open()
+    earlier.is_whole(keys)
+    keys.close()
+
+
+def test_the_same_is_closed_alike_in_one_column_only() -> None:
+    mine, other = Closing("a" * 64), Closing("b" * 64)
+    closed = mine.close("rooms.room_id", ROOM)
+    assert closed == mine.close("rooms.room_id", ROOM)
+    assert closed not in (mine.close("sessions.room_id", ROOM), other.close("rooms.room_id", ROOM))
+    for text in (ROOM, "", "Ünsal \ud800", "x" * 10_000):
+        assert mine.open("rooms.room_id", mine.close("rooms.room_id", text)) == text
+    for one, column, text in (
+        (other, "rooms.room_id", closed),
+        (mine, "sessions.room_id", closed),
+        (mine, "rooms.room_id", closed[:-8]),
+        (mine, "rooms.room_id", ROOM),
+        (mine, "rooms.room_id", ""),
+    ):
+        with pytest.raises(Broken):
+            one.open(column, text)
+
+
+def test_every_text_column_of_the_library_is_closed_or_a_date() -> None:
+    kinds: dict[str, set[str]] = {}
+    for model in SqliteStore.models:
+        for field in model._meta.sorted_fields:
+            kinds.setdefault(type(field).__name__, set()).add(f"{model.__name__}.{field.name}")
+    assert kinds.pop("_ClosedText") >= {"Accounts.user_id", "DeviceKeys.user_id", "EncryptedRooms.room_id", "Keys.key"}
+    assert kinds.pop("DateField") == {"OlmSessions.creation_time", "OlmSessions.last_usage_date"}
+    assert kinds.pop("ByteField") == {"Accounts.account", "OlmSessions.session", "MegolmInboundSessions.session"}
+    assert kinds.keys() == {"AutoField", "BooleanField", "ForeignKeyField", "IntegerField", "DeviceTrustField"}
+
+
+def test_a_file_of_the_library_alone_is_as_ever(tmp_path: Path) -> None:
+    for _ in ("made", "read again"):
+        store = SqliteStore(ADA, HER_PHONE, str(tmp_path), "pickled", "hers.db")
+        store.save_account(store.load_account() or OlmAccount())
+        store.save_encrypted_rooms({ROOM})
+        assert store.load_encrypted_rooms() == {ROOM}
+        store.database.close()
+    assert standing_in(tmp_path, (ADA, HER_PHONE, ROOM)) == [ADA, HER_PHONE, ROOM]
+
+
+def test_devices_are_ignored_and_rooms_dropped_in_a_closed_file(earlier: Earlier) -> None:
+    keys = earlier.open()
+    store = keys.books.store
+    store.ignore_devices([keys.books.device_store[ADA][HER_PHONE]])
+    assert store.load_device_keys()[ADA][HER_PHONE].trust_state == nio.crypto.TrustState.ignored
+    store.delete_encrypted_room(ROOM)
+    assert store.load_encrypted_rooms() == set()
+    keys.close()
+
+
+# --- those who went ---------------------------------------------------------------------------------------------------
+
+
+def test_of_people_and_rooms_that_are_gone_only_sessions_are_kept(earlier: Earlier) -> None:
+    keys = earlier.open()
+    keys.part_with_absent({"rooms": {"leave": {ROOM: {}}}})
+    heard = earlier.sessions[1]
+    assert keys.can_open(ROOM, heard), "what was said before it was left is read first"
+    assert ADA not in dict(keys.books.device_store.items())
+    keys.part_with_absent({})
+    assert not keys.can_open(ROOM, heard)
+    keys.close()
+    again = earlier.open()
+    assert list(again.books.device_store) == list(again.books.olm.inbound_group_store) == []
+    assert (again.books.encrypted_rooms, again.books.olm.outgoing_key_requests) == (set(), {})
+    assert again.books.olm.session_store.get(earlier.keys["curve25519"]) is not None
+    counted = again.books.store.database.execute_sql
+    for table in ("devicekeys", "keys", "devicetruststate", "megolminboundsessions", "forwardedchains"):
+        assert counted(f"SELECT count(*) FROM {table}").fetchone() == (0,), table
+    again.close()
+
+
+@pytest.mark.asyncio
+async def test_a_conversation_leaves_nobodys_name_and_whoever_comes_back_is_read(bot: Bot, people: People) -> None:
+    data, ada = Path(bot.made["data"]), await people("ada")
+    room = await bot.meet(ada, encrypted=True)
+    names = (ada.user_id, ada.client.device_id, "ada's phone", room, bot.user, bot.connection.device_id)
+    for text in ("24 mm", "or 25"):
+        await ada.say(room, text)
+        await bot.hears(text)
+        await bot.say(room, f"not {text}")
+        await ada.sees(lambda heard, text=text: heard.body == f"not {text}")  # type: ignore[misc]
+        assert standing_in(data, names) == []
+        await bot.restart()
+    await bot.connection.leave(room)
+    await bot.until(lambda: room in bot.gone)
+    other = await bot.meet(ada)  # one more look, at least
+    olm = bot.connection._keys.books.olm
+    assert room not in olm.inbound_group_store._entries
+    back = await bot.meet(ada, encrypted=True)
+    await ada.say(back, "24 mm after all")
+    await bot.hears("24 mm after all")
+    await bot.say(back, "good")
+    await ada.sees(lambda heard: heard.body == "good")
+    await bot.connection.close()
+    assert standing_in(data, (*names, other, back)) == []
+
+
+@pytest.mark.asyncio
+async def test_nothing_in_the_data_folder_says_who_talked_where_and_what(
+    homeserver: Homeserver, people: People, tmp_path: Path
+) -> None:
+    ada, bob = await people("ada"), await people("bob")
+    booth = Booth(account(homeserver.url, await homeserver.register("wheels-kept", PASSWORD)), tmp_path / "booth")
+    await booth.start()
+    try:
+        rooms = [await booth.meet(ada, encrypted=True), await booth.meet(bob)]
+        riders = [Rider(who, room) for who, room in zip((ada, bob), rooms, strict=True)]
+        for rider in riders:
+            await rider.next()
+            await rider.say("6 sprockets, and my name is Zanzibar")
+        clients = (ada.client, bob.client)
+        named = [text for client in clients for text in (client.user_id, client.user_id[1:].split(":")[0])]
+        told = (*named, *rooms, *(client.device_id for client in clients), "'s phone", "Zanzibar", booth.user, PASSWORD)
+        assert standing_in(booth.folder / "data", told) == []
+        await booth.restart()
+        await riders[0].say("!forget")
+        await riders[0].say("yes")
+        await booth.quiet()
+        assert standing_in(booth.folder / "data", told) == []
+    finally:
+        await booth.stop()
+    assert standing_in(booth.folder / "data", told) == []

@@ -1,0 +1,110 @@
+"""The commands about who is staff, beside a delivery that may be at work."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from triagebot.cli import app
+from triagebot.counter import read_invite, redeem
+from triagebot.errors import UsageError
+from triagebot.store import Store, open_store
+from triagebot.store.staff import Role, Staff
+from triagebot.store.tickets import Tickets
+from triagebot.testing import START, Clock
+
+Run = Callable[..., str]
+
+
+@pytest.fixture
+def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("TRIAGEBOT_DATA_FOLDER", str(tmp_path / "data"))
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def run(data: Path, capsys: pytest.CaptureFixture[str]) -> Run:
+    """Runs a command; gives what it printed."""
+
+    def command(*arguments: str) -> str:
+        app(["staff", *arguments], result_action="return_value")
+        return capsys.readouterr().out
+
+    return command
+
+
+def store_of(data: Path) -> Store:
+    return open_store(data)
+
+
+def admitted(data: Path, name: str, role: Role = "staff") -> str:
+    """Somebody who is staff; gives their mark."""
+    with store_of(data) as store, store.begin() as tx:
+        return Staff(tx).admit(tx.mark(f"telegram:{name}"), role, name, START).mark
+
+
+def test_an_invitation_is_printed_and_counts(run: Run, data: Path) -> None:
+    printed = run("invite", "--role", "owner", "--name", "  Ada   B ")
+    code = read_invite(printed.splitlines()[0])
+    assert code is not None
+    assert re.search(r"Counts once, until \d{4}-\d\d-\d\d \d\d:\d\d UTC", printed)
+    with store_of(data) as store, store.begin() as tx:
+        member = redeem(tx, tx.mark("telegram:1"), code, Clock().now.replace(year=2020))
+    assert member is not None
+    assert (member.name, member.role) == ("Ada B", "owner")
+    assert re.fullmatch(r"Ada B  owner  since 2020-03-02  -\n", run("list"))
+
+
+def test_the_code_lies_nowhere_on_the_disk(run: Run, data: Path) -> None:
+    printed = run("invite").splitlines()[0]
+    held = b"".join(path.read_bytes() for path in data.iterdir() if path.is_file())
+    assert printed.encode() not in held
+    assert printed.replace("-", "").encode() not in held
+
+
+@pytest.mark.parametrize("span", ["", "2", "h", "2 weeks", "1h2", "0h", "31d", "99999d"])
+def test_a_time_that_cannot_be(run: Run, span: str) -> None:
+    with pytest.raises(UsageError):
+        run("invite", "--for", span)
+
+
+@pytest.mark.parametrize("span", ["90m", "48h", "30d", "1 H"])
+def test_a_time_that_can_be(run: Run, span: str) -> None:
+    assert read_invite(run("invite", "--for", span).splitlines()[0]) is not None
+
+
+def test_two_cannot_have_a_name(run: Run, data: Path) -> None:
+    admitted(data, "Ada")
+    with pytest.raises(UsageError, match="Ada is one of the staff already"):
+        run("invite", "--name", "ada")
+
+
+def test_nobody_is_staff_yet(run: Run) -> None:
+    assert run("list") == "nobody is staff yet: triagebot staff invite\n"
+
+
+def test_who_is_removed_gives_back_what_they_had(run: Run, data: Path) -> None:
+    mark = admitted(data, "Ada")
+    admitted(data, "Eve")
+    with store_of(data) as store, store.begin() as tx:
+        case = tx.open_case("terminal:me", "K7M-4QX", "rear-sprockets", START)
+        Tickets(tx).open(case, "asked", START)
+        assert Tickets(tx).claim(case, mark)
+    assert run("remove", "ADA") == "Ada is staff no more; cases that wait again: 1\n"
+    assert "Ada" not in run("list")
+    assert "Eve" in run("list")
+    with store_of(data) as store, store.read() as view:
+        assert Tickets(view).waiting() == 1
+    with pytest.raises(UsageError, match="nobody called 'Ada' is staff; there is: Eve"):
+        run("remove", "Ada")
+
+
+def test_it_works_beside_a_desk(run: Run, data: Path) -> None:
+    from triagebot.delivery import staffed
+
+    admitted(data, "Ada")
+    with staffed(data):
+        assert "Ada" in run("list")
+        assert run("invite")
+        assert run("remove", "Ada") == "Ada is staff no more\n"

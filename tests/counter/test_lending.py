@@ -1,0 +1,133 @@
+"""Tools that go out and come home, and who is told of it."""
+
+import pytest
+
+from tests.counter.shop import Shop
+from triagebot.messages import Edited
+from triagebot.store.loans import Loan, Loans
+
+ADA, BOB, EVE = "ada", "bob", "eve"
+#: The example shop has one of the first and two of the second; the third is for use in the shop only.
+SMALL, CLAW, ODD = "the small four", "the crab claw", "the odd twelve (yellow tape)"
+
+
+@pytest.fixture(autouse=True)
+def _ada(shop: Shop) -> None:
+    shop.staff(ADA)
+
+
+def out(shop: Shop) -> tuple[Loan, ...]:
+    with shop.reading() as view:
+        return Loans(view).out()
+
+
+def test_what_is_lent_is_out_until_it_is_back(shop: Shop) -> None:
+    said = shop.says(ADA, "lend small four to Ben until 17:00")
+    assert said == f"“{SMALL}” is out, with Ben, until 17:00. Deposit: £10.00."
+    (loan,) = out(shop)
+    assert (loan.tool, loan.to, loan.code, loan.by) == ("remover-4-notch-24", "Ben", None, "Ada")
+
+    listed = shop.says(ADA, "out")
+    assert listed.startswith("One tool is out:\n")
+    assert f"“{SMALL}”: Ben, since " in listed
+    assert listed.endswith(", due 17:00")
+
+    assert shop.says(ADA, "returned the small four").startswith(f"“{SMALL}” is back from Ben. It hangs: ")
+    assert out(shop) == ()
+    assert shop.says(ADA, "out") == "Everything hangs where it belongs."
+    assert shop.says(ADA, "returned small four") == f"“{SMALL}” is not out."
+
+
+def test_what_is_out_does_not_hang_there(shop: Shop) -> None:
+    home = shop.says(ADA, "which does the crab claw fit")
+    assert home.endswith("We have 2.")
+    shop.says(ADA, "lend crab claw to Ben")
+    away = shop.says(ADA, "which does the crab claw fit").splitlines()
+    assert away[-2].endswith("We have 1.")
+    assert away[-1].startswith("Lent out: Ben, since ")
+
+    shop.says(ADA, "lend crab claw to Cyd")
+    gone = shop.says(ADA, "which does the crab claw fit").splitlines()
+    assert gone[-2] == "None on the wall." or gone[-2].endswith("none on the wall.")
+    assert "Ben" in gone[-1]
+    assert "Cyd" in gone[-1]
+    assert shop.says(ADA, "lend crab claw to Dee").startswith(f"All of “{CLAW}” are out: Ben, since ")
+    assert len(out(shop)) == 2
+
+
+def test_a_line_says_that_its_remover_is_out(shop: Shop) -> None:
+    shop.says(ADA, "lend big four to Ben")
+    told = shop.says(ADA, "4n 40").splitlines()
+    assert told[-1].startswith("Lent out: Ben, since ")
+
+
+def test_who_brings_one_of_two_is_asked(shop: Shop) -> None:
+    shop.says(ADA, "lend crab claw to Ben")
+    shop.says(ADA, "lend crab claw to Cyd")
+    assert shop.says(ADA, "returned crab claw") == f"Whose? Ben or Cyd. “returned {CLAW} from …”"
+    assert "is out: Ben, since" in shop.says(ADA, "returned crab claw from Dee")
+    assert "is back from Cyd" in shop.says(ADA, "returned crab claw from CYD")
+    assert [loan.to for loan in out(shop)] == ["Ben"]
+
+
+@pytest.mark.parametrize(
+    ("text", "reply"),
+    [
+        ("lend small four", f"To whom? “lend {SMALL} to Ben until 17:00”. A case code does as well as a name."),
+        ("lend grommet to Ben", "No tool is called “grommet” here."),
+        (f"lend {ODD} to Ben", f"“{ODD}” is for use in the shop only, so it stays here."),
+        ("lend small four to Ben until the cows come home", "“the cows come home” is no time that I know."),
+        ("lend small four to ZZ9-ZZ9", "There is no case ZZ9-ZZ9."),
+    ],
+)  # fmt: skip
+def test_what_is_not_clear_is_asked(shop: Shop, text: str, reply: str) -> None:
+    assert shop.says(ADA, text).startswith(reply)
+    assert out(shop) == ()
+
+
+def test_a_loan_to_a_case_keeps_no_name_and_outlives_the_case(shop: Shop) -> None:
+    code = shop.needs_a_person(BOB)
+    assert f"with {code}, until" in shop.says(ADA, f"lend small four to {code} for 2h")
+    assert "lent out a tool for it" in shop.says(ADA, f"history {code}")
+    assert f": {code}, since " in shop.says(ADA, "out")
+
+    shop.says(BOB, "forget me")
+    shop.says(BOB, "yes")
+    (loan,) = out(shop)
+    assert (loan.to, loan.code) == ("", None)
+    assert "somebody who wanted to be forgotten" in shop.says(ADA, "out")
+    assert "is back from somebody" in shop.says(ADA, "returned small four")
+
+
+def test_what_is_late_says_so(shop: Shop) -> None:
+    shop.says(ADA, "lend small four to Ben for 1h")
+    shop.clock.wait(hours=30)
+    assert shop.says(ADA, "out").endswith(", late")
+
+
+def test_a_corrected_or_forwarded_message_lends_nothing(shop: Shop) -> None:
+    shop.says(ADA, "lend small four to Ben", forwarded=True)
+    shop.says(ADA, Edited("lend small four to Ben", of="1"))
+    assert out(shop) == ()
+
+
+@pytest.mark.parametrize("text", ["lend small four to Ben", "out", "returned small", "today"])
+def test_who_is_not_staff_gets_what_any_text_gets(shop: Shop, text: str) -> None:
+    for who in (BOB, "cyd"):
+        shop.says(who, "hello")
+    assert shop.says(BOB, text) == shop.says("cyd", "asdf jkl")
+    assert out(shop) == ()
+
+
+def test_the_day_is_summed_up_for_an_owner(shop: Shop) -> None:
+    shop.staff(EVE, "owner")
+    shop.needs_a_person(BOB)
+    shop.says(ADA, "lend small four to Ben")
+    assert shop.says(ADA, "today") == "That is for an owner to see."
+    told = shop.says(EVE, "digest").splitlines()
+    assert told[0].endswith("one conversation today.")
+    assert told[1] == "– 1 went to a person"
+    assert told[2].startswith("One is waiting for a person, since ")
+    assert told[-1] == "One tool is lent out."
+    assert "“today” sums up the day." in shop.says(EVE, "help")
+    assert "sums up" not in shop.says(ADA, "help")

@@ -1,0 +1,127 @@
+"""Staff and customer on Telegram: becoming staff, what is told a message of somebody else's, the buttons of a line."""
+
+from collections.abc import AsyncIterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+import pytest_asyncio
+
+from tests.channels.telegram.stage import Booth, polling
+from tests.doubles.telegram import Person, Screen, Telegram
+from tests.doubles.telegram_tests.fair import platform, served
+from triagebot.channels.telegram.reading import Reader
+from triagebot.counter import invite
+from triagebot.messages import Arrived, Said
+from triagebot.store.staff import Role, Staff
+
+__all__ = ["platform", "served"]
+
+
+@pytest_asyncio.fixture
+async def booth(platform: Telegram, tmp_path: Path) -> AsyncIterator[Booth]:
+    async with polling(platform, tmp_path) as opened:
+        yield opened
+
+
+def invitation(booth: Booth, name: str, role: Role = "staff") -> str:
+    with booth.store.begin() as tx:
+        return invite(tx, role, name, datetime.now(UTC))
+
+
+def members(booth: Booth) -> list[str]:
+    with booth.store.read() as view:
+        return [member.name for member in Staff(view).members()]
+
+
+async def says(booth: Booth, who: Person, text: str) -> Screen:
+    before = len(who.screen().from_bots)
+    who.write(text)
+    await who.watch(lambda screen: len(screen.from_bots) > before)
+    await booth.quiet()  # what is long comes in several messages
+    return who.screen()
+
+
+@pytest.mark.asyncio
+async def test_the_link_or_the_code_itself_makes_somebody_staff(booth: Booth) -> None:
+    ada, eve = booth.person("Ada"), booth.person("Eve")
+    ada.start(invitation(booth, "Ada"))
+    screen = await ada.watch(lambda screen: bool(screen.from_bots))
+    assert screen.last.text.startswith("Hello Ada. This account is staff of")
+    await says(booth, eve, invitation(booth, "Eve").lower())
+    assert members(booth) == ["Ada", "Eve"]
+
+
+@pytest.mark.asyncio
+async def test_a_group_and_a_correction_make_nobody_staff(booth: Booth) -> None:
+    eve = booth.person("Eve")
+    name = f"@bot{booth.token[:9]}_bot"
+    group = booth.platform.add_group(eve, "Workshop", bots=[booth.token])
+    code = invitation(booth, "Eve", "owner")
+    eve.write(f"/start{name} {code}", chat=group)
+    await eve.watch(lambda screen: len(screen.from_bots) == 1, chat=group)
+    eve.write(f"{name} {code}", chat=group)
+    await eve.watch(lambda screen: len(screen.from_bots) == 2, chat=group)
+    number = eve.write("hello")
+    await eve.watch(lambda screen: len(screen.from_bots) == 1)
+    eve.edit(number, code)
+    await eve.watch(lambda screen: len(screen.from_bots) == 2)
+    assert members(booth) == []
+
+
+@pytest.mark.asyncio
+async def test_the_counter_and_the_customer_on_one_desk(booth: Booth) -> None:
+    ada, bob = booth.person("Ada"), booth.person("Bob")
+    ada.start(invitation(booth, "Ada"))
+    await ada.watch(lambda screen: bool(screen.from_bots))
+    await says(booth, bob, "it stays still, 4 notches, about 40 mm")
+    screen = await says(booth, bob, "person")
+    code = screen.last.text.split("Your case code is ")[1][:7]
+    assert code in (await says(booth, ada, "queue")).last.text
+    assert (await says(booth, ada, f"claim {code}")).last.text == f"{code} is yours."
+    await says(booth, ada, f"say {code} ready")
+    assert bob.screen().last.text.startswith("From Ada at")
+    assert "is closed" in (await says(booth, ada, f"close {code} fitted 4n 40")).last.text
+
+
+@pytest.mark.asyncio
+async def test_the_buttons_of_a_line_answer_it(booth: Booth) -> None:
+    ada = booth.person("Ada")
+    ada.start(invitation(booth, "Ada"))
+    await ada.watch(lambda screen: bool(screen.from_bots))
+    screen = await says(booth, ada, "3 outer 40 turns")
+    assert "2. No, the pedals always go round" in [button.text for button in screen.last.buttons]
+    before = len(screen.from_bots)
+    ada.press("2. No, the pedals always go round")
+    screen = await ada.watch(lambda screen: len(screen.from_bots) > before)
+    assert "the crab claw" in screen.last.text
+    assert "left-hand" in screen.last.text
+    assert not screen.from_bots[-2].buttons, "what was answered has no buttons any more"
+
+
+def read(text: str, chat: str = "private", **more: object) -> tuple[bool, bool, object]:
+    """Whether a message is private, whether it is forwarded, and what it says."""
+    message = {
+        "message_id": 1,
+        "date": 1_700_000_000,
+        "chat": {"id": 7, "type": chat, "first_name": "Ada", "title": "Workshop"},
+        "from": {"id": 7, "is_bot": False, "first_name": "Ada"},
+        "text": text,
+        **more,
+    }
+    incoming = Reader(1, "wheel_bot", "en", ("en",)).read({"update_id": 1, "message": message}).incoming
+    assert incoming is not None
+    return incoming.private, incoming.forwarded, incoming.content
+
+
+FORWARDED = {"forward_origin": {"type": "hidden_user", "date": 1_600_000_000, "sender_user_name": "Ada"}}
+
+
+def test_what_a_message_of_the_platform_is() -> None:
+    assert read("BCDF") == (True, False, Said("BCDF"))
+    assert read("BCDF", **FORWARDED) == (True, True, Said("BCDF"))
+    assert read("/start BCDF-GHJK") == (True, False, Arrived(secret="BCDF-GHJK"))
+    assert read("/start BCDF-GHJK", **FORWARDED) == (True, True, Arrived(secret="BCDF-GHJK"))
+    assert read("/start K7M4QX") == (True, False, Arrived(code="K7M-4QX"))
+    assert read("/start new") == (True, False, Arrived(new=True))
+    assert read("@wheel_bot BCDF", "group") == (False, False, Said("BCDF"))

@@ -1,0 +1,633 @@
+"""The delivery, one thing at a time: order, repeats, presses, corrections, failures of turns and of sending,
+restarts."""
+
+import asyncio
+import logging
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.delivery.office import Dead, Office
+from tests.delivery.recorded import After, Before, Held, RecordedChannel
+from triagebot.conversation import Case, Message, Turn
+from triagebot.conversation import turn as real_turn
+from triagebot.delivery import Delivery, WaitingClient, outbox
+from triagebot.errors import StoreError
+from triagebot.identify import ChoiceReading, CountReading
+from triagebot.messages import (
+    Arrived,
+    Commanded,
+    Edited,
+    Gone,
+    Pressed,
+    Refused,
+    RetryAfter,
+    Sent,
+    Transient,
+    turn_number,
+)
+from triagebot.store import open_store
+from triagebot.store.photos import Photos
+from triagebot.turns import take_message
+
+A, B = "a", "b"
+
+
+@pytest.fixture(autouse=True)
+def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(outbox, "pause", lambda attempt: 0.001)
+
+
+def case_of(office: Office, person: str = A) -> Case:
+    held = office.held(person)
+    assert held is not None
+    return held.case
+
+
+def press(channel: RecordedChannel, choice: str, person: str = A, back: int = 1) -> Pressed:
+    """A press on the button of a message: the last, or one further back."""
+    shown = channel.screens[person][-back]
+    return Pressed(shown.case, shown.turn, choice)
+
+
+@pytest.fixture
+def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[str, int], None]:
+    """Lets turns on messages with a text in them fail so many times."""
+
+    def let_fail(text: str, times: int) -> None:
+        left = [times]
+
+        def turn(guide: object, case: Case, message: Message, now: object) -> Turn:
+            if text in message.text and left[0]:
+                left[0] -= 1
+                raise ZeroDivisionError("about " + message.text)
+            return real_turn(guide, case, message, now)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(take_message, "turn", turn)
+
+    return let_fail
+
+
+# --- messages -------------------------------------------------------------------------------------------------------
+
+
+def test_a_message_is_answered_and_written_down(office: Office, channel: RecordedChannel) -> None:
+    received = office.bring(A, "it stays still, 9 sprockets")
+    assert received.outcome == "applied"
+    assert channel.last(A).reply.text == received.reply.text  # type: ignore[union-attr]
+    assert channel.last(A).case == case_of(office).code
+    assert channel.last(A).turn == turn_number(case_of(office))
+    assert office.rows("inbox", "state, attempts, body") == [("done", 0, None)]
+    assert office.rows("outbox", "state, attempts, kind") == [("sent", 1, "send")]
+
+
+def test_a_message_that_comes_twice_counts_once(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets", key="k")
+    before = case_of(office)
+    assert office.bring(A, "9 sprockets", key="k").outcome == "duplicate"
+    assert office.bring(B, "9 sprockets", key="k").outcome == "duplicate", "a key is the platform's, not the person's"
+    office.crash()
+    assert office.bring(A, "9 sprockets", key="k").outcome == "duplicate"
+    assert case_of(office) == before
+    assert len(channel.screens[A]) == 1
+    assert office.held(B) is None
+
+
+def test_many_at_once_are_taken_in_their_order(office: Office, channel: RecordedChannel) -> None:
+    said = ["9 sprockets", "change", "1", "8 sprockets", "it stays still", "back", "it turns", "why"]
+
+    async def bring_all() -> None:
+        batch = [office.incoming(person, take_message.Said(text)) for text in said for person in (A, B)]
+        await office.delivery.receive_all(batch, channel.name, "17")
+        await office.delivery.idle()
+
+    office.run(bring_all())
+    with open_store(office.folder.with_name("other"), key_file=office.folder.with_name("key")) as store:
+        alone = WaitingClient(office.guide, store, office.clock)
+        replies = [alone.hear("lines:a", Message(text), "en").reply.text for text in said]
+        assert alone.hear("lines:a", Message(""), "en").case.now == case_of(office).now
+    for person in (A, B):
+        assert [text.replace(case_of(office, person).code, "") for text in channel.texts(person)] == replies
+
+
+def test_the_place_of_a_channel_follows_what_was_received(office: Office, channel: RecordedChannel) -> None:
+    assert office.run(office.delivery.place("recorded")) is None
+    batch = [office.incoming(A, take_message.Said("9 sprockets"))]
+    office.run(office.delivery.receive_all(batch, "recorded", "41"))
+    office.crash()
+    assert office.run(office.delivery.place("recorded")) == "41"
+    office.store.dies = "before the commit"
+    with pytest.raises(Dead):
+        office.run(office.delivery.receive_all([office.incoming(A, take_message.Said("8"))], "recorded", "42"))
+    office.crash()
+    assert office.run(office.delivery.place("recorded")) == "41"
+
+
+# --- presses --------------------------------------------------------------------------------------------------------
+
+
+def test_a_press_answers_the_question_that_it_shows(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets")
+    shown = channel.last(A).reply.question
+    assert shown is not None
+    assert shown.choices
+    choice = shown.choices[0].id
+    assert office.bring(A, press(channel, choice)).outcome == "applied"
+    assert ChoiceReading(shown.id, choice) in case_of(office).now.readings
+    place, answered = channel.changed[A][-1]
+    assert place == 0, "the message that showed the question"
+    assert answered
+    assert answered in channel.last(A).reply.text
+
+
+def test_a_double_tap_changes_nothing_and_says_nothing(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets")
+    tap = press(channel, "unsure")
+    assert office.bring(A, tap).outcome == "applied"
+    before, said = case_of(office), len(channel.screens[A])
+    assert office.bring(A, tap).outcome == "double"
+    office.crash()
+    assert office.bring(A, tap).outcome == "double"
+    assert case_of(office) == before
+    assert len(channel.screens[A]) == said
+    assert office.delivery.counts.doubles == 1
+
+
+def test_a_press_on_an_older_message_shows_the_open_question(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets")
+    old = press(channel, "unsure")
+    office.bring(A, "it stays still")
+    before = case_of(office)
+    assert office.bring(A, old).outcome == "stale"
+    assert case_of(office) == before
+    notice = channel.last(A)
+    assert notice.kind == "notice"
+    assert notice.reply.question is not None
+    assert notice.reply.question.id == before.now.question
+    assert office.bring(A, press(channel, "unsure")).outcome == "applied", "the notice's own buttons are live"
+
+
+def test_a_press_from_before_a_step_back_is_stale(office: Office, channel: RecordedChannel) -> None:
+    """Though no question was put in between: the same number of questions, and another one is open."""
+    office.bring(A, "9 sprockets")
+    office.bring(A, press(channel, "unsure"))
+    old = press(channel, "unsure")
+    assert office.bring(A, "back").outcome == "applied"
+    before = case_of(office)
+    assert office.bring(A, old).outcome == "stale"
+    assert case_of(office) == before
+
+
+def test_asking_how_twice_in_a_row_is_a_double_tap_but_not_later(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets")
+    how = press(channel, "how")
+    assert [office.bring(A, how).outcome for _ in range(2)] == ["applied", "double"]
+    office.bring(A, "why")
+    assert office.bring(A, how).outcome == "applied"
+
+
+def test_a_press_of_somebody_without_a_case(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets")
+    stranger = press(channel, "unsure")
+    before = case_of(office)
+    assert office.bring(B, stranger).outcome == "stale"
+    assert channel.last(B).reply.question is not None
+    assert case_of(office) == before
+
+
+def test_only_the_message_with_the_open_question_keeps_its_buttons(office: Office, channel: RecordedChannel) -> None:
+    for said in ("9 sprockets", "why", "it stays still", "blub", "person"):
+        office.bring(A, said)
+    asked = [place for place, message in enumerate(channel.screens[A]) if message.reply.question is not None]
+    live = case_of(office).now.question is not None
+    assert [place for place, _ in channel.changed[A]] == (asked[:-1] if live else asked)
+
+
+# --- what is no plain message ---------------------------------------------------------------------------------------
+
+
+def test_a_corrected_message_corrects_its_answer(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets", key="k1")
+    office.bring(A, "it stays still", key="k2")
+    office.bring(A, Edited("8", "k1"))
+    counts = [r for r in case_of(office).now.readings if isinstance(r, CountReading)]
+    assert counts == [CountReading("sprockets", 8, 8)], "a bare 8 answers the question that the message had answered"
+    assert any(r.question == "spin" for r in case_of(office).now.readings)
+    assert case_of(office).now.question not in (None, "sprockets", "spin")
+
+
+def test_a_correction_of_what_gave_nothing_is_a_message(office: Office) -> None:
+    office.bring(A, "hello", key="k1")
+    office.bring(A, Edited("9 sprockets", "k1"))
+    office.bring(A, Edited("it stays still", "never seen"))
+    assert {r.question for r in case_of(office).now.readings} == {"sprockets", "spin"}
+
+
+def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: RecordedChannel) -> None:
+    texts = office.guide.language("en").texts
+    office.bring(A, Sent("photo", ({"file": "file-1"},), "9 sprockets"))
+    assert "I am a bot" in channel.last(A).reply.text.split(texts("sent-photo"))[0]
+    assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
+    before = case_of(office).now
+    office.bring(A, Sent("sticker"))
+    assert channel.last(A).reply.text.startswith(texts("sent-other"))
+    assert case_of(office).now == before
+    with office.store.store.read() as view:
+        assert [(photo.state, photo.picture) for photo in Photos(view).of_case(1)] == [("waiting", None)]
+
+
+def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, Sent("photo", ({"file": "file-1"},)))
+    shown = channel.last(A).reply.question
+    assert shown is not None
+    assert case_of(office).now.question == shown.id
+    assert office.bring(A, press(channel, "unsure")).outcome == "applied"
+    assert [r.question for r in case_of(office).now.readings] == [shown.id]
+
+
+def test_somebody_who_comes_back_goes_on(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, Arrived())
+    assert office.guide.shop.name in channel.last(A).reply.text
+    office.bring(A, "9 sprockets")
+    code = case_of(office).code
+    office.bring(A, Arrived())
+    assert case_of(office).code == code
+    office.bring(A, Arrived(new=True))
+    assert case_of(office).code != code
+
+
+def test_who_is_forgotten_is_forgotten_whole(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets", key="k1")
+    office.bring(B, "8 sprockets")
+    assert office.bring(A, Commanded("erase")).outcome == "applied", "it is asked back first"
+    assert [choice.id for choice in channel.last(A).reply.offers] == ["erase", "keep"]
+    assert office.bring(A, "yes", key="k2").outcome == "forgotten"
+    assert channel.last(A).reply.text == office.guide.language("en").texts("forgotten")
+    assert office.held(A) is None
+    assert len(office.rows("cases", "code")) == 1
+    assert len(office.rows("outbox", "id")) == 1
+    assert len(office.rows("conversations", "channel")) == 1
+    assert office.bring(A, "9 sprockets", key="k1").outcome == "duplicate", "it does not come back by itself"
+    assert office.bring(A, "9 sprockets").outcome == "applied"
+
+
+@pytest.mark.parametrize("way", ["sent", "gone", "refused", "crash"])
+def test_who_cannot_be_told_is_forgotten_all_the_same(office: Office, channel: RecordedChannel, way: str) -> None:
+    office.bring(A, "9 sprockets")
+    office.bring(A, Commanded("forget"))
+    fates = {"sent": After(int), "gone": Gone("left"), "refused": Refused("no"), "crash": After(office.store.die)}
+    channel.fates[A].append(fates[way])
+    office.run(office.delivery.receive(office.incoming(A, Commanded("erase"))))
+    if way == "crash":
+        office.run(office.until_dead())
+        office.crash()
+    office.run(office.delivery.idle())
+    assert office.rows("outbox", "id") == []
+    assert office.rows("conversations", "channel") == []
+
+
+def test_a_conversation_that_moves_goes_on(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets")
+    before = case_of(office)
+    office.run(office.delivery.moved("recorded", A, "a2", {"chat": "a2"}))
+    assert office.held(A) is None
+    office.bring("a2", "it stays still")
+    assert case_of(office, "a2").code == before.code
+    assert len(channel.screens["a2"]) == 1
+
+
+# --- turns that fail ------------------------------------------------------------------------------------------------
+
+
+def test_a_turn_that_fails_once_is_taken_again(office: Office, failing: Callable[[str, int], None]) -> None:
+    failing("9", 1)
+    assert office.bring(A, "9 sprockets").outcome == "waiting"
+    assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
+    assert office.rows("inbox", "state, attempts, body") == [("done", 2, None)]
+
+
+def test_a_message_that_fails_three_times_is_set_aside(
+    office: Office, channel: RecordedChannel, failing: Callable[[str, int], None], caplog: pytest.LogCaptureFixture
+) -> None:
+    office.bring(A, "it stays still")
+    before = case_of(office)
+    failing("my secret", 99)
+    with caplog.at_level(logging.DEBUG, "triagebot"):
+        office.bring(A, "my secret hub")
+    assert case_of(office) == before
+    (row,) = [row for row in office.rows("inbox", "state, attempts, reason, body") if row[0] == "aside"]
+    assert row[1] == 3
+    assert row[2].startswith("ZeroDivisionError at turns/take_message.py:")
+    assert row[3] is not None, "it stays for whoever looks into it"
+    told = channel.last(A)
+    assert told.reply.text.startswith(office.guide.language("en").texts("set-aside"))
+    assert told.reply.question is not None
+    assert told.reply.question.id == before.now.question
+    assert "secret" not in caplog.text
+    assert "set aside" in caplog.text
+    assert office.bring(A, "9 sprockets").outcome == "applied"
+
+
+def test_what_comes_later_waits_behind_what_fails(
+    office: Office, channel: RecordedChannel, failing: Callable[[str, int], None]
+) -> None:
+    failing("first", 2)
+
+    async def bring() -> list[str]:
+        said = [
+            office.incoming(p, take_message.Said(t)) for p, t in ((A, "first 9 sprockets"), (A, "change"), (B, "9"))
+        ]
+        got = await asyncio.gather(*(office.delivery.receive(each) for each in said))
+        await office.delivery.idle()
+        return [each.outcome for each in got]
+
+    assert office.run(bring()) == ["waiting", "waiting", "applied"]
+    assert case_of(office).now.question == "sprockets", "which `change` opens again, once there is an answer to it"
+    assert [message.reply.question.id for message in channel.screens[A] if message.reply.question][-1] == "sprockets"
+
+
+def test_what_waits_is_taken_after_a_restart(
+    office: Office, monkeypatch: pytest.MonkeyPatch, failing: Callable[[str, int], None]
+) -> None:
+    failing("9", 1)
+    monkeypatch.setattr(office.delivery, "_try_again", (3600.0, 3600.0))
+    assert (
+        office.run(office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets")))).outcome == "waiting"
+    )
+    assert office.rows("inbox", "state, attempts") == [("waiting", 1)]
+    office.crash()
+    office.run(office.delivery.idle())
+    assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
+
+
+def test_a_case_that_cannot_be_read_harms_no_other(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "it stays still")
+    office.bring(B, "it stays still")
+    with office.store.store.begin() as tx:
+        tx.connection.exec_driver_sql("UPDATE events SET body = 'gibberish' WHERE case_id = 1 AND seq = 1")
+    office.delivery.memory._held.clear()
+    assert office.bring(A, "9 sprockets").outcome == "waiting"
+    assert channel.last(A).reply.text == office.guide.language("en").texts("set-aside")
+    assert office.bring(B, "9 sprockets").outcome == "applied"
+
+
+def test_when_nothing_can_be_written_nothing_is_received(office: Office) -> None:
+    with office.store.store.begin() as tx:
+        tx.connection.exec_driver_sql("PRAGMA query_only = ON")
+    with pytest.raises(StoreError, match="cannot be written"):
+        office.bring(A, "9 sprockets", key="k")
+    office.crash()
+    assert office.bring(A, "9 sprockets", key="k").outcome == "applied"
+
+
+# --- sending that fails ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("error", [Transient("down"), RetryAfter(0.01), ZeroDivisionError("our own fault")])
+def test_what_may_work_later_is_sent_later_and_in_order(
+    office: Office, channel: RecordedChannel, error: Exception
+) -> None:
+    channel.fates[A].extend([error, error, error])
+
+    async def bring() -> None:
+        for text in ("9 sprockets", "it stays still", "why"):
+            await office.delivery.receive(office.incoming(A, take_message.Said(text)))
+        await office.delivery.idle()
+
+    office.run(bring())
+    sent = [message.id for message in channel.screens[A]]
+    assert sent == sorted(sent)
+    assert len(sent) == 3
+    assert office.delivery.counts.retried == 3
+    assert {row[0] for row in office.rows("outbox", "state")} == {"sent"}
+
+
+def test_a_slow_conversation_holds_no_other(office: Office, channel: RecordedChannel) -> None:
+    async def bring() -> None:
+        slow = asyncio.Event()
+        channel.fates[A].append(Held(slow))
+        channel.fates["c"].append(RetryAfter(3600))
+        for person in (A, "c", B, B):
+            await office.delivery.receive(office.incoming(person, take_message.Said("9 sprockets")))
+        while len(channel.screens[B]) < 2:
+            await asyncio.sleep(0.001)
+        assert not channel.screens[A]
+        assert not channel.screens["c"]
+        slow.set()
+
+    office.run(bring())
+
+
+def test_who_is_gone_is_not_written_to_any_more(
+    office: Office, channel: RecordedChannel, caplog: pytest.LogCaptureFixture
+) -> None:
+    async def bring() -> None:
+        slow = asyncio.Event()
+        channel.fates[A].extend([Held(slow), Gone("blocked")])
+        for text in ("9 sprockets", "it stays still", "why"):
+            await office.delivery.receive(office.incoming(A, take_message.Said(text)))
+        slow.set()
+        await office.delivery.idle()
+
+    with caplog.at_level(logging.WARNING, "triagebot"):
+        office.run(bring())
+    assert len(channel.screens[A]) == 1
+    assert {row for row in office.rows("outbox", "state, reason") if row[0] != "sent"} == {("failed", "gone")}
+    assert len(caplog.records) == 1
+    assert office.delivery.counts.gone == 1
+    office.bring(A, "back")
+    assert len(channel.screens[A]) == 2, "who writes again can be reached again"
+
+
+def test_what_is_refused_is_given_up_and_the_next_goes_out(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets")
+    channel.fates[A].extend([Refused("not modified"), Refused("too long")])
+    office.bring(A, "it stays still")
+    office.bring(A, "why")
+    states = [row for row in office.rows("outbox", "state, reason") if row[0] == "failed"]
+    assert states == [
+        ("failed", "refused: not modified"),
+        ("failed", "refused: too long"),
+        ("failed", "nothing to change"),
+    ]
+    assert len(channel.screens[A]) == 2
+
+
+def test_a_fault_of_our_own_is_not_tried_for_ever(office: Office, channel: RecordedChannel) -> None:
+    channel.fates[A].extend([ZeroDivisionError("it")] * outbox.MOST_FAULTS)
+    office.bring(A, "9 sprockets")
+    assert office.rows("outbox", "state, attempts") == [("failed", outbox.MOST_FAULTS)]
+    office.bring(A, "why")
+    assert len(channel.screens[A]) == 1
+
+
+def test_a_crash_before_sending_loses_nothing(office: Office, channel: RecordedChannel) -> None:
+    channel.fates[A].append(Before(office.store.die))
+    office.bring_and_die(A, "9 sprockets")
+    office.crash()
+    office.run(office.delivery.idle())
+    assert len({message.id for message in channel.screens[A]}) == 1
+
+
+def test_a_crash_after_sending_repeats_what_is_harmless(office: Office, channel: RecordedChannel) -> None:
+    channel.fates[A].append(After(office.store.die_at_once))
+    office.bring_and_die(A, "9 sprockets")
+    office.crash()
+    office.run(office.delivery.idle())
+    assert [message.attempt for message in channel.screens[A]] == [1, 2]
+    assert (office.delivery.counts.unknown, office.delivery.counts.repeated) == (1, 1)
+
+
+def test_a_crash_after_sending_repeats_nothing_else(office: Office, channel: RecordedChannel) -> None:
+    channel.harmless = False
+    channel.fates[A].append(After(office.store.die_at_once))
+    office.bring_and_die(A, "9 sprockets")
+    office.crash()
+    office.run(office.delivery.idle())
+    assert len(channel.screens[A]) == 1
+    assert office.rows("outbox", "state, reason") == [("failed", "unknown")]
+    assert (office.delivery.counts.unknown, office.delivery.counts.repeated) == (1, 0)
+
+
+def test_a_crash_between_sending_and_writing_it_down_repeats_nothing(office: Office, channel: RecordedChannel) -> None:
+    """What went out is on a slip before it is in the outbox."""
+    channel.harmless = False
+    channel.fates[A].append(After(office.store.die))
+    office.bring_and_die(A, "9 sprockets")
+    with (office.folder / "desk.sent").open("ab") as slips:
+        slips.write(b"cut sho")
+    office.crash()
+    office.run(office.delivery.idle())
+    assert len(channel.screens[A]) == 1
+    assert office.rows("outbox", "state") == [("sent",)]
+    assert (office.delivery.counts.unknown, office.delivery.counts.repeated) == (0, 0)
+    office.bring(A, "it stays still")
+    assert channel.changed[A] == [(0, channel.changed[A][0][1])], "its receipt is known"
+    assert (office.folder / "desk.sent").stat().st_size < 1000
+
+
+def test_a_clock_that_is_put_back_delays_nothing_for_long(
+    office: Office, channel: RecordedChannel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    channel.fates[A].append(RetryAfter(0.01))
+    office.run(office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets"))))
+    office.clock.wait(days=-1)
+    office.run(office.delivery.idle())
+    assert len(channel.screens[A]) == 1
+    channel.fates[A].append(RetryAfter(0.5))
+    office.run(office.delivery.receive(office.incoming(A, take_message.Said("why"))))
+    monkeypatch.setattr(outbox, "LONGEST_LEFT_OVER", 0.01)
+    office.clock.wait(days=-1)
+    office.crash()
+    office.run(office.delivery.idle())
+    assert len(channel.screens[A]) == 2
+
+
+def test_what_waits_for_a_channel_goes_out_when_it_opens(office: Office, tmp_path: Path) -> None:
+    other = RecordedChannel("other")
+    incoming = office.incoming(A, take_message.Said("9 sprockets"))
+    office.run(office.delivery.receive(type(incoming)("other", "k", A, {"chat": A}, incoming.content, incoming.at)))
+    office.run(office.delivery.idle())
+
+    async def open_it() -> None:
+        await office.delivery.serve(other)
+        await office.delivery.idle()
+
+    office.run(open_it())
+    assert len(other.screens[A]) == 1
+
+
+# --- the house ------------------------------------------------------------------------------------------------------
+
+
+def test_a_desk_is_staffed_once(office: Office) -> None:
+    with open_store(office.folder, key_file=office.folder.with_name("key")) as store:
+
+        async def second() -> None:
+            async with Delivery(office.guide, store):
+                pytest.fail("two desks on one data folder")
+
+        with pytest.raises(StoreError, match=r"delivery is staffed already, by process \d+; stop that one"):
+            office.run(second())
+        waiting_client = WaitingClient(office.guide, store, office.clock)
+        assert waiting_client.hear("terminal:me", Message("9 sprockets"), "en").case.now.facts
+    assert office.bring(A, "9 sprockets").outcome == "applied"
+
+
+def test_somebody_else_may_go_on_with_a_case_that_the_desk_remembers(office: Office) -> None:
+    office.bring(A, "9 sprockets")
+    with open_store(office.folder, key_file=office.folder.with_name("key")) as store:
+        WaitingClient(office.guide, store, office.clock).hear("recorded:a", Message("it stays still"), "en")
+    assert office.bring(A, "why").outcome == "applied"
+    assert {r.question for r in case_of(office).now.readings} == {"sprockets", "spin"}
+
+
+def test_what_people_write_cannot_be_read_in_the_files(office: Office, channel: RecordedChannel) -> None:
+    office.bring("Wilhelmina", "nobody may read this: 9 sprockets")
+    channel.fates["Wilhelmina"].append(Transient("down"))
+    office.bring("Wilhelmina", Sent("photo", ({"file": "file-of-hers"},), "nor this"))
+    office.run(office.delivery.uploaded("recorded", "digest", "name"))
+    for path in office.folder.iterdir():
+        content = path.read_bytes()
+        for word in (b"Wilhelmina", b"nobody may", b"nor this", b"file-of-hers", b"Understood", b"9 sprockets"):
+            assert word not in content, f"{word!r} in {path.name}"
+
+
+def test_pictures_are_uploaded_once(office: Office) -> None:
+    assert office.run(office.delivery.picture("recorded", "digest")) is None
+    office.run(office.delivery.uploaded("recorded", "digest", "file-7"))
+    office.crash()
+    assert office.run(office.delivery.picture("recorded", "digest")) == "file-7"
+    assert office.run(office.delivery.picture("other", "digest")) is None
+
+
+def test_old_letters_are_thrown_away_but_not_the_open_question(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "9 sprockets", key="k1")
+    office.bring(A, "it stays still")
+    assert office.run(office.delivery.tidy(timedelta(days=30))) == 0
+    office.clock.wait(days=31)
+    assert office.run(office.delivery.tidy(timedelta(days=30))) == 4
+    assert [row[0] for row in office.rows("outbox", "kind")] == ["send"]
+    assert office.rows("inbox", "id") == []
+    office.bring(A, press(channel, "unsure"))
+    assert channel.changed[A][-1][0] == 1
+
+
+def test_few_cases_are_remembered(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(office.delivery.memory, "_most", 3)
+    for n in range(8):
+        office.bring(f"p{n}", "9 sprockets")
+    assert len(office.delivery.memory) == 3
+    office.bring("p0", "it stays still")
+    assert {r.question for r in case_of(office, "p0").now.readings} == {"sprockets", "spin"}
+
+
+def test_a_desk_that_closes_lets_what_is_under_way_end(office: Office, channel: RecordedChannel) -> None:
+    async def bring() -> None:
+        slow = asyncio.Event()
+        channel.fates[A].append(Held(slow))
+        await office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets")))
+        await office.delivery.receive(office.incoming(A, take_message.Said("why")))
+        await asyncio.sleep(0.05)
+        asyncio.get_running_loop().call_later(0.05, slow.set)
+
+    office.run(bring())
+    office.close()
+    office.open()
+    office.run(office.delivery.idle())
+    assert [message.attempt for message in channel.screens[A]] in ([1, 1], [1, 2])
+    assert office.delivery.counts.unknown == 0
+
+
+def test_what_it_ended_with_is_neither_told_nor_shown_again(office: Office, channel: RecordedChannel) -> None:
+    office.bring(A, "it stays still, 20 splines, 6 sprockets, axle nuts")
+    assert case_of(office).now.outcome == "answer"
+    answer = channel.last(A).reply
+    assert answer.picture == "fastening:freewheel-20-spline"
+    for content in (Sent("sticker"), Pressed(case_of(office).code, 0, "unsure")):
+        office.bring(A, content)
+        again = channel.last(A).reply
+        assert again.picture is None
+        assert len(again.text) < len(answer.text) / 3

@@ -1,0 +1,488 @@
+"""Photos from their channel into the case: retries, losses, crashes, and what is left once somebody is forgotten."""
+
+import asyncio
+import logging
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import pytest
+
+from tests.delivery.office import Office
+from tests.delivery.recorded import RecordedChannel
+from tests.delivery.snapshots import COMMENT, MAKER, quarters, snapshot
+from triagebot.delivery import Fetching, TooLarge, outbox, photos
+from triagebot.errors import StoreError
+from triagebot.messages import Commanded, Gone, Refused, RetryAfter, Sent, Transient
+from triagebot.store.photos import Photo, Photos, Waiting
+
+A, B = "a", "b"
+NOT_NOW = Transient("down")
+
+
+@dataclass
+class Album(RecordedChannel):
+    """A channel with photos: what each gives, attempt by attempt; the last again and again. `most` is how many were
+    under way at the same time, `begun` all attempts in order."""
+
+    photos: dict[str, list[bytes | Exception | Callable[[], object]]] = field(default_factory=dict)
+    begun: list[str] = field(default_factory=list)
+    under_way: int = 0
+    most: int = 0
+    held: asyncio.Event | None = None
+
+    async def fetch(self, place: Mapping[str, Any], most: int) -> bytes:
+        name = place["file"]
+        self.begun.append(name)
+        self.under_way += 1
+        self.most = max(self.most, self.under_way)
+        try:
+            await (self.held.wait() if self.held is not None else asyncio.sleep(0))
+            found = self.photos[name]
+            given = found.pop(0) if len(found) > 1 else found[0]
+            if callable(given):
+                given()
+                return b""
+            if isinstance(given, Exception):
+                raise given
+            return given
+        finally:
+            self.under_way -= 1
+
+
+@pytest.fixture(autouse=True)
+def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(outbox, "pause", lambda attempt: 0.001)
+
+
+@pytest.fixture
+def channel() -> Album:
+    return Album()
+
+
+@pytest.fixture
+def told(caplog: pytest.LogCaptureFixture) -> Iterator[Callable[[], list[str]]]:
+    """What the log says about photos."""
+    with caplog.at_level(logging.INFO, "triagebot"):
+        yield lambda: [each.getMessage() for each in caplog.records if each.name == photos.__name__]
+
+
+def bring(office: Office, *gives: bytes | Exception | Callable[[], object], name: str = "f", person: str = A) -> None:
+    """Somebody sends a photo, for which the channel gives this; all that comes of it has happened then."""
+    send(office, *gives, name=name, person=person)
+    office.run(office.delivery.idle())
+
+
+def send(office: Office, *gives: bytes | Exception | Callable[[], object], name: str = "f", person: str = A) -> None:
+    assert isinstance(office.channel, Album)
+    office.channel.photos[name] = list(gives)
+    office.run(office.delivery.receive(office.incoming(person, Sent("photo", ({"file": name},)))))
+
+
+def until(office: Office, happened: Callable[[], object]) -> None:
+    """Lets what is at work go on until this has happened."""
+    for _ in range(5000):
+        if happened():
+            return
+        office.run(office.a_moment())
+    raise AssertionError("it did not happen")
+
+
+def hold(office: Office) -> asyncio.Event:
+    """Every photo takes until this is set."""
+
+    async def begin() -> asyncio.Event:
+        return asyncio.Event()
+
+    assert isinstance(office.channel, Album)
+    office.channel.held = office.run(begin())
+    return office.channel.held
+
+
+def of(office: Office, person: str = A) -> list[Photo]:
+    held = office.held(person)
+    assert held is not None
+    with office.store.store.read() as view:
+        return list(Photos(view).of_case(held.number))
+
+
+def states(office: Office, person: str = A) -> list[str]:
+    return [photo.reason or photo.state for photo in of(office, person)]
+
+
+def on_disk(office: Office) -> bytes:
+    return b"".join(path.read_bytes() for path in sorted(office.folder.iterdir()))
+
+
+def traces(office: Office) -> list[bytes]:
+    """The beginning, the middle and the end of every picture as it is closed on the disk."""
+    bodies = [row[0] for row in office.rows("photos", "body") if row[0]]
+    return [part.encode() for body in bodies for part in (body[100:160], body[len(body) // 2 :][:60], body[-60:])]
+
+
+# --- kept -------------------------------------------------------------------------------------------------------------
+
+
+def test_a_picture_of_ours_is_kept(office: Office, channel: Album, told: Callable[[], list[str]]) -> None:
+    assert isinstance(channel, Fetching)
+    assert not isinstance(RecordedChannel(), Fetching)
+    sent = snapshot(orientation=6)
+    bring(office, sent)
+    (photo,) = of(office)
+    assert (photo.state, photo.reason) == ("kept", "")
+    assert photo.picture is not None
+    assert quarters(photo.picture) == [2, 0, 3, 1]
+    assert (office.delivery.counts.photos_kept, office.delivery.counts.photos_lost) == (1, 0)
+    assert len(channel.texts(A)) == 1
+    assert told() == [f"recorded: photo 1 is kept, {len(photo.picture) // 1000} kB"]
+    kept = on_disk(office)
+    for word in (MAKER.encode(), COMMENT.encode(), sent[-60:], photo.picture[-60:], b"JFIF\x00\x01"):
+        assert word not in kept
+
+
+def test_every_photo_of_an_album_is_kept_and_answered_once(office: Office, channel: Album) -> None:
+    for n in range(3):
+        channel.photos[f"f{n}"] = [snapshot(orientation=n + 1)]
+        note = "9 sprockets" if not n else ""
+        office.run(office.delivery.receive(office.incoming(A, Sent("photo", ({"file": f"f{n}"},), note, "album"))))
+    office.run(office.delivery.idle())
+    assert [quarters(photo.picture or b"") for photo in of(office)] == [[0, 1, 2, 3], [1, 0, 3, 2], [3, 2, 1, 0]]
+    assert len(channel.texts(A)) == 1
+
+
+def test_two_are_under_way_at_the_same_time_and_all_are_fetched_once(office: Office, channel: Album) -> None:
+    held = hold(office)
+    for n in range(5):
+        send(office, snapshot(size=(20, 20)), name=f"f{n}", person=f"p{n}")
+    until(office, lambda: channel.under_way == 2)
+    held.set()
+    office.run(office.delivery.idle())
+    assert channel.most == photos.AT_ONCE == 2
+    assert channel.begun == [f"f{n}" for n in range(5)]
+    assert office.delivery.counts.photos_kept == 5
+
+
+# --- tried again ------------------------------------------------------------------------------------------------------
+
+
+def test_what_may_work_later_is_tried_until_it_does(
+    office: Office, channel: Album, told: Callable[[], list[str]]
+) -> None:
+    bring(office, *[NOT_NOW] * 20, RetryAfter(0.01), snapshot())
+    assert states(office) == ["kept"]
+    assert len(channel.begun) == 22
+    assert told()[0] == "recorded: photos cannot be fetched now (down); tried again until it works"
+    assert told()[1] == "recorded: photos can be fetched again"
+    assert len(told()) == 3
+    assert office.rows("photos", "attempts") == [(1,)]
+
+
+def test_while_the_channel_rests_nothing_is_begun(office: Office, channel: Album) -> None:
+    async def a_while() -> None:
+        await asyncio.sleep(0.1)
+
+    send(office, RetryAfter(0.4), snapshot(), name="f1")
+    office.run(a_while())
+    send(office, snapshot(), name="f2", person=B)
+    office.run(a_while())
+    assert channel.begun == ["f1"]
+    office.run(office.delivery.idle())
+    assert channel.begun == ["f1", "f1", "f2"]
+    assert (states(office), states(office, B)) == (["kept"], ["kept"])
+
+
+def test_of_two_pauses_the_longer_counts(office: Office, channel: Album) -> None:
+    async def a_while() -> None:
+        await asyncio.sleep(0.1)
+
+    held = hold(office)
+    send(office, RetryAfter(0.5), snapshot(), name="f1")
+    send(office, NOT_NOW, snapshot(), name="f2", person=B)
+    until(office, lambda: channel.under_way == 2)
+    held.set()
+    office.run(a_while())
+    assert channel.begun == ["f1", "f2"]
+    office.run(office.delivery.idle())
+    assert (states(office), states(office, B)) == (["kept"], ["kept"])
+
+
+def test_a_photo_that_is_told_of_twice_is_fetched_once(office: Office, channel: Album) -> None:
+    async def tell() -> None:
+        office.delivery._keeper.wake("recorded", 1)
+        office.delivery._keeper.wake("elsewhere", 1)
+
+    held = hold(office)
+    send(office, snapshot())
+    until(office, lambda: channel.under_way)
+    office.run(tell())
+    held.set()
+    office.run(office.delivery.idle())
+    office.run(tell())
+    office.run(office.delivery.idle())
+    assert channel.begun == ["f"]
+    assert office.delivery.counts.photos_kept == 1
+
+
+def test_what_waits_for_too_long_is_lost(office: Office, channel: Album, told: Callable[[], list[str]]) -> None:
+    bring(office, NOT_NOW, NOT_NOW, lambda: office.clock.wait(hours=25), NOT_NOW, name="f1")
+    assert states(office) == ["no-picture"], "what comes at last is taken, however late"
+    bring(office, NOT_NOW, _later(office, hours=23), _later(office, hours=2), snapshot(), name="f2", person=B)
+    assert states(office, B) == ["too-late"]
+    assert told()[-1] == "recorded: photo 2 is lost (too-late: down)"
+    assert office.delivery.counts.photos_lost == 2
+
+
+def _later(office: Office, **much: float) -> Callable[[], object]:
+    def passes() -> None:
+        office.clock.wait(**much)
+        raise NOT_NOW
+
+    return passes
+
+
+@pytest.mark.parametrize(
+    ("given", "reason"),
+    [
+        (Refused("no such file"), "refused"),
+        (Gone("left"), "refused"),
+        (TooLarge("more than we take"), "too-large"),
+        (b"no picture at all", "no-picture"),
+        (bytes(21_000_000), "too-large"),
+    ],
+)
+def test_what_cannot_be_had_is_lost_with_its_reason(
+    office: Office, channel: Album, told: Callable[[], list[str]], given: bytes | Exception, reason: str
+) -> None:
+    bring(office, given)
+    (photo,) = of(office)
+    assert (photo.state, photo.reason, photo.picture) == ("lost", reason, None)
+    assert (office.delivery.counts.photos_kept, office.delivery.counts.photos_lost) == (0, 1)
+    assert len(channel.begun) == 1
+    (line,) = told()
+    assert line.startswith(f"recorded: photo 1 is lost ({reason}")
+    office.crash()
+    office.run(office.delivery.idle())
+    assert len(channel.begun) == 1, "what is lost is not asked for again"
+
+
+def test_a_fault_of_ours_harms_only_the_photo_on_which_it_happens(
+    office: Office, channel: Album, told: Callable[[], list[str]]
+) -> None:
+    bring(office, ZeroDivisionError("about somebody"), snapshot(), name="f1")
+    assert states(office) == ["kept"]
+    send(office, ZeroDivisionError("about somebody"), name="f2", person=B)
+    bring(office, snapshot(), name="f3")
+    assert states(office) == ["kept", "kept"]
+    assert states(office, B) == ["faulty"]
+    assert channel.begun.count("f2") == photos.MOST_FAULTS
+    assert not any("somebody" in line for line in told())
+    assert told()[0].startswith("recorded: photo 1 failed, attempt 1: ZeroDivisionError at delivery/photos.py:")
+
+
+def test_a_disk_that_takes_no_picture_is_waited_for(
+    office: Office, monkeypatch: pytest.MonkeyPatch, told: Callable[[], list[str]]
+) -> None:
+    """However often: that is no fault of the photo's."""
+    left, kept = [photos.MOST_FAULTS + 3], Photos.kept
+
+    def full(self: Photos, number: int, picture: bytes) -> bool:
+        if left[0]:
+            left[0] -= 1
+            raise StoreError("the disk is full")
+        return kept(self, number, picture)
+
+    monkeypatch.setattr(Photos, "kept", full)
+    bring(office, snapshot())
+    assert states(office) == ["kept"]
+    assert "recorded: photos cannot be fetched now (the disk is full); tried again until it works" in told()
+
+
+def test_what_takes_too_long_is_tried_again(office: Office, channel: Album, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(photos, "FETCHED_WITHIN", 0.05)
+
+    async def hold() -> None:
+        channel.held = asyncio.Event()
+        asyncio.get_running_loop().call_later(0.2, channel.held.set)
+
+    office.run(hold())
+    bring(office, snapshot())
+    assert states(office) == ["kept"]
+    assert len(channel.begun) > 1
+
+
+def test_of_one_case_so_many_pictures_are_kept(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(photos, "MOST_OF_A_CASE", 2)
+    for n in range(3):
+        bring(office, snapshot(), name=f"f{n}")
+    bring(office, snapshot(), name="g", person=B)
+    assert states(office) == ["kept", "kept", "too-many"]
+    assert states(office, B) == ["kept"]
+
+
+def test_a_place_that_was_damaged_holds_nobody_up(office: Office, channel: Album) -> None:
+    office.close()
+    with office.store.store.begin() as tx:
+        case = tx.open_case(f"recorded:{A}", "AAA-999", "t", office.clock())
+        Photos(tx).sent(case, "recorded", {"file": "f1"}, office.clock())
+        Photos(tx).sent(case, "recorded", {"file": "f2"}, office.clock())
+        tx.connection.exec_driver_sql("UPDATE photos SET place = 'rubbish' WHERE id = 1")
+    channel.photos["f2"] = [snapshot()]
+    office.open()
+    office.run(office.delivery.idle())
+    with office.store.store.read() as view:
+        assert [photo.reason or photo.state for photo in Photos(view).of_case(case)] == ["unreadable", "kept"]
+
+
+# --- crashes and stops ------------------------------------------------------------------------------------------------
+
+
+def test_after_a_crash_it_is_fetched_again(office: Office, channel: Album) -> None:
+    send(office, office.store.die, snapshot())
+    office.run(office.until_dead())
+    office.crash()
+    office.run(office.delivery.idle())
+    assert states(office) == ["kept"]
+    assert channel.begun == ["f", "f"]
+
+
+def test_a_crash_before_it_is_begun(office: Office, channel: Album) -> None:
+    office.close()
+    with office.store.store.begin() as tx:
+        case = tx.open_case(f"recorded:{A}", "AAA-999", "t", office.clock())
+        Photos(tx).sent(case, "recorded", {"file": "f"}, office.clock())
+        Photos(tx).sent(case, "elsewhere", {"file": "f"}, office.clock())
+    channel.photos["f"] = [snapshot()]
+    office.open()
+    office.run(office.delivery.idle())
+    with office.store.store.read() as view:
+        assert [photo.state for photo in Photos(view).of_case(case)] == ["kept", "waiting"]
+
+
+def test_a_photo_that_kills_us_is_given_up(office: Office, channel: Album) -> None:
+    """What does so in the middle of its attempt, every time, must not do so for ever."""
+
+    def kill() -> None:
+        office.store.die_at_once()  # the one that is open then
+
+    send(office, kill)
+    for _ in range(photos.MOST_FAULTS):
+        office.run(office.until_dead())
+        office.crash()
+    office.run(office.delivery.idle())
+    assert states(office) == ["faulty"]
+    assert len(channel.begun) == photos.MOST_FAULTS
+
+
+def test_who_is_stopped_while_fetching_begins_anew(office: Office, channel: Album) -> None:
+    """However often that happens: stops are no faults."""
+    office.delivery._grace = 0.01
+    hold(office)
+    send(office, snapshot())
+    for _ in range(photos.MOST_FAULTS + 2):
+        office.close()
+        assert channel.under_way == 0
+        office.open()
+        office.delivery._grace = 0.01
+        until(office, lambda: channel.under_way)
+    channel.held = None
+    office.close()
+    office.open()
+    office.run(office.delivery.idle())
+    assert states(office) == ["kept"]
+
+
+def test_a_stop_while_the_channel_rests(office: Office, channel: Album) -> None:
+    send(office, RetryAfter(3600), snapshot())
+    until(office, lambda: channel.begun)
+    office.close()
+    office.open()
+    office.run(office.delivery.idle())
+    assert states(office) == ["kept"]
+
+
+# --- forgotten --------------------------------------------------------------------------------------------------------
+
+
+def forget(office: Office, person: str = A) -> None:
+    office.run(office.delivery.receive(office.incoming(person, Commanded("forget"))))
+    received = office.run(office.delivery.receive(office.incoming(person, Commanded("erase"))))
+    assert received.outcome == "forgotten"
+
+
+def test_who_is_forgotten_leaves_no_picture_on_the_disk(office: Office) -> None:
+    bring(office, snapshot(), name="f1")
+    bring(office, snapshot(orientation=3), name="f2")
+    bring(office, snapshot(), name="g", person=B)
+    all_of_them = traces(office)
+    assert len(all_of_them) == 9
+    assert all(trace in on_disk(office) for trace in all_of_them)
+    forget(office)
+    office.run(office.delivery.idle())
+    kept = on_disk(office)
+    assert [trace in kept for trace in all_of_them] == [False] * 6 + [True] * 3
+    assert office.rows("photos", "state") == [("kept",)]
+    assert states(office, B) == ["kept"]
+
+
+@pytest.mark.parametrize("given", [snapshot(), Refused("no"), NOT_NOW, b"no picture"])
+def test_who_is_forgotten_while_it_is_fetched(
+    office: Office, channel: Album, told: Callable[[], list[str]], given: bytes | Exception
+) -> None:
+    held = hold(office)
+    send(office, given)
+    until(office, lambda: channel.under_way)
+    forget(office)
+    held.set()
+    office.run(office.delivery.idle())
+    assert office.rows("photos", "id") == []
+    assert (office.delivery.counts.photos_kept, office.delivery.counts.photos_lost) == (0, 0)
+    assert [line for line in told() if "photo 1" in line] == []
+
+
+def test_who_is_forgotten_while_it_waits(office: Office, channel: Album) -> None:
+    send(office, RetryAfter(0.3), snapshot())
+    until(office, lambda: channel.begun)
+    forget(office)
+    office.run(office.delivery.idle())
+    assert channel.begun == ["f"]
+
+
+def test_a_photo_with_the_words_that_end_it_all(office: Office, channel: Album) -> None:
+    """It belongs to no case any more, and is not even asked for."""
+    channel.photos["f1"] = [snapshot()]
+    assert office.bring(A, Sent("photo", ({"file": "f1"},), "forget me", "album")).outcome == "applied"
+    assert office.bring(A, Sent("photo", ({"file": "f2"},), "yes", "album")).outcome == "forgotten"
+    assert office.rows("photos", "id") == []
+    assert channel.begun == ["f1"]
+    assert office.delivery.counts.failed_turns == 0
+
+
+# --- in the store -----------------------------------------------------------------------------------------------------
+
+
+def test_what_waits_no_more_is_not_begun_or_changed(office: Office) -> None:
+    bring(office, snapshot())
+    with office.store.store.begin() as tx:
+        kept = Photos(tx)
+        assert kept.begin(1) is None
+        assert kept.begin(77) is None
+        assert not kept.lost(1, "refused")
+        assert not kept.kept(1, b"another")
+        kept.later(1)
+    assert states(office) == ["kept"]
+
+
+def test_attempts_are_counted_until_they_come_to_an_end(office: Office) -> None:
+    with office.store.store.begin() as tx:
+        case = tx.open_case("x:y", "AAA-998", "t", office.clock())
+        kept, place = Photos(tx), {"file": "f", "more": [1]}
+        number = kept.sent(case, "x", place, office.clock())
+        assert kept.waiting("x") == (number,)
+        assert kept.begin(number) == Waiting(number, place, office.clock(), 1, 0)
+        assert kept.begin(number) == Waiting(number, place, office.clock(), 2, 0)
+        kept.later(number)
+        assert kept.begin(number) == Waiting(number, place, office.clock(), 2, 0)
+        assert kept.kept(number, b"picture")
+        assert kept.waiting("x") == ()
+        other = kept.sent(case, "x", place, office.clock())
+        assert kept.begin(other) == Waiting(other, place, office.clock(), 1, 1)

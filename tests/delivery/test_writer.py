@@ -1,0 +1,156 @@
+"""The thread that writes: in order, many jobs a commit, and one that fails harms no other."""
+
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import wait
+from pathlib import Path
+
+import pytest
+
+from tests.delivery.office import Dead, MortalStore
+from triagebot.delivery.writer import Writer
+from triagebot.errors import StoreError
+from triagebot.store import Store, Transaction, open_store
+from triagebot.testing import START
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with open_store(tmp_path / "data") as store:
+        yield store
+
+
+@pytest.fixture
+def writer(store: Store) -> Iterator[Writer]:
+    writer = Writer(store, slice_=5.0)
+    yield writer
+    writer.close()
+
+
+def opening(name: str) -> Callable[[Transaction], int]:
+    """A job that leaves a trace."""
+    return lambda tx: tx.open_case(f"test:{name}", name, "topic", START)
+
+
+def failing(tx: Transaction) -> int:
+    opening("half done")(tx)
+    raise ZeroDivisionError
+
+
+def codes(store: Store) -> list[str]:
+    with store.read() as view:
+        return [row[0] for row in view.connection.exec_driver_sql("SELECT code FROM cases ORDER BY id")]
+
+
+class Gate:
+    """Keeps the writer busy until jobs have been posted behind it, so that they meet in one transaction."""
+
+    def __init__(self, writer: Writer) -> None:
+        self.began, self.go_on = threading.Event(), threading.Event()
+        self.future = writer.post(self.work)
+        assert self.began.wait(10)
+
+    def work(self, tx: Transaction) -> int:
+        self.began.set()
+        assert self.go_on.wait(10)
+        return 0
+
+    def open(self) -> None:
+        self.go_on.set()
+
+
+def test_jobs_are_done_in_order_and_committed_together(writer: Writer, store: Store) -> None:
+    gate = Gate(writer)
+    done = [writer.post(opening(name)) for name in "abcdefgh"]
+    gate.open()
+    assert [future.result(10) for future in done] == list(range(1, 9))
+    assert codes(store) == list("abcdefgh")
+    assert writer.commits == 1
+
+
+def test_a_job_that_fails_harms_no_other(writer: Writer, store: Store) -> None:
+    gate = Gate(writer)
+    before, bad, after = writer.post(opening("a")), writer.post(failing), writer.post(opening("b"))
+    gate.open()
+    wait([before, bad, after], timeout=10)
+    assert isinstance(bad.exception(), ZeroDivisionError)
+    assert codes(store) == ["a", "b"]
+    assert (before.result(), after.result()) == (1, 2)
+
+
+def test_what_is_done_instead_keeps_the_place(writer: Writer, store: Store) -> None:
+    gate = Gate(writer)
+    errors: list[Exception] = []
+
+    def instead(error: Exception) -> Callable[[Transaction], int]:
+        errors.append(error)
+        return opening("instead")
+
+    first, after = writer.post(failing, instead=instead), writer.post(opening("b"))
+    gate.open()
+    assert (first.result(10), after.result(10)) == (1, 2)
+    assert codes(store) == ["instead", "b"]
+    assert [type(error) for error in errors] == [ZeroDivisionError]
+
+
+def test_what_is_done_instead_may_fail_too(writer: Writer, store: Store) -> None:
+    def worse(tx: Transaction) -> int:
+        raise KeyError("worse")
+
+    assert isinstance(writer.post(failing, instead=lambda error: worse).exception(10), KeyError)
+    assert writer.post(opening("a")).result(10) == 1
+
+
+def test_what_is_urgent_goes_first(writer: Writer, store: Store) -> None:
+    gate = Gate(writer)
+    done = [writer.post(opening("a")), writer.post(opening("b"), urgent=True)]
+    gate.open()
+    wait(done, timeout=10)
+    assert codes(store) == ["b", "a"]
+
+
+def test_a_job_that_was_called_off_is_not_done(writer: Writer, store: Store) -> None:
+    gate = Gate(writer)
+    off, on = writer.post(opening("off")), writer.post(opening("on"))
+    assert off.cancel()
+    gate.open()
+    on.result(10)
+    assert codes(store) == ["on"]
+
+
+def test_a_slice_of_time_ends_a_transaction(store: Store) -> None:
+    writer = Writer(store, slice_=0.0)
+    gate = Gate(writer)
+    done = [writer.post(opening(name)) for name in "abc"]
+    gate.open()
+    wait(done, timeout=10)
+    writer.close()
+    assert writer.commits == 4
+
+
+def test_closing_finishes_what_was_posted(store: Store) -> None:
+    writer = Writer(store)
+    gate = Gate(writer)
+    done = [writer.post(opening(name)) for name in "abc"]
+    gate.open()
+    writer.close()
+    assert [future.done() for future in done] == [True] * 3
+    assert codes(store) == list("abc")
+    with pytest.raises(StoreError, match="closed"):
+        writer.post(opening("d"))
+
+
+@pytest.mark.parametrize("moment", ["before the commit", "after the commit"])
+def test_nothing_is_answered_that_was_not_committed(store: Store, moment: str) -> None:
+    mortal = MortalStore(store)
+    writer = Writer(mortal)  # type: ignore[arg-type]
+    told: list[str] = []
+
+    def work(tx: Transaction) -> int:
+        tx.after_commit.append(lambda: told.append("committed"))
+        return opening("a")(tx)
+
+    mortal.dies = moment
+    assert isinstance(writer.post(work).exception(10), Dead)
+    writer.close()
+    assert (codes(store), told) == (([], []) if moment == "before the commit" else (["a"], ["committed"]))

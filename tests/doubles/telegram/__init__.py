@@ -1,0 +1,43 @@
+"""A fake Bot API server, for tests: the unmodified client of a bot talks to it over the loopback.
+
+    with serve() as telegram:
+        telegram.add_bot(TOKEN, "sprocket_bot")
+        builder = ApplicationBuilder().token(TOKEN)
+        builder.base_url(telegram.base_url).base_file_url(telegram.base_file_url)
+        ada = telegram.add_person("Ada")
+        ada.start()
+        ada.wait_for(lambda screen: screen.last.buttons != ())
+        ada.press("It turns")
+
+`serve_apart` is the same in a process of its own. Written from the platform's public rules; `rules.py` holds them.
+Nothing of triagebot is used here, so that a fault there cannot hide itself.
+"""
+
+from tests.doubles.telegram.acts import NotPossible
+from tests.doubles.telegram.flood import Limits
+from tests.doubles.telegram.people import Button, Notice, Person, Screen, Shown, Telegram
+from tests.doubles.telegram.pictures import plain_png
+from tests.doubles.telegram.platform import Entry
+from tests.doubles.telegram.running import attach, serve, serve_apart
+from tests.doubles.telegram.weather import FAULTS, Fault, Weather
+from tests.doubles.telegram.world import some_token
+
+__all__ = [
+    "FAULTS",
+    "Button",
+    "Entry",
+    "Fault",
+    "Limits",
+    "NotPossible",
+    "Notice",
+    "Person",
+    "Screen",
+    "Shown",
+    "Telegram",
+    "Weather",
+    "attach",
+    "plain_png",
+    "serve",
+    "serve_apart",
+    "some_token",
+]

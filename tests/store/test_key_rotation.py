@@ -1,0 +1,99 @@
+"""A key is changed without a moment in which something cannot be opened."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.store.test_migrations import EVENT, ME, with_a_case
+from triagebot.errors import StoreError
+from triagebot.store import Store, key_rotation, open_store
+from triagebot.store.key_rotation import renew, retire
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    with_a_case(tmp_path / "data")
+    return tmp_path / "data"
+
+
+def read_back(folder: Path, key_file: Path) -> None:
+    with open_store(folder, key_file=key_file) as store, store.read() as view:
+        case = view.current_case(ME)
+        assert case is not None
+        assert case.events == (EVENT,)
+
+
+def test_a_new_key_and_then_the_old_one_taken_away(folder: Path, key_file: Path) -> None:
+    (old,) = key_file.read_text().split()
+    assert renew(folder, key_file) == 2  # the event and the key of the marks
+    first, second = key_file.read_text().split()
+    assert second == old
+    read_back(folder, key_file)
+    assert retire(folder, key_file) == 1
+    assert key_file.read_text().split() == [first]
+    assert key_file.stat().st_mode & 0o777 == 0o600
+    read_back(folder, key_file)
+    assert [path.name for path in key_file.parent.iterdir()] == [key_file.name]
+
+
+def test_what_was_still_closed_with_the_old_key_is_closed_anew_before_that_goes(folder: Path, key_file: Path) -> None:
+    with open_store(folder, key_file=key_file) as talking:
+        renew(folder, key_file)
+        with talking.begin() as tx:
+            standing = tx.standing(tx.mark(ME))
+            assert standing is not None
+            tx.append(*standing, [EVENT])
+    retire(folder, key_file)
+    with open_store(folder, key_file=key_file) as store, store.read() as view:
+        case = view.current_case(ME)
+        assert case is not None
+        assert case.events == (EVENT, EVENT)
+
+
+def test_without_an_old_key_nothing_is_taken_away(folder: Path, key_file: Path) -> None:
+    before = key_file.read_bytes()
+    with pytest.raises(StoreError, match="triagebot key renew"):
+        retire(folder, key_file)
+    assert key_file.read_bytes() == before
+
+
+def test_a_key_that_does_not_open_the_folder_is_left_as_it_is(folder: Path, key_file: Path) -> None:
+    key_file.rename(key_file.with_name("kept"))
+    with_a_case(folder.parent / "another")
+    before = key_file.read_bytes()
+    for step in (renew, retire):
+        with pytest.raises(StoreError):
+            step(folder, key_file)
+    assert key_file.read_bytes() == before
+
+
+def test_a_new_key_is_on_the_disk_before_anything_is_closed_with_it(
+    folder: Path, key_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    happened: list[str] = []
+    monkeypatch.setattr(key_rotation, "name_kept", lambda file: happened.append(f"kept {file.name}"))
+    monkeypatch.setattr(Store, "reseal", lambda store: happened.append("closed anew") or 0)
+    renew(folder, key_file)
+    assert happened == [f"kept {key_file.name}", "closed anew"]
+
+
+def test_a_closed_file_beside_the_database_is_closed_anew_and_one_that_no_key_opens_is_left(
+    folder: Path, key_file: Path
+) -> None:
+    (file,) = (folder / name for name in key_rotation.FILES)
+    file.parent.mkdir()
+    for closed, count in ((None, 2), ("of another key", 2), ("", 2), ("a login", 3)):
+        if closed == "a login":
+            with open_store(folder, key_file=key_file) as store:
+                file.write_text(store.seal.close(closed))
+        elif closed is not None:
+            file.write_text(closed)
+        before = file.read_bytes() if file.exists() else b""
+        assert renew(folder, key_file) == count
+        retire(folder, key_file)
+        assert file.exists() == (closed is not None)
+        assert closed in (None, "a login") or file.read_bytes() == before
+    with open_store(folder, key_file=key_file) as store:
+        assert store.seal.open(file.read_text()) == "a login"
+    assert file.stat().st_mode & 0o777 == 0o600
+    assert list(file.parent.iterdir()) == [file]

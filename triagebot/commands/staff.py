@@ -1,0 +1,81 @@
+"""The commands about who is staff: inviting, listing, removing. They may run while a delivery is at work."""
+
+import re
+from datetime import UTC, datetime, timedelta
+from typing import Annotated, Literal
+
+from cyclopts import App, Parameter
+
+from triagebot.errors import UsageError
+from triagebot.loading import DataFolder, settings_of
+
+staff = App(name="staff", help="Who helps at the shop: invite, list, remove.")
+
+_SPAN = re.compile(r"(\d{1,4})\s*(m|h|d)", re.IGNORECASE)
+_UNITS = {"m": "minutes", "h": "hours", "d": "days"}
+
+
+@staff.command(name="invite")
+def invite_somebody(
+    *,
+    role: Annotated[Literal["staff", "owner"], Parameter(help="What they become.")] = "staff",
+    name: Annotated[str, Parameter(help="What they are called, by colleagues and customers.")] = "",
+    for_: Annotated[str, Parameter(name="--for", help="How long the code counts: 90m, 48h, 7d.")] = "48h",
+    data: DataFolder = None,
+) -> None:
+    """Print a code that makes one person staff, once: they send it to the bot, in private."""
+    from triagebot.counter import invite
+    from triagebot.store import open_store
+
+    settings, lasts = settings_of(data_folder=data), _span(for_)
+    now = datetime.now(UTC)
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
+        code = invite(tx, role, " ".join(name.split()), now, lasts)
+    print(code)
+    print(
+        f"Counts once, until {now + lasts:%Y-%m-%d %H:%M} UTC. Whoever is to be {role} sends it to the bot in private."
+    )
+
+
+@staff.command(name="list")
+def list_staff(*, data: DataFolder = None) -> None:
+    """Everybody who is staff now: name, role, since when, by which channel."""
+    from triagebot.store import open_store
+    from triagebot.store.post import Post
+    from triagebot.store.staff import Staff
+
+    settings = settings_of(data_folder=data)
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+        members = Staff(view).members()
+        reached = [Post(view).found(member.mark).who for member in members]
+    if not members:
+        print("nobody is staff yet: triagebot staff invite")
+    wide = max((len(member.name) for member in members), default=0)
+    for member, who in zip(members, reached, strict=True):
+        channel = "-" if who is None else who.channel
+        print(f"{member.name:<{wide}}  {member.role:<5}  since {member.since:%Y-%m-%d}  {channel}")
+
+
+@staff.command(name="remove")
+def remove_member(name: str, /, *, data: DataFolder = None) -> None:
+    """Somebody is staff no more from now on; what they had waits again."""
+    from triagebot.counter import dismiss
+    from triagebot.store import open_store
+    from triagebot.store.staff import Staff
+
+    settings = settings_of(data_folder=data)
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
+        member = Staff(tx).named(name)
+        if member is None:
+            known = ", ".join(each.name for each in Staff(tx).members()) or "nobody"
+            raise UsageError(f"nobody called {name!r} is staff; there is: {known}")
+        cases = dismiss(tx, member, datetime.now(UTC))
+    waiting = f"; cases that wait again: {cases}" if cases else ""
+    print(f"{member.name} is staff no more{waiting}")
+
+
+def _span(text: str) -> timedelta:
+    match = _SPAN.fullmatch(text.strip())
+    if match is None:
+        raise UsageError(f"--for takes a time such as 90m, 48h or 7d, not {text!r}")
+    return timedelta(**{_UNITS[match[2].lower()]: int(match[1])})

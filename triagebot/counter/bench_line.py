@@ -1,0 +1,244 @@
+"""One line of what somebody at the bench sees ("12 spl 23.4 stays"): what it says, and what is still missing.
+
+Decided here and nowhere else:
+- words of the bench stand for what anybody would say, and then the conversation's own understanding reads the line;
+- a number that nothing else claims is a width in mm or, too small for that, the count, wherever that takes nothing
+  away from the line;
+- a line goes on with what was told before if it answers what was missing and contradicts nothing of it; any other
+  begins anew;
+- nothing is asked twice, and nothing more once a remover can be named; the wheel is taken to be out; people at the
+  bench slip less often than others;
+- a line is no case: it opens none, and the same line gives the same answer.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from triagebot.conversation import Fact, Guide, Puzzle, Step, next_step
+from triagebot.conversation.case import Answered
+from triagebot.conversation.guide import UNSURE, Language
+from triagebot.conversation.journal import from_json, to_json
+from triagebot.conversation.understanding import Setting, understand
+from triagebot.conversation.understood import Understood
+from triagebot.conversation.wording import label
+from triagebot.counter.words import StaffWords, staff_words
+from triagebot.identify import ChoiceReading, CountReading, Reading, UnsureReading
+from triagebot.shop import fold
+from triagebot.topics import Topic, TrueSize
+
+_PART = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*|\S", re.UNICODE)
+_GLUED = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)([^\W\d_]+)(\d+(?:[.,]\d+)?)?(?!\w)")
+#: A number, or two with a dash between, that no letter touches.
+_BARE = re.compile(r"(?<![\w.,/-])\d+(?:[.,]\d+)?(?:\s?[-–]\s?\d+(?:[.,]\d+)?)?(?![\w/-]|[.,]\d)")
+#: So much as often as anybody do the people at a bench slip when they look and count (a judgement).
+SLIPS = 0.2
+#: With the wheel and a calliper in hand, to look at the fitting takes no more than this, in easy questions.
+PRICE = 1.0
+#: A bare number within so many mm of a width that the topic knows can be one.
+NEAR = 3.0
+#: Longer than this is no line from the bench.
+MOST = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What was told about one wheel; `question` is what is missing still, None once it is settled. `number` counts the
+    lines, so that a button of an older one is told."""
+
+    facts: tuple[Fact, ...] = ()
+    question: str | None = None
+    number: int = 0
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        return tuple(fact.reading for fact in self.facts)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What a line says: readings, and something that must be said otherwise before it counts."""
+
+    facts: tuple[Fact, ...]
+    puzzle: Puzzle | None = None
+
+
+def in_full(words: StaffWords, text: str) -> str:
+    """The line with the words of the bench written out."""
+    short = words.abbreviations
+    apart = _GLUED.sub(lambda m: " ".join(filter(None, m.groups())) if m[2].lower() in short else m[0], text[:MOST])
+    parts = [(match[0], match.start(), match.end()) for match in _PART.finditer(apart)]
+    folded = [fold(part) for part, _, _ in parts]
+    written, place, end = "", 0, 0
+    while place < len(parts):
+        ahead = len(parts) - place
+        kept = next((n for n in (4, 3, 2) if n <= ahead and " ".join(folded[place : place + n]) in words.whole), 0)
+        part, start, _ = parts[place]
+        written += apart[end:start]
+        if kept:
+            end = parts[place + kept - 1][2]
+            written += apart[start:end]
+            place += kept
+            continue
+        written += short.get(folded[place] or part, part)
+        end = parts[place][2]
+        place += 1
+    return written + apart[end:]
+
+
+def read_line(guide: Guide, code: str, text: str, question: str | None = None) -> Seen:
+    """What a line says in a language. `question` is what was missing; answering it by number or with yes or no counts.
+    Pure; raises nothing, whatever the text."""
+    language = guide.language(code)
+    whole = in_full(staff_words(code), text)
+    setting = _setting(guide, language, question)
+    meant = understand(whole, setting)
+    for number, measured in _measured(whole):
+        tried = understand(measured, setting)
+        if not _says_more(tried, meant):
+            continue
+        if _could_be_across(guide, number):
+            meant, whole = tried, measured
+            break
+        counted = _counted(guide, number, meant)
+        left = () if counted else tuple(_left_out(tried, meant))
+        meant = replace(meant, facts=(*meant.facts, *counted), puzzles=(*meant.puzzles, *left))
+    return Seen(meant.facts, meant.puzzles[0] if meant.puzzles else None)
+
+
+def _measured(text: str) -> Iterator[tuple[float, str]]:
+    """Each bare number of a text, the last first, and the text with a unit behind it."""
+    for match in reversed(list(_BARE.finditer(text))):
+        number = float(match[0].split("-")[0].split("–")[0].replace(",", "."))
+        yield number, f"{text[: match.end()]} mm{text[match.end() :]}"
+
+
+def _left_out(tried: Understood, meant: Understood) -> Iterator[Puzzle]:
+    """A number that is neither a width nor how many there are."""
+    known = {fact.reading for fact in meant.facts}
+    for fact in tried.facts:
+        if fact.reading not in known:
+            yield Puzzle("range", fact.reading.question, fact.text.removesuffix(" mm"))
+
+
+@lru_cache(maxsize=8)
+def _widths(topic: Topic) -> tuple[float, float]:
+    """The smallest and the largest width, mm, that the topic knows."""
+    truths = [each for f in topic.catalogue.fastenings for each in f.answers.values() if isinstance(each, TrueSize)]
+    ends = [end for each in truths for end in (each.mm, each.low, each.high) if end is not None]
+    return (min(ends), max(ends)) if ends else (0.0, 0.0)
+
+
+def _could_be_across(guide: Guide, number: float) -> bool:
+    low, high = _widths(guide.topic)
+    return low - NEAR <= number <= high + NEAR
+
+
+def _counted(guide: Guide, number: float, meant: Understood) -> tuple[Fact, ...]:
+    """A number too small to be a width is how many there are, unless that was said."""
+    counts = [
+        q.id for q in guide.topic.flow.questions if q.kind == "count" and q.id in guide.topic.flow.outcomes.sights
+    ]
+    known = {fact.reading.question for fact in meant.facts}
+    small = number < _widths(guide.topic)[0]
+    if not small or not counts or counts[0] in known or number != int(number):
+        return ()
+    return (Fact(CountReading(counts[0], int(number), int(number)), f"{number:g}"),)
+
+
+def _says_more(tried: Understood, meant: Understood) -> bool:
+    """Whether something came to what was understood, and nothing was lost."""
+    new, old = ({fact.reading for fact in each.facts} for each in (tried, meant))
+    return new > old and len(tried.puzzles) <= len(meant.puzzles)
+
+
+def _setting(guide: Guide, language: Language, question: str | None) -> Setting:
+    return Setting(
+        words=language.words,
+        questions=guide.topic.questions,
+        makers=guide.shop.makers,
+        gauges=guide.topic.gauges,
+        confirming=False,
+        **_open(guide, language, question),
+    )
+
+
+def _open(guide: Guide, language: Language, question: str | None) -> dict[str, Any]:
+    row = guide.topic.questions.get(question or "")
+    choices = row.choices if row is not None else ()
+    labels = tuple(label(guide, language.texts, row, choice) for choice in choices) if row is not None else ()
+    return {"open_question": question, "choices": choices, "labels": labels}
+
+
+# --- what becomes of it -------------------------------------------------------------------------------------------
+
+
+def continued(line: Line, seen: Seen) -> Line:
+    """What is told now: this, with all that was told before if it goes on with that."""
+    known = {reading.question: reading for reading in line.readings}
+    answers = line.question is not None and any(f.reading.question == line.question for f in seen.facts)
+    clash = any(known.get(f.reading.question, f.reading) != f.reading for f in seen.facts)
+    before = line.facts if answers and not clash else ()
+    fresh = tuple(f for f in seen.facts if f.reading not in [fact.reading for fact in before])
+    return Line((*before, *fresh), None, line.number + 1)
+
+
+def chosen(guide: Guide, line: Line, choice: str) -> Seen | None:
+    """What pressing a choice says; None for one that does not belong to what is missing."""
+    question = guide.topic.questions.get(line.question or "")
+    if question is None:
+        return None
+    if choice == UNSURE:
+        return Seen((Fact(UnsureReading(question.id), choice),))
+    return Seen((Fact(ChoiceReading(question.id, choice), choice),)) if choice in question.choices else None
+
+
+def settled(guide: Guide, line: Line) -> tuple[Line, Step]:
+    """The line with what is missing, and what follows from it."""
+    readings = (*_wheel_out(guide, line), *line.readings)
+    told = {reading.question for reading in readings}
+    step = next_step(at_the_bench(guide.topic), readings, {}, frozenset(), guide.barred | told)
+    if step.decision.kind == "answer" and told & set(guide.topic.flow.outcomes.sights):
+        step = replace(step, question=None)
+    return replace(line, question=step.question), step
+
+
+def _wheel_out(guide: Guide, line: Line) -> tuple[Reading, ...]:
+    told = {reading.question for reading in line.readings}
+    abilities = (q for q in guide.topic.flow.questions if q.purpose == "ability" and q.id not in told)
+    return tuple(ChoiceReading(question.id, question.choices[0]) for question in abilities)
+
+
+@lru_cache(maxsize=8)
+def at_the_bench(topic: Topic) -> Topic:
+    """The topic for people who look at wheels every day."""
+    flow = topic.flow
+    questions = tuple(
+        q.model_copy(
+            update=({"price": min(q.price, PRICE)} if q.id in flow.outcomes.sights else {})
+            | ({} if q.slip is None else {"slip": q.slip * SLIPS})
+        )
+        for q in flow.questions
+    )
+    noise = flow.noise.model_copy(update={"miss": flow.noise.miss * SLIPS, "ends": flow.noise.ends * SLIPS})
+    return replace(topic, flow=flow.model_copy(update={"questions": questions, "noise": noise}))
+
+
+# --- kept between two lines ---------------------------------------------------------------------------------------
+
+
+def line_json(line: Line, at: Any) -> dict[str, Any]:
+    """A line as it is kept."""
+    return {"told": to_json(Answered(at, line.facts)), "question": line.question, "number": line.number}
+
+
+def line_of(kept: Any) -> Line:
+    """The line that was kept; an empty one for none, and for one of another edition."""
+    try:
+        told = from_json(kept["told"])
+        assert isinstance(told, Answered)
+        return Line(told.facts, kept["question"], kept["number"])
+    except (KeyError, TypeError, ValueError, AssertionError):
+        return Line()

@@ -1,0 +1,89 @@
+"""Tools that go out of the shop and come home: "lend the small four to Ben until tomorrow", "returned small four".
+
+Decided here and nowhere else: what is said of a loan; that no more go out than hang there; and that a tool which is for
+use in the shop only stays there.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import lru_cache
+
+from triagebot.conversation import Guide
+from triagebot.counter.times import until
+from triagebot.counter.tool_lookup import tools_named
+from triagebot.counter.words import StaffWords
+from triagebot.shop import Tool, fold
+from triagebot.topics import Texts
+
+#: Names of people are cut to so many characters.
+_LONGEST_NAME = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Lending:
+    """What somebody said of a tool that goes out: which `tools` they may mean by `named`, `to` whom (as it was
+    written), and until when. `unclear` is what was said about a time and means none."""
+
+    named: str
+    tools: tuple[str, ...]
+    to: str
+    due: datetime | None
+    unclear: str = ""
+
+
+def lending_said(guide: Guide, texts: Texts, words: StaffWords, text: str, now: datetime) -> Lending:
+    """What stands behind "lend". The name of somebody may hold any words but those that begin a time."""
+    name, to = _parted(text, words.lent_to)
+    to, when = _parted(to, words.lent_until)
+    due = until(words, when, now, guide.shop.hours) if when else None
+    return Lending(
+        named=name,
+        tools=tools_named(guide, texts, words, name),
+        to=to[:_LONGEST_NAME],
+        due=due,
+        unclear=when if due is None else "",
+    )
+
+
+def returned_said(guide: Guide, texts: Texts, words: StaffWords, text: str) -> Lending:
+    """What stands behind "returned": a tool, and perhaps who brought it."""
+    name, to = _parted(text, words.returned_from)
+    return Lending(name, tools_named(guide, texts, words, name), to, None)
+
+
+def whose(names: Mapping[int, str], said: str) -> tuple[int, ...]:
+    """The loans, by number, of whoever is called so, however it is spelt; all of them where nobody was named."""
+    return tuple(number for number, name in names.items() if not said or fold(name) == fold(said))
+
+
+def at_home(guide: Guide, out: Mapping[str, int]) -> Guide:
+    """The guide to a shop as it hangs there now, without so many of each tool."""
+    return _without(guide, frozenset(out.items())) if out else guide
+
+
+def may_go(tool: Tool | None, out: int) -> str:
+    """Why a tool cannot go out: "none" of it hangs there, it "stays" in the shop; "" if it can."""
+    if tool is None or tool.count <= out:
+        return "none"
+    return "stays" if "shop-use-only" in tool.offers else ""
+
+
+@lru_cache(maxsize=4)
+def _without(guide: Guide, out: frozenset[tuple[str, int]]) -> Guide:
+    fewer = dict(out)
+    rows = tuple(
+        tool.model_copy(update={"count": max(tool.count - fewer.get(tool.tool, 0), 0)})
+        for tool in guide.shop.tools_file.tools
+    )
+    tools_file = guide.shop.tools_file.model_copy(update={"tools": rows})
+    return replace(guide, shop=replace(guide.shop, tools_file=tools_file))
+
+
+def _parted(text: str, words: Collection[str]) -> tuple[str, str]:
+    """What stands before and behind the first of these words; all of it before where there is none."""
+    parts = text.split()
+    for place, part in enumerate(parts):
+        if place and fold(part) in words:
+            return " ".join(parts[:place]), " ".join(parts[place + 1 :])
+    return " ".join(parts), ""

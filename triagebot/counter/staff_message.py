@@ -1,0 +1,321 @@
+"""What the staff say, and who is staff: read anew at every message, inside the transaction that answers it.
+
+Decided here and nowhere else:
+- somebody is staff who wrote a code that counts, themselves, in private, in a message of their own that was not
+  corrected afterwards; all else that looks like one is answered as any text is, by whoever answers any text;
+- the staff are at the bench: what they write is a command, a tool's name or a line of what they see, and opens no case;
+  while they try it out as a customer would, all but the word that ends it goes where a customer's goes;
+- what concerns themselves goes there, too: being forgotten, privacy, language, and buttons of a case of their own;
+- a message that was corrected or forwarded is read as any other, and does nothing that is written down.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from triagebot.cases.cards import card_behind
+from triagebot.cases.loaded import Memory
+from triagebot.cases.tickets import TRYING
+from triagebot.conversation import Guide
+from triagebot.conversation.housekeeping import YES_NO, asked_before
+from triagebot.conversation.wording import said
+from triagebot.counter.bench_answer import reply_to
+from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
+from triagebot.counter.case_commands import (
+    CASEWORK,
+    Attended,
+    Work,
+    answer,
+    at_the_counter,
+    looks_like_a_code,
+    named_case,
+    queue,
+    touched_cases,
+)
+from triagebot.counter.invitations import read_invite, redeem
+from triagebot.counter.lending import at_home
+from triagebot.counter.lending_commands import lend, lent_out, returned, where_else
+from triagebot.counter.today import digest_of, digest_text
+from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
+from triagebot.counter.words import Order, staff_words
+from triagebot.messages.incoming import (
+    Arrived,
+    Chose,
+    Commanded,
+    Content,
+    Edited,
+    Incoming,
+    Pressed,
+    Said,
+    Sent,
+)
+from triagebot.shop import fold
+from triagebot.store.loans import Loans
+from triagebot.store.staff import Member, Staff
+from triagebot.store.tickets import Tickets
+from triagebot.topics import Texts
+
+if TYPE_CHECKING:
+    from triagebot.store import Transaction
+
+#: What was told of a wheel is gone on with for so long.
+ONE_WHEEL = timedelta(minutes=10)
+
+#: Commands about themselves, which a member gives as anybody does.
+_OWN = frozenset({"privacy", "language", "forget", "erase", "keep", "move", "stay"})
+
+
+@dataclass(frozen=True, eq=False)
+class Counter:
+    """`clock` gives aware times; `memory` is that of the delivery's cases."""
+
+    guide: Guide
+    clock: Callable[[], datetime]
+    memory: Memory
+
+    def attend(self, tx: "Transaction", mark: str, incoming: Incoming, content: Content) -> Attended | None:
+        """What one of the staff is answered; None for what is no business of theirs, and for everybody else."""
+        if not incoming.private:
+            return None
+        now, code = self.clock(), _code(incoming, content)
+        texts = self.guide.language(incoming.language).texts
+        if code is not None and (joined := redeem(tx, mark, code, now)) is not None:
+            return answer(_welcome(self.guide, texts, joined))
+        member = Staff(tx).member(mark)
+        if member is None:
+            return None
+        words = staff_words(texts.language)
+        guide = at_home(self.guide, Loans(tx).counts())
+        work = Work(tx, guide, self.guide.shop, member, texts, words, now)
+        if member.standing.get(TRYING):
+            return self._tried(work, content)
+        if self._their_own(tx, mark, incoming.language, content):
+            return None
+        return self._at_the_bench(work, content, forwarded=incoming.forwarded)
+
+    # --- as a customer would ----------------------------------------------------------------------------------------
+
+    def _tried(self, work: Work, content: Content) -> Attended | None:
+        order = work.words.order(content.text) if isinstance(content, Said) else None
+        if order is None or order.command != "done" or order.rest:
+            return None
+        Staff(work.tx).stand(work.member, {})
+        return answer(work.texts("staff-tried"))
+
+    def _their_own(self, tx: "Transaction", mark: str, language: str, content: Content) -> bool:
+        """Whether it is about themselves and not about work."""
+        match content:
+            case Chose():
+                return True
+            case Commanded(command):
+                return command in _OWN
+            case Pressed(case):
+                return bool(case)
+            case Said(text):
+                if self.guide.language(language).words.alone.get(fold(text)) in _OWN:
+                    return True
+                held = self.memory.current(tx, mark)
+                return held is not None and asked_before(held.case) in YES_NO
+            case _:
+                return False
+
+    # --- at the bench -----------------------------------------------------------------------------------------------
+
+    def _at_the_bench(self, work: Work, content: Content, *, forwarded: bool) -> Attended:
+        match content:
+            case Said(text):
+                return self._said(work, text, only_reads=forwarded)
+            case Edited(text):
+                return self._said(work, text, only_reads=True)
+            case Pressed(turn=turn, choice=choice):
+                return self._pressed(work, turn, choice)
+            case Arrived(code=code) if code:
+                return at_the_counter(work, code) or answer(work.texts("staff-no-case", code=code))
+            case Sent(note=note):
+                return (
+                    self._said(work, note, only_reads=forwarded)
+                    if note.strip()
+                    else answer(work.texts("staff-words-only"))
+                )
+            case Commanded("help") | Arrived():
+                return answer(_hello(work))
+            case _:
+                return self._clear(work, "")
+
+    def _said(self, work: Work, text: str, *, only_reads: bool = False) -> Attended:
+        if (behind := _card(text)) is not None:
+            found = card_behind(work.tx, behind, work.now)
+            stored = work.tx.case(found[0]) if found is not None else None
+            told = at_the_counter(work, stored.code) if stored is not None else None
+            return told or answer(work.texts("staff-card-over"))
+        if (alone := named_case(work.tx, text)) is not None and not alone[1]:
+            return at_the_counter(work, alone[0].code) or self._line(work, text)
+        order = work.words.order(text)
+        if order is not None:
+            ordered = self._ordered(work, order, text, only_reads=only_reads)
+            if ordered is not None:
+                return ordered
+        tools = tools_named(work.guide, work.texts, work.words, text, exactly=True)
+        if tools:
+            return _served(work, tools, text)
+        return self._line(work, text)
+
+    def _ordered(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
+        """What comes of a command; None where the words only look like one."""
+        whole = _WHOLE.get(order.command) if not order.rest else None
+        if whole is not None:
+            return answer(work.texts("staff-corrected")) if only_reads else whole(self, work, text)
+        if order.rest and order.command in ("tools", "fits"):
+            return self._looked_up(work, order)
+        if order.rest and order.command in _TOOLWORK:
+            return answer(work.texts("staff-corrected")) if only_reads else _TOOLWORK[order.command](work, order.rest)
+        casework = CASEWORK.get(order.command)
+        if casework is None:
+            return None
+        found = work.case_of(order.rest)
+        if found is None:
+            seen = read_line(self.guide, work.texts.language, text).facts if order.rest else ()
+            return None if seen and not looks_like_a_code(order.rest) else answer(work.which_case(order, text))
+        if only_reads and casework.writes:
+            return answer(work.texts("staff-corrected"))
+        return casework.do(work, *found)
+
+    def _looked_up(self, work: Work, order: Order) -> Attended | None:
+        guide, texts = work.guide, work.texts
+        name = order.rest.strip(" ?!.")
+        for ending in sorted(work.words.fits_endings, key=len, reverse=True):
+            bare = name[: -len(ending)].rstrip() if fold(name).endswith(f" {ending}") else name
+            if bare != name:
+                name = bare
+                break
+        tools = tools_named(guide, texts, work.words, name)
+        line = continued(Line(), read_line(guide, texts.language, name))
+        if order.command == "tools" and line.facts:
+            return Attended(tell_tools(guide, texts, line))
+        if tools or not line.facts:
+            return _served(work, tools, name)
+        return None
+
+    # --- lines ------------------------------------------------------------------------------------------------------
+
+    def _line(self, work: Work, text: str) -> Attended:
+        before = self._open_line(work)
+        seen = read_line(self.guide, work.texts.language, text, before.question)
+        if not seen.facts and seen.puzzle is None:
+            return answer(work.texts("staff-not-understood"))
+        return self._settle(work, before, seen)
+
+    def _pressed(self, work: Work, turn: int, choice: str) -> Attended:
+        before = self._open_line(work)
+        seen = chosen(self.guide, before, choice) if turn == before.number else None
+        if seen is None:
+            return answer(work.texts("staff-old-button"))
+        return self._settle(work, before, seen)
+
+    def _settle(self, work: Work, before: Line, seen: Seen) -> Attended:
+        line, step = settled(self.guide, continued(before, seen))
+        if seen.facts:
+            kept = {"line": line_json(line, work.now), "at": work.now.isoformat()}
+            Staff(work.tx).stand(work.member, kept)
+        reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now)
+        lent = where_else(work, reply.result.remover)
+        reply = replace(reply, text=f"{reply.text}\n{lent}") if lent else reply
+        understood = "; ".join(said(self.guide, work.texts, fact.reading) for fact in seen.facts)
+        return Attended(reply, turn=line.number, answered=understood)
+
+    def _open_line(self, work: Work) -> Line:
+        """What was told of the wheel that they are at; only its number once that is long ago."""
+        standing = work.member.standing
+        line = line_of(standing.get("line"))
+        at = standing.get("at")
+        recent = at is not None and work.now - datetime.fromisoformat(at) <= ONE_WHEEL
+        return line if recent else Line(number=line.number)
+
+    # --- commands that are about no case ----------------------------------------------------------------------------
+
+    def _help(self, work: Work, text: str) -> Attended:
+        return answer(_hello(work))
+
+    def _queue(self, work: Work, text: str) -> Attended:
+        return answer(queue(work))
+
+    def _canned(self, work: Work, text: str) -> Attended:
+        replies = self.guide.shop.replies
+        rows = [work.texts("staff-canned-row", id=row.id, title=row.title) for row in replies]
+        head = work.texts("staff-canned-head" if rows else "staff-canned-none")
+        return answer("\n".join([head, *rows]))
+
+    def _out(self, work: Work, text: str) -> Attended:
+        return lent_out(work)
+
+    def _today(self, work: Work, text: str) -> Attended:
+        if work.member.role != "owner":
+            return answer(work.texts("staff-owners-only"))
+        return answer(digest_text(self.guide, work.texts, digest_of(work.tx, self.guide, work.now)))
+
+    def _touched(self, work: Work, text: str) -> Attended:
+        return answer(touched_cases(work))
+
+    def _try(self, work: Work, text: str) -> Attended:
+        """From now on a customer's words; the first of them as for somebody who has just come in."""
+        Staff(work.tx).stand(work.member, {TRYING: True})
+        return Attended(None, before=work.texts("staff-trying"), instead=Arrived(new=True))
+
+    def _clear(self, work: Work, text: str) -> Attended:
+        line = self._open_line(work)
+        Staff(work.tx).stand(work.member, {"line": line_json(Line(number=line.number), work.now)})
+        return answer(work.texts("staff-cleared"))
+
+
+_WHOLE: dict[str, Callable[[Counter, Work, str], Attended]] = {
+    "help": Counter._help,
+    "queue": Counter._queue,
+    "canned": Counter._canned,
+    "out": Counter._out,
+    "lend": Counter._out,
+    "returned": Counter._out,
+    "today": Counter._today,
+    "touched": Counter._touched,
+    "try": Counter._try,
+    "done": Counter._clear,
+    "clear": Counter._clear,
+}
+
+_TOOLWORK: dict[str, Callable[[Work, str], Attended]] = {"lend": lend, "returned": returned}
+
+
+def _served(work: Work, tools: Sequence[str], said: str) -> Attended:
+    """What a tool is for, and who has those that do not hang there."""
+    reply = tell_served(work.guide, work.texts, tools, said)
+    lent = where_else(work, tools[0]) if len(tools) == 1 else ""
+    return Attended(replace(reply, text=f"{reply.text}\n{lent}") if lent else reply)
+
+
+def _code(incoming: Incoming, content: Content) -> str | None:
+    """The code that somebody brings: said by themselves, or behind the link that begins a conversation."""
+    if incoming.forwarded:
+        return None
+    match content:
+        case Said(text) | Arrived(secret=text):
+            return read_invite(text)
+        case _:
+            return None
+
+
+def _card(text: str) -> str | None:
+    """The secret of the card that an address leads to, as a square code holds it."""
+    words = [word for word in text.split() if "/card/" in word]
+    if len(words) != 1 or len(words[0]) > 500:
+        return None
+    return urlsplit(words[0].strip("<>()[].,")).path.rpartition("/card/")[2] or None
+
+
+def _welcome(guide: Guide, texts: Texts, member: Member) -> str:
+    called = texts(f"staff-role-{member.role}")
+    return texts("staff-welcome", name=member.name, called=called, role=member.role, shop=guide.shop.name)
+
+
+def _hello(work: Work) -> str:
+    return work.texts("staff-hello", waiting=Tickets(work.tx).waiting(), role=work.member.role)

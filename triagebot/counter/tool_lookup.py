@@ -1,0 +1,134 @@
+"""From a tool to what it is for, and from what is seen to the tools.
+
+Decided here and nowhere else: by which names a tool is known (the topic's word for it, the shop's name, what the topic
+calls it), and how much of a name must be right.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rapidfuzz import fuzz
+
+from triagebot.conversation import Guide, Reply, Result
+from triagebot.conversation.wording import either, told
+from triagebot.counter.bench_answer import apart, kind_of, tool_line, where
+from triagebot.counter.bench_line import Line, at_the_bench
+from triagebot.counter.words import StaffWords
+from triagebot.identify import belief
+from triagebot.shop import fold
+from triagebot.topics import Fastening, Texts
+
+#: A name is meant from so many hundredths on that are right; others as near as this to the best may be meant as well.
+_RIGHT, _AS_GOOD = 84.0, 4.0
+#: A part of a name must be at least so long to stand for it.
+_SHORTEST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A tool (a remover or an accessory of the topic) and the fastenings that it is for."""
+
+    tool: str
+    fastenings: tuple[Fastening, ...]
+
+
+def tools_named(guide: Guide, texts: Texts, words: StaffWords, text: str, *, exactly: bool = False) -> tuple[str, ...]:
+    """The tools that a text may name, the best first; none where nothing is near."""
+    said = _bare(words, text)
+    if not said:
+        return ()
+    names = {tool: [_bare(words, name) for name in _names(guide, texts, tool)] for tool in _tools(guide)}
+    same = tuple(tool for tool, known in names.items() if said in known)
+    if same or exactly:
+        return same
+    scores = {tool: max(_alike(said, name) for name in known) for tool, known in names.items()}
+    best = max(scores.values(), default=0.0)
+    if best < _RIGHT:
+        return ()
+    return tuple(sorted((t for t in scores if scores[t] >= best - _AS_GOOD), key=lambda t: -scores[t]))
+
+
+def served(guide: Guide, tool: str) -> Served:
+    """What a tool is for: what it takes off, or what it is needed with."""
+    rows = guide.topic.catalogue.fastenings
+    return Served(tool, tuple(row for row in rows if tool == row.remover or tool in row.accessories))
+
+
+def tools_for(guide: Guide, line: Line) -> tuple[Served, ...]:
+    """The removers for all that fits what was told, the likeliest first, each with the fastenings that fit."""
+    topic = at_the_bench(guide.topic)
+    shares = belief(topic.model, line.readings)
+    ranked = sorted(range(len(topic.model.fastenings)), key=lambda place: -shares[place])
+    found: dict[str, list[Fastening]] = {}
+    for place in ranked:
+        fastening = topic.fastenings[topic.model.fastenings[place]]
+        if shares[place] >= topic.model.plausible and fastening.remover is not None:
+            found.setdefault(fastening.remover, []).append(fastening)
+    return tuple(Served(remover, tuple(rows)) for remover, rows in found.items())
+
+
+# --- in words -----------------------------------------------------------------------------------------------------
+
+
+def tell_served(guide: Guide, texts: Texts, tools: Sequence[str], said: str) -> Reply:
+    """What the tool that was named is for; which are meant, where it may be several."""
+    if not tools:
+        return _say(texts("staff-no-such-tool", name=said))
+    if len(tools) > 1:
+        return _say(texts("staff-which-tool", names=either(texts, [_called(guide, texts, tool) for tool in tools])))
+    found, own = served(guide, tools[0]), guide.shop.tool_for(tools[0])
+    name, kind = _called(guide, texts, tools[0]), kind_of(texts, tools[0])
+    rows = [texts("staff-kind-row", fastening=texts(f"fastening-{row.id}.short")) for row in found.fastenings]
+    hangs = texts("staff-hangs", **where(own)) if own is not None and own.count else texts("staff-hangs-nowhere")
+    head = texts("staff-serves" if rows else "staff-serves-none", name=name, tool=kind)
+    return _say("\n".join([head, *rows, hangs]))
+
+
+def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
+    """Which of our tools fit what was told, where they hang and how many there are."""
+    found = tools_for(guide, line)
+    if not found:
+        return _say(texts("staff-no-tool"))
+    rows = [
+        texts(
+            "staff-tools-row",
+            tool=tool_line(guide, texts, each.tool, alone=False),
+            fastenings=apart(texts, [texts(f"fastening-{row.id}.short") for row in each.fastenings]),
+        )
+        for each in found
+    ]
+    return _say("\n".join([texts("staff-heard", clauses=told(guide, texts, line.readings)), *rows]))
+
+
+def _say(text: str) -> Reply:
+    return Reply(text, "question", None, Result(), (), ())
+
+
+def _tools(guide: Guide) -> tuple[str, ...]:
+    return (*guide.topic.removers, *guide.topic.accessories)
+
+
+def _names(guide: Guide, texts: Texts, tool: str) -> list[str]:
+    own = guide.shop.tool_for(tool)
+    return [tool, kind_of(texts, tool), *([own.name] if own is not None else [])]
+
+
+def _called(guide: Guide, texts: Texts, tool: str) -> str:
+    own = guide.shop.tool_for(tool)
+    return own.name if own is not None else kind_of(texts, tool)
+
+
+def _bare(words: StaffWords, text: str) -> str:
+    """A name without case, accents, signs and articles in front."""
+    parts = fold(text).split()
+    while parts and parts[0] in words.articles:
+        parts = parts[1:]
+    return " ".join(parts)
+
+
+def _alike(said: str, name: str) -> float:
+    """How much of what was said is right, in hundredths: slips of the hand cost little, words in another order
+    nothing; words of the name that were left out cost a little."""
+    whole = fuzz.token_sort_ratio(said, name)
+    part = 0.97 * fuzz.token_set_ratio(said, name) if len(said) >= _SHORTEST else 0.0
+    return max(whole, part)

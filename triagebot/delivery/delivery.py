@@ -1,0 +1,337 @@
+"""The delivery: receives what channels bring, has turns taken, and sends what comes of them.
+
+    async with Delivery(guide, store) as desk:
+        await desk.serve(channel)
+        received = await desk.receive(incoming)  # acknowledge to the platform after this, never before
+
+One desk a data folder (see `staffing`), used from one event loop; turns are taken in the writer's thread.
+"""
+
+import asyncio
+import logging
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack, closing, suppress
+from datetime import UTC, datetime, timedelta
+from functools import partial
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self, TypeVar
+
+from triagebot.cases.loaded import Memory
+from triagebot.cases.tickets import wake_due
+from triagebot.conversation import Guide
+from triagebot.counter.staff_message import Counter
+from triagebot.delivery.alarm import Alarm
+from triagebot.delivery.counts import Counts, place_of, short
+from triagebot.delivery.inbox import Intake, Received
+from triagebot.delivery.outbox import Sender
+from triagebot.delivery.photos import Fetching, Keeper
+from triagebot.delivery.process_lock import staffed
+from triagebot.delivery.receipts import Slips
+from triagebot.delivery.writer import Writer
+from triagebot.handover.from_staff import FromTheRoom
+from triagebot.handover.to_staff import Relay, StaffRoom
+from triagebot.messages.codes import new_code
+from triagebot.messages.incoming import Incoming
+from triagebot.messages.outgoing import Channel, LeadsIn
+from triagebot.store.forgetting import drop
+from triagebot.store.grants import Grants
+from triagebot.store.message_rows import Letter
+from triagebot.store.photos import Photos
+from triagebot.store.places import Places
+from triagebot.store.post import Post
+from triagebot.store.rooms import settle
+from triagebot.store.tickets import Tickets
+from triagebot.turns.take_message import Clerk
+
+if TYPE_CHECKING:
+    from triagebot.store import Store, Transaction
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+
+#: Seconds before a message on which the turn failed is tried again, for the second and the third time.
+TRY_AGAIN = (1.0, 5.0)
+#: Seconds that what is being sent gets to end, when the delivery closes.
+GRACE = 5.0
+#: Every so many seconds it is looked for what another process on the same data has put out.
+LOOK = 5.0
+
+
+class Delivery:
+    """`clock` gives aware times; `fresh` makes case codes; `rooms` are those of the staff, in which cases are laid out
+    that need a person; `counts` says what happened since it was opened."""
+
+    def __init__(
+        self,
+        guide: Guide,
+        store: "Store",
+        clock: Callable[[], datetime] = lambda: datetime.now(UTC),
+        fresh: Callable[[], str] = new_code,
+        *,
+        try_again: tuple[float, float] = TRY_AGAIN,
+        grace: float = GRACE,
+        look: float = LOOK,
+        rooms: tuple[StaffRoom, ...] = (),
+    ) -> None:
+        self.counts = Counts()
+        self.memory = Memory()
+        self._guide = guide
+        self._store = store
+        self._clock = clock
+        self._try_again = try_again
+        self._grace = grace
+        self._look = look
+        self._channels: dict[str, Channel] = {}
+        self._relay = Relay(guide, clock, rooms)
+        clerk = Clerk(guide, clock, fresh, self.memory, self._links, self._relay)
+        self._intake = Intake(
+            clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
+            Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._relay),
+        )  # fmt: skip
+        self._catching_up: dict[str, asyncio.Task[None]] = {}
+        self._open = ExitStack()
+
+    async def __aenter__(self) -> Self:
+        """Raises StoreError when another process staffs this desk, or the database cannot be written."""
+        self._loop = asyncio.get_running_loop()
+        with ExitStack() as opened:
+            opened.enter_context(staffed(self._store.path.parent))
+            self._slips = opened.enter_context(closing(Slips(self._store.path.parent, self._store.seal)))
+            self._writer = Writer(self._store)
+            opened.callback(self._writer.close)
+            await self._do(self._keep_receipts)
+            self._slips.clear()
+            self._sender = Sender(
+                partial(self._do, urgent=True), self._slips, self._clock, self.counts, self._intake.undelivered
+            )
+            self._keeper = Keeper(
+                self._do,
+                self._clock,
+                self.counts,
+                lambda tx, photo, kept: self._intake.photo_settled(tx, photo, kept=kept),
+            )
+            await self._do(partial(self._lay_out, opening=True))
+            for conversation in await self._do(lambda tx: Post(tx).waiting()):
+                self._catch_up(conversation, 0.0)
+            self._alarm = Alarm(self.wake_due, self._clock)
+            await self._alarm.open()
+            self._looking = asyncio.create_task(self._look_around())
+            self._open = opened.pop_all()
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for task in self._catching_up.values():
+            task.cancel()
+        self._looking.cancel()
+        await self._alarm.close()
+        await asyncio.gather(self._sender.close(self._grace), self._keeper.close(self._grace))
+        await asyncio.to_thread(self._open.close)
+
+    @property
+    def own(self) -> str:
+        """What tells this desk from all others, for channels whose platform knows repeats by a name of ours: with the
+        number of a message it is the same for every attempt, and no two messages share it."""
+        return self._store.seal.mark("desk", "own")[:16]
+
+    # --- for channels -------------------------------------------------------------------------------------------
+
+    async def serve(self, channel: Channel) -> None:
+        """Sends for a channel from now on, and fetches photos from it if it can; first what still waits for it."""
+        unknown, waiting = await self._do(partial(self._recover, channel))
+        if unknown:
+            log.warning("%s: a crash cut off %d messages while they were sent", channel.name, unknown)
+        self._channels[channel.name] = channel
+        self._sender.open(channel, waiting)
+        if isinstance(channel, Fetching):
+            self._keeper.open(channel)
+            for photo in await self._do(lambda tx: Photos(tx).waiting(channel.name)):
+                self._keeper.wake(channel.name, photo)
+
+    async def receive(self, incoming: Incoming) -> Received:
+        """Takes one message; what it gives is on the disk, and will be answered.
+
+        Raises StoreError, with the message not received, when the database cannot be written.
+        """
+        # Whatever a turn fails on, the message is kept, unless keeping it fails, too.
+        return await asyncio.wrap_future(
+            self._writer.post(
+                partial(self._intake.accept, incoming),
+                instead=lambda error: partial(self._intake.accept_failed, incoming, place_of(error)),
+            )
+        )
+
+    async def receive_all(self, batch: Iterable[Incoming], channel: str, place: str) -> list[Received]:
+        """Takes what a channel has read in one go, in this order; when all of it is on the disk, so is the `place`
+        up to which the channel has read.
+
+        Raises StoreError when something could not be received; the place stays where it was then, and what was
+        received already is told by its key when it comes again.
+        """
+        received = await asyncio.gather(*(self.receive(incoming) for incoming in batch), return_exceptions=True)
+        for each in received:
+            if isinstance(each, BaseException):
+                raise each
+        await self._do(lambda tx: Places(tx).read_to(channel, place))
+        return [each for each in received if isinstance(each, Received)]
+
+    async def photo(self, number: int) -> bytes | None:
+        """A photo that goes with a message (see `Outgoing`), a JPEG; None where it is gone."""
+        return await self._do(lambda tx: Photos(tx).picture(number))
+
+    async def place(self, channel: str) -> str | None:
+        """How far a channel has read; None if it never did."""
+        return await self._do(lambda tx: Places(tx).place(channel))
+
+    async def picture(self, channel: str, digest: str) -> str | None:
+        """What a channel calls a picture that it has uploaded; `digest` is that of the picture's bytes."""
+        return await self._do(lambda tx: Places(tx).picture(channel, digest))
+
+    async def uploaded(self, channel: str, digest: str, name: str) -> None:
+        """Says what a channel calls a picture from now on."""
+        await self._do(lambda tx: Places(tx).uploaded(channel, digest, name))
+
+    async def moved(self, channel: str, old: str, new: str, address: dict[str, Any]) -> None:
+        """A conversation goes on under another name, as when a group becomes a larger one."""
+
+        def move(tx: "Transaction") -> None:
+            post, mark = Post(tx), tx.mark(f"{channel}:{new}")
+            post.move(tx.mark(f"{channel}:{old}"), mark)
+            post.introduce(mark, channel, address)
+            tx.after_commit.append(lambda: self._wake(channel, mark))
+
+        await self._do(move)
+
+    async def idle(self) -> None:
+        """Until everything received has had its turn or was set aside, and nothing is left to send or to fetch."""
+        while self._catching_up:
+            await asyncio.wait(list(self._catching_up.values()))
+        await asyncio.sleep(0)
+        await self._sender.idle()
+        await self._keeper.idle()
+        await asyncio.sleep(0)
+        await self._sender.idle()  # photos may have followed
+
+    async def wake_due(self) -> datetime | None:
+        """Wakes the cases that have slept long enough, and tells whoever has them; gives when the next one has."""
+
+        def wake(tx: "Transaction") -> datetime | None:
+            self._intake.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()), None)
+            return Tickets(tx).next_due()
+
+        return await self._do(wake)
+
+    async def tidy(self, older: timedelta) -> int:
+        """Deletes what was done, sent, given up or over so long ago; cases stay. Gives the number of rows."""
+        before = self._clock() - older
+        return await self._do(lambda tx: Post(tx).tidy(before) + Grants(tx).tidy(before))
+
+    # --- inside -------------------------------------------------------------------------------------------------
+
+    async def _do(self, job: "Callable[[Transaction], T]", *, urgent: bool = False) -> T:
+        return await asyncio.wrap_future(self._writer.post(job, urgent=urgent))
+
+    def _links(self, code: str, channel: str) -> list[str]:
+        """Called from the writer's thread. That of the channel itself first, then those that most people can open."""
+        order = sorted(self._channels.values(), key=lambda each: (each.name != channel, each.name != "page"))
+        return [link for each in order if isinstance(each, LeadsIn) and (link := each.leads_in(code))]
+
+    def _wake(self, channel: str, conversation: str, letter: Letter | None = None) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):  # the loop has ended: it is sent when the delivery is opened again
+            self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation, letter)
+
+    async def _look_around(self) -> None:
+        """What somebody at a terminal had told to others was put out there, where nobody sends."""
+        while True:
+            await asyncio.sleep(self._look)
+            try:
+                await self._do(self._lay_out)
+                for name in tuple(self._channels):
+                    for conversation in await self._do(partial(_unsent, name)):
+                        self._sender.wake(name, conversation)
+            except Exception as error:
+                log.warning("cannot look for what others put out: %s", place_of(error))
+
+    def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
+        """Cases that came to a person where no room was known are laid out in it."""
+        self._intake.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening), None)
+
+    def _hands_over(self) -> bool:
+        """Called from the writer's thread."""
+        return self._sender.has_room
+
+    def _fetch(self, channel: str, photo: int) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):  # the loop has ended: it is fetched when the delivery is opened again
+            self._loop.call_soon_threadsafe(self._keeper.wake, channel, photo)
+
+    def _sleeps(self) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):  # the loop has ended: it is woken when the delivery is opened again
+            self._loop.call_soon_threadsafe(self._alarm.reset)
+
+    def _retry(self, conversation: str) -> None:
+        """Called from the writer's thread."""
+        with suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
+
+    def _keep_receipts(self, tx: "Transaction") -> None:
+        """What went out just before a crash is put down as sent."""
+        post = Post(tx)
+        for number, receipt in self._slips.left().items():
+            body = post.went_out(number, receipt)
+            if body is not None:
+                settle(tx, body["channel"], body["conversation"], body, receipt)
+            if body is not None and body.get("last"):
+                drop(tx, body["conversation"], number)
+
+    def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
+        """What a crash left half sent is put out again, or given up; gives the number, and where something waits."""
+        post = Post(tx)
+        unknown = post.unknown(channel.name)
+        for number, kind in unknown:
+            if channel.harmless_to_repeat(kind):  # type: ignore[arg-type]
+                post.again(number, None, "unknown")
+            else:
+                post.failed(number, "unknown")
+        harmless = sum(channel.harmless_to_repeat(kind) for _, kind in unknown)  # type: ignore[arg-type]
+        tx.after_commit.append(lambda: self._count_unknown(len(unknown), harmless))
+        return len(unknown), post.unsent(channel.name)
+
+    def _count_unknown(self, unknown: int, repeated: int) -> None:
+        self.counts.unknown += unknown
+        self.counts.repeated += repeated
+
+    def _catch_up(self, conversation: str, wait: float) -> None:
+        """Tries what waits in a conversation again, after so many seconds."""
+        if conversation not in self._catching_up:
+            task = asyncio.create_task(self._try_until_done(conversation, wait))
+            self._catching_up[conversation] = task
+            task.add_done_callback(lambda _: self._caught_up(conversation))
+
+    def _caught_up(self, conversation: str) -> None:
+        del self._catching_up[conversation]
+
+    async def _try_until_done(self, conversation: str, wait: float) -> None:
+        await asyncio.sleep(wait)
+        while True:
+            try:
+                if not await self._do(partial(self._intake.try_oldest, conversation)):
+                    return
+                continue
+            except Exception as error:
+                reason = place_of(error)
+            try:
+                left = await self._do(partial(self._intake.failed_again, conversation, reason))
+            except Exception as error:
+                log.error("inbox: conversation %s cannot be served now: %s", short(conversation), place_of(error))
+                left = 1
+            if left:
+                await asyncio.sleep(self._try_again[-1])
+
+
+def _unsent(channel: str, tx: "Transaction") -> tuple[str, ...]:
+    return Post(tx).unsent(channel)

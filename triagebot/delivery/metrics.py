@@ -1,0 +1,45 @@
+"""What the delivery counts, for whoever watches over it (Prometheus' text format).
+
+Decided here and nowhere else: how the counts are called there, and what each means in words.
+"""
+
+from collections.abc import Iterator
+
+from prometheus_client.core import CounterMetricFamily
+from prometheus_client.registry import Collector, CollectorRegistry
+
+from triagebot.delivery.counts import Counts
+
+WORDS = {
+    "received": "Messages and presses received",
+    "duplicates": "Messages that came a second time under their key",
+    "stale": "Presses of a message whose question was no longer open",
+    "doubles": "Presses that were taken already",
+    "failed_turns": "Attempts at a turn that failed",
+    "set_aside": "Messages set aside after too many failures",
+    "sent": "Messages that went out",
+    "retried": "Attempts to send that are to be made again",
+    "refused": "Messages that a platform will never take",
+    "gone": "Conversations in which nobody can be reached any more",
+    "unknown": "Messages that a crash cut off while they were sent",
+    "repeated": "Messages sent once more after a crash",
+    "photos_kept": "Photos fetched and kept",
+    "photos_lost": "Photos that could not be had",
+}
+
+
+class DeskMetrics(Collector):
+    """The counts of one delivery, as they stand whenever somebody asks."""
+
+    def __init__(self, counts: Counts) -> None:
+        self._counts = counts
+
+    def collect(self) -> Iterator[CounterMetricFamily]:
+        for name, words in WORDS.items():
+            yield CounterMetricFamily(f"triagebot_{name}", words, value=getattr(self._counts, name))
+
+
+def registry_of(counts: Counts) -> CollectorRegistry:
+    registry = CollectorRegistry()
+    registry.register(DeskMetrics(counts))
+    return registry

@@ -1,0 +1,341 @@
+"""Sends what waits in the outbox: strictly in order within a conversation, side by side across conversations.
+
+Decided here and nowhere else: when a message is tried again, and when it is given up.
+
+- A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it (first on
+  a slip, see `slips`). What a crash leaves in between is unknown: it is sent once more if the channel says that this is
+  harmless, else given up. Where nothing else is under way, a message is marked when it is written, and handed over.
+- A lane is one conversation with something to send. It ends when nothing is left, and is parked, taking up nothing but
+  a timer, while it waits. So a slow conversation holds no other.
+- Nothing is looked for by the clock: lanes begin when something was committed, when the delivery opens, and by timers.
+"""
+
+import asyncio
+import logging
+import random
+from collections import deque
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from triagebot.delivery.counts import Counts, place_of, short
+from triagebot.delivery.receipts import Slips
+from triagebot.errors import StoreError
+from triagebot.messages.outgoing import Channel, Gone, Refused, RetryAfter, Transient, outgoing
+from triagebot.store.forgetting import drop
+from triagebot.store.message_rows import Letter
+from triagebot.store.post import Post
+from triagebot.store.rooms import settle
+
+if TYPE_CHECKING:
+    from triagebot.store import Transaction
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+
+#: What is written is posted here; gives the result once it is committed.
+Posted = Callable[["Callable[[Transaction], T]"], Awaitable[T]]
+
+#: The first pause (s) after something that may work later, its growth, and the longest pause.
+FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 1.0, 2.0, 60.0
+#: How often a message is tried on which the channel's own code fails.
+MOST_FAULTS = 5
+#: How many messages are under way at the same time.
+MOST_AT_ONCE = 500
+#: A pause that is left over from before the delivery was opened is no longer than this (s), whatever the clock says
+#: now.
+LONGEST_LEFT_OVER = 60.0
+#: What whoever runs this is told once, when nobody reads what goes to the staff's room.
+ROOM_GONE = (
+    "{channel}: the staff's room cannot be reached; cases wait in the queue. Let the bot in again, or set another room "
+    "({channel}_staff_room), and start again: what is open is laid out there"
+)
+
+
+def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
+    """Seconds before the next attempt: twice as long each time, with up to half of it left to chance."""
+    longest = min(LONGEST_PAUSE, FIRST_PAUSE * GROWTH ** min(attempt - 1, 30))
+    return longest * (0.5 + 0.5 * draw())
+
+
+@dataclass(slots=True)
+class _Lane:
+    """One conversation: `woken` when something came while it was at work, `handed` when that is marked as being sent
+    already; `timer` while it is parked, and `due` after that: the timer knows how long it was, the clock on the wall
+    may have been put back."""
+
+    channel: Channel
+    handed: Letter | None = None
+    task: "asyncio.Task[None] | None" = None
+    timer: asyncio.TimerHandle | None = None
+    woken: bool = False
+    due: bool = False
+
+    def is_over(self) -> bool:
+        return self.handed is None and not self.woken
+
+
+class Sender:
+    """Sends for every channel that is opened. `write` posts a job to the writer, where `undelivered` is told the
+    body of each letter that is given up; used in one event loop only."""
+
+    def __init__(
+        self,
+        write: "Posted[Letter | float | None]",
+        slips: Slips,
+        clock: Callable[[], datetime],
+        counts: Counts,
+        undelivered: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
+    ) -> None:
+        self._write = write
+        self._undelivered = undelivered
+        self._slips = slips
+        self._clock = clock
+        self._counts = counts
+        self._channels: dict[str, Channel] = {}
+        self._lanes: dict[str, _Lane] = {}
+        self._ready: deque[str] = deque()
+        self._at_work = 0
+        self._closing = False
+        self._told_of_the_room = False
+        #: What was handed over when it was too late.
+        self._late: list[Letter] = []
+        self._idle = asyncio.Event()
+        self._idle.set()
+
+    def open(self, channel: Channel, waiting: tuple[str, ...]) -> None:
+        """Begins to send for a channel, first what waits already in these conversations."""
+        self._channels[channel.name] = channel
+        for conversation in waiting:
+            self.wake(channel.name, conversation)
+
+    @property
+    def has_room(self) -> bool:
+        """Whether a message that is handed over is sent at once. Any thread may ask."""
+        return not self._closing and len(self._lanes) < MOST_AT_ONCE
+
+    def wake(self, channel: str, conversation: str, handed: Letter | None = None) -> None:
+        """Something was put out for this conversation; `handed` is marked as being sent already."""
+        known = self._channels.get(channel)
+        if known is None or self._closing:
+            self._late += [] if handed is None else [handed]
+            return  # it waits until the channel is opened
+        lane = self._lanes.get(conversation)
+        if lane is not None:
+            if handed is None:
+                lane.woken = True
+                return
+            lane.handed = handed
+            if lane.timer is not None:
+                lane.timer.cancel()
+                self._unpark(conversation)
+            return
+        self._lanes[conversation] = _Lane(known, handed)
+        self._idle.clear()
+        self._ready.append(conversation)
+        self._begin()
+
+    async def idle(self) -> None:
+        """Until nothing is left to send, parked lanes included."""
+        await self._idle.wait()
+
+    async def close(self, grace: float) -> None:
+        """Begins nothing more, and gives what is under way so many seconds to end; what does not is unknown then."""
+        self._closing = True
+        self._ready.clear()
+        for lane in self._lanes.values():
+            if lane.timer is not None:
+                lane.timer.cancel()
+        tasks = [lane.task for lane in self._lanes.values() if lane.task is not None]
+        if tasks:
+            _, late = await asyncio.wait(tasks, timeout=grace)
+            for task in late:
+                task.cancel()
+            await asyncio.gather(*late, return_exceptions=True)
+        await self._return_what_is_late()
+
+    async def _return_what_is_late(self) -> None:
+        """What was handed over while we were closing is not under way, and must not look as if it were."""
+        try:
+            await self._write(lambda tx: None)  # after this, the writer knows that nothing is taken any more
+            late = self._late + [lane.handed for lane in self._lanes.values() if lane.handed is not None]
+            for letter in late:
+                await self._write(partial(self._put_back, letter, None, "closing"))
+        except Exception as error:
+            log.error("outbox: what could not be sent any more counts as unknown: %s", place_of(error))
+
+    # --- lanes --------------------------------------------------------------------------------------------------
+
+    def _begin(self) -> None:
+        while self._ready and self._at_work < MOST_AT_ONCE and not self._closing:
+            conversation = self._ready.popleft()
+            lane = self._lanes[conversation]
+            self._at_work += 1
+            lane.task = asyncio.create_task(self._go(conversation, lane))
+
+    async def _go(self, conversation: str, lane: _Lane) -> None:
+        """Sends until nothing is left or a pause is due."""
+        wait: float | None = None
+        try:
+            wait = await self._drain(conversation, lane)
+        except Exception as error:  # a row that cannot be read; the rows of others can
+            log.error("outbox: conversation %s cannot be served: %s", short(conversation), place_of(error))
+            wait = LONGEST_PAUSE
+        finally:
+            self._at_work -= 1
+            lane.task = None
+            if wait is not None and not self._closing:
+                lane.timer = asyncio.get_running_loop().call_later(wait, self._unpark, conversation)
+            else:
+                del self._lanes[conversation]
+                if not self._lanes:
+                    self._idle.set()
+            self._begin()
+
+    def _unpark(self, conversation: str) -> None:
+        lane = self._lanes[conversation]
+        lane.timer, lane.due = None, True
+        self._ready.append(conversation)
+        self._begin()
+
+    async def _drain(self, conversation: str, lane: _Lane) -> float | None:
+        """Gives the seconds to wait before going on, None when nothing is left.
+
+        What is handed over was written when nothing else was under way, so it goes before what is claimed beside it.
+        """
+        following: Letter | float | None = None
+        behind: Letter | None = None
+        while True:
+            if following is None:
+                following, behind = behind, None
+            if following is None and lane.handed is None:
+                now = None if lane.due else self._clock()
+                lane.woken = lane.due = False
+                following = await self._insist(partial(self._claim, conversation, now))
+            if lane.handed is not None:
+                behind = following if isinstance(following, Letter) else None
+                lane.woken = lane.woken or isinstance(following, float)
+                following, lane.handed = lane.handed, None
+            if isinstance(following, float):
+                return min(following, LONGEST_LEFT_OVER)
+            if following is None:
+                if not lane.woken:
+                    return None
+                continue
+            if self._closing:
+                await self._return(following, behind)
+                return None
+            more = following.more
+            following, wait = await self._deliver(lane.channel, following)
+            if wait is not None:
+                await self._return(behind)
+                return wait
+            if following is None and behind is None and not more and lane.is_over():
+                return None
+
+    async def _return(self, *letters: Letter | None) -> None:
+        """Puts back what is not going to be sent now."""
+        for letter in letters:
+            if letter is not None:
+                await self._insist(partial(self._put_back, letter, None, "closing" if self._closing else "waits"))
+
+    async def _deliver(self, channel: Channel, letter: Letter) -> tuple[Letter | None, float | None]:
+        """One attempt. Gives the next message if it could be claimed along the way, or the pause that is due."""
+        try:
+            receipt = await channel.deliver(outgoing(letter))
+        except RetryAfter as error:
+            log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, _name(letter))
+            return None, await self._later(letter, error.seconds, "retry after")
+        except Gone:
+            count = await self._insist(partial(self._gone, letter))
+            log.warning("%s: %s cannot be reached any more; %s given up", channel.name, _name(letter), count)
+            return None, None
+        except Refused as error:
+            self._counts.refused += 1
+            log.error("%s: message %d was refused (%s)", channel.name, letter.id, error)
+            await self._insist(partial(self._fail, letter, f"refused: {error}"))
+            return None, None
+        except Transient as error:
+            wait = pause(letter.attempts)
+            log.warning("%s: message %d not sent, attempt %d (%s)", channel.name, letter.id, letter.attempts, error)
+            return None, await self._later(letter, wait, f"{error}")
+        except Exception as error:  # the channel's own fault: not for ever, since it may well be the message's
+            log.error("%s: message %d failed in our own code: %s", channel.name, letter.id, place_of(error))
+            if letter.attempts >= MOST_FAULTS:
+                self._counts.refused += 1
+                await self._insist(partial(self._fail, letter, place_of(error)))
+                return None, None
+            return None, await self._later(letter, pause(letter.attempts), place_of(error))
+        closed = self._slips.put(letter.id, receipt)
+        following = await self._insist(partial(self._sent, letter, closed, receipt))
+        self._slips.done(forgotten=bool(letter.body.get("last")))
+        self._counts.sent += 1
+        return following if isinstance(following, Letter) else None, None
+
+    async def _later(self, letter: Letter, seconds: float, why: str) -> float:
+        self._counts.retried += 1
+        await self._insist(partial(self._put_back, letter, self._clock() + timedelta(seconds=seconds), why))
+        return seconds
+
+    async def _insist(self, job: "Callable[[Transaction], Letter | float | None]") -> Letter | float | None:
+        """Has a job done, however long the database cannot be written: what was sent must not be sent again."""
+        attempt = 1
+        while True:
+            try:
+                return await asyncio.shield(self._write(job))
+            except StoreError as error:
+                if self._closing:
+                    raise
+                log.error("outbox: cannot be written, attempt %d: %s", attempt, error)
+            await asyncio.sleep(pause(attempt))
+            attempt += 1
+
+    # --- jobs for the writer ------------------------------------------------------------------------------------
+
+    def _claim(self, conversation: str, now: datetime | None, tx: "Transaction") -> Letter | float | None:
+        return Post(tx).claim(conversation, now)
+
+    def _sent(self, letter: Letter, receipt: str, told: Mapping[str, Any], tx: "Transaction") -> Letter | float | None:
+        post = Post(tx)
+        settle(tx, letter.channel, letter.conversation, letter.body, told)
+        if letter.next is not None:
+            if post.sent_before(letter, receipt, letter.next):
+                return letter.next
+        else:
+            post.sent(letter.id, receipt)
+        _end(letter, post)
+        return post.claim(letter.conversation, self._clock()) if letter.more else None
+
+    def _put_back(self, letter: Letter, at: datetime | None, why: str, tx: "Transaction") -> None:
+        Post(tx).again(letter.id, at, why)
+
+    def _fail(self, letter: Letter, why: str, tx: "Transaction") -> None:
+        Post(tx).failed(letter.id, why)
+        self._undelivered(tx, letter.body)
+
+    def _gone(self, letter: Letter, tx: "Transaction") -> float:
+        post = Post(tx)
+        bodies = post.gone(letter.conversation, self._clock(), "gone")
+        for body in bodies:
+            self._undelivered(tx, body)
+        tx.after_commit.append(self._count_gone)
+        if "number" in letter.body and not self._told_of_the_room:
+            self._told_of_the_room = True
+            log.error("%s", ROOM_GONE.format(channel=letter.channel))
+        return float(len(bodies))
+
+    def _count_gone(self) -> None:
+        self._counts.gone += 1
+
+
+def _end(letter: Letter, post: Post) -> None:
+    """Whoever wanted to be forgotten is, once they were told or cannot be."""
+    if letter.body.get("last"):
+        drop(post.view, letter.conversation, letter.id)
+
+
+def _name(letter: Letter) -> str:
+    return f"conversation {short(letter.conversation)}"

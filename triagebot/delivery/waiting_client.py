@@ -1,0 +1,139 @@
+"""People who talk one message at a time and wait for the answer: in the terminal, over JSON lines.
+
+Rules of this file: a reply is handed out only after its events are committed; a message whose key was seen before
+changes nothing and gets the standing reply again; when another process was faster, the turn is taken again on what
+that process wrote.
+
+Nothing of theirs is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same
+key. Turns are those of the delivery (`Clerk`), which may be at work in another process on the same data; what others
+are told because of them is put out there, and that delivery sends it (`desk.Delivery`).
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from triagebot.cases.loaded import Memory
+from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
+from triagebot.messages.codes import new_code
+from triagebot.messages.incoming import Arrived, Incoming, Said
+from triagebot.store import StoreConflict
+from triagebot.turns.take_message import Clerk
+
+if TYPE_CHECKING:
+    from triagebot.cases.change_channel import Elsewhere
+    from triagebot.cases.tickets import ToStaff
+    from triagebot.counter.case_commands import Attended
+    from triagebot.delivery.inbox import Intake
+    from triagebot.store import Store, Transaction
+
+#: How often a turn is taken again when another process wrote to the same case meanwhile.
+_TRIES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What came of a message: the case (none for one of the staff at the bench), the reply, what was understood;
+    `repeated` when its key was seen before."""
+
+    case: Case | None
+    reply: Reply
+    understood: tuple[Fact, ...] = ()
+    repeated: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class WaitingClient:
+    """People talking through one store. `clock` gives aware times; `fresh` makes case codes. `bench`: the staff may
+    work here, and somebody may become one of them."""
+
+    guide: Guide
+    store: "Store"
+    clock: Callable[[], datetime] = lambda: datetime.now(UTC)
+    fresh: Callable[[], str] = new_code
+    memory: Memory = field(default_factory=Memory)
+    bench: bool = False
+
+    @cached_property
+    def _clerk(self) -> Clerk:
+        return Clerk(self.guide, self.clock, self.fresh, self.memory)
+
+    @cached_property
+    def _intake(self) -> "Intake":
+        """What others are told goes through it, as at a delivery that serves no channel."""
+        from triagebot.counter.staff_message import Counter  # late: those who only ask pay nothing for it
+        from triagebot.delivery.counts import Counts
+        from triagebot.delivery.inbox import Intake
+
+        counter = Counter(self.guide, self.clock, self.memory)
+        return Intake(
+            self._clerk, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
+        )
+
+    def arrive(self, person: str, language: str, *, new: bool = False) -> Heard:
+        """Somebody comes in: greeted with a new case, or shown where their unfinished one stands (unless `new`)."""
+        return self._retrying(lambda tx: self._take(tx, person, Arrived(new), language, None))
+
+    def hear(self, person: str, message: Message, language: str, key: str | None = None) -> Heard:
+        """Somebody says something; a person without a case gets one. `key` tells a message that comes twice."""
+        return self._retrying(lambda tx: self._take(tx, person, message, language, key))
+
+    def _retrying(self, work: "Callable[[Transaction], Heard]") -> Heard:
+        for attempt in range(_TRIES):
+            try:
+                with self.store.begin() as tx:
+                    return work(tx)
+            except StoreConflict:
+                if attempt == _TRIES - 1:
+                    raise
+        raise AssertionError("unreachable")
+
+    def _take(
+        self, tx: "Transaction", person: str, content: Arrived | Message, language: str, key: str | None
+    ) -> Heard:
+        mark = tx.mark(person)
+        if key is not None:
+            held = self.memory.current(tx, mark)
+            if held is not None and key in held.messages:
+                return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
+        before = ""
+        if self.bench and (attended := self._attended(tx, mark, person, content, language)) is not None:
+            if attended.reply is not None:
+                self._tell(tx, (), attended.elsewhere)
+                return Heard(None, attended.reply)
+            content, before = attended.instead or content, attended.before
+        taken = self._clerk.take(tx, mark, person, content, language, key)
+        if taken.case is None:  # what they said is about no case of theirs
+            self._tell(tx, taken.staff, taken.elsewhere)
+            assert taken.reply is not None, "whoever has no case is told so"
+            before, taken = taken.reply.text, self._clerk.take(tx, mark, person, Arrived(), language, key)
+        assert taken.case is not None, "whoever comes in has a case"
+        self._tell(tx, taken.staff, taken.elsewhere)
+        # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.
+        reply = taken.reply or look(self.guide, taken.case, self.clock())
+        reply = replace(reply, text=f"{before}\n\n{reply.text}") if before else reply
+        return Heard(taken.case, reply, taken.understood)
+
+    def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:
+        """What others are told is put out, with this turn or not at all."""
+        if staff or others:
+            from triagebot.store.post import Post
+
+            self._intake.tell_staff(tx, Post(tx), staff, None)
+            self._intake.tell_others(tx, Post(tx), others, None)
+
+    def _attended(
+        self, tx: "Transaction", mark: str, person: str, content: Arrived | Message, language: str
+    ) -> "Attended | None":
+        """What one of the staff is answered; None for everybody else."""
+        channel, _, conversation = person.partition(":")
+        said = Said(content.text) if isinstance(content, Message) else content
+        return self._intake.counter.attend(
+            tx, mark, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
+        )
+
+
+def _nothing(*_: object) -> None:
+    """Nobody waits here for anything that goes out."""

@@ -1,0 +1,5 @@
+"""A case laid out in the staff's room, and words both ways."""
+
+from triagebot.handover.to_staff import Relay, StaffRoom
+
+__all__ = ["Relay", "StaffRoom"]

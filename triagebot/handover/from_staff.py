@@ -1,0 +1,155 @@
+"""From the staff's room: what is said there in answer to the bot goes to whose case it is.
+
+Decided here and nowhere else:
+- only an explicit answer to a message of the bot's counts, and only that of somebody who is staff at that moment; all
+  else that is said there stays there, and nothing of it is kept;
+- an answer goes out under the member's name as the shop knows it, whatever they are called on the platform;
+- whoever answers a case that nobody has takes it on, and the bot keeps quiet in it from then on;
+- a correction, somebody else's words and what is neither text nor photo are not passed on, and the member is told;
+- so is whoever answers a case that is closed; nothing reaches its person then.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from triagebot.cases.change_channel import Elsewhere, reached
+from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.conversation import Case, Event, Guide
+from triagebot.conversation.case import Handed, follow
+from triagebot.conversation.handing import BOT, give_back
+from triagebot.conversation.scene import Scene
+from triagebot.handover.to_staff import Relay
+from triagebot.messages.incoming import Edited, Incoming, Said, Sent
+from triagebot.shop import fold
+from triagebot.store.rooms import place_mark
+from triagebot.store.shown import took
+from triagebot.store.staff import Member, Staff
+from triagebot.store.tickets import Tickets
+
+if TYPE_CHECKING:
+    from triagebot.store import StoredCase, Transaction
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What comes of something that was said in the room: what is told to whom, and photos of a case that are to be
+    fetched from a channel."""
+
+    told: tuple[Elsewhere, ...] = ()
+    case: int = 0
+    photos: tuple[Mapping[str, Any], ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class FromTheRoom:
+    """Called from the writer's thread. `clock` gives aware times."""
+
+    guide: Guide
+    clock: Callable[[], datetime]
+    relay: Relay
+
+    def placed(self, tx: "Transaction", incoming: Incoming) -> Incoming | None:
+        """What was said in the room, in the conversation of the case that it is about; None for what stays there."""
+        stored = self._case(tx, incoming)
+        if stored is None or self._member(tx, incoming) is None:
+            return None
+        placed = replace(incoming, conversation=f"room/{stored.code}")
+        if isinstance(incoming.content, Edited):
+            of = tx.seal.mark("key", incoming.channel, incoming.content.of)
+            if not took(tx, incoming.channel, of, tx.mark(f"{incoming.channel}:{placed.conversation}")):
+                return None  # what it corrects was not passed on
+        return placed
+
+    def attend(self, tx: "Transaction", incoming: Incoming) -> Answered:
+        """What comes of an answer of a member's. Raises StoreError when the case cannot be read."""
+        stored, member = self._case(tx, incoming), self._member(tx, incoming)
+        if stored is None or member is None:  # left, or it was deleted, while this waited
+            return Answered()
+        under = incoming.address.get("reply")
+
+        def told(text: str) -> Answered:
+            return Answered((self.relay.letter(tx, stored.id, stored.code, text, under=under),))
+
+        content = incoming.content
+        if isinstance(content, Edited):
+            return told("relay-edited")
+        if incoming.forwarded:
+            return told("relay-forwarded")
+        ticket = Tickets(tx).of(stored.id)
+        if ticket is None or not ticket.open:
+            return told("relay-closed")
+        if isinstance(content, Said) and self._gives_back(content.text):
+            return self._back(tx, stored, member, under)
+        text = content.text if isinstance(content, Said) else content.note if isinstance(content, Sent) else ""
+        photos = content.files if isinstance(content, Sent) and content.what == "photo" else ()
+        if not text.strip() and not photos:
+            return told("relay-words-only")
+        return self._pass(tx, stored, member, text.strip(), under, photos)
+
+    # --- whose it is, and what it is about ----------------------------------------------------------------------------
+
+    def _member(self, tx: "Transaction", incoming: Incoming) -> Member | None:
+        assert incoming.room is not None
+        return Staff(tx).member(tx.mark(f"{incoming.channel}:{incoming.room.who}"))
+
+    def _case(self, tx: "Transaction", incoming: Incoming) -> "StoredCase | None":
+        room = incoming.room
+        assert room is not None
+        ticket = Tickets(tx).lying(place_mark(tx, incoming.channel, room.place)) if room.place else None
+        if ticket is not None:
+            return tx.case(ticket.case)
+        stored = tx.case_by_code(room.code) if room.code else None
+        return stored if stored is not None and Tickets(tx).of(stored.id) is not None else None
+
+    def _gives_back(self, text: str) -> bool:
+        """Whether it is the word that gives a case back to the bot, in any language that is spoken."""
+        bare = fold(text).strip(" .!")
+        return any(self.guide.language(each).words.alone.get(bare) == BOT for each in self.guide.spoken)
+
+    # --- what comes of it -----------------------------------------------------------------------------------------
+
+    def _pass(
+        self, tx: "Transaction", stored: "StoredCase", member: Member, text: str, under: object,
+        photos: tuple[Mapping[str, Any], ...],
+    ) -> Answered:  # fmt: skip
+        held = unfolded(stored)
+        case, now = held.case, self.clock()
+        if not reached(tx, stored.id):
+            unreachable = self.relay.letter(tx, stored.id, case.code, "relay-unreachable", under=under)
+            return Answered((unreachable,))
+        Tickets(tx).claim(stored.id, member.mark)
+        Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(photos))
+        more: tuple[str, ...] = ()
+        if not case.handed:
+            case = self._append(tx, stored, case, Handed(now))
+            more = (self.guide.language(case.language).texts("relay-taken"),)
+        place = {"under": under}
+        told: tuple[Elsewhere, ...] = ()
+        if text or more:  # a photo alone says who sends it, but not that the bot keeps quiet from now on
+            first, more = ("staff-from-person", more) if text else ("relay-taken", ())
+            told = self.relay.to_person(tx, stored, case, first, member.name, place, more=more, text=text)
+        files = tuple({**file, "by": member.name, "under": under} for file in photos)
+        return Answered(told, stored.id, files)
+
+    def _back(self, tx: "Transaction", stored: "StoredCase", member: Member, under: object) -> Answered:
+        """The bot goes on, and says so to whose case it is, with the open question."""
+        case, now = unfolded(stored).case, self.clock()
+        if not case.handed:
+            return Answered((self.relay.letter(tx, stored.id, case.code, "relay-not-handed", under=under),))
+        scene = Scene(self.guide, case, now)
+        give_back(scene, member.name)
+        turn = scene.turn()
+        self._append(tx, stored, case, *turn.events)
+        Staff(tx).did(member, "handed-back", now, stored.id)
+        told = tuple(Elsewhere(mark, turn.case, turn.reply) for mark in reached(tx, stored.id))
+        here = self.relay.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
+        return Answered((*told, here, *self.relay.named(tx, stored.id, turn.case, turn.events)))
+
+    @staticmethod
+    def _append(tx: "Transaction", stored: "StoredCase", case: Case, *events: Event) -> Case:
+        tx.append(stored.id, len(case.events), rows_of(events, {}))
+        for event in events:
+            case = follow(case, event)
+        return case

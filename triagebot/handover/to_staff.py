@@ -1,0 +1,279 @@
+"""To the staff's room: a case at which a person must look is laid out there, and what its person writes is passed on.
+
+Decided here and nowhere else:
+- which room a case goes to: that of its person's own channel, else the first that is set up;
+- what is handed over: every case that ends with a person, whatever the reason, in the transaction of that turn; trying
+  it out as one of the staff is not;
+- what is passed on: what comes in while a person has the case (see `conversation.handing`), under the case's code, and
+  photos once they are kept; that the person goes on with the bot is told, and so is what the bot names then;
+- each case has a place of its own in the room, and every letter there begins with its code: so an answer finds its
+  case (see `staff_room`);
+- a case that came to a person in another process is laid out when the delivery looks around; one that has no place, or
+  whose place is gone or in another room than the one that is set up, when the delivery is opened;
+- who wants to be forgotten is: what waits to go to the room is deleted, and the room is told that all is gone.
+"""
+
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from triagebot.cases.change_channel import Elsewhere, reached
+from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.cases.tickets import TRYING
+from triagebot.conversation import Case, Event, Guide, Message, Reply, Result
+from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
+from triagebot.conversation.handing import FOR_THEM
+from triagebot.conversation.outcome import NAMED
+from triagebot.conversation.reply import Choice
+from triagebot.counter.bench_answer import apart
+from triagebot.counter.case_summary import counter_text, shown_time
+from triagebot.messages.incoming import Content, Edited, Said, Sent
+from triagebot.store.forgetting import forget_letters
+from triagebot.store.photos import Photos
+from triagebot.store.post import Post
+from triagebot.store.staff import Staff
+from triagebot.store.tickets import Tickets
+from triagebot.topics import Texts
+
+if TYPE_CHECKING:
+    from triagebot.store import StoredCase, Transaction
+
+#: What is looked for between two starts was made by another process just now.
+OF_LATE = timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True)
+class StaffRoom:
+    """A room of the staff's on a channel, and its address there."""
+
+    channel: str
+    address: Mapping[str, Any]
+
+
+@dataclass(frozen=True, eq=False)
+class Relay:
+    """`clock` gives aware times; `rooms` are those that are set up, in order. Called from the writer's thread."""
+
+    guide: Guide
+    clock: Callable[[], datetime]
+    rooms: tuple[StaffRoom, ...] = ()
+
+    @property
+    def texts(self) -> Texts:
+        """Those of the staff's language."""
+        return self.guide.language(self.guide.shop.language).texts
+
+    def room_for(self, channel: str) -> StaffRoom | None:
+        own = (room for room in self.rooms if room.channel == channel)
+        return next(own, self.rooms[0] if self.rooms else None)
+
+    # --- handing over -----------------------------------------------------------------------------------------------
+
+    def hands_over(self, tx: "Transaction", mark: str, case: Case, events: Sequence[Event]) -> tuple[Event, ...]:
+        """What comes to a turn that ends with a person, where there is a room to go to; nothing to any other."""
+        ends = any(isinstance(event, Concluded) and event.outcome == "person" for event in events)
+        if not self.rooms or not ends or case.now.outcome != "person":
+            return ()
+        member = Staff(tx).member(mark)
+        return () if member is not None and member.standing.get(TRYING) else (Handed(self.clock()),)
+
+    def telling(self, case: Case, reply: Reply) -> Reply:
+        """What is said to a turn that hands the case over, and how to take it back."""
+        texts = self.guide.language(case.language).texts
+        here = self.guide.shop.hours.is_open(self.clock())
+        told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
+        offers = (*reply.offers, Choice("bot", texts("relay-back")))
+        # That whoever sees more should tell the bot, which keeps quiet from now on, is not said.
+        said = reply.text.replace(texts("what-next-person"), "").replace(texts("what-next-bike"), "").rstrip()
+        return replace(reply, text="\n\n".join(filter(None, (said, told))), offers=offers, question=None)
+
+    def after(
+        self, tx: "Transaction", number: int, mark: str, before: bool, case: Case, events: Sequence[Event],
+        content: Content | Message,
+    ) -> tuple[Elsewhere, ...]:  # fmt: skip
+        """What the room is told because of a turn. `before`: whether a person had the case before it; `mark` is that
+        of whoever wrote."""
+        if not self.rooms:
+            return ()
+        if any(isinstance(event, Handed) for event in events):
+            by = tx.parties(number).get(mark, "person")
+            return (*self.laid_out(tx, number, case), *self._said(tx, number, case, content, by, whole=True))
+        if case.handed:
+            kept = any(isinstance(event, Remarked) and event.what == FOR_THEM for event in events)
+            by = tx.parties(number).get(mark, "person")
+            return tuple(self._said(tx, number, case, content, by)) if kept or isinstance(content, Sent) else ()
+        went_on = (self.letter(tx, number, case.code, "relay-room-went-on"),) if before else ()
+        return (*went_on, *self.named(tx, number, case, events))
+
+    def named(self, tx: "Transaction", number: int, case: Case, events: Sequence[Event]) -> tuple[Elsewhere, ...]:
+        """What the room is told where the bot has named something after all."""
+        ended = next((event for event in events if isinstance(event, Concluded) and event.outcome in NAMED), None)
+        if ended is None or case.closed is not None or not self._lies(tx, case.code):
+            return ()
+        texts = self.texts
+        names = [texts(f"fastening-{name}.short") for name in ended.named if texts.has(f"fastening-{name}", "short")]
+        return (self.letter(tx, number, case.code, "relay-room-named", names=apart(texts, names)),)
+
+    def _said(
+        self, tx: "Transaction", number: int, case: Case, content: Content | Message, by: str, *, whole: bool = False
+    ) -> Iterator[Elsewhere]:
+        """What somebody wrote. `whole`: it made the bot hand over, and may be a mere press."""
+        who = "mentor" if by == "mentor" else "person"
+        match content:
+            case Said(text) | Message(text=text) | Edited(text):
+                corrects = "yes" if isinstance(content, Edited) else "no"
+                if text.strip():
+                    yield self.letter(tx, number, case.code, "relay-room-said", who=who, text=text, corrects=corrects)
+            case Sent(what, note=note):
+                if what != "photo" and not whole:
+                    yield self.letter(tx, number, case.code, "relay-room-thing", who=who, what=what)
+                if note.strip():
+                    yield self.letter(tx, number, case.code, "relay-room-said", who=who, text=note, corrects="no")
+            case _:
+                return
+
+    # --- where a case lies ------------------------------------------------------------------------------------------
+
+    def place(self, tx: "Transaction", code: str) -> tuple[str, StaffRoom] | None:
+        """The mark of the conversation that a case has in a room, and that room; None where it has none."""
+        for room in self.rooms:
+            mark = tx.mark(f"{room.channel}:room/{code}")
+            if Post(tx).found(mark).who is not None:
+                return mark, room
+        return None
+
+    def _lies(self, tx: "Transaction", code: str) -> bool:
+        return self.place(tx, code) is not None
+
+    def laid_out(self, tx: "Transaction", number: int, case: Case, *, anew: bool = False) -> tuple[Elsewhere, ...]:
+        """The card of a case, with the photos that are there, at its place in the room; `anew`: at a new place."""
+        found = self.place(tx, case.code)
+        if found is None or anew:
+            room = self.room_for(self._channel(tx, number))
+            assert room is not None, "only who has a room lays out"
+            title = self.texts("relay-topic", code=case.code)
+            address = {**room.address, "opens": title}
+            Post(tx).introduce(tx.mark(f"{room.channel}:room/{case.code}"), room.channel, address)
+        photos = Photos(tx)
+        kept = photos.kept_of(number)
+        now, texts = self.clock(), self.texts
+        card = counter_text(
+            self.guide, texts, case, photos.count(number), now, lambda at: shown_time(self.guide, texts, at, now), []
+        )
+        first = self._letter(tx, number, case.code, f"{card}\n\n{texts('relay-room-how')}")
+        return (first, *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)))
+
+    def lay_out_open(self, tx: "Transaction", *, opening: bool = False) -> tuple[Elsewhere, ...]:
+        """Lays out the cases of late that a person was asked for and that have no place yet; when the delivery is
+        `opening`, all of them, and those whose place is gone or is in another room than the one that is set up."""
+        told: list[Elsewhere] = []
+        for ticket in Tickets(tx).queue() if self.rooms else ():
+            late = self.clock() - ticket.opened_at <= OF_LATE
+            stored = tx.case(ticket.case) if opening or late else None
+            if stored is None or ticket.reason == "staff":
+                continue
+            found = self.place(tx, stored.code)
+            if found is None or (opening and not self._stands(tx, *found)):
+                told += self.laid_out(tx, stored.id, unfolded(stored).case, anew=True)
+        return tuple(told)
+
+    def _stands(self, tx: "Transaction", mark: str, room: StaffRoom) -> bool:
+        who = Post(tx).found(mark).reached
+        return who is not None and all(who.address.get(name) == part for name, part in room.address.items())
+
+    def _channel(self, tx: "Transaction", number: int) -> str:
+        """The channel on which whoever has a case is reached."""
+        post = Post(tx)
+        for mark in tx.parties(number):
+            who = post.found(mark).who
+            if who is not None:
+                return who.channel
+        return ""
+
+    # --- photos -----------------------------------------------------------------------------------------------------
+
+    def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[Elsewhere, ...]:
+        """A photo is there, or never will be: it follows to whom it is for, or they are told."""
+        found = Photos(tx).whose(number)
+        stored = tx.case(found[0]) if found is not None and self.rooms else None
+        if found is None or stored is None:
+            return ()
+        case, place = unfolded(stored).case, found[1]
+        if "by" in place:
+            if not kept:
+                return (self.letter(tx, stored.id, case.code, "relay-photo-lost", under=place["under"]),)
+            return self.to_person(tx, stored, case, "relay-from-photo", str(place["by"]), place, photo=number)
+        ticket = Tickets(tx).of(stored.id)
+        if ticket is None or not ticket.open or not self._lies(tx, case.code):
+            return ()
+        return (self._photo(tx, stored.id, case.code, number if kept else None),)
+
+    def _theirs(self, tx: "Transaction", photo: int) -> bool:
+        """Whether a photo came from those whose case it is."""
+        found = Photos(tx).whose(photo)
+        return found is not None and "by" not in found[1]
+
+    def _photo(self, tx: "Transaction", number: int, code: str, photo: int | None) -> Elsewhere:
+        if photo is None:
+            return self.letter(tx, number, code, "relay-room-photo-lost")
+        return self.letter(tx, number, code, "relay-room-photo", beside={"photo": photo})
+
+    # --- letters ----------------------------------------------------------------------------------------------------
+
+    def letter(
+        self, tx: "Transaction", number: int, code: str, text: str, /, *, under: object = None,
+        beside: Mapping[str, Any] | None = None, **variables: object,
+    ) -> Elsewhere:  # fmt: skip
+        """Something to the room about a case; `under` is the message there that it answers."""
+        more = {**(beside or {}), **({} if under is None else {"under": under})}
+        return self._letter(tx, number, code, self.texts(text, code=code, **variables), **more)
+
+    def _letter(self, tx: "Transaction", number: int, code: str, text: str, **beside: Any) -> Elsewhere:
+        found = self.place(tx, code)  # where there is none, nobody is told
+        return Elsewhere(
+            found[0] if found is not None else "", None, Reply(text, "person", None, Result(), ()), aside=True,
+            language=self.guide.shop.language, beside={"number": number, **beside},
+        )  # fmt: skip
+
+    def to_person(
+        self, tx: "Transaction", stored: "StoredCase", case: Case, text: str, name: str, place: Mapping[str, Any],
+        /, *, photo: int | None = None, more: Sequence[str] = (), **variables: object,
+    ) -> tuple[Elsewhere, ...]:  # fmt: skip
+        """What a member says to whose case it is, wherever they are reached; where they are not, the room is told."""
+        texts = self.guide.language(case.language).texts
+        words = texts(text, name=name, shop=self.guide.shop.name, **variables)
+        relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
+        beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
+        reply = Reply("\n\n".join([words, *more]), "person", None, Result(), ())
+        told = tuple(Elsewhere(mark, case, reply, beside=beside) for mark in reached(tx, stored.id))
+        return told or (self.letter(tx, stored.id, case.code, "relay-unreachable", under=place.get("under")),)
+
+    # --- what goes wrong, and what goes away ------------------------------------------------------------------------
+
+    def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> tuple[Elsewhere, ...]:
+        """What the room is told when a member's answer did not reach whom it was for. If it was to tell them that a
+        person has their case, none has: they would meet silence, and not know why."""
+        relayed = body.get("relayed")
+        if not relayed:
+            return ()
+        stored = tx.case(relayed["number"])
+        if stored is not None and relayed.get("takes"):
+            case = unfolded(stored).case
+            if case.handed:
+                tx.append(stored.id, len(case.events), rows_of((Returned(self.clock(), "bot"),), {}))
+        return (self.letter(tx, relayed["number"], relayed["code"], "relay-failed", under=relayed["under"]),)
+
+    def forgotten(self, tx: "Transaction", own: Mapping[int, str]) -> tuple[Elsewhere, ...]:
+        """Takes back what waits to go to the room about these cases, which are about to be deleted; gives the last
+        that the room is told of each."""
+        told: list[Elsewhere] = []
+        for number, code in own.items():
+            found = self.place(tx, code)
+            if found is not None:
+                forget_letters(tx, found[0], sys.maxsize)
+                told.append(
+                    self.letter(tx, number, code, "relay-room-forgotten", beside={"last": True, "closes": True})
+                )
+        return tuple(told)

@@ -1,0 +1,136 @@
+"""Who takes part in a case that was opened for somebody else, and what comes of a message of theirs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from triagebot.cases.change_channel import Elsewhere, reached
+from triagebot.cases.loaded import LoadedCase, unfolded
+from triagebot.conversation import Case, Event, Fact, Message, Reply, Result
+from triagebot.conversation.mentoring import MENTOR, RIDER, for_somebody_else
+from triagebot.messages.incoming import Arrived, Content, Pressed, Said
+from triagebot.messages.outgoing import turn_number
+from triagebot.topics import Texts
+
+if TYPE_CHECKING:
+    from triagebot.store import Transaction
+    from triagebot.store.parties import Party
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """Somebody's part in a case that was opened for somebody else, and who else takes part."""
+
+    party: "Party"
+    others: "tuple[Party, ...]"
+
+    @property
+    def by(self) -> str:
+        """As whom they give answers."""
+        return MENTOR if self.party.role == "mentor" else RIDER
+
+    @property
+    def shared(self) -> bool:
+        """Whether both a rider and a helper take part."""
+        return len({party.role for party in (self.party, *self.others)} - {"invited"}) > 1
+
+    def of(self, role: str) -> "list[Party]":
+        return [party for party in self.others if party.role == role and not party.away]
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """Where somebody's message belongs: the case that they are at, their part in it, and what they say there."""
+
+    held: LoadedCase | None
+    seat: Seat | None
+    content: Content | Message
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What a turn made of a case: as it was before, as it is, the new events, and what was understood."""
+
+    before: Case
+    case: Case
+    events: Sequence[Event]
+    understood: Sequence[Fact]
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What somebody is answered, and what others are told because of it; no turn is taken on their message."""
+
+    case: Case | None
+    reply: Reply
+    number: int = 0
+    elsewhere: tuple[Elsewhere, ...] = ()
+
+
+def seat_of(tx: "Transaction", held: LoadedCase | None, mark: str) -> Seat | None:
+    """Somebody's part in a case that was opened for somebody else; None for any other case."""
+    if held is None or not for_somebody_else(held.case):
+        return None
+    from triagebot.store.parties import Parties  # late: it needs the database library
+
+    parties = Parties(tx).all_of(held.number)
+    own = next((party for party in parties if party.mark == mark), None)
+    return None if own is None else Seat(own, tuple(party for party in parties if party.mark != mark))
+
+
+def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCase | None:
+    """The case of somebody's that a button belongs to, though they are at another one, if it shows that as it stands:
+    they go on with it. Only among those that were opened for somebody else."""
+    stored = tx.case_by_code(press.case) if press.case else None
+    if stored is None or mark not in tx.parties(stored.id):
+        return None
+    held = unfolded(stored)
+    if not for_somebody_else(held.case) or press.turn != turn_number(held.case):
+        return None
+    tx.join(stored.id, mark, "person")
+    return held
+
+
+def answer(text: str) -> Reply:
+    """Nothing but words."""
+    return Reply(text, "question", None, Result(), ())
+
+
+def text_of(content: Content | Message) -> str:
+    match content:
+        case Said(text):
+            return text
+        case Message(text=text, choice=None):
+            return text
+        case Arrived(secret=secret):
+            return secret
+        case _:
+            return ""
+
+
+def choice_of(content: Content | Message, case: Case) -> str:
+    match content:
+        case Pressed(code, _, choice) if code == case.code:
+            return choice
+        case Message(choice=choice) if choice is not None:
+            return choice
+        case _:
+            return ""
+
+
+def reached_of(tx: "Transaction", number: int) -> frozenset[str]:
+    return frozenset(reached(tx, number))
+
+
+def is_at(tx: "Transaction", party: "Party") -> bool:
+    """Whether this is the case that somebody is at."""
+    standing = tx.standing(party.mark)
+    return standing is not None and standing[0] == party.case
+
+
+def called(texts: Texts, party: "Party") -> str:
+    return party.name or texts("mentor-nameless")
+
+
+def paragraphs(*parts: str) -> str:
+    return "\n\n".join(part for part in parts if part)
