@@ -114,7 +114,7 @@ def test_the_planned_question_is_worth_most_an_effort_of_those_that_pay(said: li
 
     step = plan(MODEL, said, able)
 
-    worth = dict(step.worth)
+    worth = {one.question: one.an_effort for one in step.worth}
     assert worth.keys() == MODEL.tables.keys()
     assert all(np.isfinite(value) and value >= -1e-9 for value in worth.values())
     if step.question is not None:
