@@ -46,6 +46,10 @@ def test_surprise_is_by_the_chance_of_the_column(some: Array, chance: float) -> 
     assert surprise(chance * some[:, None])[0] == pytest.approx(chance * entropy(some, base=2), abs=1e-9)
 
 
+def test_an_answer_that_nobody_gives_holds_no_doubt() -> None:
+    assert list(surprise(np.array([[0.0, 0.5], [0.0, 0.5]]))) == [0, 1]
+
+
 @given(shares(4), answer_rows(4, 3))
 def test_a_question_saves_the_divergence_from_independence(prior: Array, rows: Array) -> None:
     """I = KL(joint || product of margins), enumerated with SciPy: what it saves in time where a bit costs 1."""

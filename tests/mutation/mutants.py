@@ -20,6 +20,7 @@ SKIPPED = (
     | m.ImportFrom()
     | m.SimpleStatementLine(body=[m.Expr(value=m.SimpleString() | m.ConcatenatedString())])
     | m.SimpleStatementLine(body=[m.Assign(targets=[m.AssignTarget(target=m.Name("__all__"))])])
+    | m.Assign(targets=[m.AssignTarget(target=m.Name(m.MatchRegex(r"[A-Z][a-z]\w*")))])  # a name for a type
     | m.If(test=m.Name("TYPE_CHECKING"))
     | m.Subscript(value=m.Name("Literal"))
     | m.Call(func=m.Name("TypeVar") | m.Name("cast"))

@@ -5,6 +5,7 @@ Rules of this file:
   reads the source as it is then.
 - A mutant meets first the tests that run its line, then the others that enter its file, the quickest first, and the
   first failure ends it. (What is worked out once and remembered runs its lines in one test only, hence the others.)
+  What runs when a file is imported meets all tests of the room.
 - A run may take several times what the same tests took before, in processor time: a busy machine kills no mutant. What
   waits for ever uses none, so there is a limit of time as well, a far wider one.
 """
@@ -121,13 +122,13 @@ def record(room: str, folders: Sequence[str], into: Path) -> None:
 def tests_for(seen: dict[str, Any], file: str, line: int) -> list[str]:
     """The tests that a mutant meets, in order."""
     lines: dict[str, list[str]] = seen["lines"].get(file, {})
-    near = {test for test in lines.get(str(line), ()) if test}
-    far = {test for tests in lines.values() for test in tests if test} - near
+    near = set(lines.get(str(line), ()))
+    far = set(seen["seconds"]) if "" in near else {test for tests in lines.values() for test in tests}
 
     def quickest(tests: Iterable[str]) -> list[str]:
         return sorted((t for t in tests if t in seen["seconds"]), key=lambda t: (seen["seconds"][t], t))
 
-    return quickest(near) + quickest(far)
+    return quickest(near) + quickest(far - near)
 
 
 def survives(seen: dict[str, Any], tests: Sequence[str]) -> bool:
