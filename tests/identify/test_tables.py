@@ -293,7 +293,7 @@ def test_a_repeated_length_is_expected_to_come_again() -> None:
 
 @pytest.mark.parametrize("mm", [9.0, 10.2, 23.4, 54.9, 60.0])
 def test_what_lies_outside_the_span_is_expected_at_its_end(mm: float) -> None:
-    """SciPy's normal distribution by the worst means, open at both ends of 10 to 55 mm; 7 % of lengths are arbitrary."""
+    """SciPy's normal distribution by the worst means, open at both ends of 10 to 55 mm; 7 % are arbitrary."""
     edges = np.array([-np.inf, *range(11, 55), np.inf])
     expected = np.diff(norm.cdf(edges, mm, np.hypot(TOLERANCE, 1.0)))
 

@@ -1,9 +1,9 @@
 """Two editions of a topic and a shop, row by row: what differs, and any mixture of the two.
 
-Decided here and nowhere else: what counts as one edit. A row is one with an id of its own (a fastening, a question, a
-tool, a text, a note), or else a whole section of a file (`losses`, `transitions`). Words of understanding are no
-edit here: what was said has been understood already. Texts that one edition lacks are in every mixture, since they show
-nowhere before another row names them; a note names its fastenings itself, so one that came or went is an edit.
+An edit is one row with an id of its own (a fastening, a question, a tool, a text, a note), or else a whole section of a
+file (`losses`, `transitions`). Words of understanding are left out: what people said has been understood already. Every
+mixture has the texts that one edition lacks, since they show nowhere before another row names them; a note names its
+fastenings itself, so adding or removing one is an edit.
 """
 
 from collections.abc import Collection, Iterator, Mapping

@@ -1,12 +1,12 @@
 """What a closed case says of the answer that was given: right or wrong, how sure it was, and which answers misled.
 
-Decided here and nowhere else:
-- what was named is worked out anew from what was in force at the outcome, with the topic as it is now: beliefs are
-  never stored, so a case that another edition answered may be judged by a slightly different one (it is counted);
-- what it really was decides whether the answer was right; only where that was not said does "it fitted" decide;
-- a remover that fitted, with nothing said besides, says that the fastening is one of those which it serves: as likely
-  each as it was at the outcome. Otherwise only failures, which get looked at, would ever teach anything;
-- an answer is contradicted only where the catalogue knows the truth: a listed choice or number that can never be true,
+Rules of this file:
+- What was named is worked out again from the readings in force at the outcome, with the topic as it is now: beliefs are
+  never stored, so a case that another edition answered may be judged by a slightly different one (it is counted).
+- What it really was decides whether the answer was right; "it fitted" decides only where that was not said.
+- A remover that fitted, with nothing else said, means that the fastening is one of those that it serves, each as likely
+  as it was at the outcome. Otherwise only failures, which staff look into, would ever teach anything.
+- An answer is contradicted only where the catalogue knows the truth: a listed choice or number that can never be true,
   a length further than `SIZE_REACH` standard deviations from every true one.
 """
 

@@ -56,7 +56,7 @@ def sections(review: Review) -> Iterator[Section]:
             "What people made of the questions",
             ("question", "asked", "answered", "unsure", "taken back", "judged", "contradicted"),
             asked,
-            "judged: first answers where the truth is known; contradicted: those that it rules out",
+            "judged: first answers with a known truth; contradicted: ruled out by it",
         )
     if review.given_up:
         left = [(row.question or "between questions", row.left, row.stopped) for row in review.given_up]

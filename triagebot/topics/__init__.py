@@ -14,7 +14,6 @@ from triagebot.topics.load import (
     built_in_topic,
     digest,
     load_topic,
-    validated,
     validated_with_marks,
 )
 from triagebot.topics.marks import Files, Marks, field_name, read_yaml
@@ -85,7 +84,6 @@ __all__ = [
     "texts_of",
     "truth_mix",
     "unnamed",
-    "validated",
     "validated_with_marks",
 ]
 

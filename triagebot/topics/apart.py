@@ -1,7 +1,7 @@
 """Proofs about what the questions can tell: every fastening can be named, and none is mistaken for one that needs
 another remover without the topic saying so.
 
-Decided here and nowhere else: when one answer tells two fastenings apart. A choice or count does when at most
+One answer tells two fastenings apart under these rules. A choice or count does when at most
 `OVERLAP` of the true answers agree; a size does from `SIZE_GAP` mm on, since a rule cannot tell less (at 1 mm of
 standard deviation the midpoint between two sizes 2 mm apart is on the wrong side in 16 of 100 readings).
 """

@@ -1,7 +1,7 @@
 """Every id that one part of a topic uses and another defines, and every number that another part bounds.
 
-Decided here and nowhere else: what an id may point to, and which numbers go together. A topic without these faults
-can be compiled, planned and talked about without a missing key; what it may lack besides is told by `loose_ends.py`.
+A topic without these faults can be compiled, planned and talked about without a missing key; `loose_ends.py` says what
+else it lacks.
 """
 
 from collections.abc import Collection, Mapping, Sequence
