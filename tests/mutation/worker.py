@@ -119,7 +119,7 @@ def record(room: str, folders: Sequence[str], into: Path) -> None:
     into.write_text(json.dumps(recorder.written()), encoding="utf-8")
 
 
-def tests_for(seen: dict[str, Any], file: str, line: int) -> list[str]:
+def chosen(seen: dict[str, Any], file: str, line: int) -> list[str]:
     """The tests that a mutant meets, in order."""
     lines: dict[str, list[str]] = seen["lines"].get(file, {})
     near = set(lines.get(str(line), ()))
@@ -155,7 +155,7 @@ def meet(seen: dict[str, Any], mutants: Iterable[dict[str, Any]]) -> None:
         raise RuntimeError("the tests fail without any mutant when the quickest comes first")
     for mutant in mutants:
         path = Path(mutant["file"])
-        tests = tests_for(seen, mutant["file"], mutant["line"])
+        tests = chosen(seen, mutant["file"], mutant["line"])
         kept = path.read_bytes()
         Path(cache_from_source(str(path))).unlink(missing_ok=True)
         path.write_text(mutant["source"], encoding="utf-8")
