@@ -307,3 +307,11 @@ def test_a_reading_that_does_not_say_how_is_by_unknown_means(reading: SizeReadin
     table = one_size(23.4, TOLERANCE, noise)
 
     assert table.likelihood([reading]) == table.likelihood([unknown]) != table.likelihood([worst])
+
+
+def test_the_next_length_is_expected_by_unknown_means_where_the_topic_has_them() -> None:
+    """SciPy's normal distribution again, with the standard deviation of who does not say how, 0.8 mm."""
+    noise = replace(REAL, means={**REAL.means, "unknown": 0.8})
+    expected = np.diff(norm.cdf(np.array([-np.inf, *range(11, 55), np.inf]), 23.4, np.hypot(TOLERANCE, 0.8)))
+
+    assert one_size(23.4, TOLERANCE, noise).answers([])[0] == pytest.approx(0.93 * expected + 0.07 / 45)

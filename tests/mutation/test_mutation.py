@@ -8,7 +8,7 @@ import pytest
 
 from tests.mutation import __main__ as command
 from tests.mutation.mutants import draw, places
-from tests.mutation.worker import forked, chosen
+from tests.mutation.worker import chosen, forked
 
 ROOT = Path(__file__).resolve().parents[2]
 
