@@ -73,11 +73,11 @@ class Shop(Office):
 
     def mark(self, who: str) -> str:
         with self.reading() as view:
-            return view.mark(f"{self.recorded.name}:{who}")
+            return view.lookup_hash(f"{self.recorded.name}:{who}")
 
     def member(self, who: str) -> Member | None:
         with self.reading() as view:
-            return Staff(view).member(view.mark(f"{self.recorded.name}:{who}"))
+            return Staff(view).member(view.lookup_hash(f"{self.recorded.name}:{who}"))
 
     # --- who writes what ----------------------------------------------------------------------------------------
 

@@ -397,7 +397,7 @@ def test_a_reply_that_there_is_not_is_not_sent(shop: Shop, code: str) -> None:
 
 def test_who_cannot_be_reached_is_said_not_to_be(shop: Shop, code: str) -> None:
     with shop.writing() as tx:
-        Post(tx).gone(tx.mark(f"{shop.recorded.name}:{BOB}"), shop.clock(), "gone")
+        Post(tx).gone(tx.lookup_hash(f"{shop.recorded.name}:{BOB}"), shop.clock(), "gone")
     assert shop.says(ADA, f"say {code} ready") == f"{code} cannot be reached by any channel."
     assert deeds(shop) == []
 

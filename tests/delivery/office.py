@@ -29,7 +29,7 @@ class MortalStore:
     """A store whose process dies at a moment that can be chosen; nothing is written afterwards."""
 
     def __init__(self, store: Store) -> None:
-        self.store, self.path, self.seal = store, store.path, store.seal
+        self.store, self.path, self.cipher = store, store.path, store.cipher
         self.dead = False
         self.dies: str | None = None
 
@@ -138,7 +138,7 @@ class Office:
 
     def held(self, person: str) -> LoadedCase | None:
         with self.store.store.begin() as tx:
-            return Memory().current(tx, tx.mark(f"{self.channel.name}:{person}"))
+            return Memory().current(tx, tx.lookup_hash(f"{self.channel.name}:{person}"))
 
     def rows(self, table: str, columns: str) -> list[tuple[Any, ...]]:
         with self.store.store.read() as view:

@@ -5,22 +5,22 @@ from pathlib import Path
 
 import pytest
 
+from tests.store.ciphers import throw_away_cipher
 from triagebot.delivery import receipts
 from triagebot.delivery.receipts import SLIPS, Slips
-from triagebot.store.encryption import throw_away_seal
 
-SEAL = throw_away_seal()
+CIPHER = throw_away_cipher()
 
 
 @pytest.fixture
 def noted(tmp_path: Path) -> Iterator[Slips]:
-    noted = Slips(tmp_path, SEAL)
+    noted = Slips(tmp_path, CIPHER)
     yield noted
     noted.close()
 
 
 def left(folder: Path) -> dict[int, dict[str, object]]:
-    again = Slips(folder, SEAL)
+    again = Slips(folder, CIPHER)
     try:
         return again.left()
     finally:

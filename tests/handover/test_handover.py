@@ -192,8 +192,8 @@ def test_who_leaves_is_heard_no_more(shop: Workshop) -> None:
     shop.says_in_room("eve", "Mine.")
     assert shop.state(code) == "claimed"
     with shop.writing() as tx:
-        Staff(tx).remove(tx.mark(f"{shop.roomy.name}:eve"), shop.clock())
-        Tickets(tx).release_all(tx.mark(f"{shop.roomy.name}:eve"))
+        Staff(tx).remove(tx.lookup_hash(f"{shop.roomy.name}:eve"), shop.clock())
+        Tickets(tx).release_all(tx.lookup_hash(f"{shop.roomy.name}:eve"))
     assert shop.says_in_room("eve", "And one more thing.").outcome == "ignored"
     assert shop.told("bob")[-1].endswith("Mine.")
     assert shop.state(code) == "waiting"
@@ -424,7 +424,7 @@ def test_who_wants_to_be_forgotten_is(shop: Workshop) -> None:
     assert last.address["thread"] == "thread 1"
     with shop.reading() as view:
         bodies = view.connection.exec_driver_sql("SELECT body FROM outbox").scalars().all()
-        said = [view.seal.open(body) for body in bodies]
+        said = [view.cipher.decrypt(body) for body in bodies]
         assert not any(code in body or "by the way" in body for body in said)
         rooms = view.connection.exec_driver_sql("SELECT count(*) FROM conversations").scalar()
     assert rooms == 1, "Ada's own"

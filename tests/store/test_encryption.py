@@ -11,11 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import create_engine
 
+from tests.store.ciphers import throw_away_cipher
 from triagebot.errors import StoreError
 from triagebot.settings import load_settings
 from triagebot.store import DATABASE, Store, migrations, open_store
 from triagebot.store.cases import mark_of
-from triagebot.store.encryption import Broken, default_key_file, new_key, throw_away_seal
+from triagebot.store.encryption import DecryptionError, default_key_file, new_key
 from triagebot.store.reencrypting import CLOSED
 from triagebot.store.revisions import NEWEST
 from triagebot.store.tables import metadata
@@ -215,30 +216,30 @@ def test_every_closed_column_is_closed_anew() -> None:
 
 
 def test_a_closed_text_that_was_changed(store: Store) -> None:
-    closed = store.seal.close("a text")
-    assert store.seal.open(closed) == "a text"
-    for other in (closed[:-1], closed.swapcase(), "", "a text", "ä", throw_away_seal().close("a text")):
-        with pytest.raises(Broken):
-            store.seal.open(other)
-        with pytest.raises(Broken):
-            store.seal.again(other)
+    closed = store.cipher.encrypt("a text")
+    assert store.cipher.decrypt(closed) == "a text"
+    for other in (closed[:-1], closed.swapcase(), "", "a text", "ä", throw_away_cipher().encrypt("a text")):
+        with pytest.raises(DecryptionError):
+            store.cipher.decrypt(other)
+        with pytest.raises(DecryptionError):
+            store.cipher.reencrypt(other)
 
 
 def test_marks_stay_when_the_store_is_opened_again(folder: Path, tmp_path: Path) -> None:
     marks = []
     for place in (folder, folder, tmp_path / "another"):
         with open_store(place) as store:
-            marks.append(mark_of(store.seal, ME))
+            marks.append(mark_of(store.cipher, ME))
     assert marks[0] == marks[1] != marks[2]
 
 
-SEAL = throw_away_seal()
+CIPHER = throw_away_cipher()
 
 
 @given(first=st.lists(st.text(), min_size=1, max_size=3), second=st.lists(st.text(), min_size=1, max_size=3))
 def test_different_things_have_different_marks(first: list[str], second: list[str]) -> None:
-    assert (SEAL.mark("a", *first) == SEAL.mark("a", *second)) == (first == second)
-    assert SEAL.mark("a", *first) != SEAL.mark("b", *first)
+    assert (CIPHER.lookup_hash("a", *first) == CIPHER.lookup_hash("a", *second)) == (first == second)
+    assert CIPHER.lookup_hash("a", *first) != CIPHER.lookup_hash("b", *first)
 
 
 def test_the_newest_database_is_sealed(folder: Path) -> None:

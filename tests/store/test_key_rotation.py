@@ -40,7 +40,7 @@ def test_what_was_still_closed_with_the_old_key_is_closed_anew_before_that_goes(
     with open_store(folder, key_file=key_file) as talking:
         renew(folder, key_file)
         with talking.begin() as tx:
-            standing = tx.standing(tx.mark(ME))
+            standing = tx.standing(tx.lookup_hash(ME))
             assert standing is not None
             tx.append(*standing, [EVENT])
     retire(folder, key_file)
@@ -85,7 +85,7 @@ def test_a_closed_file_beside_the_database_is_closed_anew_and_one_that_no_key_op
     for closed, count in ((None, 2), ("of another key", 2), ("", 2), ("a login", 3)):
         if closed == "a login":
             with open_store(folder, key_file=key_file) as store:
-                file.write_text(store.seal.close(closed))
+                file.write_text(store.cipher.encrypt(closed))
         elif closed is not None:
             file.write_text(closed)
         before = file.read_bytes() if file.exists() else b""
@@ -94,6 +94,6 @@ def test_a_closed_file_beside_the_database_is_closed_anew_and_one_that_no_key_op
         assert file.exists() == (closed is not None)
         assert closed in (None, "a login") or file.read_bytes() == before
     with open_store(folder, key_file=key_file) as store:
-        assert store.seal.open(file.read_text()) == "a login"
+        assert store.cipher.decrypt(file.read_text()) == "a login"
     assert file.stat().st_mode & 0o777 == 0o600
     assert list(file.parent.iterdir()) == [file]

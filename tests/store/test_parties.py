@@ -23,7 +23,7 @@ def parties(store: Store) -> Iterator[Parties]:
 def opened(store: Store, code: str, person: str = MO, role: str = "mentor") -> Party:
     with store.begin() as tx:
         number = tx.open_case(person, code, "rear-sprockets", START, role)
-        found = Parties(tx).of(number, tx.mark(person))
+        found = Parties(tx).of(number, tx.lookup_hash(person))
         assert found is not None
         return found
 
@@ -81,7 +81,7 @@ def test_whose_case_goes_with_whom(store: Store, role: str, leaves: str, left: b
     """One who helps takes the case along only where nobody else takes part; one who was only asked takes nothing."""
     case = opened(store, "AAA-001")
     with store.begin() as tx:
-        Parties(tx).join(Party(case.case, case.code, tx.mark(RIA), role))  # type: ignore[arg-type]
+        Parties(tx).join(Party(case.case, case.code, tx.lookup_hash(RIA), role))  # type: ignore[arg-type]
         tx.forget(leaves)
     with store.read() as view:
         assert (view.case_by_code("AAA-001") is not None) is left

@@ -16,7 +16,7 @@ from triagebot.counter.invitations import invite
 from triagebot.delivery.photos import handed
 from triagebot.delivery.receipts import SLIPS
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 from triagebot.turns.take_message import Clerk
 
 A, B, C, MEMBER = "rider-at-home", "rider-at-work", "somebody-else", "bench"
@@ -43,15 +43,15 @@ def lies_there(office: Office) -> bytes:
     opened = []
     for closed in set(_CLOSED.findall(raw)):
         try:
-            opened.append(office.store.seal.open_bytes(closed.decode()))
-        except Broken:
+            opened.append(office.store.cipher.decrypt_bytes(closed.decode()))
+        except DecryptionError:
             continue
     return b"\n".join([raw, *opened])
 
 
 def mark(office: Office, person: str) -> bytes:
     with office.store.store.read() as view:
-        return view.mark(f"recorded:{person}").encode()
+        return view.lookup_hash(f"recorded:{person}").encode()
 
 
 def code_of(office: Office, person: str) -> str:

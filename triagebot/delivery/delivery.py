@@ -97,7 +97,7 @@ class Delivery:
         self._loop = asyncio.get_running_loop()
         with ExitStack() as opened:
             opened.enter_context(staffed(self._store.path.parent))
-            self._slips = opened.enter_context(closing(Slips(self._store.path.parent, self._store.seal)))
+            self._slips = opened.enter_context(closing(Slips(self._store.path.parent, self._store.cipher)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
             await self._do(self._keep_receipts)
@@ -134,7 +134,7 @@ class Delivery:
     def own(self) -> str:
         """What tells this desk from all others, for channels whose platform knows repeats by a name of ours: with the
         number of a message it is the same for every attempt, and no two messages share it."""
-        return self._store.seal.mark("desk", "own")[:16]
+        return self._store.cipher.lookup_hash("desk", "own")[:16]
 
     # --- for channels -------------------------------------------------------------------------------------------
 
@@ -197,8 +197,8 @@ class Delivery:
         """A conversation goes on under another name, as when a group becomes a larger one."""
 
         def move(tx: "Transaction") -> None:
-            post, mark = Post(tx), tx.mark(f"{channel}:{new}")
-            post.move(tx.mark(f"{channel}:{old}"), mark)
+            post, mark = Post(tx), tx.lookup_hash(f"{channel}:{new}")
+            post.move(tx.lookup_hash(f"{channel}:{old}"), mark)
             post.introduce(mark, channel, address)
             tx.after_commit.append(lambda: self._wake(channel, mark))
 

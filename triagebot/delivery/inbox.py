@@ -93,7 +93,7 @@ class Intake:
         if placed is None:
             return Received("ignored")
         incoming = placed
-        post, mark = Post(tx), tx.mark(_person(incoming))
+        post, mark = Post(tx), tx.lookup_hash(_person(incoming))
         if not _concerns(tx, mark, incoming):
             return Received("ignored")
         found = post.found(mark)
@@ -109,7 +109,7 @@ class Intake:
     def accept_failed(self, incoming: Incoming, reason: str, tx: "Transaction") -> Received:
         """Receives a message on which the turn has failed, so that it is tried again."""
         incoming = self._placed(tx, incoming) or incoming
-        post, mark = Post(tx), tx.mark(_person(incoming))
+        post, mark = Post(tx), tx.lookup_hash(_person(incoming))
         behind = post.waits(mark)
         received = self._wait(incoming, mark, post, tx)
         tries = post.tries(mark)
@@ -397,7 +397,7 @@ def _concerns(tx: "Transaction", mark: str, incoming: Incoming) -> bool:
         case Reacted(number, of):
             return pressed_under(shown(tx, mark, of), number) is not None
         case Edited(_, of, if_taken=True):
-            return took(tx, incoming.channel, tx.seal.mark("key", incoming.channel, of), mark)
+            return took(tx, incoming.channel, tx.cipher.lookup_hash("key", incoming.channel, of), mark)
         case _:
             return True
 
@@ -407,4 +407,4 @@ def _person(incoming: Incoming) -> str:
 
 
 def _key(incoming: Incoming, tx: "Transaction") -> str:
-    return tx.seal.mark("key", incoming.channel, incoming.key)
+    return tx.cipher.lookup_hash("key", incoming.channel, incoming.key)

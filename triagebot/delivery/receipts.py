@@ -14,8 +14,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from triagebot.store.encryption import Broken, Seal
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 SLIPS = "desk.sent"
 #: The file is emptied only when it has grown to this (bytes): to do so every time would cost more than it saves.
@@ -25,9 +25,9 @@ _LARGE = 65_536
 class Slips:
     """One file in the data folder, for the one delivery there."""
 
-    def __init__(self, folder: Path, seal: Seal) -> None:
+    def __init__(self, folder: Path, cipher: Cipher) -> None:
         """Raises OSError when the file cannot be opened."""
-        self._seal = seal
+        self._cipher = cipher
         self._handle = os.open(folder / SLIPS, os.O_CREAT | os.O_RDWR | os.O_APPEND | os.O_CLOEXEC, 0o600)
         self._open = 0
         self._size = 0
@@ -41,15 +41,15 @@ class Slips:
             for line in stream:
                 try:
                     number, closed = line.decode().split()
-                    found[int(number)] = opened_json(self._seal, closed)
-                except (Broken, ValueError):  # the last one, which the crash cut short
+                    found[int(number)] = decrypted_json(self._cipher, closed)
+                except (DecryptionError, ValueError):  # the last one, which the crash cut short
                     continue
         return found
 
     def put(self, number: int, receipt: Mapping[str, Any]) -> str:
         """Notes that a message went out; gives its receipt, closed, for the outbox, which is written next. So a disk
         that refuses is no reason to stop."""
-        closed = closed_json(self._seal, receipt)
+        closed = encrypted_json(self._cipher, receipt)
         self._open += 1
         with suppress(OSError):
             self._size += os.write(self._handle, f"{number} {closed}\n".encode())

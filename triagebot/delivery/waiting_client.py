@@ -93,7 +93,7 @@ class WaitingClient:
     def _take(
         self, tx: "Transaction", person: str, content: Arrived | Message, language: str, key: str | None
     ) -> Heard:
-        mark = tx.mark(person)
+        mark = tx.lookup_hash(person)
         if key is not None:
             held = self.memory.current(tx, mark)
             if held is not None and key in held.messages:

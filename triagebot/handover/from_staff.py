@@ -57,8 +57,8 @@ class FromTheRoom:
             return None
         placed = replace(incoming, conversation=f"room/{stored.code}")
         if isinstance(incoming.content, Edited):
-            of = tx.seal.mark("key", incoming.channel, incoming.content.of)
-            if not took(tx, incoming.channel, of, tx.mark(f"{incoming.channel}:{placed.conversation}")):
+            of = tx.cipher.lookup_hash("key", incoming.channel, incoming.content.of)
+            if not took(tx, incoming.channel, of, tx.lookup_hash(f"{incoming.channel}:{placed.conversation}")):
                 return None  # what it corrects was not passed on
         return placed
 
@@ -92,7 +92,7 @@ class FromTheRoom:
 
     def _member(self, tx: "Transaction", incoming: Incoming) -> Member | None:
         assert incoming.room is not None
-        return Staff(tx).member(tx.mark(f"{incoming.channel}:{incoming.room.who}"))
+        return Staff(tx).member(tx.lookup_hash(f"{incoming.channel}:{incoming.room.who}"))
 
     def _case(self, tx: "Transaction", incoming: Incoming) -> "StoredCase | None":
         room = incoming.room

@@ -139,7 +139,7 @@ class Relay:
     def place(self, tx: "Transaction", code: str) -> tuple[str, StaffRoom] | None:
         """The mark of the conversation that a case has in a room, and that room; None where it has none."""
         for room in self.rooms:
-            mark = tx.mark(f"{room.channel}:room/{code}")
+            mark = tx.lookup_hash(f"{room.channel}:room/{code}")
             if Post(tx).found(mark).who is not None:
                 return mark, room
         return None
@@ -155,7 +155,7 @@ class Relay:
             assert room is not None, "only who has a room lays out"
             title = self.texts("relay-topic", code=case.code)
             address = {**room.address, "opens": title}
-            Post(tx).introduce(tx.mark(f"{room.channel}:room/{case.code}"), room.channel, address)
+            Post(tx).introduce(tx.lookup_hash(f"{room.channel}:room/{case.code}"), room.channel, address)
         photos = Photos(tx)
         kept = photos.kept_of(number)
         now, texts = self.clock(), self.texts

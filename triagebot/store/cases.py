@@ -32,7 +32,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.exc import IntegrityError
 
-from triagebot.store.encryption import Seal
+from triagebot.store.encryption import Cipher
 from triagebot.store.errors import DAMAGED, StoreConflict, fault
 from triagebot.store.inserting import insert_into
 from triagebot.store.prepared_statements import Prepared
@@ -87,7 +87,7 @@ def goes_with(mark: str) -> Select[int]:
     return select(parties.c.case_id).where(parties.c.person == mark, or_(parties.c.role == "person", alone))
 
 
-def mark_of(seal: Seal, person: str) -> str:
+def mark_of(cipher: Cipher, person: str) -> str:
     """What a person is stored and looked up by.
 
     Raises ValueError unless `person` names its channel (`terminal:me`): the same name on two channels is two people.
@@ -95,7 +95,7 @@ def mark_of(seal: Seal, person: str) -> str:
     channel, colon, _ = person.partition(":")
     if not (channel and colon):
         raise ValueError(f"a person is named with the channel, as in 'terminal:me', not {person!r}")
-    return seal.mark("person", person)
+    return cipher.lookup_hash("person", person)
 
 
 class View:
@@ -106,14 +106,14 @@ class View:
 
     forgot = False
 
-    def __init__(self, connection: Connection, place: Path, seal: Seal) -> None:
+    def __init__(self, connection: Connection, place: Path, cipher: Cipher) -> None:
         self.connection = connection
-        self.seal = seal
+        self.cipher = cipher
         self._place = place
 
-    def mark(self, person: str) -> str:
+    def lookup_hash(self, person: str) -> str:
         """What a person is looked up by (see `mark_of`)."""
-        return mark_of(self.seal, person)
+        return mark_of(self.cipher, person)
 
     def standing(self, mark: str) -> tuple[int, int] | None:
         """The number of the current case of whom this mark stands for, and how many events it has.
@@ -125,7 +125,7 @@ class View:
 
     def current_case(self, person: str) -> StoredCase | None:
         """The case that this person is at, ended or not."""
-        standing = self.standing(self.mark(person))
+        standing = self.standing(self.lookup_hash(person))
         return None if standing is None else self.case(standing[0])
 
     def case_by_code(self, code: str) -> StoredCase | None:
@@ -134,7 +134,7 @@ class View:
 
     def cases(self, person: str) -> tuple[StoredCase, ...]:
         """Every case that this person takes part in, oldest first."""
-        known = select(parties.c.case_id).where(parties.c.person == self.mark(person))
+        known = select(parties.c.case_id).where(parties.c.person == self.lookup_hash(person))
         return self._cases(cases.c.id.in_(known))
 
     def parties(self, case_id: int) -> dict[str, str]:
@@ -169,7 +169,7 @@ class View:
         read = []
         for count, (seq, body) in enumerate(_EVENTS.all(self.connection, {"number": row.id})):
             try:
-                event = event_of(self.seal.open(body))
+                event = event_of(self.cipher.decrypt(body))
             except ValueError as error:
                 raise fault(
                     self._place, f"event {seq} of case {row.code} cannot be read ({error}): {DAMAGED}"
@@ -186,8 +186,8 @@ class Transaction(View):
     What is in `after_commit` is called once everything is on the disk, and never when it is not.
     """
 
-    def __init__(self, connection: Connection, place: Path, seal: Seal) -> None:
-        super().__init__(connection, place, seal)
+    def __init__(self, connection: Connection, place: Path, cipher: Cipher) -> None:
+        super().__init__(connection, place, cipher)
         self.after_commit: list[Callable[[], object]] = []
         #: How many events cases have that were looked at: nobody else writes meanwhile, or the constraints object.
         self._lengths: dict[int, int] = {}
@@ -203,7 +203,7 @@ class Transaction(View):
     ) -> int:
         """A new case without events, of which somebody is a party (see `join`); gives its number. Raises StoreConflict
         when the code is in use already."""
-        mark = mark_of(self.seal, person)
+        mark = mark_of(self.cipher, person)
         row = {"person": mark, "code": code, "topic": topic, "opened_at": at}
         number: int | None = _opening(self.connection.dialect.name).value(self.connection, row)
         if number is None:
@@ -224,7 +224,7 @@ class Transaction(View):
         Raises StoreConflict when it holds another number now, or was forgotten; ValueError for what is no event.
         """
         rows = [
-            {"case_id": case_id, "seq": seq, "body": self.seal.close(event_text(event))}
+            {"case_id": case_id, "seq": seq, "body": self.cipher.encrypt(event_text(event))}
             for seq, event in enumerate(more, first_seq)
         ]
         held = self._lengths.get(case_id)
@@ -247,7 +247,7 @@ class Transaction(View):
         only helped, they take no part any more."""
         self.forgot = True
         self._lengths.clear()
-        mark = self.mark(person)
+        mark = self.lookup_hash(person)
         deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(goes_with(mark)))).rowcount
         self.connection.execute(delete(parties).where(parties.c.person == mark))
         return deleted

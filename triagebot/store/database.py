@@ -19,7 +19,7 @@ from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 
 from triagebot.store import errors
 from triagebot.store.cases import Transaction, View
-from triagebot.store.encryption import Broken, Seal, read_keys, read_or_make_keys
+from triagebot.store.encryption import Cipher, DecryptionError, read_keys, read_or_make_keys
 from triagebot.store.reencrypting import reseal
 from triagebot.store.revisions import NEWEST, REVISIONS, SEALED
 from triagebot.store.tables import seals
@@ -54,19 +54,19 @@ class Store:
                     _migrate(path, patience, keys)
                     # The log holds older copies of pages, among them what was not sealed yet.
                     _outside_transactions(self._engine, "PRAGMA wal_checkpoint(TRUNCATE)")
-                self.seal = self._seal(keys, key_file)
+                self.cipher = self._cipher(keys, key_file)
         except BaseException:
             self.close()
             raise
 
-    def _seal(self, keys: tuple[bytes, ...], key_file: Path) -> Seal:
+    def _cipher(self, keys: tuple[bytes, ...], key_file: Path) -> Cipher:
         with self._engine.connect().execution_options(**{_READING: True}) as connection:
             closed = connection.scalar(select(seals.c.body).where(seals.c.name == "look-up"))
         if closed is None:
             raise errors.fault(self.path, f"the key of its marks is missing: {errors.DAMAGED}")
         try:
-            return Seal(keys, bytes.fromhex(Seal(keys, b"").open(closed)))
-        except Broken as error:
+            return Cipher(keys, bytes.fromhex(Cipher(keys, b"").decrypt(closed)))
+        except DecryptionError as error:
             raise errors.fault(self.path, errors.WRONG_KEY.format(file=key_file)) from error
 
     def reseal(self) -> int:
@@ -82,7 +82,7 @@ class Store:
         """
         with errors.database_faults_told(self.path):
             with self._engine.begin() as connection:
-                tx = Transaction(connection, self.path, self.seal)
+                tx = Transaction(connection, self.path, self.cipher)
                 yield tx
             for tell in tx.after_commit:
                 tell()
@@ -99,7 +99,7 @@ class Store:
             self._engine.connect().execution_options(**{_READING: True}) as connection,
             connection.begin(),
         ):
-            yield View(connection, self.path, self.seal)
+            yield View(connection, self.path, self.cipher)
 
     def close(self) -> None:
         """Lets go of the file. Closing twice is fine."""
@@ -164,10 +164,10 @@ def _migrate(path: Path, patience: float, keys: tuple[bytes, ...]) -> None:
     from triagebot.store.migrations import upgrade
 
     lookup = secrets.token_bytes(32)
-    seal = Seal(keys, lookup)
+    cipher = Cipher(keys, lookup)
     with _engine(path, patience, _SETUP_MIGRATING).begin() as connection:
         try:
-            upgrade(connection, seal=seal, lookup=seal.close(lookup.hex()))
+            upgrade(connection, cipher=cipher, lookup=cipher.encrypt(lookup.hex()))
         except ValueError as error:  # a text that we never wrote
             raise errors.fault(path, f"holds what cannot be sealed ({error}): {errors.DAMAGED}") from error
         broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()

@@ -15,13 +15,16 @@ import hmac
 import os
 import secrets
 import stat
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
+from typing import TypeVar
 
 import platformdirs
 
 from triagebot.store import errors
+
+T = TypeVar("T")
 
 KEY_FILE = "triagebot.key"
 _FILE_MODE = 0o600
@@ -34,64 +37,50 @@ def default_key_file() -> Path:
     return platformdirs.user_config_path("triagebot", appauthor=False) / KEY_FILE
 
 
-class Broken(ValueError):  # noqa: N818 - says what the text is
-    """A text was not closed with any of these keys, or was changed since."""
+class DecryptionError(ValueError):
+    """A text was not encrypted with any of these keys, or was changed since."""
 
 
-class Seal:
-    """Closes and opens texts, and makes what they are looked up by. Threads may share it."""
+class Cipher:
+    """Encrypts and decrypts texts, and makes the hashes by which they are looked up. Threads may share it."""
 
     def __init__(self, keys: Sequence[bytes], lookup: bytes) -> None:
-        """`keys`: the first closes, all open. `lookup`: 32 bytes for the keyed hash."""
-        from cryptography.fernet import Fernet, MultiFernet
+        """The first of `keys` encrypts, all of them decrypt. `lookup`: 32 bytes for the keyed hash."""
+        from cryptography.fernet import Fernet, InvalidToken, MultiFernet
 
-        self._box = MultiFernet([Fernet(key) for key in keys])
+        self._fernet = MultiFernet([Fernet(key) for key in keys])
         self._lookup = lookup
+        self._refusals = (InvalidToken, ValueError)
 
-    def close(self, text: str) -> str:
-        """`text`, closed. It must be what UTF-8 can hold, as JSON made by `json_text` is."""
-        return self._box.encrypt(text.encode()).decode("ascii")
+    def encrypt(self, text: str) -> str:
+        """`text` must be what UTF-8 can hold, as JSON made by `json_text` is."""
+        return self._fernet.encrypt(text.encode()).decode("ascii")
 
-    def close_bytes(self, data: bytes) -> str:
-        """`data`, closed."""
-        return self._box.encrypt(data).decode("ascii")
+    def encrypt_bytes(self, data: bytes) -> str:
+        return self._fernet.encrypt(data).decode("ascii")
 
-    def open_bytes(self, closed: str) -> bytes:
-        """What `close_bytes` closed. Raises Broken."""
-        from cryptography.fernet import InvalidToken
+    def decrypt(self, encrypted: str) -> str:
+        """What `encrypt` was given. Raises DecryptionError."""
+        return self._tried(lambda: self._fernet.decrypt(encrypted).decode())
 
+    def decrypt_bytes(self, encrypted: str) -> bytes:
+        """What `encrypt_bytes` was given. Raises DecryptionError."""
+        return self._tried(lambda: self._fernet.decrypt(encrypted))
+
+    def reencrypt(self, encrypted: str) -> str:
+        """The same text, encrypted with the first key. Raises DecryptionError."""
+        return self._tried(lambda: self._fernet.rotate(encrypted).decode("ascii"))
+
+    def _tried(self, work: Callable[[], T]) -> T:
         try:
-            return self._box.decrypt(closed)
-        except InvalidToken as error:
-            raise Broken("not closed with a key of this key file, or changed since") from error
+            return work()
+        except self._refusals as error:
+            raise DecryptionError("not encrypted with a key of this key file, or changed since") from error
 
-    def open(self, closed: str) -> str:
-        """The text that was closed. Raises Broken."""
-        from cryptography.fernet import InvalidToken
-
-        try:
-            return self._box.decrypt(closed).decode()
-        except (InvalidToken, ValueError) as error:
-            raise Broken("not closed with a key of this key file, or changed since") from error
-
-    def again(self, closed: str) -> str:
-        """The same text closed with the first key. Raises Broken."""
-        from cryptography.fernet import InvalidToken
-
-        try:
-            return self._box.rotate(closed).decode("ascii")
-        except (InvalidToken, ValueError) as error:
-            raise Broken("not closed with a key of this key file, or changed since") from error
-
-    def mark(self, kind: str, *parts: str) -> str:
+    def lookup_hash(self, kind: str, *parts: str) -> str:
         """What something personal is looked up by: 64 hexadecimal digits that say nothing about it."""
-        said = "\0".join(part.replace("\\", "\\\\").replace("\0", "\\0") for part in (kind, *parts))
-        return hmac.digest(self._lookup, said.encode("utf-8", "surrogatepass"), "sha256").hex()
-
-
-def throw_away_seal() -> Seal:
-    """A seal whose keys exist nowhere else."""
-    return Seal((new_key().encode(),), secrets.token_bytes(32))
+        joined = "\0".join(part.replace("\\", "\\\\").replace("\0", "\\0") for part in (kind, *parts))
+        return hmac.digest(self._lookup, joined.encode("utf-8", "surrogatepass"), "sha256").hex()
 
 
 def new_key() -> str:
@@ -140,7 +129,7 @@ def _read(file: Path, data: Path) -> tuple[bytes, ...] | None:
         raise errors.fault(file, errors.KEY_UNREADABLE.format(why=error.strerror)) from error
     keys = tuple(line for line in lines if line and not line.startswith(b"#"))
     try:
-        Seal(keys, b"")
+        Cipher(keys, b"")
     except ValueError:
         raise errors.fault(file, errors.NO_KEYS_IN_IT) from None
     return keys

@@ -12,7 +12,7 @@ from collections.abc import Collection
 from sqlalchemy import delete, select, update
 
 from triagebot.store.cases import View, goes_with
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 from triagebot.store.grants import Grants
 from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
 
@@ -72,7 +72,7 @@ def _take_back(view: View, marks: Collection[str], codes: Collection[str]) -> No
 
 def _names(view: View, body: str, codes: Collection[str]) -> bool:
     try:
-        said = view.seal.open(body)
-    except Broken:  # nobody reads it any more
+        said = view.cipher.decrypt(body)
+    except DecryptionError:  # nobody reads it any more
         return False
     return any(code in said for code in codes)

@@ -17,9 +17,9 @@ from typing import Any, Literal
 from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, func, insert, select, update
 
 from triagebot.store.cases import View
-from triagebot.store.encryption import Seal
+from triagebot.store.encryption import Cipher
 from triagebot.store.tables import grants
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 #: What a secret lets somebody do: look at a case's card; join one who helps; go on with a case on another channel; take
 #: a case over; become one of the staff.
@@ -56,7 +56,7 @@ class Grants:
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def issue(
         self,
@@ -71,10 +71,10 @@ class Grants:
         of another form, for people to type."""
         secret = fresh()
         row = {
-            "secret": _mark(self.seal, kind, secret),
+            "secret": _mark(self.cipher, kind, secret),
             "kind": kind,
             "case_id": case_id,
-            "body": closed_json(self.seal, body),
+            "body": encrypted_json(self.cipher, body),
             "made_at": now,
             "until": until,
             "ended_at": None,
@@ -116,7 +116,7 @@ class Grants:
     def end_of(self, kind: Kind, name: str, value: str) -> None:
         """Deletes every grant of a kind whose body says this."""
         found = self.connection.execute(select(grants.c.secret, grants.c.body).where(grants.c.kind == kind)).all()
-        theirs = [row.secret for row in found if opened_json(self.seal, row.body).get(name) == value]
+        theirs = [row.secret for row in found if decrypted_json(self.cipher, row.body).get(name) == value]
         self.connection.execute(delete(grants).where(grants.c.secret.in_(theirs)))
 
     def tidy(self, before: datetime) -> int:
@@ -125,13 +125,13 @@ class Grants:
         return self.connection.execute(delete(grants).where(over)).rowcount
 
     def _given(self, kind: Kind, secret: str, now: datetime) -> dict[str, Any]:
-        return {"mark": _mark(self.seal, kind, secret[:_LONGEST]), "sort": kind, "now": now}
+        return {"mark": _mark(self.cipher, kind, secret[:_LONGEST]), "sort": kind, "now": now}
 
     def _grant(self, row: Row[Any] | None) -> Grant | None:
         if row is None:
             return None
-        return Grant(row.kind, row.case_id, opened_json(self.seal, row.body), row.made_at, row.until)
+        return Grant(row.kind, row.case_id, decrypted_json(self.cipher, row.body), row.made_at, row.until)
 
 
-def _mark(seal: Seal, kind: Kind, secret: str) -> str:
-    return seal.mark("grant", kind, secret)
+def _mark(cipher: Cipher, kind: Kind, secret: str) -> str:
+    return cipher.lookup_hash("grant", kind, secret)

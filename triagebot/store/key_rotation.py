@@ -18,7 +18,7 @@ from triagebot.errors import StoreError
 from triagebot.store import errors
 from triagebot.store.data_folder import open_store
 from triagebot.store.database import Store
-from triagebot.store.encryption import Broken, name_kept, new_key
+from triagebot.store.encryption import DecryptionError, name_kept, new_key
 
 #: The login of a channel is lost with the key that closed it.
 FILES = ("matrix/session",)
@@ -50,8 +50,8 @@ def _reseal(store: Store, folder: Path) -> int:
     done = store.reseal()
     for path in (folder / name for name in FILES):
         try:
-            _write(path, store.seal.again(path.read_text(encoding="ascii")))
-        except (FileNotFoundError, Broken, UnicodeDecodeError):
+            _write(path, store.cipher.reencrypt(path.read_text(encoding="ascii")))
+        except (FileNotFoundError, DecryptionError, UnicodeDecodeError):
             continue
         except OSError as error:
             raise errors.system_fault(path, error) from error

@@ -11,7 +11,7 @@ from sqlalchemy import Row, delete, func, insert, select
 
 from triagebot.store.cases import View
 from triagebot.store.tables import cases, loans
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 _OUT = select(loans, cases.c.code).join(cases, cases.c.id == loans.c.case_id, isouter=True)
 
@@ -35,7 +35,7 @@ class Loans:
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def out(self, tool: str | None = None) -> tuple[Loan, ...]:
         """All that are out, or those of one tool, longest first."""
@@ -51,7 +51,7 @@ class Loans:
     def lend(self, tool: str, to: str, case_id: int | None, by: str, now: datetime, due: datetime | None) -> None:
         """One of a tool is out from now on; with whoever a case is of, or with somebody called `to`."""
         body = {"to": "" if case_id is not None else to, "by": by}
-        row = {"tool": tool, "case_id": case_id, "since": now, "due": due, "body": closed_json(self.seal, body)}
+        row = {"tool": tool, "case_id": case_id, "since": now, "due": due, "body": encrypted_json(self.cipher, body)}
         self.connection.execute(insert(loans), row)
 
     def home(self, number: int) -> bool:
@@ -59,5 +59,5 @@ class Loans:
         return self.connection.execute(delete(loans).where(loans.c.id == number)).rowcount == 1
 
     def _loan(self, row: Row[tuple[object, ...]]) -> Loan:
-        body = opened_json(self.seal, row.body)
+        body = decrypted_json(self.cipher, row.body)
         return Loan(row.id, row.tool, body["to"], row.code, body["by"], row.since, row.due)

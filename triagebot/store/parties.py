@@ -13,7 +13,7 @@ from sqlalchemy import Row, delete, func, select, update
 
 from triagebot.store.cases import Transaction
 from triagebot.store.tables import cases, parties
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 #: Whose case it is; who helps them from elsewhere; who was asked to take part and has not said yes.
 Role = Literal["person", "mentor", "invited"]
@@ -38,7 +38,7 @@ class Parties:
     def __init__(self, tx: Transaction) -> None:
         self.tx = tx
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def of(self, case: int, mark: str) -> Party | None:
         """Somebody's part in a case."""
@@ -60,13 +60,13 @@ class Parties:
 
     def join(self, party: Party) -> None:
         """Somebody takes part from now on, and is at this case."""
-        self.tx.join(party.case, party.mark, party.role, closed_json(self.seal, _kept(party)))
+        self.tx.join(party.case, party.mark, party.role, encrypted_json(self.cipher, _kept(party)))
 
     def change(self, party: Party) -> None:
         """The part that somebody has already is this from now on. A case that is put away is the last that they are
         at: they are at the one before again, if there is one."""
         which = (parties.c.case_id == party.case, parties.c.person == party.mark)
-        values: dict[str, Any] = {"role": party.role, "body": closed_json(self.seal, _kept(party))}
+        values: dict[str, Any] = {"role": party.role, "body": encrypted_json(self.cipher, _kept(party))}
         if party.away:
             first = select(func.min(parties.c.chosen)).where(parties.c.person == party.mark).scalar_subquery()
             values["chosen"] = first - 1
@@ -82,7 +82,7 @@ class Parties:
         self.connection.execute(delete(cases).where(cases.c.id == case))
 
     def _party(self, row: Row[Any]) -> Party:
-        kept = opened_json(self.seal, row.body) if row.body is not None else {}
+        kept = decrypted_json(self.cipher, row.body) if row.body is not None else {}
         until = kept.get("until")
         return Party(
             case=row.case_id,

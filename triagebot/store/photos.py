@@ -16,9 +16,9 @@ from typing import Any, Literal
 from sqlalchemy import func, insert, select, update
 
 from triagebot.store.cases import View
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 from triagebot.store.tables import photos
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 #: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read; it could
 #: not be fetched in time; the case has enough; we fail on it again and again; its row was damaged.
@@ -56,14 +56,14 @@ class Photos:
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def sent(self, case_id: int, channel: str, place: Mapping[str, Any], at: datetime) -> int:
         """A photo came that is to be fetched; gives its number."""
         row = {
             "case_id": case_id,
             "channel": channel,
-            "place": closed_json(self.seal, place),
+            "place": encrypted_json(self.cipher, place),
             "sent_at": at,
             "state": "waiting",
             "attempts": 0,
@@ -96,8 +96,8 @@ class Photos:
             return None
         row = self.connection.execute(select(photos).where(photos.c.id == number)).one()
         try:
-            place = opened_json(self.seal, row.place)
-        except Broken:
+            place = decrypted_json(self.cipher, row.place)
+        except DecryptionError:
             self.lost(number, "unreadable")
             return None
         beside = select(func.count()).where(photos.c.case_id == row.case_id, photos.c.state == "kept")
@@ -109,7 +109,7 @@ class Photos:
 
     def kept(self, number: int, picture: bytes) -> bool:
         """The picture is there. Gives False when its case was forgotten meanwhile."""
-        return self._change(number, state="kept", body=self.seal.close_bytes(picture))
+        return self._change(number, state="kept", body=self.cipher.encrypt_bytes(picture))
 
     def lost(self, number: int, reason: Lost) -> bool:
         """The picture cannot be had. Gives False when its case was forgotten meanwhile."""
@@ -129,7 +129,7 @@ class Photos:
                 row.id,
                 row.sent_at,
                 row.state,
-                None if row.body is None else self.seal.open_bytes(row.body),
+                None if row.body is None else self.cipher.decrypt_bytes(row.body),
                 row.reason,
             )
             for row in self.connection.execute(found)
@@ -144,14 +144,14 @@ class Photos:
         """The case of a photo, and its place on its channel; None where there is none, or the place is damaged."""
         row = self.connection.execute(select(photos.c.case_id, photos.c.place).where(photos.c.id == number)).first()
         try:
-            return None if row is None else (row.case_id, opened_json(self.seal, row.place))
-        except Broken:
+            return None if row is None else (row.case_id, decrypted_json(self.cipher, row.place))
+        except DecryptionError:
             return None
 
     def picture(self, number: int) -> bytes | None:
         """A picture that is kept; None where it is not there."""
         body = self.connection.scalar(select(photos.c.body).where(photos.c.id == number))
-        return None if body is None else self.seal.open_bytes(body)
+        return None if body is None else self.cipher.decrypt_bytes(body)
 
     def _change(self, number: int, **values: Any) -> bool:
         """Changes a photo that waits; gives whether there was one."""

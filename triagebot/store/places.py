@@ -6,7 +6,7 @@ from sqlalchemy import select
 from triagebot.store.cases import View
 from triagebot.store.inserting import insert_into
 from triagebot.store.tables import pictures, positions
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 
 class Places:
@@ -14,15 +14,15 @@ class Places:
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def place(self, channel: str) -> str | None:
         """How far a channel has read."""
         closed = self.connection.scalar(select(positions.c.place).where(positions.c.channel == channel))
-        return None if closed is None else str(opened_json(self.seal, closed)["place"])
+        return None if closed is None else str(decrypted_json(self.cipher, closed)["place"])
 
     def read_to(self, channel: str, place: str) -> None:
-        row = {"channel": channel, "place": closed_json(self.seal, {"place": place})}
+        row = {"channel": channel, "place": encrypted_json(self.cipher, {"place": place})}
         new = insert_into(positions, self.connection.dialect.name).values(**row)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
 

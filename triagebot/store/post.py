@@ -20,13 +20,13 @@ from typing import Any
 from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_, select, update
 
 from triagebot.store.cases import View
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 from triagebot.store.forgetting import drop
 from triagebot.store.inserting import insert_into
 from triagebot.store.message_rows import Correspondent, Found, Letter, Received
 from triagebot.store.prepared_statements import Prepared
 from triagebot.store.tables import conversations, inbox, outbox, parties
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 _WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting").limit(1)
 _OLDEST_IN = (
@@ -125,7 +125,7 @@ class Post:
     def __init__(self, tx: View) -> None:
         self.view = tx
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     # --- what comes in ------------------------------------------------------------------------------------------
 
@@ -139,7 +139,7 @@ class Post:
             "conversation": conversation,
             "received_at": at,
             "state": state,
-            "body": None if body is None else closed_json(self.seal, body),
+            "body": None if body is None else encrypted_json(self.cipher, body),
             "attempts": 0,
             "reason": "",
         }
@@ -153,7 +153,7 @@ class Post:
     def oldest(self, conversation: str) -> Received | None:
         """The oldest message of this conversation that waits."""
         row = self.connection.execute(_OLDEST_IN, {"mark": conversation}).first()
-        return None if row is None else Received(row.id, opened_json(self.seal, row.body), row.attempts)
+        return None if row is None else Received(row.id, decrypted_json(self.cipher, row.body), row.attempts)
 
     def tries(self, conversation: str) -> tuple[int, int] | None:
         """The number of the oldest message that waits, and how often it was tried, without opening it."""
@@ -184,13 +184,13 @@ class Post:
         if row.channel is not None:
             shown = None if row.receipt is None else (row.body, row.receipt)
             who = Correspondent(
-                row.channel, opened_json(self.seal, row.address), row.live, row.gone_at is not None, shown
+                row.channel, decrypted_json(self.cipher, row.address), row.live, row.gone_at is not None, shown
             )
         return Found(row.waits is not None, row.under_way is None, who)
 
     def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
-        closed = closed_json(self.seal, address)
+        closed = encrypted_json(self.cipher, address)
         new = insert_into(conversations, self.connection.dialect.name).values(
             id=conversation, channel=channel, address=closed, live=None, gone_at=None
         )
@@ -205,7 +205,9 @@ class Post:
         """
         self.connection.execute(_GONE, {"mark": conversation, "at": at})
         still = (outbox.c.conversation == conversation, outbox.c.state.in_(("waiting", "sending")))
-        bodies = [opened_json(self.seal, body) for body in self.connection.scalars(select(outbox.c.body).where(*still))]
+        bodies = [
+            decrypted_json(self.cipher, body) for body in self.connection.scalars(select(outbox.c.body).where(*still))
+        ]
         self.connection.execute(update(outbox).where(*still).values(state="failed", reason=reason))
         if any(body.get("last") for body in bodies):
             drop(self.view, conversation)
@@ -233,7 +235,7 @@ class Post:
             "inbox_id": after,
             "kind": kind,
             "about": about,
-            "body": closed_json(self.seal, body),
+            "body": encrypted_json(self.cipher, body),
             "made_at": at,
             "state": "sending" if sending else "waiting",
             "attempts": int(sending),
@@ -261,7 +263,10 @@ class Post:
             if row.about is not None:
                 earlier = _OUT.first(self.connection, {"number": row.about})
                 if earlier is not None and earlier.receipt is not None:
-                    old, receipt = opened_json(self.seal, earlier.body), opened_json(self.seal, earlier.receipt)
+                    old, receipt = (
+                        decrypted_json(self.cipher, earlier.body),
+                        decrypted_json(self.cipher, earlier.receipt),
+                    )
             if row.address is None or (row.about is not None and receipt is None):
                 self.failed(row.id, "nobody to send it to" if row.address is None else "nothing to change")
                 continue
@@ -271,8 +276,8 @@ class Post:
                 channel=row.channel,
                 conversation=conversation,
                 kind=row.kind,
-                body=opened_json(self.seal, row.body),
-                address=opened_json(self.seal, row.address),
+                body=decrypted_json(self.cipher, row.body),
+                address=decrypted_json(self.cipher, row.address),
                 attempts=row.attempts + 1,
                 more=len(rows) > 1,
                 about=row.about,
@@ -286,7 +291,7 @@ class Post:
     ) -> Letter:
         """A change of what shows the open question that is being sent already, and the message behind it."""
         assert who.shown is not None, "what never went out is not changed"
-        old, receipt = (opened_json(self.seal, closed) for closed in who.shown)
+        old, receipt = (decrypted_json(self.cipher, closed) for closed in who.shown)
         return Letter(
             number, who.channel, conversation, "edit", body, who.address, 1, True, who.live, old, receipt, then
         )  # fmt: skip
@@ -305,8 +310,8 @@ class Post:
         row = self.connection.execute(select(outbox).where(outbox.c.id == number)).first()
         if row is None or row.state != "sending":
             return None
-        self.sent(number, closed_json(self.seal, receipt))
-        return {"channel": row.channel, "conversation": row.conversation, **opened_json(self.seal, row.body)}
+        self.sent(number, encrypted_json(self.cipher, receipt))
+        return {"channel": row.channel, "conversation": row.conversation, **decrypted_json(self.cipher, row.body)}
 
     def again(self, number: int, at: datetime | None, reason: str) -> None:
         self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})
@@ -314,8 +319,8 @@ class Post:
     def failed(self, number: int, reason: str) -> None:
         """Never tried again. Whoever was to be told by it that they are forgotten is."""
         row = self.connection.execute(_FAILED, {"number": number, "why": reason}).first()
-        with suppress(Broken):
-            if row is not None and opened_json(self.seal, row.body).get("last"):
+        with suppress(DecryptionError):
+            if row is not None and decrypted_json(self.cipher, row.body).get("last"):
                 drop(self.view, row.conversation, number)
 
     def unknown(self, channel: str) -> tuple[tuple[int, str], ...]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Column, Table, and_, bindparam, select, tuple_, update
 
 from triagebot.store import errors
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 from triagebot.store.tables import (
     conversations,
     deeds,
@@ -68,8 +68,8 @@ def _reseal(store: "Store", table: Table, name: str) -> int:
             if not rows:
                 return done
             try:
-                closed = [store.seal.again(row[-1]) for row in rows]
-            except Broken as error:
+                closed = [store.cipher.reencrypt(row[-1]) for row in rows]
+            except DecryptionError as error:
                 raise errors.fault(store.path, f"a row of {table.name} cannot be opened: {errors.DAMAGED}") from error
             numbers = [{f"key_{part.name}": at for part, at in zip(key, row, strict=False)} for row in rows]
             tx.connection.execute(

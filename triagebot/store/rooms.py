@@ -22,4 +22,4 @@ def settle(view: View, channel: str, conversation: str, body: Mapping[str, Any],
 
 def place_mark(view: View, channel: str, place: str) -> str:
     """What a place in a room is looked up by."""
-    return view.seal.mark("room", channel, place)
+    return view.cipher.lookup_hash("room", channel, place)

@@ -5,7 +5,7 @@ from sqlalchemy import select
 from triagebot.store.cases import View
 from triagebot.store.message_rows import Letter
 from triagebot.store.tables import outbox
-from triagebot.store.writing import opened_json
+from triagebot.store.writing import decrypted_json
 
 
 def said(view: View, conversation: str, after: int = 0, most: int = 50, *, first: bool = False) -> tuple[Letter, ...]:
@@ -21,7 +21,7 @@ def said(view: View, conversation: str, after: int = 0, most: int = 50, *, first
             channel=row.channel,
             conversation=conversation,
             kind=row.kind,
-            body=opened_json(view.seal, row.body),
+            body=decrypted_json(view.cipher, row.body),
             address={},
             attempts=row.attempts,
             more=place > 0,

@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from triagebot.store.cases import Transaction
 from triagebot.store.tables import conversations, inbox, outbox
-from triagebot.store.writing import opened_json
+from triagebot.store.writing import decrypted_json
 
 #: So many messages of a conversation are looked at, the newest first.
 LOOKED_AT = 50
@@ -28,16 +28,16 @@ def shown(tx: Transaction, conversation: str, event: str) -> Mapping[str, Any] |
         outbox.c.conversation == conversation, outbox.c.receipt.is_not(None), outbox.c.kind != "edit"
     )
     for row in tx.connection.execute(sent.order_by(outbox.c.id.desc()).limit(LOOKED_AT)):
-        receipt = opened_json(tx.seal, row.receipt)
+        receipt = decrypted_json(tx.cipher, row.receipt)
         if event in (receipt.get("event"), *receipt.get("others", ())):
-            return opened_json(tx.seal, row.body)
+            return decrypted_json(tx.cipher, row.body)
     under_way = (
         select(outbox.c.body)
         .join_from(conversations, outbox, conversations.c.live == outbox.c.id)
         .where(conversations.c.id == conversation, outbox.c.receipt.is_(None), outbox.c.attempts > 0)
     )
     body = tx.connection.scalar(under_way)
-    return None if body is None else opened_json(tx.seal, body)
+    return None if body is None else decrypted_json(tx.cipher, body)
 
 
 def took(tx: Transaction, channel: str, key: str, conversation: str) -> bool:

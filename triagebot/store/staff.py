@@ -18,7 +18,7 @@ from triagebot.shop import fold
 from triagebot.store.cases import View
 from triagebot.store.prepared_statements import Prepared
 from triagebot.store.tables import deeds, staff
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.writing import decrypted_json, encrypted_json
 
 Role = Literal["staff", "owner"]
 
@@ -52,7 +52,7 @@ class Staff:
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def member(self, mark: str) -> Member | None:
         """Whom this mark stands for, if they are one of the staff now."""
@@ -77,7 +77,7 @@ class Staff:
         name = next(each for each in tried if fold(each) not in taken)
         if before is not None and before.role == "owner":
             role = "owner"
-        row = {"role": role, "body": closed_json(self.seal, {"name": name}), "since": now, "ended_at": None}
+        row = {"role": role, "body": encrypted_json(self.cipher, {"name": name}), "since": now, "ended_at": None}
         if self.connection.execute(update(staff).where(staff.c.person == mark).values(**row)).rowcount == 0:
             self.connection.execute(insert(staff), {"person": mark, **row})
         return Member(mark, role, name, now)
@@ -89,7 +89,7 @@ class Staff:
 
     def stand(self, member: Member, standing: Mapping[str, Any]) -> None:
         """Remembers what a member is doing."""
-        closed = closed_json(self.seal, {"name": member.name, "standing": dict(standing)})
+        closed = encrypted_json(self.cipher, {"name": member.name, "standing": dict(standing)})
         self.connection.execute(update(staff).where(staff.c.person == member.mark).values(body=closed))
 
     # --- who did what -------------------------------------------------------------------------------------------
@@ -101,16 +101,16 @@ class Staff:
             "person": who.mark,
             "what": what,
             "at": at,
-            "body": closed_json(self.seal, {"name": who.name, "told": told}),
+            "body": encrypted_json(self.cipher, {"name": who.name, "told": told}),
         }
         self.connection.execute(insert(deeds), row)
 
     def deeds(self, case_id: int) -> tuple[Deed, ...]:
         """What was done to a case, oldest first."""
         rows = self.connection.execute(select(deeds).where(deeds.c.case_id == case_id).order_by(deeds.c.id))
-        found = ((row, opened_json(self.seal, row.body)) for row in rows)
+        found = ((row, decrypted_json(self.cipher, row.body)) for row in rows)
         return tuple(Deed(body["name"], row.what, row.at, body["told"]) for row, body in found)
 
     def _member(self, row: Any) -> Member:
-        body = opened_json(self.seal, row.body)
+        body = decrypted_json(self.cipher, row.body)
         return Member(row.person, row.role, body["name"], row.since, body.get("standing", {}))

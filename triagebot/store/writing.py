@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import DateTime, Dialect, Text, TypeDecorator
 
 if TYPE_CHECKING:
-    from triagebot.store.encryption import Seal
+    from triagebot.store.encryption import Cipher
 
 _HALF_PAIR = re.compile("[\ud800-\udfff]")
 #: What JSON holds as it is, and we, too: marks, ids, kinds.
@@ -30,14 +30,14 @@ def json_text(value: object) -> str:
     return text if text.isascii() else _HALF_PAIR.sub(lambda half: f"\\u{ord(half[0]):04x}", text)
 
 
-def closed_json(seal: "Seal", value: Mapping[str, Any]) -> str:
+def encrypted_json(cipher: "Cipher", value: Mapping[str, Any]) -> str:
     """A JSON object, closed. Raises as `json_text` does."""
-    return seal.close(json_text(dict(value)))
+    return cipher.encrypt(json_text(dict(value)))
 
 
-def opened_json(seal: "Seal", closed: str) -> dict[str, Any]:
-    """What `closed_json` closed. Raises Broken."""
-    opened = json.loads(seal.open(closed))
+def decrypted_json(cipher: "Cipher", closed: str) -> dict[str, Any]:
+    """What `encrypted_json` closed. Raises DecryptionError."""
+    opened = json.loads(cipher.decrypt(closed))
     assert isinstance(opened, dict)
     return opened
 

@@ -57,12 +57,12 @@ class Keys:
         config = nio.ClientConfig(
             store=Store,
             store_name=STORE,
-            pickle_key=self._drawer.seal.mark("matrix keys", self.user, self.device),
+            pickle_key=self._drawer.cipher.lookup_hash("matrix keys", self.user, self.device),
             store_sync_tokens=False,
         )
         self.close()
         # One for the whole file, in which an account may have had other devices; the pickles have one a device.
-        closing = Closing(self._drawer.seal.mark("matrix names"))
+        closing = Closing(self._drawer.cipher.lookup_hash("matrix names"))
         books = Books(self.user, self.device, str(self._drawer.folder), config, closing)
         with self._told():
             try:

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from triagebot.channels.matrix.http import Denied, Line, MatrixRefused, path_of
 from triagebot.store import errors
-from triagebot.store.encryption import Broken, Seal
+from triagebot.store.encryption import Cipher, DecryptionError
 
 FOLDER = "matrix"
 SESSION = "session"
@@ -54,9 +54,9 @@ class Login:
 class Drawer:
     """The folder in which login and keys lie. Raises StoreError when it cannot be used, or others can look in."""
 
-    def __init__(self, data: Path, seal: Seal) -> None:
+    def __init__(self, data: Path, cipher: Cipher) -> None:
         self.folder = data / FOLDER
-        self.seal = seal
+        self.cipher = cipher
         try:
             self.folder.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
             self.check(self.folder, "700")
@@ -82,12 +82,12 @@ class Drawer:
     def read(self) -> Login | None:
         path = self.folder / SESSION
         try:
-            return Login(**json.loads(self.seal.open(path.read_text(encoding="ascii"))))
+            return Login(**json.loads(self.cipher.decrypt(path.read_text(encoding="ascii"))))
         except FileNotFoundError:
             return None
         except OSError as error:
             raise errors.system_fault(path, error) from error
-        except (Broken, ValueError, TypeError):
+        except (DecryptionError, ValueError, TypeError):
             raise errors.fault(path, _NOT_OURS) from None
 
     def write(self, login: Login) -> None:
@@ -98,7 +98,7 @@ class Drawer:
             handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE)
             try:
                 with os.fdopen(handle, "w", encoding="ascii") as stream:
-                    stream.write(self.seal.close(json.dumps(asdict(login))))
+                    stream.write(self.cipher.encrypt(json.dumps(asdict(login))))
                     stream.flush()
                     os.fsync(stream.fileno())
                 draft.replace(path)

@@ -26,7 +26,7 @@ def configuration() -> Config:
 def upgrade(connection: Connection, to: str = "head", **given: Any) -> None:
     """Brings the database of this connection to a revision, inside the transaction that is open on it.
 
-    What the steps need besides the connection is `given` by name: the `seal`, and the key of its marks (`lookup`),
+    What the steps need besides the connection is `given` by name: the `cipher`, and the key of its marks (`lookup`),
     closed, for a database that has none yet.
     """
     config = configuration()

@@ -1,0 +1,10 @@
+"""A cipher for tests that need no database."""
+
+from secrets import token_bytes
+
+from triagebot.store.encryption import Cipher, new_key
+
+
+def throw_away_cipher() -> Cipher:
+    """Its keys exist nowhere else."""
+    return Cipher((new_key().encode(),), token_bytes(32))
