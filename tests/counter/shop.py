@@ -16,8 +16,7 @@ from triagebot.handover import StaffRoom
 from triagebot.messages import Incoming, Said, new_code
 from triagebot.messages.incoming import Content
 from triagebot.store import Transaction, View
-from triagebot.store.staff import Member, Role, Staff
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Member, Role, Staff, Ticket, Tickets
 
 
 class Codes:

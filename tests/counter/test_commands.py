@@ -10,8 +10,7 @@ from triagebot.cli import app
 from triagebot.counter import read_invite, redeem
 from triagebot.errors import UsageError
 from triagebot.store import Store, open_store
-from triagebot.store.staff import Role, Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Role, Staff, Tickets
 from triagebot.testing import START, Clock
 
 Run = Callable[..., str]
@@ -41,7 +40,7 @@ def store_of(data: Path) -> Store:
 def admitted(data: Path, name: str, role: Role = "staff") -> str:
     """Somebody who is staff; gives their mark."""
     with store_of(data) as store, store.begin() as tx:
-        return Staff(tx).admit(tx.lookup_hash(f"telegram:{name}"), role, name, START).mark
+        return Staff(tx).admit(tx.lookup_hash(f"telegram:{name}"), role, name, START).person
 
 
 def test_an_invitation_is_printed_and_counts(run: Run, data: Path) -> None:

@@ -300,7 +300,7 @@ def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
         for thread in threads:
             thread.join()
         with store.read() as view:
-            assert [member.mark for member in Staff(view).members()] == joined
+            assert [member.person for member in Staff(view).members()] == joined
     assert len(joined) == 1
 
 

@@ -11,8 +11,7 @@ from triagebot.counter.staff_message import Counter
 from triagebot.delivery.waiting_client import WaitingClient
 from triagebot.messages.incoming import Incoming, Said
 from triagebot.store import Store, open_store
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Staff, Tickets
 from triagebot.testing import Clock
 
 RACES = 100

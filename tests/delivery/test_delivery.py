@@ -11,6 +11,7 @@ import pytest
 
 from tests.delivery.office import Dead, Office
 from tests.delivery.recorded import After, Before, Held, RecordedChannel
+from tests.store.kept_photos import photos_of
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.delivery import Delivery, WaitingClient, outbox
@@ -29,7 +30,6 @@ from triagebot.messages import (
     turn_number,
 )
 from triagebot.store import open_store
-from triagebot.store.photos import Photos
 from triagebot.turns import take_message
 
 A, B = "a", "b"
@@ -235,7 +235,7 @@ def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: Recorde
     assert channel.last(A).reply.text.startswith(texts("sent-other"))
     assert case_of(office).now == before
     with office.store.store.read() as view:
-        assert [(photo.state, photo.picture) for photo in Photos(view).of_case(1)] == [("waiting", None)]
+        assert [(photo.state, photo.picture) for photo in photos_of(view, 1)] == [("waiting", None)]
 
 
 def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> None:

@@ -11,10 +11,11 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from tests.delivery.snapshots import COMMENT, MAKER, quarters, snapshot
+from tests.store.kept_photos import KeptPhoto, Waiting, photos_of
 from triagebot.delivery import Fetching, TooLarge, outbox, photos
 from triagebot.errors import StoreError
 from triagebot.messages import Commanded, Gone, Refused, RetryAfter, Sent, Transient
-from triagebot.store.photos import Photo, Photos, Waiting
+from triagebot.store.photos import Photos
 
 A, B = "a", "b"
 NOT_NOW = Transient("down")
@@ -99,11 +100,11 @@ def hold(office: Office) -> asyncio.Event:
     return office.channel.held
 
 
-def of(office: Office, person: str = A) -> list[Photo]:
+def of(office: Office, person: str = A) -> list[KeptPhoto]:
     held = office.held(person)
     assert held is not None
     with office.store.store.read() as view:
-        return list(Photos(view).of_case(held.number))
+        return list(photos_of(view, held.number))
 
 
 def states(office: Office, person: str = A) -> list[str]:
@@ -330,7 +331,7 @@ def test_a_place_that_was_damaged_holds_nobody_up(office: Office, channel: Album
     office.open()
     office.run(office.delivery.idle())
     with office.store.store.read() as view:
-        assert [photo.reason or photo.state for photo in Photos(view).of_case(case)] == ["unreadable", "kept"]
+        assert [photo.reason or photo.state for photo in photos_of(view, case)] == ["unreadable", "kept"]
 
 
 # --- crashes and stops ------------------------------------------------------------------------------------------------
@@ -355,7 +356,7 @@ def test_a_crash_before_it_is_begun(office: Office, channel: Album) -> None:
     office.open()
     office.run(office.delivery.idle())
     with office.store.store.read() as view:
-        assert [photo.state for photo in Photos(view).of_case(case)] == ["kept", "waiting"]
+        assert [photo.state for photo in photos_of(view, case)] == ["kept", "waiting"]
 
 
 def test_a_photo_that_kills_us_is_given_up(office: Office, channel: Album) -> None:

@@ -18,8 +18,7 @@ from triagebot.conversation.handing import FOR_THEM
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Edited, Gone, Pressed, Refused, Sent
 from triagebot.shop.schema import WEEKDAYS, ClosedDates, Week
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Staff, Tickets
 
 TEXTS = shipped_guide().language("en").texts
 SHOP = shipped_guide().shop.name

@@ -2,7 +2,8 @@
 
 from secrets import token_bytes
 
-from triagebot.store.encryption import Cipher, new_key
+from triagebot.store.encryption import Cipher
+from triagebot.store.key_file import new_key
 
 
 def throw_away_cipher() -> Cipher:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from triagebot.errors import StoreError
 from triagebot.store import Store, StoreConflict, Transaction
-from triagebot.store.cases import mark_of
+from triagebot.store.transactions import person_hash
 
 NOW = datetime(2026, 3, 1, 12, 30, 15, 250000, tzinfo=timezone(timedelta(hours=1)))
 ME, YOU = "terminal:me", "lines:p1"
@@ -29,7 +29,7 @@ def test_a_case_comes_back_as_it_was_written(store: Store) -> None:
     assert case is not None
     assert (case.id, case.person, case.code, case.topic) == (
         number,
-        mark_of(store.cipher, ME),
+        person_hash(store.cipher, ME),
         "K7QX",
         "rear-sprockets",
     )
@@ -64,7 +64,7 @@ def test_a_case_is_found_by_its_code(store: Store) -> None:
     with store.read() as view:
         found = view.case_by_code("BBBB")
         assert found is not None
-        assert (found.person, found.events) == (mark_of(store.cipher, YOU), (said(),))
+        assert (found.person, found.events) == (person_hash(store.cipher, YOU), (said(),))
         assert view.case_by_code("bbbb") is None
         assert view.case_by_code("'; DROP TABLE cases; --\ud800\0") is None
 
@@ -284,7 +284,7 @@ def test_whatever_somebody_typed_comes_back(
         case = view.case_by_code(code)
         assert case is not None
         assert case == view.current_case(person)
-    assert (case.person, case.topic) == (mark_of(store.cipher, person), topic)
+    assert (case.person, case.topic) == (person_hash(store.cipher, person), topic)
     assert (case.code, case.opened_at) == (code, when)
     assert case.events == (event,)
     with store.begin() as tx:

@@ -16,7 +16,7 @@ from tests.store.conftest import Begins, Runs, together, wait_for_line
 from tests.store.other_process import NOW, PERSON, event
 from triagebot.errors import StoreError
 from triagebot.store import DATABASE, Store, open_store
-from triagebot.store.revisions import NEWEST
+from triagebot.store.migrations import NEWEST
 
 
 def as_it_is(place: Path) -> dict[str, tuple[int, bytes | None]]:

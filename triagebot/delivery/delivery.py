@@ -9,7 +9,7 @@ One desk a data folder (see `staffing`), used from one event loop; turns are tak
 
 import asyncio
 import logging
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack, closing, suppress
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -26,21 +26,19 @@ from triagebot.delivery.inbox import Intake, Received
 from triagebot.delivery.outbox import Sender
 from triagebot.delivery.photos import Fetching, Keeper
 from triagebot.delivery.process_lock import staffed
-from triagebot.delivery.receipts import Slips
+from triagebot.delivery.receipts import ReceiptJournal
 from triagebot.delivery.writer import Writer
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.handover.to_staff import Relay, StaffRoom
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Incoming
-from triagebot.messages.outgoing import Channel, LeadsIn
+from triagebot.messages.outgoing import Channel, DeepLinks
 from triagebot.store.forgetting import drop
 from triagebot.store.grants import Grants
 from triagebot.store.message_rows import Letter
 from triagebot.store.photos import Photos
-from triagebot.store.places import Places
 from triagebot.store.post import Post
-from triagebot.store.rooms import settle
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Tickets, settle
 from triagebot.turns.take_message import Clerk
 
 if TYPE_CHECKING:
@@ -97,13 +95,13 @@ class Delivery:
         self._loop = asyncio.get_running_loop()
         with ExitStack() as opened:
             opened.enter_context(staffed(self._store.path.parent))
-            self._slips = opened.enter_context(closing(Slips(self._store.path.parent, self._store.cipher)))
+            journal = opened.enter_context(closing(ReceiptJournal(self._store.path.parent, self._store.cipher)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
-            await self._do(self._keep_receipts)
-            self._slips.clear()
+            await self._do(partial(self._keep_receipts, journal.left_behind()))
+            journal.clear()
             self._sender = Sender(
-                partial(self._do, urgent=True), self._slips, self._clock, self.counts, self._intake.undelivered
+                partial(self._do, urgent=True), journal, self._clock, self.counts, self._intake.undelivered
             )
             self._keeper = Keeper(
                 self._do,
@@ -174,7 +172,7 @@ class Delivery:
         for each in received:
             if isinstance(each, BaseException):
                 raise each
-        await self._do(lambda tx: Places(tx).read_to(channel, place))
+        await self._do(lambda tx: Post(tx).read_to(channel, place))
         return [each for each in received if isinstance(each, Received)]
 
     async def photo(self, number: int) -> bytes | None:
@@ -183,15 +181,15 @@ class Delivery:
 
     async def place(self, channel: str) -> str | None:
         """How far a channel has read; None if it never did."""
-        return await self._do(lambda tx: Places(tx).place(channel))
+        return await self._do(lambda tx: Post(tx).place(channel))
 
     async def picture(self, channel: str, digest: str) -> str | None:
         """What a channel calls a picture that it has uploaded; `digest` is that of the picture's bytes."""
-        return await self._do(lambda tx: Places(tx).picture(channel, digest))
+        return await self._do(lambda tx: Post(tx).picture(channel, digest))
 
     async def uploaded(self, channel: str, digest: str, name: str) -> None:
         """Says what a channel calls a picture from now on."""
-        await self._do(lambda tx: Places(tx).uploaded(channel, digest, name))
+        await self._do(lambda tx: Post(tx).uploaded(channel, digest, name))
 
     async def moved(self, channel: str, old: str, new: str, address: dict[str, Any]) -> None:
         """A conversation goes on under another name, as when a group becomes a larger one."""
@@ -218,7 +216,7 @@ class Delivery:
         """Wakes the cases that have slept long enough, and tells whoever has them; gives when the next one has."""
 
         def wake(tx: "Transaction") -> datetime | None:
-            self._intake.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()), None)
+            self._intake.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()))
             return Tickets(tx).next_due()
 
         return await self._do(wake)
@@ -236,7 +234,7 @@ class Delivery:
     def _links(self, code: str, channel: str) -> list[str]:
         """Called from the writer's thread. That of the channel itself first, then those that most people can open."""
         order = sorted(self._channels.values(), key=lambda each: (each.name != channel, each.name != "page"))
-        return [link for each in order if isinstance(each, LeadsIn) and (link := each.leads_in(code))]
+        return [link for each in order if isinstance(each, DeepLinks) and (link := each.deep_link(code))]
 
     def _wake(self, channel: str, conversation: str, letter: Letter | None = None) -> None:
         """Called from the writer's thread."""
@@ -257,7 +255,7 @@ class Delivery:
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
         """Cases that came to a person where no room was known are laid out in it."""
-        self._intake.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening), None)
+        self._intake.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening))
 
     def _hands_over(self) -> bool:
         """Called from the writer's thread."""
@@ -278,10 +276,10 @@ class Delivery:
         with suppress(RuntimeError):
             self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
 
-    def _keep_receipts(self, tx: "Transaction") -> None:
+    def _keep_receipts(self, receipts: Mapping[int, Mapping[str, Any]], tx: "Transaction") -> None:
         """What went out just before a crash is put down as sent."""
         post = Post(tx)
-        for number, receipt in self._slips.left().items():
+        for number, receipt in receipts.items():
             body = post.went_out(number, receipt)
             if body is not None:
                 settle(tx, body["channel"], body["conversation"], body, receipt)

@@ -32,10 +32,10 @@ from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
 from triagebot.messages.outgoing import Channel, body_of, forward_of, pressed_under
 from triagebot.store.forgetting import forget_letters
+from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, Letter
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
-from triagebot.store.shown import shown, took
 from triagebot.turns.take_message import Clerk, Outcome
 
 if TYPE_CHECKING:
@@ -157,14 +157,12 @@ class Intake:
             return incoming
         return self.room.placed(tx, incoming) if self.room is not None else None
 
-    def _in_the_room(
-        self, tx: "Transaction", post: Post, room: FromTheRoom, incoming: Incoming, number: int
-    ) -> Received:
+    def _in_the_room(self, tx: "Transaction", post: Post, room: FromTheRoom, incoming: Incoming) -> Received:
         """What one of the staff says in their room is told to whom it is for."""
         made = room.attend(tx, incoming)
         if made.photos:
             self._keep_photos(tx, made.case, incoming.channel, made.photos)
-        self.tell_others(tx, post, made.told, number)
+        self.tell_others(tx, post, made.told)
         return Received("applied")
 
     def _wait(self, incoming: Incoming, mark: str, post: Post, tx: "Transaction") -> Received:
@@ -184,7 +182,7 @@ class Intake:
     ) -> Received:
         """One turn, and what goes out because of it."""
         if incoming.room is not None and self.room is not None:
-            return self._in_the_room(tx, post, self.room, incoming, number)
+            return self._in_the_room(tx, post, self.room, incoming)
         content = incoming.content
         if isinstance(content, Reacted):
             pressed = pressed_under(shown(tx, mark, content.of), content.number)
@@ -193,7 +191,7 @@ class Intake:
             content = pressed
         attended, before = self.counter.attend(tx, mark, incoming, content), ""
         if attended is not None and attended.reply is not None:
-            return self._attended(tx, post, found, incoming, mark, number, attended)
+            return self._attended(tx, post, found, incoming, mark, attended)
         if attended is not None and attended.instead is not None:
             content, before = attended.instead, attended.before
         taken = self.clerk.take(tx, mark, _person(incoming), content, incoming.language, incoming.key)
@@ -201,13 +199,13 @@ class Intake:
             forget_letters(tx, mark, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
             self._keep_photos(tx, taken.number, incoming.channel, content.files)
-        self.tell_staff(tx, post, taken.staff, number)
+        self.tell_staff(tx, post, taken.staff)
         if taken.reply is None:
             if taken.outcome == "double":
                 tx.after_commit.append(self._count_double)
             if taken.elsewhere:  # while a person has the case, who writes is told nothing
                 self._reached(post, found, incoming, mark)
-                self.tell_others(tx, post, taken.elsewhere, number)
+                self.tell_others(tx, post, taken.elsewhere)
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
             tx.after_commit.append(self._count_stale)
@@ -219,43 +217,41 @@ class Intake:
         aside = isinstance(content, Sent) and not taken.understood
         kind = "notice" if taken.outcome == "stale" or aside else "send"
         found = self._reached(post, found, incoming, mark)
-        self._put_out(
-            tx, post, found, mark, kind, body, number, self.clerk.answered(taken), forward=forward_of(reply, body)
-        )
-        self.tell_others(tx, post, taken.elsewhere, number)
+        self._put_out(tx, post, found, mark, kind, body, self.clerk.answered(taken), forward=forward_of(reply, body))
+        self.tell_others(tx, post, taken.elsewhere)
         return Received(taken.outcome, None if forgotten else taken.case, reply)
 
     def _attended(
-        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, mark: str, number: int, made: Attended
+        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, mark: str, made: Attended
     ) -> Received:
         """What one of the staff is answered goes out, and what others are told because of it."""
         assert made.reply is not None
         body = {**body_of(None, made.reply, incoming.language), "turn": made.turn}
         found = self._reached(post, found, incoming, mark)
-        self._put_out(tx, post, found, mark, "send", body, number, made.answered)
-        self.tell_others(tx, post, made.elsewhere, number)
+        self._put_out(tx, post, found, mark, "send", body, made.answered)
+        self.tell_others(tx, post, made.elsewhere)
         if made.sleeps:
             tx.after_commit.append(self.sleeps)
         return Received("applied", None, made.reply)
 
-    def tell_staff(self, tx: "Transaction", post: Post, staff: Iterable[ToStaff], number: int | None) -> None:
+    def tell_staff(self, tx: "Transaction", post: Post, staff: Iterable[ToStaff]) -> None:
         for told in staff:
-            self._tell(tx, post, told.mark, body_of(None, told.reply, told.language), number, told.reply)
+            self._tell(tx, post, told.person, body_of(None, told.reply, told.language), told.reply)
 
-    def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int | None) -> None:
+    def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere]) -> None:
         for told in elsewhere:
             body = {**body_of(told.case, told.reply, told.language), **told.beside}
-            self._tell(tx, post, told.mark, body, number, told.reply, aside=told.aside)
+            self._tell(tx, post, told.person, body, told.reply, aside=told.aside)
 
     def photo_settled(self, tx: "Transaction", photo: int, *, kept: bool) -> None:
         """A photo that came is there, or never will be: it follows to whom it is for."""
         if self.room is not None:
-            self.tell_others(tx, Post(tx), self.room.relay.photo_settled(tx, photo, kept=kept), None)
+            self.tell_others(tx, Post(tx), self.room.relay.photo_settled(tx, photo, kept=kept))
 
     def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> None:
         """A letter with this body never went out."""
         if self.room is not None:
-            self.tell_others(tx, Post(tx), self.room.relay.undelivered(tx, body), None)
+            self.tell_others(tx, Post(tx), self.room.relay.undelivered(tx, body))
 
     def _tell(
         self,
@@ -263,7 +259,6 @@ class Intake:
         post: Post,
         mark: str,
         body: Mapping[str, Any],
-        number: int | None,
         reply: Reply,
         *,
         aside: bool = False,
@@ -273,10 +268,10 @@ class Intake:
         if found.reached is None:
             return
         if aside:
-            post.enclose(found.reached, mark, "send", body, self.clock(), after=number)
+            post.enclose(found.reached, mark, "send", body, self.clock())
             tx.after_commit.append(partial(self.wake, found.reached.channel, mark, None))
         else:
-            self._put_out(tx, post, found, mark, "send", body, number, "", forward=forward_of(reply, body))
+            self._put_out(tx, post, found, mark, "send", body, "", forward=forward_of(reply, body))
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
@@ -303,7 +298,7 @@ class Intake:
         if found.who is not None:
             language = self.clerk.guide.shop.language if incoming is None else incoming.language
             case, reply = self.clerk.aside(tx, mark, language)
-            self._put_out(tx, post, found, mark, "notice", body_of(case, reply, language), number, "")
+            self._put_out(tx, post, found, mark, "notice", body_of(case, reply, language), "")
 
     def _reached(self, post: Post, found: Found, incoming: Incoming, mark: str) -> Found:
         """Where the person is reached, which is where they wrote from last."""
@@ -323,7 +318,6 @@ class Intake:
         mark: str,
         kind: str,
         body: Mapping[str, Any],
-        number: int | None,
         answered: str,
         *,
         forward: Mapping[str, Any] | None = None,
@@ -351,12 +345,12 @@ class Intake:
         change: dict[str, Any] = {"answered": answered}
         first = None
         if before:
-            first = post.enclose(who, mark, "edit", change, now, after=number, about=who.live, sending=hand)
-        row = post.enclose(who, mark, kind, body, now, after=number, sending=hand and first is None)
+            first = post.enclose(who, mark, "edit", change, now, about=who.live, sending=hand)
+        row = post.enclose(who, mark, kind, body, now, sending=hand and first is None)
         if later:
-            post.enclose(who, mark, "edit", change, now, after=number, about=who.live)
+            post.enclose(who, mark, "edit", change, now, about=who.live)
         if forward is not None:
-            post.enclose(who, mark, "send", forward, now, after=number)
+            post.enclose(who, mark, "send", forward, now)
         if edits:
             post.lives(mark, row if body["question"] is not None or body["offers"] else None)
         letter = None

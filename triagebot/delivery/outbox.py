@@ -2,12 +2,13 @@
 
 Decided here and nowhere else: when a message is tried again, and when it is given up.
 
-- A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it (first on
-  a slip, see `slips`). What a crash leaves in between is unknown: it is sent once more if the channel says that this is
-  harmless, else given up. Where nothing else is under way, a message is marked when it is written, and handed over.
+- A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it (first in
+  the journal, see `receipts`). A message that a crash leaves in between is unknown: it is sent once more if the channel
+  says that this is harmless, else given up. Where nothing else is under way, a message is marked when it is written,
+  and handed over.
 - A lane is one conversation with something to send. It ends when nothing is left, and is parked, taking up nothing but
   a timer, while it waits. So a slow conversation holds no other.
-- Nothing is looked for by the clock: lanes begin when something was committed, when the delivery opens, and by timers.
+- Nothing polls: lanes begin when something was committed, when the delivery opens, and by timers.
 """
 
 import asyncio
@@ -21,13 +22,13 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from triagebot.delivery.counts import Counts, place_of, short
-from triagebot.delivery.receipts import Slips
+from triagebot.delivery.receipts import ReceiptJournal
 from triagebot.errors import StoreError
 from triagebot.messages.outgoing import Channel, Gone, Refused, RetryAfter, Transient, outgoing
 from triagebot.store.forgetting import drop
 from triagebot.store.message_rows import Letter
 from triagebot.store.post import Post
-from triagebot.store.rooms import settle
+from triagebot.store.staff import settle
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -85,14 +86,14 @@ class Sender:
     def __init__(
         self,
         write: "Posted[Letter | float | None]",
-        slips: Slips,
+        journal: ReceiptJournal,
         clock: Callable[[], datetime],
         counts: Counts,
         undelivered: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
     ) -> None:
         self._write = write
         self._undelivered = undelivered
-        self._slips = slips
+        self._journal = journal
         self._clock = clock
         self._counts = counts
         self._channels: dict[str, Channel] = {}
@@ -269,9 +270,9 @@ class Sender:
                 await self._insist(partial(self._fail, letter, place_of(error)))
                 return None, None
             return None, await self._later(letter, pause(letter.attempts), place_of(error))
-        closed = self._slips.put(letter.id, receipt)
-        following = await self._insist(partial(self._sent, letter, closed, receipt))
-        self._slips.done(forgotten=bool(letter.body.get("last")))
+        encrypted = self._journal.note(letter.id, receipt)
+        following = await self._insist(partial(self._sent, letter, encrypted, receipt))
+        self._journal.done(forgotten=bool(letter.body.get("last")))
         self._counts.sent += 1
         return following if isinstance(following, Letter) else None, None
 

@@ -121,8 +121,8 @@ class WaitingClient:
         if staff or others:
             from triagebot.store.post import Post
 
-            self._intake.tell_staff(tx, Post(tx), staff, None)
-            self._intake.tell_others(tx, Post(tx), others, None)
+            self._intake.tell_staff(tx, Post(tx), staff)
+            self._intake.tell_others(tx, Post(tx), others)
 
     def _attended(
         self, tx: "Transaction", mark: str, person: str, content: Arrived | Message, language: str

@@ -23,10 +23,8 @@ from triagebot.conversation.scene import Scene
 from triagebot.handover.to_staff import Relay
 from triagebot.messages.incoming import Edited, Incoming, Said, Sent
 from triagebot.shop import fold
-from triagebot.store.rooms import place_mark
-from triagebot.store.shown import took
-from triagebot.store.staff import Member, Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.history import took
+from triagebot.store.staff import Member, Staff, Tickets, thread_hash
 
 if TYPE_CHECKING:
     from triagebot.store import StoredCase, Transaction
@@ -97,7 +95,7 @@ class FromTheRoom:
     def _case(self, tx: "Transaction", incoming: Incoming) -> "StoredCase | None":
         room = incoming.room
         assert room is not None
-        ticket = Tickets(tx).lying(place_mark(tx, incoming.channel, room.place)) if room.place else None
+        ticket = Tickets(tx).in_thread(thread_hash(tx, incoming.channel, room.place)) if room.place else None
         if ticket is not None:
             return tx.case(ticket.case)
         stored = tx.case_by_code(room.code) if room.code else None
@@ -119,7 +117,7 @@ class FromTheRoom:
         if not reached(tx, stored.id):
             unreachable = self.relay.letter(tx, stored.id, case.code, "relay-unreachable", under=under)
             return Answered((unreachable,))
-        Tickets(tx).claim(stored.id, member.mark)
+        Tickets(tx).claim(stored.id, member.person)
         Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(photos))
         more: tuple[str, ...] = ()
         if not case.handed:

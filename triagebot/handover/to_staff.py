@@ -33,8 +33,7 @@ from triagebot.messages.incoming import Content, Edited, Said, Sent
 from triagebot.store.forgetting import forget_letters
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:

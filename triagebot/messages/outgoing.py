@@ -74,10 +74,10 @@ class Channel(Protocol):
 
 
 @runtime_checkable
-class LeadsIn(Protocol):
+class DeepLinks(Protocol):
     """A channel that has addresses which lead to it, and with which somebody brings a code along."""
 
-    def leads_in(self, code: str) -> str:
+    def deep_link(self, code: str) -> str:
         """The address for a code; "" while there is none."""
 
 

@@ -163,8 +163,8 @@ class Chat:
 
     def _photo(self, visitor: Visitor, number: int) -> bytes | None:
         """The photo that goes with a message to somebody; None where there is none."""
+        from triagebot.store.history import said
         from triagebot.store.photos import Photos
-        from triagebot.store.said import said
 
         with self._store.read() as view:
             letters = said(view, view.lookup_hash(f"{NAME}:{visitor.conversation}"), number - 1, 1, first=True)
@@ -255,8 +255,8 @@ class Chat:
         """Whether there is such a conversation, and what was said in it behind a message; after its last words there is
         none any more."""
         from triagebot.messages.outgoing import outgoing
+        from triagebot.store.history import said
         from triagebot.store.post import Post
-        from triagebot.store.said import said
 
         with self._store.read() as view:
             post, mark = Post(view), view.lookup_hash(f"{NAME}:{visitor.conversation}")

@@ -11,10 +11,10 @@ from collections.abc import Collection
 
 from sqlalchemy import delete, select, update
 
-from triagebot.store.cases import View, goes_with
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.grants import Grants
 from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
+from triagebot.store.transactions import View, goes_with
 
 
 def forget_letters(view: View, conversation: str, last: int) -> None:
@@ -42,28 +42,28 @@ def drop(view: View, conversation: str, last: int | None = None) -> None:
     view.forgot = True
 
 
-def own_cases(view: View, mark: str) -> dict[int, str]:
+def own_cases(view: View, person: str) -> dict[int, str]:
     """The cases that go with somebody: number and code of each."""
-    found = view.connection.execute(select(cases.c.id, cases.c.code).where(cases.c.id.in_(goes_with(mark))))
+    found = view.connection.execute(select(cases.c.id, cases.c.code).where(cases.c.id.in_(goes_with(person))))
     return {row.id: row.code for row in found}
 
 
-def take_back_letters(view: View, mark: str, own: dict[int, str]) -> tuple[str, ...]:
-    """Deletes what was written to others about these cases, and ends what `mark` asked for about cases of others; gives
-    the marks of the others who take part. To be called before the cases are deleted."""
-    Grants(view).end_of("join", "mark", mark)
-    beside = select(parties.c.person).where(parties.c.case_id.in_(own), parties.c.person != mark).distinct()
+def take_back_letters(view: View, person: str, own: dict[int, str]) -> tuple[str, ...]:
+    """Deletes what was written to others about these cases, and ends what `person` asked about cases of others; gives
+    the others who take part. To be called before the cases are deleted."""
+    Grants(view).end_of("join", "mark", person)
+    beside = select(parties.c.person).where(parties.c.case_id.in_(own), parties.c.person != person).distinct()
     others = tuple(view.connection.scalars(beside))
     if own:
-        told = {*others, *view.connection.scalars(select(staff.c.person))} - {mark}
+        told = {*others, *view.connection.scalars(select(staff.c.person))} - {person}
         _take_back(view, told, own.values())
     return others
 
 
-def _take_back(view: View, marks: Collection[str], codes: Collection[str]) -> None:
+def _take_back(view: View, persons: Collection[str], codes: Collection[str]) -> None:
     about = [
         row.id
-        for row in view.connection.execute(select(outbox.c.id, outbox.c.body).where(outbox.c.conversation.in_(marks)))
+        for row in view.connection.execute(select(outbox.c.id, outbox.c.body).where(outbox.c.conversation.in_(persons)))
         if _names(view, row.body, codes)
     ]
     view.connection.execute(update(conversations).where(conversations.c.live.in_(about)).values(live=None))

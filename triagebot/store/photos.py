@@ -1,6 +1,6 @@
-"""Photos that people sent, for whoever looks at their wheel; read and written inside one transaction.
+"""Photos that people sent for the member who looks at their wheel; read and written inside one transaction.
 
-Decided here and nowhere else: the states of a photo. Its place on the channel and the picture itself are closed.
+The states of a photo; its place on the channel and the picture itself are encrypted:
 
     waiting -> kept      it was fetched; `body` is the picture (one that is handed over whole never waits)
     waiting -> lost      it cannot be had: the reason says why
@@ -15,10 +15,9 @@ from typing import Any, Literal
 
 from sqlalchemy import func, insert, select, update
 
-from triagebot.store.cases import View
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.tables import photos
-from triagebot.store.writing import decrypted_json, encrypted_json
+from triagebot.store.transactions import View
 
 #: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read; it could
 #: not be fetched in time; the case has enough; we fail on it again and again; its row was damaged.
@@ -40,17 +39,6 @@ class Waiting:
     beside: int
 
 
-@dataclass(frozen=True, slots=True)
-class Photo:
-    """A photo of a case: `picture`, a JPEG, is None while it is not there; `reason` says why it never will be."""
-
-    id: int
-    sent_at: datetime
-    state: Literal["waiting", "kept", "lost"]
-    picture: bytes | None
-    reason: Lost | Literal[""] = ""
-
-
 class Photos:
     """The photos, inside the transaction (or, for looking only, the view) that is given."""
 
@@ -63,7 +51,7 @@ class Photos:
         row = {
             "case_id": case_id,
             "channel": channel,
-            "place": encrypted_json(self.cipher, place),
+            "place": self.cipher.encrypt_json(place),
             "sent_at": at,
             "state": "waiting",
             "attempts": 0,
@@ -96,7 +84,7 @@ class Photos:
             return None
         row = self.connection.execute(select(photos).where(photos.c.id == number)).one()
         try:
-            place = decrypted_json(self.cipher, row.place)
+            place = self.cipher.decrypt_json(row.place)
         except DecryptionError:
             self.lost(number, "unreadable")
             return None
@@ -120,21 +108,6 @@ class Photos:
         which = (photos.c.case_id == case_id, photos.c.state != "lost")
         return self.connection.scalar(select(func.count()).where(*which)) or 0
 
-    def of_case(self, case_id: int) -> tuple[Photo, ...]:
-        """The photos of a case, oldest first."""
-        found = select(photos.c.id, photos.c.sent_at, photos.c.state, photos.c.body, photos.c.reason)
-        found = found.where(photos.c.case_id == case_id).order_by(photos.c.id)
-        return tuple(
-            Photo(
-                row.id,
-                row.sent_at,
-                row.state,
-                None if row.body is None else self.cipher.decrypt_bytes(row.body),
-                row.reason,
-            )
-            for row in self.connection.execute(found)
-        )
-
     def kept_of(self, case_id: int) -> tuple[int, ...]:
         """The photos of a case whose pictures are there, by number, oldest first."""
         found = select(photos.c.id).where(photos.c.case_id == case_id, photos.c.state == "kept")
@@ -144,7 +117,7 @@ class Photos:
         """The case of a photo, and its place on its channel; None where there is none, or the place is damaged."""
         row = self.connection.execute(select(photos.c.case_id, photos.c.place).where(photos.c.id == number)).first()
         try:
-            return None if row is None else (row.case_id, decrypted_json(self.cipher, row.place))
+            return None if row is None else (row.case_id, self.cipher.decrypt_json(row.place))
         except DecryptionError:
             return None
 

@@ -26,6 +26,7 @@ from triagebot.channels.matrix.rooms import Raw, content_of, mapping
 from triagebot.channels.matrix.session import Drawer, Login
 from triagebot.channels.matrix.store_encryption import Closing
 from triagebot.store import errors
+from triagebot.store.database import faults_told
 
 log = logging.getLogger(__name__)
 
@@ -82,7 +83,7 @@ class Keys:
     @contextmanager
     def _told(self) -> Iterator[None]:
         """Says what is wrong with the disk in our words."""
-        with errors.database_faults_told(self._drawer.folder / STORE):
+        with faults_told(self._drawer.folder / STORE):
             try:
                 yield
             except Exception as error:

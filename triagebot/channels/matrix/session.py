@@ -19,6 +19,7 @@ from pathlib import Path
 
 from triagebot.channels.matrix.http import Denied, Line, MatrixRefused, path_of
 from triagebot.store import errors
+from triagebot.store.data_folder import write_private
 from triagebot.store.encryption import Cipher, DecryptionError
 
 FOLDER = "matrix"
@@ -93,25 +94,20 @@ class Drawer:
     def write(self, login: Login) -> None:
         """Whole or not at all, and on the disk when this returns."""
         path = self.folder / SESSION
-        draft = path.with_name(f".{SESSION}.{secrets.token_hex(8)}")
         try:
-            handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE)
-            try:
-                with os.fdopen(handle, "w", encoding="ascii") as stream:
-                    stream.write(self.cipher.encrypt(json.dumps(asdict(login))))
-                    stream.flush()
-                    os.fsync(stream.fileno())
-                draft.replace(path)
-            finally:
-                with suppress(FileNotFoundError):
-                    draft.unlink()
-            folder = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY)
-            try:
-                os.fsync(folder)
-            finally:
-                os.close(folder)
+            write_private(path, self.cipher.encrypt(json.dumps(asdict(login))))
         except OSError as error:
             raise errors.system_fault(path, error) from error
+
+
+def reencrypt_session(data: Path, cipher: Cipher) -> int:
+    """Encrypts the login with the first key; gives 1, or 0 where there is none. One that no key decrypts stays, and is
+    told of at the next start. Raises OSError."""
+    path = data / FOLDER / SESSION
+    with suppress(FileNotFoundError, DecryptionError, UnicodeDecodeError):
+        write_private(path, cipher.reencrypt(path.read_text(encoding="ascii")))
+        return 1
+    return 0
 
 
 async def enter(line: Line, drawer: Drawer, user: str, password: str = "", token: str = "") -> Login:
