@@ -11,11 +11,11 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from tests.delivery.snapshots import COMMENT, MAKER, quarters, snapshot
-from tests.store.kept_photos import KeptPhoto, Waiting, photos_of
+from tests.store.kept_photos import KeptPhoto, photos_of
 from triagebot.delivery import Fetching, TooLarge, outbox, photos
 from triagebot.errors import StoreError
 from triagebot.messages import Commanded, Gone, Refused, RetryAfter, Sent, Transient
-from triagebot.store.photos import Photos
+from triagebot.store.photos import Photos, Waiting
 
 A, B = "a", "b"
 NOT_NOW = Transient("down")

@@ -114,7 +114,6 @@ def test_a_ticket_is_always_in_one_of_its_states(store: Store, steps: list[tuple
             if ticket is not None and ticket.open:
                 assert (ticket.holder is None) == (ticket.state == "waiting")
                 assert (ticket.until is None) == (ticket.state != "snoozed")
-            if ticket is not None:
 
 
 def test_of_many_who_claim_at_once_one_has_it(store: Store, case: int) -> None:
