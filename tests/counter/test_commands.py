@@ -99,7 +99,7 @@ def test_who_is_removed_gives_back_what_they_had(run: Run, data: Path) -> None:
         run("remove", "Ada")
 
 
-def test_it_works_beside_a_desk(run: Run, data: Path) -> None:
+def test_it_works_beside_a_delivery(run: Run, data: Path) -> None:
     from triagebot.delivery import staffed
 
     admitted(data, "Ada")

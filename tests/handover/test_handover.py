@@ -390,7 +390,7 @@ def test_cases_from_before_there_was_a_room_are_laid_out(tmp_path: Path) -> None
         assert shop.told("bob")[-1].endswith(TEXTS("relay-taken"))
 
 
-def test_a_case_of_another_process_is_laid_out_when_the_desk_looks_around(shop: Workshop) -> None:
+def test_a_case_of_another_process_is_laid_out_when_the_delivery_looks_around(shop: Workshop) -> None:
     waiting_client = WaitingClient(shop.guide, shop.store.store, shop.clock, shop.codes)
     waiting_client.hear("terminal:me", Message("person"), "en")
     assert shop.room() == []
