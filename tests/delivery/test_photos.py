@@ -203,8 +203,8 @@ def test_of_two_pauses_the_longer_counts(office: Office, channel: Album) -> None
 
 def test_a_photo_that_is_told_of_twice_is_fetched_once(office: Office, channel: Album) -> None:
     async def tell() -> None:
-        office.delivery._keeper.wake("recorded", 1)
-        office.delivery._keeper.wake("elsewhere", 1)
+        office.delivery._photos.wake("recorded", 1)
+        office.delivery._photos.wake("elsewhere", 1)
 
     held = hold(office)
     send(office, snapshot())

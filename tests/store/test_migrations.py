@@ -18,7 +18,7 @@ from triagebot.errors import StoreError
 from triagebot.store import DATABASE, Store, migrations, open_store, transactions
 from triagebot.store.encryption import Cipher
 from triagebot.store.key_file import read_or_make_keys
-from triagebot.store.message_rows import Letter
+from triagebot.store.message_rows import OutboxRow
 from triagebot.store.migrations import NEWEST, REVISIONS
 from triagebot.store.post import Post
 from triagebot.store.staff import Ticket, Tickets
@@ -177,12 +177,12 @@ def test_columns_that_nothing_reads_go_and_nothing_with_them(folder: Path, key_f
         post, tickets = Post(tx), Tickets(tx)
         for number in (1, 2):
             claimed = post.claim("c", None)
-            assert isinstance(claimed, Letter)
+            assert isinstance(claimed, OutboxRow)
             assert (claimed.id, claimed.body, claimed.address) == (number, {"n": number}, {"chat": 1})
         reached = post.found("c").reached
         assert reached is not None
         # A platform tells repeats by these numbers, so that of a message that is gone is not given out again.
-        assert post.enclose(reached, "c", "send", {}, NOW) == 4
+        assert post.put_out(reached, "c", "send", {}, NOW) == 4
         assert tickets.of(1) == tickets.in_thread("a thread") == Ticket(1, "closed", "doubt", "ada", None, NOW)
         assert tickets.open(1, "staff", NOW)
         for table, gone in (("outbox", {"inbox_id"}), ("tickets", {"place", "closed_at"})):

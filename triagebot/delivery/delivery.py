@@ -22,9 +22,9 @@ from triagebot.conversation import Guide
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
 from triagebot.delivery.counts import Counts, place_of, short
-from triagebot.delivery.inbox import Intake, Received
-from triagebot.delivery.outbox import Sender
-from triagebot.delivery.photos import Fetching, Keeper
+from triagebot.delivery.inbox import Inbox, Received
+from triagebot.delivery.outbox import Outbox
+from triagebot.delivery.photos import Fetching, PhotoFetcher
 from triagebot.delivery.process_lock import staffed
 from triagebot.delivery.receipts import ReceiptJournal
 from triagebot.delivery.writer import Writer
@@ -35,7 +35,7 @@ from triagebot.messages.incoming import Incoming
 from triagebot.messages.outgoing import Channel, DeepLinks
 from triagebot.store.forgetting import drop
 from triagebot.store.grants import Grants
-from triagebot.store.message_rows import Letter
+from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets, settle
@@ -83,7 +83,7 @@ class Delivery:
         self._channels: dict[str, Channel] = {}
         self._relay = Relay(guide, clock, rooms)
         clerk = Clerk(guide, clock, fresh, self.memory, self._links, self._relay)
-        self._intake = Intake(
+        self._inbox = Inbox(
             clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
             Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._relay),
         )  # fmt: skip
@@ -100,14 +100,14 @@ class Delivery:
             opened.callback(self._writer.close)
             await self._do(partial(self._keep_receipts, journal.left_behind()))
             journal.clear()
-            self._sender = Sender(
-                partial(self._do, urgent=True), journal, self._clock, self.counts, self._intake.undelivered
+            self._outbox = Outbox(
+                partial(self._do, urgent=True), journal, self._clock, self.counts, self._inbox.undelivered
             )
-            self._keeper = Keeper(
+            self._photos = PhotoFetcher(
                 self._do,
                 self._clock,
                 self.counts,
-                lambda tx, photo, kept: self._intake.photo_settled(tx, photo, kept=kept),
+                lambda tx, photo, kept: self._inbox.photo_settled(tx, photo, kept=kept),
             )
             await self._do(partial(self._lay_out, opening=True))
             for conversation in await self._do(lambda tx: Post(tx).waiting()):
@@ -125,7 +125,7 @@ class Delivery:
             task.cancel()
         self._looking.cancel()
         await self._alarm.close()
-        await asyncio.gather(self._sender.close(self._grace), self._keeper.close(self._grace))
+        await asyncio.gather(self._outbox.close(self._grace), self._photos.close(self._grace))
         await asyncio.to_thread(self._open.close)
 
     @property
@@ -142,11 +142,11 @@ class Delivery:
         if unknown:
             log.warning("%s: a crash cut off %d messages while they were sent", channel.name, unknown)
         self._channels[channel.name] = channel
-        self._sender.open(channel, waiting)
+        self._outbox.open(channel, waiting)
         if isinstance(channel, Fetching):
-            self._keeper.open(channel)
+            self._photos.open(channel)
             for photo in await self._do(lambda tx: Photos(tx).waiting(channel.name)):
-                self._keeper.wake(channel.name, photo)
+                self._photos.wake(channel.name, photo)
 
     async def receive(self, incoming: Incoming) -> Received:
         """Takes one message; what it gives is on the disk, and will be answered.
@@ -156,8 +156,8 @@ class Delivery:
         # Whatever a turn fails on, the message is kept, unless keeping it fails, too.
         return await asyncio.wrap_future(
             self._writer.post(
-                partial(self._intake.accept, incoming),
-                instead=lambda error: partial(self._intake.accept_failed, incoming, place_of(error)),
+                partial(self._inbox.accept, incoming),
+                instead=lambda error: partial(self._inbox.accept_failed, incoming, place_of(error)),
             )
         )
 
@@ -197,7 +197,7 @@ class Delivery:
         def move(tx: "Transaction") -> None:
             post, mark = Post(tx), tx.lookup_hash(f"{channel}:{new}")
             post.move(tx.lookup_hash(f"{channel}:{old}"), mark)
-            post.introduce(mark, channel, address)
+            post.set_address(mark, channel, address)
             tx.after_commit.append(lambda: self._wake(channel, mark))
 
         await self._do(move)
@@ -207,16 +207,16 @@ class Delivery:
         while self._catching_up:
             await asyncio.wait(list(self._catching_up.values()))
         await asyncio.sleep(0)
-        await self._sender.idle()
-        await self._keeper.idle()
+        await self._outbox.idle()
+        await self._photos.idle()
         await asyncio.sleep(0)
-        await self._sender.idle()  # photos may have followed
+        await self._outbox.idle()  # photos may have followed
 
     async def wake_due(self) -> datetime | None:
         """Wakes the cases that have slept long enough, and tells whoever has them; gives when the next one has."""
 
         def wake(tx: "Transaction") -> datetime | None:
-            self._intake.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()))
+            self._inbox.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()))
             return Tickets(tx).next_due()
 
         return await self._do(wake)
@@ -236,10 +236,10 @@ class Delivery:
         order = sorted(self._channels.values(), key=lambda each: (each.name != channel, each.name != "page"))
         return [link for each in order if isinstance(each, DeepLinks) and (link := each.deep_link(code))]
 
-    def _wake(self, channel: str, conversation: str, letter: Letter | None = None) -> None:
+    def _wake(self, channel: str, conversation: str, row: OutboxRow | None = None) -> None:
         """Called from the writer's thread."""
         with suppress(RuntimeError):  # the loop has ended: it is sent when the delivery is opened again
-            self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation, letter)
+            self._loop.call_soon_threadsafe(self._outbox.wake, channel, conversation, row)
 
     async def _look_around(self) -> None:
         """What somebody at a terminal had told to others was put out there, where nobody sends."""
@@ -249,22 +249,22 @@ class Delivery:
                 await self._do(self._lay_out)
                 for name in tuple(self._channels):
                     for conversation in await self._do(partial(_unsent, name)):
-                        self._sender.wake(name, conversation)
+                        self._outbox.wake(name, conversation)
             except Exception as error:
                 log.warning("cannot look for what others put out: %s", place_of(error))
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
         """Cases that came to a person where no room was known are laid out in it."""
-        self._intake.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening))
+        self._inbox.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening))
 
     def _hands_over(self) -> bool:
         """Called from the writer's thread."""
-        return self._sender.has_room
+        return self._outbox.has_room
 
     def _fetch(self, channel: str, photo: int) -> None:
         """Called from the writer's thread."""
         with suppress(RuntimeError):  # the loop has ended: it is fetched when the delivery is opened again
-            self._loop.call_soon_threadsafe(self._keeper.wake, channel, photo)
+            self._loop.call_soon_threadsafe(self._photos.wake, channel, photo)
 
     def _sleeps(self) -> None:
         """Called from the writer's thread."""
@@ -292,7 +292,7 @@ class Delivery:
         unknown = post.unknown(channel.name)
         for number, kind in unknown:
             if channel.harmless_to_repeat(kind):  # type: ignore[arg-type]
-                post.again(number, None, "unknown")
+                post.put_back(number, None, "unknown")
             else:
                 post.failed(number, "unknown")
         harmless = sum(channel.harmless_to_repeat(kind) for _, kind in unknown)  # type: ignore[arg-type]
@@ -317,13 +317,13 @@ class Delivery:
         await asyncio.sleep(wait)
         while True:
             try:
-                if not await self._do(partial(self._intake.try_oldest, conversation)):
+                if not await self._do(partial(self._inbox.try_oldest, conversation)):
                     return
                 continue
             except Exception as error:
                 reason = place_of(error)
             try:
-                left = await self._do(partial(self._intake.failed_again, conversation, reason))
+                left = await self._do(partial(self._inbox.failed_again, conversation, reason))
             except Exception as error:
                 log.error("inbox: conversation %s cannot be served now: %s", short(conversation), place_of(error))
                 left = 1

@@ -30,7 +30,7 @@ from triagebot.conversation.reply import Choice
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.messages.incoming import Content, Edited, Said, Sent
-from triagebot.store.forgetting import forget_letters
+from triagebot.store.forgetting import forget_messages
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Staff, Tickets
@@ -154,7 +154,7 @@ class Relay:
             assert room is not None, "only who has a room lays out"
             title = self.texts("relay-topic", code=case.code)
             address = {**room.address, "opens": title}
-            Post(tx).introduce(tx.lookup_hash(f"{room.channel}:room/{case.code}"), room.channel, address)
+            Post(tx).set_address(tx.lookup_hash(f"{room.channel}:room/{case.code}"), room.channel, address)
         photos = Photos(tx)
         kept = photos.kept_of(number)
         now, texts = self.clock(), self.texts
@@ -271,7 +271,7 @@ class Relay:
         for number, code in own.items():
             found = self.place(tx, code)
             if found is not None:
-                forget_letters(tx, found[0], sys.maxsize)
+                forget_messages(tx, found[0], sys.maxsize)
                 told.append(
                     self.letter(tx, number, code, "relay-room-forgotten", beside={"last": True, "closes": True})
                 )

@@ -2,8 +2,8 @@
 
 Decided here and nowhere else:
 - what was written to and by them goes at once; where they are reached goes with the last words that they are told;
-- what others were told of their cases goes at once, too: a case is told of in letters to whoever takes part in it, and
-  to the staff; a letter is about a case if it names its code, in what it says or in what its buttons belong to;
+- what others were told of their cases goes at once, too: others who take part in a case and the staff get messages
+  about it; a message is about a case if it names its code, in what it says or in what its buttons belong to;
 - they ask for nothing any more.
 """
 
@@ -17,7 +17,7 @@ from triagebot.store.tables import cases, conversations, inbox, outbox, parties,
 from triagebot.store.transactions import View, goes_with
 
 
-def forget_letters(view: View, conversation: str, last: int) -> None:
+def forget_messages(view: View, conversation: str, last: int) -> None:
     """Deletes what was written to and by somebody, up to their `last` message (by its number in the inbox); the keys of
     messages stay, so that none counts twice. What they wrote after it has its turn yet.
 
@@ -48,7 +48,7 @@ def own_cases(view: View, person: str) -> dict[int, str]:
     return {row.id: row.code for row in found}
 
 
-def take_back_letters(view: View, person: str, own: dict[int, str]) -> tuple[str, ...]:
+def take_back_messages(view: View, person: str, own: dict[int, str]) -> tuple[str, ...]:
     """Deletes what was written to others about these cases, and ends what `person` asked about cases of others; gives
     the others who take part. To be called before the cases are deleted."""
     Grants(view).end_of("join", "mark", person)

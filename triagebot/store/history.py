@@ -5,7 +5,7 @@ from typing import Any
 
 from sqlalchemy import select
 
-from triagebot.store.message_rows import Letter
+from triagebot.store.message_rows import OutboxRow
 from triagebot.store.tables import conversations, inbox, outbox
 from triagebot.store.transactions import View
 
@@ -13,7 +13,9 @@ from triagebot.store.transactions import View
 SEARCHED = 50
 
 
-def said(view: View, conversation: str, after: int = 0, most: int = 50, *, first: bool = False) -> tuple[Letter, ...]:
+def said(
+    view: View, conversation: str, after: int = 0, most: int = 50, *, first: bool = False
+) -> tuple[OutboxRow, ...]:
     """The last messages to a conversation behind row `after`, oldest first, `most` of them at most: all that is on the
     disk, sent or about to be. A change of an earlier message is none. `first`: the first of them, not the last."""
     found = select(outbox).where(outbox.c.conversation == conversation, outbox.c.id > after, outbox.c.kind != "edit")
@@ -21,7 +23,7 @@ def said(view: View, conversation: str, after: int = 0, most: int = 50, *, first
     rows = view.connection.execute(found.order_by(order).limit(most)).all()
     rows = rows[::-1] if first else rows
     return tuple(
-        Letter(
+        OutboxRow(
             id=row.id,
             channel=row.channel,
             conversation=conversation,

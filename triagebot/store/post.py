@@ -22,7 +22,7 @@ from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_
 from triagebot.store.database import Prepared, insert_into
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.forgetting import drop
-from triagebot.store.message_rows import Correspondent, Found, Letter, Received
+from triagebot.store.message_rows import Correspondent, Found, InboxRow, OutboxRow
 from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
 from triagebot.store.transactions import View
 
@@ -92,7 +92,7 @@ _SENT_AND_NEXT = Prepared(
     )
     .returning(outbox.c.id)
 )
-_AGAIN = (
+_PUT_BACK = (
     update(outbox)
     .where(outbox.c.id == bindparam("number"))
     .values(state="waiting", not_before=bindparam("at"), reason=bindparam("why"))
@@ -103,7 +103,7 @@ _FAILED = (
     .values(state="failed", reason=bindparam("why"))
     .returning(outbox.c.conversation, outbox.c.body)
 )
-_ENCLOSE = Prepared(
+_PUT_OUT = Prepared(
     insert(outbox).returning(outbox.c.id), [column.name for column in outbox.c if column is not outbox.c.id]
 )
 _LIVE = Prepared(update(conversations).where(conversations.c.id == bindparam("who")).values(live=bindparam("row")))
@@ -148,10 +148,10 @@ class Post:
         """Whether a message of this conversation waits for another try."""
         return self.connection.scalar(_WAITS, {"who": conversation}) is not None
 
-    def oldest(self, conversation: str) -> Received | None:
+    def oldest(self, conversation: str) -> InboxRow | None:
         """The oldest message of this conversation that waits."""
         row = self.connection.execute(_OLDEST_IN, {"who": conversation}).first()
-        return None if row is None else Received(row.id, self.cipher.decrypt_json(row.body), row.attempts)
+        return None if row is None else InboxRow(row.id, self.cipher.decrypt_json(row.body), row.attempts)
 
     def tries(self, conversation: str) -> tuple[int, int] | None:
         """The number of the oldest message that waits, and how often it was tried, without opening it."""
@@ -186,7 +186,7 @@ class Post:
             )
         return Found(row.waits is not None, row.under_way is None, who)
 
-    def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
+    def set_address(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
         closed = self.cipher.encrypt_json(address)
         new = insert_into(conversations, self.connection.dialect.name).values(
@@ -213,7 +213,7 @@ class Post:
 
     # --- what goes out ------------------------------------------------------------------------------------------
 
-    def enclose(
+    def put_out(
         self,
         to: Correspondent,
         conversation: str,
@@ -239,13 +239,13 @@ class Post:
             "receipt": None,
             "reason": "",
         }
-        return int(_ENCLOSE.value(self.connection, row))
+        return int(_PUT_OUT.value(self.connection, row))
 
-    def lives(self, conversation: str, number: int | None) -> None:
+    def set_live(self, conversation: str, number: int | None) -> None:
         """Says which message shows the open question now."""
         _LIVE.change(self.connection, {"who": conversation, "row": number})
 
-    def claim(self, conversation: str, now: datetime | None) -> Letter | float | None:
+    def claim(self, conversation: str, now: datetime | None) -> OutboxRow | float | None:
         """The next message of a conversation, marked as being sent; or how long (s) it has to wait; None at the end.
 
         With None as the time `now`, nothing has to wait. What would change a message that never went out, or has nobody
@@ -267,7 +267,7 @@ class Post:
                 self.failed(row.id, "nobody to send it to" if row.address is None else "nothing to change")
                 continue
             _SENDING.change(self.connection, {"number": row.id})
-            return Letter(
+            return OutboxRow(
                 id=row.id,
                 channel=row.channel,
                 conversation=conversation,
@@ -283,12 +283,12 @@ class Post:
         return None
 
     def change(
-        self, number: int, who: Correspondent, conversation: str, body: Mapping[str, Any], then: Letter
-    ) -> Letter:
+        self, number: int, who: Correspondent, conversation: str, body: Mapping[str, Any], then: OutboxRow
+    ) -> OutboxRow:
         """A change of what shows the open question that is being sent already, and the message behind it."""
         assert who.shown is not None, "what never went out is not changed"
         old, receipt = (self.cipher.decrypt_json(closed) for closed in who.shown)
-        return Letter(
+        return OutboxRow(
             number, who.channel, conversation, "edit", body, who.address, 1, True, who.live, old, receipt, then
         )  # fmt: skip
 
@@ -296,10 +296,10 @@ class Post:
         """`receipt` is closed."""
         _SENT.change(self.connection, {"number": number, "got": receipt})
 
-    def sent_before(self, letter: Letter, receipt: str, then: Letter) -> bool:
+    def sent_before(self, row: OutboxRow, receipt: str, then: OutboxRow) -> bool:
         """One is sent, and the next is being sent; gives whether it is: nothing may have become of it meanwhile."""
-        row = {"number": letter.id, "next": then.id, "who": letter.conversation, "got": receipt}
-        return any(changed.id == then.id for changed in _SENT_AND_NEXT.all(self.connection, row))
+        given = {"number": row.id, "next": then.id, "who": row.conversation, "got": receipt}
+        return any(changed.id == then.id for changed in _SENT_AND_NEXT.all(self.connection, given))
 
     def went_out(self, number: int, receipt: Mapping[str, Any]) -> Mapping[str, Any] | None:
         """Puts down as sent what was being sent, and nothing else; gives its body."""
@@ -309,8 +309,8 @@ class Post:
         self.sent(number, self.cipher.encrypt_json(receipt))
         return {"channel": row.channel, "conversation": row.conversation, **self.cipher.decrypt_json(row.body)}
 
-    def again(self, number: int, at: datetime | None, reason: str) -> None:
-        self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})
+    def put_back(self, number: int, at: datetime | None, reason: str) -> None:
+        self.connection.execute(_PUT_BACK, {"number": number, "at": at, "why": reason})
 
     def failed(self, number: int, reason: str) -> None:
         """Never tried again. Whoever was to be told by it that they are forgotten is."""

@@ -254,7 +254,7 @@ def settle(view: View, channel: str, conversation: str, body: Mapping[str, Any],
     """Keeps what a receipt says of the place where a message went: the conversation's `address` from now on, and the
     `thread` by which a case is known in the staff's room."""
     if "address" in receipt:
-        Post(view).introduce(conversation, channel, receipt["address"])
+        Post(view).set_address(conversation, channel, receipt["address"])
     thread = receipt.get("thread") or receipt.get("lies")  # as receipts called it that an older version left behind
     if thread and "number" in body:
         Tickets(view).set_thread(body["number"], thread_hash(view, channel, thread))
