@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import pytest
 
-from tests.conversation.guides import after
 from triagebot.conversation import Choice, Guide, Reply, Result, from_data, plain, to_data, told
 from triagebot.conversation.reply import (
     CUT,
@@ -24,6 +23,7 @@ from triagebot.conversation.reply import (
     lines,
 )
 from triagebot.shop import NoteLink
+from triagebot.testing import ScriptedPerson
 
 NOTE = NoteLink("The small four", "https://shop.test/n/four")
 ASKED = Question("spin", "choice", "Does it turn?", (Choice("turns", "Yes"), Choice("stays", "No")), picture="ring")
@@ -78,7 +78,7 @@ def test_what_leads_over_to_no_question_stays_before_what_is_added() -> None:
     "said", [("hello",), ("forget me",), ("it turns", "12 splines", "2.35 wide"), ("4 notches, 24 mm, it stays",)]
 )
 def test_a_reply_that_is_kept_is_read_as_it_was(guide: Guide, said: tuple[str, ...]) -> None:
-    reply = after(guide, *said).reply
+    reply = ScriptedPerson(guide).says(*said)
     assert from_data(json.loads(json.dumps(to_data(reply)))) == replace(reply, candidates=())
 
 

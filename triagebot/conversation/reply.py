@@ -144,10 +144,10 @@ class Reply:
 
     @property
     def notes(self) -> tuple[NoteLink, ...]:
-        """The notes to which this message leads, each once; no address stands before one that begins with it."""
+        """The notes to which this message leads, each once."""
         linked = [note for block in self.of(NoteLinks) for note in block.notes]
         linked += [block.note for block in self.of(Excerpt)]
-        return tuple(sorted(dict.fromkeys(linked), key=lambda note: -len(note.url)))
+        return tuple(dict.fromkeys(linked))
 
     @property
     def said(self) -> tuple[Block, ...]:
