@@ -43,7 +43,7 @@ def test_a_topic_cannot_be_changed() -> None:
 
 
 def test_loading_is_quick_enough_to_start_with() -> None:
-    """`ask` has 0.7 s in all; 40 ms of it are for the topic. Processor time, the best of five: others use this machine too."""
+    """`ask` has 0.7 s in all; 40 ms of processor time are for the topic: the best of five on a shared machine."""
     took = []
     for _ in range(5):
         start = time.process_time()
