@@ -46,7 +46,7 @@ def review_page(review: Review, when: str) -> str:
 
 def _body(review: Review, when: str) -> Iterator[str]:
     yield "<h1>How it has gone</h1>"
-    yield f"<p>{escape(when)}. {escape(summary(review))}</p>"
+    yield f"<p>{escape(when)}<br>{'<br>'.join(map(escape, summary(review)))}</p>"
     if not review.closed:
         yield "<p>Nothing can be said about right and wrong before cases are closed.</p>"
     plots: dict[str, Callable[[], Iterator[str]]] = {

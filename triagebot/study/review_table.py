@@ -18,15 +18,15 @@ class Section:
     note: str = ""
 
 
-def summary(review: Review) -> str:
-    """What the review is made from."""
-    said = (
+def summary(review: Review) -> list[str]:
+    """What the review is made from, a line each."""
+    said = [
         f"{review.topic}, edition {review.edition}: {_of(review.runs, 'conversation')}, {review.closed} of them closed"
-    )
+    ]
     if review.elsewhere:
-        said += f"\n{_of(review.elsewhere, 'closed case')} had been answered by another edition"
+        said.append(f"{_of(review.elsewhere, 'closed case')} had been answered by another edition")
     if review.misfits:
-        said += f"\n{_of(review.misfits, 'time')} the right remover was named and did not fit: was it worn?"
+        said.append(f"{_of(review.misfits, 'time')} the right remover was named and did not fit: was it worn?")
     return said
 
 
@@ -78,7 +78,7 @@ def sections(review: Review) -> Iterator[Section]:
 
 def review_table(review: Review) -> str:
     """Everything in a review as plain text."""
-    lines = [summary(review)]
+    lines = summary(review)
     for section in sections(review):
         lines += ["", f"{section.title}{f' ({section.note})' if section.note else ''}:"]
         cells = [section.head, *([str(cell) for cell in row] for row in section.rows)]

@@ -92,14 +92,11 @@ def _catalogue(ledger: _Ledger) -> None:
     for place, fastening in enumerate(catalogue.fastenings):
         _fastening(ledger, fastening, ("fastenings", place))
     _whole(ledger, file)
-    for place, remover in enumerate(catalogue.removers):
-        ledger.points("source", remover.source, file, ("removers", place, "source"))
-    for place, accessory in enumerate(catalogue.accessories):
-        ledger.points("source", accessory.source, file, ("accessories", place, "source"))
+    for top in ("removers", "accessories", "cautions"):
+        for place, row in enumerate(getattr(catalogue, top)):
+            ledger.points("source", row.source, file, (top, place, "source"))
     for place, caution in enumerate(catalogue.cautions):
-        path = ("cautions", place)
-        ledger.points("step", caution.step, file, (*path, "step"))
-        ledger.points("source", caution.source, file, (*path, "source"))
+        ledger.points("step", caution.step, file, ("cautions", place, "step"))
     for place, pair in enumerate(catalogue.look_alikes):
         path = ("look-alikes", place)
         for side, name in enumerate(pair.fastenings):
