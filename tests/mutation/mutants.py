@@ -4,6 +4,7 @@ import random
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import unified_diff
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -87,6 +88,7 @@ class _Finder(cst.CSTVisitor):
         return True
 
 
+@cache
 def places(source: str) -> list[_Place]:
     """Every fault that can be put into this source."""
     wrapper, finder = MetadataWrapper(cst.parse_module(source)), _Finder()
