@@ -14,6 +14,7 @@ import tomllib
 import zipfile
 from collections.abc import Iterator
 from functools import cache
+from graphlib import CycleError, TopologicalSorter
 from importlib.metadata import packages_distributions
 from pathlib import Path
 from subprocess import DEVNULL, PIPE
@@ -192,6 +193,26 @@ def test_imports_point_downwards() -> None:
             if other not in allowed | {room}
         ]
     assert wrong == []
+
+
+def test_no_imports_go_in_circles() -> None:
+    """Not within a room either, and not for the sake of types: what two files need of each other has a third home."""
+    names = {
+        path: ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+        for path in PACKAGE.rglob("*.py")
+    }
+    known = set(names.values())
+    needs = {
+        names[path]: {
+            found for _, name in imported(path, tree) if (found := name if name in known else name.rpartition(".")[0])
+        }
+        & known - {names[path]}
+        for path, tree in modules(PACKAGE)
+    }
+    try:
+        TopologicalSorter(needs).prepare()
+    except CycleError as error:
+        pytest.fail(" -> ".join(reversed(error.args[1])))
 
 
 def test_identify_needs_numbers_and_nothing_else() -> None:

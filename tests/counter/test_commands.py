@@ -50,7 +50,7 @@ def test_an_invitation_is_printed_and_counts(run: Run, data: Path) -> None:
     assert code is not None
     assert re.search(r"Counts once, until \d{4}-\d\d-\d\d \d\d:\d\d UTC", printed)
     with store_of(data) as store, store.begin() as tx:
-        member = redeem(tx, tx.mark("telegram:1"), code, Clock().now.replace(year=2020))
+        member = redeem(tx, tx.mark("telegram:1"), code, Clock().now.replace(year=2020), str)
     assert member is not None
     assert (member.name, member.role) == ("Ada B", "owner")
     assert re.fullmatch(r"Ada B  owner  since 2020-03-02  -\n", run("list"))

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from math import log2
 from pathlib import Path
 from threading import Barrier, Thread
@@ -10,9 +11,9 @@ import pytest
 
 from tests.counter.shop import Shop
 from triagebot.counter import dismiss, invite, read_invite, redeem
-from triagebot.counter.invitations import ALPHABET, LETTERS, fresh_code, grouped
 from triagebot.errors import UsageError
 from triagebot.messages import Arrived, Chose, Edited, Pressed, Reacted, Sent
+from triagebot.messages.codes import CONSONANTS, STAFF_CODE, fresh_secret, grouped
 from triagebot.messages.incoming import Content, from_json, to_json
 from triagebot.store import open_store
 from triagebot.store.grants import Grants
@@ -24,9 +25,9 @@ NEVER = "BCDF-GHJK-MNPQ-RSTV-WXYZ"
 
 
 def test_a_code_has_eighty_bits_and_more_and_is_no_word() -> None:
-    assert LETTERS * log2(len(ALPHABET)) >= 80
-    assert len({fresh_code() for _ in range(200)}) == 200
-    assert not set(ALPHABET) & set("AEIOULY0123456789") - {"Y"}
+    assert STAFF_CODE * log2(len(CONSONANTS)) >= 80
+    assert len({fresh_secret(STAFF_CODE) for _ in range(200)}) == 200
+    assert not set(CONSONANTS) & set("AEIOULY0123456789") - {"Y"}
 
 
 @pytest.mark.parametrize(
@@ -42,7 +43,7 @@ def test_a_code_has_eighty_bits_and_more_and_is_no_word() -> None:
     ],
 )
 def test_a_code_is_read_however_it_is_grouped(write: object) -> None:
-    code = fresh_code()
+    code = fresh_secret(STAFF_CODE)
     assert read_invite(write(grouped(code))) == code  # type: ignore[operator]
 
 
@@ -170,11 +171,12 @@ def test_a_reaction_does_nothing(shop: Shop) -> None:
 
 
 def test_another_grant_s_secret_is_no_invitation(shop: Shop) -> None:
+    fresh = partial(fresh_secret, STAFF_CODE)
     with shop.writing() as tx:
         for kind in ("invite", "join", "hand-over", "card"):
-            Grants(tx).issue(kind, None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh_code)  # type: ignore[arg-type]
+            Grants(tx).issue(kind, None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh)  # type: ignore[arg-type]
         code = Grants(tx).issue(
-            "invite", None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh_code
+            "invite", None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh
         )
     shop.says("eve", grouped(code))
     assert shop.member("eve") is None
@@ -291,7 +293,7 @@ def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
         def bring(mark: str) -> None:
             barrier.wait()
             with store.begin() as tx:
-                if redeem(tx, mark, code, START) is not None:
+                if redeem(tx, mark, code, START, str) is not None:
                     joined.append(mark)
 
         threads = [Thread(target=bring, args=(mark,)) for mark in marks]

@@ -15,12 +15,14 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Choice, Event, Guide, Reply, Result
 from triagebot.conversation.case import Remarked, follow
 from triagebot.messages.codes import read_code
+from triagebot.messages.words import words_beside
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -28,11 +30,8 @@ if TYPE_CHECKING:
 COUNTS_FOR = timedelta(minutes=15)
 MOST, WITHIN = 3, timedelta(hours=1)
 
-#: A code as it is given out, or any six letters that are called a code.
-_CODE = re.compile(
-    r"\s*(?:(?:my|the|case)\s+){0,2}(?P<word>code|case)?\s*(?:is|:)?\s*(?P<code>\w{3}(?P<hyphen>[-–])?\s?\w{3})\s*\.?\s*",
-    re.IGNORECASE,
-)
+#: No longer message names a code and says nothing else.
+_LONGEST = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +48,21 @@ class Elsewhere:
     beside: Mapping[str, Any] = field(default_factory=dict)
 
 
-def code_said(text: str) -> str | None:
+@lru_cache(maxsize=32)
+def _naming(language: str) -> re.Pattern[str]:
+    """A code as it is given out, or any six letters that are called a code."""
+    words = words_beside(__file__, language)
+    before, code, is_ = ("|".join(map(re.escape, map(str, words[name]))) for name in ("before", "code", "is"))
+    return re.compile(
+        rf"\s*(?:(?:{before})\s+){{0,2}}(?P<word>{code})?\s*(?:{is_}|:)?\s*"
+        r"(?P<code>\w{3}(?P<hyphen>[-–])?\s?\w{3})\s*\.?\s*",
+        re.IGNORECASE,
+    )
+
+
+def code_said(text: str, language: str) -> str | None:
     """The code that a message names and says nothing else; None for any other message."""
-    found = _CODE.fullmatch(text) if len(text) < 60 else None
+    found = _naming(language).fullmatch(text) if len(text) < _LONGEST else None
     if found is None or not (found["hyphen"] or found["word"]):
         return None
     return read_code(found["code"])

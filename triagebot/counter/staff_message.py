@@ -81,7 +81,8 @@ class Counter:
             return None
         now, code = self.clock(), _code(incoming, content)
         texts = self.guide.language(incoming.language).texts
-        if code is not None and (joined := redeem(tx, mark, code, now)) is not None:
+        joined = redeem(tx, mark, code, now, lambda role: texts(f"staff-called-{role}")) if code is not None else None
+        if joined is not None:
             return answer(_welcome(self.guide, texts, joined))
         member = Staff(tx).member(mark)
         if member is None:

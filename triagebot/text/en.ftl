@@ -604,6 +604,8 @@ staff-hello =
     { staff-how }
 staff-role-staff = staff
 staff-role-owner = an owner
+staff-called-staff = Staff
+staff-called-owner = Owner
 staff-not-understood = Not understood. Write what you see (“4n 40”), or “help”.
 staff-corrected = A corrected or forwarded message changes nothing here. Write it anew.
 staff-words-only = Words only, please. To send a picture as a customer would, say “try” first.
