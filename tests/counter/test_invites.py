@@ -247,6 +247,23 @@ def test_who_was_removed_is_anybody_from_the_next_message_on(shop: Shop, tmp_pat
     assert shop.says("eve", "queue") == unknown(tmp_path, content="queue")
 
 
+def test_who_was_removed_and_what_they_had_is_in_the_history(shop: Shop) -> None:
+    shop.staff("ada")
+    shop.staff("eve")
+    code = shop.needs_a_person("bob")
+    shop.says("ada", f"claim {code}")
+    remove(shop, "ada")
+    remove(shop, "eve")
+    with shop.reading() as view:
+        case = view.case_by_code(code)
+        assert case is not None
+        deeds = Staff(view).deeds(case.id)
+        ada, eve = (view.mark(f"{shop.recorded.name}:{who}") for who in ("ada", "eve"))
+    assert [(deed.name, deed.what) for deed in deeds] == [("Ada", "claimed"), ("Ada", "left")]
+    written = [(row[0], row[1]) for row in shop.rows("deeds", "person, what") if row[1] in ("joined", "removed")]
+    assert written == [(ada, "joined"), (eve, "joined"), (ada, "removed"), (eve, "removed")]
+
+
 def test_removed_in_the_middle_everything_that_they_had_waits_again(shop: Shop) -> None:
     shop.staff("ada")
     code, other = shop.needs_a_person("bob"), shop.needs_a_person("cyd")

@@ -216,7 +216,7 @@ class Participant:
         return Spoken(case, replace(reply, forward=invitation), self.held.number)
 
     def _rename(self, rest: str) -> Spoken:
-        name = cleaned(without(self.words.articles & {"to"}, rest))
+        name = cleaned(rest)
         if not name:
             return Spoken(self.held.case, answer(self.texts("mentor-rename-how")), self.held.number)
         party = renamed(self.here, self.seat.party, name)

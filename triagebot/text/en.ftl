@@ -867,7 +867,6 @@ mentor-stands-begun = just begun
 mentor-nameless = no name yet
 mentor-switched = Now “{ $name }”.
 mentor-which = Which one? { $names }.
-mentor-no-such = You help with nothing called “{ $said }”.
 mentor-renamed = It is called “{ $name }” now.
 mentor-rename-how = What shall it be called? Say “rename it to the red racer”, for instance.
 mentor-finished = “{ $name }” is put away. Its code is { $code }, should you need it again. Here is what to send on.
