@@ -15,7 +15,10 @@ FROM_TWO = re.compile(r"mentor-(?:forward-)?said-(?:rider|mentor)")
 #: What stands for a variable in an id, and how much of an id must be written out to tell it by.
 ANYTHING, LEAST = r"[\w+.-]+", 3
 #: A text of a page: "card-title", and one whose id is put together: "chat-menu-" ~ command.
-IN_A_PAGE, BEGUN_IN_A_PAGE = re.compile(r"""["']([a-z][a-z0-9.-]*)["']"""), re.compile(r"""["']([a-z][a-z-]*-)["']\s*~""")
+IN_A_PAGE, BEGUN_IN_A_PAGE = (
+    re.compile(r"""["']([a-z][a-z0-9.-]*)["']"""),
+    re.compile(r"""["']([a-z][a-z-]*-)["']\s*~"""),
+)
 
 
 def ids(path: Path) -> list[str]:

@@ -27,7 +27,7 @@ from triagebot.conversation.outcome import (
     what_would_change,
 )
 from triagebot.conversation.policy import Step, plausible
-from triagebot.conversation.reply import Status
+from triagebot.conversation.reply import Status, plain_of
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.wording import said
 from triagebot.identify import ChoiceReading, Decision, Reading, UnsureReading, odd_one_out
@@ -171,7 +171,11 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
         advice=tuple(_advice(texts, step, fastenings if status != "question" else ())),
         notes=scene.result.notes,
         services=(
-            services(guide, texts, fastenings[0]) if status in NAMED else services_of_a_person(guide, texts, named[0])
+            plain_of(
+                services(guide, texts, fastenings[0])
+                if status in NAMED
+                else services_of_a_person(guide, texts, named[0])
+            )
         ),
         reach=reach(guide, texts, now),
         photos=photos,

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from triagebot.conversation import Case, Event, Guide, Reply, Result
+from triagebot.conversation import Case, Event, Guide, Reply
 from triagebot.conversation.case import Concluded
+from triagebot.conversation.reply import told
 from triagebot.store.staff import Staff
 from triagebot.store.tickets import Ticket, Tickets
 
@@ -62,4 +63,4 @@ def told_awake(tx: "Transaction", guide: Guide, ticket: Ticket | None, code: str
         return ()
     language = guide.shop.language
     said = guide.language(language).texts(text, code=code)
-    return (ToStaff(holder.mark, Reply(said, "question", None, Result(), ()), language),)
+    return (ToStaff(holder.mark, told(said), language),)

@@ -30,20 +30,22 @@ def asked_before(case: Case) -> str:
 
 
 def code(scene: Scene, meant: Understood, text: str) -> None:
-    _aside(scene, "case", text, scene.texts("your-case", code=scene.case.code))
+    _aside(scene, "case", text, "your-case", code=scene.case.code)
 
 
 def privacy(scene: Scene, meant: Understood, text: str) -> None:
     shop = scene.guide.shop
-    words = scene.texts("privacy", shop=shop.name, contact=shop.contact.person)
-    more = f"\n\n{scene.texts('mentor-privacy')}" if for_somebody_else(scene.case) else ""
-    _aside(scene, "privacy", text, words + more)
+    scene.remark("privacy", text)
+    scene.say("privacy", shop=shop.name, contact=shop.contact.person)
+    if for_somebody_else(scene.case):
+        scene.say("mentor-privacy")
+    scene.stand_still()
 
 
 def forget(scene: Scene, meant: Understood, text: str) -> None:
     """Asks whether it is meant; the question that was open waits."""
     scene.remark("forget", text)
-    scene.say(scene.texts("forget"))
+    scene.say("forget")
     scene.offers = (Choice("erase", scene.texts("forget-yes")), Choice("keep", scene.texts("forget-no")))
     scene.hush = True
 
@@ -53,38 +55,38 @@ def erase(scene: Scene, meant: Understood, text: str) -> None:
         forget(scene, meant, text)
         return
     scene.add(Remarked(scene.at, "erase"))
-    scene.say(scene.texts("forgotten"))
+    scene.say("forgotten")
     scene.hush = True
 
 
 def keep(scene: Scene, meant: Understood, text: str) -> None:
-    _aside(scene, "keep", text, scene.texts("kept"))
+    _aside(scene, "keep", text, "kept")
 
 
 def move(scene: Scene, meant: Understood, text: str) -> None:
     """Somebody may go on with this case where they asked to; not if anything was said since they were asked about it.
     Whoever keeps cases lets them in, and knows whether they wait for it still."""
     if asked_before(scene.case) != "move":
-        scene.say(scene.texts("move-over"))
+        scene.say("move-over")
         scene.stand_still()
         return
     scene.add(Remarked(scene.at, "moved"))
-    scene.say(scene.texts("moved"))
+    scene.say("moved")
     scene.hush = True
 
 
 def stay(scene: Scene, meant: Understood, text: str) -> None:
-    _aside(scene, "stayed", text, scene.texts("stayed"))
+    _aside(scene, "stayed", text, "stayed")
 
 
 def language(scene: Scene, meant: Understood, text: str) -> None:
     """Which languages there are, each by its own name."""
     names = _own_names(scene.guide.spoken)
     if len(names) == 1:
-        _aside(scene, "language", text, scene.texts("language-one", language=next(iter(names.values()))))
+        _aside(scene, "language", text, "language-one", language=next(iter(names.values())))
         return
     scene.remark("language", text)
-    scene.say(scene.texts("language", languages=", ".join(names.values())))
+    scene.say("language", languages=", ".join(names.values()))
     scene.offers = tuple(Choice(f"{SPEAK}{each}", name) for each, name in names.items())
     scene.hush = True
 
@@ -105,10 +107,10 @@ def named_language(scene: Scene, text: str) -> str | None:
     return next((each for each, name in names.items() if said in (each.lower(), fold(name))), None)
 
 
-def _aside(scene: Scene, what: str, text: str, said: str) -> None:
-    """Says this, and leaves everything where it stands."""
+def _aside(scene: Scene, what: str, text: str, name: str, **values: object) -> None:
+    """Say the text of this name, and leave everything where it stands."""
     scene.remark(what, text)
-    scene.say(said)
+    scene.say(name, **values)
     scene.stand_still()
 
 

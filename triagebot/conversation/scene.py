@@ -1,4 +1,4 @@
-"""One turn in the making: the case so far, what it is decided to do, and the paragraphs to say."""
+"""One turn in the making: the case so far, what it is decided to do, and the blocks to say."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -21,11 +21,22 @@ from triagebot.conversation.case import (
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import Position, View, move
 from triagebot.conversation.policy import Step, follow_up, latest_choices, leading_traits, next_step
-from triagebot.conversation.reply import Choice, Reply, Result, Share, Shown, Status
+from triagebot.conversation.reply import (
+    Block,
+    Choice,
+    Offers,
+    Preface,
+    Question,
+    Remark,
+    Reply,
+    Result,
+    Share,
+    Status,
+    Understood,
+)
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.conversation.wording import listing, said, shown
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
-from triagebot.shop import NoteLink
 from triagebot.topics import Texts
 
 #: After such a break the person is told where the conversation stood.
@@ -33,7 +44,7 @@ LONG_BREAK = timedelta(hours=6)
 #: How much of a message that gave nothing is kept in the log.
 KEPT = 500
 
-_TELL: Mapping[str | None, Callable[..., tuple[str, Result]]] = {
+_TELL: Mapping[str | None, Callable[..., tuple[tuple[Block, ...], Result]]] = {
     "answer": outcome.answer,
     "look-alike": outcome.look_alike,
     "person": outcome.person,
@@ -51,7 +62,7 @@ class Turn:
 
 
 class Scene:
-    """One turn in the making: the case so far, and the paragraphs to say."""
+    """One turn in the making: the case so far, and the blocks to say."""
 
     def __init__(self, guide: Guide, case: Case, now: datetime) -> None:
         self.guide = guide
@@ -59,14 +70,12 @@ class Scene:
         self.at = now
         self.start = len(case.events)
         self.touched = case.touched
-        self.paragraphs: list[str] = []
+        self.blocks: list[Block] = []
         self.understood: tuple[Fact, ...] = ()
         self.result = Result()
         self.step: Step | None = None
         self.hush = False
         self.offers: tuple[Choice, ...] = ()
-        self.picture: str | None = None
-        self.links: tuple[NoteLink, ...] = ()
 
     @property
     def texts(self) -> Texts:
@@ -75,26 +84,22 @@ class Scene:
     def add(self, event: Event) -> None:
         self.case = follow(self.case, event)
 
-    def say(self, text: str) -> None:
-        if text:
-            self.paragraphs.append(text)
+    def tell(self, *blocks: Block) -> None:
+        self.blocks += blocks
+
+    def say(self, text: str, /, **values: object) -> None:
+        """Say the text with this id."""
+        self.tell(Remark(self.texts(text, **values), text))
 
     def turn(self) -> Turn:
         self._keep_result()
         question = None if self.hush else self.question()
-        if question is not None and self.case.now.puzzle is None:
-            self.say(self._preface())
+        preface = self._preface() if question is not None and self.case.now.puzzle is None else ""
         status: Status = "person" if self.case.handed else self.case.now.outcome or "question"
-        reply = Reply(
-            "\n\n".join(self.paragraphs),
-            status,
-            question,
-            self.result,
-            self._candidates(),
-            self.offers,
-            self.picture,
-            self.links,
-        )
+        asked = (question,) if question is not None else ()
+        offers = (Offers(self.offers),) if self.offers else ()
+        blocks = (*self.blocks, *((Preface(preface),) if preface else ()), *asked, *offers)
+        reply = Reply(blocks, status, self.result, self._candidates())
         return Turn(self.case, reply, self.case.events[self.start :], self.understood)
 
     def _keep_result(self) -> None:
@@ -113,7 +118,7 @@ class Scene:
         ]
         return tuple(sorted(rows, key=lambda row: -row.probability))
 
-    def question(self) -> Shown | None:
+    def question(self) -> Question | None:
         """The question to show: not while something said is being asked back or picked from a list."""
         if self.case.now.puzzle is not None or self.case.now.picking or self.case.now.outcome == "stopped":
             return None
@@ -141,14 +146,14 @@ class Scene:
         """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
         now = self.case.now
         if self.case.handed:
-            self.say(self.texts("relay-stands"))
+            self.say("relay-stands")
             self.offers, self.hush = (Choice("bot", self.texts("relay-back")),), True
         elif now.puzzle is not None and now.puzzle.proposed is not None:
             clause = said(self.guide, self.texts, now.puzzle.proposed)
             name = self.texts(f"question-{now.puzzle.question}.name")
-            self.say(self.texts(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name))
+            self.say(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name)
         elif now.outcome is not None:
-            self.say(outcome.afterwards(self.texts, self.case))
+            self.tell(outcome.afterwards(self.texts, self.case))
         elif now.question is None:
             self.go_on()
 
@@ -165,9 +170,9 @@ class Scene:
             state = topic.flow.start if question is None else asking[question]
             self.add(Adopted(self.at, topic.digest, lost, question, state))
             if lost:
-                self.say(self.texts("topic-changed", count=len(lost)))
+                self.say("topic-changed", count=len(lost))
         if self.at - self.touched > LONG_BREAK and self.case.now.facts:
-            self.say(self.texts("welcome-back", known=outcome.because(self.guide, self.texts, self.case)))
+            self.say("welcome-back", known=outcome.because(self.guide, self.texts, self.case))
 
     def _still_asked(self, fact: Fact) -> bool:
         question = self.guide.topic.questions.get(fact.reading.question)
@@ -271,9 +276,8 @@ class Scene:
             self.conclude(step)
         reached = self.case.now.outcome
         if reached in _TELL:
-            text, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
-            self.say(text)
-            self.picture = outcome.picture(self.guide, step, reached)
+            blocks, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
+            self.tell(*blocks)
 
     # --- what a message does ------------------------------------------------------------------------------------
 
@@ -285,7 +289,7 @@ class Scene:
             return
         warnings = self._early_warnings(before)
         if warnings and self.decide().question is not None:
-            self.say(outcome.caution_lines(self.guide, self.texts, warnings))
+            self.tell(*outcome.hazards(self.guide, self.texts, warnings))
         self.go_on()
 
     def _early_warnings(self, before: Standing) -> list[str]:
@@ -307,7 +311,8 @@ class Scene:
         before = self.case.now
         self.add(Answered(self.at, facts, mentions, text[: 4 * KEPT]))
         self.understood = facts
-        self.say(self._echo(facts, before.facts))
+        if facts:
+            self.tell(self._echo(facts, before.facts))
         return before
 
     def _only_adds(self, facts: tuple[Fact, ...]) -> bool:
@@ -325,19 +330,19 @@ class Scene:
         self.conclude(step)
         latest = latest_choices(before.readings)
         added = [row.caution for row in self.guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
-        self.say(outcome.caution_lines(self.guide, self.texts, list(dict.fromkeys(added))))
+        self.tell(*outcome.hazards(self.guide, self.texts, list(dict.fromkeys(added))))
         fastenings = outcome.leading(self.guide, step, step.decision)
         for fastening in fastenings if added else []:
             assert fastening.remover is not None
-            self.say(outcome.tool_line(self.guide, self.texts, fastening.remover))
+            self.tell(outcome.remover(self.guide, self.texts, fastening.remover))
         ids = outcome.cautions_for(self.guide, self.case, fastenings)
         links = outcome.notes(self.guide, self.case, fastenings)
         named = fastenings[0] if step.decision.kind == "answer" else None
         self.result = Result(named.id if named else None, named.remover if named else None, tuple(ids), links)
-        self.say(self.texts("rest-stays"))
+        self.say("rest-stays")
         self.follow_up_on(step, before)
 
-    def _echo(self, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> str:
+    def _echo(self, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> Understood:
         old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}
         clauses = [said(self.guide, self.texts, fact.reading) for fact in facts]
         changed = [
@@ -348,11 +353,11 @@ class Scene:
             and old[f.reading.question].reading != f.reading
             and not isinstance(f.reading, UnsureReading)
         ]
-        text = self.texts("understood", clauses=listing(self.texts, clauses)) if clauses else ""
+        text = self.texts("understood", clauses=listing(self.texts, clauses))
         if changed:
             instead = [said(self.guide, self.texts, old[f.reading.question].reading) for f in changed]
             text += " " + self.texts("instead-of", clauses=listing(self.texts, instead))
-        return text
+        return Understood(text, tuple(dict.fromkeys(fact.reading.question for fact in facts)))
 
     def puzzle(self, puzzle: Puzzle) -> None:
         """Ask back about something before it counts; only a proposal waits for a yes or no."""
@@ -362,12 +367,8 @@ class Scene:
             clause = said(self.guide, self.texts, puzzle.proposed)
             self.decide()
             self.add(Puzzled(self.at, puzzle, self.move("doubt")))
-            self.say(self.texts(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name))
+            self.say(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name)
             return
         self.remark("not-understood", puzzle.text)
         question = self.guide.topic.questions[puzzle.question]
-        self.say(
-            self.texts(
-                f"puzzle-{puzzle.kind}-plain", said=puzzle.text, name=name, least=question.least, most=question.most
-            )
-        )
+        self.say(f"puzzle-{puzzle.kind}-plain", said=puzzle.text, name=name, least=question.least, most=question.most)

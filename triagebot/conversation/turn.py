@@ -110,7 +110,7 @@ def _pressed(scene: Scene, message: Message) -> None:
     else:
         scene.remark("not-understood", choice)
         if scene.question() is not None:
-            scene.say(scene.texts("not-a-choice"))
+            scene.say("not-a-choice")
         scene.stand_still()
 
 
@@ -163,7 +163,7 @@ def _written(scene: Scene, text: str) -> None:
     setting = _picking(scene) if picking else _setting(scene)
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
     if meant.cut:
-        scene.say(scene.texts("message-cut"))
+        scene.say("message-cut")
     picked, meant = _picked(meant)
     if picked is not None:
         change(scene, picked)

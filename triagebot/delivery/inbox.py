@@ -24,13 +24,14 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
+from triagebot.conversation.reply import Remark
 from triagebot.counter.case_commands import Attended
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.counts import Counts, short
 from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
-from triagebot.messages.outgoing import Channel, body_of, forward_of, pressed_under
+from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under
 from triagebot.store.forgetting import forget_letters
 from triagebot.store.message_rows import Correspondent, Found, Letter
 from triagebot.store.photos import Photos
@@ -211,7 +212,7 @@ class Intake:
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
             tx.after_commit.append(self._count_stale)
-        reply = replace(taken.reply, text=f"{before}\n\n{taken.reply.text}") if before else taken.reply
+        reply = taken.reply.first(Remark(before)) if before else taken.reply
         forgotten = taken.outcome == "forgotten"
         body = body_of(None if forgotten else taken.case, reply, incoming.language)
         if forgotten:
@@ -358,7 +359,7 @@ class Intake:
         if forward is not None:
             post.enclose(who, mark, "send", forward, now, after=number)
         if edits:
-            post.lives(mark, row if body["question"] is not None or body["offers"] else None)
+            post.lives(mark, row if asks(body) else None)
         letter = None
         if hand:
             letter = Letter(row, who.channel, mark, kind, body, who.address, attempts=1, more=later)

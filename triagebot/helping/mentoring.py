@@ -21,6 +21,7 @@ from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Guide, Message, Reply, look
 from triagebot.conversation.case import Concluded, Remarked
 from triagebot.conversation.mentoring import MENTOR, RIDER, copy, from_helper, is_news, to_mentor
+from triagebot.conversation.reply import Offers, Question, Remark
 from triagebot.errors import StoreError
 from triagebot.helping.participant import Participant
 from triagebot.helping.riders import case_of, consent, listed, opened
@@ -33,7 +34,6 @@ from triagebot.helping.seats import (
     answer,
     called,
     is_at,
-    paragraphs,
     pressed_elsewhere,
     reached_of,
     seat_of,
@@ -85,14 +85,14 @@ def share(
     texts = guide.language(case.language).texts
     if any(isinstance(event, Remarked) and event.what == "help" for event in made.events):
         more = texts("mentor-help" if seat.by == MENTOR else "mentor-consent-help")
-        reply = replace(reply, text=paragraphs(reply.text, more))
+        reply = reply.before_question(Remark(more, "mentor-help"))
     ended = any(isinstance(event, Concluded) and event.outcome != "stopped" for event in made.events)
     if seat.by == MENTOR:
         riders = reached_of(tx, seat.party.case)
         reached_riders = [party for party in seat.of("person") if party.mark in riders]
         told = [Elsewhere(rider.mark, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
         name, joined = called(texts, seat.party), bool(reached_riders)
-        own = to_mentor(guide, case, name, reply, made.understood, joined=joined, ended=ended, news=news)
+        own = to_mentor(guide, case, name, reply, joined=joined, ended=ended, news=news)
         return own, tuple(told)
     if not news:
         return reply, ()
@@ -132,8 +132,9 @@ def forgetting(guide: Guide, tx: "Transaction", mark: str, now: datetime) -> tup
 
 def _left_alone(guide: Guide, case: Case, now: datetime) -> Reply:
     texts, reply = guide.language(case.language).texts, look(guide, case, now)
-    stands = "" if case.now.outcome not in (None, "stopped") else reply.text
-    return replace(reply, text=paragraphs(texts("mentor-from-helper-left"), stands), picture=None)
+    left = Remark(texts("mentor-from-helper-left"), "mentor-from-helper-left")
+    stands = () if case.now.outcome not in (None, "stopped") else reply.said
+    return replace(reply, blocks=(left, *stands, *reply.of(Question, Offers)))
 
 
 def _brought(here: Here, held: LoadedCase | None, code: str) -> Spoken:

@@ -21,6 +21,7 @@ from triagebot.conversation import Case, Message, Reply, follow, look
 from triagebot.conversation.case import Remarked
 from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
 from triagebot.conversation.outcome import afterwards
+from triagebot.conversation.reply import Block, Forward, Offers, Question, Remark, told
 from triagebot.conversation.wording import habits
 from triagebot.helping.riders import DECLINE, JOIN, case_of, consent, listed, named, renamed
 from triagebot.helping.seats import (
@@ -32,7 +33,6 @@ from triagebot.helping.seats import (
     called,
     choice_of,
     is_at,
-    paragraphs,
     reached_of,
     seat_of,
 )
@@ -79,7 +79,7 @@ class Participant:
         if choice == DECLINE or said in self.words.no or (isinstance(content, Commanded) and content.command != "help"):
             parties.leave(party)
             return self._went("mentor-consent-refused", "mentor-refused")
-        reply = replace(consent(self.here.guide, case), text=self.texts("mentor-consent-again"))
+        reply = told(self.texts("mentor-consent-again"), offers=consent(self.here.guide, case).offers)
         return Spoken(case, reply, self.held.number)
 
     def _again(self, content: Content | Message) -> At | Spoken:
@@ -92,7 +92,7 @@ class Participant:
     def _came(self, case: Case) -> Spoken:
         """The rider joined: they are asked from here, and the mentor is told."""
         reply = look(self.here.guide, case, self.here.now)
-        reply = replace(reply, text=paragraphs(self.texts("mentor-consent-given"), reply.text))
+        reply = reply.first(Remark(self.texts("mentor-consent-given"), "mentor-consent-given"))
         return Spoken(case, reply, self.held.number, self._to_mentors("mentor-joined", case))
 
     def _went(self, own: str, others: str) -> Spoken:
@@ -101,21 +101,20 @@ class Participant:
         return Spoken(None, answer(self.texts(own)), self.held.number, told)
 
     def _to_mentors(self, text: str, case: Case) -> tuple[Elsewhere, ...]:
-        told = []
+        others = []
         for mentor in self.seat.of("mentor"):
             name, aside = called(self.texts, mentor), not is_at(self.here.tx, mentor)
-            words = answer(self.texts(text, name=name))
-            if text == "mentor-left" and not aside:
-                words = self._to_go_on(case, name, words.text)
-            told.append(Elsewhere(mentor.mark, case, words, aside=aside))
-        return tuple(told)
+            first = Remark(self.texts(text, name=name), text)
+            goes_on = text == "mentor-left" and not aside
+            reply = self._to_go_on(case, name).first(first) if goes_on else told(first.text, about=text)
+            others.append(Elsewhere(mentor.mark, case, reply, aside=aside))
+        return tuple(others)
 
-    def _to_go_on(self, case: Case, name: str, first: str) -> Reply:
+    def _to_go_on(self, case: Case, name: str) -> Reply:
         """What the mentor goes on with, alone again."""
         reply = look(self.here.guide, case, self.here.now)
-        reply = reply if case.now.outcome in (None, "stopped") else replace(reply, text="", picture=None)
-        reply = to_mentor(self.here.guide, case, name, reply, joined=False, ended=False)
-        return replace(reply, text=paragraphs(first, reply.text))
+        reply = reply if case.now.outcome in (None, "stopped") else replace(reply, blocks=reply.of(Question, Offers))
+        return to_mentor(self.here.guide, case, name, reply, joined=False, ended=False)
 
     # --- the rider --------------------------------------------------------------------------------------------------
 
@@ -132,12 +131,12 @@ class Participant:
         case, name = self.held.case, called(self.texts, self.seat.party)
         reply = look(self.here.guide, case, self.here.now)
         ended = case.now.outcome not in (None, "stopped")
-        stands = afterwards(self.texts, case) if ended else reply.text
-        reply = replace(reply, text=stands, picture=None)
+        stands = (afterwards(self.texts, case),) if ended else reply.said
+        reply = replace(reply, blocks=(*stands, *reply.of(Question, Offers)))
         if self.seat.by == MENTOR:
             joined = bool(reached_of(self.here.tx, self.held.number) & {party.mark for party in self.seat.of("person")})
             reply = to_mentor(self.here.guide, case, name, reply, joined=joined, ended=False)
-        return Spoken(case, replace(reply, text=paragraphs(first, reply.text)), self.held.number)
+        return Spoken(case, reply.first(Remark(first)), self.held.number)
 
     def _apart(self, content: Content | Message) -> At:
         """What the other one was asked is not answered with this message."""
@@ -213,7 +212,7 @@ class Participant:
             "mentor-forward-invite", shop=guide.shop.name, link=links[0] if links else "none", code=code, until=at
         )
         reply = answer(texts("mentor-invited", name=called(texts, self.seat.party)))
-        return Spoken(case, replace(reply, forward=invitation), self.held.number)
+        return Spoken(case, _sends_on(reply, Remark(invitation, "mentor-forward-invite")), self.held.number)
 
     def _rename(self, rest: str) -> Spoken:
         name = cleaned(rest)
@@ -228,18 +227,16 @@ class Participant:
         after, away = self.here.tx.standing(party.mark), replace(party, away=True)
         now = self.here.parties.of(after[0], party.mark) if after is not None else None
         goes_on = now is not None and now.role == "mentor" and not now.away
-        reply = answer(
-            paragraphs(
-                self.texts("mentor-finished", name=called(self.texts, away), code=case.code),
-                self.texts("mentor-switched", name=called(self.texts, now)) if now is not None and goes_on else "",
-            )
-        )
-        return Spoken(case, replace(reply, forward=summary(self.here.guide, case)), self.held.number)
+        reply = told(self.texts("mentor-finished", name=called(self.texts, away), code=case.code))
+        if now is not None and goes_on:
+            switched = Remark(self.texts("mentor-switched", name=called(self.texts, now)), "mentor-switched")
+            reply = replace(reply, blocks=(*reply.blocks, switched))
+        return Spoken(case, _sends_on(reply, *summary(self.here.guide, case)), self.held.number)
 
     def _summary(self, rest: str) -> Spoken:
         case = self.held.case
         reply = answer(self.texts("mentor-summary", name=called(self.texts, self.seat.party)))
-        return Spoken(case, replace(reply, forward=summary(self.here.guide, case)), self.held.number)
+        return Spoken(case, _sends_on(reply, *summary(self.here.guide, case)), self.held.number)
 
     def _to_another(self, text: str) -> At | Spoken | None:
         """Another case by its name alone, or by its name with something to say there behind a colon."""
@@ -282,6 +279,11 @@ class Participant:
         ]
         best = max((score for score, _ in alike), default=0.0)
         return [party for score, party in alike if score == best] if best >= ALIKE else []
+
+
+def _sends_on(reply: Reply, *blocks: Block) -> Reply:
+    """A reply with these blocks to be sent on."""
+    return replace(reply, blocks=(*reply.blocks, Forward(blocks)))
 
 
 _ORDERS: dict[str, Callable[[Participant, str], Spoken | None]] = {

@@ -4,9 +4,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
-from triagebot.conversation import Case, Choice, Guide, Message, Reply, Result, follow, open_case, turn
+from triagebot.conversation import Case, Choice, Guide, Message, Reply, follow, open_case, turn
 from triagebot.conversation.mentoring import helping, to_mentor
-from triagebot.helping.seats import Here, Spoken, answer, called, paragraphs
+from triagebot.conversation.reply import Remark, told
+from triagebot.helping.seats import Here, Spoken, answer, called
 from triagebot.helping.words import cleaned, free
 from triagebot.store import StoreConflict
 from triagebot.topics import Texts
@@ -49,7 +50,7 @@ def named(here: Here, held: LoadedCase, party: "Party", name: str) -> Spoken:
     here.tx.append(held.number, len(held.case.events), rows_of(taken.events, {}))
     reply = to_mentor(here.guide, taken.case, party.name, taken.reply, joined=False, ended=False)
     first = here.texts(held.case.language)("mentor-opened", name=party.name)
-    return Spoken(taken.case, replace(reply, text=paragraphs(first, reply.text)), held.number)
+    return Spoken(taken.case, reply.first(Remark(first, "mentor-opened")), held.number)
 
 
 def renamed(here: Here, party: "Party", name: str) -> "Party":
@@ -63,7 +64,7 @@ def consent(guide: Guide, case: Case) -> Reply:
     """Who sees what, and whether that is all right."""
     texts = guide.language(case.language).texts
     offers = (Choice(JOIN, texts("mentor-consent-yes")), Choice(DECLINE, texts("mentor-consent-no")))
-    return Reply(texts("mentor-consent", shop=guide.shop.name), "question", None, Result(), (), offers)
+    return told(texts("mentor-consent", shop=guide.shop.name), offers=offers)
 
 
 def listed(here: Here, language: str) -> str | None:

@@ -21,7 +21,6 @@ from triagebot.conversation import (
     Guide,
     Message,
     Reply,
-    Result,
     Turn,
     follow,
     greet,
@@ -29,8 +28,10 @@ from triagebot.conversation import (
     open_case,
     turn,
 )
-from triagebot.conversation.case import Asked, Remarked, Spoke, Withdrew
+from triagebot.conversation.case import Asked, Spoke, Withdrew
+from triagebot.conversation.case import Remarked as Noted
 from triagebot.conversation.outcome import afterwards
+from triagebot.conversation.reply import Offers, Picture, Question, Remark
 from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
 from triagebot.messages.outgoing import turn_number
 from triagebot.turns.in_hand import Outcome
@@ -78,10 +79,9 @@ def plan(
 def where_it_stands(guide: Guide, case: Case, now: datetime, first: str = "") -> Reply:
     """Where a case stands, after a `first` sentence; what it ended with is not told at length again."""
     reply, texts = look(guide, case, now), guide.language(case.language).texts
-    ended = case.now.outcome not in (None, "stopped") and not case.handed
-    stands = afterwards(texts, case) if ended else reply.text
-    text = "\n\n".join(filter(None, (texts(first) if first else "", stands)))
-    return replace(reply, text=text, picture=None)
+    if case.now.outcome not in (None, "stopped") and not case.handed:
+        reply = replace(reply, blocks=(afterwards(texts, case), *reply.of(Question, Offers)))
+    return reply.without(Picture).first(*((Remark(texts(first), first),) if first else ()))
 
 
 def after(guide: Guide, case: Case, events: tuple[Event, ...], now: datetime, first: str) -> Plan:
@@ -99,8 +99,7 @@ def _first(
     if isinstance(content, Sent):  # the question that is shown with the thanks must have been put
         welcome = _welcome(guide, fresh, language, now)
         made = _next(guide, LoadedCase(0, welcome.case), content, now)
-        text = f"{welcome.reply.text}\n\n{made.reply.text}"
-        return replace(made, events=made.case.events, new=True, reply=replace(made.reply, text=text))
+        return replace(made, events=made.case.events, new=True, reply=made.reply.first(*welcome.reply.said))
     if isinstance(content, Message | Said | Edited | Commanded):
         begun = LoadedCase(0, open_case(guide, fresh(), language, now))
         made = _next(guide, begun, content, now)
@@ -157,18 +156,17 @@ def _correct(guide: Guide, case: Case, questions: Sequence[str], text: str, now:
 def _sent(guide: Guide, case: Case, content: Sent, now: datetime) -> Plan:
     """A photo is kept for the person who will look; all else only gets a word. Somebody who has a person already is
     told nothing but what cannot be passed on."""
-    remarked = Remarked(now, content.what)
+    remarked = Noted(now, content.what)
     first = "sent-photo" if content.what == "photo" and content.files else _ANSWERED.get(content.what, "sent-other")
     if case.handed:
         first = "" if content.what == "photo" else _ANSWERED.get(content.what, "relay-cannot-pass")
-    told = guide.language(case.language).texts(first) if first else ""
+    said = (Remark(guide.language(case.language).texts(first), first),) if first else ()
     if not content.note.strip():
         if case.handed:
-            return Plan(follow(case, remarked), Reply(told, "person", None, Result(), ()), (remarked,))
+            return Plan(follow(case, remarked), Reply(said, "person"), (remarked,))
         return after(guide, case, (remarked,), now, first)
     made = _made(turn(guide, follow(case, remarked), Message(content.note), now))
-    text = "\n\n".join(filter(None, (told, made.reply.text)))
-    return replace(made, events=(remarked, *made.events), reply=replace(made.reply, text=text))
+    return replace(made, events=(remarked, *made.events), reply=made.reply.first(*said))
 
 
 def _made(taken: Turn) -> Plan:

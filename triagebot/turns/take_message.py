@@ -22,6 +22,7 @@ from triagebot.conversation import Case, Message, Reply, Result, follow
 from triagebot.conversation.case import Handed
 from triagebot.conversation.housekeeping import erases
 from triagebot.conversation.mentoring import labelled
+from triagebot.conversation.reply import CardLink, told
 from triagebot.conversation.wording import listing, said
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
@@ -54,8 +55,9 @@ def take(
         if isinstance(given, Taken):
             return given
         at = given
-    speaks = at.reply.text or at.reply.question is not None or at.reply.offers
-    return Taken(at.outcome, at.case, at.reply if speaks else None, at.understood, at.number, at.told, at.staff)
+    return Taken(
+        at.outcome, at.case, at.reply if at.reply.blocks else None, at.understood, at.number, at.told, at.staff
+    )
 
 
 # --- before the turn ----------------------------------------------------------------------------------------------
@@ -87,11 +89,12 @@ def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
     now, guide = at.turns.clock(), at.turns.guide
     if (chosen := _chosen(at, code)) is not None:
         return Taken("applied", chosen.case, where_it_stands(guide, chosen.case, now), number=chosen.number)
-    told = change_channel.ask(at.tx, guide, code, at.lookup_hash, at.person.partition(":")[0], now)
+    asked = change_channel.ask(at.tx, guide, code, at.lookup_hash, at.person.partition(":")[0], now)
     if at.before is not None:
         reply = where_it_stands(guide, at.before.case, now, "move-asked")
-        return Taken("applied", at.before.case, reply, number=at.before.number, elsewhere=told)
-    return Taken("applied", None, _words(at, "move-asked"), elsewhere=told)
+        return Taken("applied", at.before.case, reply, number=at.before.number, elsewhere=asked)
+    words = told(guide.language(at.language).texts("move-asked"), about="move-asked")
+    return Taken("applied", None, words, elsewhere=asked)
 
 
 def pass_over_repeats(at: InHand) -> InHand | Taken:
@@ -129,7 +132,7 @@ def forget_the_person(at: InHand) -> InHand | Taken:
     from triagebot.store.forgetting import own_cases, take_back_letters  # late: they need the database library
 
     tx, relay = at.tx, at.turns.relay
-    told = mentoring.forgetting(at.turns.guide, tx, at.lookup_hash, at.turns.clock())
+    others_told = mentoring.forgetting(at.turns.guide, tx, at.lookup_hash, at.turns.clock())
     own = own_cases(tx, at.lookup_hash)
     others = take_back_letters(tx, at.lookup_hash, own)
     room = relay.forgotten(tx, own) if relay is not None else ()
@@ -137,7 +140,7 @@ def forget_the_person(at: InHand) -> InHand | Taken:
     for each in (at.lookup_hash, *others):
         at.turns.memory.drop(tx, each)
     reply = replace(at.reply, status="stopped", result=Result(), candidates=())
-    return Taken("forgotten", at.case, reply, elsewhere=(*told, *room))
+    return Taken("forgotten", at.case, reply, elsewhere=(*others_told, *room))
 
 
 def refuse_a_late_yes(at: InHand) -> InHand:
@@ -184,10 +187,7 @@ def offer_the_card(at: InHand) -> InHand:
 
     url = card_link(at.tx, at.number, address, at.turns.clock())
     line = at.turns.guide.language(at.case.language).texts("card-offer", url=url, days=LASTS.days)
-    paragraphs = at.reply.text.split("\n\n")
-    # What is asked beside an outcome is led over to by the last paragraph.
-    place = len(paragraphs) - (at.reply.question is not None)
-    return replace(at, reply=replace(at.reply, text="\n\n".join([*paragraphs[:place], line, *paragraphs[place:]])))
+    return replace(at, reply=at.reply.before_question(CardLink(line, url)))
 
 
 def share_with_mentor_and_rider(at: InHand) -> InHand:
@@ -269,7 +269,7 @@ def set_aside(turns: Turns, tx: "Transaction", lookup_hash: str, language: str) 
             return held.case, where_it_stands(turns.guide, held.case, turns.clock(), "set-aside")
     except Exception:  # whatever kept the message from being taken may keep its case from being read
         held = None
-    return None, Reply(turns.guide.language(language).texts("set-aside"), "person", None, Result(), ())
+    return None, told(turns.guide.language(language).texts("set-aside"), "person", about="set-aside")
 
 
 def _chosen(at: InHand, code: str) -> LoadedCase | None:
@@ -279,10 +279,6 @@ def _chosen(at: InHand, code: str) -> LoadedCase | None:
         return None
     at.tx.join(stored.id, at.lookup_hash, "person")
     return unfolded(stored)
-
-
-def _words(at: InHand, text: str) -> Reply:
-    return Reply(at.turns.guide.language(at.language).texts(text), "question", None, Result(), ())
 
 
 def _opened(at: InHand) -> InHand:
