@@ -622,7 +622,7 @@ staff-stop = Stop: { $clause }. No tool until somebody who knows it has looked.
 staff-between = ;{" "}
 staff-odd = Look again, it does not fit the rest: { $clauses }.
 staff-two = Two kinds fit. Check before you pull.
-staff-two-row = – { $fastening }, { $share } %. { $tool }
+staff-two-row = { $fastening }, { $share } %. { $tool }
 staff-no-tool = No tool can be named from this.
 staff-no-remover = { $fastening }. No remover is sold for it.
 staff-caution = { $signal }: { $text }
@@ -631,7 +631,7 @@ staff-tool-none = { $tool }: none on the wall.
 staff-tool-line = Tool: { $tool }
 staff-torque = Back on: { $torque } N·m, or what is stamped on it.
 staff-back-on = Back on: { $text }
-staff-note = Note: { $title }, { $url }
+staff-note = Note:
 staff-note-here = Note: { $title }
 
 staff-serves = “{ $name }” ({ $tool }) is for:
@@ -641,7 +641,7 @@ staff-hangs = { $hangs }. We have { $count }.
 staff-hangs-nowhere = None on the wall.
 staff-which-tool = Which one? { $names }.
 staff-no-such-tool = No tool is called “{ $name }” here.
-staff-tools-row = – { $tool } For: { $fastenings }.
+staff-tools-row = { $tool } For: { $fastenings }.
 
 staff-no-case = There is no case { $code }.
 staff-which-case = Which case? Put its code behind: “{ $command } K7M-4QX”.

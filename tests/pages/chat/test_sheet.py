@@ -8,7 +8,7 @@ import pytest
 from tests.pages.conftest import NOW
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide, Reply, Result
-from triagebot.conversation.reply import NoteLinks, Remark, told
+from triagebot.conversation.reply import NoteLinks, Picture, Remark, told
 from triagebot.messages import Outgoing
 from triagebot.pages.chat_sheet import Block, blocks, last_answers, sheet
 from triagebot.pages.site import Reader, Site
@@ -160,5 +160,5 @@ def test_a_picture_says_in_words_what_it_shows_and_one_that_is_gone_is_left_out(
     assert drawn is not None
     assert drawn.address.startswith("/pictures/")
     assert len(drawn.words) > 20
-    gone = replace(person.reply, picture="fastening:no-such-thing")
+    gone = Reply((Picture("fastening:no-such-thing"),), "answer")
     assert sheet(guide, reader, message(gone)).drawing is None
