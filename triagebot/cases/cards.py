@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Guide, edition, edition_of
 from triagebot.conversation.case import Answered, Concluded
+from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.outcome import (
     NAMED,
     band,
@@ -136,7 +137,7 @@ def take_back(tx: "Transaction", secret: str, now: datetime) -> bool:
 def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) -> Card:
     """The card of a case as it stands, in the language of `texts`. `photos`: how many were sent."""
     scene = Scene(guide, case, now)
-    scene.catch_up()
+    catch_up(scene)
     told = scene.case.now.outcome not in (None, "stopped")
     if told:
         scene.tell_outcome()

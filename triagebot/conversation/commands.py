@@ -4,10 +4,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from triagebot.conversation import asking, handing, housekeeping, mentoring, outcome
-from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Restarted, Undid, Withdrew
+from triagebot.conversation.case import Answered, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.policy import plausible
-from triagebot.conversation.reply import AnswerList, HowTo, Reasons
+from triagebot.conversation.reply import HowTo, Reasons
 from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.taking import note, take
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.conversation.wording import how_to, listing, said
 from triagebot.identify import ChoiceReading
@@ -34,9 +35,9 @@ def touched_on(scene: Scene, meant: Understood, text: str) -> None:
         named = [question for question in meant.mentions if scene.texts.has(f"question-{question}", "touched")]
         for question in named if not answered and scene.case.now.outcome is None else ():
             scene.say(f"question-{question}.touched")
-        scene.take((), meant.mentions, text)
+        take(scene, (), meant.mentions, text)
         return
-    before = scene.note((), meant.mentions, text)
+    before = note(scene, (), meant.mentions, text)
     step = scene.decide()
     if before.outcome in outcome.NAMED and step.question is None and step.decision.kind == before.outcome:
         scene.follow_up_on(step, before)
@@ -120,11 +121,11 @@ def change(scene: Scene, question: str) -> None:
     scene.reopen()
     scene.add(Withdrew(scene.at, question))
     scene.say("change-done", name=name)
-    scene.add(Asked(scene.at, question, scene.state_of(question)))
+    scene.ask_again(question)
 
 
 def _change_command(scene: Scene, meant: Understood, text: str) -> None:
-    known = changeable(scene)
+    known = scene.changeable()
     if meant.target in known:
         change(scene, str(meant.target))
         return
@@ -136,32 +137,13 @@ def _change_command(scene: Scene, meant: Understood, text: str) -> None:
     if len(known) == 1 and meant.target is None:
         change(scene, known[0])
         return
-    scene.add(Listed(scene.at))
-    list_answers(scene)
-
-
-def list_answers(scene: Scene) -> None:
-    """Every answer with a number, to pick the one that is to change."""
-    known = changeable(scene)
-    rows = [
-        scene.texts("change-row", number=n, answer=_answer_to(scene, question)) for n, question in enumerate(known, 1)
-    ]
-    scene.tell(AnswerList("\n".join([scene.texts("change-which"), *rows])))
-
-
-def changeable(scene: Scene) -> list[str]:
-    return list(dict.fromkeys(fact.reading.question for fact in scene.case.now.facts))
-
-
-def _answer_to(scene: Scene, question: str) -> str:
-    readings = [f.reading for f in scene.case.now.facts if f.reading.question == question]
-    return listing(scene.texts, [said(scene.guide, scene.texts, reading) for reading in dict.fromkeys(readings)])
+    scene.fire("list", lambda _: Listed(scene.at))
 
 
 def _restart(scene: Scene, meant: Understood, text: str) -> None:
     scene.reopen()
     scene.decide()
-    scene.add(Restarted(scene.at, scene.move("restart")))
+    scene.fire("restart", lambda state: Restarted(scene.at, state))
     scene.say("restarted")
     scene.go_on()
 
@@ -174,15 +156,15 @@ def _stop(scene: Scene, meant: Understood, text: str) -> None:
         return
     if scene.case.now.outcome == "stopped":
         scene.remark("stop", text)
-    else:
-        scene.decide()
-        scene.add(Concluded(scene.at, "stopped", scene.move("stop")))
-    scene.say("stopped", code=scene.case.code)
+        scene.say_stopped()
+        return
+    scene.decide()
+    scene.fire("stop", lambda state: Concluded(scene.at, "stopped", state))
 
 
 def _person(scene: Scene, meant: Understood, text: str) -> None:
     scene.decide()
-    scene.add(Concluded(scene.at, "person", scene.move("person"), "asked"))
+    scene.fire("person", lambda state: Concluded(scene.at, "person", state, "asked"))
     scene.tell_outcome()
 
 
@@ -219,12 +201,12 @@ def _thanks(scene: Scene, meant: Understood, text: str) -> None:
 def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
     now = scene.case.now
     yes = meant.command == "yes"
-    if (asked := housekeeping.YES_NO.get(housekeeping.asked_before(scene.case))) is not None:
+    if (asked := housekeeping.YES_NO.get(scene.case.now.confirming)) is not None:
         asked[0 if yes else 1](scene, meant, text)
         return
     if now.puzzle is not None and now.puzzle.proposed is not None:
         if yes:
-            scene.take((Fact(now.puzzle.proposed, now.puzzle.text),), (), text)
+            take(scene, (Fact(now.puzzle.proposed, now.puzzle.text),), (), text)
         else:
             scene.add(Answered(scene.at, (), (), text[:KEPT]))
             scene.say("puzzle-no")
@@ -234,7 +216,7 @@ def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
     if question is not None and question.kind == "choice" and len(question.choices) == 2:
         choices = question.choices
         if set(choices) == {"yes", "no"} or question.purpose == "ability":
-            scene.take((Fact(ChoiceReading(question.id, choices[0 if yes else 1]), text.strip()),), (), text)
+            take(scene, (Fact(ChoiceReading(question.id, choices[0 if yes else 1]), text.strip()),), (), text)
             return
     not_understood(scene, replace(meant, command=None), text)
 
@@ -242,7 +224,7 @@ def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
 def _ask_about(scene: Scene, question: str) -> None:
     """Ask about the thing that was not meant so; or go on where it cannot be asked."""
     if scene.guide.topic.questions[question].purpose != "ability" and scene.case.now.asks.get(question, 0) < 4:
-        scene.add(Asked(scene.at, question, scene.state_of(question)))
+        scene.ask_again(question)
     else:
         scene.go_on()
 

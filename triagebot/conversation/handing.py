@@ -37,7 +37,7 @@ def bot(scene: Scene, meant: Understood, text: str) -> None:
 
 def give_back(scene: Scene, by: str) -> None:
     """The bot goes on; `by` as in `Returned`."""
-    scene.add(Returned(scene.at, by))
+    scene.fire("give-back", lambda _: Returned(scene.at, by), _beneath(scene))
     scene.say("relay-returned" if by == "person" else "relay-returned-by", name=by)
     if scene.case.now.outcome != "person":
         scene.stand_still()
@@ -47,3 +47,8 @@ def give_back(scene: Scene, by: str) -> None:
         scene.stand_still()  # nothing has come to light, so a person should still look at it
     else:
         scene.go_on()
+
+
+def _beneath(scene: Scene) -> str:
+    """The state to which a conversation returns when it is given back."""
+    return scene.case.now.without({"handed", "choosing", "confirming"}).state

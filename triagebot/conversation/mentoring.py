@@ -122,8 +122,8 @@ def to_mentor(
     echo, because = _apart(reply)
     beside: tuple[Block, ...] = (*reply.of(Offers), *reply.of(Picture))
     if ended:  # the outcome at length is the rider's
-        has = texts("mentor-rider-has-it", found=found(guide, case)) if joined else found(guide, case)
-        said = (*(echo if reply.of(Understood) else ()), Remark(has, "mentor-found"), *reply.of(CardLink))
+        has = (_remark(texts, "mentor-rider-has-it"),) if joined else ()
+        said = (*(echo if reply.of(Understood) else ()), *_finding(guide, case), *has, *reply.of(CardLink))
         beside = reply.of(Offers)
     if joined:
         asked = (_remark(texts, "mentor-asked-next", question=question.text),) if question is not None else ()

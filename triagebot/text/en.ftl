@@ -814,7 +814,7 @@ mentor-said-rider = From the rider: { $clauses }.
 mentor-said-mentor = From their helper: { $clauses }.
 mentor-forward-said-rider = You said: { $clauses }.
 mentor-forward-said-mentor = Your helper said: { $clauses }.
-mentor-rider-has-it = { $found } They have all of it. Say “summary” for a text to send on.
+mentor-rider-has-it = They have all of it. Say “summary” for a text to send on.
 
 mentor-invited = Send this on to the rider of “{ $name }”. I ask them first whether they want to. Until they say yes, you and I go on.
 mentor-forward-invite =

@@ -160,5 +160,5 @@ def test_a_picture_says_in_words_what_it_shows_and_one_that_is_gone_is_left_out(
     assert drawn is not None
     assert drawn.address.startswith("/pictures/")
     assert len(drawn.words) > 20
-    gone = Reply((Picture("fastening:no-such-thing"),), "answer")
+    gone = replace(person.reply, blocks=(*person.reply.blocks, Picture("fastening:no-such-thing")))
     assert sheet(guide, reader, message(gone)).drawing is None
