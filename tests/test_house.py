@@ -225,6 +225,39 @@ def test_identify_needs_numbers_and_nothing_else() -> None:
     assert wrong == []
 
 
+def test_nobody_takes_the_plain_text_of_a_reply_apart() -> None:
+    """What is to be shown, shared or left out of a reply is chosen by block; its plain text is only handed on whole."""
+    wrong = []
+    for path, tree in modules(PACKAGE):
+        rendering = {"plain", "plain_of"} & {
+            alias.asname or alias.name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom) and str(node.module).startswith("triagebot.conversation")
+            for alias in node.names
+        }
+        parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
+        rendered = [
+            node
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in rendering
+        ]
+        kept = {
+            target.id
+            for node in rendered
+            if isinstance(assigned := parents[node], ast.Assign | ast.NamedExpr | ast.AnnAssign)
+            for target in ast.walk(assigned.targets[0] if isinstance(assigned, ast.Assign) else assigned.target)
+            if isinstance(target, ast.Name)
+        }
+        again = [node for node in ast.walk(tree) if isinstance(node, ast.Name) and node.id in kept]
+        taken_apart = ast.Attribute | ast.Subscript | ast.BinOp | ast.Compare | ast.FormattedValue
+        wrong += [
+            f"{path.relative_to(ROOT)}:{node.lineno}"
+            for node in (*rendered, *again)
+            if isinstance(parents[node], taken_apart)
+        ]
+    assert wrong == []
+
+
 # What is installed
 
 
