@@ -89,8 +89,8 @@ def share(
     ended = any(isinstance(event, Concluded) and event.outcome != "stopped" for event in made.events)
     if seat.by == MENTOR:
         riders = reached_of(tx, seat.party.case)
-        reached_riders = [party for party in seat.of("person") if party.mark in riders]
-        told = [Elsewhere(rider.mark, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
+        reached_riders = [party for party in seat.of("person") if party.person in riders]
+        told = [Elsewhere(rider.person, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
         name, joined = called(texts, seat.party), bool(reached_riders)
         own = to_mentor(guide, case, name, reply, joined=joined, ended=ended, news=news)
         return own, tuple(told)
@@ -99,7 +99,7 @@ def share(
     wrote = _wrote(guide, made.before, content)
     copies = [
         Elsewhere(
-            mentor.mark,
+            mentor.person,
             case,
             copy(guide, case, called(texts, mentor), wrote, reply, ended=ended),
             aside=not is_at(tx, mentor),
@@ -116,17 +116,17 @@ def forgetting(guide: Guide, tx: "Transaction", mark: str, now: datetime) -> tup
 
     told: list[Elsewhere] = []
     for party in Parties(tx).parts(mark):
-        seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.mark != mark))
+        seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.person != mark))
         if not seat.shared or party.role == "invited":
             continue
         case = _readable(tx, party.case)
         language = case.language if case is not None else guide.shop.language
         texts = guide.language(language).texts
         if seat.by == RIDER:
-            gone = [(mentor.mark, texts("mentor-forgot", name=called(texts, mentor))) for mentor in seat.of("mentor")]
+            gone = [(mentor.person, texts("mentor-forgot", name=called(texts, mentor))) for mentor in seat.of("mentor")]
             told += [Elsewhere(who, None, answer(words), language=language) for who, words in gone]
         elif case is not None and not seat.of("mentor"):
-            told += [Elsewhere(rider.mark, case, _left_alone(guide, case, now)) for rider in seat.of("person")]
+            told += [Elsewhere(rider.person, case, _left_alone(guide, case, now)) for rider in seat.of("person")]
     return tuple(told)
 
 

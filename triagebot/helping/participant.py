@@ -84,7 +84,7 @@ class Participant:
 
     def _again(self, content: Content | Message) -> At | Spoken:
         """They are where they were before they were asked."""
-        mark, before = self.seat.party.mark, self.here.tx.standing(self.seat.party.mark)
+        mark, before = self.seat.party.person, self.here.tx.current_version(self.seat.party.person)
         stored = self.here.tx.case(before[0]) if before is not None else None
         held = unfolded(stored) if stored is not None else None
         return At(held, seat_of(self.here.tx, held, mark), content)
@@ -107,7 +107,7 @@ class Participant:
             first = Remark(self.texts(text, name=name), text)
             goes_on = text == "mentor-left" and not aside
             reply = self._to_go_on(case, name).first(first) if goes_on else told(first.text, about=text)
-            others.append(Elsewhere(mentor.mark, case, reply, aside=aside))
+            others.append(Elsewhere(mentor.person, case, reply, aside=aside))
         return tuple(others)
 
     def _to_go_on(self, case: Case, name: str) -> Reply:
@@ -134,7 +134,9 @@ class Participant:
         stands = (afterwards(self.texts, case),) if ended else reply.said
         reply = replace(reply, blocks=(*stands, *reply.of(Question, Offers)))
         if self.seat.by == MENTOR:
-            joined = bool(reached_of(self.here.tx, self.held.number) & {party.mark for party in self.seat.of("person")})
+            joined = bool(
+                reached_of(self.here.tx, self.held.number) & {party.person for party in self.seat.of("person")}
+            )
             reply = to_mentor(self.here.guide, case, name, reply, joined=joined, ended=False)
         return Spoken(case, reply.first(Remark(first)), self.held.number)
 
@@ -224,8 +226,8 @@ class Participant:
     def _finish(self, rest: str) -> Spoken:
         party, case = self.seat.party, self.held.case
         self.here.parties.change(replace(party, away=True))
-        after, away = self.here.tx.standing(party.mark), replace(party, away=True)
-        now = self.here.parties.of(after[0], party.mark) if after is not None else None
+        after, away = self.here.tx.current_version(party.person), replace(party, away=True)
+        now = self.here.parties.of(after[0], party.person) if after is not None else None
         goes_on = now is not None and now.role == "mentor" and not now.away
         reply = told(self.texts("mentor-finished", name=called(self.texts, away), code=case.code))
         if now is not None and goes_on:
@@ -257,9 +259,9 @@ class Participant:
         return other._where(self.texts("mentor-switched", name=party.name))
 
     def _moved(self, party: "Party") -> "Participant":
-        self.here.tx.join(party.case, party.mark, "mentor")
+        self.here.tx.join(party.case, party.person, "mentor")
         held = case_of(self.here.tx, party)
-        seat = seat_of(self.here.tx, held, party.mark)
+        seat = seat_of(self.here.tx, held, party.person)
         assert seat is not None, "a mentor takes part"
         return replace(self, held=held, seat=seat)
 
@@ -274,7 +276,7 @@ class Participant:
         likeness = fuzz.token_set_ratio if loosely else fuzz.ratio
         alike = [
             (likeness(wanted, without(self.words.articles, fold(party.name))), party)
-            for party in self.here.parties.helped(self.seat.party.mark)
+            for party in self.here.parties.helped(self.seat.party.person)
             if party.name
         ]
         best = max((score for score, _ in alike), default=0.0)

@@ -55,7 +55,7 @@ def named(here: Here, held: LoadedCase, party: "Party", name: str) -> Spoken:
 
 def renamed(here: Here, party: "Party", name: str) -> "Party":
     """The case is called so from now on, or nearly so where another case of this mentor's has the name."""
-    party = replace(party, name=free(cleaned(name), here.parties.helped(party.mark), party.case))
+    party = replace(party, name=free(cleaned(name), here.parties.helped(party.person), party.case))
     here.parties.change(party)
     return party
 

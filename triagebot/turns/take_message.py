@@ -129,12 +129,12 @@ def forget_the_person(at: InHand) -> InHand | Taken:
     """Deletes everything where the turn says so; what is given back is the last that there was."""
     if not erases(at.events):
         return at
-    from triagebot.store.forgetting import own_cases, take_back_letters  # late: they need the database library
+    from triagebot.store.forgetting import own_cases, take_back_messages  # late: they need the database library
 
     tx, relay = at.tx, at.turns.relay
     others_told = mentoring.forgetting(at.turns.guide, tx, at.lookup_hash, at.turns.clock())
     own = own_cases(tx, at.lookup_hash)
-    others = take_back_letters(tx, at.lookup_hash, own)
+    others = take_back_messages(tx, at.lookup_hash, own)
     room = relay.forgotten(tx, own) if relay is not None else ()
     tx.forget(at.person)
     for each in (at.lookup_hash, *others):
