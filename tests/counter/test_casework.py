@@ -4,7 +4,6 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from triagebot.store.tickets import Tickets
 
 from tests.counter.shop import Shop
 from tests.delivery.office import Dead
@@ -13,6 +12,7 @@ from triagebot.conversation import Guide, edition
 from triagebot.conversation.case import Closed
 from triagebot.messages import Arrived, Commanded, Pressed, Said, Sent
 from triagebot.store.post import Post
+from triagebot.store.staff import Tickets
 
 ADA, EVE, BOB, CYD = "ada", "eve", "bob", "cyd"
 

@@ -10,10 +10,10 @@ from threading import Barrier, Thread
 import pytest
 
 from tests.counter.shop import Shop
-from triagebot.counter import dismiss, invite, read_invite, redeem
+from triagebot.counter import dismiss, invite, redeem
 from triagebot.errors import UsageError
 from triagebot.messages import Arrived, Chose, Edited, Pressed, Reacted, Sent
-from triagebot.messages.codes import CONSONANTS, STAFF_CODE, fresh_secret, grouped
+from triagebot.messages.codes import CONSONANTS, STAFF_CODE, fresh_secret, grouped, read_secret
 from triagebot.messages.incoming import Content, from_json, to_json
 from triagebot.store import open_store
 from triagebot.store.grants import Grants
@@ -44,14 +44,14 @@ def test_a_code_has_eighty_bits_and_more_and_is_no_word() -> None:
 )
 def test_a_code_is_read_however_it_is_grouped(write: object) -> None:
     code = fresh_secret(STAFF_CODE)
-    assert read_invite(write(grouped(code))) == code  # type: ignore[operator]
+    assert read_secret(write(grouped(code)), STAFF_CODE) == code  # type: ignore[operator]
 
 
 @pytest.mark.parametrize(
     "text", ["", "hello", NEVER + "B", NEVER[:-1], NEVER.replace("B", "A"), f"use {NEVER}", "x" * 999]
 )
 def test_any_other_text_is_none(text: str) -> None:
-    assert read_invite(text) is None
+    assert read_secret(text, STAFF_CODE) is None
 
 
 def test_whoever_sends_the_code_is_staff_from_then_on(shop: Shop) -> None:
@@ -258,7 +258,7 @@ def test_who_was_removed_and_what_they_had_is_in_the_history(shop: Shop) -> None
         case = view.case_by_code(code)
         assert case is not None
         deeds = Staff(view).deeds(case.id)
-        ada, eve = (view.mark(f"{shop.recorded.name}:{who}") for who in ("ada", "eve"))
+        ada, eve = (view.lookup_hash(f"{shop.recorded.name}:{who}") for who in ("ada", "eve"))
     assert [(deed.name, deed.what) for deed in deeds] == [("Ada", "claimed"), ("Ada", "left")]
     written = [(row[0], row[1]) for row in shop.rows("deeds", "person, what") if row[1] in ("joined", "removed")]
     assert written == [(ada, "joined"), (eve, "joined"), (ada, "removed"), (eve, "removed")]
@@ -302,7 +302,7 @@ def test_an_owner_who_is_invited_as_staff_stays_owner(shop: Shop) -> None:
 def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
     with open_store(tmp_path / "data", key_file=tmp_path / "key") as store:
         with store.begin() as tx:
-            code = read_invite(invite(tx, "owner", "Ada", START))
+            code = read_secret(invite(tx, "owner", "Ada", START), STAFF_CODE)
             marks = [tx.lookup_hash(f"page:{n}") for n in range(8)]
         assert code is not None
         barrier, joined = Barrier(len(marks)), list[str]()

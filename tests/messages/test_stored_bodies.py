@@ -59,10 +59,10 @@ SENT_ON: dict[str, Any] = {
 def test_what_waited_at_an_upgrade_goes_out(office: Office, channel: RecordedChannel, body: dict[str, Any]) -> None:
     office.bring(A, "hello")
     with office.store.begin() as tx:
-        mark = tx.mark(f"{channel.name}:{A}")
+        mark = tx.lookup_hash(f"{channel.name}:{A}")
         who = Post(tx).found(mark).who
         assert who is not None
-        Post(tx).enclose(who, mark, "send", body, office.clock())
+        Post(tx).put_out(who, mark, "send", body, office.clock())
     office.crash()
     office.run(office.delivery.idle())
     out = channel.last(A)
@@ -83,11 +83,11 @@ def test_an_older_question_loses_its_buttons_when_it_is_answered(office: Office,
     """The change of a message goes out with what that message said, which an older version wrote."""
     office.bring(A, "hello")
     with office.store.begin() as tx:
-        mark = tx.mark(f"{channel.name}:{A}")
+        mark = tx.lookup_hash(f"{channel.name}:{A}")
         who = Post(tx).found(mark).who
         assert who is not None
-        row = Post(tx).enclose(who, mark, "send", ASKED, office.clock())
-        Post(tx).lives(mark, row)
+        row = Post(tx).put_out(who, mark, "send", ASKED, office.clock())
+        Post(tx).set_live(mark, row)
     office.crash()
     office.run(office.delivery.idle())
     office.bring(A, "9 sprockets")

@@ -11,7 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from triagebot.errors import UsageError
-from triagebot.messages.codes import STAFF_CODE, fresh_secret, grouped, read_secret
+from triagebot.messages.codes import STAFF_CODE, fresh_secret, grouped
 from triagebot.store.grants import Grants
 from triagebot.store.staff import Member, Role, Staff, Tickets
 
@@ -20,11 +20,6 @@ if TYPE_CHECKING:
 
 #: How long a code counts unless something else is said, and at most.
 LASTS, LONGEST = timedelta(hours=48), timedelta(days=30)
-
-
-def read_invite(text: str) -> str | None:
-    """The code that a text is and nothing else, however it is grouped; None for any other text."""
-    return read_secret(text, STAFF_CODE)
 
 
 def invite(tx: "Transaction", role: Role, name: str, now: datetime, lasts: timedelta = LASTS) -> str:

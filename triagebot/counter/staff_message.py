@@ -35,12 +35,13 @@ from triagebot.counter.case_commands import (
     queue,
     touched_cases,
 )
-from triagebot.counter.invitations import read_invite, redeem
+from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
 from triagebot.counter.lending_commands import lend, lent_out, returned, where_else
 from triagebot.counter.today import digest_of, digest_text
 from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
+from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.messages.incoming import (
     Arrived,
     Chose,
@@ -297,7 +298,7 @@ def _code(incoming: Incoming, content: Content) -> str | None:
         return None
     match content:
         case Said(text) | Arrived(secret=text):
-            return read_invite(text)
+            return read_secret(text, STAFF_CODE)
         case _:
             return None
 

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
-from triagebot.cases.tickets import TRYING
+from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
 from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
@@ -70,13 +70,11 @@ class Relay:
 
     # --- handing over -----------------------------------------------------------------------------------------------
 
-    def hands_over(self, tx: "Transaction", mark: str, case: Case, events: Sequence[Event]) -> tuple[Event, ...]:
-        """What comes to a turn that ends with a person, where there is a room to go to; nothing to any other."""
-        ends = any(isinstance(event, Concluded) and event.outcome == "person" for event in events)
-        if not self.rooms or not ends or case.now.outcome != "person":
+    def hands_over(self, tx: "Transaction", mark: str, case: Case) -> tuple[Event, ...]:
+        """What comes to a turn that ends with a person, where there is a room to go to."""
+        if not self.rooms or case.now.outcome != "person" or tries_it_out(Staff(tx).member(mark)):
             return ()
-        member = Staff(tx).member(mark)
-        return () if member is not None and member.standing.get(TRYING) else (Handed(self.clock()),)
+        return (Handed(self.clock()),)
 
     def telling(self, case: Case, reply: Reply) -> Reply:
         """What is said to a turn that hands the case over, and how to take it back."""

@@ -16,7 +16,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from triagebot.cases.change_channel import Elsewhere, code_said
+from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Guide, Message, Reply, look
 from triagebot.conversation.case import Concluded, Remarked
@@ -37,10 +37,9 @@ from triagebot.helping.seats import (
     pressed_elsewhere,
     reached_of,
     seat_of,
-    text_of,
 )
-from triagebot.helping.words import mentor_words, opens
-from triagebot.messages.codes import JOIN_CODE, read_secret
+from triagebot.helping.words import mentor_words, opens, text_of
+from triagebot.messages.codes import JOIN_CODE, named_code, read_secret
 from triagebot.messages.incoming import Commanded, Content, Pressed
 from triagebot.shop import fold
 
@@ -56,7 +55,7 @@ def attend(here: Here, held: LoadedCase | None, content: Content | Message) -> A
     words, text = mentor_words(here.language), text_of(content)
     if (code := read_secret(text, JOIN_CODE)) is not None:
         return _brought(here, held, code)
-    if (by_code := _by_code(here, code_said(text, here.language))) is not None:
+    if (by_code := _by_code(here, named_code(text, here.language))) is not None:
         return by_code
     if (name := opens(words, content, text)) is not None:
         return opened(here, name)

@@ -10,7 +10,7 @@ from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.conversation.mentoring import MENTOR, RIDER, for_somebody_else
 from triagebot.conversation.reply import told
-from triagebot.messages.incoming import Arrived, Content, Pressed, Said
+from triagebot.messages.incoming import Content, Pressed
 from triagebot.messages.outgoing import turn_number
 from triagebot.topics import Texts
 
@@ -127,18 +127,6 @@ def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCas
 def answer(text: str) -> Reply:
     """Nothing but words."""
     return told(text)
-
-
-def text_of(content: Content | Message) -> str:
-    match content:
-        case Said(text):
-            return text
-        case Message(text=text, choice=None):
-            return text
-        case Arrived(secret=secret):
-            return secret
-        case _:
-            return ""
 
 
 def choice_of(content: Content | Message, case: Case) -> str:

@@ -8,7 +8,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Message
-from triagebot.messages.incoming import Commanded, Content
+from triagebot.messages.codes import JOIN_CODE, named_code, read_secret
+from triagebot.messages.incoming import Arrived, Commanded, Content, Said
 from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
 
@@ -40,6 +41,29 @@ def mentor_words(language: str) -> MentorWords:
     data = words_beside(__file__, language)
     sets = (frozenset(folded(data[name])) for name in ("leave", "not-meant", "yes", "no", "articles"))
     return MentorWords(frozenset(folded(data["opens"])), by_phrase(data["commands"]), *sets)
+
+
+def text_of(content: Content | Message) -> str:
+    match content:
+        case Said(text):
+            return text
+        case Message(text=text, choice=None):
+            return text
+        case Arrived(secret=secret):
+            return secret
+        case _:
+            return ""
+
+
+def asks_about_helping(content: Content | Message, language: str) -> bool:
+    """Whether a message is about helping somebody, or about a case by its code, whoever says it."""
+    words, text = mentor_words(language), text_of(content)
+    return (
+        opens(words, content, text) is not None
+        or read_secret(text, JOIN_CODE) is not None
+        or named_code(text, language) is not None
+        or words.commands.get(fold(text)) == "cases"
+    )
 
 
 def opens(words: MentorWords, content: Content | Message, text: str) -> str | None:

@@ -10,6 +10,9 @@ import re
 import secrets
 import unicodedata
 from collections.abc import Callable
+from functools import lru_cache
+
+from triagebot.messages.words import words_beside
 
 #: Crockford's base 32 has no I, L, O and U; 0 and 1 are left out too, which are still heard and read as letters.
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -21,6 +24,8 @@ JOIN_CODE, STAFF_CODE = 12, 20
 #: A secret is given out in groups of so many letters.
 GROUP = 4
 
+#: No longer message names a case by its code and says nothing else.
+LONGEST_NAMING = 60
 #: No case code has these, so a person who writes one has taken another letter for it: the one that it looks most like.
 _MISREAD = str.maketrans({"0": "Q", "O": "Q", "1": "7", "I": "J", "L": "J", "U": "V"})
 #: What may stand between the letters of a case code, or round them.
@@ -39,6 +44,26 @@ def read_code(text: str) -> str | None:
     if len(letters) != LENGTH or not set(letters) <= set(ALPHABET):
         return None
     return grouped(letters, LENGTH // 2)
+
+
+@lru_cache(maxsize=32)
+def _naming(language: str) -> re.Pattern[str]:
+    """A code as it is given out, or any six letters that are called a code."""
+    words = words_beside(__file__, language)
+    before, code, is_ = ("|".join(map(re.escape, map(str, words[name]))) for name in ("before", "code", "is"))
+    return re.compile(
+        rf"\s*(?:(?:{before})\s+){{0,2}}(?P<word>{code})?\s*(?:{is_}|:)?\s*"
+        r"(?P<code>\w{3}(?P<hyphen>[-–])?\s?\w{3})\s*\.?\s*",
+        re.IGNORECASE,
+    )
+
+
+def named_code(text: str, language: str) -> str | None:
+    """The code that a message names and says nothing else; None for any other message."""
+    found = _naming(language).fullmatch(text) if len(text) < LONGEST_NAMING else None
+    if found is None or not (found["hyphen"] or found["word"]):
+        return None
+    return read_code(found["code"])
 
 
 def fresh_secret(letters: int) -> str:

@@ -625,7 +625,6 @@ staff-two = Two kinds fit. Check before you pull.
 staff-two-row = { $fastening }, { $share } %. { $tool }
 staff-no-tool = No tool can be named from this.
 staff-no-remover = { $fastening }. No remover is sold for it.
-staff-caution = { $signal }: { $text }
 staff-tool = “{ $name }”, { $hangs }. We have { $count }.
 staff-tool-none = { $tool }: none on the wall.
 staff-tool-line = Tool: { $tool }

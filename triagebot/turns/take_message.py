@@ -19,13 +19,14 @@ from triagebot.cases import change_channel
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, Result, follow
-from triagebot.conversation.case import Handed
-from triagebot.conversation.housekeeping import erases
-from triagebot.conversation.mentoring import labelled
+from triagebot.conversation.case import Concluded, Handed, Remarked
+from triagebot.conversation.mentoring import for_somebody_else, labelled
 from triagebot.conversation.reply import CardLink, told
 from triagebot.conversation.wording import listing, said
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
+from triagebot.helping.words import asks_about_helping
+from triagebot.messages.codes import named_code
 from triagebot.messages.incoming import Arrived, Content, Pressed, Said, Sent
 from triagebot.messages.outgoing import turn_number
 from triagebot.store import StoreConflict
@@ -71,6 +72,10 @@ def find_case(at: InHand) -> InHand:
 
 def attend_to_helping(at: InHand) -> InHand | Taken:
     """What is about helping somebody elsewhere is answered; all else goes to the case that it belongs to."""
+    mine = at.before is not None and not for_somebody_else(at.before.case)
+    elsewhere = isinstance(at.content, Pressed) and (at.before is None or at.content.case != at.before.case.code)
+    if (mine or at.before is None) and not elsewhere and not asks_about_helping(at.content, at.language):
+        return at
     turns = at.turns
     here = Here(
         turns.guide, turns.clock(), turns.fresh, turns.links, at.tx, at.lookup_hash, at.person, at.language
@@ -83,7 +88,7 @@ def attend_to_helping(at: InHand) -> InHand | Taken:
 
 def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
     """A case that the person takes part in is gone on with; that of others is asked for."""
-    code = change_channel.code_said(at.content.text, at.language) if isinstance(at.content, Said) else None
+    code = named_code(at.content.text, at.language) if isinstance(at.content, Said) else None
     if code is None or (at.before is not None and at.before.case.code == code):
         return at
     now, guide = at.turns.clock(), at.turns.guide
@@ -127,7 +132,7 @@ def plan_the_turn(at: InHand) -> InHand:
 
 def forget_the_person(at: InHand) -> InHand | Taken:
     """Deletes everything where the turn says so; what is given back is the last that there was."""
-    if not erases(at.events):
+    if not _remarked(at, "erase"):
         return at
     from triagebot.store.forgetting import own_cases, take_back_messages  # late: they need the database library
 
@@ -146,7 +151,7 @@ def forget_the_person(at: InHand) -> InHand | Taken:
 def refuse_a_late_yes(at: InHand) -> InHand:
     """A yes to somebody who does not wait for it any more lets nobody in."""
     before, now = at.before, at.turns.clock()
-    if before is None or not change_channel.says_yes(at.events) or change_channel.waiting(at.tx, before.number, now):
+    if before is None or not _remarked(at, "moved") or change_channel.waiting(at.tx, before.number, now):
         return at
     made = after(at.turns.guide, before.case, change_channel.too_late(at.events), now, "move-over")
     return replace(at, case=made.case, reply=made.reply, events=made.events, understood=made.understood)
@@ -155,7 +160,7 @@ def refuse_a_late_yes(at: InHand) -> InHand:
 def hand_over(at: InHand) -> InHand:
     """A person of the shop has the case from now on, where the turn ends with one and the staff have a room."""
     relay = at.turns.relay
-    more = relay.hands_over(at.tx, at.lookup_hash, at.case, at.events) if relay is not None else ()
+    more = relay.hands_over(at.tx, at.lookup_hash, at.case) if relay is not None and _ends_with_a_person(at) else ()
     return replace(at, case=reduce(follow, more, at.case), events=(*at.events, *more)) if more else at
 
 
@@ -201,6 +206,8 @@ def share_with_mentor_and_rider(at: InHand) -> InHand:
 
 def let_in_who_waits(at: InHand) -> InHand:
     """A yes lets in whoever waits to go on with the case on another channel."""
+    if not _remarked(at, "moved", "stayed"):
+        return at
     now = at.turns.clock()
     here = change_channel.let_in(at.tx, at.number, at.events, now)
     told = tuple(Elsewhere(each, at.case, where_it_stands(at.turns.guide, at.case, now, "moved-here")) for each in here)
@@ -208,21 +215,26 @@ def let_in_who_waits(at: InHand) -> InHand:
 
 
 def open_the_ticket(at: InHand) -> InHand:
-    """The case's ticket is opened where a person must look, and woken where it sleeps."""
+    """The case's ticket is opened where a person must look, whatever the reason, unless a member tries it out; and
+    woken where it sleeps, which the member is told who has it."""
     if not at.events:
         return at
-    from triagebot.cases.tickets import after_turn  # late: it needs the database library
+    from triagebot.cases.tickets import told_awake, tries_it_out  # late: they need the database library
+    from triagebot.store.staff import Staff, Tickets
 
-    staff = after_turn(
-        at.tx, at.turns.guide, at.lookup_hash, at.number, at.case, at.events, at.turns.clock()
-    )  # fmt: skip
-    return replace(at, staff=staff) if staff else at
+    tickets = Tickets(at.tx)
+    if _ends_with_a_person(at) and not tries_it_out(Staff(at.tx).member(at.lookup_hash)):
+        tickets.open(at.number, at.case.now.reason or "doubt", at.turns.clock())
+    if not tickets.wake(at.number):
+        return at
+    ticket = tickets.of(at.number)
+    return replace(at, staff=told_awake(at.tx, at.turns.guide, ticket, at.case.code, "staff-awake-wrote"))
 
 
 def tell_the_staff_room(at: InHand) -> InHand:
     """What the staff's room is told of the turn, and the person of the hand-over."""
     relay = at.turns.relay
-    if relay is None:
+    if relay is None or not relay.rooms:
         return at
     had = at.before is not None and at.before.case.handed and not at.new
     handed = any(isinstance(event, Handed) for event in at.events)
@@ -270,6 +282,15 @@ def set_aside(turns: Turns, tx: "Transaction", lookup_hash: str, language: str) 
     except Exception:  # whatever kept the message from being taken may keep its case from being read
         held = None
     return None, told(turns.guide.language(language).texts("set-aside"), "person", about="set-aside")
+
+
+def _remarked(at: InHand, *what: str) -> bool:
+    """Whether the turn noted that the message was one of these."""
+    return any(isinstance(event, Remarked) and event.what in what for event in at.events)
+
+
+def _ends_with_a_person(at: InHand) -> bool:
+    return any(isinstance(event, Concluded) and event.outcome == "person" for event in at.events)
 
 
 def _chosen(at: InHand, code: str) -> LoadedCase | None:
