@@ -6,10 +6,10 @@ Rules of this file:
 - `_TOGETHER` says which neighbours stand without an empty line between them.
 """
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, Literal
+from functools import cache
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Discriminator, SerializerFunctionWrapHandler, Tag, WrapSerializer
 
@@ -246,20 +246,19 @@ class Forward:
     picture: str | None = None
 
 
-_KINDS: tuple[type, ...] = (
-    Understood, Remark, HowTo, AnswerList, Preface, Finding, Reasons, Hazard, SeparatingCheck, Tool, Direction, Needs,
-    Step, Advice, NoteLinks, Excerpt, Services, Reach, CaseCode, CardLink, WhatNext, Question, Offers, Picture,
-    Compact, Forward,
-)  # fmt: skip
-_NAMES = {kind: re.sub(r"(?<!^)(?=[A-Z])", "-", kind.__name__).lower() for kind in _KINDS}
-
-
 def _name(block: Any) -> str | None:
-    return block.get("is") if isinstance(block, dict) else _NAMES.get(type(block))
+    return block.get("is") if isinstance(block, dict) else _names().get(type(block))
+
+
+@cache
+def _names() -> dict[type, str]:
+    """What each block is called in what is stored."""
+    tagged = (get_args(each) for each in get_args(get_args(Block)[0]))
+    return {kind: tag.tag for kind, tag in tagged}
 
 
 def _named(block: "Block", written: SerializerFunctionWrapHandler) -> dict[str, Any]:
-    return {"is": _NAMES[type(block)], **written(block)}
+    return {"is": _names()[type(block)], **written(block)}
 
 
 Block = Annotated[

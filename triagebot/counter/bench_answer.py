@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from triagebot.conversation import Choice, Guide, Reply, Result, Step, follow, open_case
 from triagebot.conversation.case import Answered, Case
 from triagebot.conversation.guide import UNSURE
-from triagebot.conversation.outcome import band, cautions_for, leading, notes, separating_check
+from triagebot.conversation.outcome import band, cautions_for, leading, notes
 from triagebot.conversation.reply import (
     Block,
     Compact,
@@ -27,6 +27,7 @@ from triagebot.conversation.reply import (
     Understood,
 )
 from triagebot.conversation.reply import Tool as ToolBlock
+from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import label, listing, number, said, told
 from triagebot.counter.bench_line import Line, Seen, at_the_bench
 from triagebot.identify import ChoiceReading, Decision, odd_one_out

@@ -6,7 +6,7 @@ guessed; both are written down, without the name of whoever borrowed it.
 
 from collections.abc import Sequence
 
-from triagebot.conversation.outcome import money
+from triagebot.conversation.shop_offers import money
 from triagebot.conversation.wording import either
 from triagebot.counter.bench_answer import apart, kind_of
 from triagebot.counter.case_commands import Attended, Work, answer, looks_like_a_code, named_case
