@@ -20,7 +20,6 @@ from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, pol
 from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
 from tests.doubles.telegram import Person, Telegram, Weather
 from triagebot.channels.telegram import client
-from triagebot.channels.telegram.fetching import fetch
 from triagebot.delivery import TooLarge, outbox
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
 from triagebot.store import Store, open_store
@@ -259,7 +258,7 @@ async def served_by(odd: Odd) -> AsyncIterator[str]:
     import uvicorn
 
     routes = [
-        Route("/bot{token}/getFile", odd.get_file, methods=["POST"]),
+        Route("/bot{token}/getfile", odd.get_file, methods=["POST"]),
         Route("/file/bot{token}/{path:path}", odd.file),
     ]
     config = uvicorn.Config(Starlette(routes=routes), log_config=None, ws="none", lifespan="off")
@@ -283,7 +282,7 @@ async def fetched(odd: Odd, most: int = 1_000_000) -> bytes:
     async with served_by(odd) as server:
         bot = client(fresh_token(), server)
         try:
-            return await fetch(bot, {"file": "f"}, most)
+            return await bot.photo("f", most)
         finally:
             await bot.hang_up()
 
@@ -353,7 +352,7 @@ async def test_no_path_and_no_platform(odd: Odd) -> None:
     token = fresh_token()
     bot = client(token, "http://127.0.0.1:1")
     with pytest.raises(Transient) as told:
-        await fetch(bot, {"file": "f"}, 10)
+        await bot.photo("f", 10)
     await bot.hang_up()
     error: BaseException | None = told.value
     while error is not None:

@@ -2,14 +2,13 @@
 
 import asyncio
 import logging
-import sys
 from pathlib import Path
 
 import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling
 from tests.doubles.telegram import Limits, Person, Telegram, Weather
-from triagebot.channels.telegram import Client, client
+from triagebot.channels.telegram import bot_api, client
 
 pytestmark = pytest.mark.asyncio
 
@@ -141,7 +140,7 @@ async def test_after_a_silence_lower_numbers_are_not_lost(
     platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A number that was asked for and confirmed is not asked for for ever: the platform may begin anew below it."""
-    monkeypatch.setattr(sys.modules[Client.__module__], "POLL", 1)
+    monkeypatch.setattr(bot_api, "POLL", 1)
     async with polling(platform, tmp_path) as booth:
         ada = booth.person("Ada")
         await Rider(ada).start()
