@@ -10,7 +10,7 @@ from telegram import Update
 
 from tests.channels.telegram.stage import Booth, polling
 from tests.doubles.telegram import Person, Screen, Telegram
-from tests.doubles.telegram_tests.fair import platform, served
+from tests.doubles.telegram_tests.fixtures import platform, served
 from triagebot.channels.telegram.reading import Reader
 from triagebot.counter import invite
 from triagebot.messages import Arrived, Said

@@ -103,7 +103,7 @@ async def test_a_group_that_becomes_larger_is_followed(booth: Booth) -> None:
 async def test_what_was_to_go_to_the_smaller_group_goes_to_the_larger(booth: Booth) -> None:
     ada = booth.person("Ada")
     group = booth.platform.add_group(ada, "Workshop", kind="group", bots=[booth.token])
-    booth.platform.order("sendMessage", "500", 1)
+    booth.platform.inject("sendMessage", "500", 1)
     ada.write(f"{name_of(booth)} hello", chat=group)
     while not booth.delivery.counts.retried:
         await asyncio.sleep(0.01)
@@ -120,7 +120,7 @@ async def test_whoever_throws_it_out_is_not_written_to_any_more(booth: Booth) ->
     screen = await said(booth, ada, group, 1)
     await booth.quiet()
     for method in ("sendMessage", "sendPhoto"):
-        booth.platform.order(method, "500", 1)
+        booth.platform.inject(method, "500", 1)
     ada.press("I don’t know", chat=group, message=screen.last.id)
     while not any(fault for *_, fault in booth.calls()):
         await asyncio.sleep(0.005)

@@ -18,7 +18,7 @@ from starlette.routing import Route
 from tests.channels.telegram.campaign import Bot
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, polling
 from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
-from tests.doubles.telegram import Person, Telegram, Weather
+from tests.doubles.telegram import Faults, Person, Telegram
 from triagebot.channels.telegram import client
 from triagebot.delivery import TooLarge, outbox
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
@@ -90,14 +90,14 @@ async def test_every_photo_of_an_album_is_kept_and_answered_once(
         assert len(ada.screen().from_bots) == 2
 
 
-async def test_an_album_in_foul_weather(platform: Telegram, tmp_path: Path) -> None:
+async def test_an_album_in_with_faults(platform: Telegram, tmp_path: Path) -> None:
     """Parts come twice, late and in another order, and every second request fails."""
     async with polling(platform, tmp_path) as booth:
         ada = booth.person("Ada")
         await Rider(ada).start()
         methods = ("getfile", "download")
-        platform.set_weather(
-            Weather(seed=4, duplicate=0.5, delay=0.5, delay_seconds=0.1, server_error=0.15, bad_gateway=0.1, lost=0.1,
+        platform.set_faults(
+            Faults(seed=4, duplicate=0.5, delay=0.5, delay_seconds=0.1, server_error=0.15, bad_gateway=0.1, lost=0.1,
                     cut=0.15, methods=methods)
         )  # fmt: skip
         ada.send_album(6)
@@ -118,7 +118,7 @@ async def test_an_album_in_foul_weather(platform: Telegram, tmp_path: Path) -> N
 async def test_a_fault_of_the_platform_is_waited_out(booth: Booth, method: str, fault: str) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.order(method, fault, 2)  # type: ignore[arg-type]
+    booth.platform.inject(method, fault, 2)  # type: ignore[arg-type]
     sent = encoded(Image.effect_noise((600, 400), 60).convert("RGB"))
     ada.send("photo", data=sent)
     await booth.quiet()
@@ -129,8 +129,8 @@ async def test_a_fault_of_the_platform_is_waited_out(booth: Booth, method: str, 
 async def test_the_platform_goes_while_a_photo_is_fetched(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.set_weather(Weather(slow_seconds=0.5))
-    booth.platform.order("download", "slow")
+    booth.platform.set_faults(Faults(slow_seconds=0.5))
+    booth.platform.inject("download", "slow")
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot())
         await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
@@ -173,8 +173,8 @@ async def test_what_only_looks_like_a_photo_is_lost(booth: Booth) -> None:
 async def test_who_is_forgotten_while_a_photo_is_fetched(booth: Booth) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.set_weather(Weather(slow_seconds=1.5))
-    booth.platform.order("download", "slow")
+    booth.platform.set_faults(Faults(slow_seconds=1.5))
+    booth.platform.inject("download", "slow")
     ada.send("photo", data=snapshot())
     while not booth.calls("getFile"):
         await asyncio.sleep(0.01)
@@ -196,9 +196,9 @@ async def test_killed_between_receiving_and_fetching(platform: Telegram, tmp_pat
     try:
         ada.start()
         await ada.watch(lambda screen: bool(screen.from_bots), within=30)
-        platform.set_weather(Weather(slow_seconds=8.0))
-        platform.order("download", "slow")
-        platform.order("getFile", "slow")
+        platform.set_faults(Faults(slow_seconds=8.0))
+        platform.inject("download", "slow")
+        platform.inject("getFile", "slow")
         ada.send_album(2, caption="it has 6 sprockets")
         await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text, within=30)
         await asyncio.sleep(0.5)  # the answer is noted as sent, and both photos are under way

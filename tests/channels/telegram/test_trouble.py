@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling
-from tests.doubles.telegram import Limits, Person, Telegram, Weather
+from tests.doubles.telegram import Faults, Limits, Person, Telegram
 from triagebot.channels.telegram import bot_api, client
 
 pytestmark = pytest.mark.asyncio
@@ -16,8 +16,8 @@ pytestmark = pytest.mark.asyncio
 async def test_who_blocks_the_bot_is_left_alone_until_they_are_back(booth: Booth) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.order("sendMessage", "500", 1)
-    booth.platform.order("sendPhoto", "500", 1)
+    booth.platform.inject("sendMessage", "500", 1)
+    booth.platform.inject("sendPhoto", "500", 1)
     ada.write("6 sprockets")
     while not booth.delivery.counts.retried:
         await asyncio.sleep(0.01)
@@ -46,8 +46,8 @@ async def test_a_deleted_account_holds_nobody_up(booth: Booth) -> None:
 async def test_a_pause_in_one_chat_stalls_no_other(booth: Booth) -> None:
     """The platform wants eight seconds of one person, and of nobody else."""
     ada, others = booth.person("Ada"), [booth.person(name) for name in ("Bob", "Cyd", "Dee")]
-    booth.platform.set_weather(Weather(retry_after=8))
-    booth.platform.order("sendMessage", "429", 1)
+    booth.platform.set_faults(Faults(retry_after=8))
+    booth.platform.inject("sendMessage", "429", 1)
     loop = asyncio.get_running_loop()
     began = loop.time()
     ada.start()
@@ -88,8 +88,8 @@ async def test_the_network_goes_and_comes_back(booth: Booth, caplog: pytest.LogC
 
 
 async def test_a_platform_with_faults_is_asked_until_it_answers(booth: Booth) -> None:
-    booth.platform.set_weather(
-        Weather(seed=5, server_error=0.2, bad_gateway=0.1, lost=0.1, methods=("sendmessage", "sendphoto"))
+    booth.platform.set_faults(
+        Faults(seed=5, server_error=0.2, bad_gateway=0.1, lost=0.1, methods=("sendmessage", "sendphoto"))
     )
     screen = await Rider(booth.person("Ada")).to_the_end()
     assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
@@ -119,8 +119,8 @@ async def test_somebody_else_who_fetches_is_told_of_in_one_line(booth: Booth, ca
     assert "stop that one" in lines[0]
 
 
-async def test_updates_in_foul_weather_are_each_taken_once(booth: Booth) -> None:
-    booth.platform.set_weather(Weather(seed=3, duplicate=0.6, delay=0.5, delay_seconds=0.1, swap=0.3, hold_seconds=0.2))
+async def test_updates_in_with_faults_are_each_taken_once(booth: Booth) -> None:
+    booth.platform.set_faults(Faults(seed=3, duplicate=0.6, delay=0.5, delay_seconds=0.1, swap=0.3, hold_seconds=0.2))
     ada = booth.person("Ada")
     ada.start()
     await ada.watch(lambda screen: bool(screen.from_bots))
@@ -187,7 +187,7 @@ async def test_a_shop_may_change_its_bot(platform: Telegram, tmp_path: Path) -> 
 async def test_what_was_not_sent_before_a_stop_is_sent_after_the_next_start(platform: Telegram, tmp_path: Path) -> None:
     async with polling(platform, tmp_path) as booth:
         ada, token = booth.person("Ada"), booth.token
-        platform.order("sendMessage", "500", 2)
+        platform.inject("sendMessage", "500", 2)
         ada.start()
         while not booth.delivery.counts.retried:
             await asyncio.sleep(0.01)
