@@ -7,7 +7,7 @@ from typing import Any
 import httpx
 import pytest
 
-from tests.channels.telegram.stage import SECRET, Booth, Rider, hooked
+from tests.channels.telegram.stage import SECRET, Booth, Rider, hooked, until
 from tests.doubles.telegram import Faults, Telegram
 from triagebot.channels.telegram.webhook import SECRET_HEADER, secret_from
 from triagebot.errors import StoreError
@@ -33,7 +33,7 @@ async def test_a_whole_conversation(platform: Telegram, tmp_path: Path) -> None:
     async with hooked(platform, tmp_path) as booth:
         screen = await Rider(booth.person("Ada")).to_the_end()
         assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
-        assert platform.pending(booth.token) == 0
+        await until(lambda: platform.pending(booth.token) == 0)
 
 
 async def test_a_fault_of_ours_tells_nobody_what_was_written(

@@ -107,7 +107,7 @@ class Delivery:
         with platform.lock:
             fault, much = platform.injector.fault(call.method, call.bot.user.id)
         if fault == "slow":
-            await asyncio.sleep(much * faults.slow_seconds)
+            await platform.clock.sleep(much * faults.slow_seconds)
         elif fault in ("500", "502", "429", "lost"):
             with platform.lock:
                 platform.record(call.bot, call.method, call.params, None, "", fault)
@@ -149,7 +149,7 @@ class Delivery:
                 fault, much = self.platform.injector.fault(DOWNLOAD, bot.user.id)
             faults = self.platform.injector.faults
             if fault == "slow":
-                await asyncio.sleep(much * faults.slow_seconds)
+                await self.platform.clock.sleep(much * faults.slow_seconds)
                 self._check_line()
             elif fault == "cut":
                 return HalfOfIt(data, self.wires)

@@ -12,8 +12,8 @@ from tests.doubles.telegram.faults import Fault, Faults
 from tests.doubles.telegram.platform import Entry
 from tests.doubles.telegram.world import Limits
 
-#: Seconds between looks at a screen.
-_LOOKS_EVERY = 0.01
+#: Seconds between looks at a screen, and after which somebody who waits in vain gives up: it bounds a failing test.
+_LOOKS_EVERY, PATIENCE = 0.01, 60.0
 _ALBUMS = count(1)
 
 
@@ -166,7 +166,7 @@ class Person:
     def _do(self, act: str, **named: Any) -> Any:
         return self.line.do(act, **{"person": self.id, "bot": self.bot} | named)
 
-    def wait_for(self, seen: Callable[[Screen], bool], *, within: float = 5.0, **where: Any) -> Screen:
+    def wait_for(self, seen: Callable[[Screen], bool], *, within: float = PATIENCE, **where: Any) -> Screen:
         """The screen once `seen` is true of it. Raises AssertionError with the screen after `within` seconds."""
         until = time.monotonic() + within
         while not seen(screen := self.screen(**where)):
@@ -175,7 +175,7 @@ class Person:
             time.sleep(_LOOKS_EVERY)
         return screen
 
-    async def watch(self, seen: Callable[[Screen], bool], *, within: float = 5.0, **where: Any) -> Screen:
+    async def watch(self, seen: Callable[[Screen], bool], *, within: float = PATIENCE, **where: Any) -> Screen:
         """As `wait_for`, without holding up the event loop."""
         until = time.monotonic() + within
         while not seen(screen := self.screen(**where)):

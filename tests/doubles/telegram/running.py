@@ -68,6 +68,7 @@ class Server:
             self._socket.close()
 
     def stop(self) -> None:
+        self.platform.clock.stop()
         self._uvicorn.should_exit = True
 
     @property

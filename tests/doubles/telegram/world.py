@@ -6,10 +6,12 @@ refill: about one message a second in a chat, thirty a second by a bot, twenty a
 publishes no sizes of bursts, so those are settable like the rest.
 """
 
+import asyncio
 import math
 import secrets
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -20,6 +22,7 @@ class Clock:
     def __init__(self) -> None:
         self._start, self._began = time.time(), time.monotonic()
         self._skipped = 0.0
+        self._stopped = False
         self._listeners: list[Callable[[], None]] = []
 
     def now(self) -> float:
@@ -30,11 +33,33 @@ class Clock:
         if seconds < 0:
             raise ValueError("the platform's clock does not go backwards")
         self._skipped += seconds
-        for listener in self._listeners:
+        for listener in list(self._listeners):
             listener()
+
+    def stop(self) -> None:
+        """Ends every sleep, for a server that stops."""
+        self._stopped = True
+        self.skip(0)
 
     def on_skip(self, listener: Callable[[], None]) -> None:
         self._listeners.append(listener)
+
+    async def sleep(self, seconds: float) -> None:
+        """Waits on this clock, so a test ends the wait by putting the clock forward."""
+        loop, woken, until = asyncio.get_running_loop(), asyncio.Event(), self.now() + seconds
+
+        def wake() -> None:
+            with suppress(RuntimeError):  # the loop is closed: the server has ended
+                loop.call_soon_threadsafe(woken.set)
+
+        self.on_skip(wake)
+        try:
+            while not self._stopped and (left := until - self.now()) > 0:
+                woken.clear()
+                with suppress(TimeoutError):
+                    await asyncio.wait_for(woken.wait(), left)
+        finally:
+            self._listeners.remove(wake)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
