@@ -116,11 +116,15 @@ async def test_somebody_else_who_fetches_is_told_of_in_one_line(
     def told() -> list[str]:
         return [record.getMessage() for record in caplog.records if "somebody else fetches" in record.getMessage()]
 
+    async def fetches() -> None:
+        """Until the bot fetches again, which ends a request that is held."""
+        while True:
+            await other.updates(0)
+
     with caplog.at_level(logging.WARNING, "triagebot"):
         for _ in range(3):
             with pytest.raises(Conflict):
-                while True:
-                    await other.updates(0)  # held until the bot fetches again
+                await fetches()
         await other.hang_up()
         bob = Rider(booth.person("Bob"))
         await bob.start()

@@ -145,7 +145,7 @@ class Reader:
             conversation=self._conversation(chat.id, thread, who.id),
             address=address,
             content=content,
-            at=message.date,
+            at=message.date.astimezone(UTC),  # the library takes an update without a date
             language=self.spoken(who),
             private=_is_private(chat),
             forwarded=message.forward_origin is not None,
