@@ -18,8 +18,9 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.loaded import rows_of, unfolded
-from triagebot.conversation import Case, Choice, Event, Guide, Reply, Result
+from triagebot.conversation import Case, Choice, Event, Guide, Reply
 from triagebot.conversation.case import Remarked, follow
+from triagebot.conversation.reply import told
 from triagebot.messages.codes import read_code
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ class Elsewhere:
     at another case, whose question stays open; `language` is that of words about no case; `beside` is what goes with
     the letter (see `outgoing.BESIDE`)."""
 
-    mark: str
+    person: str
     case: Case | None
     reply: Reply
     aside: bool = False
@@ -76,7 +77,7 @@ def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now
     texts = guide.language(case.language).texts
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
     offers = (Choice("move", texts("move-yes")), Choice("stay", texts("move-no")))
-    reply = Reply(texts("move-confirm", channel=name), case.now.outcome or "question", None, Result(), (), offers)
+    reply = told(texts("move-confirm", channel=name), case.now.outcome or "question", offers=offers)
     return tuple(Elsewhere(owner, case, reply) for owner in owners)
 
 
@@ -125,7 +126,7 @@ def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetim
     here = Parties(tx).all_of(number)
     owners = [party for party in here if party.role == "person"] or [party for party in here if party.role == "mentor"]
     for mark in asked:
-        Parties(tx).join(replace(owners[0], mark=mark, away=False))
+        Parties(tx).join(replace(owners[0], person=mark, away=False))
     return asked
 
 

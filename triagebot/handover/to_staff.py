@@ -22,19 +22,19 @@ from typing import TYPE_CHECKING, Any
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.tickets import TRYING
-from triagebot.conversation import Case, Event, Guide, Message, Reply, Result
+from triagebot.conversation import Case, Event, Guide, Message, Reply
+from triagebot.conversation import told as told_so
 from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
-from triagebot.conversation.reply import Choice
+from triagebot.conversation.reply import Choice, Offers, Question, Remark, WhatNext
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.messages.incoming import Content, Edited, Said, Sent
-from triagebot.store.forgetting import forget_letters
+from triagebot.store.forgetting import forget_messages
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
@@ -86,8 +86,8 @@ class Relay:
         told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
         offers = (*reply.offers, Choice("bot", texts("relay-back")))
         # That whoever sees more should tell the bot, which keeps quiet from now on, is not said.
-        said = reply.text.replace(texts("what-next-person"), "").replace(texts("what-next-bike"), "").rstrip()
-        return replace(reply, text="\n\n".join(filter(None, (said, told))), offers=offers, question=None)
+        said = reply.without(WhatNext, Question, Offers).before_question(Remark(told, "relay-handed"))
+        return replace(said, blocks=(*said.blocks, Offers(offers)))
 
     def after(
         self, tx: "Transaction", number: int, mark: str, before: bool, case: Case, events: Sequence[Event],
@@ -139,7 +139,7 @@ class Relay:
     def place(self, tx: "Transaction", code: str) -> tuple[str, StaffRoom] | None:
         """The mark of the conversation that a case has in a room, and that room; None where it has none."""
         for room in self.rooms:
-            mark = tx.mark(f"{room.channel}:room/{code}")
+            mark = tx.lookup_hash(f"{room.channel}:room/{code}")
             if Post(tx).found(mark).who is not None:
                 return mark, room
         return None
@@ -155,7 +155,7 @@ class Relay:
             assert room is not None, "only who has a room lays out"
             title = self.texts("relay-topic", code=case.code)
             address = {**room.address, "opens": title}
-            Post(tx).introduce(tx.mark(f"{room.channel}:room/{case.code}"), room.channel, address)
+            Post(tx).set_address(tx.lookup_hash(f"{room.channel}:room/{case.code}"), room.channel, address)
         photos = Photos(tx)
         kept = photos.kept_of(number)
         now, texts = self.clock(), self.texts
@@ -233,7 +233,7 @@ class Relay:
     def _letter(self, tx: "Transaction", number: int, code: str, text: str, **beside: Any) -> Elsewhere:
         found = self.place(tx, code)  # where there is none, nobody is told
         return Elsewhere(
-            found[0] if found is not None else "", None, Reply(text, "person", None, Result(), ()), aside=True,
+            found[0] if found is not None else "", None, told_so(text, "person"), aside=True,
             language=self.guide.shop.language, beside={"number": number, **beside},
         )  # fmt: skip
 
@@ -246,7 +246,7 @@ class Relay:
         words = texts(text, name=name, shop=self.guide.shop.name, **variables)
         relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
-        reply = Reply("\n\n".join([words, *more]), "person", None, Result(), ())
+        reply = told_so("\n\n".join([words, *more]), "person")
         told = tuple(Elsewhere(mark, case, reply, beside=beside) for mark in reached(tx, stored.id))
         return told or (self.letter(tx, stored.id, case.code, "relay-unreachable", under=place.get("under")),)
 
@@ -272,7 +272,7 @@ class Relay:
         for number, code in own.items():
             found = self.place(tx, code)
             if found is not None:
-                forget_letters(tx, found[0], sys.maxsize)
+                forget_messages(tx, found[0], sys.maxsize)
                 told.append(
                     self.letter(tx, number, code, "relay-room-forgotten", beside={"last": True, "closes": True})
                 )

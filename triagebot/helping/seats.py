@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import LoadedCase, unfolded
-from triagebot.conversation import Case, Event, Fact, Message, Reply, Result
+from triagebot.conversation import Case, Event, Fact, Message, Reply
 from triagebot.conversation.mentoring import MENTOR, RIDER, for_somebody_else
+from triagebot.conversation.reply import told
 from triagebot.messages.incoming import Arrived, Content, Pressed, Said
 from triagebot.messages.outgoing import turn_number
 from triagebot.topics import Texts
@@ -74,8 +75,8 @@ def seat_of(tx: "Transaction", held: LoadedCase | None, mark: str) -> Seat | Non
     from triagebot.store.parties import Parties  # late: it needs the database library
 
     parties = Parties(tx).all_of(held.number)
-    own = next((party for party in parties if party.mark == mark), None)
-    return None if own is None else Seat(own, tuple(party for party in parties if party.mark != mark))
+    own = next((party for party in parties if party.person == mark), None)
+    return None if own is None else Seat(own, tuple(party for party in parties if party.person != mark))
 
 
 def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCase | None:
@@ -93,7 +94,7 @@ def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCas
 
 def answer(text: str) -> Reply:
     """Nothing but words."""
-    return Reply(text, "question", None, Result(), ())
+    return told(text)
 
 
 def text_of(content: Content | Message) -> str:
@@ -124,7 +125,7 @@ def reached_of(tx: "Transaction", number: int) -> frozenset[str]:
 
 def is_at(tx: "Transaction", party: "Party") -> bool:
     """Whether this is the case that somebody is at."""
-    standing = tx.standing(party.mark)
+    standing = tx.current_version(party.person)
     return standing is not None and standing[0] == party.case
 
 

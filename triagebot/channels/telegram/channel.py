@@ -68,8 +68,6 @@ class Telegram:
         name = self._reader.username if self._reader is not None else ""
         return f"https://t.me/{name}?start={code}" if name else ""
 
-    leads_in = deep_link  # what `messages.LeadsIn` calls it
-
     def harmless_to_repeat(self, kind: str) -> bool:
         """A question asked twice is answered once, since the other one is stale then; the same edit twice is one."""
         return True
