@@ -15,9 +15,10 @@ from datetime import datetime, timedelta
 from difflib import SequenceMatcher
 from itertools import zip_longest
 
-from triagebot.conversation import Case, Guide, look, next_step, plain
+from triagebot.conversation import Case, Guide, look, next_step
 from triagebot.conversation.case import Place, Standing
 from triagebot.conversation.outcome import band, leading
+from triagebot.conversation.reply import lines_of
 from triagebot.study.edits import Edit, Edition, edits_between, mixed
 
 RECENT = timedelta(days=14)
@@ -26,10 +27,10 @@ _LONGEST = 160
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a case would be told: `what` in ids, with the `cautions` that go with it, and `text` in words."""
+    """What a case would be told: `what` in ids, with the `cautions` that go with it, and its `lines` in words."""
 
     what: str
-    text: str
+    lines: tuple[str, ...]
     cautions: tuple[str, ...] = ()
 
 
@@ -96,6 +97,7 @@ def replay(cases: Iterable[Case], live: Edition, edited: Edition, now: datetime)
 def answer(guide: Guide, case: Case) -> Answer:
     """What a bare case would be told if it were taken up again."""
     reply = look(guide, case, case.touched)
+    lines = tuple(line.plain for line in lines_of(reply.blocks))
     step = next_step(guide.topic, case.now.readings, case.now.asks, case.now.mentioned, guide.barred)
     if reply.status == "question":
         what = f"asks {reply.question.id}" if reply.question else "asks back"
@@ -106,8 +108,8 @@ def answer(guide: Guide, case: Case) -> Answer:
         kinds = " or ".join(f"{row.id} ({row.remover}, {row.direction})" for row in named)
         share = float(guide.topic.model.by_remedy(step.shares).max())
         sure = f"{band(guide, share)}: " if reply.status == "answer" else ""
-        return Answer(f"{sure}{kinds}", plain(reply), reply.result.cautions)
-    return Answer(what, plain(reply))
+        return Answer(f"{sure}{kinds}", lines, reply.result.cautions)
+    return Answer(what, lines)
 
 
 def bare(case: Case, now: datetime) -> Case:
@@ -130,8 +132,8 @@ def _steps(before: Answer, after: Answer) -> list[_Step]:
     if before.cautions != after.cautions:
         said = [f"{each.what}; cautions: {', '.join(each.cautions)}" for each in (before, after)]
         return [_Step(said[0], said[1], wording=False)]
-    old, new = before.text.splitlines(), after.text.splitlines()
     found = []
+    old, new = before.lines, after.lines
     for kind, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if kind != "equal":
             pairs = zip_longest(old[a:b], new[c:d], fillvalue="")
