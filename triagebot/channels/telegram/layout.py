@@ -78,12 +78,11 @@ def marked_up(lines: Sequence[Line]) -> str:
     """Lines as the platform's HTML."""
     written = []
     for place, line in enumerate(lines):
-        text = escape(line.text, quote=False)
-        if line.url:
-            linked = escape(line.linked, quote=False)
-            text = text.replace(linked, f'<a href="{escape(line.url)}">{linked}</a>', 1)
-        if line.head:
-            text = f"<b>{escape(line.text[: line.head], quote=False)}</b>{escape(line.text[line.head :], quote=False)}"
+        head, text, linked = (escape(part, quote=False) for part in line.parts)
+        if head:
+            text = f"<b>{head}</b>{text}"
+        if linked:
+            text += f'<a href="{escape(line.url)}">{linked}</a>'
         if line.tag and line.text:
             text = f"<{line.tag}>{text}</{line.tag}>"
         written.append(("\n" if line.gap and place else "") + text)
