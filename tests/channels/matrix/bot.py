@@ -34,7 +34,7 @@ class Bot:
     async def start(self) -> None:
         await self.connection.open()
         if self.place is None:
-            await self.look()
+            await self.sync()
 
     async def restart(self, **other: Any) -> None:
         """A new process on the same folder would begin like this."""
@@ -42,9 +42,9 @@ class Bot:
         self.connection = Connection(**{**self.made, **other})
         await self.start()
 
-    async def look(self, accept: bool = True, keep: bool = True) -> list[Seen]:
+    async def sync(self, accept: bool = True, keep: bool = True) -> list[Seen]:
         """One look; joins what it is invited to. Without `keep` the place stays, as when it could not be written."""
-        look = await asyncio.wait_for(self.connection.look(self.place), PATIENCE)
+        look = await asyncio.wait_for(self.connection.sync(self.place), PATIENCE)
         for invite in look.invites if accept else ():
             await self.connection.join(invite.room)
         if keep:
@@ -61,7 +61,7 @@ class Bot:
     async def until(self, found: Callable[[], Any]) -> Any:
         async with asyncio.timeout(PATIENCE):
             while not (it := found()):
-                await self.look()
+                await self.sync()
         return it
 
     async def hears(self, *texts: str) -> list[Seen]:

@@ -55,7 +55,7 @@ async def live(url: str, user: str, folder: Path) -> None:
             del book.held["unanswered"][event]
             book.write()
         try:
-            look = await connection.look(book.held["place"])
+            look = await connection.sync(book.held["place"])
         except MatrixAway:
             await asyncio.sleep(0.1)
             continue

@@ -5,7 +5,7 @@ from collections import defaultdict, deque
 from collections.abc import Mapping
 from typing import Any
 
-from triagebot.channels.matrix.rooms import Look
+from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.channels.matrix.seen import Room, Seen
 
 BOT = "@wheels:shop.test"
@@ -16,9 +16,9 @@ class RecordedConnection:
     the events of each room once, by transaction id; `fates` are used up one a request of a kind."""
 
     def __init__(self) -> None:
-        self.user_id, self.name, self.vouched = BOT, "Wheel Bot", True
-        self.brings: deque[Look | Exception] = deque()
-        self.looked_from: list[str | None] = []
+        self.user_id, self.name, self.cross_signed = BOT, "Wheel Bot", True
+        self.brings: deque[SyncResult | Exception] = deque()
+        self.synced_from: list[str | None] = []
         self.sent: dict[str, dict[str, Mapping[str, Any]]] = defaultdict(dict)
         self.fates: dict[str, deque[Exception]] = defaultdict(deque)
         self.asked: list[tuple[str, ...]] = []
@@ -28,7 +28,7 @@ class RecordedConnection:
         self.aliases: dict[str, str] = {}
         self.more = asyncio.Event()
 
-    def bring(self, *looks: Look | Exception) -> None:
+    def bring(self, *looks: SyncResult | Exception) -> None:
         self.brings.extend(looks)
         self.more.set()
 
@@ -46,8 +46,8 @@ class RecordedConnection:
     async def open(self) -> None:
         self._happens("open")
 
-    async def look(self, place: str | None) -> Look:
-        self.looked_from.append(place)
+    async def sync(self, place: str | None) -> SyncResult:
+        self.synced_from.append(place)
         while not self.brings:
             self.more.clear()
             await self.more.wait()

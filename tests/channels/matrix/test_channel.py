@@ -446,7 +446,7 @@ async def test_a_login_that_was_taken_back_is_told_in_one_line_and_made_anew(
     rider = Rider(ada, await booth.meet(ada))
     await rider.next()
     caplog.clear()
-    await booth.channel._connection._line.ask("POST", "/_matrix/client/v3/logout", {})  # type: ignore[attr-defined]
+    await booth.channel._connection._http.request("POST", "/_matrix/client/v3/logout", {})  # type: ignore[attr-defined]
     await ada.say(rider.room, "6 sprockets")
     assert "there are 6 sprockets" in (await rider.next()).body
     lines = [r.getMessage() for r in caplog.records if r.name.endswith("matrix.channel") and r.levelname == "WARNING"]

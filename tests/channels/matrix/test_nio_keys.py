@@ -1,4 +1,4 @@
-"""What the client library does with keys, above all when the line is bad; `ways_round.py` says it in words."""
+"""What the client library does with keys, above all when the line is bad; `workarounds.py` says it in words."""
 
 import asyncio
 from collections.abc import AsyncIterator
@@ -16,7 +16,7 @@ from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.faults import Fault, Faults, broken, dropped, gateway, lost, slow, too_fast
 from tests.channels.matrix.homeserver import Homeserver
 from tests.channels.matrix.person import Person
-from tests.channels.matrix.ways_round import cross_sign, log_in_again, publish_keys, share_carefully
+from tests.channels.matrix.workarounds import cross_sign, log_in_again, publish_keys, share_carefully
 
 pytestmark = pytest.mark.asyncio
 

@@ -1,4 +1,4 @@
-"""What the client library does when it syncs and sends; `ways_round.py` says it in words."""
+"""What the client library does when it syncs and sends; `workarounds.py` says it in words."""
 
 import asyncio
 from collections.abc import AsyncIterator
