@@ -1,4 +1,4 @@
-"""What the client library does with keys, above all when the line is bad; `workarounds.py` says it in words."""
+"""What nio does with keys, above all on a bad line: the claims of `triagebot/channels/matrix/NOTES.md`."""
 
 import asyncio
 from collections.abc import AsyncIterator

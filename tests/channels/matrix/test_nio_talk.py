@@ -1,4 +1,4 @@
-"""What the client library does when it syncs and sends; `workarounds.py` says it in words."""
+"""What nio does when it syncs and sends: the claims of `triagebot/channels/matrix/NOTES.md`."""
 
 import asyncio
 from collections.abc import AsyncIterator
