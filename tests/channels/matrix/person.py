@@ -26,7 +26,7 @@ from tests.channels.matrix.heard import Heard, from_ephemeral, from_event
 from tests.channels.matrix.workarounds import share_carefully
 
 T = TypeVar("T")
-PATIENCE = 15.0  # seconds that somebody waits for something to be seen, unless told otherwise
+PATIENCE = 60.0  # seconds that somebody waits for something to be seen, unless told otherwise
 _SYNC = {"room": {"timeline": {"limit": 500}, "state": {"lazy_load_members": False}}}
 _ENCRYPTED = {"type": "m.room.encryption", "state_key": "", "content": {"algorithm": "m.megolm.v1.aes-sha2"}}
 

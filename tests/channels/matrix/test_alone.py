@@ -52,7 +52,7 @@ class Stand:
         self.channel = Matrix(shipped_guide(), self.delivery, self.connection)
 
     async def until(self, found: Callable[[], object]) -> None:
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(60):
             while not found():
                 await asyncio.sleep(0.002)
 
@@ -77,7 +77,7 @@ async def stand(tmp_path: Path) -> AsyncIterator[Stand]:
         await stand.until(lambda: stand.connection.synced_from)
         yield stand
         stand.channel.stop()
-        await asyncio.wait_for(running, 5)
+        await asyncio.wait_for(running, 60)
         await stand.channel.close()
     stand.store.close()
 
@@ -225,7 +225,7 @@ async def test_an_invitation_that_a_crash_cut_off_is_followed_at_the_next_start(
 
     monkeypatch.setattr(stand.connection, "join", held_up)
     await stand.bring(SyncResult("1", invites=(Invite("!b", ADA, True),)))
-    await asyncio.wait_for(inside.wait(), 5)
+    await asyncio.wait_for(inside.wait(), 60)
     for greeted in (1, 0):
         connection = RecordedConnection()
         connection.known["!b"] = Room("!b", "!b", direct=True, encrypted=False)

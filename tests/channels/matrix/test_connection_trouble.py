@@ -4,7 +4,6 @@ import asyncio
 import logging
 import sqlite3
 from pathlib import Path
-from time import monotonic
 
 import pytest
 
@@ -82,10 +81,8 @@ async def test_a_server_that_was_stopped_killed_or_frozen(
     monkeypatch.setattr(sync, "POLL", 0.2)
     monkeypatch.setattr(sync, "GRACE", 0.5)
     homeserver.pause()
-    before = monotonic()
-    with pytest.raises(MatrixAway):
+    with pytest.raises(MatrixAway, match=r"no answer within 0\.7 s"):
         await bot.sync()
-    assert monotonic() - before < 3
     homeserver.resume()
     monkeypatch.undo()
     await ada.say(room, "before it was killed")

@@ -308,7 +308,7 @@ async def test_nothing_in_the_data_folder_says_who_talked_where_and_what(
         await booth.restart()
         await riders[0].say("!forget")
         await riders[0].say("yes")
-        await booth.quiet()
+        await booth.until(lambda: ada.user_id not in booth.channel._kept)
         assert standing_in(booth.folder / "data", told) == []
     finally:
         await booth.stop()

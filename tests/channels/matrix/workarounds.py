@@ -1,5 +1,5 @@
-"""Ways round what a bare client of nio does wrong on a bad line (`triagebot/channels/matrix/NOTES.md`), for the people of
-the tests and for the tests of nio's own ways. Nothing of triagebot is used here."""
+"""Ways round what a bare client of nio does wrong on a bad line (`triagebot/channels/matrix/NOTES.md`), for the people
+of the tests and for the tests of nio's own ways. Nothing of triagebot is used here."""
 
 import base64
 import json
