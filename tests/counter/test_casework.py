@@ -1,6 +1,5 @@
 """The queue and what is done with a case: looked at, taken on, given back, asleep, closed, answered."""
 
-import asyncio
 from dataclasses import replace
 
 import pytest
@@ -10,7 +9,6 @@ from tests.delivery.office import Dead
 from triagebot.cases.cards import card_link
 from triagebot.conversation import Guide, edition
 from triagebot.conversation.case import Closed
-from triagebot.delivery import alarm
 from triagebot.messages import Arrived, Commanded, Pressed, Said, Sent
 from triagebot.store.post import Post
 
@@ -266,17 +264,13 @@ def test_it_wakes_when_its_person_writes(shop: Shop, code: str) -> None:
     assert len(shop.recorded.texts(ADA)) == told, "once"
 
 
-def test_the_desk_wakes_it_by_itself(shop: Shop, code: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(alarm, "LOOK", 0.005)
+def test_the_delivery_wakes_it_by_itself(shop: Shop, code: str) -> None:
     shop.says(ADA, f"snooze {code} 2h")
+    told = len(shop.recorded.screens[ADA])
     shop.clock.wait(hours=2)
-
-    async def woken() -> None:
-        while shop.state(code) == "snoozed":
-            await shop.a_moment()
-
-    shop.run(asyncio.wait_for(woken(), 5))
-    shop.run(shop.delivery.idle())
+    shop.leap(2 * 3600)
+    shop.until(lambda: len(shop.recorded.screens[ADA]) > told)
+    assert shop.state(code) == "claimed"
     assert shop.recorded.texts(ADA)[-1] == f"{code} is awake: its time has come."
 
 
@@ -397,7 +391,7 @@ def test_a_reply_that_there_is_not_is_not_sent(shop: Shop, code: str) -> None:
 
 def test_who_cannot_be_reached_is_said_not_to_be(shop: Shop, code: str) -> None:
     with shop.writing() as tx:
-        Post(tx).gone(tx.mark(f"{shop.recorded.name}:{BOB}"), shop.clock(), "gone")
+        Post(tx).gone(tx.lookup_hash(f"{shop.recorded.name}:{BOB}"), shop.clock(), "gone")
     assert shop.says(ADA, f"say {code} ready") == f"{code} cannot be reached by any channel."
     assert deeds(shop) == []
 

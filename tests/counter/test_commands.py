@@ -10,8 +10,7 @@ from triagebot.cli import app
 from triagebot.counter import read_invite, redeem
 from triagebot.errors import UsageError
 from triagebot.store import Store, open_store
-from triagebot.store.staff import Role, Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Role, Staff, Tickets
 from triagebot.testing import START, Clock
 
 Run = Callable[..., str]
@@ -41,7 +40,7 @@ def store_of(data: Path) -> Store:
 def admitted(data: Path, name: str, role: Role = "staff") -> str:
     """Somebody who is staff; gives their mark."""
     with store_of(data) as store, store.begin() as tx:
-        return Staff(tx).admit(tx.mark(f"telegram:{name}"), role, name, START).mark
+        return Staff(tx).admit(tx.lookup_hash(f"telegram:{name}"), role, name, START).person
 
 
 def test_an_invitation_is_printed_and_counts(run: Run, data: Path) -> None:
@@ -50,7 +49,7 @@ def test_an_invitation_is_printed_and_counts(run: Run, data: Path) -> None:
     assert code is not None
     assert re.search(r"Counts once, until \d{4}-\d\d-\d\d \d\d:\d\d UTC", printed)
     with store_of(data) as store, store.begin() as tx:
-        member = redeem(tx, tx.mark("telegram:1"), code, Clock().now.replace(year=2020))
+        member = redeem(tx, tx.lookup_hash("telegram:1"), code, Clock().now.replace(year=2020))
     assert member is not None
     assert (member.name, member.role) == ("Ada B", "owner")
     assert re.fullmatch(r"Ada B  owner  since 2020-03-02  -\n", run("list"))
@@ -100,7 +99,7 @@ def test_who_is_removed_gives_back_what_they_had(run: Run, data: Path) -> None:
         run("remove", "Ada")
 
 
-def test_it_works_beside_a_desk(run: Run, data: Path) -> None:
+def test_it_works_beside_a_delivery(run: Run, data: Path) -> None:
     from triagebot.delivery import staffed
 
     admitted(data, "Ada")

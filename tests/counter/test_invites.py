@@ -284,7 +284,7 @@ def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
     with open_store(tmp_path / "data", key_file=tmp_path / "key") as store:
         with store.begin() as tx:
             code = read_invite(invite(tx, "owner", "Ada", START))
-            marks = [tx.mark(f"page:{n}") for n in range(8)]
+            marks = [tx.lookup_hash(f"page:{n}") for n in range(8)]
         assert code is not None
         barrier, joined = Barrier(len(marks)), list[str]()
 
@@ -300,7 +300,7 @@ def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
         for thread in threads:
             thread.join()
         with store.read() as view:
-            assert [member.mark for member in Staff(view).members()] == joined
+            assert [member.person for member in Staff(view).members()] == joined
     assert len(joined) == 1
 
 

@@ -70,7 +70,7 @@ async def test_a_group_and_a_correction_make_nobody_staff(booth: Booth) -> None:
 
 
 @pytest.mark.asyncio
-async def test_the_counter_and_the_customer_on_one_desk(booth: Booth) -> None:
+async def test_the_counter_and_the_customer_on_one_delivery(booth: Booth) -> None:
     ada, bob = booth.person("Ada"), booth.person("Bob")
     ada.start(invitation(booth, "Ada"))
     await ada.watch(lambda screen: bool(screen.from_bots))

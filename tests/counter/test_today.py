@@ -10,7 +10,7 @@ from triagebot.conversation import Case
 from triagebot.counter import digest, digest_of, digest_text
 from triagebot.store import open_store
 from triagebot.store.loans import Loan
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Ticket, Tickets
 from triagebot.testing import START
 
 GUIDE = shipped_guide()

@@ -251,7 +251,7 @@ def plainly(case: Case) -> list[dict[str, object]]:
 
 
 @pytest.mark.slow
-def test_any_desk(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_any_delivery(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(take_message, "turn", stumbling_turn)
     monkeypatch.setattr(outbox, "pause", lambda attempt: 0.0005)
     monkeypatch.setattr(outbox, "LONGEST_LEFT_OVER", 0.001)

@@ -11,6 +11,7 @@ import pytest
 
 from tests.delivery.office import Dead, Office
 from tests.delivery.recorded import After, Before, Held, RecordedChannel
+from tests.store.kept_photos import photos_of
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.delivery import Delivery, WaitingClient, outbox
@@ -29,7 +30,6 @@ from triagebot.messages import (
     turn_number,
 )
 from triagebot.store import open_store
-from triagebot.store.photos import Photos
 from triagebot.turns import take_message
 
 A, B = "a", "b"
@@ -235,7 +235,7 @@ def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: Recorde
     assert channel.last(A).reply.text.startswith(texts("sent-other"))
     assert case_of(office).now == before
     with office.store.store.read() as view:
-        assert [(photo.state, photo.picture) for photo in Photos(view).of_case(1)] == [("waiting", None)]
+        assert [(photo.state, photo.picture) for photo in photos_of(view, 1)] == [("waiting", None)]
 
 
 def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> None:
@@ -542,7 +542,7 @@ def test_what_waits_for_a_channel_goes_out_when_it_opens(office: Office, tmp_pat
 # --- the house ------------------------------------------------------------------------------------------------------
 
 
-def test_a_desk_is_staffed_once(office: Office) -> None:
+def test_a_data_folder_has_one_delivery(office: Office) -> None:
     with open_store(office.folder, key_file=office.folder.with_name("key")) as store:
 
         async def second() -> None:
@@ -556,7 +556,7 @@ def test_a_desk_is_staffed_once(office: Office) -> None:
     assert office.bring(A, "9 sprockets").outcome == "applied"
 
 
-def test_somebody_else_may_go_on_with_a_case_that_the_desk_remembers(office: Office) -> None:
+def test_somebody_else_may_go_on_with_a_case_that_the_delivery_remembers(office: Office) -> None:
     office.bring(A, "9 sprockets")
     with open_store(office.folder, key_file=office.folder.with_name("key")) as store:
         WaitingClient(office.guide, store, office.clock).hear("recorded:a", Message("it stays still"), "en")
@@ -604,14 +604,15 @@ def test_few_cases_are_remembered(office: Office, monkeypatch: pytest.MonkeyPatc
     assert {r.question for r in case_of(office, "p0").now.readings} == {"sprockets", "spin"}
 
 
-def test_a_desk_that_closes_lets_what_is_under_way_end(office: Office, channel: RecordedChannel) -> None:
+def test_a_delivery_that_closes_lets_what_is_under_way_end(office: Office, channel: RecordedChannel) -> None:
     async def bring() -> None:
         slow = asyncio.Event()
         channel.fates[A].append(Held(slow))
         await office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets")))
         await office.delivery.receive(office.incoming(A, take_message.Said("why")))
-        await asyncio.sleep(0.05)
-        asyncio.get_running_loop().call_later(0.05, slow.set)
+        while channel.fates[A]:
+            await office.a_moment()
+        asyncio.get_running_loop().call_soon(slow.set)
 
     office.run(bring())
     office.close()

@@ -41,7 +41,7 @@ class Elsewhere:
     at another case, whose question stays open; `language` is that of words about no case; `beside` is what goes with
     the letter (see `outgoing.BESIDE`)."""
 
-    mark: str
+    person: str
     case: Case | None
     reply: Reply
     aside: bool = False
@@ -125,7 +125,7 @@ def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetim
     here = Parties(tx).all_of(number)
     owners = [party for party in here if party.role == "person"] or [party for party in here if party.role == "mentor"]
     for mark in asked:
-        Parties(tx).join(replace(owners[0], mark=mark, away=False))
+        Parties(tx).join(replace(owners[0], person=mark, away=False))
     return asked
 
 

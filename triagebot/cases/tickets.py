@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Event, Guide, Reply, Result
 from triagebot.conversation.case import Concluded
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Staff, Ticket, Tickets
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -26,7 +25,7 @@ TRYING = "trying"
 class ToStaff:
     """Something to be said to one of the staff, by their mark."""
 
-    mark: str
+    person: str
     reply: Reply
     language: str
 
@@ -62,4 +61,4 @@ def told_awake(tx: "Transaction", guide: Guide, ticket: Ticket | None, code: str
         return ()
     language = guide.shop.language
     said = guide.language(language).texts(text, code=code)
-    return (ToStaff(holder.mark, Reply(said, "question", None, Result(), ()), language),)
+    return (ToStaff(holder.person, Reply(said, "question", None, Result(), ()), language),)

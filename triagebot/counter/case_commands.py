@@ -27,8 +27,7 @@ from triagebot.messages.incoming import Arrived
 from triagebot.shop import Shop, fold
 from triagebot.store.photos import Photos as PhotosKept
 from triagebot.store.post import Post
-from triagebot.store.staff import Deed, Member, Staff
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Deed, Member, Staff, Ticket, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
@@ -77,7 +76,7 @@ class Work:
         found = named_case(self.tx, rest)
         if found is not None or looks_like_a_code(rest):
             return found
-        mine = self.tickets.held_by(self.member.mark)
+        mine = self.tickets.held_by(self.member.person)
         stored = self.tx.case(mine[0].case) if len(mine) == 1 else None
         return None if stored is None else (stored, rest)
 
@@ -101,7 +100,7 @@ class Work:
 
     def may(self, ticket: Ticket | None) -> bool:
         """Whether this member may do something with a case that somebody may have."""
-        free = ticket is None or ticket.holder in (None, self.member.mark) or not ticket.open
+        free = ticket is None or ticket.holder in (None, self.member.person) or not ticket.open
         return free or self.member.role == "owner"
 
 
@@ -163,7 +162,7 @@ def queue(work: Work) -> str:
     for ticket in tickets[:MOST_LISTED]:
         stored = work.tx.case(ticket.case)
         assert stored is not None, "a ticket goes with its case"
-        state = ticket.state if ticket.holder != work.member.mark or ticket.state == "snoozed" else "mine"
+        state = ticket.state if ticket.holder != work.member.person or ticket.state == "snoozed" else "mine"
         asleep = work.when(ticket.until) if ticket.until is not None else ""
         rows.append(
             work.texts(
@@ -222,7 +221,7 @@ def _deed_words(work: Work, deed: Deed) -> str:
 
 def _photos(work: Work, stored: "StoredCase", rest: str) -> Attended:
     """The photos of a case, each a message of its own behind the answer."""
-    mark = work.member.mark
+    mark = work.member.person
     kept = PhotosKept(work.tx).kept_of(stored.id)
     if not kept or Post(work.tx).found(mark).reached is None:
         return answer(work.texts("staff-photos-elsewhere" if kept else "staff-photos-none", code=stored.code))
@@ -243,11 +242,11 @@ def _claim(work: Work, stored: "StoredCase", rest: str) -> Attended:
     ticket = work.tickets.of(stored.id)
     if ticket is None or not ticket.open:
         work.tickets.open(stored.id, "staff", work.now)
-    elif ticket.holder == work.member.mark:
+    elif ticket.holder == work.member.person:
         if work.tickets.wake(stored.id):
             return answer(work.texts("staff-claimed", code=stored.code))
         return answer(work.texts("staff-claimed-already", code=stored.code))
-    if not work.tickets.claim(stored.id, work.member.mark):
+    if not work.tickets.claim(stored.id, work.member.person):
         holder = work.tickets.of(stored.id)
         name = work.name_of(holder.holder if holder is not None else None)
         return answer(work.texts("staff-claimed-other", name=name, code=stored.code))
@@ -271,11 +270,11 @@ def _snooze(work: Work, stored: "StoredCase", rest: str) -> Attended:
     if moment is None:
         return answer(work.texts("staff-when", code=stored.code))
     ticket = work.tickets.of(stored.id)
-    if ticket is not None and ticket.holder not in (None, work.member.mark) and ticket.open:
+    if ticket is not None and ticket.holder not in (None, work.member.person) and ticket.open:
         return answer(work.texts("staff-not-yours", name=work.name_of(ticket.holder), code=stored.code))
     if ticket is None or not ticket.open:
         work.tickets.open(stored.id, "staff", work.now)
-    work.tickets.snooze(stored.id, work.member.mark, moment)
+    work.tickets.snooze(stored.id, work.member.person, moment)
     work.did("snoozed", stored.id, until=moment.isoformat())
     return replace(answer(work.texts("staff-snoozed", code=stored.code, until=work.when(moment))), sleeps=True)
 
@@ -303,7 +302,7 @@ def _close(work: Work, stored: "StoredCase", rest: str) -> Attended:
         fastening = reply.result.fastening
     event = Closed(work.now, fastening, said.fitted, work.member.name)
     work.tx.append(stored.id, len(held.case.events), rows_of((event,), {}))
-    work.tickets.close(stored.id, work.now)
+    work.tickets.close(stored.id)
     what = _outcome_words(work, fastening, said.fitted)
     work.did("closed", stored.id, fastening=fastening, fitted=said.fitted)
     return answer(work.texts("staff-closed", code=stored.code, what=what))

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.errors import UsageError
 from triagebot.store.grants import Grants
-from triagebot.store.staff import Member, Role, Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Member, Role, Staff, Tickets
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -78,9 +77,9 @@ def redeem(tx: "Transaction", mark: str, code: str, now: datetime) -> Member | N
 def dismiss(tx: "Transaction", member: Member, now: datetime) -> int:
     """Somebody is none of the staff any more; gives how many cases they had, which wait again."""
     staff = Staff(tx)
-    if not staff.remove(member.mark, now):
+    if not staff.remove(member.person, now):
         return 0
-    given_back = Tickets(tx).release_all(member.mark)
+    given_back = Tickets(tx).release_all(member.person)
     for case in given_back:
         staff.did(member, "left", now, case)
     staff.did(member, "removed", now)

@@ -53,8 +53,7 @@ from triagebot.messages.incoming import (
 )
 from triagebot.shop import fold
 from triagebot.store.loans import Loans
-from triagebot.store.staff import Member, Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Member, Staff, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from triagebot.cases.change_channel import Elsewhere
     from triagebot.cases.tickets import ToStaff
     from triagebot.counter.case_commands import Attended
-    from triagebot.delivery.inbox import Intake
+    from triagebot.delivery.inbox import Inbox
     from triagebot.store import Store, Transaction
 
 #: How often a turn is taken again when another process wrote to the same case meanwhile.
@@ -61,14 +61,14 @@ class WaitingClient:
         return Clerk(self.guide, self.clock, self.fresh, self.memory)
 
     @cached_property
-    def _intake(self) -> "Intake":
+    def _inbox(self) -> "Inbox":
         """What others are told goes through it, as at a delivery that serves no channel."""
         from triagebot.counter.staff_message import Counter  # late: those who only ask pay nothing for it
         from triagebot.delivery.counts import Counts
-        from triagebot.delivery.inbox import Intake
+        from triagebot.delivery.inbox import Inbox
 
         counter = Counter(self.guide, self.clock, self.memory)
-        return Intake(
+        return Inbox(
             self._clerk, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
         )
 
@@ -93,7 +93,7 @@ class WaitingClient:
     def _take(
         self, tx: "Transaction", person: str, content: Arrived | Message, language: str, key: str | None
     ) -> Heard:
-        mark = tx.mark(person)
+        mark = tx.lookup_hash(person)
         if key is not None:
             held = self.memory.current(tx, mark)
             if held is not None and key in held.messages:
@@ -121,8 +121,8 @@ class WaitingClient:
         if staff or others:
             from triagebot.store.post import Post
 
-            self._intake.tell_staff(tx, Post(tx), staff, None)
-            self._intake.tell_others(tx, Post(tx), others, None)
+            self._inbox.tell_staff(tx, Post(tx), staff)
+            self._inbox.tell_others(tx, Post(tx), others)
 
     def _attended(
         self, tx: "Transaction", mark: str, person: str, content: Arrived | Message, language: str
@@ -130,7 +130,7 @@ class WaitingClient:
         """What one of the staff is answered; None for everybody else."""
         channel, _, conversation = person.partition(":")
         said = Said(content.text) if isinstance(content, Message) else content
-        return self._intake.counter.attend(
+        return self._inbox.counter.attend(
             tx, mark, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
         )
 

@@ -30,11 +30,10 @@ from triagebot.conversation.reply import Choice
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.messages.incoming import Content, Edited, Said, Sent
-from triagebot.store.forgetting import forget_letters
+from triagebot.store.forgetting import forget_messages
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
@@ -139,7 +138,7 @@ class Relay:
     def place(self, tx: "Transaction", code: str) -> tuple[str, StaffRoom] | None:
         """The mark of the conversation that a case has in a room, and that room; None where it has none."""
         for room in self.rooms:
-            mark = tx.mark(f"{room.channel}:room/{code}")
+            mark = tx.lookup_hash(f"{room.channel}:room/{code}")
             if Post(tx).found(mark).who is not None:
                 return mark, room
         return None
@@ -155,7 +154,7 @@ class Relay:
             assert room is not None, "only who has a room lays out"
             title = self.texts("relay-topic", code=case.code)
             address = {**room.address, "opens": title}
-            Post(tx).introduce(tx.mark(f"{room.channel}:room/{case.code}"), room.channel, address)
+            Post(tx).set_address(tx.lookup_hash(f"{room.channel}:room/{case.code}"), room.channel, address)
         photos = Photos(tx)
         kept = photos.kept_of(number)
         now, texts = self.clock(), self.texts
@@ -272,7 +271,7 @@ class Relay:
         for number, code in own.items():
             found = self.place(tx, code)
             if found is not None:
-                forget_letters(tx, found[0], sys.maxsize)
+                forget_messages(tx, found[0], sys.maxsize)
                 told.append(
                     self.letter(tx, number, code, "relay-room-forgotten", beside={"last": True, "closes": True})
                 )

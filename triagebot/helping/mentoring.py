@@ -140,8 +140,8 @@ class Mentoring:
         ended = any(isinstance(event, Concluded) and event.outcome != "stopped" for event in made.events)
         if seat.by == MENTOR:
             riders = reached_of(tx, seat.party.case)
-            reached_riders = [party for party in seat.of("person") if party.mark in riders]
-            told = [Elsewhere(rider.mark, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
+            reached_riders = [party for party in seat.of("person") if party.person in riders]
+            told = [Elsewhere(rider.person, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
             name, joined = called(self.texts(case.language), seat.party), bool(reached_riders)
             own = to_mentor(guide, case, name, reply, made.understood, joined=joined, ended=ended, news=news)
             return own, tuple(told)
@@ -150,7 +150,7 @@ class Mentoring:
         texts, wrote = self.texts(case.language), _wrote(guide, made.before, content)
         copies = [
             Elsewhere(
-                mentor.mark,
+                mentor.person,
                 case,
                 copy(guide, case, called(texts, mentor), wrote, reply, ended=ended),
                 aside=not is_at(tx, mentor),
@@ -166,7 +166,7 @@ class Mentoring:
 
         told: list[Elsewhere] = []
         for party in Parties(tx).parts(mark):
-            seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.mark != mark))
+            seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.person != mark))
             if not seat.shared or party.role == "invited":
                 continue
             case = _readable(tx, party.case)
@@ -174,11 +174,11 @@ class Mentoring:
             texts = self.texts(language)
             if seat.by == RIDER:
                 gone = [
-                    (mentor.mark, texts("mentor-forgot", name=called(texts, mentor))) for mentor in seat.of("mentor")
+                    (mentor.person, texts("mentor-forgot", name=called(texts, mentor))) for mentor in seat.of("mentor")
                 ]
                 told += [Elsewhere(who, None, answer(words), language=language) for who, words in gone]
             elif case is not None and not seat.of("mentor"):
-                told += [Elsewhere(rider.mark, case, self._left_alone(case)) for rider in seat.of("person")]
+                told += [Elsewhere(rider.person, case, self._left_alone(case)) for rider in seat.of("person")]
         return tuple(told)
 
     def _left_alone(self, case: Case) -> Reply:
@@ -215,7 +215,7 @@ class Mentoring:
         from triagebot.store.parties import Parties  # late, as above
 
         texts = self.texts(held.case.language)
-        named = replace(party, name=free(cleaned(name), Parties(tx).helped(party.mark), party.case))
+        named = replace(party, name=free(cleaned(name), Parties(tx).helped(party.person), party.case))
         Parties(tx).change(named)
         taken = turn(self.guide, held.case, Message(choice="resume"), self.clock())
         tx.append(held.number, len(held.case.events), rows_of(taken.events, {}))

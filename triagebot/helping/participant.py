@@ -88,7 +88,7 @@ class Bench:
 
     def _again(self, content: Content | Message) -> At | Spoken:
         """They are where they were before they were asked."""
-        mark, before = self.seat.party.mark, self.tx.standing(self.seat.party.mark)
+        mark, before = self.seat.party.person, self.tx.current_version(self.seat.party.person)
         stored = self.tx.case(before[0]) if before is not None else None
         held = unfolded(stored) if stored is not None else None
         return At(held, seat_of(self.tx, held, mark), content)
@@ -111,7 +111,7 @@ class Bench:
             words = answer(self.texts(text, name=name))
             if text == "mentor-left" and not aside:
                 words = self._to_go_on(case, name, words.text)
-            told.append(Elsewhere(mentor.mark, case, words, aside=aside))
+            told.append(Elsewhere(mentor.person, case, words, aside=aside))
         return tuple(told)
 
     def _to_go_on(self, case: Case, name: str, first: str) -> Reply:
@@ -141,7 +141,7 @@ class Bench:
         stands = afterwards(self.texts, case) if ended else reply.text
         reply = replace(reply, text=stands, picture=None)
         if self.seat.by == MENTOR:
-            joined = bool(reached_of(self.tx, self.held.number) & {party.mark for party in self.seat.of("person")})
+            joined = bool(reached_of(self.tx, self.held.number) & {party.person for party in self.seat.of("person")})
             reply = to_mentor(self.mentoring.guide, case, name, reply, joined=joined, ended=False)
         return Spoken(case, replace(reply, text=paragraphs(first, reply.text)), self.held.number)
 
@@ -193,7 +193,7 @@ class Bench:
         return _ORDERS[command](self, rest)
 
     def _cases(self, rest: str) -> Spoken:
-        listed = self.mentoring.cases(self.tx, self.seat.party.mark, self.held.case.language)
+        listed = self.mentoring.cases(self.tx, self.seat.party.person, self.held.case.language)
         return Spoken(self.held.case, answer(listed or self.texts("mentor-cases-none")), self.held.number)
 
     def _switch(self, rest: str) -> Spoken | None:
@@ -229,7 +229,7 @@ class Bench:
         if not name:
             return Spoken(self.held.case, answer(self.texts("mentor-rename-how")), self.held.number)
         parties, party = Parties(self.tx), self.seat.party
-        named = replace(party, name=free(name, parties.helped(party.mark), party.case))
+        named = replace(party, name=free(name, parties.helped(party.person), party.case))
         parties.change(named)
         return Spoken(self.held.case, answer(self.texts("mentor-renamed", name=named.name)), self.held.number)
 
@@ -238,8 +238,8 @@ class Bench:
 
         party, case = self.seat.party, self.held.case
         Parties(self.tx).change(replace(party, away=True))
-        after, away = self.tx.standing(party.mark), replace(party, away=True)
-        now = Parties(self.tx).of(after[0], party.mark) if after is not None else None
+        after, away = self.tx.current_version(party.person), replace(party, away=True)
+        now = Parties(self.tx).of(after[0], party.person) if after is not None else None
         goes_on = now is not None and now.role == "mentor" and not now.away
         reply = answer(
             paragraphs(
@@ -273,11 +273,11 @@ class Bench:
         return bench._where(self.texts("mentor-switched", name=party.name))
 
     def _moved(self, party: "Party") -> "Bench":
-        self.tx.join(party.case, party.mark, "mentor")
+        self.tx.join(party.case, party.person, "mentor")
         stored = self.tx.case(party.case)
         assert stored is not None, "a party goes with its case"
         held = unfolded(stored)
-        seat = seat_of(self.tx, held, party.mark)
+        seat = seat_of(self.tx, held, party.person)
         assert seat is not None, "whoever is called so takes part"
         return replace(self, held=held, seat=seat)
 
@@ -294,7 +294,7 @@ class Bench:
         likeness = fuzz.token_set_ratio if loosely else fuzz.ratio
         alike = [
             (likeness(wanted, without(self.words.articles, fold(party.name))), party)
-            for party in Parties(self.tx).helped(self.seat.party.mark)
+            for party in Parties(self.tx).helped(self.seat.party.person)
             if party.name
         ]
         best = max((score for score, _ in alike), default=0.0)

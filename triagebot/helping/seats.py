@@ -74,8 +74,8 @@ def seat_of(tx: "Transaction", held: LoadedCase | None, mark: str) -> Seat | Non
     from triagebot.store.parties import Parties  # late: it needs the database library
 
     parties = Parties(tx).all_of(held.number)
-    own = next((party for party in parties if party.mark == mark), None)
-    return None if own is None else Seat(own, tuple(party for party in parties if party.mark != mark))
+    own = next((party for party in parties if party.person == mark), None)
+    return None if own is None else Seat(own, tuple(party for party in parties if party.person != mark))
 
 
 def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCase | None:
@@ -124,7 +124,7 @@ def reached_of(tx: "Transaction", number: int) -> frozenset[str]:
 
 def is_at(tx: "Transaction", party: "Party") -> bool:
     """Whether this is the case that somebody is at."""
-    standing = tx.standing(party.mark)
+    standing = tx.current_version(party.person)
     return standing is not None and standing[0] == party.case
 
 

@@ -13,7 +13,7 @@ from triagebot.messages.incoming import Pressed
 from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
-    from triagebot.store.message_rows import Letter
+    from triagebot.store.message_rows import OutboxRow
 
 #: A reply; a change of an earlier message, which loses its buttons; something that answers no message.
 Kind = Literal["send", "edit", "notice"]
@@ -74,10 +74,10 @@ class Channel(Protocol):
 
 
 @runtime_checkable
-class LeadsIn(Protocol):
+class DeepLinks(Protocol):
     """A channel that has addresses which lead to it, and with which somebody brings a code along."""
 
-    def leads_in(self, code: str) -> str:
+    def deep_link(self, code: str) -> str:
         """The address for a code; "" while there is none."""
 
 
@@ -157,7 +157,7 @@ def pressed_under(body: Mapping[str, Any] | None, number: int) -> Pressed | None
     return Pressed(body["case"], body["turn"], listed[number - 1]["id"])
 
 
-def outgoing(letter: "Letter") -> Outgoing:
+def outgoing(letter: "OutboxRow") -> Outgoing:
     """What a channel is given for a row of the outbox."""
     body = letter.body if letter.old is None else letter.old
     return Outgoing(

@@ -374,11 +374,11 @@ class Clerk:
 
     def _forget(self, tx: "Transaction", mark: str, person: str, planned: _Planned) -> Taken:
         """Deletes everything; what is given back is the last that there was."""
-        from triagebot.store.forgetting import own_cases, take_back_letters  # late: they need the database library
+        from triagebot.store.forgetting import own_cases, take_back_messages  # late: they need the database library
 
         told = self._mentoring.forgetting(tx, mark)
         own = own_cases(tx, mark)
-        others = take_back_letters(tx, mark, own)
+        others = take_back_messages(tx, mark, own)
         room = self.relay.forgotten(tx, own) if self.relay is not None else ()
         tx.forget(person)
         for each in (mark, *others):

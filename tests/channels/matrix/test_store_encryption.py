@@ -22,8 +22,8 @@ from triagebot.channels.matrix.session import FOLDER, SESSION, AccountFolder, Lo
 from triagebot.channels.matrix.store_encryption import TextCipher
 from triagebot.errors import StoreError
 from triagebot.store import open_store
-from triagebot.store.encryption import Broken, Seal, throw_away_seal
-from triagebot.store.key_rotation import FILES, renew, retire
+from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.key_rotation import renew, retire
 
 ME = Login("@wheels:shop.example", "TRIAGEBOT0")
 ADA, HER_PHONE, HER_NAME = "@ada:example.org", "ADASPHONE", "phone of Ada"
@@ -89,7 +89,7 @@ def standing_in(folder: Path, texts: tuple[str, ...]) -> list[str]:
 
 @pytest.fixture
 def earlier(tmp_path: Path) -> Iterator[Earlier]:
-    before = Earlier(tmp_path / "data", throw_away_seal())
+    before = Earlier(tmp_path / "data", throw_away_cipher())
     assert before.found() == list(before.saying), "the search finds what stands there"
     return before
 
@@ -187,7 +187,7 @@ def test_with_another_key_a_file_is_refused_and_left_as_it_is(earlier: Earlier) 
     for _ in ("in clear", "closed"):
         before = rows()
         with pytest.raises(StoreError, match="another key"):
-            earlier.open(throw_away_seal())
+            earlier.open(throw_away_cipher())
         assert rows() == before
         keys = earlier.open()
         earlier.is_whole(keys)
@@ -200,14 +200,24 @@ def test_a_new_key_and_an_old_one_taken_away_leave_login_and_keys_as_they_were(t
         earlier = Earlier(data, store.seal)
         earlier.folder.write(ME)
         earlier.open().close()
-    renew(data, key_file)
-    assert retire(data, key_file) == 1
+    renew(data, key_file, [reencrypt_session])
+    assert retire(data, key_file, [reencrypt_session]) == 1
     with open_store(data, key_file=key_file) as store:
         assert AccountFolder(data, store.seal).read() == ME
         keys = earlier.open(store.seal)
         earlier.is_whole(keys)
         keys.close()
-    assert Path(FOLDER, SESSION).as_posix() in FILES
+    assert (data / FOLDER / SESSION).stat().st_mode & 0o777 == 0o600
+
+
+def test_a_login_that_no_key_opens_is_left_as_it_is(tmp_path: Path) -> None:
+    cipher, path = throw_away_cipher(), tmp_path / FOLDER / SESSION
+    assert reencrypt_session(tmp_path, cipher) == 0
+    path.parent.mkdir()
+    for login in (b"of another key", b"", "\N{LATIN SMALL LETTER A WITH DIAERESIS}".encode()):
+        path.write_bytes(login)
+        assert reencrypt_session(tmp_path, cipher) == 0
+        assert path.read_bytes() == login
 
 
 def test_a_file_of_two_devices_is_closed_for_both(earlier: Earlier) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Booth, Rider
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 
 pytestmark = pytest.mark.asyncio
 
@@ -21,8 +21,8 @@ def lies_there(booth: Booth, folder: Path) -> bytes:
     opened = []
     for closed in set(_CLOSED.findall(raw)):
         try:
-            opened.append(booth.store.seal.open_bytes(closed.decode()))
-        except Broken:
+            opened.append(booth.store.cipher.decrypt_bytes(closed.decode()))
+        except DecryptionError:
             continue
     return b"\n".join([raw, *opened])
 

@@ -19,12 +19,12 @@ from tests.channels.telegram.campaign import Bot
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, polling
 from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
 from tests.doubles.telegram import Person, Telegram, Weather
+from tests.store.kept_photos import KeptPhoto, photos_of
 from triagebot.channels.telegram import client
 from triagebot.channels.telegram.fetching import fetch
 from triagebot.delivery import TooLarge, outbox
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
 from triagebot.store import Store, open_store
-from triagebot.store.photos import Photo, Photos
 
 pytestmark = pytest.mark.asyncio
 
@@ -34,10 +34,10 @@ def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(outbox, "pause", lambda attempt: 0.05)
 
 
-def of(store: Store, person: Person) -> list[Photo]:
+def of(store: Store, person: Person) -> list[KeptPhoto]:
     with store.read() as view:
         case = view.current_case(f"telegram:{person.id}")
-        return [] if case is None else list(Photos(view).of_case(case.id))
+        return [] if case is None else list(photos_of(view, case.id))
 
 
 async def test_a_photo_with_all_that_a_phone_tells_is_kept_without_it(booth: Booth) -> None:

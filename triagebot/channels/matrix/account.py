@@ -23,7 +23,7 @@ def connected(
         account.server,
         account.user,
         store.path.parent,
-        store.seal,
+        store.cipher,
         password=account.password,
         token=account.token,
         bridges=account.bridges,

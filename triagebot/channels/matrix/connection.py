@@ -1,6 +1,6 @@
 """The connection to a homeserver: one account, one device; plain values in and out.
 
-    connection = Connection("https://matrix.example.org", "@bot:example.org", data_folder, seal, password="…")
+    connection = Connection("https://matrix.example.org", "@bot:example.org", data_folder, cipher, password="…")
     await connection.open()
     result = await connection.sync(place)  # keep what it brought together with result.place, then sync again
     await connection.send(room, "m.room.message", {"msgtype": "m.text", "body": "…"}, "an id of this message's own")
@@ -33,7 +33,7 @@ from triagebot.channels.matrix.session import AccountFolder, Login, ensure_login
 from triagebot.channels.matrix.sync import FIRST_SYNC, Syncer
 from triagebot.errors import StoreError
 from triagebot.messages import Gone, Refused, Transient
-from triagebot.store.encryption import Seal
+from triagebot.store.encryption import Cipher
 
 log = logging.getLogger(__name__)
 
@@ -54,7 +54,7 @@ class Connection:
         server: str,
         user: str,
         data: Path,
-        seal: Seal,
+        cipher: Cipher,
         *,
         password: str = "",
         token: str = "",

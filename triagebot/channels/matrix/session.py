@@ -16,7 +16,8 @@ from pathlib import Path
 
 from triagebot.channels.matrix.http import Denied, HttpClient, MatrixRefused, path_of
 from triagebot.store import errors
-from triagebot.store.encryption import Broken, Seal
+from triagebot.store.data_folder import write_private
+from triagebot.store.encryption import Cipher, DecryptionError
 
 FOLDER = "matrix"
 SESSION = "session"
@@ -86,7 +87,7 @@ class AccountFolder:
             return None
         except OSError as error:
             raise errors.system_fault(path, error) from error
-        except (Broken, ValueError, TypeError):
+        except (DecryptionError, ValueError, TypeError):
             raise errors.fault(path, _NOT_OURS) from None
 
     def write(self, login: Login) -> None:

@@ -13,7 +13,7 @@ from base64 import urlsafe_b64decode, urlsafe_b64encode
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 
 #: `user_version` of a file: as nio writes it, encrypted but with traces of what was plain, encrypted.
 _PLAIN, _TRACES, _ENCRYPTED = range(3)

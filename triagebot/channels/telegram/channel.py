@@ -64,7 +64,7 @@ class Telegram:
     async def fetch(self, place: Mapping[str, Any], most: int) -> bytes:
         return await fetch(self.client, place, most)
 
-    def leads_in(self, code: str) -> str:
+    def deep_link(self, code: str) -> str:
         """A link that opens a chat with the bot, where pressing Start brings the code."""
         name = self._reader.username if self._reader is not None else ""
         return f"https://t.me/{name}?start={code}" if name else ""

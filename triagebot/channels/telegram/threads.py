@@ -61,7 +61,7 @@ class Threads:
         if address is message.address:
             return {}
         if address.get("thread"):
-            return {"address": dict(address), "lies": f"{address['chat']}/{address['thread']}"}
+            return {"address": dict(address), "thread": f"{address['chat']}/{address['thread']}"}
         return {"address": {**address, "reply": first}}
 
     def given_up(self, message: Outgoing) -> None:

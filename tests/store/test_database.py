@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from sqlalchemy import bindparam, delete, func, insert, select, update
 
-from triagebot.store import Store, prepared_statements
-from triagebot.store.prepared_statements import Prepared
+from triagebot.store import Store, database
+from triagebot.store.database import Prepared
 from triagebot.store.tables import inbox
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -39,7 +39,7 @@ def row(given: dict[str, Any]) -> dict[str, Any]:
 def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
     """On the driver itself, and as on a database whose driver is not called directly."""
     if request.param == "library":
-        monkeypatch.setattr(prepared_statements, "_driver", lambda connection: None)
+        monkeypatch.setattr(database, "_driver", lambda connection: None)
     return str(request.param)
 
 
