@@ -171,7 +171,7 @@ async def test_how_a_bot_logs_in(bots: Bots, people: People, tmp_path: Path) -> 
         await bot.restart(user="@other:wheels.test")
     await bot.restart(user=user.removeprefix("@").partition(":")[0], password="")  # what is kept is enough
     assert (bot.user, bot.connection.cross_signed) == (user, True)
-    other = Connection(server, ada.user_id, tmp_path / "ada", seal, token=token)
+    other = Connection(server, ada.user_id, tmp_path / "ada", cipher, token=token)
     with pytest.raises(MatrixRefused, match="by other keys"):  # that device has a client already
         await other.open()
     await other.close()

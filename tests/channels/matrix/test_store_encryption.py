@@ -1,5 +1,6 @@
 """What nio keeps on the disk tells nobody without the key who talked where, not even about earlier times."""
 
+import json
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -15,10 +16,11 @@ from tests.channels.matrix.booth import Booth, Rider, account
 from tests.channels.matrix.bot import Bot
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.homeserver import Homeserver
+from tests.store.ciphers import throw_away_cipher
 from triagebot.channels.matrix import nio_internals, store_encryption
 from triagebot.channels.matrix.http import HttpClient
 from triagebot.channels.matrix.keys import STORE, Keys
-from triagebot.channels.matrix.session import FOLDER, SESSION, AccountFolder, Login
+from triagebot.channels.matrix.session import FOLDER, SESSION, AccountFolder, Login, reencrypt_session
 from triagebot.channels.matrix.store_encryption import TextCipher
 from triagebot.errors import StoreError
 from triagebot.store import open_store
@@ -35,12 +37,12 @@ SAYING = (ME.user, ME.device, ADA, HER_PHONE, HER_NAME, ROOM)
 class Earlier:
     """A folder with a file as it was before anything was closed, and what stands in it."""
 
-    def __init__(self, data: Path, seal: Seal) -> None:
-        self.data, self.seal = data, seal
-        self.folder = AccountFolder(data, seal)
+    def __init__(self, data: Path, cipher: Cipher) -> None:
+        self.data, self.cipher = data, cipher
+        self.folder = AccountFolder(data, cipher)
         self.path = self.folder.private(STORE)
         store = SqliteStore(
-            ME.user, ME.device, str(self.folder.path), seal.mark("matrix keys", ME.user, ME.device), STORE
+            ME.user, ME.device, str(self.folder.path), cipher.lookup_hash("matrix keys", ME.user, ME.device), STORE
         )
         mine, hers, sent = OlmAccount(), OlmAccount(), OutboundGroupSession()
         keys = {"curve25519": hers.identity_keys["curve25519"], "ed25519": hers.identity_keys["ed25519"]}
@@ -60,8 +62,8 @@ class Earlier:
         self.keys, self.sessions, self.mine = keys, (talk.id, heard.id), mine
         self.saying = (*SAYING, *keys.values(), *self.sessions, "K" * 43)
 
-    def open(self, seal: Seal | None = None) -> Keys:
-        return Keys(HttpClient("http://127.0.0.1:9"), AccountFolder(self.data, seal or self.seal), ME)
+    def open(self, cipher: Cipher | None = None) -> Keys:
+        return Keys(HttpClient("http://127.0.0.1:9"), AccountFolder(self.data, cipher or self.cipher), ME)
 
     def found(self) -> list[str]:
         return standing_in(self.data, self.saying)
@@ -197,17 +199,28 @@ def test_with_another_key_a_file_is_refused_and_left_as_it_is(earlier: Earlier) 
 def test_a_new_key_and_an_old_one_taken_away_leave_login_and_keys_as_they_were(tmp_path: Path) -> None:
     data, key_file = tmp_path / "data", tmp_path / "triagebot.key"
     with open_store(data, key_file=key_file) as store:
-        earlier = Earlier(data, store.seal)
+        earlier = Earlier(data, store.cipher)
         earlier.folder.write(ME)
         earlier.open().close()
     renew(data, key_file, [reencrypt_session])
     assert retire(data, key_file, [reencrypt_session]) == 1
     with open_store(data, key_file=key_file) as store:
-        assert AccountFolder(data, store.seal).read() == ME
-        keys = earlier.open(store.seal)
+        assert AccountFolder(data, store.cipher).read() == ME
+        keys = earlier.open(store.cipher)
         earlier.is_whole(keys)
         keys.close()
     assert (data / FOLDER / SESSION).stat().st_mode & 0o777 == 0o600
+
+
+def test_a_login_of_an_older_version_is_still_good(tmp_path: Path) -> None:
+    """It called cross-signing vouching."""
+    folder = AccountFolder(tmp_path, throw_away_cipher())
+    older = {"user": ME.user, "device": ME.device, "token": "t", "master": "m", "signing": "s", "vouched": True}
+    folder.private(SESSION).write_text(folder.cipher.encrypt(json.dumps(older)), encoding="ascii")
+    login = Login(ME.user, ME.device, "t", "m", "s", cross_signed=True)
+    assert folder.read() == login
+    folder.write(login)
+    assert folder.read() == login
 
 
 def test_a_login_that_no_key_opens_is_left_as_it_is(tmp_path: Path) -> None:
@@ -246,7 +259,7 @@ def test_the_same_is_closed_alike_in_one_column_only() -> None:
         (mine, "rooms.room_id", ROOM),
         (mine, "rooms.room_id", ""),
     ):
-        with pytest.raises(Broken):
+        with pytest.raises(DecryptionError):
             one.decrypt(column, text)
 
 

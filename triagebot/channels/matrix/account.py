@@ -36,7 +36,7 @@ async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], li
     http = HttpClient(account.server)
     try:
         await http.request("GET", path_of("versions", base="/_matrix/client"))
-        folder = AccountFolder(store.path.parent, store.seal)
+        folder = AccountFolder(store.path.parent, store.cipher)
         login = await ensure_login(http, folder, account.user, account.password, account.token)
     except MatrixAway as error:
         return [f"matrix: {account.server} cannot be reached ({error})"], []

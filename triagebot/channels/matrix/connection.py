@@ -65,7 +65,7 @@ class Connection:
         self.name = ""
         self.cross_signed = False
         self._http = HttpClient(server)
-        self._data, self._seal = data, seal
+        self._data, self._cipher = data, cipher
         self._password, self._token = password, token
         self._bridges = frozenset(bridges)
         self._ready = False
@@ -82,7 +82,7 @@ class Connection:
         answer (then it may be opened again), StoreError when the data folder cannot be used.
         """
         try:
-            self._folder = AccountFolder(self._data, self._seal)
+            self._folder = AccountFolder(self._data, self._cipher)
             login = await ensure_login(self._http, self._folder, self.user_id, self._password, self._token)
             self.user_id, self.device_id = login.user, login.device
             if self._loaded_keys is None:

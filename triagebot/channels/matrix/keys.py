@@ -54,9 +54,9 @@ class Keys:
 
     def _load(self) -> None:
         self.close()
-        file, seal = self._folder.private(STORE), self._folder.seal
+        file, derive = self._folder.private(STORE), self._folder.cipher.lookup_hash
         # One cipher for the whole file, in which an account may have had other devices; pickles have a key a device.
-        cipher, pickle_key = TextCipher(seal.mark("matrix names")), seal.mark("matrix keys", self.user, self.device)
+        cipher, pickle_key = TextCipher(derive("matrix names")), derive("matrix keys", self.user, self.device)
         with self._disk_errors():
             try:
                 self._client = CryptoClient(self.user, self.device, file, pickle_key, cipher)
@@ -75,7 +75,7 @@ class Keys:
     @contextmanager
     def _disk_errors(self) -> Iterator[None]:
         """Raises StoreError for what is wrong with the disk."""
-        with errors.database_faults_told(self._folder.path / STORE):
+        with faults_told(self._folder.path / STORE):
             try:
                 yield
             except Exception as error:

@@ -52,9 +52,9 @@ class Login:
 class AccountFolder:
     """The folder of login and keys. Raises StoreError when it cannot be used, or others can read it."""
 
-    def __init__(self, data: Path, seal: Seal) -> None:
+    def __init__(self, data: Path, cipher: Cipher) -> None:
         self.path = data / FOLDER
-        self.seal = seal
+        self.cipher = cipher
         try:
             self.path.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
             self.check(self.path, "700")
@@ -80,7 +80,7 @@ class AccountFolder:
     def read(self) -> Login | None:
         path = self.path / SESSION
         try:
-            kept = json.loads(self.seal.open(path.read_text(encoding="ascii")))
+            kept = json.loads(self.cipher.decrypt(path.read_text(encoding="ascii")))
             kept["cross_signed"] = kept.pop("vouched", False) or kept.get("cross_signed", False)  # its older name
             return Login(**kept)
         except FileNotFoundError:
@@ -93,25 +93,20 @@ class AccountFolder:
     def write(self, login: Login) -> None:
         """Whole or not at all, and on the disk when this returns."""
         path = self.path / SESSION
-        draft = path.with_name(f".{SESSION}.{secrets.token_hex(8)}")
         try:
-            handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE)
-            try:
-                with os.fdopen(handle, "w", encoding="ascii") as stream:
-                    stream.write(self.seal.close(json.dumps(asdict(login))))
-                    stream.flush()
-                    os.fsync(stream.fileno())
-                draft.replace(path)
-            finally:
-                with suppress(FileNotFoundError):
-                    draft.unlink()
-            handle = os.open(self.path, os.O_RDONLY | os.O_DIRECTORY)
-            try:
-                os.fsync(handle)
-            finally:
-                os.close(handle)
+            write_private(path, self.cipher.encrypt(json.dumps(asdict(login))))
         except OSError as error:
             raise errors.system_fault(path, error) from error
+
+
+def reencrypt_session(data: Path, cipher: Cipher) -> int:
+    """Encrypts the login with the first key; gives 1, or 0 where there is none. One that no key decrypts stays, and is
+    told of at the next start. Raises OSError."""
+    path = data / FOLDER / SESSION
+    with suppress(FileNotFoundError, DecryptionError, UnicodeDecodeError):
+        write_private(path, cipher.reencrypt(path.read_text(encoding="ascii")))
+        return 1
+    return 0
 
 
 async def ensure_login(

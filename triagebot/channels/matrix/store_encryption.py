@@ -45,13 +45,13 @@ class TextCipher:
         return urlsafe_b64encode(encrypted).decode("ascii")
 
     def decrypt(self, label: str, encrypted: str) -> str:
-        """Raises Broken for anything but what `encrypt` made under this label with this key."""
+        """Raises DecryptionError for anything but what `encrypt` made under this label with this key."""
         from cryptography.exceptions import InvalidTag
 
         try:
             return self._aead.decrypt(urlsafe_b64decode(encrypted), [label.encode()]).decode("utf-8", "surrogatepass")
         except (InvalidTag, ValueError) as error:
-            raise Broken("not encrypted with this key, or changed since") from error
+            raise DecryptionError("not encrypted with this key, or changed since") from error
 
 
 def is_plain(database: Any) -> bool:
@@ -75,7 +75,7 @@ def encrypt_rows(database: Any, cipher: TextCipher, columns: Iterable[Column]) -
 def start_encrypting(database: Any, cipher: TextCipher) -> None:
     """From now on an encrypted file is read and written with this cipher; traces of plain rows are wiped.
 
-    Raises Broken when its rows were encrypted with another key.
+    Raises DecryptionError when its rows were encrypted with another key.
     """
     one = database.execute_sql("SELECT user_id FROM accounts LIMIT 1").fetchone()  # without one there are no rows
     if one is not None:
