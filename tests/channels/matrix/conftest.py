@@ -88,7 +88,7 @@ async def people(homeserver: Homeserver, tmp_path: Path) -> AsyncIterator[People
 
 @pytest_asyncio.fixture
 async def bots(homeserver: Homeserver, line: Faults, tmp_path: Path) -> AsyncIterator[Bots]:
-    """`await bots()` is a bot with an account of its own behind the bad line, looking from now on."""
+    """`await bots()` is a bot with an account of its own behind the bad line, syncing from now on."""
     made: list[Bot] = []
 
     async def start(started: bool = True, **login: Any) -> Bot:

@@ -12,8 +12,8 @@ BOT = "@wheels:shop.test"
 
 
 class RecordedConnection:
-    """`brings` are looks, or what a look raises, in order; after the last one nothing happens any more. `sent` holds
-    the events of each room once, by transaction id; `fates` are used up one a request of a kind."""
+    """`brings` are results of syncs, or what one raises, in order; after the last one nothing happens any more. `sent`
+    holds the events of each room once, by transaction id; `fates` are used up one a request of a kind."""
 
     def __init__(self) -> None:
         self.user_id, self.name, self.cross_signed = BOT, "Wheel Bot", True
@@ -28,8 +28,8 @@ class RecordedConnection:
         self.aliases: dict[str, str] = {}
         self.more = asyncio.Event()
 
-    def bring(self, *looks: SyncResult | Exception) -> None:
-        self.brings.extend(looks)
+    def bring(self, *results: SyncResult | Exception) -> None:
+        self.brings.extend(results)
         self.more.set()
 
     def messages(self, room: str, kind: str = "") -> list[Mapping[str, Any]]:

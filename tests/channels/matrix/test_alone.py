@@ -56,11 +56,11 @@ class Stand:
             while not found():
                 await asyncio.sleep(0.002)
 
-    async def bring(self, *looks: SyncResult | Exception) -> None:
+    async def bring(self, *results: SyncResult | Exception) -> None:
         """Until all of it was taken in, and all that comes of it has gone out."""
-        looked = len(self.connection.synced_from) + len(looks)
-        self.connection.bring(*looks)
-        await self.until(lambda: len(self.connection.synced_from) >= looked and not self.connection.brings)
+        expected = len(self.connection.synced_from) + len(results)
+        self.connection.bring(*results)
+        await self.until(lambda: len(self.connection.synced_from) >= expected and not self.connection.brings)
         await self.delivery.idle()
 
     def texts(self, kind: str = "m.text") -> list[str]:
@@ -82,14 +82,14 @@ async def stand(tmp_path: Path) -> AsyncIterator[Stand]:
     stand.store.close()
 
 
-async def test_the_next_look_begins_where_the_last_was_kept(stand: Stand) -> None:
+async def test_the_next_sync_begins_where_the_last_was_kept(stand: Stand) -> None:
     await stand.bring(SyncResult("1", (words("9 sprockets", "$1"),)))
     assert stand.connection.synced_from == [None, "1"]
     assert '"look": "1"' in str(await stand.delivery.place("matrix"))
     await stand.until(lambda: ("read", "!a", "$1") in stand.connection.asked)
     await stand.bring(SyncResult("2"), SyncResult("3"))
     assert stand.connection.synced_from[-1] == "3"
-    assert '"look": "1"' in str(await stand.delivery.place("matrix")), "looks that brought nothing need not be put down"
+    assert '"look": "1"' in str(await stand.delivery.place("matrix")), "syncs that brought nothing need not be kept"
     other = Matrix(shipped_guide(), stand.delivery, stand.connection)
     await other.open()
     assert other._place == "1"
@@ -107,8 +107,8 @@ async def test_what_cannot_be_kept_is_looked_for_again(
         return await real(*args)
 
     monkeypatch.setattr(stand.delivery, "receive_all", failing)
-    look = SyncResult("1", (words("", "$1", "locked"), words("", "$2", "locked")))
-    await stand.bring(look, look, look)
+    result = SyncResult("1", (words("", "$1", "locked"), words("", "$2", "locked")))
+    await stand.bring(result, result, result)
     assert stand.connection.synced_from == [None, None, None, "1"]
     assert len([text for text in stand.texts("m.notice") if "write it once more" in text]) == 1
     assert [what for what in stand.connection.asked if what[0] == "key"] == [("key", "$1"), ("key", "$2")]

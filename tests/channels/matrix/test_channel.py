@@ -429,7 +429,7 @@ async def test_the_server_goes_and_comes_back(
     caplog.clear()
     line.script("GET", r"/sync", gateway(), times=2)
     line.script("GET", r"/sync", broken(), times=1)
-    await ada.say(rider.room, "6 sprockets")  # which ends the look that is under way
+    await ada.say(rider.room, "6 sprockets")  # which ends the sync that is under way
     assert "there are 6 sprockets" in (await rider.next()).body
     await ada.say(rider.room, "case")
     assert "Your case code" in (await rider.next()).body

@@ -254,6 +254,6 @@ async def test_a_place_is_text_that_says_where_the_bot_stands(bot: Bot, people: 
     assert json.loads(bot.place or "")["rooms"] == {room: room}
     waiting = asyncio.create_task(bot.sync())
     await asyncio.sleep(0.3)
-    assert not waiting.done(), "nothing happens, so the server holds the look open"
+    assert not waiting.done(), "nothing happens, so the server holds the sync open"
     await ada.say(room, "something")
     assert texts(await waiting) == ["something"]

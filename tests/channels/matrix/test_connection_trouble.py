@@ -22,7 +22,7 @@ pytestmark = pytest.mark.asyncio
 AWAY = (broken(), broken(503), gateway(), dropped(), cut())
 
 
-async def test_whatever_the_server_answers_a_look_says_so_and_nothing_is_lost(
+async def test_whatever_the_server_answers_a_sync_says_so_and_nothing_is_lost(
     bot: Bot, people: People, line: Faults
 ) -> None:
     ada = await people("ada")
@@ -126,7 +126,7 @@ async def test_a_persons_device_that_was_logged_out_and_is_back_can_read(bot: Bo
     await bot.say(room, "for the phone")
     await ada.hears()
     device = next(iter(bot.connection._keys.client.device_store.active_user_devices(ada.user_id)))
-    device.deleted = True  # as after a look in which the phone was logged out
+    device.deleted = True  # as after a sync in which the phone was logged out
     bot.connection._keys.client.store.save_device_keys({ada.user_id: {device.id: device}})
     await bot.restart()
     await bot.say(room, "still for the phone")

@@ -91,7 +91,7 @@ def sync(client: CryptoClient, *to_device: tuple[str, Any], members: tuple[str, 
 def share(one: CryptoClient, other: CryptoClient) -> None:
     """The key of one's next message goes to the other, as `key_sharing` does it."""
     for devices, messages in one.share_room_key(ROOM, (ME, ADA)):
-        one.room_key_sent(ROOM, devices)
+        one.receive_response(nio.ShareGroupSessionResponse(ROOM, devices))
         for each in messages["messages"].get(other.user_id, {}).values():
             sync(other, (one.user_id, each))
     one.room_key_shared(ROOM)
@@ -391,7 +391,7 @@ def test_a_half_shared_key_is_forgotten_which_nio_would_keep(clients: Clients) -
     mine.invalidate_outbound_session(ROOM)
     assert mine.olm.outbound_group_sessions[ROOM].id == key
     mine.forget_room_key(ROOM)
-    mine.room_key_sent(ROOM, {HERS})
+    mine.receive_response(nio.ShareGroupSessionResponse(ROOM, {HERS}))
     mine.room_key_shared(ROOM)
     assert ROOM not in mine.olm.outbound_group_sessions
 

@@ -95,7 +95,9 @@ async def _upload(http: HttpClient, login: Login, upload: dict[str, Any], passwo
         stages = [flow.get("stages") for flow in error.given.get("flows", ()) if isinstance(flow, Mapping)]
         if error.status != HTTPStatus.UNAUTHORIZED or not password or ["m.login.password"] not in stages:
             raise
-        log.warning("matrix: the signing keys of %s are replaced; whoever had verified it must do so again", login.user)
+        log.warning(
+            "matrix: the signing keys of %s are replaced; people who had verified it must do so again", login.user
+        )
         who = {"type": "m.id.user", "user": login.user}
         auth = {"type": "m.login.password", "identifier": who, "password": password}
         await http.request("POST", path, {**upload, "auth": {**auth, "session": error.given.get("session")}})

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from typing import Any
 from uuid import uuid4
 
+import nio
+
 from triagebot.channels.matrix.http import HttpClient, path_of
 from triagebot.channels.matrix.keys import Keys
 from triagebot.messages import Transient
@@ -71,7 +73,7 @@ class KeySharing:
             parts = self._keys.client.share_room_key(room, members)
         for devices, messages in parts:
             await self._http.request("PUT", path_of("sendToDevice", "m.room.encrypted", uuid4().hex), messages)
-            self._keys.client.room_key_sent(room, devices)
+            self._keys.client.receive_response(nio.ShareGroupSessionResponse(room, devices))
         self._keys.client.room_key_shared(room)
 
     def _check_readable(self, room: str, members: set[str]) -> None:

@@ -273,7 +273,7 @@ class CryptoClient(nio.Client):  # type: ignore[misc]
     def share_room_key(self, room: str, users: Collection[str]) -> list[tuple[set[Device], dict[str, Any]]]:
         """Messages with the key of a room for all devices that lack it: the same key goes on unless it has expired.
 
-        Each goes with the devices that it is for: `room_key_sent` when it was sent, `room_key_shared` after the last.
+        Each goes with the devices that it is for. Tell nio of each that was sent, and `room_key_shared` after the last.
         """
         session = self.olm.outbound_group_sessions.get(room)
         if session is not None and session.expired:
@@ -282,12 +282,8 @@ class CryptoClient(nio.Client):  # type: ignore[misc]
             session.shared = False  # or nio would make another
         return list(self.olm.share_group_session_parallel(room, sorted(users), ignore_unverified_devices=True))
 
-    def room_key_sent(self, room: str, devices: Collection[Device]) -> None:
-        if (session := self.olm.outbound_group_sessions.get(room)) is not None:  # else it was forgotten meanwhile
-            session.users_shared_with.update(devices)
-
     def room_key_shared(self, room: str) -> None:
-        if (session := self.olm.outbound_group_sessions.get(room)) is not None:
+        if (session := self.olm.outbound_group_sessions.get(room)) is not None:  # else it was forgotten meanwhile
             session.mark_as_shared()
 
     # --- what is dropped

@@ -32,7 +32,7 @@ log = logging.getLogger(__name__)
 
 #: So often a picture may fail on the way.
 PICTURE_TRIES = 2
-#: Seconds before numbers are put under a message: whoever has answered by then needs none.
+#: Seconds before numbers are put under a message: people who have answered by then need none.
 NUMBERS_AFTER = 0.2
 #: Seconds without numbers under messages, once the server wanted a pause.
 QUIET = 600.0
