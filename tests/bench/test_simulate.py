@@ -1,9 +1,13 @@
 """How many simulated people the planner meets in a second; the least asked for keeps a study of thousands bearable."""
 
+import pytest
+
 from tests.bench.clocks import Times
 from tests.bench.conftest import Figures
 from triagebot.study import draw_person, meet_planner, profile_named
 from triagebot.topics import Topic
+
+pytestmark = pytest.mark.campaign
 
 PEOPLE = 200
 LEAST = 40

@@ -9,7 +9,7 @@ from time import perf_counter
 from tests.bench.conftest import Figures
 
 ROOT = Path(__file__).parent.parent.parent
-RUNS = 7
+RUNS = 4
 #: Wanted, s, on a machine that does nothing else.
 WALL = 0.7
 #: Times the processor time of the bare imports.
