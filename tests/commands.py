@@ -27,7 +27,7 @@ IMPORTED = (
     *("triagebot.cli", "triagebot.channels.lines", "triagebot.channels.terminal", "triagebot.conversation.turn"),
     *("triagebot.delivery", "triagebot.gauge", "triagebot.pictures", "triagebot.shop.check", "triagebot.store"),
     *("triagebot.study", "triagebot.study.replay", "triagebot.study.review", "triagebot.topics.check"),
-    *("alembic.command", "fpdf", "scipy.stats"),
+    *("alembic.command", "fpdf"),
 )
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from tests.commands import COMMAND, environment, everything_in, line, rows, run
+from tests.commands import COMMAND, PATIENCE, environment, everything_in, line, rows, run
 from triagebot.shop import built_in_shop
 from triagebot.topics import built_in_topic
 
@@ -449,7 +449,7 @@ def together(talkings: list[Talking], scripts: list[list[str]]) -> list[list[dic
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(60)
+        thread.join(PATIENCE)
     return answers
 
 
@@ -495,7 +495,7 @@ def test_in_a_terminal_it_talks(data: Path) -> None:
             if answers and shown.count(b"\n> ") > asked:
                 asked = shown.count(b"\n> ")
                 os.write(ours, answers.pop(0))
-        assert process.wait(30) == 0
+        assert process.wait(PATIENCE) == 0
         os.close(ours)
         assert b"Traceback" not in shown
         assert b"Understood" in shown
