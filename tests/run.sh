@@ -53,8 +53,9 @@ fi
 # The tests wait for other processes now and then; meanwhile the code is read, and what that says is shown at the end.
 read_code >"$log" 2>&1 &
 reading=$!
-# A worker begins with a half of the rooms, so that what a room shares is made once, and takes from the other at the end.
-part "tests" "$python" -m pytest -q -ra -n 2 --dist worksteal --durations 20 "$@"
+# Four workers keep two cores busy, since a worker often waits for a process that it started. Each begins with a part of
+# the rooms, so that what a room shares is made once, and takes from the others when it is done.
+part "tests" "$python" -m pytest -q -ra -n 4 --dist worksteal --durations 20 "$@"
 wait "$reading" || failed+=("reading the code")
 cat "$log"
 
