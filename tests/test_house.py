@@ -111,16 +111,18 @@ def rooms_imported(path: Path, tree: ast.Module) -> Iterator[tuple[int, str]]:
             yield line, parts[1]
 
 
+providers = cache(packages_distributions)
+
+
 def distributions(folder: Path) -> dict[str, str]:
     """The packages from elsewhere that the code in `folder` imports, each with a place where it does."""
-    providers = packages_distributions()
     found: dict[str, str] = {}
     for path, tree in modules(folder):
         for line, name in imported(path, tree):
             top = name.split(".")[0]
             if top in sys.stdlib_module_names or top in {"triagebot", "tests"}:
                 continue
-            given_by = {canonicalize_name(provider) for provider in providers.get(top, [top])}
+            given_by = {canonicalize_name(provider) for provider in providers().get(top, [top])}
             if len(given_by) > 1:  # a namespace that several packages share names them by its second part
                 given_by &= {canonicalize_name(".".join(name.split(".")[:2]))}
             found |= {provider: f"{path.relative_to(ROOT)}:{line}" for provider in given_by}
