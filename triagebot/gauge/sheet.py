@@ -46,7 +46,7 @@ def gauge_sheet(topic: Topic, texts: Texts, paper: Paper = "A4", coins: Sequence
     unknown paper, DataError for a text that is lacking."""
     if paper not in PAPERS:
         raise UsageError(f"there is no paper {paper!r}; there is: {', '.join(PAPERS)}")
-    outlines = screen_outlines(topic, texts)
+    outlines = screen_outlines(topic)
     bodies = [("outlines", body) for body in _outlines(paper, outlines, texts)]
     bodies += [("rulers", body) for body in _rulers(paper, outlines, coins, texts)]
     title = texts("gauge-title", topic=texts("topic-name"))

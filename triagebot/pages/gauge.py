@@ -31,9 +31,9 @@ from triagebot.gauge import (
     card_outline,
     coins_of,
     country_of,
-    gauge_pdf,
     gauge_sheet,
     paper_of,
+    pdf_elsewhere,
     reading_from_outline,
     screen_outlines,
     size_reading,
@@ -75,8 +75,7 @@ class Shape:
 
 def part(site: Site) -> Part:
     """A topic in which nothing is measured at true size has no such pages."""
-    texts = site.guide.language(site.guide.shop.language).texts
-    if not screen_outlines(site.guide.topic, texts):
+    if not screen_outlines(site.guide.topic):
         return Part(())
     gauge = Gauge(site)
     routes = (
@@ -95,7 +94,7 @@ class Gauge:
         self._site = site
         self._topic = site.guide.topic
         self._sheet = lru_cache(maxsize=KEPT)(self._drawn)
-        self._pdf = lru_cache(maxsize=KEPT)(lambda paper, country, texts: gauge_pdf(self._sheet(paper, country, texts)))
+        self._pdf = lru_cache(maxsize=KEPT)(lambda *asked: pdf_elsewhere(self._sheet(*asked)))
         self._countries = lru_cache(maxsize=KEPT)(self._named)
         self._kinds = lru_cache(maxsize=KEPT)(self._shapes)
 
@@ -201,7 +200,7 @@ class Gauge:
     def _shapes(self, texts: Texts) -> Mapping[str, Sequence[Shape]]:
         """The outlines by what there is to grip."""
         found: dict[str, list[Shape]] = {}
-        for outline in screen_outlines(self._topic, texts):
+        for outline in screen_outlines(self._topic):
             found.setdefault(texts(f"gauge-kind-{outline.kind}"), []).append(self._shape(outline, texts))
         return found
 

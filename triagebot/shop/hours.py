@@ -115,11 +115,6 @@ class Hours:
                 return self._local(opening)
         return None
 
-    def closure_at(self, now: datetime) -> Closure | None:
-        """The closure that the shop's own date at `now` falls into. ValueError without a zone."""
-        _utc(now)
-        return self._closure(now.astimezone(self.zone).date())
-
     def _closure(self, day: date) -> Closure | None:
         return next((c for c in self.closures if c.first <= day <= c.last), None)
 
