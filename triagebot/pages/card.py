@@ -19,13 +19,12 @@ from babel.dates import format_time
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from triagebot.conversation.wording import habits
 from triagebot.pages.glance import glance
 from triagebot.pages.guard import Buckets, Rate, address_of
 from triagebot.pages.headers import ALONE
-from triagebot.pages.site import NEVER, Part, Reader, Site, answer
+from triagebot.pages.site import NEVER, Part, Reader, Site, answer, threaded
 from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
@@ -60,10 +59,10 @@ def part(site: Site) -> Part:
         return Part(())
     cards = Cards(site, site.store)
     routes = (
-        Route("/card/{secret}", cards.show),
-        Route("/card/{secret}/qr.svg", cards.code),
-        Route("/card/{secret}/end", cards.ask),
-        Route("/card/{secret}/end", cards.end, methods=["POST"]),
+        threaded("/card/{secret}", cards.show),
+        threaded("/card/{secret}/qr.svg", cards.code),
+        threaded("/card/{secret}/end", cards.ask),
+        threaded("/card/{secret}/end", cards.end, "POST"),
     )
     return Part(routes)
 

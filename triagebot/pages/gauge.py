@@ -18,7 +18,6 @@ from urllib.parse import urlencode
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from triagebot.conversation.wording import habits, number
 from triagebot.errors import UsageError
@@ -39,7 +38,7 @@ from triagebot.gauge import (
     size_reading,
 )
 from triagebot.pages.headers import ALONE
-from triagebot.pages.site import AN_HOUR, CHECKED, NEVER, NavEntry, Part, Reader, Site, answer, languages_of
+from triagebot.pages.site import AN_HOUR, CHECKED, NEVER, NavEntry, Part, Reader, Site, answer, languages_of, threaded
 from triagebot.topics import Texts
 
 #: A card's shorter side is set to within this, mm either way, all alike within that.
@@ -79,10 +78,10 @@ def part(site: Site) -> Part:
         return Part(())
     gauge = Gauge(site)
     routes = (
-        Route("/gauge", gauge.home),
-        Route("/gauge.pdf", gauge.pdf),
-        Route("/gauge/page-{place:int}.svg", gauge.picture),
-        Route("/gauge/screen", gauge.screen),
+        threaded("/gauge", gauge.home),
+        threaded("/gauge.pdf", gauge.pdf),
+        threaded("/gauge/page-{place:int}.svg", gauge.picture),
+        threaded("/gauge/screen", gauge.screen),
     )
     return Part(routes, (NavEntry("gauge-nav", "/gauge"),))
 

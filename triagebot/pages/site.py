@@ -5,10 +5,12 @@ is spoken here, else the shop's own; nothing is remembered, so addresses carry t
 with, and how long an answer may be kept: what can change is asked for again each time, by its digest.
 """
 
+import asyncio
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import wraps
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +21,7 @@ from babel.dates import format_date
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import BaseRoute
+from starlette.routing import BaseRoute, Route
 
 from triagebot.conversation import Guide
 from triagebot.conversation.wording import habits
@@ -195,6 +197,16 @@ def answer(
         given["content-length"] = str(len(body))
         body = b""
     return Response(body, status, given, media)
+
+
+def threaded(path: str, work: Callable[[Request], Response], *methods: str) -> Route:
+    """A route whose answers are made in threads of asyncio's own: the framework's would load another library for it."""
+
+    @wraps(work)
+    async def endpoint(request: Request) -> Response:
+        return await asyncio.to_thread(work, request)
+
+    return Route(path, endpoint, methods=list(methods) or None)
 
 
 def digest(content: bytes) -> str:

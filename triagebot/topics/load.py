@@ -102,9 +102,12 @@ def validated(model_class: type[M], path: Path) -> M:
     return validated_with_marks(model_class, path)[0]
 
 
-def validated_with_marks(model_class: type[M], path: Path) -> tuple[M, Marks]:
-    """As `validated`, with the places of the file's keys and values for later complaints."""
-    data, marks = read_yaml(path)
+def validated_with_marks(
+    model_class: type[M], path: Path, text: str | None = None, what: str = "the file"
+) -> tuple[M, Marks]:
+    """As `validated`, with the places of the keys and values for later complaints. Of a file that goes on otherwise,
+    only the `text` that it begins with is read, which complaints call `what`."""
+    data, marks = read_yaml(path, text, what)
     try:
         return model_class.model_validate(data), marks
     except ValidationError as error:
