@@ -51,7 +51,7 @@ TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
 _TALKATIVE = ("alembic", "transitions", "uvicorn", "asyncio")
 #: How many things to mend are told at the start.
 MOST_WARNINGS = 10
-#: How to add a channel, for whoever has none yet.
+#: How to add a channel, for an owner who has none yet.
 ADD = (
     "to answer on Telegram, too, set TRIAGEBOT_TELEGRAM_TOKEN (or _TOKEN_FILE) to the token of a bot; "
     "on Matrix, set TRIAGEBOT_MATRIX_SERVER, _USER and _PASSWORD_FILE (see the README)"
@@ -298,7 +298,7 @@ class _Listener(uvicorn.Server):
 
 
 async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
-    """What stands in the way of serving, and what is well, in lines for whoever runs this."""
+    """What stands in the way of serving, and what is well, in lines for the person who runs this."""
     problems, well = [], []
     try:
         with _listening(settings) as door:

@@ -1,7 +1,7 @@
 """Words and drawings one under the other, over as many pages as they need.
 
-Decided here and nowhere else: how drawings share a row, and where a page ends. The strips beside the empty corners, at
-the top and at the bottom, belong to whoever writes on every page.
+This file decides how drawings share a row, and where a page ends. The strips beside the empty corners, at
+the top and at the bottom, belong to what is written on every page.
 """
 
 from collections.abc import Iterator, Sequence

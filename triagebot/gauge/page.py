@@ -1,6 +1,6 @@
 """A page of paper: its size, what is drawn on it, and the same page as a picture for the web.
 
-Decided here and nowhere else: the kinds of paper, how much of a page's edge no printer is trusted with, which squares
+This file decides the kinds of paper, how much of a page's edge no printer is trusted with, which squares
 in the corners stay empty, and how thin a line is that somebody lays a part on. Lengths in mm, origin at the upper left.
 """
 

@@ -1,6 +1,6 @@
 """The gauge sheet: what stands on its pages, and where.
 
-Decided here and nowhere else: what the sheet tells and in which order, the sizes of its letters, and the sizes of what
+This file decides what the sheet tells and in which order, the sizes of its letters, and the sizes of what
 it is checked with. Every page carries the bar, since every page can come out of the printer at another size.
 """
 

@@ -1,8 +1,8 @@
-"""The case card: what was found, why, and what to bring, for whoever has its address.
+"""The case card: what was found, why, and what to bring, for anybody who has its address.
 
-Decided here and nowhere else:
-- the addresses: /card/<secret>, its square code /card/<secret>/qr.svg, and /card/<secret>/end, where whoever holds the
-  card takes it back;
+Rules of this file:
+- the addresses: /card/<secret>, its square code /card/<secret>/qr.svg, and /card/<secret>/end, where it is taken
+  back;
 - a secret that is wrong, over or taken back gets the same answer, after the same look-up; and nobody may try many
   (`TRIES`, for right and wrong ones alike);
 - nothing of a card is kept on the way, no search engine lists it, and no link from it says where one came from. (The
@@ -131,7 +131,7 @@ class Cards:
     # --- inside ---------------------------------------------------------------------------------------------------
 
     def _may_try(self, request: Request) -> None:
-        """Raises HTTPException for whoever has looked at too many."""
+        """Raises HTTPException for an address that has looked at too many."""
         wait = self._tries.wait(address_of(request.scope))
         if wait > 0:
             raise HTTPException(429, headers={"retry-after": str(ceil(wait))})

@@ -1,6 +1,6 @@
 """The gauge sheet to print, and outlines at true size on the screen.
 
-Decided here and nowhere else:
+Rules of this file:
 - the addresses: /gauge, /gauge.pdf, /gauge/page-<n>.svg (each takes `paper` and `country`) and /gauge/screen;
 - which paper and whose coins somebody gets who has not said: by the country in the browser's languages, else the one
   where the texts are written as they are;

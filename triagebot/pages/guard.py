@@ -5,7 +5,7 @@ Decided here and nowhere else:
   many a second, one for reading and one for writing. Of an IPv6 address the first 64 bits count, which is what one
   household has. Behind a proxy, the server that runs this app must be told to believe its X-Forwarded-For.
 - that nothing is written for a page of somebody else's: a browser says where a request comes from (Sec-Fetch-Site, or
-  else Origin), and what comes from another site is refused. Whoever says neither is no browser.
+  else Origin), and what comes from another site is refused. What says neither is no browser.
 - what has no such limit: whether the app is well, which a monitor asks often.
 - a page that fails is logged by the kind and place of its fault, never with what somebody wrote, and answered in words.
 """
@@ -122,7 +122,7 @@ class Guard:
         except Exception as error:
             log.error("a page failed: %s %s (%s)", scope["method"], _route(scope), place_of(error))
             if status is not None:
-                return  # raised, all of it would be written down by whoever runs the server
+                return  # raised, all of it would be written down by the server
             await self._answer(HTTPException(500), scope, receive, say)
         finally:
             if self._seconds is not None:

@@ -1,6 +1,6 @@
 """The procedure notes: a list of them, each at its own address, and search.
 
-Decided here and nowhere else: the addresses (/notes/, /notes/<slug>, a section as #<its slug>, files that a note shows
+This file decides the addresses (/notes/, /notes/<slug>, a section as #<its slug>, files that a note shows
 or hands out at /notes/<slug>/<n>/<name>), the order of the list (that of the catalogue, then by title) and what a note
 begins with (`glance.py`). A note's text does not change while the app runs, so its HTML is made once.
 """

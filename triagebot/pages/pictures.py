@@ -1,6 +1,6 @@
 """Every picture that pages show, drawn when it is first asked for: /pictures/fastening/<id>.svg and so on.
 
-Decided here and nowhere else: which address a picture has, what a page says of it (`drawing`), and how many are kept.
+This file decides which address a picture has, what a page says of it (`drawing`), and how many are kept.
 """
 
 from dataclasses import dataclass

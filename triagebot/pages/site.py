@@ -1,6 +1,6 @@
 """What all pages share: the guide, the templates, the words of the reader's language, and how an answer is sent.
 
-Decided here and nowhere else: which language a reader gets (the one in `?lang=`, else the first of the browser's that
+This file decides which language a reader gets (the one in `?lang=`, else the first of the browser's that
 is spoken here, else the shop's own; nothing is remembered, so addresses carry the language on), what a page is made
 with, and how long an answer may be kept: what can change is asked for again each time, by its digest.
 """
@@ -185,7 +185,7 @@ def answer(
     vary: bool = False,
     headers: Mapping[str, str] | None = None,
 ) -> Response:
-    """An answer with its digest (`mark`, if it is known already): 304 to whoever has it, and no body for HEAD."""
+    """An answer with its digest (`mark`, if it is known already): 304 to a reader who has it, and no body for HEAD."""
     given = {"cache-control": keep, **(headers or {})}
     if vary:
         given["vary"] = "accept-language"

@@ -1,6 +1,6 @@
 """How wide words are, and how they are broken into lines and set beside what they name.
 
-Decided here and nowhere else: where labels stand. Widths are those of the bundled font, which is wider than the fonts
+This file decides where labels stand. Widths are those of the bundled font, which is wider than the fonts
 that pages fall back on, so what fits here fits there.
 """
 

@@ -1,6 +1,6 @@
 """Pictures as PNG, in the bundled font and no other, so that they look the same on every machine.
 
-Decided here and nowhere else: the widest that is rendered, and that a picture keeps its scale to a pixel.
+This file decides the widest that is rendered, and that a picture keeps its scale to a pixel.
 """
 
 from math import ceil

@@ -1,6 +1,6 @@
 """When a shop is open.
 
-Decided here and nowhere else:
+Rules of this file:
 - Hours are wall-clock times in the shop's zone, a weekday: "09:00-12:30, 13:30-18:00". A closing time that is not
   later than its opening time is on the next day ("22:00-02:00"); "24:00" is midnight at the end of the day.
 - A closed date cancels the openings that begin on it; an opening that began the evening before still runs to its end.
