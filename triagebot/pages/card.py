@@ -12,17 +12,15 @@ Rules of this file:
 import io
 from dataclasses import dataclass, replace
 from datetime import datetime
-from math import ceil
 from typing import TYPE_CHECKING
 
 from babel.dates import format_time
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
 from triagebot.conversation.wording import habits
 from triagebot.pages.glance import glance
-from triagebot.pages.guard import Buckets, Rate, address_of
+from triagebot.pages.guard import Buckets, Rate
 from triagebot.pages.headers import ALONE
 from triagebot.pages.site import NEVER, Part, Reader, Site, answer, threaded
 from triagebot.shop import NoteLink
@@ -123,24 +121,18 @@ class Cards:
     def end(self, request: Request) -> Response:
         from triagebot.cases.cards import take_back
 
-        self._may_try(request)
+        self._tries.take(request.scope)
         with self._store.begin() as tx:
             ended = take_back(tx, request.path_params["secret"], self._site.clock())
         return self._page(request, "card-end.html", ended=True) if ended else self._gone(request)
 
     # --- inside ---------------------------------------------------------------------------------------------------
 
-    def _may_try(self, request: Request) -> None:
-        """Raises HTTPException for an address that has looked at too many."""
-        wait = self._tries.wait(address_of(request.scope))
-        if wait > 0:
-            raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
-
     def _behind(self, request: Request) -> _Shown | None:
         from triagebot.cases.cards import card_behind, photos_of
         from triagebot.cases.loaded import unfolded
 
-        self._may_try(request)
+        self._tries.take(request.scope)
         with self._store.read() as view:
             found = card_behind(view, request.path_params["secret"], self._site.clock())
             stored = view.case(found[0]) if found is not None else None

@@ -75,6 +75,12 @@ class Buckets:
             self._left.popitem(last=False)
         return max(0.0, short / self._rate.a_second)
 
+    def take(self, scope: "Scope") -> None:
+        """Take a token of the address that asks. Raises HTTPException (429) where there is none."""
+        wait = self.wait(address_of(scope))
+        if wait > 0:
+            raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
+
     def __len__(self) -> int:
         return len(self._left)
 
@@ -138,10 +144,7 @@ class Guard:
         if not reading and not from_here(Headers(scope=scope)):
             raise HTTPException(403)
         if path not in UNLIMITED:
-            buckets = self._reading if reading else self._writing
-            wait = buckets.wait(address_of(scope))
-            if wait > 0:
-                raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
+            (self._reading if reading else self._writing).take(scope)
         announced = dict(scope["headers"]).get(b"content-length", b"0")
         if not announced.isdigit():
             raise HTTPException(400)
