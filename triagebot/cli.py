@@ -4,9 +4,10 @@ import gc
 import json
 import os
 import sys
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import App, Parameter
 
@@ -14,6 +15,9 @@ from triagebot import __version__
 from triagebot.commands import staff, study
 from triagebot.errors import DataError, Problem, TriagebotError, UsageError
 from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, topic_folder
+
+if TYPE_CHECKING:
+    from triagebot.store.key_rotation import Reencrypt
 
 app = App(
     name="triagebot",
@@ -198,16 +202,24 @@ def serve(
         asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
 
 
+def encrypted_files() -> "Sequence[Reencrypt]":
+    """What encrypts the files beside the database anew, by the parts that own them."""
+    from triagebot.channels.matrix.session import reencrypt_session
+    from triagebot.delivery.receipts import reencrypt_receipts
+
+    return reencrypt_session, reencrypt_receipts
+
+
 @key.command(name="renew")
 def renew_key(*, data: DataFolder = None) -> None:
-    """Make a new key, and close everything with it; the old one stays behind it in the key file."""
+    """Make a new key, and encrypt everything with it; the old one stays behind it in the key file."""
     from triagebot.delivery import staffed
     from triagebot.store.key_rotation import renew
 
     settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):
-        count = renew(settings.data_folder, settings.key_file)
-    print(f"{settings.key_file}: has a new key; {count} texts are closed with it")
+        count = renew(settings.data_folder, settings.key_file, encrypted_files())
+    print(f"{settings.key_file}: has a new key; {count} texts are encrypted with it")
     print("keep a copy of the file elsewhere, start triagebot again wherever it runs, then: triagebot key retire")
 
 
@@ -219,8 +231,8 @@ def retire_key(*, data: DataFolder = None) -> None:
 
     settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):
-        count = retire(settings.data_folder, settings.key_file)
-    print(f"{settings.key_file}: {count} old keys taken away; nothing is closed with them any more")
+        count = retire(settings.data_folder, settings.key_file, encrypted_files())
+    print(f"{settings.key_file}: {count} old keys taken away; nothing is encrypted with them any more")
 
 
 @app.command
@@ -293,6 +305,7 @@ def show(
     only: Annotated[str | None, Parameter(help="`catalogue` or `machine`.")] = None,
 ) -> None:
     """The catalogue as a table and the machine as a Mermaid diagram."""
+    from triagebot.conversation.machine import whole
     from triagebot.topics import catalogue_table, load_texts, load_topic, mermaid
 
     if only not in (None, "catalogue", "machine"):
@@ -304,4 +317,4 @@ def show(
     if only is None:
         print()
     if only != "catalogue":
-        print(mermaid(loaded.flow))
+        print(mermaid(whole(loaded.flow)))

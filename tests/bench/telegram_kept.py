@@ -11,7 +11,6 @@ from triagebot.cases.loaded import rows_of
 from triagebot.conversation import Guide
 from triagebot.store import Store, open_store
 from triagebot.store.tables import cases, conversations, events, parties
-from triagebot.store.writing import event_text, json_text
 
 AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
@@ -27,9 +26,9 @@ def fill(folder: Path, guide: Guide, scripts: list[list[Step]], people: int, mos
     """
     begun = [somebody(guide, steps, answered(steps, most)).case for steps in scripts[:people]]
     with open_folder(folder) as store, store.begin() as tx:
-        bodies = [[store.seal.close(event_text(row)) for row in rows_of(case.events, {})] for case in begun]
+        bodies = [[store.cipher.encrypt_json(row) for row in rows_of(case.events, {})] for case in begun]
         numbers = range(FIRST_PERSON, FIRST_PERSON + people)
-        marks = [tx.mark(f"telegram:{number}") for number in numbers]
+        marks = [tx.lookup_hash(f"telegram:{number}") for number in numbers]
         row = {"topic": begun[0].topic, "opened_at": AT}
         tx.connection.execute(
             insert(cases),
@@ -48,7 +47,7 @@ def fill(folder: Path, guide: Guide, scripts: list[list[Step]], people: int, mos
                     for seq, body in enumerate(bodies[place % len(bodies)])
                 ],
             )
-        reached = [store.seal.close(json_text({"chat": number})) for number in numbers]
+        reached = [store.cipher.encrypt_json({"chat": number}) for number in numbers]
         tx.connection.execute(
             insert(conversations),
             [

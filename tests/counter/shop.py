@@ -16,8 +16,7 @@ from triagebot.handover import StaffRoom
 from triagebot.messages import Incoming, Said, new_code
 from triagebot.messages.incoming import Content
 from triagebot.store import Transaction, View
-from triagebot.store.staff import Member, Role, Staff
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Member, Role, Staff, Ticket, Tickets
 
 
 class Codes:
@@ -73,11 +72,11 @@ class Shop(Office):
 
     def mark(self, who: str) -> str:
         with self.reading() as view:
-            return view.mark(f"{self.recorded.name}:{who}")
+            return view.lookup_hash(f"{self.recorded.name}:{who}")
 
     def member(self, who: str) -> Member | None:
         with self.reading() as view:
-            return Staff(view).member(view.mark(f"{self.recorded.name}:{who}"))
+            return Staff(view).member(view.lookup_hash(f"{self.recorded.name}:{who}"))
 
     # --- who writes what ----------------------------------------------------------------------------------------
 

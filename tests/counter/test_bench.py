@@ -2,7 +2,7 @@
 
 from tests.counter.shop import Shop
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Pressed, Sent, turn_number
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Tickets
 
 
 def test_lines_open_no_case(shop: Shop) -> None:

@@ -1,7 +1,7 @@
 """The queue and what is done with a case: looked at, taken on, given back, asleep, closed, answered."""
 
-import asyncio
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -10,9 +10,9 @@ from tests.delivery.office import Dead
 from triagebot.cases.cards import card_link
 from triagebot.conversation import Guide, edition
 from triagebot.conversation.case import Closed
-from triagebot.delivery import alarm
 from triagebot.messages import Arrived, Commanded, Pressed, Said, Sent
 from triagebot.store.post import Post
+from triagebot.store.staff import Tickets
 
 ADA, EVE, BOB, CYD = "ada", "eve", "bob", "cyd"
 
@@ -266,17 +266,13 @@ def test_it_wakes_when_its_person_writes(shop: Shop, code: str) -> None:
     assert len(shop.recorded.texts(ADA)) == told, "once"
 
 
-def test_the_desk_wakes_it_by_itself(shop: Shop, code: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(alarm, "LOOK", 0.005)
+def test_the_delivery_wakes_it_by_itself(shop: Shop, code: str) -> None:
     shop.says(ADA, f"snooze {code} 2h")
+    told = len(shop.recorded.screens[ADA])
     shop.clock.wait(hours=2)
-
-    async def woken() -> None:
-        while shop.state(code) == "snoozed":
-            await shop.a_moment()
-
-    shop.run(asyncio.wait_for(woken(), 5))
-    shop.run(shop.delivery.idle())
+    shop.leap(2 * 3600)
+    shop.until(lambda: len(shop.recorded.screens[ADA]) > told)
+    assert shop.state(code) == "claimed"
     assert shop.recorded.texts(ADA)[-1] == f"{code} is awake: its time has come."
 
 
@@ -293,6 +289,16 @@ def test_another_s_case_is_not_put_to_sleep(shop: Shop, code: str) -> None:
     shop.says(ADA, f"claim {code}")
     assert shop.says(EVE, f"snooze {code} 2h") == f"Ada has {code}, so it is theirs to do. Ask them."
     assert shop.state(code) == "claimed"
+
+
+def test_another_s_case_is_not_put_to_sleep_whatever_was_looked_at_before(shop: Shop, code: str) -> None:
+    shop.says(ADA, f"claim {code}")
+    eve, number = shop.mark(EVE), shop.ticket(code).case  # type: ignore[union-attr]
+    with shop.writing() as tx:
+        assert not Tickets(tx).snooze(number, eve, shop.clock() + timedelta(hours=2))
+    ticket = shop.ticket(code)
+    assert ticket is not None
+    assert (ticket.state, ticket.holder, ticket.until) == ("claimed", shop.mark(ADA), None)
 
 
 def test_a_time_that_is_none_is_asked_for(shop: Shop, code: str) -> None:
@@ -397,7 +403,7 @@ def test_a_reply_that_there_is_not_is_not_sent(shop: Shop, code: str) -> None:
 
 def test_who_cannot_be_reached_is_said_not_to_be(shop: Shop, code: str) -> None:
     with shop.writing() as tx:
-        Post(tx).gone(tx.mark(f"{shop.recorded.name}:{BOB}"), shop.clock(), "gone")
+        Post(tx).gone(tx.lookup_hash(f"{shop.recorded.name}:{BOB}"), shop.clock(), "gone")
     assert shop.says(ADA, f"say {code} ready") == f"{code} cannot be reached by any channel."
     assert deeds(shop) == []
 

@@ -11,8 +11,7 @@ from triagebot.counter.staff_message import Counter
 from triagebot.delivery.waiting_client import WaitingClient
 from triagebot.messages.incoming import Incoming, Said
 from triagebot.store import Store, open_store
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Staff, Tickets
 from triagebot.testing import Clock
 
 RACES = 100
@@ -27,7 +26,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
         codes = _people_who_wait(first, clock)
         with first.begin() as tx:
             for name in NAMES:
-                Staff(tx).admit(tx.mark(f"page:{name}"), "staff", name, clock())
+                Staff(tx).admit(tx.lookup_hash(f"page:{name}"), "staff", name, clock())
         start = Barrier(2)
         heard: dict[str, list[str]] = {name: [] for name in NAMES}
 
@@ -37,7 +36,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
                 incoming = Incoming("page", code, name, {}, Said(f"claim {code}"), clock())
                 start.wait()
                 with store.begin() as tx:
-                    attended = counter.attend(tx, tx.mark(f"page:{name}"), incoming, incoming.content)
+                    attended = counter.attend(tx, tx.lookup_hash(f"page:{name}"), incoming, incoming.content)
                 assert attended is not None
                 assert attended.reply is not None
                 heard[name].append(attended.reply.text)
@@ -50,7 +49,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
         with first.read() as view:
             holders = [view.case_by_code(code) for code in codes]
             held = [Tickets(view).of(stored.id) for stored in holders if stored is not None]
-            marks = {view.mark(f"page:{name}"): name for name in NAMES}
+            marks = {view.lookup_hash(f"page:{name}"): name for name in NAMES}
             claimed = [deed.name for s in holders if s is not None for deed in Staff(view).deeds(s.id)]
     won = [marks[ticket.holder] for ticket in held if ticket is not None and ticket.holder is not None]
     assert len(won) == RACES

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 import pytest_asyncio
+from telegram import Update
 
 from tests.channels.telegram.stage import Booth, polling
 from tests.doubles.telegram import Person, Screen, Telegram
-from tests.doubles.telegram_tests.fair import platform, served
+from tests.doubles.telegram_tests.fixtures import platform, served
 from triagebot.channels.telegram.reading import Reader
 from triagebot.counter import invite
 from triagebot.messages import Arrived, Said
@@ -70,7 +71,7 @@ async def test_a_group_and_a_correction_make_nobody_staff(booth: Booth) -> None:
 
 
 @pytest.mark.asyncio
-async def test_the_counter_and_the_customer_on_one_desk(booth: Booth) -> None:
+async def test_the_counter_and_the_customer_on_one_delivery(booth: Booth) -> None:
     ada, bob = booth.person("Ada"), booth.person("Bob")
     ada.start(invitation(booth, "Ada"))
     await ada.watch(lambda screen: bool(screen.from_bots))
@@ -109,7 +110,8 @@ def read(text: str, chat: str = "private", **more: object) -> tuple[bool, bool, 
         "text": text,
         **more,
     }
-    incoming = Reader(1, "wheel_bot", "en", ("en",)).read({"update_id": 1, "message": message}).incoming
+    update = Update.de_json({"update_id": 1, "message": message})
+    incoming = Reader(1, "wheel_bot", "en", ("en",)).read(update).incoming
     assert incoming is not None
     return incoming.private, incoming.forwarded, incoming.content
 

@@ -75,7 +75,7 @@ def test_who_types_at_it_is_nobody_else(shop: Shop) -> None:
     assert outsider.partition("\n")[0] == unknown.partition("\n")[0]
 
 
-def test_what_they_send_to_somebody_is_sent_by_the_desk(shop: Shop) -> None:
+def test_what_they_send_to_somebody_is_sent_by_the_delivery(shop: Shop) -> None:
     code = shop.needs_a_person(BOB)
     sent = types(shop, shop.invitation(name="Ada"), f"claim {code}", f"say {code} bring-it")[-1]
     assert sent.startswith(f"Sent to {code}: ")
@@ -83,7 +83,7 @@ def test_what_they_send_to_somebody_is_sent_by_the_desk(shop: Shop) -> None:
     assert "Ada" in read_by(shop, BOB)
 
 
-def test_whoever_has_a_case_hears_at_the_desk_what_was_said_at_the_terminal(shop: Shop) -> None:
+def test_whoever_has_a_case_hears_from_the_delivery_what_was_said_at_the_terminal(shop: Shop) -> None:
     shop.staff(ADA)
     with at_the_terminal(shop) as waiting_client:
         waiting_client.hear("terminal:me", Message("4 notches, it stays still"), "en")

@@ -10,7 +10,7 @@ from triagebot.conversation import Case
 from triagebot.counter import digest, digest_of, digest_text
 from triagebot.store import open_store
 from triagebot.store.loans import Loan
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Ticket, Tickets
 from triagebot.testing import START
 
 GUIDE = shipped_guide()
@@ -20,7 +20,7 @@ NOW = START.replace(hour=22)
 
 
 def ticket(case: int, state: str, hours: float) -> Ticket:
-    return Ticket(case, state, "asked", None, None, NOW - timedelta(hours=hours), None)  # type: ignore[arg-type]
+    return Ticket(case, state, "asked", None, None, NOW - timedelta(hours=hours))  # type: ignore[arg-type]
 
 
 def some() -> list[Case]:

@@ -20,6 +20,9 @@ from triagebot.testing import Clock, Codes
 
 T = TypeVar("T")
 
+#: Seconds after which a test that waits for an event is taken to hang: only a test that fails takes so long.
+HANGS = 120
+
 
 class Dead(Exception):  # noqa: N818 - no error: the process that would write is no more
     """Whoever writes after the crash."""
@@ -29,7 +32,7 @@ class MortalStore:
     """A store whose process dies at a moment that can be chosen; nothing is written afterwards."""
 
     def __init__(self, store: Store) -> None:
-        self.store, self.path, self.seal = store, store.path, store.seal
+        self.store, self.path, self.cipher = store, store.path, store.cipher
         self.dead = False
         self.dies: str | None = None
 
@@ -56,6 +59,15 @@ class MortalStore:
         raise Dead
 
 
+class LeapingLoop(asyncio.SelectorEventLoop):
+    """Its time can leap, so that nobody waits for a timer, however far away."""
+
+    leapt = 0.0
+
+    def time(self) -> float:
+        return super().time() + self.leapt
+
+
 class Office:
     """Opened at once; `crash` leaves everything as it lies, and opens it again."""
 
@@ -71,7 +83,8 @@ class Office:
         self.rooms = rooms
         self.folder, self.guide, self.channel = folder, guide, channel
         self.clock, self.codes, self.keys = clock or Clock(), codes or Codes(), count(1)
-        self.runner = asyncio.Runner()
+        self.loop = LeapingLoop()
+        self.runner = asyncio.Runner(loop_factory=lambda: self.loop)
         self.open()
 
     def run(self, work: Coroutine[Any, Any, T]) -> T:
@@ -131,6 +144,32 @@ class Office:
         """Lets whatever else is at work go on for a moment."""
         await asyncio.sleep(0.001)
 
+    def leap(self, seconds: float) -> None:
+        """The timers of so many seconds run out at once; `clock`, the one on the wall, is not touched."""
+        self.loop.leapt += seconds
+
+    def until(self, happened: Callable[[], object]) -> None:
+        """Lets whatever is at work go on until this has happened."""
+
+        async def go_on() -> None:
+            async with asyncio.timeout(HANGS):
+                while not happened():
+                    await self.a_moment()
+
+        self.run(go_on())
+
+    def settle(self) -> None:
+        """Lets everything that can go on without a timer go on: what the loop holds, and what was posted to the
+        writer."""
+
+        async def go_on() -> None:
+            for _ in range(5):
+                await self.delivery._do(lambda tx: None)
+                for _ in range(20):
+                    await asyncio.sleep(0)
+
+        self.run(go_on())
+
     async def _bring(self, incoming: Incoming) -> Received:
         received = await self.delivery.receive(incoming)
         await self.delivery.idle()
@@ -138,7 +177,7 @@ class Office:
 
     def held(self, person: str) -> LoadedCase | None:
         with self.store.store.begin() as tx:
-            return Memory().current(tx, tx.mark(f"{self.channel.name}:{person}"))
+            return Memory().current(tx, tx.lookup_hash(f"{self.channel.name}:{person}"))
 
     def rows(self, table: str, columns: str) -> list[tuple[Any, ...]]:
         with self.store.store.read() as view:

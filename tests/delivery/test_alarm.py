@@ -6,17 +6,16 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from tests.delivery.office import HANGS
 from triagebot.delivery import alarm
 from triagebot.delivery.alarm import Alarm
 from triagebot.testing import Clock
 
 
 async def until(holds: Callable[[], bool]) -> None:
-    for _ in range(2000):
-        if holds():
-            return
-        await asyncio.sleep(0.001)
-    raise AssertionError("it did not come to pass within two seconds")
+    async with asyncio.timeout(HANGS):
+        while not holds():
+            await asyncio.sleep(0.001)
 
 
 class Sleeping:

@@ -58,7 +58,7 @@ def test_kill_9_at_any_moment(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     repeats = 0
     with open_store(folder, key_file=key_file) as store, store.begin() as tx:
         for person in (f"p{n}" for n in range(PEOPLE)):
-            held = Memory().current(tx, tx.mark(f"paper:{person}"))
+            held = Memory().current(tx, tx.lookup_hash(f"paper:{person}"))
             assert held is not None
             assert plainly(held.case) == plainly(last[person])
             numbers = [number for number, _ in sent[person]]

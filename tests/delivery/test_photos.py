@@ -11,10 +11,11 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from tests.delivery.snapshots import COMMENT, MAKER, quarters, snapshot
+from tests.store.kept_photos import KeptPhoto, photos_of
 from triagebot.delivery import Fetching, TooLarge, outbox, photos
 from triagebot.errors import StoreError
 from triagebot.messages import Commanded, Gone, Refused, RetryAfter, Sent, Transient
-from triagebot.store.photos import Photo, Photos, Waiting
+from triagebot.store.photos import Photos, Waiting
 
 A, B = "a", "b"
 NOT_NOW = Transient("down")
@@ -79,15 +80,6 @@ def send(office: Office, *gives: bytes | Exception | Callable[[], object], name:
     office.run(office.delivery.receive(office.incoming(person, Sent("photo", ({"file": name},)))))
 
 
-def until(office: Office, happened: Callable[[], object]) -> None:
-    """Lets what is at work go on until this has happened."""
-    for _ in range(5000):
-        if happened():
-            return
-        office.run(office.a_moment())
-    raise AssertionError("it did not happen")
-
-
 def hold(office: Office) -> asyncio.Event:
     """Every photo takes until this is set."""
 
@@ -99,11 +91,11 @@ def hold(office: Office) -> asyncio.Event:
     return office.channel.held
 
 
-def of(office: Office, person: str = A) -> list[Photo]:
+def of(office: Office, person: str = A) -> list[KeptPhoto]:
     held = office.held(person)
     assert held is not None
     with office.store.store.read() as view:
-        return list(Photos(view).of_case(held.number))
+        return list(photos_of(view, held.number))
 
 
 def states(office: Office, person: str = A) -> list[str]:
@@ -154,7 +146,7 @@ def test_two_are_under_way_at_the_same_time_and_all_are_fetched_once(office: Off
     held = hold(office)
     for n in range(5):
         send(office, snapshot(size=(20, 20)), name=f"f{n}", person=f"p{n}")
-    until(office, lambda: channel.under_way == 2)
+    office.until(lambda: channel.under_way == 2)
     held.set()
     office.run(office.delivery.idle())
     assert channel.most == photos.AT_ONCE == 2
@@ -177,43 +169,46 @@ def test_what_may_work_later_is_tried_until_it_does(
     assert office.rows("photos", "attempts") == [(1,)]
 
 
-def test_while_the_channel_rests_nothing_is_begun(office: Office, channel: Album) -> None:
-    async def a_while() -> None:
-        await asyncio.sleep(0.1)
-
-    send(office, RetryAfter(0.4), snapshot(), name="f1")
-    office.run(a_while())
+def test_while_the_channel_rests_nothing_is_begun(
+    office: Office, channel: Album, told: Callable[[], list[str]]
+) -> None:
+    send(office, RetryAfter(4000), snapshot(), name="f1")
+    office.until(told)
     send(office, snapshot(), name="f2", person=B)
-    office.run(a_while())
+    office.settle()
+    office.leap(3900)
+    office.settle()
     assert channel.begun == ["f1"]
+    office.leap(100)
     office.run(office.delivery.idle())
     assert channel.begun == ["f1", "f1", "f2"]
     assert (states(office), states(office, B)) == (["kept"], ["kept"])
 
 
 def test_of_two_pauses_the_longer_counts(office: Office, channel: Album) -> None:
-    async def a_while() -> None:
-        await asyncio.sleep(0.1)
-
     held = hold(office)
-    send(office, RetryAfter(0.5), snapshot(), name="f1")
+    send(office, RetryAfter(4000), snapshot(), name="f1")
     send(office, NOT_NOW, snapshot(), name="f2", person=B)
-    until(office, lambda: channel.under_way == 2)
+    office.until(lambda: channel.under_way == 2)
     held.set()
-    office.run(a_while())
+    office.until(lambda: channel.under_way == 0)
+    office.settle()
+    office.leap(3900)
+    office.settle()
     assert channel.begun == ["f1", "f2"]
+    office.leap(100)
     office.run(office.delivery.idle())
     assert (states(office), states(office, B)) == (["kept"], ["kept"])
 
 
 def test_a_photo_that_is_told_of_twice_is_fetched_once(office: Office, channel: Album) -> None:
     async def tell() -> None:
-        office.delivery._keeper.wake("recorded", 1)
-        office.delivery._keeper.wake("elsewhere", 1)
+        office.delivery._photos.wake("recorded", 1)
+        office.delivery._photos.wake("elsewhere", 1)
 
     held = hold(office)
     send(office, snapshot())
-    until(office, lambda: channel.under_way)
+    office.until(lambda: channel.under_way)
     office.run(tell())
     held.set()
     office.run(office.delivery.idle())
@@ -330,7 +325,7 @@ def test_a_place_that_was_damaged_holds_nobody_up(office: Office, channel: Album
     office.open()
     office.run(office.delivery.idle())
     with office.store.store.read() as view:
-        assert [photo.reason or photo.state for photo in Photos(view).of_case(case)] == ["unreadable", "kept"]
+        assert [photo.reason or photo.state for photo in photos_of(view, case)] == ["unreadable", "kept"]
 
 
 # --- crashes and stops ------------------------------------------------------------------------------------------------
@@ -355,7 +350,7 @@ def test_a_crash_before_it_is_begun(office: Office, channel: Album) -> None:
     office.open()
     office.run(office.delivery.idle())
     with office.store.store.read() as view:
-        assert [photo.state for photo in Photos(view).of_case(case)] == ["kept", "waiting"]
+        assert [photo.state for photo in photos_of(view, case)] == ["kept", "waiting"]
 
 
 def test_a_photo_that_kills_us_is_given_up(office: Office, channel: Album) -> None:
@@ -383,7 +378,7 @@ def test_who_is_stopped_while_fetching_begins_anew(office: Office, channel: Albu
         assert channel.under_way == 0
         office.open()
         office.delivery._grace = 0.01
-        until(office, lambda: channel.under_way)
+        office.until(lambda: channel.under_way)
     channel.held = None
     office.close()
     office.open()
@@ -393,7 +388,7 @@ def test_who_is_stopped_while_fetching_begins_anew(office: Office, channel: Albu
 
 def test_a_stop_while_the_channel_rests(office: Office, channel: Album) -> None:
     send(office, RetryAfter(3600), snapshot())
-    until(office, lambda: channel.begun)
+    office.until(lambda: channel.begun)
     office.close()
     office.open()
     office.run(office.delivery.idle())
@@ -430,7 +425,7 @@ def test_who_is_forgotten_while_it_is_fetched(
 ) -> None:
     held = hold(office)
     send(office, given)
-    until(office, lambda: channel.under_way)
+    office.until(lambda: channel.under_way)
     forget(office)
     held.set()
     office.run(office.delivery.idle())
@@ -441,7 +436,7 @@ def test_who_is_forgotten_while_it_is_fetched(
 
 def test_who_is_forgotten_while_it_waits(office: Office, channel: Album) -> None:
     send(office, RetryAfter(0.3), snapshot())
-    until(office, lambda: channel.begun)
+    office.until(lambda: channel.begun)
     forget(office)
     office.run(office.delivery.idle())
     assert channel.begun == ["f"]

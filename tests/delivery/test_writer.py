@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.delivery.office import Dead, MortalStore
+from tests.delivery.office import HANGS, Dead, MortalStore
 from triagebot.delivery.writer import Writer
 from triagebot.errors import StoreError
 from triagebot.store import Store, Transaction, open_store
@@ -22,7 +22,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 @pytest.fixture
 def writer(store: Store) -> Iterator[Writer]:
-    writer = Writer(store, slice_=5.0)
+    writer = Writer(store, slice_=3600.0)
     yield writer
     writer.close()
 
@@ -48,11 +48,11 @@ class Gate:
     def __init__(self, writer: Writer) -> None:
         self.began, self.go_on = threading.Event(), threading.Event()
         self.future = writer.post(self.work)
-        assert self.began.wait(10)
+        assert self.began.wait(HANGS)
 
     def work(self, tx: Transaction) -> int:
         self.began.set()
-        assert self.go_on.wait(10)
+        assert self.go_on.wait(HANGS)
         return 0
 
     def open(self) -> None:
@@ -63,7 +63,7 @@ def test_jobs_are_done_in_order_and_committed_together(writer: Writer, store: St
     gate = Gate(writer)
     done = [writer.post(opening(name)) for name in "abcdefgh"]
     gate.open()
-    assert [future.result(10) for future in done] == list(range(1, 9))
+    assert [future.result(HANGS) for future in done] == list(range(1, 9))
     assert codes(store) == list("abcdefgh")
     assert writer.commits == 1
 
@@ -72,7 +72,7 @@ def test_a_job_that_fails_harms_no_other(writer: Writer, store: Store) -> None:
     gate = Gate(writer)
     before, bad, after = writer.post(opening("a")), writer.post(failing), writer.post(opening("b"))
     gate.open()
-    wait([before, bad, after], timeout=10)
+    wait([before, bad, after], timeout=HANGS)
     assert isinstance(bad.exception(), ZeroDivisionError)
     assert codes(store) == ["a", "b"]
     assert (before.result(), after.result()) == (1, 2)
@@ -88,7 +88,7 @@ def test_what_is_done_instead_keeps_the_place(writer: Writer, store: Store) -> N
 
     first, after = writer.post(failing, instead=instead), writer.post(opening("b"))
     gate.open()
-    assert (first.result(10), after.result(10)) == (1, 2)
+    assert (first.result(HANGS), after.result(HANGS)) == (1, 2)
     assert codes(store) == ["instead", "b"]
     assert [type(error) for error in errors] == [ZeroDivisionError]
 
@@ -97,15 +97,15 @@ def test_what_is_done_instead_may_fail_too(writer: Writer, store: Store) -> None
     def worse(tx: Transaction) -> int:
         raise KeyError("worse")
 
-    assert isinstance(writer.post(failing, instead=lambda error: worse).exception(10), KeyError)
-    assert writer.post(opening("a")).result(10) == 1
+    assert isinstance(writer.post(failing, instead=lambda error: worse).exception(HANGS), KeyError)
+    assert writer.post(opening("a")).result(HANGS) == 1
 
 
 def test_what_is_urgent_goes_first(writer: Writer, store: Store) -> None:
     gate = Gate(writer)
     done = [writer.post(opening("a")), writer.post(opening("b"), urgent=True)]
     gate.open()
-    wait(done, timeout=10)
+    wait(done, timeout=HANGS)
     assert codes(store) == ["b", "a"]
 
 
@@ -114,7 +114,7 @@ def test_a_job_that_was_called_off_is_not_done(writer: Writer, store: Store) -> 
     off, on = writer.post(opening("off")), writer.post(opening("on"))
     assert off.cancel()
     gate.open()
-    on.result(10)
+    on.result(HANGS)
     assert codes(store) == ["on"]
 
 
@@ -123,7 +123,7 @@ def test_a_slice_of_time_ends_a_transaction(store: Store) -> None:
     gate = Gate(writer)
     done = [writer.post(opening(name)) for name in "abc"]
     gate.open()
-    wait(done, timeout=10)
+    wait(done, timeout=HANGS)
     writer.close()
     assert writer.commits == 4
 
@@ -151,6 +151,6 @@ def test_nothing_is_answered_that_was_not_committed(store: Store, moment: str) -
         return opening("a")(tx)
 
     mortal.dies = moment
-    assert isinstance(writer.post(work).exception(10), Dead)
+    assert isinstance(writer.post(work).exception(HANGS), Dead)
     writer.close()
     assert (codes(store), told) == (([], []) if moment == "before the commit" else (["a"], ["committed"]))

@@ -10,7 +10,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.delivery.recorded import After
-from tests.doubles.telegram.pictures import plain_png
+from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import ROOM, Workshop, workshop
 from triagebot.conversation import Message
 from triagebot.conversation.case import Handed, Remarked, Returned
@@ -18,8 +18,7 @@ from triagebot.conversation.handing import FOR_THEM
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Edited, Gone, Pressed, Refused, Sent
 from triagebot.shop.schema import WEEKDAYS, ClosedDates, Week
-from triagebot.store.staff import Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.staff import Staff, Tickets
 
 TEXTS = shipped_guide().language("en").texts
 SHOP = shipped_guide().shop.name
@@ -192,8 +191,8 @@ def test_who_leaves_is_heard_no_more(shop: Workshop) -> None:
     shop.says_in_room("eve", "Mine.")
     assert shop.state(code) == "claimed"
     with shop.writing() as tx:
-        Staff(tx).remove(tx.mark(f"{shop.roomy.name}:eve"), shop.clock())
-        Tickets(tx).release_all(tx.mark(f"{shop.roomy.name}:eve"))
+        Staff(tx).remove(tx.lookup_hash(f"{shop.roomy.name}:eve"), shop.clock())
+        Tickets(tx).release_all(tx.lookup_hash(f"{shop.roomy.name}:eve"))
     assert shop.says_in_room("eve", "And one more thing.").outcome == "ignored"
     assert shop.told("bob")[-1].endswith("Mine.")
     assert shop.state(code) == "waiting"
@@ -391,7 +390,7 @@ def test_cases_from_before_there_was_a_room_are_laid_out(tmp_path: Path) -> None
         assert shop.told("bob")[-1].endswith(TEXTS("relay-taken"))
 
 
-def test_a_case_of_another_process_is_laid_out_when_the_desk_looks_around(shop: Workshop) -> None:
+def test_a_case_of_another_process_is_laid_out_when_the_delivery_looks_around(shop: Workshop) -> None:
     waiting_client = WaitingClient(shop.guide, shop.store.store, shop.clock, shop.codes)
     waiting_client.hear("terminal:me", Message("person"), "en")
     assert shop.room() == []
@@ -424,7 +423,7 @@ def test_who_wants_to_be_forgotten_is(shop: Workshop) -> None:
     assert last.address["thread"] == "thread 1"
     with shop.reading() as view:
         bodies = view.connection.exec_driver_sql("SELECT body FROM outbox").scalars().all()
-        said = [view.seal.open(body) for body in bodies]
+        said = [view.cipher.decrypt(body) for body in bodies]
         assert not any(code in body or "by the way" in body for body in said)
         rooms = view.connection.exec_driver_sql("SELECT count(*) FROM conversations").scalar()
     assert rooms == 1, "Ada's own"

@@ -31,7 +31,7 @@ class RoomyChannel(RecordedChannel):
         if "opens" in message.address:
             self.threads.append(str(message.address["opens"]))
             thread = f"thread {len(self.threads)}"
-            receipt |= {"address": {"chat": chat, "thread": thread}, "lies": f"{chat} {thread}"}
+            receipt |= {"address": {"chat": chat, "thread": thread}, "thread": f"{chat} {thread}"}
         return receipt
 
     async def fetch(self, place: Any, most: int) -> bytes:

@@ -11,7 +11,7 @@ from typing import Any, Protocol
 import pytest
 
 from triagebot.store import Store, open_store
-from triagebot.store.encryption import default_key_file
+from triagebot.store.key_file import default_key_file
 
 ROOT = Path(__file__).parents[2]
 SCRIPT = Path(__file__).with_name("other_process.py")

@@ -18,7 +18,7 @@ from typing import Any
 
 from triagebot.errors import StoreError
 from triagebot.store import StoreConflict, open_store
-from triagebot.store.encryption import default_key_file, read_or_make_keys
+from triagebot.store.key_file import default_key_file, read_or_make_keys
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 PERSON = "terminal:me"

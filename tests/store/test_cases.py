@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from triagebot.errors import StoreError
 from triagebot.store import Store, StoreConflict, Transaction
-from triagebot.store.cases import mark_of
+from triagebot.store.transactions import person_hash
 
 NOW = datetime(2026, 3, 1, 12, 30, 15, 250000, tzinfo=timezone(timedelta(hours=1)))
 ME, YOU = "terminal:me", "lines:p1"
@@ -27,7 +27,12 @@ def test_a_case_comes_back_as_it_was_written(store: Store) -> None:
     with store.read() as view:
         case = view.current_case(ME)
     assert case is not None
-    assert (case.id, case.person, case.code, case.topic) == (number, mark_of(store.seal, ME), "K7QX", "rear-sprockets")
+    assert (case.id, case.person, case.code, case.topic) == (
+        number,
+        person_hash(store.cipher, ME),
+        "K7QX",
+        "rear-sprockets",
+    )
     assert case.opened_at == NOW
     assert case.opened_at.utcoffset() == timedelta(0)
     assert case.events == (said(0), said(1), said(2))
@@ -59,7 +64,7 @@ def test_a_case_is_found_by_its_code(store: Store) -> None:
     with store.read() as view:
         found = view.case_by_code("BBBB")
         assert found is not None
-        assert (found.person, found.events) == (mark_of(store.seal, YOU), (said(),))
+        assert (found.person, found.events) == (person_hash(store.cipher, YOU), (said(),))
         assert view.case_by_code("bbbb") is None
         assert view.case_by_code("'; DROP TABLE cases; --\ud800\0") is None
 
@@ -110,7 +115,7 @@ def test_the_database_itself_refuses_a_number_twice(store: Store) -> None:
         number = tx.open_case(ME, "AAAA", "t", NOW)
         tx.append(number, 0, [said(0)])
     with pytest.raises(StoreConflict, match="continued elsewhere"), store.begin() as tx:
-        Transaction(cast(Any, Blind(tx.connection)), store.path, tx.seal).append(number, 0, [said("later")])
+        Transaction(cast(Any, Blind(tx.connection)), store.path, tx.cipher).append(number, 0, [said("later")])
     with store.begin() as tx:
         tx.append(number, 1, [said("in its turn")])
     with store.read() as view:
@@ -279,7 +284,7 @@ def test_whatever_somebody_typed_comes_back(
         case = view.case_by_code(code)
         assert case is not None
         assert case == view.current_case(person)
-    assert (case.person, case.topic) == (mark_of(store.seal, person), topic)
+    assert (case.person, case.topic) == (person_hash(store.cipher, person), topic)
     assert (case.code, case.opened_at) == (code, when)
     assert case.events == (event,)
     with store.begin() as tx:

@@ -7,7 +7,6 @@ import sqlite3
 import stat
 import subprocess
 import tempfile
-import time
 from pathlib import Path
 
 import pytest
@@ -16,7 +15,7 @@ from tests.store.conftest import Begins, Runs, together, wait_for_line
 from tests.store.other_process import NOW, PERSON, event
 from triagebot.errors import StoreError
 from triagebot.store import DATABASE, Store, open_store
-from triagebot.store.revisions import NEWEST
+from triagebot.store.migrations import NEWEST
 
 
 def as_it_is(place: Path) -> dict[str, tuple[int, bytes | None]]:
@@ -214,11 +213,9 @@ def test_locked_for_longer_than_our_patience(begin_process: Begins, folder: Path
     with open_store(folder, patience=0.2) as store:
         with store.read() as view:
             assert view.current_case(PERSON) is not None
-        began = time.monotonic()
         locked = pytest.raises(StoreError, match=f"{DATABASE}: is being written by another program.*try again")
         with locked, store.begin():
             pytest.fail("two writers at once")
-        assert 0.15 < time.monotonic() - began < 5
         other.communicate(timeout=30)
         with store.begin() as tx:
             assert tx.current_case(PERSON) is not None

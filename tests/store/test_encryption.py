@@ -7,25 +7,26 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from sqlalchemy import create_engine
 
+from tests.store.ciphers import throw_away_cipher
 from triagebot.errors import StoreError
 from triagebot.settings import load_settings
 from triagebot.store import DATABASE, Store, migrations, open_store
-from triagebot.store.cases import mark_of
-from triagebot.store.encryption import Broken, default_key_file, new_key, throw_away_seal
-from triagebot.store.reencrypting import CLOSED
-from triagebot.store.revisions import NEWEST
+from triagebot.store.encryption import DecryptionError, json_text
+from triagebot.store.key_file import default_key_file, new_key
+from triagebot.store.key_rotation import ENCRYPTED, reencrypt_database
+from triagebot.store.migrations import NEWEST
 from triagebot.store.tables import metadata
-from triagebot.store.writing import event_text, json_text
+from triagebot.store.transactions import person_hash
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 ME = "terminal:Wilhelmina Ü"
 WORDS = "the notched ring of Aunt Änne"
-#: How the words above may stand in a file. Each trace holds a sign that sealed text (letters, digits, - and _) cannot
-#: hold, or is too long to come about by chance.
+#: How the words above may stand in a file. Each trace holds a sign that encrypted text (letters, digits, - and _)
+#: cannot hold, or is too long to come about by chance.
 TRACES = (b"Wilhelmina", "Ü".encode(), b"notched ring", b" of Aunt ", "Änne".encode())
 
 
@@ -70,7 +71,7 @@ def test_what_is_personal_cannot_be_read_in_the_file(folder: Path) -> None:
 
 @pytest.fixture
 def plain(folder: Path) -> Path:
-    """A database from before there were seals, with more rows than are sealed at a time."""
+    """A database from before anything was encrypted, with more rows than are encrypted at a time."""
     folder.mkdir()
     engine = create_engine(f"sqlite:///{folder / DATABASE}")
     with engine.begin() as connection:
@@ -79,14 +80,14 @@ def plain(folder: Path) -> Path:
             person = json_text(ME if n == 0 else f"lines:p{n}")[1:-1]
             row = (n + 1, person, f"C{n}", "t", "2026-03-01 12:00:00.000000")
             connection.exec_driver_sql("INSERT INTO cases VALUES (?, ?, ?, ?, ?)", row)
-            bodies = [(n + 1, seq, event_text(event())) for seq in range(2)]
+            bodies = [(n + 1, seq, json_text(event())) for seq in range(2)]
             connection.exec_driver_sql("INSERT INTO events VALUES (?, ?, ?)", bodies)
     engine.dispose()
     assert b"Aunt" in raw(folder)
     return folder
 
 
-def test_a_database_from_before_is_sealed_whole(plain: Path) -> None:
+def test_a_database_from_before_is_encrypted_whole(plain: Path) -> None:
     with open_store(plain) as store:
         for trace in (*TRACES, b"lines:p"):
             assert trace not in raw(plain)
@@ -100,7 +101,7 @@ def test_a_database_from_before_is_sealed_whole(plain: Path) -> None:
         assert trace not in raw(plain)
 
 
-def test_a_database_from_before_stays_as_it_is_when_it_cannot_be_sealed_whole(plain: Path) -> None:
+def test_a_database_from_before_stays_as_it_is_when_it_cannot_be_encrypted_whole(plain: Path) -> None:
     def held() -> list[list[tuple[object, ...]]]:
         with sqlite3.connect(plain / DATABASE) as db:
             tables = [row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
@@ -112,7 +113,7 @@ def test_a_database_from_before_stays_as_it_is_when_it_cannot_be_sealed_whole(pl
         db.execute("UPDATE cases SET person = '\\' WHERE id = 699")  # no text that we ever wrote
     db.close()
     before = held()
-    with pytest.raises(StoreError, match=r"cannot be sealed.*keep a copy"):
+    with pytest.raises(StoreError, match=r"cannot be encrypted.*keep a copy"):
         open_store(plain)
     assert held() == before
 
@@ -157,7 +158,7 @@ def test_a_key_that_is_lost(folder: Path, key_file: Path) -> None:
 def test_a_key_that_belongs_to_another_database(folder: Path, key_file: Path) -> None:
     with_a_case(folder)
     key_file.write_text(new_key())
-    refused(folder, f"closed with another key than those in {key_file}.*right key file")
+    refused(folder, f"encrypted with another key than those in {key_file}.*right key file")
 
 
 @pytest.mark.parametrize("mode", [0o640, 0o604, 0o620, 0o602, 0o644])
@@ -198,50 +199,58 @@ def test_keys_are_changed_without_losing_anything(folder: Path, key_file: Path) 
             case = tx.current_case(ME)
             assert case is not None
             tx.append(case.id, 1, [event("with the new key") for _ in range(600)])
-        assert store.reseal() == 602  # the events and the key of the marks
+        assert reencrypt_database(store) == 602  # the events and the key of the lookup hashes
     key_file.write_text(key_file.read_text().replace(old, ""))
     with open_store(folder) as store, store.read() as view:
         case = view.current_case(ME)
     assert case is not None
     assert case.events[:2] == (event(), event("with the new key"))
     key_file.write_text(old)
-    refused(folder, "closed with another key")
+    refused(folder, "encrypted with another key")
 
 
-def test_every_closed_column_is_closed_anew() -> None:
+def test_every_encrypted_column_is_encrypted_anew() -> None:
     names = {"body", "address", "receipt", "place"}
-    closed = {(table.name, column.name) for table in metadata.tables.values() for column in table.c}
-    assert {(table.name, name) for table, name in CLOSED} == {pair for pair in closed if pair[1] in names}
+    columns = {(table.name, column.name) for table in metadata.tables.values() for column in table.c}
+    assert {(table.name, name) for table, name in ENCRYPTED} == {pair for pair in columns if pair[1] in names}
 
 
-def test_a_closed_text_that_was_changed(store: Store) -> None:
-    closed = store.seal.close("a text")
-    assert store.seal.open(closed) == "a text"
-    for other in (closed[:-1], closed.swapcase(), "", "a text", "ä", throw_away_seal().close("a text")):
-        with pytest.raises(Broken):
-            store.seal.open(other)
-        with pytest.raises(Broken):
-            store.seal.again(other)
+def test_an_encrypted_text_that_was_changed(store: Store) -> None:
+    encrypted = store.cipher.encrypt("a text")
+    assert store.cipher.decrypt(encrypted) == "a text"
+    for other in (encrypted[:-1], encrypted.swapcase(), "", "a text", "ä", throw_away_cipher().encrypt("a text")):
+        with pytest.raises(DecryptionError):
+            store.cipher.decrypt(other)
+        with pytest.raises(DecryptionError):
+            store.cipher.reencrypt(other)
 
 
-def test_marks_stay_when_the_store_is_opened_again(folder: Path, tmp_path: Path) -> None:
-    marks = []
+def test_lookup_hashes_stay_when_the_store_is_opened_again(folder: Path, tmp_path: Path) -> None:
+    hashes = []
     for place in (folder, folder, tmp_path / "another"):
         with open_store(place) as store:
-            marks.append(mark_of(store.seal, ME))
-    assert marks[0] == marks[1] != marks[2]
+            hashes.append(person_hash(store.cipher, ME))
+    assert hashes[0] == hashes[1] != hashes[2]
 
 
-SEAL = throw_away_seal()
+CIPHER = throw_away_cipher()
 
 
-@given(first=st.lists(st.text(), min_size=1, max_size=3), second=st.lists(st.text(), min_size=1, max_size=3))
-def test_different_things_have_different_marks(first: list[str], second: list[str]) -> None:
-    assert (SEAL.mark("a", *first) == SEAL.mark("a", *second)) == (first == second)
-    assert SEAL.mark("a", *first) != SEAL.mark("b", *first)
+#: What joins and escapes the parts, and little else, so that parts are often alike once they are joined.
+PARTS = st.lists(st.text("\0\\0a", max_size=4) | st.text(), min_size=1, max_size=3)
 
 
-def test_the_newest_database_is_sealed(folder: Path) -> None:
+@given(first=PARTS, second=PARTS)
+@example(first=["a\0b"], second=["a", "b"])
+@example(first=["a\\0b"], second=["a\0b"])
+@example(first=["a\\", "b"], second=["a\\\0b"])
+@example(first=["a\\", "b"], second=["a\0b"])
+def test_different_things_have_different_lookup_hashes(first: list[str], second: list[str]) -> None:
+    assert (CIPHER.lookup_hash("a", *first) == CIPHER.lookup_hash("a", *second)) == (first == second)
+    assert CIPHER.lookup_hash("a", *first) != CIPHER.lookup_hash("b", *first)
+
+
+def test_the_newest_database_is_encrypted(folder: Path) -> None:
     with_a_case(folder)
     with sqlite3.connect(folder / DATABASE) as db:
         assert db.execute("SELECT version_num FROM alembic_version").fetchall() == [(NEWEST,)]

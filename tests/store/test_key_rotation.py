@@ -1,12 +1,14 @@
 """A key is changed without a moment in which something cannot be opened."""
 
+from errno import EACCES
 from pathlib import Path
 
 import pytest
 
 from tests.store.test_migrations import EVENT, ME, with_a_case
 from triagebot.errors import StoreError
-from triagebot.store import Store, key_rotation, open_store
+from triagebot.store import data_folder, open_store
+from triagebot.store.encryption import Cipher
 from triagebot.store.key_rotation import renew, retire
 
 
@@ -40,7 +42,7 @@ def test_what_was_still_closed_with_the_old_key_is_closed_anew_before_that_goes(
     with open_store(folder, key_file=key_file) as talking:
         renew(folder, key_file)
         with talking.begin() as tx:
-            standing = tx.standing(tx.mark(ME))
+            standing = tx.current_version(tx.lookup_hash(ME))
             assert standing is not None
             tx.append(*standing, [EVENT])
     retire(folder, key_file)
@@ -67,33 +69,40 @@ def test_a_key_that_does_not_open_the_folder_is_left_as_it_is(folder: Path, key_
     assert key_file.read_bytes() == before
 
 
-def test_a_new_key_is_on_the_disk_before_anything_is_closed_with_it(
+def test_a_new_key_is_on_the_disk_before_anything_is_encrypted_with_it(
     folder: Path, key_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     happened: list[str] = []
-    monkeypatch.setattr(key_rotation, "name_kept", lambda file: happened.append(f"kept {file.name}"))
-    monkeypatch.setattr(Store, "reseal", lambda store: happened.append("closed anew") or 0)
-    renew(folder, key_file)
-    assert happened == [f"kept {key_file.name}", "closed anew"]
+    kept, encrypted = data_folder.name_kept, Cipher.reencrypt
+    monkeypatch.setattr(data_folder, "name_kept", lambda file: kept(file) or happened.append(f"kept {file.name}"))
+    monkeypatch.setattr(Cipher, "reencrypt", lambda *given: happened.append("encrypted") or encrypted(*given))
+    assert renew(folder, key_file) == 2
+    assert happened == [f"kept {key_file.name}", "encrypted", "encrypted"]
 
 
-def test_a_closed_file_beside_the_database_is_closed_anew_and_one_that_no_key_opens_is_left(
-    folder: Path, key_file: Path
-) -> None:
-    (file,) = (folder / name for name in key_rotation.FILES)
-    file.parent.mkdir()
-    for closed, count in ((None, 2), ("of another key", 2), ("", 2), ("a login", 3)):
-        if closed == "a login":
-            with open_store(folder, key_file=key_file) as store:
-                file.write_text(store.seal.close(closed))
-        elif closed is not None:
-            file.write_text(closed)
-        before = file.read_bytes() if file.exists() else b""
-        assert renew(folder, key_file) == count
-        retire(folder, key_file)
-        assert file.exists() == (closed is not None)
-        assert closed in (None, "a login") or file.read_bytes() == before
+def test_files_beside_the_database_are_encrypted_anew_by_their_owners(folder: Path, key_file: Path) -> None:
+    file = folder / "a file of somebody's"
     with open_store(folder, key_file=key_file) as store:
-        assert store.seal.open(file.read_text()) == "a login"
-    assert file.stat().st_mode & 0o777 == 0o600
-    assert list(file.parent.iterdir()) == [file]
+        file.write_text(store.cipher.encrypt("a login"))
+
+    def reencrypt(where: Path, cipher: Cipher) -> int:
+        assert where == folder
+        file.write_text(cipher.reencrypt(file.read_text()))
+        return 1
+
+    assert renew(folder, key_file, [reencrypt]) == 3
+    assert retire(folder, key_file, [reencrypt]) == 1
+    with open_store(folder, key_file=key_file) as store:
+        assert store.cipher.decrypt(file.read_text()) == "a login"
+
+
+def test_a_disk_that_refuses_a_file_is_told_of_and_the_old_key_stays(folder: Path, key_file: Path) -> None:
+    def refused(where: Path, cipher: Cipher) -> int:
+        raise PermissionError(EACCES, "no right to it")
+
+    (old,) = key_file.read_text().split()
+    for step in (renew, retire):
+        with pytest.raises(StoreError, match="cannot be written by this user"):
+            step(folder, key_file, [refused])
+        assert old in key_file.read_text().split()
+    read_back(folder, key_file)

@@ -15,8 +15,13 @@ from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateIndex, CreateTable
 
 from triagebot.errors import StoreError
-from triagebot.store import DATABASE, Store, database, migrations, open_store
-from triagebot.store.revisions import NEWEST, REVISIONS
+from triagebot.store import DATABASE, Store, migrations, open_store, transactions
+from triagebot.store.encryption import Cipher
+from triagebot.store.key_file import read_or_make_keys
+from triagebot.store.message_rows import OutboxRow
+from triagebot.store.migrations import NEWEST, REVISIONS
+from triagebot.store.post import Post
+from triagebot.store.staff import Ticket, Tickets
 from triagebot.store.tables import metadata
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -102,8 +107,8 @@ def next_version(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
         shutil.copytree(migrations.HERE, steps, ignore=shutil.ignore_patterns("__pycache__"))
         (steps / "versions" / "m9999_next.py").write_text(step)
         monkeypatch.setattr(migrations, "HERE", steps)
-        monkeypatch.setattr(database, "REVISIONS", (*REVISIONS, "9999"))
-        monkeypatch.setattr(database, "NEWEST", "9999")
+        monkeypatch.setattr(migrations, "REVISIONS", (*REVISIONS, "9999"))
+        monkeypatch.setattr(transactions, "NEWEST", "9999")
 
     return become
 
@@ -145,3 +150,42 @@ def test_a_first_migration_that_fails_leaves_no_trace(folder: Path, next_version
     with pytest.raises(StoreError, match="nowhere"):
         open_store(folder)
     assert not folder.exists()
+
+
+@pytest.mark.parametrize("revision", ["0004", "0005"])
+def test_columns_that_nothing_reads_go_and_nothing_with_them(folder: Path, key_file: Path, revision: str) -> None:
+    cipher = Cipher(read_or_make_keys(key_file, folder), bytes(32))
+    folder.mkdir()
+    engine = create_engine(f"sqlite:///{folder / DATABASE}")
+    at = "2026-03-01 12:00:00.000000"
+
+    def letter(n: int) -> tuple[object, ...]:
+        return (n, "telegram", "c", 7, "send", None, cipher.encrypt_json({"n": n}), at, "waiting", 0, None, None, "")
+
+    with engine.begin() as connection:
+        migrations.upgrade(connection, revision, cipher=cipher, lookup=cipher.encrypt(bytes(32).hex()))
+        for table, row in (
+            ("cases", (1, "somebody", "ABCD", "t", at)),
+            ("conversations", ("c", "telegram", cipher.encrypt_json({"chat": 1}), None, None)),
+            *(("outbox", letter(n)) for n in (1, 2, 3)),
+            ("tickets", (1, "closed", "doubt", "ada", None, at, at, "a thread", "a place")),
+        ):
+            connection.exec_driver_sql(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+        connection.exec_driver_sql("DELETE FROM outbox WHERE id = 3")
+    engine.dispose()
+    with open_store(folder) as store, store.begin() as tx:
+        post, tickets = Post(tx), Tickets(tx)
+        for number in (1, 2):
+            claimed = post.claim("c", None)
+            assert isinstance(claimed, OutboxRow)
+            assert (claimed.id, claimed.body, claimed.address) == (number, {"n": number}, {"chat": 1})
+        reached = post.found("c").reached
+        assert reached is not None
+        # A platform tells repeats by these numbers, so that of a message that is gone is not given out again.
+        assert post.put_out(reached, "c", "send", {}, NOW) == 4
+        assert tickets.of(1) == tickets.in_thread("a thread") == Ticket(1, "closed", "doubt", "ada", None, NOW)
+        assert tickets.open(1, "staff", NOW)
+        for table, gone in (("outbox", {"inbox_id"}), ("tickets", {"place", "closed_at"})):
+            columns = {row[1] for row in tx.connection.exec_driver_sql(f"PRAGMA table_info({table})")}
+            assert columns
+            assert not columns & gone

@@ -14,10 +14,10 @@ from tests.delivery.recorded import After, Held, RecordedChannel
 from triagebot.conversation import Guide
 from triagebot.counter.invitations import invite
 from triagebot.delivery.photos import handed
-from triagebot.delivery.receipts import SLIPS
+from triagebot.delivery.receipts import JOURNAL
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
-from triagebot.store.encryption import Broken
-from triagebot.turns.take_message import Clerk
+from triagebot.store import forgetting
+from triagebot.store.encryption import DecryptionError
 
 A, B, C, MEMBER = "rider-at-home", "rider-at-work", "somebody-else", "bench"
 #: What a closed text looks like, wherever it lies.
@@ -43,15 +43,15 @@ def lies_there(office: Office) -> bytes:
     opened = []
     for closed in set(_CLOSED.findall(raw)):
         try:
-            opened.append(office.store.seal.open_bytes(closed.decode()))
-        except Broken:
+            opened.append(office.store.cipher.decrypt_bytes(closed.decode()))
+        except DecryptionError:
             continue
     return b"\n".join([raw, *opened])
 
 
 def mark(office: Office, person: str) -> bytes:
     with office.store.store.read() as view:
-        return view.mark(f"recorded:{person}").encode()
+        return view.lookup_hash(f"recorded:{person}").encode()
 
 
 def code_of(office: Office, person: str) -> str:
@@ -104,7 +104,7 @@ def test_nothing_is_left_of_somebody_on_two_channels_with_a_photo_a_card_and_a_t
     assert len(office.delivery.memory) == 1, "that of somebody else"
     forget(office, A)
     assert A.encode() not in lies_there(office)
-    assert (office.folder / SLIPS).read_bytes() == b""
+    assert (office.folder / JOURNAL).read_bytes() == b""
     assert office.held(C) is not None
 
 
@@ -134,15 +134,15 @@ def test_what_waits_behind_the_yes_has_its_turn(
 ) -> None:
     office.bring(A, f"9 sprockets, {WORDS}")
     office.bring(A, Commanded("forget"))
-    forgets, failed = Clerk._forget, []
+    own_cases, failed = forgetting.own_cases, []
 
     def fails_once(*given: Any) -> Any:
         if not failed:
             failed.append(True)
             raise RuntimeError
-        return forgets(*given)
+        return own_cases(*given)
 
-    monkeypatch.setattr(Clerk, "_forget", fails_once)
+    monkeypatch.setattr(forgetting, "own_cases", fails_once)
 
     async def both() -> None:
         erase, more = office.incoming(A, Commanded("erase")), office.incoming(A, Said("7 sprockets"))
@@ -163,7 +163,7 @@ def test_a_crash_before_the_last_words_leaves_nobody(office: Office, channel: Re
     channel.fates[A].append(After(office.store.die_at_once))
     office.run(office.delivery.receive(office.incoming(A, Commanded("erase"))))
     office.run(office.until_dead())
-    office.delivery._slips.clear()  # as after a power cut
+    (office.folder / JOURNAL).write_bytes(b"")  # as after a power cut
     office.crash()
     office.run(office.delivery.idle())
     assert office.rows("conversations", "id") == []

@@ -90,7 +90,7 @@ class Memory:
 
     def current(self, tx: "Transaction", mark: str) -> LoadedCase | None:
         """The newest case of a person, as it stands in this transaction. Raises StoreError."""
-        standing = tx.standing(mark)
+        standing = tx.current_version(mark)
         if standing is None:
             return None
         number, length = standing

@@ -47,7 +47,7 @@ def list_staff(*, data: DataFolder = None) -> None:
     settings = settings_of(data_folder=data)
     with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
         members = Staff(view).members()
-        reached = [Post(view).found(member.mark).who for member in members]
+        reached = [Post(view).found(member.person).who for member in members]
     if not members:
         print("nobody is staff yet: triagebot staff invite")
     wide = max((len(member.name) for member in members), default=0)

@@ -15,8 +15,9 @@ from triagebot.cases.cards import photos_of
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.outdated import open_and_touched, touched
-from triagebot.conversation import Case, Guide, Reply, Result, look
+from triagebot.conversation import Case, Guide, Reply, look
 from triagebot.conversation.case import Closed
+from triagebot.conversation.reply import told as told_so
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, reason_words, shown_time
 from triagebot.counter.closing import outcome_said
@@ -27,8 +28,7 @@ from triagebot.messages.incoming import Arrived
 from triagebot.shop import Shop, fold
 from triagebot.store.photos import Photos as PhotosKept
 from triagebot.store.post import Post
-from triagebot.store.staff import Deed, Member, Staff
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Deed, Member, Staff, Ticket, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ class Work:
         found = named_case(self.tx, rest)
         if found is not None or looks_like_a_code(rest):
             return found
-        mine = self.tickets.held_by(self.member.mark)
+        mine = self.tickets.held_by(self.member.person)
         stored = self.tx.case(mine[0].case) if len(mine) == 1 else None
         return None if stored is None else (stored, rest)
 
@@ -101,7 +101,7 @@ class Work:
 
     def may(self, ticket: Ticket | None) -> bool:
         """Whether this member may do something with a case that somebody may have."""
-        free = ticket is None or ticket.holder in (None, self.member.mark) or not ticket.open
+        free = ticket is None or ticket.holder in (None, self.member.person) or not ticket.open
         return free or self.member.role == "owner"
 
 
@@ -111,7 +111,7 @@ def answer(text: str) -> Attended:
 
 
 def _words(text: str) -> Reply:
-    return Reply(text, "question", None, Result(), ())
+    return told_so(text)
 
 
 def named_case(tx: "Transaction", text: str) -> "tuple[StoredCase, str] | None":
@@ -163,7 +163,7 @@ def queue(work: Work) -> str:
     for ticket in tickets[:MOST_LISTED]:
         stored = work.tx.case(ticket.case)
         assert stored is not None, "a ticket goes with its case"
-        state = ticket.state if ticket.holder != work.member.mark or ticket.state == "snoozed" else "mine"
+        state = ticket.state if ticket.holder != work.member.person or ticket.state == "snoozed" else "mine"
         asleep = work.when(ticket.until) if ticket.until is not None else ""
         rows.append(
             work.texts(
@@ -222,7 +222,7 @@ def _deed_words(work: Work, deed: Deed) -> str:
 
 def _photos(work: Work, stored: "StoredCase", rest: str) -> Attended:
     """The photos of a case, each a message of its own behind the answer."""
-    mark = work.member.mark
+    mark = work.member.person
     kept = PhotosKept(work.tx).kept_of(stored.id)
     if not kept or Post(work.tx).found(mark).reached is None:
         return answer(work.texts("staff-photos-elsewhere" if kept else "staff-photos-none", code=stored.code))
@@ -243,11 +243,11 @@ def _claim(work: Work, stored: "StoredCase", rest: str) -> Attended:
     ticket = work.tickets.of(stored.id)
     if ticket is None or not ticket.open:
         work.tickets.open(stored.id, "staff", work.now)
-    elif ticket.holder == work.member.mark:
+    elif ticket.holder == work.member.person:
         if work.tickets.wake(stored.id):
             return answer(work.texts("staff-claimed", code=stored.code))
         return answer(work.texts("staff-claimed-already", code=stored.code))
-    if not work.tickets.claim(stored.id, work.member.mark):
+    if not work.tickets.claim(stored.id, work.member.person):
         holder = work.tickets.of(stored.id)
         name = work.name_of(holder.holder if holder is not None else None)
         return answer(work.texts("staff-claimed-other", name=name, code=stored.code))
@@ -271,11 +271,11 @@ def _snooze(work: Work, stored: "StoredCase", rest: str) -> Attended:
     if moment is None:
         return answer(work.texts("staff-when", code=stored.code))
     ticket = work.tickets.of(stored.id)
-    if ticket is not None and ticket.holder not in (None, work.member.mark) and ticket.open:
+    if ticket is not None and ticket.holder not in (None, work.member.person) and ticket.open:
         return answer(work.texts("staff-not-yours", name=work.name_of(ticket.holder), code=stored.code))
     if ticket is None or not ticket.open:
         work.tickets.open(stored.id, "staff", work.now)
-    work.tickets.snooze(stored.id, work.member.mark, moment)
+    work.tickets.snooze(stored.id, work.member.person, moment)
     work.did("snoozed", stored.id, until=moment.isoformat())
     return replace(answer(work.texts("staff-snoozed", code=stored.code, until=work.when(moment))), sleeps=True)
 
@@ -303,7 +303,7 @@ def _close(work: Work, stored: "StoredCase", rest: str) -> Attended:
         fastening = reply.result.fastening
     event = Closed(work.now, fastening, said.fitted, work.member.name)
     work.tx.append(stored.id, len(held.case.events), rows_of((event,), {}))
-    work.tickets.close(stored.id, work.now)
+    work.tickets.close(stored.id)
     what = _outcome_words(work, fastening, said.fitted)
     work.did("closed", stored.id, fastening=fastening, fitted=said.fitted)
     return answer(work.texts("staff-closed", code=stored.code, what=what))
@@ -346,7 +346,7 @@ def to_person(work: Work, stored: "StoredCase", case: Case, text: str) -> tuple[
     texts = work.guide.language(case.language).texts
     stands = look(work.guide, case, work.now)
     words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
-    reply = Reply(words, stands.status, stands.question, Result(), ())
+    reply = told_so(words, stands.status, question=stands.question)
     return tuple(Elsewhere(mark, case, reply) for mark in reached(work.tx, stored.id))
 
 

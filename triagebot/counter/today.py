@@ -18,7 +18,7 @@ from triagebot.conversation import Case, Guide, fold
 from triagebot.conversation.journal import from_json
 from triagebot.conversation.wording import habits
 from triagebot.store.loans import Loan, Loans
-from triagebot.store.tickets import Ticket, Tickets
+from triagebot.store.staff import Ticket, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ _PACKAGE = Path(__file__).parents[1]
 
 @dataclass(slots=True)
 class Counts:
-    """Since the delivery was opened. `unknown` were cut off by a crash while they were sent; `repeated` are those of
-    them that were sent once more."""
+    """Since the delivery was opened. A crash cut `unknown` off while they were sent; `repeated` of them were sent once
+    more."""
 
     received: int = 0
     duplicates: int = 0
@@ -28,14 +28,17 @@ class Counts:
     photos_kept: int = 0
     photos_lost: int = 0
 
+    def add(self, name: str, more: int = 1) -> None:
+        setattr(self, name, getattr(self, name) + more)
+
 
 def place_of(error: BaseException) -> str:
-    """An error by its kind and the place in our code where it was raised: "ValueError at desk/clerk.py:88"."""
+    """An error by its kind and the place in our code where it was raised: "ValueError at turns/plan.py:88"."""
     own = [frame for frame in extract_tb(error.__traceback__) if Path(frame.filename).is_relative_to(_PACKAGE)]
     kind = type(error).__name__
     return f"{kind} at {Path(own[-1].filename).relative_to(_PACKAGE).as_posix()}:{own[-1].lineno}" if own else kind
 
 
 def short(conversation: str) -> str:
-    """A conversation as the log speaks of it: the beginning of its mark."""
+    """A conversation as the log speaks of it: the beginning of its hash."""
     return conversation[:8]

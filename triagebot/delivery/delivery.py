@@ -9,7 +9,7 @@ One desk a data folder (see `staffing`), used from one event loop; turns are tak
 
 import asyncio
 import logging
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack, closing, suppress
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -22,26 +22,24 @@ from triagebot.conversation import Guide
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
 from triagebot.delivery.counts import Counts, place_of, short
-from triagebot.delivery.inbox import Intake, Received
-from triagebot.delivery.outbox import Sender
-from triagebot.delivery.photos import Fetching, Keeper
+from triagebot.delivery.inbox import Inbox, Received
+from triagebot.delivery.outbox import Outbox
+from triagebot.delivery.photos import Fetching, PhotoFetcher
 from triagebot.delivery.process_lock import staffed
-from triagebot.delivery.receipts import Slips
+from triagebot.delivery.receipts import ReceiptJournal
 from triagebot.delivery.writer import Writer
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.handover.to_staff import Relay, StaffRoom
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Incoming
-from triagebot.messages.outgoing import Channel, LeadsIn
+from triagebot.messages.outgoing import Channel, DeepLinks
 from triagebot.store.forgetting import drop
 from triagebot.store.grants import Grants
-from triagebot.store.message_rows import Letter
+from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
-from triagebot.store.places import Places
 from triagebot.store.post import Post
-from triagebot.store.rooms import settle
-from triagebot.store.tickets import Tickets
-from triagebot.turns.take_message import Clerk
+from triagebot.store.staff import Tickets, settle
+from triagebot.turns import Turns
 
 if TYPE_CHECKING:
     from triagebot.store import Store, Transaction
@@ -84,9 +82,9 @@ class Delivery:
         self._look = look
         self._channels: dict[str, Channel] = {}
         self._relay = Relay(guide, clock, rooms)
-        clerk = Clerk(guide, clock, fresh, self.memory, self._links, self._relay)
-        self._intake = Intake(
-            clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
+        turns = Turns(guide, clock, fresh, self.memory, self._links, self._relay)
+        self._inbox = Inbox(
+            turns, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
             Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._relay),
         )  # fmt: skip
         self._catching_up: dict[str, asyncio.Task[None]] = {}
@@ -97,19 +95,19 @@ class Delivery:
         self._loop = asyncio.get_running_loop()
         with ExitStack() as opened:
             opened.enter_context(staffed(self._store.path.parent))
-            self._slips = opened.enter_context(closing(Slips(self._store.path.parent, self._store.seal)))
+            journal = opened.enter_context(closing(ReceiptJournal(self._store.path.parent, self._store.cipher)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
-            await self._do(self._keep_receipts)
-            self._slips.clear()
-            self._sender = Sender(
-                partial(self._do, urgent=True), self._slips, self._clock, self.counts, self._intake.undelivered
+            await self._do(partial(self._keep_receipts, journal.left_behind()))
+            journal.clear()
+            self._outbox = Outbox(
+                partial(self._do, urgent=True), journal, self._clock, self.counts, self._inbox.undelivered
             )
-            self._keeper = Keeper(
+            self._photos = PhotoFetcher(
                 self._do,
                 self._clock,
                 self.counts,
-                lambda tx, photo, kept: self._intake.photo_settled(tx, photo, kept=kept),
+                lambda tx, photo, kept: self._inbox.photo_settled(tx, photo, kept=kept),
             )
             await self._do(partial(self._lay_out, opening=True))
             for conversation in await self._do(lambda tx: Post(tx).waiting()):
@@ -127,14 +125,14 @@ class Delivery:
             task.cancel()
         self._looking.cancel()
         await self._alarm.close()
-        await asyncio.gather(self._sender.close(self._grace), self._keeper.close(self._grace))
+        await asyncio.gather(self._outbox.close(self._grace), self._photos.close(self._grace))
         await asyncio.to_thread(self._open.close)
 
     @property
     def own(self) -> str:
         """What tells this desk from all others, for channels whose platform knows repeats by a name of ours: with the
         number of a message it is the same for every attempt, and no two messages share it."""
-        return self._store.seal.mark("desk", "own")[:16]
+        return self._store.cipher.lookup_hash("desk", "own")[:16]
 
     # --- for channels -------------------------------------------------------------------------------------------
 
@@ -144,11 +142,11 @@ class Delivery:
         if unknown:
             log.warning("%s: a crash cut off %d messages while they were sent", channel.name, unknown)
         self._channels[channel.name] = channel
-        self._sender.open(channel, waiting)
+        self._outbox.open(channel, waiting)
         if isinstance(channel, Fetching):
-            self._keeper.open(channel)
+            self._photos.open(channel)
             for photo in await self._do(lambda tx: Photos(tx).waiting(channel.name)):
-                self._keeper.wake(channel.name, photo)
+                self._photos.wake(channel.name, photo)
 
     async def receive(self, incoming: Incoming) -> Received:
         """Takes one message; what it gives is on the disk, and will be answered.
@@ -158,8 +156,8 @@ class Delivery:
         # Whatever a turn fails on, the message is kept, unless keeping it fails, too.
         return await asyncio.wrap_future(
             self._writer.post(
-                partial(self._intake.accept, incoming),
-                instead=lambda error: partial(self._intake.accept_failed, incoming, place_of(error)),
+                partial(self._inbox.accept, incoming),
+                instead=lambda error: partial(self._inbox.accept_failed, incoming, place_of(error)),
             )
         )
 
@@ -174,7 +172,7 @@ class Delivery:
         for each in received:
             if isinstance(each, BaseException):
                 raise each
-        await self._do(lambda tx: Places(tx).read_to(channel, place))
+        await self._do(lambda tx: Post(tx).read_to(channel, place))
         return [each for each in received if isinstance(each, Received)]
 
     async def photo(self, number: int) -> bytes | None:
@@ -183,23 +181,23 @@ class Delivery:
 
     async def place(self, channel: str) -> str | None:
         """How far a channel has read; None if it never did."""
-        return await self._do(lambda tx: Places(tx).place(channel))
+        return await self._do(lambda tx: Post(tx).place(channel))
 
     async def picture(self, channel: str, digest: str) -> str | None:
         """What a channel calls a picture that it has uploaded; `digest` is that of the picture's bytes."""
-        return await self._do(lambda tx: Places(tx).picture(channel, digest))
+        return await self._do(lambda tx: Post(tx).picture(channel, digest))
 
     async def uploaded(self, channel: str, digest: str, name: str) -> None:
         """Says what a channel calls a picture from now on."""
-        await self._do(lambda tx: Places(tx).uploaded(channel, digest, name))
+        await self._do(lambda tx: Post(tx).uploaded(channel, digest, name))
 
     async def moved(self, channel: str, old: str, new: str, address: dict[str, Any]) -> None:
         """A conversation goes on under another name, as when a group becomes a larger one."""
 
         def move(tx: "Transaction") -> None:
-            post, mark = Post(tx), tx.mark(f"{channel}:{new}")
-            post.move(tx.mark(f"{channel}:{old}"), mark)
-            post.introduce(mark, channel, address)
+            post, mark = Post(tx), tx.lookup_hash(f"{channel}:{new}")
+            post.move(tx.lookup_hash(f"{channel}:{old}"), mark)
+            post.set_address(mark, channel, address)
             tx.after_commit.append(lambda: self._wake(channel, mark))
 
         await self._do(move)
@@ -209,16 +207,16 @@ class Delivery:
         while self._catching_up:
             await asyncio.wait(list(self._catching_up.values()))
         await asyncio.sleep(0)
-        await self._sender.idle()
-        await self._keeper.idle()
+        await self._outbox.idle()
+        await self._photos.idle()
         await asyncio.sleep(0)
-        await self._sender.idle()  # photos may have followed
+        await self._outbox.idle()  # photos may have followed
 
     async def wake_due(self) -> datetime | None:
         """Wakes the cases that have slept long enough, and tells whoever has them; gives when the next one has."""
 
         def wake(tx: "Transaction") -> datetime | None:
-            self._intake.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()), None)
+            self._inbox.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()))
             return Tickets(tx).next_due()
 
         return await self._do(wake)
@@ -236,12 +234,12 @@ class Delivery:
     def _links(self, code: str, channel: str) -> list[str]:
         """Called from the writer's thread. That of the channel itself first, then those that most people can open."""
         order = sorted(self._channels.values(), key=lambda each: (each.name != channel, each.name != "page"))
-        return [link for each in order if isinstance(each, LeadsIn) and (link := each.leads_in(code))]
+        return [link for each in order if isinstance(each, DeepLinks) and (link := each.deep_link(code))]
 
-    def _wake(self, channel: str, conversation: str, letter: Letter | None = None) -> None:
+    def _wake(self, channel: str, conversation: str, row: OutboxRow | None = None) -> None:
         """Called from the writer's thread."""
         with suppress(RuntimeError):  # the loop has ended: it is sent when the delivery is opened again
-            self._loop.call_soon_threadsafe(self._sender.wake, channel, conversation, letter)
+            self._loop.call_soon_threadsafe(self._outbox.wake, channel, conversation, row)
 
     async def _look_around(self) -> None:
         """What somebody at a terminal had told to others was put out there, where nobody sends."""
@@ -251,22 +249,22 @@ class Delivery:
                 await self._do(self._lay_out)
                 for name in tuple(self._channels):
                     for conversation in await self._do(partial(_unsent, name)):
-                        self._sender.wake(name, conversation)
+                        self._outbox.wake(name, conversation)
             except Exception as error:
                 log.warning("cannot look for what others put out: %s", place_of(error))
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
         """Cases that came to a person where no room was known are laid out in it."""
-        self._intake.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening), None)
+        self._inbox.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening))
 
     def _hands_over(self) -> bool:
         """Called from the writer's thread."""
-        return self._sender.has_room
+        return self._outbox.has_room
 
     def _fetch(self, channel: str, photo: int) -> None:
         """Called from the writer's thread."""
         with suppress(RuntimeError):  # the loop has ended: it is fetched when the delivery is opened again
-            self._loop.call_soon_threadsafe(self._keeper.wake, channel, photo)
+            self._loop.call_soon_threadsafe(self._photos.wake, channel, photo)
 
     def _sleeps(self) -> None:
         """Called from the writer's thread."""
@@ -278,10 +276,10 @@ class Delivery:
         with suppress(RuntimeError):
             self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
 
-    def _keep_receipts(self, tx: "Transaction") -> None:
+    def _keep_receipts(self, receipts: Mapping[int, Mapping[str, Any]], tx: "Transaction") -> None:
         """What went out just before a crash is put down as sent."""
         post = Post(tx)
-        for number, receipt in self._slips.left().items():
+        for number, receipt in receipts.items():
             body = post.went_out(number, receipt)
             if body is not None:
                 settle(tx, body["channel"], body["conversation"], body, receipt)
@@ -294,7 +292,7 @@ class Delivery:
         unknown = post.unknown(channel.name)
         for number, kind in unknown:
             if channel.harmless_to_repeat(kind):  # type: ignore[arg-type]
-                post.again(number, None, "unknown")
+                post.put_back(number, None, "unknown")
             else:
                 post.failed(number, "unknown")
         harmless = sum(channel.harmless_to_repeat(kind) for _, kind in unknown)  # type: ignore[arg-type]
@@ -319,13 +317,13 @@ class Delivery:
         await asyncio.sleep(wait)
         while True:
             try:
-                if not await self._do(partial(self._intake.try_oldest, conversation)):
+                if not await self._do(partial(self._inbox.try_oldest, conversation)):
                     return
                 continue
             except Exception as error:
                 reason = place_of(error)
             try:
-                left = await self._do(partial(self._intake.failed_again, conversation, reason))
+                left = await self._do(partial(self._inbox.failed_again, conversation, reason))
             except Exception as error:
                 log.error("inbox: conversation %s cannot be served now: %s", short(conversation), place_of(error))
                 left = 1

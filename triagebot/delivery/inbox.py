@@ -6,7 +6,7 @@ Rules of this file:
 - the inbox row, the case's events and what goes out are written in the same transaction;
 - what is to be sent on to somebody else is a message of its own;
 - a number put under a message is a press of the choice that this message lists under it;
-- the staff are answered at the counter (see `counter`), and everybody else by the clerk; what is said in the staff's
+- the staff are answered at the counter (see `counter`), and everybody else in a turn; what is said in the staff's
   room is taken in the conversation of the case that it is about, or not at all (see `staff_room`);
 - what concerns nothing in its conversation (such a number under anything else) is as if it had not come: it gets no
   reply, and its key may come again, with another conversation;
@@ -24,19 +24,20 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
+from triagebot.conversation.reply import Remark
 from triagebot.counter.case_commands import Attended
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.counts import Counts, short
 from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
-from triagebot.messages.outgoing import Channel, body_of, forward_of, pressed_under
-from triagebot.store.forgetting import forget_letters
-from triagebot.store.message_rows import Correspondent, Found, Letter
+from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under
+from triagebot.store.forgetting import forget_messages
+from triagebot.store.history import shown, took
+from triagebot.store.message_rows import Correspondent, Found, OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
-from triagebot.store.shown import shown, took
-from triagebot.turns.take_message import Clerk, Outcome
+from triagebot.turns import Outcome, Turns, answered, set_aside, take
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -58,7 +59,7 @@ class AnswersFirst(Channel, Protocol):
 @dataclass(frozen=True, slots=True)
 class Received:
     """What came of a message that was received: `waiting` for its turn, a `duplicate`, `ignored` since it concerns
-    nothing of ours, or what the clerk did.
+    nothing of ours, or what its turn did.
 
     The `reply` goes out by itself; whoever answers at once (a page) may show it.
     """
@@ -69,17 +70,17 @@ class Received:
 
 
 @dataclass(frozen=True, eq=False)
-class Intake:
+class Inbox:
     """Called from the writer's thread, after the commit: `wake` with a channel and a conversation for which something
     goes out (the message itself if it is handed over), `retry` with a conversation whose oldest message is to be tried
     again, `fetch` with a channel and the number of a photo there. `hands_over` says whether the sender takes messages
     so; it is asked before."""
 
-    clerk: Clerk
+    turns: Turns
     clock: Callable[[], datetime]
     counts: Counts
     channels: Mapping[str, Channel]
-    wake: Callable[[str, str, Letter | None], None]
+    wake: Callable[[str, str, OutboxRow | None], None]
     retry: Callable[[str], None]
     fetch: Callable[[str, int], None]
     hands_over: Callable[[], bool]
@@ -93,60 +94,61 @@ class Intake:
         if placed is None:
             return Received("ignored")
         incoming = placed
-        post, mark = Post(tx), tx.mark(_person(incoming))
-        if not _concerns(tx, mark, incoming):
+        post, conversation = Post(tx), tx.lookup_hash(_person(incoming))
+        if not _concerns(tx, conversation, incoming):
             return Received("ignored")
-        found = post.found(mark)
+        found = post.found(conversation)
         if found.waits:
-            return self._wait(incoming, mark, post, tx)
-        number = post.receive(incoming.channel, _key(incoming, tx), mark, self.clock(), "done", None)
+            return self._wait(incoming, conversation, post, tx)
+        number = post.receive(incoming.channel, _key(incoming, tx), conversation, self.clock(), "done", None)
         if number is None:
             return self._duplicate(tx)
-        received = self._handle(tx, post, found, incoming, mark, number)
-        tx.after_commit.append(self._count_received)
+        received = self._handle(tx, post, found, incoming, conversation, number)
+        self._count(tx, "received")
         return received
 
     def accept_failed(self, incoming: Incoming, reason: str, tx: "Transaction") -> Received:
         """Receives a message on which the turn has failed, so that it is tried again."""
         incoming = self._placed(tx, incoming) or incoming
-        post, mark = Post(tx), tx.mark(_person(incoming))
-        behind = post.waits(mark)
-        received = self._wait(incoming, mark, post, tx)
-        tries = post.tries(mark)
+        post, conversation = Post(tx), tx.lookup_hash(_person(incoming))
+        behind = post.waits(conversation)
+        received = self._wait(incoming, conversation, post, tx)
+        tries = post.tries(conversation)
         if received.outcome == "waiting" and tries is not None and not behind:
             number, _ = tries
             post.tried(number, 1, reason, aside=False)
-            log.warning("inbox: message %d of %s failed, try 1: %s", number, short(mark), reason)
-            tx.after_commit += [self._count_failed, lambda: self.retry(mark)]
+            log.warning("inbox: message %d of %s failed, try 1: %s", number, short(conversation), reason)
+            self._count(tx, "failed_turns")
+            tx.after_commit.append(partial(self.retry, conversation))
         return received
 
-    def try_oldest(self, mark: str, tx: "Transaction") -> bool:
+    def try_oldest(self, conversation: str, tx: "Transaction") -> bool:
         """Takes the turn on the oldest message that waits; gives whether more wait behind it."""
         post = Post(tx)
-        waiting = post.oldest(mark)
+        waiting = post.oldest(conversation)
         if waiting is None:
             return False
-        self._handle(tx, post, post.found(mark), from_json(waiting.body), mark, waiting.id)
+        self._handle(tx, post, post.found(conversation), from_json(waiting.body), conversation, waiting.id)
         post.done(waiting.id, waiting.attempts + 1)
-        return post.waits(mark)
+        return post.waits(conversation)
 
-    def failed_again(self, mark: str, reason: str, tx: "Transaction") -> int:
+    def failed_again(self, conversation: str, reason: str, tx: "Transaction") -> int:
         """Counts another failed try of the oldest message that waits; gives how many are left, 0 once it is aside."""
         post = Post(tx)
-        tries = post.tries(mark)
+        tries = post.tries(conversation)
         if tries is None:
             return 0
         number, attempts = tries[0], tries[1] + 1
         aside = attempts >= TRIES
         log.warning(
             "inbox: message %d of %s %s, try %d: %s",
-            *(number, short(mark), "set aside" if aside else "failed", attempts, reason),
+            *(number, short(conversation), "set aside" if aside else "failed", attempts, reason),
         )
         if aside:
-            self._tell_aside(tx, post, mark, number)
-            tx.after_commit.append(self._count_aside)
+            self._tell_aside(tx, post, conversation, number)
+            self._count(tx, "set_aside")
         post.tried(number, attempts, reason, aside=aside)
-        tx.after_commit.append(self._count_failed)
+        self._count(tx, "failed_turns")
         return TRIES - attempts
 
     # --- inside ---------------------------------------------------------------------------------------------------
@@ -157,126 +159,123 @@ class Intake:
             return incoming
         return self.room.placed(tx, incoming) if self.room is not None else None
 
-    def _in_the_room(
-        self, tx: "Transaction", post: Post, room: FromTheRoom, incoming: Incoming, number: int
-    ) -> Received:
+    def _in_the_room(self, tx: "Transaction", post: Post, room: FromTheRoom, incoming: Incoming) -> Received:
         """What one of the staff says in their room is told to whom it is for."""
         made = room.attend(tx, incoming)
         if made.photos:
             self._keep_photos(tx, made.case, incoming.channel, made.photos)
-        self.tell_others(tx, post, made.told, number)
+        self.tell_others(tx, post, made.told)
         return Received("applied")
 
-    def _wait(self, incoming: Incoming, mark: str, post: Post, tx: "Transaction") -> Received:
+    def _wait(self, incoming: Incoming, conversation: str, post: Post, tx: "Transaction") -> Received:
         key = _key(incoming, tx)
-        number = post.receive(incoming.channel, key, mark, self.clock(), "waiting", to_json(incoming))
+        number = post.receive(incoming.channel, key, conversation, self.clock(), "waiting", to_json(incoming))
         if number is None:
             return self._duplicate(tx)
-        tx.after_commit.append(self._count_received)
+        self._count(tx, "received")
         return Received("waiting")
 
     def _duplicate(self, tx: "Transaction") -> Received:
-        tx.after_commit.append(self._count_duplicate)
+        self._count(tx, "duplicates")
         return Received("duplicate")
 
     def _handle(
-        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, mark: str, number: int
+        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, conversation: str, number: int
     ) -> Received:
         """One turn, and what goes out because of it."""
         if incoming.room is not None and self.room is not None:
-            return self._in_the_room(tx, post, self.room, incoming, number)
+            return self._in_the_room(tx, post, self.room, incoming)
         content = incoming.content
         if isinstance(content, Reacted):
-            pressed = pressed_under(shown(tx, mark, content.of), content.number)
+            pressed = pressed_under(shown(tx, conversation, content.of), content.number)
             if pressed is None:
                 return Received("ignored")
             content = pressed
-        attended, before = self.counter.attend(tx, mark, incoming, content), ""
+        attended, before = self.counter.attend(tx, conversation, incoming, content), ""
         if attended is not None and attended.reply is not None:
-            return self._attended(tx, post, found, incoming, mark, number, attended)
+            return self._attended(tx, post, found, incoming, conversation, attended)
         if attended is not None and attended.instead is not None:
             content, before = attended.instead, attended.before
-        taken = self.clerk.take(tx, mark, _person(incoming), content, incoming.language, incoming.key)
+        taken = take(self.turns, tx, conversation, _person(incoming), content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
-            forget_letters(tx, mark, number)
+            forget_messages(tx, conversation, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
             self._keep_photos(tx, taken.number, incoming.channel, content.files)
-        self.tell_staff(tx, post, taken.staff, number)
+        self.tell_staff(tx, post, taken.staff)
         if taken.reply is None:
             if taken.outcome == "double":
-                tx.after_commit.append(self._count_double)
+                self._count(tx, "doubles")
             if taken.elsewhere:  # while a person has the case, who writes is told nothing
-                self._reached(post, found, incoming, mark)
-                self.tell_others(tx, post, taken.elsewhere, number)
+                self._reached(post, found, incoming, conversation)
+                self.tell_others(tx, post, taken.elsewhere)
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
-            tx.after_commit.append(self._count_stale)
-        reply = replace(taken.reply, text=f"{before}\n\n{taken.reply.text}") if before else taken.reply
+            self._count(tx, "stale")
+        reply = taken.reply.first(Remark(before)) if before else taken.reply
         forgotten = taken.outcome == "forgotten"
         body = body_of(None if forgotten else taken.case, reply, incoming.language)
         if forgotten:
             body["last"] = True  # where they are reached is forgotten with it
         aside = isinstance(content, Sent) and not taken.understood
         kind = "notice" if taken.outcome == "stale" or aside else "send"
-        found = self._reached(post, found, incoming, mark)
+        found = self._reached(post, found, incoming, conversation)
         self._put_out(
-            tx, post, found, mark, kind, body, number, self.clerk.answered(taken), forward=forward_of(reply, body)
+            tx, post, found, conversation, kind, body, answered(self.turns, taken), forward=forward_of(reply, body)
         )
-        self.tell_others(tx, post, taken.elsewhere, number)
+        self.tell_others(tx, post, taken.elsewhere)
         return Received(taken.outcome, None if forgotten else taken.case, reply)
 
     def _attended(
-        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, mark: str, number: int, made: Attended
+        self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, conversation: str, made: Attended
     ) -> Received:
         """What one of the staff is answered goes out, and what others are told because of it."""
         assert made.reply is not None
         body = {**body_of(None, made.reply, incoming.language), "turn": made.turn}
-        found = self._reached(post, found, incoming, mark)
-        self._put_out(tx, post, found, mark, "send", body, number, made.answered)
-        self.tell_others(tx, post, made.elsewhere, number)
+        found = self._reached(post, found, incoming, conversation)
+        self._put_out(tx, post, found, conversation, "send", body, made.answered)
+        self.tell_others(tx, post, made.elsewhere)
         if made.sleeps:
             tx.after_commit.append(self.sleeps)
         return Received("applied", None, made.reply)
 
-    def tell_staff(self, tx: "Transaction", post: Post, staff: Iterable[ToStaff], number: int | None) -> None:
+    def tell_staff(self, tx: "Transaction", post: Post, staff: Iterable[ToStaff]) -> None:
         for told in staff:
-            self._tell(tx, post, told.mark, body_of(None, told.reply, told.language), number, told.reply)
+            self._tell(tx, post, told.person, body_of(None, told.reply, told.language), told.reply)
 
-    def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere], number: int | None) -> None:
+    def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere]) -> None:
         for told in elsewhere:
             body = {**body_of(told.case, told.reply, told.language), **told.beside}
-            self._tell(tx, post, told.mark, body, number, told.reply, aside=told.aside)
+            self._tell(tx, post, told.person, body, told.reply, aside=told.aside)
 
     def photo_settled(self, tx: "Transaction", photo: int, *, kept: bool) -> None:
         """A photo that came is there, or never will be: it follows to whom it is for."""
         if self.room is not None:
-            self.tell_others(tx, Post(tx), self.room.relay.photo_settled(tx, photo, kept=kept), None)
+            self.tell_others(tx, Post(tx), self.room.relay.photo_settled(tx, photo, kept=kept))
 
     def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> None:
-        """A letter with this body never went out."""
+        """A message with this body never went out."""
         if self.room is not None:
-            self.tell_others(tx, Post(tx), self.room.relay.undelivered(tx, body), None)
+            self.tell_others(tx, Post(tx), self.room.relay.undelivered(tx, body))
 
     def _tell(
         self,
         tx: "Transaction",
         post: Post,
-        mark: str,
+        conversation: str,
         body: Mapping[str, Any],
-        number: int | None,
         reply: Reply,
         *,
         aside: bool = False,
     ) -> None:
         """Whoever cannot be reached is not told. What is told aside leaves open what is open there."""
-        found = post.found(mark)
+        found = post.found(conversation)
         if found.reached is None:
             return
         if aside:
-            post.enclose(found.reached, mark, "send", body, self.clock(), after=number)
-            tx.after_commit.append(partial(self.wake, found.reached.channel, mark, None))
+            post.put_out(found.reached, conversation, "send", body, self.clock())
+            tx.after_commit.append(partial(self.wake, found.reached.channel, conversation, None))
         else:
-            self._put_out(tx, post, found, mark, "send", body, number, "", forward=forward_of(reply, body))
+            self._put_out(tx, post, found, conversation, "send", body, "", forward=forward_of(reply, body))
 
     def _keep_photos(self, tx: "Transaction", case: int, channel: str, files: Sequence[Mapping[str, Any]]) -> None:
         for place in files:
@@ -286,31 +285,31 @@ class Intake:
                 tx.after_commit.append(partial(self.fetch, channel, number))
             else:
                 kept = Photos(tx).handed(case, channel, picture, self.clock(), MOST_OF_A_CASE)
-                tx.after_commit.append(self._count_lost if kept is None else self._count_kept)
+                self._count(tx, "photos_lost" if kept is None else "photos_kept")
                 if kept is not None:
                     self.photo_settled(tx, kept, kept=True)
 
-    def _tell_aside(self, tx: "Transaction", post: Post, mark: str, number: int) -> None:
+    def _tell_aside(self, tx: "Transaction", post: Post, conversation: str, number: int) -> None:
         incoming: Incoming | None = None
         try:
-            waiting = post.oldest(mark)
+            waiting = post.oldest(conversation)
             incoming = from_json(waiting.body) if waiting is not None else None
         except Exception as error:
             log.warning("inbox: message %d cannot be read any more (%s)", number, type(error).__name__)
-        found = post.found(mark)
+        found = post.found(conversation)
         if incoming is not None:
-            found = self._reached(post, found, incoming, mark)
+            found = self._reached(post, found, incoming, conversation)
         if found.who is not None:
-            language = self.clerk.guide.shop.language if incoming is None else incoming.language
-            case, reply = self.clerk.aside(tx, mark, language)
-            self._put_out(tx, post, found, mark, "notice", body_of(case, reply, language), number, "")
+            language = self.turns.guide.shop.language if incoming is None else incoming.language
+            case, reply = set_aside(self.turns, tx, conversation, language)
+            self._put_out(tx, post, found, conversation, "notice", body_of(case, reply, language), "")
 
-    def _reached(self, post: Post, found: Found, incoming: Incoming, mark: str) -> Found:
+    def _reached(self, post: Post, found: Found, incoming: Incoming, conversation: str) -> Found:
         """Where the person is reached, which is where they wrote from last."""
         who = found.who
         if who is not None and who.address == incoming.address and not who.gone:
             return found
-        post.introduce(mark, incoming.channel, incoming.address)
+        post.set_address(conversation, incoming.channel, incoming.address)
         if who is None:
             return replace(found, who=Correspondent(incoming.channel, incoming.address, None, gone=False))
         return replace(found, who=replace(who, channel=incoming.channel, address=incoming.address, gone=False))
@@ -320,10 +319,9 @@ class Intake:
         tx: "Transaction",
         post: Post,
         found: Found,
-        mark: str,
+        conversation: str,
         kind: str,
         body: Mapping[str, Any],
-        number: int | None,
         answered: str,
         *,
         forward: Mapping[str, Any] | None = None,
@@ -351,53 +349,32 @@ class Intake:
         change: dict[str, Any] = {"answered": answered}
         first = None
         if before:
-            first = post.enclose(who, mark, "edit", change, now, after=number, about=who.live, sending=hand)
-        row = post.enclose(who, mark, kind, body, now, after=number, sending=hand and first is None)
+            first = post.put_out(who, conversation, "edit", change, now, about=who.live, sending=hand)
+        number = post.put_out(who, conversation, kind, body, now, sending=hand and first is None)
         if later:
-            post.enclose(who, mark, "edit", change, now, after=number, about=who.live)
+            post.put_out(who, conversation, "edit", change, now, about=who.live)
         if forward is not None:
-            post.enclose(who, mark, "send", forward, now, after=number)
+            post.put_out(who, conversation, "send", forward, now)
         if edits:
-            post.lives(mark, row if body["question"] is not None or body["offers"] else None)
-        letter = None
+            post.set_live(conversation, number if asks(body) else None)
+        row = None
         if hand:
-            letter = Letter(row, who.channel, mark, kind, body, who.address, attempts=1, more=later)
+            row = OutboxRow(number, who.channel, conversation, kind, body, who.address, attempts=1, more=later)
             if first is not None:
-                letter = post.change(first, who, mark, change, letter)
-        tx.after_commit.append(partial(self.wake, who.channel, mark, letter))
+                row = post.change(first, who, conversation, change, row)
+        tx.after_commit.append(partial(self.wake, who.channel, conversation, row))
 
-    def _count_received(self) -> None:
-        self.counts.received += 1
-
-    def _count_duplicate(self) -> None:
-        self.counts.duplicates += 1
-
-    def _count_double(self) -> None:
-        self.counts.doubles += 1
-
-    def _count_stale(self) -> None:
-        self.counts.stale += 1
-
-    def _count_failed(self) -> None:
-        self.counts.failed_turns += 1
-
-    def _count_kept(self) -> None:
-        self.counts.photos_kept += 1
-
-    def _count_lost(self) -> None:
-        self.counts.photos_lost += 1
-
-    def _count_aside(self) -> None:
-        self.counts.set_aside += 1
+    def _count(self, tx: "Transaction", name: str) -> None:
+        tx.after_commit.append(partial(self.counts.add, name))
 
 
-def _concerns(tx: "Transaction", mark: str, incoming: Incoming) -> bool:
+def _concerns(tx: "Transaction", conversation: str, incoming: Incoming) -> bool:
     """Whether a message has to do with anything in its conversation."""
     match incoming.content:
         case Reacted(number, of):
-            return pressed_under(shown(tx, mark, of), number) is not None
+            return pressed_under(shown(tx, conversation, of), number) is not None
         case Edited(_, of, if_taken=True):
-            return took(tx, incoming.channel, tx.seal.mark("key", incoming.channel, of), mark)
+            return took(tx, incoming.channel, tx.cipher.lookup_hash("key", incoming.channel, of), conversation)
         case _:
             return True
 
@@ -407,4 +384,4 @@ def _person(incoming: Incoming) -> str:
 
 
 def _key(incoming: Incoming, tx: "Transaction") -> str:
-    return tx.seal.mark("key", incoming.channel, incoming.key)
+    return tx.cipher.lookup_hash("key", incoming.channel, incoming.key)

@@ -2,12 +2,13 @@
 
 Decided here and nowhere else: when a message is tried again, and when it is given up.
 
-- A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it (first on
-  a slip, see `slips`). What a crash leaves in between is unknown: it is sent once more if the channel says that this is
-  harmless, else given up. Where nothing else is under way, a message is marked when it is written, and handed over.
+- A message is marked as being sent, on the disk, before the attempt, and as sent, with its receipt, after it (first in
+  the journal, see `receipts`). A message that a crash leaves in between is unknown: it is sent once more if the channel
+  says that this is harmless, else given up. Where nothing else is under way, a message is marked when it is written,
+  and handed over.
 - A lane is one conversation with something to send. It ends when nothing is left, and is parked, taking up nothing but
   a timer, while it waits. So a slow conversation holds no other.
-- Nothing is looked for by the clock: lanes begin when something was committed, when the delivery opens, and by timers.
+- Nothing polls: lanes begin when something was committed, when the delivery opens, and by timers.
 """
 
 import asyncio
@@ -21,13 +22,13 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from triagebot.delivery.counts import Counts, place_of, short
-from triagebot.delivery.receipts import Slips
+from triagebot.delivery.receipts import ReceiptJournal
 from triagebot.errors import StoreError
 from triagebot.messages.outgoing import Channel, Gone, Refused, RetryAfter, Transient, outgoing
 from triagebot.store.forgetting import drop
-from triagebot.store.message_rows import Letter
+from triagebot.store.message_rows import OutboxRow
 from triagebot.store.post import Post
-from triagebot.store.rooms import settle
+from triagebot.store.staff import settle
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -68,7 +69,7 @@ class _Lane:
     may have been put back."""
 
     channel: Channel
-    handed: Letter | None = None
+    handed: OutboxRow | None = None
     task: "asyncio.Task[None] | None" = None
     timer: asyncio.TimerHandle | None = None
     woken: bool = False
@@ -78,21 +79,21 @@ class _Lane:
         return self.handed is None and not self.woken
 
 
-class Sender:
+class Outbox:
     """Sends for every channel that is opened. `write` posts a job to the writer, where `undelivered` is told the
-    body of each letter that is given up; used in one event loop only."""
+    body of each row that is given up; used in one event loop only."""
 
     def __init__(
         self,
-        write: "Posted[Letter | float | None]",
-        slips: Slips,
+        write: "Posted[OutboxRow | float | None]",
+        journal: ReceiptJournal,
         clock: Callable[[], datetime],
         counts: Counts,
         undelivered: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
     ) -> None:
         self._write = write
         self._undelivered = undelivered
-        self._slips = slips
+        self._journal = journal
         self._clock = clock
         self._counts = counts
         self._channels: dict[str, Channel] = {}
@@ -102,7 +103,7 @@ class Sender:
         self._closing = False
         self._told_of_the_room = False
         #: What was handed over when it was too late.
-        self._late: list[Letter] = []
+        self._late: list[OutboxRow] = []
         self._idle = asyncio.Event()
         self._idle.set()
 
@@ -117,7 +118,7 @@ class Sender:
         """Whether a message that is handed over is sent at once. Any thread may ask."""
         return not self._closing and len(self._lanes) < MOST_AT_ONCE
 
-    def wake(self, channel: str, conversation: str, handed: Letter | None = None) -> None:
+    def wake(self, channel: str, conversation: str, handed: OutboxRow | None = None) -> None:
         """Something was put out for this conversation; `handed` is marked as being sent already."""
         known = self._channels.get(channel)
         if known is None or self._closing:
@@ -162,8 +163,8 @@ class Sender:
         try:
             await self._write(lambda tx: None)  # after this, the writer knows that nothing is taken any more
             late = self._late + [lane.handed for lane in self._lanes.values() if lane.handed is not None]
-            for letter in late:
-                await self._write(partial(self._put_back, letter, None, "closing"))
+            for row in late:
+                await self._write(partial(self._put_back, row, None, "closing"))
         except Exception as error:
             log.error("outbox: what could not be sent any more counts as unknown: %s", place_of(error))
 
@@ -206,17 +207,17 @@ class Sender:
 
         What is handed over was written when nothing else was under way, so it goes before what is claimed beside it.
         """
-        following: Letter | float | None = None
-        behind: Letter | None = None
+        following: OutboxRow | float | None = None
+        behind: OutboxRow | None = None
         while True:
             if following is None:
                 following, behind = behind, None
             if following is None and lane.handed is None:
                 now = None if lane.due else self._clock()
                 lane.woken = lane.due = False
-                following = await self._insist(partial(self._claim, conversation, now))
+                following = await self._retry_until_stored(partial(self._claim, conversation, now))
             if lane.handed is not None:
-                behind = following if isinstance(following, Letter) else None
+                behind = following if isinstance(following, OutboxRow) else None
                 lane.woken = lane.woken or isinstance(following, float)
                 following, lane.handed = lane.handed, None
             if isinstance(following, float):
@@ -236,51 +237,55 @@ class Sender:
             if following is None and behind is None and not more and lane.is_over():
                 return None
 
-    async def _return(self, *letters: Letter | None) -> None:
+    async def _return(self, *rows: OutboxRow | None) -> None:
         """Puts back what is not going to be sent now."""
-        for letter in letters:
-            if letter is not None:
-                await self._insist(partial(self._put_back, letter, None, "closing" if self._closing else "waits"))
+        for row in rows:
+            if row is not None:
+                await self._retry_until_stored(
+                    partial(self._put_back, row, None, "closing" if self._closing else "waits")
+                )
 
-    async def _deliver(self, channel: Channel, letter: Letter) -> tuple[Letter | None, float | None]:
+    async def _deliver(self, channel: Channel, row: OutboxRow) -> tuple[OutboxRow | None, float | None]:
         """One attempt. Gives the next message if it could be claimed along the way, or the pause that is due."""
         try:
-            receipt = await channel.deliver(outgoing(letter))
+            receipt = await channel.deliver(outgoing(row))
         except RetryAfter as error:
-            log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, _name(letter))
-            return None, await self._later(letter, error.seconds, "retry after")
+            log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, _name(row))
+            return None, await self._later(row, error.seconds, "retry after")
         except Gone:
-            count = await self._insist(partial(self._gone, letter))
-            log.warning("%s: %s cannot be reached any more; %s given up", channel.name, _name(letter), count)
+            count = await self._retry_until_stored(partial(self._gone, row))
+            log.warning("%s: %s cannot be reached any more; %s given up", channel.name, _name(row), count)
             return None, None
         except Refused as error:
             self._counts.refused += 1
-            log.error("%s: message %d was refused (%s)", channel.name, letter.id, error)
-            await self._insist(partial(self._fail, letter, f"refused: {error}"))
+            log.error("%s: message %d was refused (%s)", channel.name, row.id, error)
+            await self._retry_until_stored(partial(self._fail, row, f"refused: {error}"))
             return None, None
         except Transient as error:
-            wait = pause(letter.attempts)
-            log.warning("%s: message %d not sent, attempt %d (%s)", channel.name, letter.id, letter.attempts, error)
-            return None, await self._later(letter, wait, f"{error}")
+            wait = pause(row.attempts)
+            log.warning("%s: message %d not sent, attempt %d (%s)", channel.name, row.id, row.attempts, error)
+            return None, await self._later(row, wait, f"{error}")
         except Exception as error:  # the channel's own fault: not for ever, since it may well be the message's
-            log.error("%s: message %d failed in our own code: %s", channel.name, letter.id, place_of(error))
-            if letter.attempts >= MOST_FAULTS:
+            log.error("%s: message %d failed in our own code: %s", channel.name, row.id, place_of(error))
+            if row.attempts >= MOST_FAULTS:
                 self._counts.refused += 1
-                await self._insist(partial(self._fail, letter, place_of(error)))
+                await self._retry_until_stored(partial(self._fail, row, place_of(error)))
                 return None, None
-            return None, await self._later(letter, pause(letter.attempts), place_of(error))
-        closed = self._slips.put(letter.id, receipt)
-        following = await self._insist(partial(self._sent, letter, closed, receipt))
-        self._slips.done(forgotten=bool(letter.body.get("last")))
+            return None, await self._later(row, pause(row.attempts), place_of(error))
+        encrypted = self._journal.note(row.id, receipt)
+        following = await self._retry_until_stored(partial(self._sent, row, encrypted, receipt))
+        self._journal.done(forgotten=bool(row.body.get("last")))
         self._counts.sent += 1
-        return following if isinstance(following, Letter) else None, None
+        return following if isinstance(following, OutboxRow) else None, None
 
-    async def _later(self, letter: Letter, seconds: float, why: str) -> float:
+    async def _later(self, row: OutboxRow, seconds: float, why: str) -> float:
         self._counts.retried += 1
-        await self._insist(partial(self._put_back, letter, self._clock() + timedelta(seconds=seconds), why))
+        await self._retry_until_stored(partial(self._put_back, row, self._clock() + timedelta(seconds=seconds), why))
         return seconds
 
-    async def _insist(self, job: "Callable[[Transaction], Letter | float | None]") -> Letter | float | None:
+    async def _retry_until_stored(
+        self, job: "Callable[[Transaction], OutboxRow | float | None]"
+    ) -> OutboxRow | float | None:
         """Has a job done, however long the database cannot be written: what was sent must not be sent again."""
         attempt = 1
         while True:
@@ -295,47 +300,49 @@ class Sender:
 
     # --- jobs for the writer ------------------------------------------------------------------------------------
 
-    def _claim(self, conversation: str, now: datetime | None, tx: "Transaction") -> Letter | float | None:
+    def _claim(self, conversation: str, now: datetime | None, tx: "Transaction") -> OutboxRow | float | None:
         return Post(tx).claim(conversation, now)
 
-    def _sent(self, letter: Letter, receipt: str, told: Mapping[str, Any], tx: "Transaction") -> Letter | float | None:
+    def _sent(
+        self, row: OutboxRow, receipt: str, told: Mapping[str, Any], tx: "Transaction"
+    ) -> OutboxRow | float | None:
         post = Post(tx)
-        settle(tx, letter.channel, letter.conversation, letter.body, told)
-        if letter.next is not None:
-            if post.sent_before(letter, receipt, letter.next):
-                return letter.next
+        settle(tx, row.channel, row.conversation, row.body, told)
+        if row.next is not None:
+            if post.sent_before(row, receipt, row.next):
+                return row.next
         else:
-            post.sent(letter.id, receipt)
-        _end(letter, post)
-        return post.claim(letter.conversation, self._clock()) if letter.more else None
+            post.sent(row.id, receipt)
+        _end(row, post)
+        return post.claim(row.conversation, self._clock()) if row.more else None
 
-    def _put_back(self, letter: Letter, at: datetime | None, why: str, tx: "Transaction") -> None:
-        Post(tx).again(letter.id, at, why)
+    def _put_back(self, row: OutboxRow, at: datetime | None, why: str, tx: "Transaction") -> None:
+        Post(tx).put_back(row.id, at, why)
 
-    def _fail(self, letter: Letter, why: str, tx: "Transaction") -> None:
-        Post(tx).failed(letter.id, why)
-        self._undelivered(tx, letter.body)
+    def _fail(self, row: OutboxRow, why: str, tx: "Transaction") -> None:
+        Post(tx).failed(row.id, why)
+        self._undelivered(tx, row.body)
 
-    def _gone(self, letter: Letter, tx: "Transaction") -> float:
+    def _gone(self, row: OutboxRow, tx: "Transaction") -> float:
         post = Post(tx)
-        bodies = post.gone(letter.conversation, self._clock(), "gone")
+        bodies = post.gone(row.conversation, self._clock(), "gone")
         for body in bodies:
             self._undelivered(tx, body)
         tx.after_commit.append(self._count_gone)
-        if "number" in letter.body and not self._told_of_the_room:
+        if "number" in row.body and not self._told_of_the_room:
             self._told_of_the_room = True
-            log.error("%s", ROOM_GONE.format(channel=letter.channel))
+            log.error("%s", ROOM_GONE.format(channel=row.channel))
         return float(len(bodies))
 
     def _count_gone(self) -> None:
         self._counts.gone += 1
 
 
-def _end(letter: Letter, post: Post) -> None:
+def _end(row: OutboxRow, post: Post) -> None:
     """Whoever wanted to be forgotten is, once they were told or cannot be."""
-    if letter.body.get("last"):
-        drop(post.view, letter.conversation, letter.id)
+    if row.body.get("last"):
+        drop(post.view, row.conversation, row.id)
 
 
-def _name(letter: Letter) -> str:
-    return f"conversation {short(letter.conversation)}"
+def _name(row: OutboxRow) -> str:
+    return f"conversation {short(row.conversation)}"

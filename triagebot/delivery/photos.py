@@ -123,7 +123,7 @@ class _Lane:
     failures: int = 0
 
 
-class Keeper:
+class PhotoFetcher:
     """Fetches for every channel that is opened. `write` posts a job to the writer, where `settled` is told of
     each photo whether it was kept; used in one event loop only."""
 

@@ -5,28 +5,29 @@ changes nothing and gets the standing reply again; when another process was fast
 that process wrote.
 
 Nothing of theirs is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same
-key. Turns are those of the delivery (`Clerk`), which may be at work in another process on the same data; what others
+key. Turns are those of the delivery (`take`), which may be at work in another process on the same data; what others
 are told because of them is put out there, and that delivery sends it (`desk.Delivery`).
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
+from triagebot.conversation.reply import Block, Remark
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
-from triagebot.turns.take_message import Clerk
+from triagebot.turns import Turns, take
 
 if TYPE_CHECKING:
     from triagebot.cases.change_channel import Elsewhere
     from triagebot.cases.tickets import ToStaff
     from triagebot.counter.case_commands import Attended
-    from triagebot.delivery.inbox import Intake
+    from triagebot.delivery.inbox import Inbox
     from triagebot.store import Store, Transaction
 
 #: How often a turn is taken again when another process wrote to the same case meanwhile.
@@ -57,19 +58,19 @@ class WaitingClient:
     bench: bool = False
 
     @cached_property
-    def _clerk(self) -> Clerk:
-        return Clerk(self.guide, self.clock, self.fresh, self.memory)
+    def _turns(self) -> Turns:
+        return Turns(self.guide, self.clock, self.fresh, self.memory)
 
     @cached_property
-    def _intake(self) -> "Intake":
+    def _inbox(self) -> "Inbox":
         """What others are told goes through it, as at a delivery that serves no channel."""
         from triagebot.counter.staff_message import Counter  # late: those who only ask pay nothing for it
         from triagebot.delivery.counts import Counts
-        from triagebot.delivery.inbox import Intake
+        from triagebot.delivery.inbox import Inbox
 
         counter = Counter(self.guide, self.clock, self.memory)
-        return Intake(
-            self._clerk, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
+        return Inbox(
+            self._turns, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
         )
 
     def arrive(self, person: str, language: str, *, new: bool = False) -> Heard:
@@ -93,27 +94,28 @@ class WaitingClient:
     def _take(
         self, tx: "Transaction", person: str, content: Arrived | Message, language: str, key: str | None
     ) -> Heard:
-        mark = tx.mark(person)
+        mark = tx.lookup_hash(person)
         if key is not None:
             held = self.memory.current(tx, mark)
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
-        before = ""
+        before: tuple[Block, ...] = ()
         if self.bench and (attended := self._attended(tx, mark, person, content, language)) is not None:
             if attended.reply is not None:
                 self._tell(tx, (), attended.elsewhere)
                 return Heard(None, attended.reply)
-            content, before = attended.instead or content, attended.before
-        taken = self._clerk.take(tx, mark, person, content, language, key)
+            content = attended.instead or content
+            before = (Remark(attended.before),) if attended.before else ()
+        taken = take(self._turns, tx, mark, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
             assert taken.reply is not None, "whoever has no case is told so"
-            before, taken = taken.reply.text, self._clerk.take(tx, mark, person, Arrived(), language, key)
+            before, taken = taken.reply.said, take(self._turns, tx, mark, person, Arrived(), language, key)
         assert taken.case is not None, "whoever comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
         # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.
         reply = taken.reply or look(self.guide, taken.case, self.clock())
-        reply = replace(reply, text=f"{before}\n\n{reply.text}") if before else reply
+        reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:
@@ -121,8 +123,8 @@ class WaitingClient:
         if staff or others:
             from triagebot.store.post import Post
 
-            self._intake.tell_staff(tx, Post(tx), staff, None)
-            self._intake.tell_others(tx, Post(tx), others, None)
+            self._inbox.tell_staff(tx, Post(tx), staff)
+            self._inbox.tell_others(tx, Post(tx), others)
 
     def _attended(
         self, tx: "Transaction", mark: str, person: str, content: Arrived | Message, language: str
@@ -130,7 +132,7 @@ class WaitingClient:
         """What one of the staff is answered; None for everybody else."""
         channel, _, conversation = person.partition(":")
         said = Said(content.text) if isinstance(content, Message) else content
-        return self._intake.counter.attend(
+        return self._inbox.counter.attend(
             tx, mark, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
         )
 

@@ -23,10 +23,8 @@ from triagebot.conversation.scene import Scene
 from triagebot.handover.to_staff import Relay
 from triagebot.messages.incoming import Edited, Incoming, Said, Sent
 from triagebot.shop import fold
-from triagebot.store.rooms import place_mark
-from triagebot.store.shown import took
-from triagebot.store.staff import Member, Staff
-from triagebot.store.tickets import Tickets
+from triagebot.store.history import took
+from triagebot.store.staff import Member, Staff, Tickets, thread_hash
 
 if TYPE_CHECKING:
     from triagebot.store import StoredCase, Transaction
@@ -57,8 +55,8 @@ class FromTheRoom:
             return None
         placed = replace(incoming, conversation=f"room/{stored.code}")
         if isinstance(incoming.content, Edited):
-            of = tx.seal.mark("key", incoming.channel, incoming.content.of)
-            if not took(tx, incoming.channel, of, tx.mark(f"{incoming.channel}:{placed.conversation}")):
+            of = tx.cipher.lookup_hash("key", incoming.channel, incoming.content.of)
+            if not took(tx, incoming.channel, of, tx.lookup_hash(f"{incoming.channel}:{placed.conversation}")):
                 return None  # what it corrects was not passed on
         return placed
 
@@ -92,12 +90,12 @@ class FromTheRoom:
 
     def _member(self, tx: "Transaction", incoming: Incoming) -> Member | None:
         assert incoming.room is not None
-        return Staff(tx).member(tx.mark(f"{incoming.channel}:{incoming.room.who}"))
+        return Staff(tx).member(tx.lookup_hash(f"{incoming.channel}:{incoming.room.who}"))
 
     def _case(self, tx: "Transaction", incoming: Incoming) -> "StoredCase | None":
         room = incoming.room
         assert room is not None
-        ticket = Tickets(tx).lying(place_mark(tx, incoming.channel, room.place)) if room.place else None
+        ticket = Tickets(tx).in_thread(thread_hash(tx, incoming.channel, room.place)) if room.place else None
         if ticket is not None:
             return tx.case(ticket.case)
         stored = tx.case_by_code(room.code) if room.code else None
@@ -119,7 +117,7 @@ class FromTheRoom:
         if not reached(tx, stored.id):
             unreachable = self.relay.letter(tx, stored.id, case.code, "relay-unreachable", under=under)
             return Answered((unreachable,))
-        Tickets(tx).claim(stored.id, member.mark)
+        Tickets(tx).claim(stored.id, member.person)
         Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(photos))
         more: tuple[str, ...] = ()
         if not case.handed:

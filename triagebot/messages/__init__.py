@@ -16,8 +16,8 @@ from triagebot.messages.incoming import (
 )
 from triagebot.messages.outgoing import (
     Channel,
+    DeepLinks,
     Gone,
-    LeadsIn,
     Outgoing,
     Receipt,
     Refused,
@@ -33,11 +33,11 @@ __all__ = [
     "Chose",
     "Commanded",
     "Content",
+    "DeepLinks",
     "Edited",
     "Gone",
     "InRoom",
     "Incoming",
-    "LeadsIn",
     "Outgoing",
     "Pressed",
     "Reacted",

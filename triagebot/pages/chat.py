@@ -28,8 +28,8 @@ from triagebot.delivery import Received
 from triagebot.delivery.image_cleaning import Unfit
 from triagebot.delivery.photos import cleaned, handed
 from triagebot.errors import StoreError
-from triagebot.helping.words import read_code
 from triagebot.messages import Outgoing, Sent
+from triagebot.messages.codes import JOIN_CODE, read_secret
 from triagebot.messages.incoming import Content
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
@@ -91,7 +91,7 @@ class Chat:
         return response
 
     async def join(self, request: Request) -> Response:
-        code = read_code(request.path_params["code"])
+        code = read_secret(request.path_params["code"], JOIN_CODE)
         if code is None:
             raise HTTPException(404)
         response = await self.home(request)
@@ -101,7 +101,7 @@ class Chat:
 
     async def home(self, request: Request) -> Response:
         reader = self._site.reader(request)
-        visitor = visitor_of(request, self._store.seal)
+        visitor = visitor_of(request, self._store.cipher)
         sheets: tuple[Sheet, ...] = ()
         if visitor is not None:
             known, sheets = await asyncio.to_thread(self._since, reader, visitor, 0)
@@ -122,7 +122,7 @@ class Chat:
             answers=last_answers(sheets),
             last=last_asking(sheets),
             whole=len(sheets) < SHOWN,
-            tag=(visitor or with_secret(start, self._store.seal)).tag,
+            tag=(visitor or with_secret(start, self._store.cipher)).tag,
             start=start,
             key=secrets.token_urlsafe(16),
             join=request.path_params.get("code", ""),
@@ -154,7 +154,7 @@ class Chat:
         return await self._receive(request, said, Sent("photo", (handed(picture),)))
 
     async def shown_photo(self, request: Request) -> Response:
-        visitor = visitor_of(request, self._store.seal)
+        visitor = visitor_of(request, self._store.cipher)
         number = request.path_params["number"]
         photo = await asyncio.to_thread(self._photo, visitor, number) if visitor is not None else None
         if photo is None:
@@ -163,11 +163,11 @@ class Chat:
 
     def _photo(self, visitor: Visitor, number: int) -> bytes | None:
         """The photo that goes with a message to somebody; None where there is none."""
+        from triagebot.store.history import said
         from triagebot.store.photos import Photos
-        from triagebot.store.said import said
 
         with self._store.read() as view:
-            letters = said(view, view.mark(f"{NAME}:{visitor.conversation}"), number - 1, 1, first=True)
+            letters = said(view, view.lookup_hash(f"{NAME}:{visitor.conversation}"), number - 1, 1, first=True)
             photo = letters[0].body.get("photo") if letters and letters[0].id == number else None
             return None if photo is None else Photos(view).picture(photo)
 
@@ -184,7 +184,7 @@ class Chat:
 
     async def _receive(self, request: Request, said: Sentence, content: Content) -> Response:
         reader = self._site.reader(request)
-        visitor = visitor_of(request, self._store.seal, said.start) or with_secret(fresh(), self._store.seal)
+        visitor = visitor_of(request, self._store.cipher, said.start) or with_secret(fresh(), self._store.cipher)
         try:
             message = incoming(visitor, content, said.key, reader.language, self._site.clock())
             received = await self._desk.receive(message)
@@ -216,7 +216,7 @@ class Chat:
         response: Response
         if as_json:
             start = fresh()
-            tag = with_secret(start, self._store.seal).tag
+            tag = with_secret(start, self._store.cipher).tag
             given = {
                 "outcome": "forgotten",
                 "tag": tag,
@@ -236,7 +236,7 @@ class Chat:
         after = _whole(request.query_params.get("after", "0"))
         wait = min(LONGEST, _whole(request.query_params.get("wait", "0")))
         reader = self._site.reader(request)
-        visitor = visitor_of(request, self._store.seal)
+        visitor = visitor_of(request, self._store.cipher)
         if visitor is None:
             return _json({"known": False, "messages": []})
         loop = asyncio.get_running_loop()
@@ -255,11 +255,11 @@ class Chat:
         """Whether there is such a conversation, and what was said in it behind a message; after its last words there is
         none any more."""
         from triagebot.messages.outgoing import outgoing
+        from triagebot.store.history import said
         from triagebot.store.post import Post
-        from triagebot.store.said import said
 
         with self._store.read() as view:
-            post, mark = Post(view), view.mark(f"{NAME}:{visitor.conversation}")
+            post, mark = Post(view), view.lookup_hash(f"{NAME}:{visitor.conversation}")
             letters = said(view, mark, after, SHOWN)
             over = bool(letters) and bool(letters[-1].body.get("last"))
             known = not over and (bool(letters) or post.found(mark).who is not None)

@@ -60,7 +60,7 @@ class Page:
             ear.call()
         return {}
 
-    def leads_in(self, code: str) -> str:
+    def deep_link(self, code: str) -> str:
         """A page on which somebody says a code with one press."""
         return f"{self._address}/join/{code}" if self._address else ""
 

@@ -24,7 +24,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 if TYPE_CHECKING:
-    from triagebot.store.encryption import Seal
+    from triagebot.store.encryption import Cipher
 
 BYTES = 32
 HEADER = "x-chat-secret"
@@ -50,17 +50,17 @@ def fresh() -> str:
     return secrets.token_urlsafe(BYTES)
 
 
-def visitor_of(request: Request, seal: "Seal", begun_with: str = "") -> Visitor | None:
+def visitor_of(request: Request, cipher: "Cipher", begun_with: str = "") -> Visitor | None:
     """Who asks; `begun_with` is the secret that came with a form, which counts for those who have none yet."""
     carried = request.headers.get(HEADER, "")
     for secret in (carried, request.cookies.get(_cookie(request), ""), begun_with):
         if _SECRET.fullmatch(secret):
-            return with_secret(secret, seal, carried=secret == carried)
+            return with_secret(secret, cipher, carried=secret == carried)
     return None
 
 
-def with_secret(secret: str, seal: "Seal", *, carried: bool = False) -> Visitor:
-    return Visitor(secret, seal.mark("page", secret), seal.mark("page tag", secret)[:16], carried)
+def with_secret(secret: str, cipher: "Cipher", *, carried: bool = False) -> Visitor:
+    return Visitor(secret, cipher.lookup_hash("page", secret), cipher.lookup_hash("page tag", secret)[:16], carried)
 
 
 def framed(request: Request) -> bool:

@@ -12,23 +12,17 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.store.data_folder import DATABASE, open_store
 from triagebot.store.errors import StoreConflict
-from triagebot.store.stored import StoredCase
 
 if TYPE_CHECKING:
-    from triagebot.store.cases import Transaction, View
-    from triagebot.store.database import Store
+    from triagebot.store.transactions import Store, StoredCase, Transaction, View
 
 __all__ = ["DATABASE", "Store", "StoreConflict", "StoredCase", "Transaction", "View", "open_store"]
 
 
 def __getattr__(name: str) -> Any:
     """The names that need the database library, loaded when somebody asks for them."""
-    if name == "Store":
-        from triagebot.store.database import Store
+    if name in __all__:
+        from triagebot.store import transactions
 
-        return Store
-    if name in ("Transaction", "View"):
-        from triagebot.store import cases
-
-        return getattr(cases, name)
+        return getattr(transactions, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

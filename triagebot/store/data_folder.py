@@ -6,6 +6,7 @@ Everything that can be told without the database library is told before that is 
 
 import fcntl
 import os
+import secrets
 import stat
 import time
 from collections.abc import Iterator
@@ -14,10 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.store import errors
-from triagebot.store.encryption import default_key_file
+from triagebot.store.key_file import default_key_file, name_kept
 
 if TYPE_CHECKING:
-    from triagebot.store.database import Store
+    from triagebot.store.transactions import Store
 
 DATABASE = "triagebot.sqlite3"
 
@@ -35,9 +36,9 @@ def open_store(folder: Path, patience: float = PATIENCE, *, key_file: Path | Non
     """The store in `folder`, made or brought up to date as needed; several processes may do this at once.
 
     `patience` is how long (s) to wait for another process that is writing, here and in every transaction. `key_file`
-    holds the key that closes what is personal (see `seals`; the usual place if None); it is made when a database is
-    sealed for the first time. Raises StoreError, with everything else on disk left as it was, when the folder, its
-    database or the key cannot be used.
+    holds the key that encrypts what is personal (see `key_file`; the usual place if None); it is made when a database
+    is encrypted for the first time. Raises StoreError, with everything else on disk left as it was, when the folder,
+    its database or the key cannot be used.
     """
     made: tuple[Path, ...] = ()
     try:
@@ -93,7 +94,7 @@ def _open_database(path: Path, patience: float, key_file: Path) -> "Store":
     new = not _stands(path)
     if not os.access(path.parent, os.W_OK | os.X_OK) or not (new or os.access(path, os.R_OK | os.W_OK)):
         raise errors.fault(path.parent if new else path, errors.READ_ONLY)
-    from triagebot.store.database import Store
+    from triagebot.store.transactions import Store
 
     try:
         if new:
@@ -123,3 +124,19 @@ def _stands(path: Path) -> bool:
     if start not in (b"", _HEADER):
         raise errors.fault(path, errors.NO_DATABASE)
     return True
+
+
+def write_private(path: Path, text: str) -> None:
+    """Writes a file that holds a secret: whole or not at all, for its owner alone, and on the disk when this returns.
+    Raises OSError."""
+    draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}")
+    try:
+        with os.fdopen(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE), "w", encoding="ascii") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        draft.replace(path)
+        name_kept(path)
+    except OSError:
+        draft.unlink(missing_ok=True)
+        raise

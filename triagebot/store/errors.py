@@ -1,13 +1,11 @@
 """What can go wrong with a data folder or its database, and what the reader is told to do about it.
 
-Decided here and nowhere else: which fault of the disk or the database gets which words. The tables below are the
-whole list; a fault that is not in them is passed on with the words of the system that raised it.
+The tables below are the whole list; a fault that is not in them is passed on in the words of the system that raised it.
 """
 
 import errno
 import sqlite3
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from pathlib import Path
 
 from triagebot.errors import StoreError
@@ -37,7 +35,7 @@ NO_KEY = (
     f"{KEY_ELSEWHERE}. If it is lost for good: {ELSEWHERE[3:]} and begin anew"
 )
 WRONG_KEY = (
-    "what the database holds was closed with another key than those in {file}; put the right key file there, "
+    "what the database holds was encrypted with another key than those in {file}; put the right key file there, "
     f"{KEY_ELSEWHERE}"
 )
 KEY_OPEN_TO_OTHERS = "the key can be read by others; take that right away: chmod 600 {file}"
@@ -75,8 +73,8 @@ _SYSTEM_WORDS: Mapping[int, str] = {
 }
 
 
-class StoreConflict(StoreError):  # noqa: N818 - says what happened; whoever catches it goes on
-    """Another process wrote first (or the case was forgotten); read the case again and take the turn again."""
+class StoreConflict(StoreError):  # noqa: N818 - says what happened, and is caught to go on
+    """Another process wrote first (or the case was forgotten): read the case again and take the turn again."""
 
 
 def fault(place: Path, words: str) -> StoreError:
@@ -90,25 +88,9 @@ def system_fault(place: Path, error: OSError) -> StoreError:
     return fault(place, words)
 
 
-@contextmanager
-def database_faults_told(place: Path) -> Iterator[None]:
-    """Turns what the database raises inside into a StoreError about `place`.
-
-    Broken rules of our own making (a constraint, wrong SQL parameters) stay as they are: they are faults of the
-    program, and everything else (an error raised by the code inside) is none of the store's business.
-    """
-    try:
-        yield
-    except Exception as error:
-        cause = getattr(error, "orig", None) or error
-        if not isinstance(cause, sqlite3.DatabaseError) or isinstance(
-            cause, (sqlite3.IntegrityError, sqlite3.ProgrammingError)
-        ):
-            raise
-        raise fault(place, _database_words(cause)) from error
-
-
-def _database_words(error: sqlite3.Error) -> str:
+def database_fault(place: Path, error: sqlite3.Error) -> StoreError:
+    """What the database raised, in words."""
     code = getattr(error, "sqlite_errorcode", 0)
     words = _DATABASE_WORDS.get(code) or _DATABASE_WORDS.get(code & 0xFF)
-    return words or f"the database cannot be used ({error}); keep a copy of the folder and put back the last good one"
+    words = words or f"the database cannot be used ({error}); keep a copy of the folder and put back the last good one"
+    return fault(place, words)

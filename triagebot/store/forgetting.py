@@ -2,8 +2,8 @@
 
 Decided here and nowhere else:
 - what was written to and by them goes at once; where they are reached goes with the last words that they are told;
-- what others were told of their cases goes at once, too: a case is told of in letters to whoever takes part in it, and
-  to the staff; a letter is about a case if it names its code, in what it says or in what its buttons belong to;
+- what others were told of their cases goes at once, too: others who take part in a case and the staff get messages
+  about it; a message is about a case if it names its code, in what it says or in what its buttons belong to;
 - they ask for nothing any more.
 """
 
@@ -11,13 +11,13 @@ from collections.abc import Collection
 
 from sqlalchemy import delete, select, update
 
-from triagebot.store.cases import View, goes_with
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 from triagebot.store.grants import Grants
 from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
+from triagebot.store.transactions import View, goes_with
 
 
-def forget_letters(view: View, conversation: str, last: int) -> None:
+def forget_messages(view: View, conversation: str, last: int) -> None:
     """Deletes what was written to and by somebody, up to their `last` message (by its number in the inbox); the keys of
     messages stay, so that none counts twice. What they wrote after it has its turn yet.
 
@@ -42,28 +42,28 @@ def drop(view: View, conversation: str, last: int | None = None) -> None:
     view.forgot = True
 
 
-def own_cases(view: View, mark: str) -> dict[int, str]:
+def own_cases(view: View, person: str) -> dict[int, str]:
     """The cases that go with somebody: number and code of each."""
-    found = view.connection.execute(select(cases.c.id, cases.c.code).where(cases.c.id.in_(goes_with(mark))))
+    found = view.connection.execute(select(cases.c.id, cases.c.code).where(cases.c.id.in_(goes_with(person))))
     return {row.id: row.code for row in found}
 
 
-def take_back_letters(view: View, mark: str, own: dict[int, str]) -> tuple[str, ...]:
-    """Deletes what was written to others about these cases, and ends what `mark` asked for about cases of others; gives
-    the marks of the others who take part. To be called before the cases are deleted."""
-    Grants(view).end_of("join", "mark", mark)
-    beside = select(parties.c.person).where(parties.c.case_id.in_(own), parties.c.person != mark).distinct()
+def take_back_messages(view: View, person: str, own: dict[int, str]) -> tuple[str, ...]:
+    """Deletes what was written to others about these cases, and ends what `person` asked about cases of others; gives
+    the others who take part. To be called before the cases are deleted."""
+    Grants(view).end_of("join", "mark", person)
+    beside = select(parties.c.person).where(parties.c.case_id.in_(own), parties.c.person != person).distinct()
     others = tuple(view.connection.scalars(beside))
     if own:
-        told = {*others, *view.connection.scalars(select(staff.c.person))} - {mark}
+        told = {*others, *view.connection.scalars(select(staff.c.person))} - {person}
         _take_back(view, told, own.values())
     return others
 
 
-def _take_back(view: View, marks: Collection[str], codes: Collection[str]) -> None:
+def _take_back(view: View, persons: Collection[str], codes: Collection[str]) -> None:
     about = [
         row.id
-        for row in view.connection.execute(select(outbox.c.id, outbox.c.body).where(outbox.c.conversation.in_(marks)))
+        for row in view.connection.execute(select(outbox.c.id, outbox.c.body).where(outbox.c.conversation.in_(persons)))
         if _names(view, row.body, codes)
     ]
     view.connection.execute(update(conversations).where(conversations.c.live.in_(about)).values(live=None))
@@ -72,7 +72,7 @@ def _take_back(view: View, marks: Collection[str], codes: Collection[str]) -> No
 
 def _names(view: View, body: str, codes: Collection[str]) -> bool:
     try:
-        said = view.seal.open(body)
-    except Broken:  # nobody reads it any more
+        said = view.cipher.decrypt(body)
+    except DecryptionError:  # nobody reads it any more
         return False
     return any(code in said for code in codes)

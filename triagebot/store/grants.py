@@ -1,11 +1,11 @@
-"""What whoever knows a secret may do, for as long as it counts; read and written inside one transaction.
+"""What a secret lets somebody do, for as long as it counts; read and written inside one transaction.
 
 Decided here and nowhere else:
-- a secret is drawn by the system at random, `BYTES` bytes of it, and given out once: only its mark is kept, so that
-  nobody reads it in the database and nobody can be told it again;
-- a secret of another kind, one that is over, one that was ended and one that never was are the same to whoever brings
-  it: one look-up finds none of them, and nothing here says which it was;
-- what a grant is about is closed; it is deleted with its case.
+- a secret is drawn by the system at random, `BYTES` bytes of it, and given out once: only its lookup hash is kept, so
+  that nobody reads it in the database and nobody can be told it again;
+- a secret of another kind, one that is over, one that was ended and one that never was are all the same to the person
+  who brings it: one query finds none of them, and nothing here says which it was;
+- what a grant is about is encrypted; it is deleted with its case.
 """
 
 import secrets
@@ -16,10 +16,9 @@ from typing import Any, Literal
 
 from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, func, insert, select, update
 
-from triagebot.store.cases import View
-from triagebot.store.encryption import Seal
+from triagebot.store.encryption import Cipher
 from triagebot.store.tables import grants
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.transactions import View
 
 #: What a secret lets somebody do: look at a case's card; join one who helps; go on with a case on another channel; take
 #: a case over; become one of the staff.
@@ -27,12 +26,12 @@ Kind = Literal["card", "invite", "join", "hand-over", "staff"]
 
 #: 192 bits, 32 characters in an address.
 BYTES = 24
-#: Longer than this is no secret of ours, and is not looked up.
+#: A longer text is no secret of ours, and is not looked up.
 _LONGEST = 200
 
 #: The one way in which a grant is found: all that can be wrong with it is asked in one go.
 _COUNTS: ColumnElement[bool] = and_(
-    grants.c.secret == bindparam("mark"),
+    grants.c.secret == bindparam("secret_hash"),
     grants.c.kind == bindparam("sort"),
     grants.c.until > bindparam("now", type_=grants.c.until.type),
     grants.c.ended_at.is_(None),
@@ -56,7 +55,7 @@ class Grants:
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def issue(
         self,
@@ -71,10 +70,10 @@ class Grants:
         of another form, for people to type."""
         secret = fresh()
         row = {
-            "secret": _mark(self.seal, kind, secret),
+            "secret": _hash(self.cipher, kind, secret),
             "kind": kind,
             "case_id": case_id,
-            "body": closed_json(self.seal, body),
+            "body": self.cipher.encrypt_json(body),
             "made_at": now,
             "until": until,
             "ended_at": None,
@@ -98,7 +97,7 @@ class Grants:
         return int(self.connection.scalar(select(func.count()).select_from(grants).where(which)) or 0)
 
     def take(self, kind: Kind, secret: str, now: datetime) -> Grant | None:
-        """As `find`, and whoever brings it next finds nothing: of many who bring it at once, one is given it."""
+        """As `find`, and the next one to bring it finds nothing: of many who bring it at once, one is given it."""
         ending = update(grants).where(_COUNTS).values(ended_at=now).returning(grants)
         return self._grant(self.connection.execute(ending, self._given(kind, secret, now)).first())
 
@@ -116,7 +115,7 @@ class Grants:
     def end_of(self, kind: Kind, name: str, value: str) -> None:
         """Deletes every grant of a kind whose body says this."""
         found = self.connection.execute(select(grants.c.secret, grants.c.body).where(grants.c.kind == kind)).all()
-        theirs = [row.secret for row in found if opened_json(self.seal, row.body).get(name) == value]
+        theirs = [row.secret for row in found if self.cipher.decrypt_json(row.body).get(name) == value]
         self.connection.execute(delete(grants).where(grants.c.secret.in_(theirs)))
 
     def tidy(self, before: datetime) -> int:
@@ -125,13 +124,13 @@ class Grants:
         return self.connection.execute(delete(grants).where(over)).rowcount
 
     def _given(self, kind: Kind, secret: str, now: datetime) -> dict[str, Any]:
-        return {"mark": _mark(self.seal, kind, secret[:_LONGEST]), "sort": kind, "now": now}
+        return {"secret_hash": _hash(self.cipher, kind, secret[:_LONGEST]), "sort": kind, "now": now}
 
     def _grant(self, row: Row[Any] | None) -> Grant | None:
         if row is None:
             return None
-        return Grant(row.kind, row.case_id, opened_json(self.seal, row.body), row.made_at, row.until)
+        return Grant(row.kind, row.case_id, self.cipher.decrypt_json(row.body), row.made_at, row.until)
 
 
-def _mark(seal: Seal, kind: Kind, secret: str) -> str:
-    return seal.mark("grant", kind, secret)
+def _hash(cipher: Cipher, kind: Kind, secret: str) -> str:
+    return cipher.lookup_hash("grant", kind, secret)

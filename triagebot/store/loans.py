@@ -1,7 +1,7 @@
 """Tools that were lent out: who has one, since when and until when; read and written inside one transaction.
 
-Decided here and nowhere else: a loan that is somebody's case has no name beside it, so that nothing of a person stays
-once the case is forgotten; a loan is deleted when the tool comes home.
+A loan that belongs to a case has no name beside it, so that nothing of a person stays once the case is forgotten; a
+loan is deleted when the tool comes home.
 """
 
 from dataclasses import dataclass
@@ -9,17 +9,16 @@ from datetime import datetime
 
 from sqlalchemy import Row, delete, func, insert, select
 
-from triagebot.store.cases import View
 from triagebot.store.tables import cases, loans
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.transactions import View
 
 _OUT = select(loans, cases.c.code).join(cases, cases.c.id == loans.c.case_id, isouter=True)
 
 
 @dataclass(frozen=True, slots=True)
 class Loan:
-    """`tool` is the topic's word for it; `to` who has it, or the `code` of the case of whoever does, or neither once
-    they were forgotten; `by` who gave it out; `due` when it ought to be back."""
+    """`tool` is the topic's word for it; `to` who has it, or the `code` of that person's case, or neither once they
+    were forgotten; `by` who gave it out; `due` when it ought to be back."""
 
     number: int
     tool: str
@@ -35,7 +34,7 @@ class Loans:
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def out(self, tool: str | None = None) -> tuple[Loan, ...]:
         """All that are out, or those of one tool, longest first."""
@@ -49,15 +48,15 @@ class Loans:
         return {row[0]: row[1] for row in self.connection.execute(found)}
 
     def lend(self, tool: str, to: str, case_id: int | None, by: str, now: datetime, due: datetime | None) -> None:
-        """One of a tool is out from now on; with whoever a case is of, or with somebody called `to`."""
+        """One of a tool is out from now on; with the person of a case, or with somebody called `to`."""
         body = {"to": "" if case_id is not None else to, "by": by}
-        row = {"tool": tool, "case_id": case_id, "since": now, "due": due, "body": closed_json(self.seal, body)}
+        row = {"tool": tool, "case_id": case_id, "since": now, "due": due, "body": self.cipher.encrypt_json(body)}
         self.connection.execute(insert(loans), row)
 
     def home(self, number: int) -> bool:
-        """It is where it hangs again; gives whether it was out."""
+        """The tool is back where it hangs; gives whether it was out."""
         return self.connection.execute(delete(loans).where(loans.c.id == number)).rowcount == 1
 
     def _loan(self, row: Row[tuple[object, ...]]) -> Loan:
-        body = opened_json(self.seal, row.body)
+        body = self.cipher.decrypt_json(row.body)
         return Loan(row.id, row.tool, body["to"], row.code, body["by"], row.since, row.due)

@@ -6,7 +6,7 @@ from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
-class Received:
+class InboxRow:
     """A message that waits: `body` as it was given, `attempts` so far."""
 
     id: int
@@ -42,7 +42,7 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True)
-class Letter:
+class OutboxRow:
     """A message that goes out. `about` is the row that it changes, with that one's `old` body and `receipt`; `more`
     says whether another one waits behind it, which is `next` if that is known."""
 
@@ -57,4 +57,4 @@ class Letter:
     about: int | None = None
     old: Mapping[str, Any] | None = None
     receipt: Mapping[str, Any] | None = None
-    next: "Letter | None" = None
+    next: "OutboxRow | None" = None

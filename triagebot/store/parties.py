@@ -1,8 +1,8 @@
-"""Who takes part in a case besides the person whose it is: helpers, and those who were asked whether they want to; read
-and written inside one transaction.
+"""Who takes part in a case: the person whose it is, mentors, and those who were invited; read and written inside one
+transaction.
 
-Decided here and nowhere else: what is kept of a part, closed: the name that a helper gives the case, whether they put
-it away, and until when somebody who was asked may say yes.
+What is kept of a part, encrypted: the name that a mentor gives the case, whether they put it away, and until when
+somebody who was invited may say yes.
 """
 
 from dataclasses import dataclass
@@ -11,11 +11,10 @@ from typing import Any, Literal
 
 from sqlalchemy import Row, delete, func, select, update
 
-from triagebot.store.cases import Transaction
 from triagebot.store.tables import cases, parties
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.transactions import Transaction
 
-#: Whose case it is; who helps them from elsewhere; who was asked to take part and has not said yes.
+#: Whose case it is; who helps them from elsewhere; who was invited and has not said yes.
 Role = Literal["person", "mentor", "invited"]
 
 
@@ -25,7 +24,7 @@ class Party:
 
     case: int
     code: str
-    mark: str
+    person: str
     role: Role
     name: str = ""
     away: bool = False
@@ -38,56 +37,56 @@ class Parties:
     def __init__(self, tx: Transaction) -> None:
         self.tx = tx
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
-    def of(self, case: int, mark: str) -> Party | None:
+    def of(self, case: int, person: str) -> Party | None:
         """Somebody's part in a case."""
-        return next((party for party in self.all_of(case) if party.mark == mark), None)
+        return next((party for party in self.all_of(case) if party.person == person), None)
 
     def all_of(self, case: int) -> tuple[Party, ...]:
         """Everybody's part in a case."""
         found = _ALL.where(parties.c.case_id == case).order_by(parties.c.person)
         return tuple(self._party(row) for row in self.connection.execute(found))
 
-    def parts(self, mark: str) -> tuple[Party, ...]:
-        """Every part of somebody's, the case that they were at last first."""
-        found = _ALL.where(parties.c.person == mark).order_by(parties.c.chosen.desc())
+    def parts(self, person: str) -> tuple[Party, ...]:
+        """Every part that somebody has, the case that they were at last first."""
+        found = _ALL.where(parties.c.person == person).order_by(parties.c.chosen.desc())
         return tuple(self._party(row) for row in self.connection.execute(found))
 
-    def helped(self, mark: str) -> tuple[Party, ...]:
-        """The cases that somebody helps with and has not put away, the one that they were at last first."""
-        return tuple(party for party in self.parts(mark) if party.role == "mentor" and not party.away)
+    def helped(self, person: str) -> tuple[Party, ...]:
+        """The cases that somebody is a mentor in and has not put away, the one that they were at last first."""
+        return tuple(party for party in self.parts(person) if party.role == "mentor" and not party.away)
 
     def join(self, party: Party) -> None:
         """Somebody takes part from now on, and is at this case."""
-        self.tx.join(party.case, party.mark, party.role, closed_json(self.seal, _kept(party)))
+        self.tx.join(party.case, party.person, party.role, self.cipher.encrypt_json(_kept(party)))
 
     def change(self, party: Party) -> None:
-        """The part that somebody has already is this from now on. A case that is put away is the last that they are
-        at: they are at the one before again, if there is one."""
-        which = (parties.c.case_id == party.case, parties.c.person == party.mark)
-        values: dict[str, Any] = {"role": party.role, "body": closed_json(self.seal, _kept(party))}
+        """Replaces the part that somebody has. A case that they put away becomes the last one that they are at, and
+        they are at the one before again, if there is one."""
+        which = (parties.c.case_id == party.case, parties.c.person == party.person)
+        values: dict[str, Any] = {"role": party.role, "body": self.cipher.encrypt_json(_kept(party))}
         if party.away:
-            first = select(func.min(parties.c.chosen)).where(parties.c.person == party.mark).scalar_subquery()
+            first = select(func.min(parties.c.chosen)).where(parties.c.person == party.person).scalar_subquery()
             values["chosen"] = first - 1
         self.connection.execute(update(parties).where(*which).values(**values))
 
     def leave(self, party: Party) -> None:
         """Somebody takes no part any more."""
-        which = (parties.c.case_id == party.case, parties.c.person == party.mark)
+        which = (parties.c.case_id == party.case, parties.c.person == party.person)
         self.connection.execute(delete(parties).where(*which))
 
     def drop(self, case: int) -> None:
-        """Deletes a case of which nothing has come."""
+        """Deletes a case that came to nothing."""
         self.connection.execute(delete(cases).where(cases.c.id == case))
 
     def _party(self, row: Row[Any]) -> Party:
-        kept = opened_json(self.seal, row.body) if row.body is not None else {}
+        kept = self.cipher.decrypt_json(row.body) if row.body is not None else {}
         until = kept.get("until")
         return Party(
             case=row.case_id,
             code=row.code,
-            mark=row.person,
+            person=row.person,
             role=row.role,
             name=kept.get("name", ""),
             away=kept.get("away", False),

@@ -1,6 +1,6 @@
-"""Photos that people sent, for whoever looks at their wheel; read and written inside one transaction.
+"""Photos that people sent for the member who looks at their wheel; read and written inside one transaction.
 
-Decided here and nowhere else: the states of a photo. Its place on the channel and the picture itself are closed.
+The states of a photo; its place on the channel and the picture itself are encrypted:
 
     waiting -> kept      it was fetched; `body` is the picture (one that is handed over whole never waits)
     waiting -> lost      it cannot be had: the reason says why
@@ -15,10 +15,9 @@ from typing import Any, Literal
 
 from sqlalchemy import func, insert, select, update
 
-from triagebot.store.cases import View
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 from triagebot.store.tables import photos
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.transactions import View
 
 #: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read; it could
 #: not be fetched in time; the case has enough; we fail on it again and again; its row was damaged.
@@ -40,30 +39,19 @@ class Waiting:
     beside: int
 
 
-@dataclass(frozen=True, slots=True)
-class Photo:
-    """A photo of a case: `picture`, a JPEG, is None while it is not there; `reason` says why it never will be."""
-
-    id: int
-    sent_at: datetime
-    state: Literal["waiting", "kept", "lost"]
-    picture: bytes | None
-    reason: Lost | Literal[""] = ""
-
-
 class Photos:
     """The photos, inside the transaction (or, for looking only, the view) that is given."""
 
     def __init__(self, tx: View) -> None:
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     def sent(self, case_id: int, channel: str, place: Mapping[str, Any], at: datetime) -> int:
         """A photo came that is to be fetched; gives its number."""
         row = {
             "case_id": case_id,
             "channel": channel,
-            "place": closed_json(self.seal, place),
+            "place": self.cipher.encrypt_json(place),
             "sent_at": at,
             "state": "waiting",
             "attempts": 0,
@@ -96,8 +84,8 @@ class Photos:
             return None
         row = self.connection.execute(select(photos).where(photos.c.id == number)).one()
         try:
-            place = opened_json(self.seal, row.place)
-        except Broken:
+            place = self.cipher.decrypt_json(row.place)
+        except DecryptionError:
             self.lost(number, "unreadable")
             return None
         beside = select(func.count()).where(photos.c.case_id == row.case_id, photos.c.state == "kept")
@@ -109,7 +97,7 @@ class Photos:
 
     def kept(self, number: int, picture: bytes) -> bool:
         """The picture is there. Gives False when its case was forgotten meanwhile."""
-        return self._change(number, state="kept", body=self.seal.close_bytes(picture))
+        return self._change(number, state="kept", body=self.cipher.encrypt_bytes(picture))
 
     def lost(self, number: int, reason: Lost) -> bool:
         """The picture cannot be had. Gives False when its case was forgotten meanwhile."""
@@ -120,21 +108,6 @@ class Photos:
         which = (photos.c.case_id == case_id, photos.c.state != "lost")
         return self.connection.scalar(select(func.count()).where(*which)) or 0
 
-    def of_case(self, case_id: int) -> tuple[Photo, ...]:
-        """The photos of a case, oldest first."""
-        found = select(photos.c.id, photos.c.sent_at, photos.c.state, photos.c.body, photos.c.reason)
-        found = found.where(photos.c.case_id == case_id).order_by(photos.c.id)
-        return tuple(
-            Photo(
-                row.id,
-                row.sent_at,
-                row.state,
-                None if row.body is None else self.seal.open_bytes(row.body),
-                row.reason,
-            )
-            for row in self.connection.execute(found)
-        )
-
     def kept_of(self, case_id: int) -> tuple[int, ...]:
         """The photos of a case whose pictures are there, by number, oldest first."""
         found = select(photos.c.id).where(photos.c.case_id == case_id, photos.c.state == "kept")
@@ -144,14 +117,14 @@ class Photos:
         """The case of a photo, and its place on its channel; None where there is none, or the place is damaged."""
         row = self.connection.execute(select(photos.c.case_id, photos.c.place).where(photos.c.id == number)).first()
         try:
-            return None if row is None else (row.case_id, opened_json(self.seal, row.place))
-        except Broken:
+            return None if row is None else (row.case_id, self.cipher.decrypt_json(row.place))
+        except DecryptionError:
             return None
 
     def picture(self, number: int) -> bytes | None:
         """A picture that is kept; None where it is not there."""
         body = self.connection.scalar(select(photos.c.body).where(photos.c.id == number))
-        return None if body is None else self.seal.open_bytes(body)
+        return None if body is None else self.cipher.decrypt_bytes(body)
 
     def _change(self, number: int, **values: Any) -> bool:
         """Changes a photo that waits; gives whether there was one."""

@@ -1,13 +1,13 @@
-"""What came in and what goes out, read and written inside one transaction.
+"""Inbox and outbox, and where channels reach people, read and written inside one transaction.
 
-Decided here and nowhere else: the states of a message and how it gets from one to the next. Everything personal is
-closed on its way in and opened on its way out; conversations and keys are marks already.
+Decided here and nowhere else: the states of a message, and how it gets from one to the next. Everything personal is
+encrypted on its way in and decrypted on its way out; conversations and keys are lookup hashes already.
 
     inbox    waiting -> done          a turn was taken on it (most are done in the transaction that receives them)
-             waiting -> aside         it failed too often; its text stays for whoever looks into it
+             waiting -> aside         it failed too often; its text stays for the person who looks into it
     outbox   waiting -> sending       committed before the attempt; what a crash leaves so is unknown
              sending -> sent          with the platform's receipt
-             sending -> waiting       it is to be tried again, not before a moment
+             sending -> waiting       it is tried again, not before a moment
              sending, waiting -> failed   never tried again; the reason says why
 """
 
@@ -19,19 +19,17 @@ from typing import Any
 
 from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_, select, update
 
-from triagebot.store.cases import View
-from triagebot.store.encryption import Broken
+from triagebot.store.database import Prepared, insert_into
+from triagebot.store.encryption import DecryptionError
 from triagebot.store.forgetting import drop
-from triagebot.store.inserting import insert_into
-from triagebot.store.message_rows import Correspondent, Found, Letter, Received
-from triagebot.store.prepared_statements import Prepared
-from triagebot.store.tables import conversations, inbox, outbox, parties
-from triagebot.store.writing import closed_json, opened_json
+from triagebot.store.message_rows import Correspondent, Found, InboxRow, OutboxRow
+from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
+from triagebot.store.transactions import View
 
-_WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting").limit(1)
+_WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("who"), inbox.c.state == "waiting").limit(1)
 _OLDEST_IN = (
     select(inbox.c.id, inbox.c.body, inbox.c.attempts)
-    .where(inbox.c.conversation == bindparam("mark"), inbox.c.state == "waiting")
+    .where(inbox.c.conversation == bindparam("who"), inbox.c.state == "waiting")
     .order_by(inbox.c.id)
     .limit(1)
 )
@@ -42,7 +40,7 @@ _SETTLE = (
 )
 _UNDER_WAY = (
     select(outbox.c.id)
-    .where(outbox.c.conversation == bindparam("mark"), or_(outbox.c.state == "waiting", outbox.c.state == "sending"))
+    .where(outbox.c.conversation == bindparam("who"), or_(outbox.c.state == "waiting", outbox.c.state == "sending"))
     .limit(1)
 )
 _ONE = select(literal(1).label("one")).subquery()
@@ -53,7 +51,7 @@ _FOUND = Prepared(
         *(conversations.c.channel, conversations.c.address, conversations.c.live, conversations.c.gone_at),
         *(outbox.c.body, outbox.c.receipt),
     ).select_from(
-        _ONE.outerjoin(conversations, conversations.c.id == bindparam("mark")).outerjoin(
+        _ONE.outerjoin(conversations, conversations.c.id == bindparam("who")).outerjoin(
             outbox, outbox.c.id == conversations.c.live
         )
     )
@@ -61,7 +59,7 @@ _FOUND = Prepared(
 _NEXT_OUT = Prepared(
     select(outbox, conversations.c.address)
     .join_from(outbox, conversations, outbox.c.conversation == conversations.c.id, isouter=True)
-    .where(outbox.c.conversation == bindparam("mark"), outbox.c.state == "waiting")
+    .where(outbox.c.conversation == bindparam("who"), outbox.c.state == "waiting")
     .order_by(outbox.c.id)
     .limit(2)
 )
@@ -82,7 +80,7 @@ _SENT_AND_NEXT = Prepared(
             and_(
                 outbox.c.id == bindparam("next"),
                 outbox.c.state == "waiting",
-                outbox.c.conversation == bindparam("mark"),
+                outbox.c.conversation == bindparam("who"),
             ),
         )
     )
@@ -94,7 +92,7 @@ _SENT_AND_NEXT = Prepared(
     )
     .returning(outbox.c.id)
 )
-_AGAIN = (
+_PUT_BACK = (
     update(outbox)
     .where(outbox.c.id == bindparam("number"))
     .values(state="waiting", not_before=bindparam("at"), reason=bindparam("why"))
@@ -105,11 +103,11 @@ _FAILED = (
     .values(state="failed", reason=bindparam("why"))
     .returning(outbox.c.conversation, outbox.c.body)
 )
-_ENCLOSE = Prepared(
+_PUT_OUT = Prepared(
     insert(outbox).returning(outbox.c.id), [column.name for column in outbox.c if column is not outbox.c.id]
 )
-_LIVE = Prepared(update(conversations).where(conversations.c.id == bindparam("mark")).values(live=bindparam("row")))
-_GONE = update(conversations).where(conversations.c.id == bindparam("mark")).values(gone_at=bindparam("at"))
+_LIVE = Prepared(update(conversations).where(conversations.c.id == bindparam("who")).values(live=bindparam("row")))
+_GONE = update(conversations).where(conversations.c.id == bindparam("who")).values(gone_at=bindparam("at"))
 
 
 @cache
@@ -125,7 +123,7 @@ class Post:
     def __init__(self, tx: View) -> None:
         self.view = tx
         self.connection = tx.connection
-        self.seal = tx.seal
+        self.cipher = tx.cipher
 
     # --- what comes in ------------------------------------------------------------------------------------------
 
@@ -139,7 +137,7 @@ class Post:
             "conversation": conversation,
             "received_at": at,
             "state": state,
-            "body": None if body is None else closed_json(self.seal, body),
+            "body": None if body is None else self.cipher.encrypt_json(body),
             "attempts": 0,
             "reason": "",
         }
@@ -148,16 +146,16 @@ class Post:
 
     def waits(self, conversation: str) -> bool:
         """Whether a message of this conversation waits for another try."""
-        return self.connection.scalar(_WAITS, {"mark": conversation}) is not None
+        return self.connection.scalar(_WAITS, {"who": conversation}) is not None
 
-    def oldest(self, conversation: str) -> Received | None:
+    def oldest(self, conversation: str) -> InboxRow | None:
         """The oldest message of this conversation that waits."""
-        row = self.connection.execute(_OLDEST_IN, {"mark": conversation}).first()
-        return None if row is None else Received(row.id, opened_json(self.seal, row.body), row.attempts)
+        row = self.connection.execute(_OLDEST_IN, {"who": conversation}).first()
+        return None if row is None else InboxRow(row.id, self.cipher.decrypt_json(row.body), row.attempts)
 
     def tries(self, conversation: str) -> tuple[int, int] | None:
         """The number of the oldest message that waits, and how often it was tried, without opening it."""
-        row = self.connection.execute(_OLDEST_IN, {"mark": conversation}).first()
+        row = self.connection.execute(_OLDEST_IN, {"who": conversation}).first()
         return None if row is None else (row.id, row.attempts)
 
     def tried(self, number: int, attempts: int, reason: str, *, aside: bool) -> None:
@@ -179,18 +177,18 @@ class Post:
 
     def found(self, conversation: str) -> Found:
         """What a message finds in its conversation."""
-        row = _FOUND.first(self.connection, {"mark": conversation})
+        row = _FOUND.first(self.connection, {"who": conversation})
         who = None
         if row.channel is not None:
             shown = None if row.receipt is None else (row.body, row.receipt)
             who = Correspondent(
-                row.channel, opened_json(self.seal, row.address), row.live, row.gone_at is not None, shown
+                row.channel, self.cipher.decrypt_json(row.address), row.live, row.gone_at is not None, shown
             )
         return Found(row.waits is not None, row.under_way is None, who)
 
-    def introduce(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
+    def set_address(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
-        closed = closed_json(self.seal, address)
+        closed = self.cipher.encrypt_json(address)
         new = insert_into(conversations, self.connection.dialect.name).values(
             id=conversation, channel=channel, address=closed, live=None, gone_at=None
         )
@@ -203,9 +201,11 @@ class Post:
 
         Whoever was about to be told that they are forgotten is.
         """
-        self.connection.execute(_GONE, {"mark": conversation, "at": at})
+        self.connection.execute(_GONE, {"who": conversation, "at": at})
         still = (outbox.c.conversation == conversation, outbox.c.state.in_(("waiting", "sending")))
-        bodies = [opened_json(self.seal, body) for body in self.connection.scalars(select(outbox.c.body).where(*still))]
+        bodies = [
+            self.cipher.decrypt_json(body) for body in self.connection.scalars(select(outbox.c.body).where(*still))
+        ]
         self.connection.execute(update(outbox).where(*still).values(state="failed", reason=reason))
         if any(body.get("last") for body in bodies):
             drop(self.view, conversation)
@@ -213,7 +213,7 @@ class Post:
 
     # --- what goes out ------------------------------------------------------------------------------------------
 
-    def enclose(
+    def put_out(
         self,
         to: Correspondent,
         conversation: str,
@@ -221,19 +221,17 @@ class Post:
         body: Mapping[str, Any],
         at: datetime,
         *,
-        after: int | None = None,
         about: int | None = None,
         sending: bool = False,
     ) -> int:
-        """Puts a message out for sending, last in its conversation; gives its number. `after` is what it answers.
+        """Puts a message out for sending, last in its conversation; gives its number.
         `sending`: it is being sent as soon as this is committed."""
         row = {
             "channel": to.channel,
             "conversation": conversation,
-            "inbox_id": after,
             "kind": kind,
             "about": about,
-            "body": closed_json(self.seal, body),
+            "body": self.cipher.encrypt_json(body),
             "made_at": at,
             "state": "sending" if sending else "waiting",
             "attempts": int(sending),
@@ -241,19 +239,19 @@ class Post:
             "receipt": None,
             "reason": "",
         }
-        return int(_ENCLOSE.value(self.connection, row))
+        return int(_PUT_OUT.value(self.connection, row))
 
-    def lives(self, conversation: str, number: int | None) -> None:
+    def set_live(self, conversation: str, number: int | None) -> None:
         """Says which message shows the open question now."""
-        _LIVE.change(self.connection, {"mark": conversation, "row": number})
+        _LIVE.change(self.connection, {"who": conversation, "row": number})
 
-    def claim(self, conversation: str, now: datetime | None) -> Letter | float | None:
+    def claim(self, conversation: str, now: datetime | None) -> OutboxRow | float | None:
         """The next message of a conversation, marked as being sent; or how long (s) it has to wait; None at the end.
 
         With None as the time `now`, nothing has to wait. What would change a message that never went out, or has nobody
         to go to, is passed over.
         """
-        while rows := _NEXT_OUT.all(self.connection, {"mark": conversation}):
+        while rows := _NEXT_OUT.all(self.connection, {"who": conversation}):
             row = rows[0]
             if now is not None and row.not_before is not None and row.not_before > now:
                 return float((row.not_before - now).total_seconds())
@@ -261,18 +259,21 @@ class Post:
             if row.about is not None:
                 earlier = _OUT.first(self.connection, {"number": row.about})
                 if earlier is not None and earlier.receipt is not None:
-                    old, receipt = opened_json(self.seal, earlier.body), opened_json(self.seal, earlier.receipt)
+                    old, receipt = (
+                        self.cipher.decrypt_json(earlier.body),
+                        self.cipher.decrypt_json(earlier.receipt),
+                    )
             if row.address is None or (row.about is not None and receipt is None):
                 self.failed(row.id, "nobody to send it to" if row.address is None else "nothing to change")
                 continue
             _SENDING.change(self.connection, {"number": row.id})
-            return Letter(
+            return OutboxRow(
                 id=row.id,
                 channel=row.channel,
                 conversation=conversation,
                 kind=row.kind,
-                body=opened_json(self.seal, row.body),
-                address=opened_json(self.seal, row.address),
+                body=self.cipher.decrypt_json(row.body),
+                address=self.cipher.decrypt_json(row.address),
                 attempts=row.attempts + 1,
                 more=len(rows) > 1,
                 about=row.about,
@@ -282,12 +283,12 @@ class Post:
         return None
 
     def change(
-        self, number: int, who: Correspondent, conversation: str, body: Mapping[str, Any], then: Letter
-    ) -> Letter:
+        self, number: int, who: Correspondent, conversation: str, body: Mapping[str, Any], then: OutboxRow
+    ) -> OutboxRow:
         """A change of what shows the open question that is being sent already, and the message behind it."""
         assert who.shown is not None, "what never went out is not changed"
-        old, receipt = (opened_json(self.seal, closed) for closed in who.shown)
-        return Letter(
+        old, receipt = (self.cipher.decrypt_json(closed) for closed in who.shown)
+        return OutboxRow(
             number, who.channel, conversation, "edit", body, who.address, 1, True, who.live, old, receipt, then
         )  # fmt: skip
 
@@ -295,27 +296,27 @@ class Post:
         """`receipt` is closed."""
         _SENT.change(self.connection, {"number": number, "got": receipt})
 
-    def sent_before(self, letter: Letter, receipt: str, then: Letter) -> bool:
+    def sent_before(self, row: OutboxRow, receipt: str, then: OutboxRow) -> bool:
         """One is sent, and the next is being sent; gives whether it is: nothing may have become of it meanwhile."""
-        row = {"number": letter.id, "next": then.id, "mark": letter.conversation, "got": receipt}
-        return any(changed.id == then.id for changed in _SENT_AND_NEXT.all(self.connection, row))
+        given = {"number": row.id, "next": then.id, "who": row.conversation, "got": receipt}
+        return any(changed.id == then.id for changed in _SENT_AND_NEXT.all(self.connection, given))
 
     def went_out(self, number: int, receipt: Mapping[str, Any]) -> Mapping[str, Any] | None:
         """Puts down as sent what was being sent, and nothing else; gives its body."""
         row = self.connection.execute(select(outbox).where(outbox.c.id == number)).first()
         if row is None or row.state != "sending":
             return None
-        self.sent(number, closed_json(self.seal, receipt))
-        return {"channel": row.channel, "conversation": row.conversation, **opened_json(self.seal, row.body)}
+        self.sent(number, self.cipher.encrypt_json(receipt))
+        return {"channel": row.channel, "conversation": row.conversation, **self.cipher.decrypt_json(row.body)}
 
-    def again(self, number: int, at: datetime | None, reason: str) -> None:
-        self.connection.execute(_AGAIN, {"number": number, "at": at, "why": reason})
+    def put_back(self, number: int, at: datetime | None, reason: str) -> None:
+        self.connection.execute(_PUT_BACK, {"number": number, "at": at, "why": reason})
 
     def failed(self, number: int, reason: str) -> None:
         """Never tried again. Whoever was to be told by it that they are forgotten is."""
         row = self.connection.execute(_FAILED, {"number": number, "why": reason}).first()
-        with suppress(Broken):
-            if row is not None and opened_json(self.seal, row.body).get("last"):
+        with suppress(DecryptionError):
+            if row is not None and self.cipher.decrypt_json(row.body).get("last"):
                 drop(self.view, row.conversation, number)
 
     def unknown(self, channel: str) -> tuple[tuple[int, str], ...]:
@@ -328,6 +329,30 @@ class Post:
         found = select(outbox.c.conversation).where(outbox.c.channel == channel, outbox.c.state == "waiting")
         found = found.group_by(outbox.c.conversation).order_by(func.min(outbox.c.id))
         return tuple(self.connection.scalars(found))
+
+    # --- what channels note down --------------------------------------------------------------------------------
+
+    def place(self, channel: str) -> str | None:
+        """How far a channel has read."""
+        encrypted = self.connection.scalar(select(positions.c.place).where(positions.c.channel == channel))
+        return None if encrypted is None else str(self.cipher.decrypt_json(encrypted)["place"])
+
+    def read_to(self, channel: str, place: str) -> None:
+        """Says how far a channel has read from now on."""
+        row = {"channel": channel, "place": self.cipher.encrypt_json({"place": place})}
+        new = insert_into(positions, self.connection.dialect.name).values(**row)
+        self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
+
+    def picture(self, channel: str, digest: str) -> str | None:
+        """What a channel calls a picture that it has uploaded."""
+        which = (pictures.c.channel == channel, pictures.c.digest == digest)
+        name: str | None = self.connection.scalar(select(pictures.c.name).where(*which))
+        return name
+
+    def uploaded(self, channel: str, digest: str, name: str) -> None:
+        """Says what a channel calls a picture from now on."""
+        new = insert_into(pictures, self.connection.dialect.name).values(channel=channel, digest=digest, name=name)
+        self.connection.execute(new.on_conflict_do_update(index_elements=["channel", "digest"], set_={"name": name}))
 
     # --- the rest -----------------------------------------------------------------------------------------------
 

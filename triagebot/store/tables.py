@@ -1,15 +1,15 @@
 """The tables, for SQLite now and PostgreSQL later from the same description.
 
-What is personal is closed (see `seals`): a `person` or `conversation` is the mark by which somebody is looked up, and a
-`key` that of a platform's id; `body`, `address`, `receipt` and `place` are closed JSON texts (the `body` of a photo
-closed bytes).
+What is personal is encrypted (see `encryption`): a `person` or `conversation` is the hash by which somebody is looked
+up, and a `key` that of a platform's id; `body`, `address`, `receipt` and `place` are encrypted JSON objects (the `body`
+of a photo encrypted bytes).
 
-A change here needs a file in `migrations/versions/` and its number in `revisions.py`; a test compares the three.
+A change here needs a file in `migrations/versions/`, and its number in `migrations.REVISIONS`; a test compares them.
 """
 
 from sqlalchemy import Column, ForeignKey, Index, Integer, MetaData, Table, Text, UniqueConstraint
 
-from triagebot.store.writing import Characters, Instant
+from triagebot.store.database import Characters, Instant
 
 #: A name for every constraint, so that a migration can speak of it on every database.
 NAMING = {
@@ -35,7 +35,7 @@ cases = Table(
 )
 
 #: Who takes part in a case, and as what. Somebody's current case is the one that they chose last; a case is `person`'s
-#: own, or somebody else's whom they help; `body` has what they call it.
+#: own, or that of a rider whom they help; `body` has what they call it.
 parties = Table(
     "parties",
     metadata,
@@ -73,7 +73,7 @@ photos = Table(
     sqlite_autoincrement=True,
 )
 
-#: What whoever knows a secret may do, until when: `secret` is its mark, `body` what it is about.
+#: What a secret lets somebody do, and until when: `secret` is its lookup hash, `body` what it is about.
 grants = Table(
     "grants",
     metadata,
@@ -86,8 +86,8 @@ grants = Table(
     Column("ended_at", Instant),
 )
 
-#: What is closed once and for all: the key of the marks.
-seals = Table(
+#: One row: the key of the lookup hashes, encrypted.
+lookup_key = Table(
     "seals",
     metadata,
     Column("name", Characters, primary_key=True),
@@ -132,7 +132,6 @@ outbox = Table(
     Column("id", Integer, primary_key=True),
     Column("channel", Characters, nullable=False),
     Column("conversation", Characters, nullable=False),
-    Column("inbox_id", Integer),
     Column("kind", Characters, nullable=False),
     Column("about", Integer),
     Column("body", Text, nullable=False),
@@ -164,7 +163,7 @@ pictures = Table(
     Column("name", Characters, nullable=False),
 )
 
-#: Who helps at the shop, and as what; `body` has the name and where somebody stands. `ended_at` when they left.
+#: Who works at the shop, and as what; `body` has their name and what they are doing. `ended_at` when they left.
 staff = Table(
     "staff",
     metadata,
@@ -175,8 +174,8 @@ staff = Table(
     Column("ended_at", Instant),
 )
 
-#: Cases at which a person must look: `holder` has taken it on, `until` when it sleeps; `room` and `place` are for where
-#: the case lies in a room of the staff's.
+#: Cases that a person must look at: `holder` has taken it on, `until` when it sleeps; `room` is the hash of its thread
+#: in a room of the staff's.
 tickets = Table(
     "tickets",
     metadata,
@@ -186,9 +185,7 @@ tickets = Table(
     Column("holder", Characters),
     Column("until", Instant),
     Column("opened_at", Instant, nullable=False),
-    Column("closed_at", Instant),
     Column("room", Characters),
-    Column("place", Text),
     Index("ix_tickets_state_opened_at", "state", "opened_at"),
 )
 

@@ -9,7 +9,7 @@ from typing import Any
 from tests.channels.matrix.person import Person
 from triagebot.channels.matrix.connection import Connection
 from triagebot.channels.matrix.seen import Seen
-from triagebot.store.encryption import Seal
+from triagebot.store.encryption import Cipher
 
 _TX = count(1)
 PATIENCE = 15.0  # seconds
@@ -19,8 +19,8 @@ class Bot:
     """`seen`, `gone` and `moved` are all that the looks brought, in order; `place` is what a delivery would have
     kept."""
 
-    def __init__(self, url: str, user: str, folder: Path, seal: Seal, **login: Any) -> None:
-        self.made = {"server": url, "user": user, "data": folder, "seal": seal, **login}
+    def __init__(self, url: str, user: str, folder: Path, cipher: Cipher, **login: Any) -> None:
+        self.made = {"server": url, "user": user, "data": folder, "cipher": cipher, **login}
         self.connection = Connection(**self.made)
         self.place: str | None = None
         self.seen: list[Seen] = []

@@ -307,9 +307,9 @@ async def _reported(
             assert player.client.gaps == 0
             assert player.said() == list(player.replies)
             rows = view.connection.execute(
-                select(outbox).where(outbox.c.conversation == view.mark(player.id)).order_by(outbox.c.id)
+                select(outbox).where(outbox.c.conversation == view.lookup_hash(player.id)).order_by(outbox.c.id)
             ).all()
-            due = _due(rows, lambda closed: json.loads(view.seal.open(closed)))
+            due = _due(rows, lambda closed: json.loads(view.cipher.decrypt(closed)))
             there = Counter(_named(each, player) for each in await player.on_the_server())
             sent += sum(there.values())
             repeated += sum((there - due).values())

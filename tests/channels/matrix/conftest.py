@@ -18,7 +18,7 @@ from tests.channels.matrix.bot import Bot, Bots
 from tests.channels.matrix.faults import Faults
 from tests.channels.matrix.homeserver import Homeserver, NoHomeserver
 from tests.channels.matrix.person import Person
-from triagebot.store.encryption import throw_away_seal
+from tests.store.ciphers import throw_away_cipher
 
 PASSWORD = "spokes and rims"
 _NUMBERS = count(1)
@@ -86,7 +86,7 @@ async def bots(homeserver: Homeserver, line: Faults, tmp_path: Path) -> AsyncIte
     async def start(started: bool = True, **login: Any) -> Bot:
         user = await homeserver.register(f"bot-{next(_NUMBERS)}", PASSWORD)
         login = login or {"password": PASSWORD}
-        made.append(Bot(line.url, user, tmp_path / f"bot-{len(made)}", throw_away_seal(), **login))
+        made.append(Bot(line.url, user, tmp_path / f"bot-{len(made)}", throw_away_cipher(), **login))
         if started:
             await made[-1].start()
         return made[-1]

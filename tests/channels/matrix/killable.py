@@ -13,10 +13,10 @@ from typing import Any
 from tests.channels.matrix.conftest import PASSWORD
 from triagebot.channels.matrix.connection import Connection, MatrixAway
 from triagebot.messages.outgoing import Undelivered
-from triagebot.store.encryption import Seal
+from triagebot.store.encryption import Cipher
 
 #: It is killed with whatever it holds, so a key that everybody knows will do.
-SEAL = Seal((b"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=",), bytes(32))
+CIPHER = Cipher((b"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=",), bytes(32))
 BOOK = "book.json"
 
 
@@ -37,7 +37,7 @@ class Book:
 
 async def live(url: str, user: str, folder: Path) -> None:
     book = Book(folder)
-    connection = Connection(url, user, folder, SEAL, password=PASSWORD)
+    connection = Connection(url, user, folder, CIPHER, password=PASSWORD)
     while True:
         try:
             await connection.open()

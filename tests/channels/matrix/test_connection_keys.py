@@ -12,9 +12,9 @@ from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.faults import Fault, Faults, broken, dropped, gateway, too_fast
 from tests.channels.matrix.homeserver import Homeserver
 from tests.channels.matrix.person import KeptBack, Person
+from tests.store.ciphers import throw_away_cipher
 from triagebot.channels.matrix import keys
 from triagebot.messages import RetryAfter, Transient
-from triagebot.store.encryption import throw_away_seal
 
 pytestmark = pytest.mark.asyncio
 
@@ -167,7 +167,7 @@ async def test_signing_keys_of_an_ordinary_client_are_replaced_once(
     homeserver: Homeserver, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     user = await homeserver.register(f"bot-{tmp_path.name[-30:].lower()}", PASSWORD)
-    made = [Bot(homeserver.url, user, tmp_path / name, throw_away_seal(), password=PASSWORD) for name in "ab"]
+    made = [Bot(homeserver.url, user, tmp_path / name, throw_away_cipher(), password=PASSWORD) for name in "ab"]
     with caplog.at_level(logging.WARNING):
         for bot in made:  # the second has lost its folder, or the first was a person's client
             await bot.start()

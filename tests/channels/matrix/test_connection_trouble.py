@@ -12,11 +12,11 @@ from tests.channels.matrix.bot import Bot, Bots
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.faults import Faults, broken, cut, dropped, gateway, slow, too_fast, unknown_token
 from tests.channels.matrix.homeserver import Homeserver
+from tests.store.ciphers import throw_away_cipher
 from triagebot.channels.matrix import http, sync
 from triagebot.channels.matrix.connection import Connection, MatrixAway, MatrixRefused
 from triagebot.errors import StoreError
 from triagebot.messages import RetryAfter, Transient
-from triagebot.store.encryption import throw_away_seal
 
 pytestmark = pytest.mark.asyncio
 
@@ -159,7 +159,7 @@ async def test_a_soft_logout_only_wants_the_password_again(bots: Bots, people: P
 
 async def test_how_a_bot_logs_in(bots: Bots, people: People, tmp_path: Path) -> None:
     bot = await bots()
-    server, user, seal = bot.made["server"], bot.user, bot.made["seal"]
+    server, user, cipher = bot.made["server"], bot.user, bot.made["cipher"]
     with pytest.raises(MatrixRefused, match="does not accept this password"):
         await bots(password="wrong")
     with pytest.raises(MatrixRefused, match="does not accept the access token"):
@@ -174,11 +174,11 @@ async def test_how_a_bot_logs_in(bots: Bots, people: People, tmp_path: Path) -> 
         await bot.restart(user="@other:wheels.test")
     await bot.restart(user=user.removeprefix("@").partition(":")[0], password="")  # what is kept is enough
     assert (bot.user, bot.connection.vouched) == (user, True)
-    other = Connection(server, ada.user_id, tmp_path / "ada", seal, token=token)
+    other = Connection(server, ada.user_id, tmp_path / "ada", cipher, token=token)
     with pytest.raises(MatrixRefused, match="by other keys"):  # that device has a client already
         await other.open()
     await other.close()
-    nowhere = Connection("http://127.0.0.1:9", user, tmp_path / "nowhere", seal, password=PASSWORD)
+    nowhere = Connection("http://127.0.0.1:9", user, tmp_path / "nowhere", cipher, password=PASSWORD)
     with pytest.raises(MatrixAway):
         await nowhere.open()
     await nowhere.close()
@@ -192,7 +192,7 @@ async def test_an_access_token_is_enough(bots: Bots, people: People, homeserver:
         {"type": "m.login.password", "identifier": {"type": "m.id.user", "user": first.user}, "password": PASSWORD},
     )
     data = Path(first.made["data"]).with_name("by-token")
-    bot = Bot(homeserver.url, first.user, data, throw_away_seal(), token=given["access_token"])
+    bot = Bot(homeserver.url, first.user, data, throw_away_cipher(), token=given["access_token"])
     await bot.start()
     assert bot.connection.device_id == given["device_id"]
     assert not bot.connection.vouched, "without the password the keys of somebody else stay"
@@ -215,7 +215,7 @@ async def test_folders_and_files_must_be_private_and_ours(bot: Bot) -> None:
             await bot.restart()
         path.chmod(mode)
     with pytest.raises(StoreError, match="the present key"):
-        await bot.restart(seal=throw_away_seal())
+        await bot.restart(cipher=throw_away_cipher())
     (folder / "session").unlink()
     await bot.restart()  # a new device: whoever wrote to the old one must write again
     assert bot.connection.vouched

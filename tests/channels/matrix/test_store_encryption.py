@@ -16,15 +16,16 @@ from tests.channels.matrix.booth import Booth, Rider, account
 from tests.channels.matrix.bot import Bot
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.homeserver import Homeserver
+from tests.store.ciphers import throw_away_cipher
 from triagebot.channels.matrix import crypto_store, store_encryption
 from triagebot.channels.matrix.http import Line
 from triagebot.channels.matrix.keys import STORE, Keys
-from triagebot.channels.matrix.session import FOLDER, SESSION, Drawer, Login
+from triagebot.channels.matrix.session import FOLDER, SESSION, Drawer, Login, reencrypt_session
 from triagebot.channels.matrix.store_encryption import Closing
 from triagebot.errors import StoreError
 from triagebot.store import open_store
-from triagebot.store.encryption import Broken, Seal, throw_away_seal
-from triagebot.store.key_rotation import FILES, renew, retire
+from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.key_rotation import renew, retire
 
 ME = Login("@wheels:shop.example", "TRIAGEBOT0")
 ADA, HER_PHONE, HER_NAME = "@ada:example.org", "ADASPHONE", "phone of Ada"
@@ -36,12 +37,12 @@ SAYING = (ME.user, ME.device, ADA, HER_PHONE, HER_NAME, ROOM)
 class Earlier:
     """A drawer with a file as it was before anything was closed, and what stands in it."""
 
-    def __init__(self, data: Path, seal: Seal) -> None:
-        self.data, self.seal = data, seal
-        self.drawer = Drawer(data, seal)
+    def __init__(self, data: Path, cipher: Cipher) -> None:
+        self.data, self.cipher = data, cipher
+        self.drawer = Drawer(data, cipher)
         self.path = self.drawer.private(STORE)
         store = SqliteStore(
-            ME.user, ME.device, str(self.drawer.folder), seal.mark("matrix keys", ME.user, ME.device), STORE
+            ME.user, ME.device, str(self.drawer.folder), cipher.lookup_hash("matrix keys", ME.user, ME.device), STORE
         )
         mine, hers, sent = OlmAccount(), OlmAccount(), OutboundGroupSession()
         keys = {"curve25519": hers.identity_keys["curve25519"], "ed25519": hers.identity_keys["ed25519"]}
@@ -61,8 +62,8 @@ class Earlier:
         self.keys, self.sessions, self.mine = keys, (talk.id, heard.id), mine
         self.saying = (*SAYING, *keys.values(), *self.sessions, "K" * 43)
 
-    def open(self, seal: Seal | None = None) -> Keys:
-        return Keys(Line("http://127.0.0.1:9"), Drawer(self.data, seal or self.seal), ME)
+    def open(self, cipher: Cipher | None = None) -> Keys:
+        return Keys(Line("http://127.0.0.1:9"), Drawer(self.data, cipher or self.cipher), ME)
 
     def found(self) -> list[str]:
         return standing_in(self.data, self.saying)
@@ -90,7 +91,7 @@ def standing_in(folder: Path, texts: tuple[str, ...]) -> list[str]:
 
 @pytest.fixture
 def earlier(tmp_path: Path) -> Iterator[Earlier]:
-    before = Earlier(tmp_path / "data", throw_away_seal())
+    before = Earlier(tmp_path / "data", throw_away_cipher())
     assert before.found() == list(before.saying), "the search finds what stands there"
     return before
 
@@ -188,7 +189,7 @@ def test_with_another_key_a_file_is_refused_and_left_as_it_is(earlier: Earlier) 
     for _ in ("in clear", "closed"):
         before = rows()
         with pytest.raises(StoreError, match="another key"):
-            earlier.open(throw_away_seal())
+            earlier.open(throw_away_cipher())
         assert rows() == before
         keys = earlier.open()
         earlier.is_whole(keys)
@@ -198,17 +199,27 @@ def test_with_another_key_a_file_is_refused_and_left_as_it_is(earlier: Earlier) 
 def test_a_new_key_and_an_old_one_taken_away_leave_login_and_keys_as_they_were(tmp_path: Path) -> None:
     data, key_file = tmp_path / "data", tmp_path / "triagebot.key"
     with open_store(data, key_file=key_file) as store:
-        earlier = Earlier(data, store.seal)
+        earlier = Earlier(data, store.cipher)
         earlier.drawer.write(ME)
         earlier.open().close()
-    renew(data, key_file)
-    assert retire(data, key_file) == 1
+    renew(data, key_file, [reencrypt_session])
+    assert retire(data, key_file, [reencrypt_session]) == 1
     with open_store(data, key_file=key_file) as store:
-        assert Drawer(data, store.seal).read() == ME
-        keys = earlier.open(store.seal)
+        assert Drawer(data, store.cipher).read() == ME
+        keys = earlier.open(store.cipher)
         earlier.is_whole(keys)
         keys.close()
-    assert Path(FOLDER, SESSION).as_posix() in FILES
+    assert (data / FOLDER / SESSION).stat().st_mode & 0o777 == 0o600
+
+
+def test_a_login_that_no_key_opens_is_left_as_it_is(tmp_path: Path) -> None:
+    cipher, path = throw_away_cipher(), tmp_path / FOLDER / SESSION
+    assert reencrypt_session(tmp_path, cipher) == 0
+    path.parent.mkdir()
+    for login in (b"of another key", b"", "\N{LATIN SMALL LETTER A WITH DIAERESIS}".encode()):
+        path.write_bytes(login)
+        assert reencrypt_session(tmp_path, cipher) == 0
+        assert path.read_bytes() == login
 
 
 def test_a_file_of_two_devices_is_closed_for_both(earlier: Earlier) -> None:
@@ -237,7 +248,7 @@ def test_the_same_is_closed_alike_in_one_column_only() -> None:
         (mine, "rooms.room_id", ROOM),
         (mine, "rooms.room_id", ""),
     ):
-        with pytest.raises(Broken):
+        with pytest.raises(DecryptionError):
             one.open(column, text)
 
 

@@ -110,7 +110,7 @@ class Shop:
             open_store(self.bot.folder / "data", key_file=self.bot.folder / "triagebot.key") as store,
             store.read() as view,
         ):
-            names = {view.mark(_name(each)): _name(each) for each in who}
+            names = {view.lookup_hash(_name(each)): _name(each) for each in who}
             found = [view.current_case(_name(each)) for each in who]
             return [(case.code, sorted(names[mark] for mark in view.parties(case.id))) for case in found if case]
 

@@ -300,7 +300,7 @@ def test_a_later_message_comes_by_itself(open_page: OpenPage, served: Served) ->
     begin(page)
     assert count(page) == 1
     cookie = next(cookie["value"] for cookie in page.context.cookies() if cookie["name"] == "chat")
-    conversation = served.store.seal.mark("page", cookie)
+    conversation = served.store.cipher.lookup_hash("page", cookie)
 
     async def tell() -> None:
         from datetime import UTC, datetime

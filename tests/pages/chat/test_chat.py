@@ -3,22 +3,25 @@
 import sqlite3
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
 
+from tests.delivery.office import HANGS
 from tests.pages.browser.served import Served
 from tests.pages.chat.conftest import JSON, Come, Person, start_of
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide
 from triagebot.errors import StoreError
-from triagebot.pages import Limits
+from triagebot.pages import Limits, chat
 from triagebot.pages.chat import SHOWN
-from triagebot.pages.chat_channel import MOST_BESIDE
+from triagebot.pages.chat_channel import MOST_BESIDE, Ear, Page
 from triagebot.pages.chat_visitor import HEADER, fresh
-from triagebot.turns import take_message
+from triagebot.turns import plan
 
 # --- who it is ----------------------------------------------------------------------------------------------------
 
@@ -332,37 +335,47 @@ def test_the_app_stops_at_once_though_somebody_waits(person: Person, served: Ser
     assert told[0]["messages"] == []
 
 
-def test_only_so_many_wait_in_one_conversation(person: Person, served: Served) -> None:
+def test_only_so_many_wait_in_one_conversation(person: Person, served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun, listening = threading.Semaphore(0), Page.listening
+
+    @contextmanager
+    def counted(page: Page, conversation: str) -> Iterator[Ear]:
+        with listening(page, conversation) as ear:
+            begun.release()
+            yield ear
+
+    monkeypatch.setattr(Page, "listening", counted)
+    monkeypatch.setattr(chat, "LONGEST", HANGS)
     person.told(arrive="on")
-    ended: list[int] = []
+    told: dict[int, int] = {}
 
     def wait(number: int) -> None:
-        with httpx.Client(base_url=served.address, cookies=dict(person.http.cookies), timeout=40) as http:
-            http.get("/chat/messages", params={"after": person.last, "wait": 20})
-            ended.append(number)
+        with httpx.Client(base_url=served.address, cookies=dict(person.http.cookies), timeout=2 * HANGS) as http:
+            given = http.get("/chat/messages", params={"after": person.last, "wait": HANGS}).json()
+            told[number] = len(given["messages"])
 
     waiting = [threading.Thread(target=wait, args=(n,)) for n in range(MOST_BESIDE + 1)]
-    for each in waiting:
+    for each in waiting:  # one after the other: the one that came first has to give way
         each.start()
-        time.sleep(0.1)
-    time.sleep(0.3)
-    assert ended == [0]
+        assert begun.acquire(timeout=HANGS)
+    waiting[0].join(HANGS)
+    assert told == {0: 0}
     person.told(text="why")
     for each in waiting:
-        each.join(5)
-    assert len(ended) == MOST_BESIDE + 1
+        each.join(HANGS)
+    assert told == {0: 0, **dict.fromkeys(range(1, MOST_BESIDE + 1), 1)}
 
 
 def test_a_message_whose_turn_fails_is_answered_later(person: Person, monkeypatch: pytest.MonkeyPatch) -> None:
     person.told(arrive="on")
-    right, failing = take_message.turn, [True]
+    right, failing = plan.turn, [True]
 
     def turn(*given: Any) -> Any:
         if failing:  # as often as it is tried: beside other work it is tried once more at once, by itself
             raise ZeroDivisionError
         return right(*given)
 
-    monkeypatch.setattr(take_message, "turn", turn)
+    monkeypatch.setattr(plan, "turn", turn)
     answer = person.say(text="9 sprockets")
     failing.clear()
     assert answer.status_code == 202

@@ -14,11 +14,11 @@ from PIL import Image
 from tests.pages.browser.served import Served
 from tests.pages.chat.conftest import Come, Person, start_of
 from tests.pages.markup import Markup
+from tests.store.kept_photos import KeptPhoto, photos_of
 from triagebot.counter import invite
 from triagebot.delivery import inbox
 from triagebot.pages import chat
 from triagebot.pages.chat_visitor import fresh
-from triagebot.store.photos import Photo, Photos
 
 
 def photographed(kind: str = "JPEG", side: int = 600, **more: Any) -> bytes:
@@ -35,10 +35,10 @@ def send(person: Person, data: bytes, **fields: str) -> httpx.Response:
     return person.http.post("/chat/photo", files={"photo": ("mine.jpg", data, "image/jpeg")}, data=fields)
 
 
-def kept(served: Served) -> list[Photo]:
+def kept(served: Served) -> list[KeptPhoto]:
     with served.store.read() as view:
         numbers = view.connection.exec_driver_sql("SELECT id FROM cases ORDER BY id").scalars().all()
-        return [photo for number in numbers for photo in Photos(view).of_case(number)]
+        return [photo for number in numbers for photo in photos_of(view, number)]
 
 
 def test_a_photo_is_kept_with_its_turn_as_a_picture_that_says_nothing_else(person: Person, served: Served) -> None:

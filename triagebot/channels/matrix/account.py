@@ -23,7 +23,7 @@ def connected(
         account.server,
         account.user,
         store.path.parent,
-        store.seal,
+        store.cipher,
         password=account.password,
         token=account.token,
         bridges=account.bridges,
@@ -37,7 +37,7 @@ async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], li
     line = Line(account.server)
     try:
         await line.ask("GET", path_of("versions", base="/_matrix/client"))
-        drawer = Drawer(store.path.parent, store.seal)
+        drawer = Drawer(store.path.parent, store.cipher)
         login = await enter(line, drawer, account.user, account.password, account.token)
     except MatrixAway as error:
         return [f"matrix: {account.server} cannot be reached ({error})"], []

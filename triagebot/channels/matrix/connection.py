@@ -1,6 +1,6 @@
 """The connection to a homeserver: one account, one device, seen and used in plain values.
 
-    connection = Connection("https://matrix.example.org", "@bot:example.org", data_folder, seal, password="…")
+    connection = Connection("https://matrix.example.org", "@bot:example.org", data_folder, cipher, password="…")
     await connection.open()
     look = await connection.look(place)  # keep what it saw together with look.place, then look again
     await connection.send(room, "m.room.message", {"msgtype": "m.text", "body": "…"}, "an id of this message's own")
@@ -34,7 +34,7 @@ from triagebot.channels.matrix.session import Drawer, Login, enter, log_in
 from triagebot.channels.matrix.sync import ARRIVAL, Looker
 from triagebot.errors import StoreError
 from triagebot.messages import Gone, Refused, Transient
-from triagebot.store.encryption import Seal
+from triagebot.store.encryption import Cipher
 
 __all__ = ["Connection", "Invite", "Look", "MatrixAway", "MatrixRefused"]
 
@@ -57,7 +57,7 @@ class Connection:
         server: str,
         user: str,
         data: Path,
-        seal: Seal,
+        cipher: Cipher,
         *,
         password: str = "",
         token: str = "",
@@ -68,7 +68,7 @@ class Connection:
         self.name = ""
         self.vouched = False
         self._line = Line(server)
-        self._data, self._seal = data, seal
+        self._data, self._seal = data, cipher
         self._password, self._token = password, token
         self._bridges = frozenset(bridges)
         self._ready = False

@@ -26,6 +26,7 @@ from triagebot.channels.matrix.rooms import Raw, content_of, mapping
 from triagebot.channels.matrix.session import Drawer, Login
 from triagebot.channels.matrix.store_encryption import Closing
 from triagebot.store import errors
+from triagebot.store.database import faults_told
 
 log = logging.getLogger(__name__)
 
@@ -57,12 +58,12 @@ class Keys:
         config = nio.ClientConfig(
             store=Store,
             store_name=STORE,
-            pickle_key=self._drawer.seal.mark("matrix keys", self.user, self.device),
+            pickle_key=self._drawer.cipher.lookup_hash("matrix keys", self.user, self.device),
             store_sync_tokens=False,
         )
         self.close()
         # One for the whole file, in which an account may have had other devices; the pickles have one a device.
-        closing = Closing(self._drawer.seal.mark("matrix names"))
+        closing = Closing(self._drawer.cipher.lookup_hash("matrix names"))
         books = Books(self.user, self.device, str(self._drawer.folder), config, closing)
         with self._told():
             try:
@@ -82,7 +83,7 @@ class Keys:
     @contextmanager
     def _told(self) -> Iterator[None]:
         """Says what is wrong with the disk in our words."""
-        with errors.database_faults_told(self._drawer.folder / STORE):
+        with faults_told(self._drawer.folder / STORE):
             try:
                 yield
             except Exception as error:

@@ -114,7 +114,7 @@ class Post:
             address = {"room": message.address["room"], "thread": done[0]}
             return {"event": done[-1], "others": done[:-1], "parts": len(parts), "notice": notice} | {
                 "address": address,
-                "lies": done[0],
+                "thread": done[0],
             }
         event = done[-1] if parts else ""
         if event and not called:

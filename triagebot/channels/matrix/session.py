@@ -19,7 +19,8 @@ from pathlib import Path
 
 from triagebot.channels.matrix.http import Denied, Line, MatrixRefused, path_of
 from triagebot.store import errors
-from triagebot.store.encryption import Broken, Seal
+from triagebot.store.data_folder import write_private
+from triagebot.store.encryption import Cipher, DecryptionError
 
 FOLDER = "matrix"
 SESSION = "session"
@@ -54,9 +55,9 @@ class Login:
 class Drawer:
     """The folder in which login and keys lie. Raises StoreError when it cannot be used, or others can look in."""
 
-    def __init__(self, data: Path, seal: Seal) -> None:
+    def __init__(self, data: Path, cipher: Cipher) -> None:
         self.folder = data / FOLDER
-        self.seal = seal
+        self.cipher = cipher
         try:
             self.folder.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
             self.check(self.folder, "700")
@@ -82,36 +83,31 @@ class Drawer:
     def read(self) -> Login | None:
         path = self.folder / SESSION
         try:
-            return Login(**json.loads(self.seal.open(path.read_text(encoding="ascii"))))
+            return Login(**json.loads(self.cipher.decrypt(path.read_text(encoding="ascii"))))
         except FileNotFoundError:
             return None
         except OSError as error:
             raise errors.system_fault(path, error) from error
-        except (Broken, ValueError, TypeError):
+        except (DecryptionError, ValueError, TypeError):
             raise errors.fault(path, _NOT_OURS) from None
 
     def write(self, login: Login) -> None:
         """Whole or not at all, and on the disk when this returns."""
         path = self.folder / SESSION
-        draft = path.with_name(f".{SESSION}.{secrets.token_hex(8)}")
         try:
-            handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE)
-            try:
-                with os.fdopen(handle, "w", encoding="ascii") as stream:
-                    stream.write(self.seal.close(json.dumps(asdict(login))))
-                    stream.flush()
-                    os.fsync(stream.fileno())
-                draft.replace(path)
-            finally:
-                with suppress(FileNotFoundError):
-                    draft.unlink()
-            folder = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY)
-            try:
-                os.fsync(folder)
-            finally:
-                os.close(folder)
+            write_private(path, self.cipher.encrypt(json.dumps(asdict(login))))
         except OSError as error:
             raise errors.system_fault(path, error) from error
+
+
+def reencrypt_session(data: Path, cipher: Cipher) -> int:
+    """Encrypts the login with the first key; gives 1, or 0 where there is none. One that no key decrypts stays, and is
+    told of at the next start. Raises OSError."""
+    path = data / FOLDER / SESSION
+    with suppress(FileNotFoundError, DecryptionError, UnicodeDecodeError):
+        write_private(path, cipher.reencrypt(path.read_text(encoding="ascii")))
+        return 1
+    return 0
 
 
 async def enter(line: Line, drawer: Drawer, user: str, password: str = "", token: str = "") -> Login:

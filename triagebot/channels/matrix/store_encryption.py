@@ -21,7 +21,7 @@ from typing import Any
 from nio.store.database import SqliteDatabase, SqliteStore
 from nio.store.models import TextField
 
-from triagebot.store.encryption import Broken
+from triagebot.store.encryption import DecryptionError
 
 #: `user_version` of a file: as the library writes it, closed but with traces of what it was, closed.
 _CLEAR, _TRACES, _CLOSED = range(3)
@@ -45,13 +45,13 @@ class Closing:
         return urlsafe_b64encode(closed).decode("ascii")
 
     def open(self, column: str, closed: str) -> str:
-        """Raises Broken when it is not what `close` made for this column with this key."""
+        """Raises DecryptionError when it is not what `close` made for this column with this key."""
         from cryptography.exceptions import InvalidTag
 
         try:
             return self._box.decrypt(urlsafe_b64decode(closed), [column.encode()]).decode("utf-8", "surrogatepass")
         except (InvalidTag, ValueError) as error:
-            raise Broken("not closed with this key, or changed since") from error
+            raise DecryptionError("not closed with this key, or changed since") from error
 
 
 class ClosingDatabase(SqliteDatabase):  # type: ignore[misc]
@@ -121,7 +121,7 @@ def _close_column(database: Any, table: str, column: str, name: str, closing: Cl
 def start_closing(database: Any, closing: Closing) -> None:
     """From now on a file whose rows are closed is read and written with this key; traces of clear ones are wiped.
 
-    Raises Broken when its rows were closed with another key.
+    Raises DecryptionError when its rows were closed with another key.
     """
     one = database.execute_sql("SELECT user_id FROM accounts LIMIT 1").fetchone()  # without one there are no rows
     if one is not None:

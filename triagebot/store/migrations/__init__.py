@@ -1,22 +1,66 @@
-"""The steps from one form of the database to the next, run by `open_store` when some are pending.
+"""The steps from one form of the database to the next, run by the store when some are pending.
 
-A new step is a file in `versions/` (copy the newest for its shape) whose `revision` is added to `store/revisions.py`.
-Tables are changed with `op.batch_alter_table`, which SQLite needs and PostgreSQL does not mind. Foreign keys are not
-enforced while migrating, and are checked at the end. A step spells out the tables as they were at the time.
+A new step is a file in `versions/` (copy the newest for its shape) whose `revision` is added to `REVISIONS`. Tables are
+changed with `op.batch_alter_table`, which SQLite needs and PostgreSQL does not mind. Foreign keys are not enforced
+while migrating, and are checked at the end. A step spells out the tables as they were at the time.
+
+The migration library is loaded only where a step is pending.
 """
 
+import secrets
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from alembic import command
-from alembic.config import Config
-from sqlalchemy import Connection
+from sqlalchemy import Connection, Engine, column, inspect, select, table
+
+from triagebot.store import errors
+from triagebot.store.database import READING, engine_for
+from triagebot.store.encryption import Cipher
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 HERE = Path(__file__).parent
 
+#: Oldest first: they say whether a database is ours, older or newer.
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+NEWEST = REVISIONS[-1]
+#: From this one on, what is personal is encrypted.
+ENCRYPTED_SINCE = "0002"
 
-def configuration() -> Config:
+
+def revision_of(engine: Engine, path: Path) -> str | None:
+    """The revision of a database, None of an empty one. Raises StoreError for one that is newer, or not ours."""
+    with engine.connect().execution_options(**{READING: True}) as connection:
+        tables = inspect(connection).get_table_names()
+        if not tables:
+            return None
+        if "alembic_version" not in tables:
+            raise errors.fault(path, errors.FOREIGN)
+        held: str | None = connection.scalar(select(column("version_num")).select_from(table("alembic_version")))
+    if held not in REVISIONS:
+        raise errors.fault(path, f"{errors.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
+    return held
+
+
+def migrate(path: Path, patience: float, keys: tuple[bytes, ...]) -> None:
+    """Runs what is pending, all in one transaction."""
+    lookup = secrets.token_bytes(32)
+    cipher = Cipher(keys, lookup)
+    with engine_for(path, patience, migrating=True).begin() as connection:
+        try:
+            upgrade(connection, cipher=cipher, lookup=cipher.encrypt(lookup.hex()))
+        except ValueError as error:  # a text that we never wrote
+            raise errors.fault(path, f"holds what cannot be encrypted ({error}): {errors.DAMAGED}") from error
+        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+        if broken:
+            raise errors.fault(path, f"rows of {broken[0][0]} point nowhere: {errors.DAMAGED}")
+
+
+def configuration() -> "Config":
     """What the migration library needs to know; there is no file of its own to keep."""
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(HERE).replace("%", "%%"))
     config.set_main_option("path_separator", "os")
@@ -26,9 +70,11 @@ def configuration() -> Config:
 def upgrade(connection: Connection, to: str = "head", **given: Any) -> None:
     """Brings the database of this connection to a revision, inside the transaction that is open on it.
 
-    What the steps need besides the connection is `given` by name: the `seal`, and the key of its marks (`lookup`),
-    closed, for a database that has none yet.
+    The steps take by name what else they need: the `cipher`, and the key of its lookup hashes (`lookup`), encrypted,
+    for a database that has none yet.
     """
+    from alembic import command
+
     config = configuration()
     config.attributes |= {"connection": connection, **given}
     command.upgrade(config, to)

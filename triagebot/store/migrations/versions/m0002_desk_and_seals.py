@@ -16,12 +16,12 @@ _AT_ONCE = 500
 
 def upgrade() -> None:
     _make_tables()
-    seal, lookup = context.config.attributes["seal"], context.config.attributes["lookup"]
+    cipher, lookup = context.config.attributes["cipher"], context.config.attributes["lookup"]
     op.execute(sa.table("seals", sa.column("name"), sa.column("body")).insert().values(name="look-up", body=lookup))
     cases = sa.table("cases", sa.column("id"), sa.column("person"))
-    _each(cases, [cases.c.id], "person", lambda person: seal.mark("person", json.loads(f'"{person}"')))
+    _each(cases, [cases.c.id], "person", lambda person: cipher.lookup_hash("person", json.loads(f'"{person}"')))
     events = sa.table("events", sa.column("case_id"), sa.column("seq"), sa.column("body"))
-    _each(events, [events.c.case_id, events.c.seq], "body", seal.close)
+    _each(events, [events.c.case_id, events.c.seq], "body", cipher.encrypt)
 
 
 def _each(table: sa.TableClause, key: list[sa.ColumnClause[Any]], column: str, closed: Any) -> None:
