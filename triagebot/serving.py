@@ -136,9 +136,9 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
 def prepare_store(folder: Path, key_file: Path) -> None:
     """Makes the database, or brings it up to date, in a process that then ends, since what is loaded for that (some
     12 MB) is of no use afterwards. Call it before any thread runs. `open_store` tells what goes wrong there."""
-    from triagebot.store import database, open_store
+    import triagebot.store.transactions  # noqa: F401 - with the database's library: else it would load twice
+    from triagebot.store import open_store
 
-    assert database.Store is not None  # loaded here, so that the other process need not load it again
     child = os.fork()
     if child:
         os.waitpid(child, 0)
