@@ -49,13 +49,12 @@ def shop(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Shop:
 def passed_on(shop: Shop) -> None:
     """Until the delivery has sent what somebody else put out."""
 
-    async def wait() -> None:
-        for _ in range(100):
-            await asyncio.sleep(0.05)
-            if shop.rows("outbox", "state") and all(state != "waiting" for (state,) in shop.rows("outbox", "state")):
-                return
+    def sent() -> bool:
+        states = [state for (state,) in shop.rows("outbox", "state")]
+        return bool(states) and "waiting" not in states
 
-    shop.run(wait())
+    shop.leap(delivery.LOOK)
+    shop.until(sent)
 
 
 def test_an_invitation_counts_at_the_terminal_and_the_bench_is_there(shop: Shop) -> None:

@@ -23,6 +23,8 @@ from triagebot.store.key_file import default_key_file, read_or_make_keys
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 PERSON = "terminal:me"
 OTHER_USER = 65534
+#: Seconds for which a process here waits for others that write, however busy the machine is.
+PATIENT = 120.0
 
 
 def event(n: int, who: str = "") -> dict[str, Any]:
@@ -81,7 +83,8 @@ def kills(folder: str, times: str, seed: str) -> None:
 
 def kills_while_opening(folder: str, times: str, seed: str) -> None:
     """Kills a process while it makes a new database, and looks each time whether the next one gets on."""
-    import triagebot.store.database
+    import triagebot.store.transactions
+    import alembic.command
     import triagebot.store.migrations  # noqa: F401
 
     draw = random.Random(int(seed))
@@ -102,7 +105,7 @@ def kills_while_opening(folder: str, times: str, seed: str) -> None:
 def appending(folder: str, who: str, times: str) -> None:
     """Appends to one shared case, reading it outside the transaction, so that others may well be quicker."""
     conflicts = 0
-    with open_store(Path(folder)) as store:
+    with open_store(Path(folder), PATIENT) as store:
         wait_for_the_others()
         for n in range(int(times)):
             time.sleep(0.001)  # who waits for the lock looks only now and then: leave it free for a moment
@@ -122,11 +125,12 @@ def appending(folder: str, who: str, times: str) -> None:
 def starting(folder: str) -> None:
     """Opens the folder at the same moment as others, and writes a case."""
     # loaded before the race begins
-    import triagebot.store.database
+    import triagebot.store.transactions
+    import alembic.command
     import triagebot.store.migrations  # noqa: F401
 
     wait_for_the_others()
-    with open_store(Path(folder)) as store, store.begin() as tx:
+    with open_store(Path(folder), PATIENT) as store, store.begin() as tx:
         tell(case=tx.open_case(PERSON, f"P{os.getpid()}", "topic", NOW))
 
 
