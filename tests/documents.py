@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tests.conversations.conversation_file import FOLDER
+from triagebot.conversation.machine import whole
 from triagebot.settings import settings_table
 from triagebot.topics import built_in_topic, catalogue_table, load_texts, load_topic, mermaid
 
@@ -23,7 +24,7 @@ def conversation() -> str:
 
 
 def machine() -> str:
-    return f"```mermaid\n{mermaid(load_topic(built_in_topic()).flow).strip()}\n```"
+    return f"```mermaid\n{mermaid(whole(load_topic(built_in_topic()).flow)).strip()}\n```"
 
 
 def catalogue() -> str:

@@ -304,6 +304,7 @@ def show(
     only: Annotated[str | None, Parameter(help="`catalogue` or `machine`.")] = None,
 ) -> None:
     """The catalogue as a table and the machine as a Mermaid diagram."""
+    from triagebot.conversation.machine import whole
     from triagebot.topics import catalogue_table, load_texts, load_topic, mermaid
 
     if only not in (None, "catalogue", "machine"):
@@ -315,4 +316,4 @@ def show(
     if only is None:
         print()
     if only != "catalogue":
-        print(mermaid(loaded.flow))
+        print(mermaid(whole(loaded.flow)))

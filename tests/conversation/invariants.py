@@ -6,7 +6,7 @@ import pytest
 
 from triagebot.conversation import Case, Event, Guide, Reply, fold, plain
 from triagebot.conversation.journal import from_json, to_json
-from triagebot.conversation.machine import machine_of
+from triagebot.conversation.machine import machine_of, whole
 
 SIGNAL_WORDS = ("WARNING", "CAUTION", "NOTICE")
 TOOL_LINE = "Remover: "
@@ -29,11 +29,11 @@ def hold_for_a_case(guide: Guide, case: Case) -> None:
     assert fold(case.events) == case
     topic = guide.topic
     assert case.digest == topic.digest
-    assert case.now.state in {state.id for state in topic.flow.states}
+    assert case.now.state in {state.id for state in whole(topic.flow).states}
     triggers = machine_of(topic).get_triggers(case.now.state)
     assert "restart" in triggers
     assert len(triggers) > 1
-    state = next(state for state in topic.flow.states if state.id == case.now.state)
+    state = next(state for state in whole(topic.flow).states if state.id == case.now.state)
     if state.question is not None:
         assert state.question == case.now.question
 

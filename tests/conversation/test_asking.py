@@ -36,7 +36,7 @@ def test_what_was_found_is_looked_up_in_its_own_note(guide: Guide) -> None:
     assert "In our notes, “Put it back”: Freewheel with 4 notches, 24 mm" in said
     assert "It needs no tightening torque: pedalling does it." in said
     assert "read all of it, with its cautions" in said
-    (link,) = person.reply.links
+    (link,) = person.reply.notes
     assert link.url in said
     assert link in person.reply.notes
 
@@ -55,7 +55,7 @@ def test_the_question_stays_open_and_shows_again(guide: Guide) -> None:
 def test_while_few_are_plausible_each_has_its_link_and_no_words_of_its_note(guide: Guide) -> None:
     person = after(guide, "6 sprockets, the middle stays still", "notches")
     said = asks(person, TIGHT)
-    assert [link.title.split(":")[0] for link in person.reply.links] == [
+    assert [link.title.split(":")[0] for link in person.reply.notes] == [
         "Freewheel with 2 notches",
         "Freewheel with 4 notches, 24 mm",
     ]
@@ -83,7 +83,7 @@ def test_what_holds_for_every_wheel_is_told_at_once(guide: Guide) -> None:
 def test_how_to_check_stays_what_it_is(guide: Guide, words: str) -> None:
     for person in (after(guide, "hello"), after(guide, *FOUND[:2]), after(guide, *FOUND)):
         asks(person, words)
-        assert person.reply.links == ()
+        assert person.reply.notes == ()
 
 
 def test_after_the_end_a_question_about_the_work_is_none_about_checking(guide: Guide) -> None:
@@ -98,7 +98,7 @@ def test_after_the_end_a_question_about_the_work_is_none_about_checking(guide: G
 def test_what_the_notes_do_not_answer_is_answered_as_before(guide: Guide, words: str) -> None:
     person = after(guide, "hello")
     asks(person, words)
-    assert person.reply.links == ()
+    assert person.reply.notes == ()
     assert "notes" not in person.reply.text
 
 
@@ -136,4 +136,4 @@ def test_what_a_question_touches_on_is_asked_about_as_before(
     person.says(words)
     hold_after_a_turn(guide, person.case, person.reply, person.last.events)
     assert person.case.now.question == question
-    assert bool(person.reply.links) is found
+    assert bool(person.reply.notes) is found

@@ -20,6 +20,7 @@ from triagebot.conversation.mentoring import (
     to_mentor,
     who_said,
 )
+from triagebot.conversation.reply import plain_of
 from triagebot.testing import START
 from triagebot.topics import Texts
 
@@ -60,8 +61,8 @@ def test_who_said_what_is_told_where_both_have(guide: Guide, begun: Case, texts:
     assert told.splitlines()[1] == texts("mentor-said-mentor", clauses="the middle stays still")
     assert "you count 4" in told.splitlines()[0]
     corrected = says(guide, case, "no, it is 2 notches", MENTOR).case
-    assert "you count 2" in summary(guide, corrected)
-    assert "you count 4" not in summary(guide, corrected)
+    assert "you count 2" in plain_of(summary(guide, corrected))
+    assert "you count 4" not in plain_of(summary(guide, corrected))
     assert [event.by for event in corrected.events if isinstance(event, Answered)] == [MENTOR, RIDER, MENTOR]
 
 
@@ -69,10 +70,11 @@ def test_a_question_comes_with_its_picture_to_send_on(guide: Guide, begun: Case,
     taken = says(guide, begun, "it stays still, 9 sprockets", MENTOR)
     question = taken.reply.question
     assert question is not None
-    reply = to_mentor(guide, taken.case, NAME, taken.reply, taken.understood, joined=False, ended=False)
-    assert reply.shown_forward == question.picture is not None
+    reply = to_mentor(guide, taken.case, NAME, taken.reply, joined=False, ended=False)
+    assert reply.forward is not None
+    assert reply.forward.picture == question.picture is not None
     assert reply.shows is None
-    assert reply.forward.startswith(question.text)
+    assert plain_of(reply.forward.blocks).startswith(question.text)
     assert reply.question is not None
     assert reply.question.choices == question.choices
     text = plain(reply)
@@ -85,15 +87,16 @@ def test_how_to_check_is_sent_on_instead_of_the_question(guide: Guide, begun: Ca
     assert taken.reply.question is not None
     how = texts(f"question-{taken.reply.question.id}.how")
     reply = to_mentor(guide, taken.case, NAME, taken.reply, joined=False, ended=False)
-    assert reply.forward == how
+    assert reply.forward is not None
+    assert plain_of(reply.forward.blocks) == how
     assert plain(reply).count(how) == 2
 
 
 def test_what_is_asked_back_is_not_sent_on(guide: Guide, begun: Case) -> None:
     taken = says(guide, begun, "12 splines, 2.3 wide", MENTOR)
     assert taken.case.now.puzzle is not None
-    reply = to_mentor(guide, taken.case, NAME, taken.reply, taken.understood, joined=False, ended=False)
-    assert reply.forward == ""
+    reply = to_mentor(guide, taken.case, NAME, taken.reply, joined=False, ended=False)
+    assert reply.forward is None
     assert taken.reply.text == reply.text
 
 
@@ -112,7 +115,7 @@ def test_two_kinds_that_still_fit_are_both_summed_up(guide: Guide, begun: Case, 
             break
         case = says(guide, case, "I don't know", MENTOR).case
     assert case.now.outcome == "look-alike"
-    told = summary(guide, case)
+    told = plain_of(summary(guide, case))
     assert found(guide, case) in told
     assert told.count(texts("direction-anticlockwise")) == 2
     assert texts("separating-check", check="x").splitlines()[0] in told

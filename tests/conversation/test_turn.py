@@ -9,6 +9,7 @@ from tests.conversation.invariants import hold_after_a_turn
 from triagebot.conversation import Guide, Message, look, plain
 from triagebot.conversation.case import Adopted, Concluded, Remarked, Restarted
 from triagebot.conversation.outcome import because
+from triagebot.conversation.reply import Finding, Understood
 from triagebot.identify import ChoiceReading, SizeReading
 from triagebot.testing import ScriptedPerson
 
@@ -333,3 +334,11 @@ def test_whoever_comes_in_again_hears_what_is_known(guide: Guide) -> None:
     known = because(guide, guide.language("en").texts, person.case)
     assert person.reply.text == guide.language("en").texts("welcome-back", known=known)
     assert person.reply.question == asked
+
+
+def test_facts_in_a_call_for_a_person_are_kept_and_a_person_has_it(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    reply = person.says("12 splines, and I want to talk to a person")
+    assert (person.case.now.outcome, person.case.now.reason) == ("person", "asked")
+    assert {reading.question for reading in person.case.now.readings} == {"count", "fitting"}
+    assert [type(block) for block in reply.blocks][:2] == [Understood, Finding]

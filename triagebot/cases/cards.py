@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Guide, edition, edition_of
 from triagebot.conversation.case import Answered, Concluded
+from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.outcome import (
     NAMED,
     band,
@@ -27,7 +28,7 @@ from triagebot.conversation.outcome import (
     what_would_change,
 )
 from triagebot.conversation.policy import Step, plausible
-from triagebot.conversation.reply import Status
+from triagebot.conversation.reply import Status, plain_of
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.wording import said
 from triagebot.identify import ChoiceReading, Decision, Reading, UnsureReading, odd_one_out
@@ -136,7 +137,7 @@ def take_back(tx: "Transaction", secret: str, now: datetime) -> bool:
 def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) -> Card:
     """The card of a case as it stands, in the language of `texts`. `photos`: how many were sent."""
     scene = Scene(guide, case, now)
-    scene.catch_up()
+    catch_up(scene)
     told = scene.case.now.outcome not in (None, "stopped")
     if told:
         scene.tell_outcome()
@@ -171,7 +172,11 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
         advice=tuple(_advice(texts, step, fastenings if status != "question" else ())),
         notes=scene.result.notes,
         services=(
-            services(guide, texts, fastenings[0]) if status in NAMED else services_of_a_person(guide, texts, named[0])
+            plain_of(
+                services(guide, texts, fastenings[0])
+                if status in NAMED
+                else services_of_a_person(guide, texts, named[0])
+            )
         ),
         reach=reach(guide, texts, now),
         photos=photos,

@@ -18,8 +18,9 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.loaded import rows_of, unfolded
-from triagebot.conversation import Case, Choice, Event, Guide, Reply, Result
+from triagebot.conversation import Case, Choice, Event, Guide, Reply
 from triagebot.conversation.case import Remarked, follow
+from triagebot.conversation.reply import told
 from triagebot.messages.codes import read_code
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now
     texts = guide.language(case.language).texts
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
     offers = (Choice("move", texts("move-yes")), Choice("stay", texts("move-no")))
-    reply = Reply(texts("move-confirm", channel=name), case.now.outcome or "question", None, Result(), (), offers)
+    reply = told(texts("move-confirm", channel=name), case.now.outcome or "question", offers=offers)
     return tuple(Elsewhere(owner, case, reply) for owner in owners)
 
 

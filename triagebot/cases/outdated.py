@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Case, Guide, edition
 from triagebot.conversation.case import Concluded
+from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.edition import edition_of
 from triagebot.conversation.outcome import NAMED, leading
 from triagebot.conversation.scene import Scene
@@ -43,7 +44,7 @@ def named_then(case: Case) -> tuple[str, ...]:
 def named_now(guide: Guide, case: Case, now: datetime) -> tuple[str, ...]:
     """What the same answers would have named to it today."""
     scene = Scene(guide, case, now)
-    scene.catch_up()
+    catch_up(scene)
     step = scene.decide()
     if step.referral is not None or step.decision.kind not in NAMED:
         return ()

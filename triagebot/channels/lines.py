@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from triagebot.conversation import Fact, Message, Reply, Shown, plain
+from triagebot.conversation import Fact, Message, Question, Reply, plain
 from triagebot.errors import TriagebotError
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def reply_row(person: str, heard: "Heard") -> dict[str, Any]:
     }
 
 
-def question_row(question: Shown) -> dict[str, Any]:
+def question_row(question: Question) -> dict[str, Any]:
     return {
         "id": question.id,
         "kind": question.kind,

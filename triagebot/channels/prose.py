@@ -40,7 +40,7 @@ class Line:
 
 def prose(reply: Reply) -> Iterator[Line]:
     """What is said before the question."""
-    notes = {note.url: note for note in reply.notes}
+    notes = {note.url: note for note in sorted(reply.notes, key=lambda note: -len(note.url))}
     for line in lines_of(reply.text):
         if _warns(line.text):
             yield replace(line, head=line.text.find(":") + 1)

@@ -11,7 +11,7 @@ from shutil import get_terminal_size
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
-from triagebot.conversation.reply import CUT, listed
+from triagebot.conversation.reply import CUT, plain_of, sent_on
 
 if TYPE_CHECKING:
     from triagebot.delivery import Heard, WaitingClient
@@ -74,10 +74,11 @@ def show(reply: Reply, out: TextIO, styled: bool) -> None:
         for paragraph in filter(None, reply.text.split("\n\n"))
     ]
     if reply.forward:
-        blocks.append(f"{CUT}\n{reply.forward}\n{CUT}")  # not wrapped: it is copied as it is
+        blocks.append(f"{CUT}\n{plain_of(sent_on(reply.forward))}\n{CUT}")  # not wrapped: it is copied as it is
     if reply.question is not None:
         lines = [_wrapped(line, width, _BOLD if styled else "") for line in reply.question.text.split("\n")]
-        lines += [_wrapped(f"  {n}. {choice.label}", width) for n, choice in enumerate(listed(reply), 1)]
+        choices = reply.question.choices if reply.forward is None else ()
+        lines += [_wrapped(f"  {n}. {choice.label}", width) for n, choice in enumerate(choices, 1)]
         aside = " · ".join(choice.label for choice in reply.question.aside)
         lines.append(_wrapped(f"  ({aside})", width, _DIM if styled else ""))
         blocks.append("\n".join(lines))

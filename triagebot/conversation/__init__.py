@@ -4,7 +4,7 @@ from triagebot.conversation.case import Case, Event, Standing, fold, follow
 from triagebot.conversation.edition import edition, edition_of
 from triagebot.conversation.guide import Guide, load_guide
 from triagebot.conversation.policy import Step, next_step
-from triagebot.conversation.reply import Choice, Reply, Result, Share, Shown, plain
+from triagebot.conversation.reply import Choice, Question, Reply, Result, Share, from_data, plain, to_data, told
 from triagebot.conversation.scene import Turn
 from triagebot.conversation.turn import Message, greet, look, open_case, turn
 from triagebot.conversation.understood import Fact, Puzzle, Understood
@@ -17,10 +17,10 @@ __all__ = [
     "Guide",
     "Message",
     "Puzzle",
+    "Question",
     "Reply",
     "Result",
     "Share",
-    "Shown",
     "Standing",
     "Step",
     "Turn",
@@ -29,11 +29,14 @@ __all__ = [
     "edition_of",
     "fold",
     "follow",
+    "from_data",
     "greet",
     "load_guide",
     "look",
     "next_step",
     "open_case",
     "plain",
+    "to_data",
+    "told",
     "turn",
 ]

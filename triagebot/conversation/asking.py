@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation import outcome
 from triagebot.conversation.policy import plausible
+from triagebot.conversation.reply import Excerpt, NoteLinks
 from triagebot.conversation.scene import Scene
 
 if TYPE_CHECKING:
@@ -39,27 +40,20 @@ def answered(scene: Scene, text: str, *, surely: bool = False) -> bool:
     if len(found) == 1 and (named or _about_none(found)):
         _tell(scene, found[0])
     elif len(fastenings) > FEW and not _stands_out(scene, text):
-        scene.say(scene.texts("notes-depend"))
+        scene.say("notes-depend")
     else:
         shown = found if len(fastenings) <= FEW else [_stands_out(scene, text)]
         links = [found.link for found in shown if found is not None]
-        head = scene.texts("notes-for-each" if named else "notes-depend-see")
-        rows = [scene.texts("note-line", title=link.title, url=link.url) for link in links]
-        scene.say("\n".join([head, *rows]))
-        scene.links += tuple(links)
+        scene.tell(NoteLinks(scene.texts("notes-for-each" if named else "notes-depend-see"), tuple(links)))
     return True
 
 
 def _tell(scene: Scene, found: "Found") -> None:
     """A section: where it is, and the part of it that says most about what was asked."""
-    link = found.link
-    where = (
-        scene.texts("notes-say", section=found.section.title, title=link.title, url=link.url)
-        if found.section is not None
-        else scene.texts("notes-say-plain", title=link.title, url=link.url)
-    )
-    scene.say("\n".join([where, scene.texts("notes-words", words=found.words), scene.texts("notes-care")]))
-    scene.links += (link,)
+    section = found.section
+    lead = scene.texts("notes-say", section=section.title) if section is not None else scene.texts("notes-say-plain")
+    words = "\n".join([scene.texts("notes-words", words=found.words), scene.texts("notes-care")])
+    scene.tell(Excerpt(lead, found.link, words))
 
 
 def _in_question(scene: Scene) -> list[str]:

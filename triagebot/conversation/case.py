@@ -3,6 +3,8 @@
 Rules of this file:
 - an event says what happened, with everything needed to fold it; it never holds a belief or a wording;
 - `Standing` is all that undo gives back; every answer, withdrawal or restart first puts the standing before it aside;
+- a conversation stands in states of the machine, one upon another, and in no flags beside them: `_RANK` says which
+  waits beneath which, `_ENDS` which states an event puts an end to, `_place` to which it leads;
 - an outcome stands until something is asked anew; a question `beside` it (what else is needed) leaves it standing;
 - what staff close a case with is no part of the standing: undo does not take it back; nor is whether a person of the
   shop has it, who keeps the bot quiet until somebody gives it back, closes the case or begins anew;
@@ -13,8 +15,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Literal
+from typing import Literal, cast
 
+from triagebot.conversation.machine import CHOOSING, CONFIRMING, HANDED
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.identify import BoundReading, ChoiceReading, Reading
 
@@ -191,21 +194,113 @@ Event = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """Where a conversation stands: what undo gives back. `asked` lists questions put, in order, with repeats."""
+# --- where a conversation stands ----------------------------------------------------------------------------------
 
-    state: str
-    facts: tuple[Fact, ...] = ()
-    asked: tuple[str, ...] = ()
-    question: str | None = None
+Kind = Literal["begun", "ended", "asking", "stopped", "asking-back", "handed", "choosing", "confirming"]
+#: The kinds of states, from the bottom up: what stands further on waits beneath for what stands further down here.
+_RANK: tuple[Kind, ...] = (
+    "begun", "ended", "asking", "stopped", "asking-back", "handed", "choosing", "confirming"
+)  # fmt: skip
+#: What belongs to this very moment, so that undo does not give it back.
+_PASSING = frozenset[Kind]({"handed", "choosing", "confirming"})
+#: What an event puts an end to, by kind; an event that is not listed puts an end to nothing.
+_ENDS: Mapping[type, frozenset[Kind]] = {
+    Asked: frozenset({"ended", "asking", "stopped", "asking-back", "choosing"}),
+    Answered: frozenset({"asking-back", "choosing", "confirming"}),
+    Puzzled: frozenset({"asking-back", "choosing", "confirming"}),
+    Listed: frozenset({"choosing", "confirming"}),
+    Withdrew: frozenset({"ended", "stopped", "asking-back", "choosing", "confirming"}),
+    Concluded: frozenset({"ended", "asking", "stopped", "asking-back", "choosing", "confirming"}),
+    Remarked: frozenset({"choosing", "confirming"}),
+    Spoke: frozenset({"confirming"}),
+    Closed: frozenset({"handed"}),
+    Returned: frozenset({"handed", "confirming"}),
+    Restarted: frozenset(_RANK),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A state of the machine, by its id, with what makes it this conversation's own: the question that is asked, the
+    outcome that was reached, or what is to be confirmed (`what`); `again` and `doubted` as in `Asked`; why a person
+    must look; what is asked back."""
+
+    id: str
+    kind: Kind
+    what: str = ""
     again: bool = False
     doubted: bool = False
-    mentioned: frozenset[str] = frozenset()
-    puzzle: Puzzle | None = None
-    picking: bool = False
-    outcome: Outcome | None = None
     reason: Reason = ""
+    puzzle: Puzzle | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a conversation stands: what undo gives back. `places` are states of the machine: in the last one it is, and
+    beneath wait those to which it returns. `asked` lists questions put, in order, with repeats."""
+
+    places: tuple[Place, ...]
+    facts: tuple[Fact, ...] = ()
+    asked: tuple[str, ...] = ()
+    mentioned: frozenset[str] = frozenset()
+
+    def at(self, *kinds: Kind) -> Place | None:
+        """The uppermost state of one of these kinds, if there is one."""
+        return next((place for place in reversed(self.places) if place.kind in kinds), None)
+
+    def without(self, kinds: Iterable[Kind]) -> "Standing":
+        return replace(self, places=tuple(place for place in self.places if place.kind not in kinds))
+
+    def within(self, place: Place) -> "Standing":
+        """The same with this state among the others, at its own height."""
+        return replace(self, places=tuple(sorted((*self.places, place), key=lambda each: _RANK.index(each.kind))))
+
+    @property
+    def state(self) -> str:
+        return self.places[-1].id
+
+    @property
+    def question(self) -> str | None:
+        """The question that is open."""
+        asking = self.at("asking")
+        return asking.what if asking is not None else None
+
+    @property
+    def again(self) -> bool:
+        asking = self.at("asking")
+        return asking is not None and asking.again
+
+    @property
+    def doubted(self) -> bool:
+        asking = self.at("asking")
+        return asking is not None and asking.doubted
+
+    @property
+    def puzzle(self) -> Puzzle | None:
+        """What is asked back."""
+        asking_back = self.at("asking-back")
+        return asking_back.puzzle if asking_back is not None else None
+
+    @property
+    def picking(self) -> bool:
+        """Whether an answer is being picked that is to change."""
+        return self.at("choosing") is not None
+
+    @property
+    def confirming(self) -> str:
+        """What was asked about the conversation itself: "forget", "language", "move" or ""."""
+        confirming = self.at("confirming")
+        return confirming.what if confirming is not None else ""
+
+    @property
+    def outcome(self) -> Outcome | None:
+        ended = self.at("ended", "stopped")
+        return cast(Outcome, ended.what) if ended is not None else None
+
+    @property
+    def reason(self) -> Reason:
+        ended = self.at("ended", "stopped")
+        return ended.reason if ended is not None else ""
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -219,8 +314,7 @@ class Standing:
 @dataclass(frozen=True, slots=True)
 class Case:
     """One run of one person through a topic. `missed` counts messages in a row that gave nothing; `closed` is what it
-    really was, once staff have said so: a restart, which may be about another wheel, leaves that open again. `handed`:
-    a person of the shop has it."""
+    really was, once staff have said so: a restart, which may be about another wheel, leaves that open again."""
 
     events: tuple[Event, ...]
     code: str
@@ -233,7 +327,11 @@ class Case:
     past: tuple[Standing, ...] = ()
     missed: int = 0
     closed: Closed | None = None
-    handed: bool = False
+
+    @property
+    def handed(self) -> bool:
+        """Whether a person of the shop has it."""
+        return self.now.at("handed") is not None
 
 
 def fold(events: Iterable[Event]) -> Case:
@@ -264,92 +362,94 @@ def _after(case: Case | None, event: Event) -> Case:
             language=event.language,
             opened=event.at,
             touched=event.at,
-            now=Standing(event.start),
+            now=Standing((Place(event.start, "begun"),)),
         )
     if case is None:
         raise ValueError("a case begins with an Opened event")
     if isinstance(event, Closed):
-        return replace(case, closed=event, handed=False)
-    if isinstance(event, Handed | Returned):
-        return replace(case, touched=event.at, handed=isinstance(event, Handed))
+        return replace(case, closed=event, now=_stand(case.now, event))
     case = replace(case, touched=event.at)
-    if isinstance(event, Remarked):
-        missed = case.missed + 1 if event.what == "not-understood" else 0
-        return replace(case, missed=missed, now=replace(case.now, picking=False))
-    case = replace(case, missed=0)
+    if isinstance(event, Handed | Returned):
+        return replace(case, now=_stand(case.now, event))
+    missed = case.missed + 1 if isinstance(event, Remarked) and event.what == "not-understood" else 0
+    case = replace(case, missed=missed)
     if isinstance(event, Undid):
-        return replace(case, now=case.past[-1], past=case.past[:-1]) if case.past else case
+        return replace(case, now=_back(case), past=case.past[:-1])
     if isinstance(event, Spoke):
-        return replace(case, language=event.language)
+        case = replace(case, language=event.language)
     if isinstance(event, Adopted):
         return replace(case, digest=event.digest, now=_adopt(case.now, event), past=())
-    if isinstance(event, Restarted):
-        case = replace(case, closed=None, handed=False)
     if isinstance(event, Answered | Withdrew | Restarted):
-        case = replace(case, past=(*case.past, replace(case.now, picking=False)))
+        case = replace(case, past=(*case.past, case.now.without(_PASSING)))
+    if isinstance(event, Restarted):
+        case = replace(case, closed=None)
     return replace(case, now=_stand(case.now, event))
+
+
+def _back(case: Case) -> Standing:
+    """The standing before the last answer; a person of the shop who has the case keeps it."""
+    before = case.past[-1] if case.past else case.now
+    handed = case.now.at("handed")
+    return before.within(handed) if handed is not None and before.at("handed") is None else before
 
 
 def _adopt(now: Standing, event: Adopted) -> Standing:
     """The standing under a changed topic: what was asked back goes, and so does an outcome unless it is a stop."""
-    kept = now.question is not None and now.question == event.question
+    asking, handed = now.at("asking"), now.at("handed")
+    begun = now.places[0] if event.question is not None else Place(event.state, "begun")
+    places = [begun]
+    if event.question is not None:
+        kept = asking is not None and asking.what == event.question
+        again = asking if kept and asking is not None else Place("", "asking")
+        places.append(Place(event.state, "asking", event.question, again.again, again.doubted))
+        places += [place for place in now.places if place.kind == "stopped"]
     return Standing(
-        event.state,
+        (*places, handed) if handed is not None else tuple(places),
         facts=tuple(fact for fact in now.facts if fact.reading.question not in event.lost),
         asked=tuple(question for question in now.asked if question not in event.lost),
-        question=event.question,
-        again=now.again and kept,
-        doubted=now.doubted and kept,
         mentioned=now.mentioned,
-        outcome="stopped" if now.outcome == "stopped" and event.question is not None else None,
     )
 
 
 def _stand(now: Standing, event: Event) -> Standing:
+    """The standing after an event: what the event puts an end to goes, and the state that it leads to comes."""
+    ends = _ENDS.get(type(event), frozenset())
+    match event:
+        case Asked(beside=True):
+            ends -= {"ended"}
+        case Concluded(outcome="stopped"):  # what was asked is taken up again where it stood
+            ends -= {"asking"}
+        case Answered():
+            now = replace(now, facts=_merge(now, event.facts), mentioned=now.mentioned.union(event.mentions))
+        case Withdrew():
+            facts = tuple(fact for fact in now.facts if fact.reading.question != event.question)
+            now = replace(now, facts=facts, asked=tuple(each for each in now.asked if each != event.question))
+        case Restarted():
+            return Standing((Place(event.state, "begun"),))
+    if isinstance(event, Asked) and not event.still:
+        now = replace(now, asked=(*now.asked, event.question))
+    left, place = now.without(ends), _place(event)
+    return left if place is None or (place.kind == "handed" and left.at("handed")) else left.within(place)
+
+
+def _place(event: Event) -> Place | None:
+    """The state to which an event leads."""
     match event:
         case Asked():
-            return replace(
-                now,
-                state=event.state,
-                question=event.question,
-                again=event.again,
-                doubted=event.doubted,
-                asked=now.asked if event.still else (*now.asked, event.question),
-                puzzle=None,
-                picking=False,
-                outcome=now.outcome if event.beside else None,
-                reason=now.reason if event.beside else "",
-            )
-        case Answered():
-            return replace(
-                now,
-                facts=_merge(now, event.facts),
-                mentioned=now.mentioned.union(event.mentions),
-                puzzle=None,
-                picking=False,
-            )
-        case Withdrew():
-            kept = tuple(fact for fact in now.facts if fact.reading.question != event.question)
-            asked = tuple(question for question in now.asked if question != event.question)
-            return replace(now, facts=kept, asked=asked, outcome=None, reason="", puzzle=None, picking=False)
+            return Place(event.state, "asking", event.question, event.again, event.doubted)
         case Puzzled():
-            return replace(now, state=event.state, puzzle=event.puzzle, picking=False)
-        case Listed():
-            return replace(now, picking=True)
+            return Place(event.state, "asking-back", puzzle=event.puzzle)
         case Concluded():
-            return replace(
-                now,
-                state=event.state,
-                outcome=event.outcome,
-                reason=event.reason,
-                question=now.question if event.outcome == "stopped" else None,
-                puzzle=None,
-                picking=False,
-            )
-        case Restarted():
-            return Standing(event.state)
+            kind: Kind = "stopped" if event.outcome == "stopped" else "ended"
+            return Place(event.state, kind, event.outcome, reason=event.reason)
+        case Listed():
+            return Place(CHOOSING, "choosing")
+        case Remarked(what=what) if what in CONFIRMING:
+            return Place(CONFIRMING[what], "confirming", what)
+        case Handed():
+            return Place(HANDED, "handed")
         case _:
-            return now
+            return None
 
 
 def _merge(now: Standing, news: tuple[Fact, ...]) -> tuple[Fact, ...]:

@@ -4,9 +4,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from triagebot.conversation import asking, handing, housekeeping, mentoring, outcome
-from triagebot.conversation.case import Answered, Asked, Concluded, Listed, Restarted, Undid, Withdrew
+from triagebot.conversation.case import Answered, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.policy import plausible
+from triagebot.conversation.reply import HowTo, Reasons
 from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.taking import note, take
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.conversation.wording import how_to, listing, said
 from triagebot.identify import ChoiceReading
@@ -17,12 +19,12 @@ def not_understood(scene: Scene, meant: Understood, text: str) -> None:
         scene.stand_still()
         return
     scene.remark("not-understood", text)
-    scene.say(scene.texts(f"not-understood-{meant.tone}"))
+    scene.say(f"not-understood-{meant.tone}")
     question = scene.question()
     if question is not None and scene.case.missed >= 2:
-        scene.say(scene.texts("example-answers", example=question.choices[0].label if question.choices else "12"))
+        scene.say("example-answers", example=question.choices[0].label if question.choices else "12")
     if scene.case.missed >= 3:
-        scene.say(scene.texts("offer-person"))
+        scene.say("offer-person")
     scene.stand_still()
 
 
@@ -32,10 +34,10 @@ def touched_on(scene: Scene, meant: Understood, text: str) -> None:
     if not answered or scene.case.now.outcome is None:
         named = [question for question in meant.mentions if scene.texts.has(f"question-{question}", "touched")]
         for question in named if not answered and scene.case.now.outcome is None else ():
-            scene.say(scene.texts(f"question-{question}.touched"))
-        scene.take((), meant.mentions, text)
+            scene.say(f"question-{question}.touched")
+        take(scene, (), meant.mentions, text)
         return
-    before = scene.note((), meant.mentions, text)
+    before = note(scene, (), meant.mentions, text)
     step = scene.decide()
     if before.outcome in outcome.NAMED and step.question is None and step.decision.kind == before.outcome:
         scene.follow_up_on(step, before)
@@ -52,7 +54,7 @@ def obey(scene: Scene, meant: Understood, text: str) -> None:
 
 def _help(scene: Scene, meant: Understood, text: str) -> None:
     scene.remark("help", text)
-    scene.say(scene.texts("help", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose")))
+    scene.say("help", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
     scene.stand_still()
 
 
@@ -63,11 +65,11 @@ def _how(scene: Scene, meant: Understood, text: str) -> None:
     scene.remark("how", text)
     target = meant.target or scene.case.now.question
     if target is None:
-        scene.say(scene.texts("how-nothing"))
+        scene.say("how-nothing")
     else:
-        scene.say(how_to(scene.texts, target))
+        scene.tell(HowTo(how_to(scene.texts, target), target))
         if scene.guide.address is not None and scene.guide.topic.questions[target].kind == "size":
-            scene.say(scene.texts("gauge-how", url=f"{scene.guide.address}/gauge"))
+            scene.say("gauge-how", url=f"{scene.guide.address}/gauge")
     if scene.case.now.outcome is None:
         scene.stand_still()
 
@@ -86,11 +88,11 @@ def _why(scene: Scene, meant: Understood, text: str) -> None:
     reasons = outcome.because(scene.guide, scene.texts, scene.case)
     by_whom = mentoring.who_said(scene.guide, scene.texts, scene.case)
     together = scene.texts("known-so-far", reasons=reasons) if reasons else scene.texts("known-nothing")
-    scene.say(by_whom or together)
+    scene.tell(Reasons(by_whom or together))
     likely = plausible(scene.guide.topic.model, step.shares)[:3]
     names = [scene.texts(f"fastening-{fastening}.short") for fastening in likely]
     if names and scene.case.now.outcome is None:
-        scene.say(scene.texts("still-possible", names=listing(scene.texts, names)))
+        scene.say("still-possible", names=listing(scene.texts, names))
     scene.stand_still()
 
 
@@ -100,14 +102,14 @@ def _back(scene: Scene, meant: Understood, text: str) -> None:
         return
     if not scene.case.past:
         scene.remark("back", text)
-        scene.say(scene.texts("back-nothing"))
+        scene.say("back-nothing")
         scene.stand_still()
         return
     undone = scene.case.now.facts
     scene.add(Undid(scene.at))
     gone = [f for f in undone if f not in scene.case.now.facts]
     clauses = [said(scene.guide, scene.texts, fact.reading) for fact in gone]
-    scene.say(scene.texts("back-done", clauses=listing(scene.texts, clauses)) if clauses else scene.texts("back-plain"))
+    scene.say("back-done" if clauses else "back-plain", clauses=listing(scene.texts, clauses))
     if scene.case.now.outcome is not None:
         scene.tell_outcome()
     else:
@@ -118,84 +120,65 @@ def change(scene: Scene, question: str) -> None:
     name = scene.texts(f"question-{question}.name")
     scene.reopen()
     scene.add(Withdrew(scene.at, question))
-    scene.say(scene.texts("change-done", name=name))
-    scene.add(Asked(scene.at, question, scene.state_of(question)))
+    scene.say("change-done", name=name)
+    scene.ask_again(question)
 
 
 def _change_command(scene: Scene, meant: Understood, text: str) -> None:
-    known = changeable(scene)
+    known = scene.changeable()
     if meant.target in known:
         change(scene, str(meant.target))
         return
     if not known:
         scene.remark("change", text)
-        scene.say(scene.texts("change-nothing"))
+        scene.say("change-nothing")
         scene.stand_still()
         return
     if len(known) == 1 and meant.target is None:
         change(scene, known[0])
         return
-    scene.add(Listed(scene.at))
-    list_answers(scene)
-
-
-def list_answers(scene: Scene) -> None:
-    """Every answer with a number, to pick the one that is to change."""
-    known = changeable(scene)
-    rows = [
-        scene.texts("change-row", number=n, answer=_answer_to(scene, question)) for n, question in enumerate(known, 1)
-    ]
-    scene.say("\n".join([scene.texts("change-which"), *rows]))
-
-
-def changeable(scene: Scene) -> list[str]:
-    return list(dict.fromkeys(fact.reading.question for fact in scene.case.now.facts))
-
-
-def _answer_to(scene: Scene, question: str) -> str:
-    readings = [f.reading for f in scene.case.now.facts if f.reading.question == question]
-    return listing(scene.texts, [said(scene.guide, scene.texts, reading) for reading in dict.fromkeys(readings)])
+    scene.fire("list", lambda _: Listed(scene.at))
 
 
 def _restart(scene: Scene, meant: Understood, text: str) -> None:
     scene.reopen()
     scene.decide()
-    scene.add(Restarted(scene.at, scene.move("restart")))
-    scene.say(scene.texts("restarted"))
+    scene.fire("restart", lambda state: Restarted(scene.at, state))
+    scene.say("restarted")
     scene.go_on()
 
 
 def _stop(scene: Scene, meant: Understood, text: str) -> None:
     if scene.case.now.outcome in ("answer", "look-alike", "person"):
         scene.remark("stop", text)
-        scene.say(scene.texts("goodbye", code=scene.case.code))
+        scene.say("goodbye", code=scene.case.code)
         scene.hush = True
         return
     if scene.case.now.outcome == "stopped":
         scene.remark("stop", text)
-    else:
-        scene.decide()
-        scene.add(Concluded(scene.at, "stopped", scene.move("stop")))
-    scene.say(scene.texts("stopped", code=scene.case.code))
+        scene.say_stopped()
+        return
+    scene.decide()
+    scene.fire("stop", lambda state: Concluded(scene.at, "stopped", state))
 
 
 def _person(scene: Scene, meant: Understood, text: str) -> None:
     scene.decide()
-    scene.add(Concluded(scene.at, "person", scene.move("person"), "asked"))
+    scene.fire("person", lambda state: Concluded(scene.at, "person", state, "asked"))
     scene.tell_outcome()
 
 
 def _resume(scene: Scene, meant: Understood, text: str) -> None:
     scene.remark("resume", text)
     known = outcome.because(scene.guide, scene.texts, scene.case)
-    if known and not scene.paragraphs:
-        scene.say(scene.texts("welcome-back", known=known))
+    if known and not scene.blocks:
+        scene.say("welcome-back", known=known)
     scene.reopen()
     scene.stand_still()
 
 
 def introduce(scene: Scene) -> None:
-    scene.say(scene.texts("greeting", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose")))
+    scene.say("greeting", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
 
 
 def _greeting(scene: Scene, meant: Understood, text: str) -> None:
@@ -204,13 +187,13 @@ def _greeting(scene: Scene, meant: Understood, text: str) -> None:
     if first:  # nothing has been said to this person yet, so they are told who speaks
         introduce(scene)
     else:
-        scene.say(scene.texts("hello-again" if scene.case.now.facts else "hello"))
+        scene.say("hello-again" if scene.case.now.facts else "hello")
     scene.stand_still()
 
 
 def _thanks(scene: Scene, meant: Understood, text: str) -> None:
     scene.remark("thanks", text)
-    scene.say(scene.texts("welcome"))
+    scene.say("welcome")
     if scene.case.now.outcome is None:
         scene.stand_still()
 
@@ -218,22 +201,22 @@ def _thanks(scene: Scene, meant: Understood, text: str) -> None:
 def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
     now = scene.case.now
     yes = meant.command == "yes"
-    if (asked := housekeeping.YES_NO.get(housekeeping.asked_before(scene.case))) is not None:
+    if (asked := housekeeping.YES_NO.get(scene.case.now.confirming)) is not None:
         asked[0 if yes else 1](scene, meant, text)
         return
     if now.puzzle is not None and now.puzzle.proposed is not None:
         if yes:
-            scene.take((Fact(now.puzzle.proposed, now.puzzle.text),), (), text)
+            take(scene, (Fact(now.puzzle.proposed, now.puzzle.text),), (), text)
         else:
             scene.add(Answered(scene.at, (), (), text[:KEPT]))
-            scene.say(scene.texts("puzzle-no"))
+            scene.say("puzzle-no")
             _ask_about(scene, now.puzzle.question)
         return
     question = scene.guide.topic.questions.get(now.question or "")
     if question is not None and question.kind == "choice" and len(question.choices) == 2:
         choices = question.choices
         if set(choices) == {"yes", "no"} or question.purpose == "ability":
-            scene.take((Fact(ChoiceReading(question.id, choices[0 if yes else 1]), text.strip()),), (), text)
+            take(scene, (Fact(ChoiceReading(question.id, choices[0 if yes else 1]), text.strip()),), (), text)
             return
     not_understood(scene, replace(meant, command=None), text)
 
@@ -241,7 +224,7 @@ def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
 def _ask_about(scene: Scene, question: str) -> None:
     """Ask about the thing that was not meant so; or go on where it cannot be asked."""
     if scene.guide.topic.questions[question].purpose != "ability" and scene.case.now.asks.get(question, 0) < 4:
-        scene.add(Asked(scene.at, question, scene.state_of(question)))
+        scene.ask_again(question)
     else:
         scene.go_on()
 

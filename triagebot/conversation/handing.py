@@ -21,7 +21,7 @@ FOR_THEM = "for-them"
 def keep(scene: Scene, text: str) -> None:
     """A message that is for the person who has it."""
     scene.remark(FOR_THEM, text)
-    scene.paragraphs.clear()
+    scene.blocks.clear()
     scene.hush = True
 
 
@@ -31,14 +31,14 @@ def bot(scene: Scene, meant: Understood, text: str) -> None:
         give_back(scene, "person")
         return
     scene.remark(BOT, text)
-    scene.say(scene.texts("relay-bot-here"))
+    scene.say("relay-bot-here")
     scene.stand_still()
 
 
 def give_back(scene: Scene, by: str) -> None:
     """The bot goes on; `by` as in `Returned`."""
-    scene.add(Returned(scene.at, by))
-    scene.say(scene.texts("relay-returned" if by == "person" else "relay-returned-by", name=by))
+    scene.fire("give-back", lambda _: Returned(scene.at, by), _beneath(scene))
+    scene.say("relay-returned" if by == "person" else "relay-returned-by", name=by)
     if scene.case.now.outcome != "person":
         scene.stand_still()
         return
@@ -47,3 +47,8 @@ def give_back(scene: Scene, by: str) -> None:
         scene.stand_still()  # nothing has come to light, so a person should still look at it
     else:
         scene.go_on()
+
+
+def _beneath(scene: Scene) -> str:
+    """The state to which a conversation returns when it is given back."""
+    return scene.case.now.without({"handed", "choosing", "confirming"}).state

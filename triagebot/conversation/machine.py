@@ -1,17 +1,48 @@
-"""The state machine of one topic, built from its flow file with `transitions`, and its guards.
+"""The state machine of a conversation: the states of one topic's flow file, and the conversation's own.
+
+Everything that decides which state may follow which is here and in the flow file:
+- a topic says in its flow file which questions are asked, under which guards, and how a conversation ends;
+- the conversation itself adds `STATES`, which are the same for every topic, and the ways to and from them (`_ways`):
+  choosing which answer is to change, what is asked about the conversation itself, and a person of the shop having it;
+- these own states lie upon the others: the state beneath waits, and `lapse` and `give-back` lead back to it;
+- what was asked once may be asked again (`ask-again`) whatever the guards say, since the person brought it up;
+- conditions and callbacks are named, and looked up when they are needed: a guard of the flow file by its name, a method
+  of `Position` by its own, and what is said on entering a state (`_SAYS`) among those of whoever makes the turn.
 
 One machine a topic serves every case: a turn lends it a throw-away `Position`. The machine is synchronous and pure;
-what a state means to a person is decided in `turn.py`, which question is worth asking in `policy.py`.
+which question is worth asking is decided in `policy.py`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import cast
+from typing import Any
 
 from transitions import EventData, Machine, MachineError
 
-from triagebot.topics import Guard, Topic, expand
+from triagebot.topics import Flow, Guard, Topic, expand
+from triagebot.topics.schema import State, Transition
+
+CHOOSING = "choosing-what-to-change"
+#: What is asked about the conversation itself, and the state that waits for the answer.
+CONFIRMING: Mapping[str, str] = {
+    "forget": "confirming-to-forget",
+    "language": "choosing-a-language",
+    "move": "confirming-to-move",
+}
+HANDED = "with-a-member-of-staff"
+STATES = (CHOOSING, *CONFIRMING.values(), HANDED)
+
+#: Stands before the name of a guard of the flow file.
+_GUARD = "guard "
+#: What is said on entering a state by a trigger.
+_SAYS: Mapping[str, str] = {
+    "doubt": "ask_back",
+    "stop": "say_stopped",
+    "list": "list_answers",
+    "forget": "ask_whether_to_forget",
+    "language": "list_languages",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,11 +56,33 @@ class View:
 
 @dataclass
 class Position:
-    """Where one case stands for the length of a turn. `planned` is the state that the next trigger is to reach."""
+    """Where one case stands for the length of a transition. `planned` is the state that the trigger is to reach,
+    `record` writes down that it was reached, and `host` says what is said there."""
 
     state: str
     view: View = field(default_factory=View)
     planned: str | None = None
+    guards: Mapping[str, Guard] = field(default_factory=dict)
+    record: Callable[[str], None] | None = None
+    host: object = None
+
+    def is_planned(self, event: EventData) -> bool:
+        assert event.transition is not None
+        return self.planned in (None, event.transition.dest)
+
+    def written_down(self, event: EventData) -> None:
+        if self.record is not None:
+            self.record(self.state)
+
+    def __getattr__(self, name: str) -> Callable[[EventData], Any]:
+        """A condition or a callback that the machine names."""
+        if name.startswith(_GUARD):
+            guard = self.guards[name.removeprefix(_GUARD)]
+            return lambda event: holds(guard, self.view)
+        if name in _SAYS.values():
+            say: Callable[[], None] = getattr(self.host, name, lambda: None)
+            return lambda event: say()
+        raise AttributeError(name)
 
 
 def holds(guard: Guard, view: View) -> bool:
@@ -42,29 +95,28 @@ def holds(guard: Guard, view: View) -> bool:
     )
 
 
-class _Condition:
-    """A guard as `transitions` calls it."""
-
-    def __init__(self, name: str, guard: Guard) -> None:
-        self.__name__ = name
-        self.guard = guard
-
-    def __call__(self, event: EventData) -> bool:
-        position = cast(Position, event.model)
-        return holds(self.guard, position.view)
+def whole(flow: Flow) -> Flow:
+    """The flow of a topic with the conversation's own states and ways: what the machine is built and drawn from."""
+    states = (*flow.states, *(State(id=name) for name in STATES))
+    return flow.model_copy(update={"states": states, "transitions": (*flow.transitions, *_ways(flow))})
 
 
-def _is_planned(event: EventData) -> bool:
-    position = cast(Position, event.model)
-    assert event.transition is not None
-    return position.planned in (None, event.transition.dest)
+def _ways(flow: Flow) -> list[Transition]:
+    """The ways to and from the conversation's own states, and back to a question that was asked already."""
+    everywhere, aside = ("*",), (CHOOSING, *CONFIRMING.values())
+    talk, asking = [state.id for state in flow.states], [state.id for state in flow.states if state.question]
+    rows: list[tuple[str, tuple[str, ...], str]] = [("ask-again", everywhere, state) for state in asking]
+    rows += [("list", everywhere, CHOOSING), ("hand-over", everywhere, HANDED)]
+    rows += [(trigger, everywhere, state) for trigger, state in CONFIRMING.items()]
+    rows += [("give-back", (HANDED,), state) for state in talk]
+    rows += [("lapse", aside, state) for state in (*talk, HANDED)]
+    return [Transition(trigger=trigger, source=source, to=to) for trigger, source, to in rows]
 
 
 @lru_cache(maxsize=64)
 def machine_of(topic: Topic) -> Machine:
     """The machine of a topic; built once (0.3 ms a hundred transitions) and shared by every case."""
-    flow = topic.flow
-    conditions = {name: _Condition(name, guard) for name, guard in flow.guards.items()}
+    flow = whole(topic.flow)
     return Machine(
         model=None,
         states=[state.id for state in flow.states],
@@ -73,7 +125,8 @@ def machine_of(topic: Topic) -> Machine:
                 "trigger": trigger,
                 "source": source,
                 "dest": dest,
-                "conditions": [_is_planned, *(conditions[name] for name in guards)],
+                "conditions": ["is_planned", *(f"{_GUARD}{name}" for name in guards)],
+                "after": ["written_down", *([_SAYS[trigger]] if trigger in _SAYS else [])],
             }
             for trigger, source, dest, guards in expand(flow)
         ],
@@ -88,9 +141,12 @@ def move(topic: Topic, position: Position, trigger: str, to: str | None = None) 
 
     Raises MachineError naming trigger and state when no transition allows it: a fault of the topic, found by `check`.
     """
-    position.planned = to
+    machine = machine_of(topic)
+    position.planned, position.guards = to, topic.flow.guards
+    if position.state not in machine.states:  # the topic has changed since
+        position.state = topic.flow.start
     # The event itself, in place of methods on the position: to bind those took ten times as long as the transition.
-    event = machine_of(topic).events.get(trigger)
+    event = machine.events.get(trigger)
     if event is None or not event.trigger(position):
         raise MachineError(f"no guard lets {trigger!r} lead from {position.state!r} to {to or 'anywhere'!r}")
     return position.state

@@ -16,21 +16,39 @@ from triagebot.conversation.guide import Guide
 from triagebot.conversation.outcome import (
     NAMED,
     band,
-    caution_lines,
     cautions_for,
+    hazards,
     leading,
-    note_lines,
+    note_links,
     notes,
     reach,
     refitting,
     separating_check,
 )
 from triagebot.conversation.policy import Step
-from triagebot.conversation.reply import Reply, Result, Shown
+from triagebot.conversation.reply import (
+    Block,
+    CardLink,
+    CaseCode,
+    Finding,
+    Forward,
+    Hazard,
+    HowTo,
+    Needs,
+    Offers,
+    Picture,
+    Reach,
+    Reasons,
+    Remark,
+    Reply,
+    SeparatingCheck,
+    Tool,
+    Understood,
+)
+from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Fact
-from triagebot.conversation.wording import how_to, listing, said, told
-from triagebot.identify import Decision
+from triagebot.conversation.wording import how_to, told
 from triagebot.topics import Fastening, Texts
 
 #: Who gave an answer, as `Answered.by` says it.
@@ -92,82 +110,64 @@ def who_said(guide: Guide, texts: Texts, case: Case, *, to: str = "") -> str:
     return "\n".join(texts(f"{name}-{who}", clauses=each) for who, each in clauses.items())
 
 
-# --- how the helper is spoken to ----------------------------------------------------------------------------------
+# --- how the mentor is spoken to ----------------------------------------------------------------------------------
 
 
 def to_mentor(
-    guide: Guide,
-    case: Case,
-    name: str,
-    reply: Reply,
-    understood: Sequence[Fact] = (),
-    *,
-    joined: bool,
-    ended: bool,
-    news: bool = True,
+    guide: Guide, case: Case, name: str, reply: Reply, *, joined: bool, ended: bool, news: bool = True
 ) -> Reply:
-    """A reply as the helper gets it, who said what was `understood`. `joined`: the rider is asked directly; `ended`: an
-    outcome was just reached. Without `news` the question was sent on already."""
-    texts, question = guide.language(case.language).texts, reply.question
-    echo, rest = _apart(guide, texts, reply.text, understood)
+    """A reply as the mentor gets it. `joined`: the rider is asked directly; `ended`: an outcome was just reached.
+    Without `news` the question was sent on already."""
+    texts, question, said = guide.language(case.language).texts, reply.question, reply.said
+    echo, because = _apart(reply)
+    beside: tuple[Block, ...] = (*reply.of(Offers), *reply.of(Picture))
     if ended:  # the outcome at length is the rider's
-        card = next((each for each in reply.text.split("\n\n") if f"{guide.address}/card/" in each), "")
-        has = f"{found(guide, case)} {texts('mentor-rider-has-it')}" if joined else found(guide, case)
-        reply = replace(reply, text=_paragraphs(echo if understood else "", has, card), picture=None)
+        has = (_remark(texts, "mentor-rider-has-it"),) if joined else ()
+        said = (*(echo if reply.of(Understood) else ()), *_finding(guide, case), *has, *reply.of(CardLink))
+        beside = reply.of(Offers)
     if joined:
-        asked = texts("mentor-asked-next", question=question.text) if question is not None else ""
-        return replace(reply, text=_paragraphs(reply.text, asked), question=None)
+        asked = (_remark(texts, "mentor-asked-next", question=question.text),) if question is not None else ()
+        return replace(reply, blocks=(*said, *asked, *beside))
     if question is None:
         asks_back = case.now.puzzle is not None or case.now.picking
-        on = _paragraphs(*rest) if understood and not asks_back else ""
-        return replace(reply, forward=summary(guide, case) if ended else on)
-    how = how_to(texts, question.id)
-    checks = how in reply.text  # whoever asks how to check it asks for the rider
+        on = summary(guide, case) if ended else because if reply.of(Understood) and not asks_back else ()
+        return replace(reply, blocks=(*said, *((Forward(on),) if on else ()), *beside))
+    back = replace(question, text=texts("mentor-what-back", name=name), picture=None)
+    checks = tuple(block for block in reply.of(HowTo) if block.question == question.id)  # asked for the rider
     if not news and not checks:
-        return replace(reply, question=replace(question, text=texts("mentor-what-back", name=name), picture=None))
-    lead = (summary(guide, case), texts("one-more-thing")) if ended else tuple(rest)
-    return replace(
-        reply,
-        text=_paragraphs(echo if rest and not ended else reply.text, "" if checks else texts("mentor-hint", hint=how)),
-        question=replace(question, text=texts("mentor-what-back", name=name), picture=None),
-        forward=how if checks else _paragraphs(*lead, to_forward(texts, question)),
-        shown_forward=None if checks else question.picture,
-    )
+        return replace(reply, blocks=(*said, back, *beside))
+    if because and not ended:
+        said = echo
+    if checks:
+        return replace(reply, blocks=(*said, Forward(checks), back, *beside))
+    lead = (*summary(guide, case), _remark(texts, "one-more-thing")) if ended else because
+    forward = Forward((*lead, question, _remark(texts, "mentor-forward-unsure")), question.picture)
+    hint = _remark(texts, "mentor-hint", hint=how_to(texts, question.id))
+    return replace(reply, blocks=(*said, hint, forward, back, *beside))
 
 
-def _apart(guide: Guide, texts: Texts, text: str, understood: Sequence[Fact]) -> tuple[str, list[str]]:
-    """The echo of what the helper said, and what is said because of it: warnings, how the wheel comes out."""
-    paragraphs = text.split("\n\n")
-    clauses = [said(guide, texts, fact.reading) for fact in understood]
-    begins = texts("understood", clauses=listing(texts, clauses)) if clauses else ""
-    place = next((place for place, each in enumerate(paragraphs) if begins and each.startswith(begins)), None)
-    if place is None:
-        signals = tuple(f"{texts(f'signal-{row.signal}')} (" for row in guide.topic.cautions.values())
-        return text, [each for each in paragraphs if each.startswith(signals)]
-    return "\n\n".join(paragraphs[: place + 1]), paragraphs[place + 1 :]
-
-
-def to_forward(texts: Texts, question: Shown) -> str:
-    """A question in words for the rider."""
-    rows = [f"{number}. {choice.label}" for number, choice in enumerate(question.choices, 1)]
-    return _paragraphs("\n".join([question.text, *rows]), texts("mentor-forward-unsure"))
+def _apart(reply: Reply) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+    """What is said up to the echo of what the mentor said, and what is said because of that: warnings, how the wheel
+    comes out."""
+    said = reply.said
+    end = next((place for place, block in enumerate(said, 1) if isinstance(block, Understood)), None)
+    return (said, reply.of(Hazard)) if end is None else (said[:end], said[end:])
 
 
 def copy(guide: Guide, case: Case, name: str, wrote: str, reply: Reply, *, ended: bool) -> Reply:
-    """What the helper reads of a turn of the rider's. `wrote` is what the rider wrote or pressed."""
+    """What the mentor reads of a turn of the rider's. `wrote` is what the rider wrote or pressed."""
     texts = guide.language(case.language).texts
     rows = [texts("mentor-copy", name=name, said=wrote.strip()[:_QUOTED])]
     if ended:
         rows += [found(guide, case), texts("mentor-summary-offer")]
     if reply.question is not None:
         rows.append(texts("mentor-asked-next", question=reply.question.text))
-    return Reply("\n".join(filter(None, rows)), reply.status, None, Result(), ())
+    return told_so("\n".join(filter(None, rows)), reply.status, about="mentor-copy")
 
 
 def from_helper(guide: Guide, case: Case, reply: Reply) -> Reply:
-    """What the rider reads of a turn of the helper's."""
-    texts = guide.language(case.language).texts
-    return replace(reply, text=f"{texts('mentor-from-helper')} {reply.text}".rstrip())
+    """What the rider reads of a turn of the mentor's."""
+    return reply.first(_remark(guide.language(case.language).texts, "mentor-from-helper"))
 
 
 # --- what comes of it ---------------------------------------------------------------------------------------------
@@ -175,66 +175,65 @@ def from_helper(guide: Guide, case: Case, reply: Reply) -> Reply:
 
 def found(guide: Guide, case: Case) -> str:
     """What came of a case, in a sentence; empty while nothing has."""
+    return "".join(block.text for block in _finding(guide, case))
+
+
+def _finding(guide: Guide, case: Case) -> tuple[Finding, ...]:
     texts = guide.language(case.language).texts
+    if case.now.outcome == "person":
+        return (Finding(texts("mentor-found-person"), "person"),)
+    if case.now.outcome not in NAMED:
+        return ()
     named, step = _named(guide, case)
-    if case.now.outcome == "answer":
-        share = float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]])
-        return texts(f"found-{band(guide, share)}", fastening=texts(f"fastening-{named[0].id}"))
+    ids, names = tuple(row.id for row in named), [texts(f"fastening-{row.id}") for row in named]
     if case.now.outcome == "look-alike":
-        return texts("found-two", first=texts(f"fastening-{named[0].id}"), second=texts(f"fastening-{named[1].id}"))
-    return texts(f"mentor-found-{case.now.outcome}") if case.now.outcome == "person" else ""
+        return (Finding(texts("found-two", first=names[0], second=names[1]), "two", ids),)
+    sure = band(guide, float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]]))
+    return (Finding(texts(f"found-{sure}", fastening=names[0]), sure, ids),)
 
 
-def summary(guide: Guide, case: Case) -> str:
+def summary(guide: Guide, case: Case) -> tuple[Block, ...]:
     """All that the rider needs, to send on: what it is, cautions, the remover, which way it turns, how it goes back,
     the notes. Before there is an outcome: what is known."""
     texts = guide.language(case.language).texts
     all_told = told(guide, texts, case.now.readings)
-    known = who_said(guide, texts, case, to=RIDER) or (texts("mentor-known", clauses=all_told) if all_told else "")
-    code = texts("mentor-code", code=case.code, shop=guide.shop.name)
+    clauses = who_said(guide, texts, case, to=RIDER) or (texts("mentor-known", clauses=all_told) if all_told else "")
+    known = (Reasons(clauses),) if clauses else ()
+    code = CaseCode(texts("mentor-code", code=case.code, shop=guide.shop.name), case.code)
     if case.now.outcome not in (*NAMED, "person"):
-        return _paragraphs(texts("mentor-summary-open"), known, code)
+        return (_remark(texts, "mentor-summary-open"), *known, code)
     if case.now.outcome == "person":
-        return _paragraphs(found(guide, case), known, reach(guide, texts, case.touched), code)
+        how = Reach(tuple(reach(guide, texts, case.touched).split("\n")))
+        return (*_finding(guide, case), *known, how, code)
     named, _ = _named(guide, case)
-    removers = [
-        texts(
-            "mentor-remover",
-            tool=texts(f"remover-{row.remover}"),
-            direction=texts(f"direction-{row.direction}"),
-        )
-        if len(named) == 1
-        else texts(
-            "mentor-remover-if",
-            fastening=texts(f"fastening-{row.id}.short"),
-            tool=texts(f"remover-{row.remover}"),
-            direction=texts(f"direction-{row.direction}"),
-        )
-        for row in named
-    ]
-    needed = [
-        texts("accessory-line", accessory=texts(f"accessory-{accessory}"))
-        for accessory in dict.fromkeys(accessory for row in named for accessory in row.accessories)
-    ]
-    check = separating_check(guide, texts, named) if len(named) > 1 else ""
-    return _paragraphs(
-        found(guide, case),
-        known,
-        texts("separating-check", check=check) if check else "",
-        caution_lines(guide, texts, cautions_for(guide, case, named)),
-        "\n".join(removers),
-        "\n".join([texts("also-needed"), *needed]) if needed else "",
-        refitting(guide, texts, named[0]) if len(named) == 1 else "",
-        note_lines(texts, notes(guide, case, named)),
+    needed = dict.fromkeys(accessory for row in named for accessory in row.accessories)
+    items = tuple(texts(f"accessory-{accessory}") for accessory in needed)
+    check = texts("separating-check", check=separating_check(guide, texts, named)) if len(named) > 1 else ""
+    return (
+        *_finding(guide, case),
+        *known,
+        *((SeparatingCheck(check),) if check else ()),
+        *hazards(guide, texts, cautions_for(guide, case, named)),
+        *(_remover(texts, row, alone=len(named) == 1) for row in named),
+        *((Needs(texts("also-needed"), items),) if items else ()),
+        *(refitting(guide, texts, named[0]) if len(named) == 1 else ()),
+        *note_links(texts, notes(guide, case, named)),
         code,
     )
 
 
+def _remover(texts: Texts, fastening: Fastening, *, alone: bool) -> Tool:
+    tool, direction = texts(f"remover-{fastening.remover}"), texts(f"direction-{fastening.direction}")
+    if alone:
+        return Tool(texts("mentor-remover", tool=tool, direction=direction), str(fastening.remover))
+    kind = texts(f"fastening-{fastening.id}.short")
+    return Tool(texts("mentor-remover-if", fastening=kind, tool=tool, direction=direction), str(fastening.remover))
+
+
 def _named(guide: Guide, case: Case) -> tuple[list[Fastening], Step]:
     step = Scene(guide, case, case.touched).decide()
-    decision = step.decision if case.now.outcome in NAMED else Decision("person", (), 0.0)
-    return leading(guide, step, decision), step
+    return leading(guide, step, step.decision), step
 
 
-def _paragraphs(*parts: str) -> str:
-    return "\n\n".join(part for part in parts if part)
+def _remark(texts: Texts, name: str, **values: object) -> Remark:
+    return Remark(texts(name, **values), name)

@@ -9,7 +9,8 @@ Decided here and nowhere else:
 - what somebody told that speaks against the answer is no reason for it, and is said to be looked at once more.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -19,7 +20,27 @@ from babel.numbers import format_currency
 from triagebot.conversation.case import Case, Concluded
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import Step, latest_choices, ranked
-from triagebot.conversation.reply import Result
+from triagebot.conversation.reply import (
+    Advice,
+    Band,
+    Block,
+    CaseCode,
+    Direction,
+    Finding,
+    Hazard,
+    Needs,
+    NoteLinks,
+    Picture,
+    Reach,
+    Reasons,
+    Remark,
+    Result,
+    SeparatingCheck,
+    Services,
+    WhatNext,
+)
+from triagebot.conversation.reply import Step as WorkStep
+from triagebot.conversation.reply import Tool as ToolBlock
 from triagebot.conversation.wording import habits, number, said, told
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Decision, Reading, SizeReading, odd_one_out
 from triagebot.shop import NoteLink, Service, Tool, notes_for
@@ -63,30 +84,27 @@ def notes(guide: Guide, case: Case, fastenings: Sequence[Fastening]) -> tuple[No
     return tuple(dict.fromkeys(found))
 
 
-def case_code(texts: Texts, case: Case) -> str:
+def case_code(texts: Texts, case: Case) -> tuple[Block, ...]:
     """The code to read aloud; nothing for a case that is not kept."""
-    return texts("case-code", code=case.code) if case.code else ""
+    return (CaseCode(texts("case-code", code=case.code), case.code),) if case.code else ()
 
 
-def afterwards(texts: Texts, case: Case) -> str:
-    """What is said once a case has its outcome: in short where it stands, and what somebody may say. Whoever was
-    waiting for a person waits no more once staff have closed it, until something new comes of it."""
+def afterwards(texts: Texts, case: Case) -> Remark:
+    """What is said once a case has its outcome: in short where it stands, and what somebody may say. A person who was
+    waiting for the shop waits no more once staff have closed the case, until something new comes of it."""
     over = case.closed is not None and case.now.outcome == "person"
     anew = over and any(isinstance(e, Concluded) and e.at > case.closed.at for e in case.events)  # type: ignore[union-attr]
-    return texts("after-closed" if over and not anew else f"after-{case.now.outcome}", code=case.code)
+    name = "after-closed" if over and not anew else f"after-{case.now.outcome}"
+    return Remark(texts(name, code=case.code), name)
 
 
-def caution_lines(guide: Guide, texts: Texts, cautions: Sequence[str]) -> str:
-    rows = [
-        texts(
-            "caution-line",
-            signal=texts(f"signal-{guide.topic.cautions[caution].signal}"),
-            step=texts(f"step-{guide.topic.cautions[caution].step}"),
-            text=texts(f"caution-{caution}"),
-        )
-        for caution in cautions
-    ]
-    return _lines(*rows)
+def hazards(guide: Guide, texts: Texts, cautions: Sequence[str]) -> tuple[Hazard, ...]:
+    """Cautions as they are told, each with its signal word and its step."""
+    rows = (guide.topic.cautions[caution] for caution in cautions)
+    return tuple(
+        Hazard(row.signal, texts(f"signal-{row.signal}"), texts(f"step-{row.step}"), texts(f"caution-{row.id}"), row.id)
+        for row in rows
+    )
 
 
 def because(guide: Guide, texts: Texts, case: Case) -> str:
@@ -94,76 +112,83 @@ def because(guide: Guide, texts: Texts, case: Case) -> str:
     return told(guide, texts, case.now.readings)
 
 
-def reasons(guide: Guide, texts: Texts, case: Case) -> str:
+def known_so_far(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
+    """All that the person told, as what is known so far."""
+    clauses = because(guide, texts, case)
+    return (Reasons(texts("known-so-far", reasons=clauses)),) if clauses else ()
+
+
+def reasons(guide: Guide, texts: Texts, case: Case) -> Iterator[Block]:
     """Why: what the person told that is evidence, and what of it does not fit the rest."""
     evidence = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
     odd = odd_one_out(guide.topic.model, evidence)
-    fitting = told(guide, texts, [r for r in evidence if r.question != odd])
-    against = told(guide, texts, [r for r in evidence if r.question == odd])
-    return _lines(
-        texts("because", reasons=fitting) if fitting else "",
-        texts("against", reasons=against) if against else "",
-    )
+    for name, fits in (("because", True), ("against", False)):
+        if clauses := told(guide, texts, [r for r in evidence if (r.question != odd) == fits]):
+            yield Reasons(texts(name, reasons=clauses))
 
 
-def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
+def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[tuple[Block, ...], Result]:
     """The whole answer, and its outcome in ids."""
     (fastening,) = leading(guide, step, step.decision)
     assert fastening.remover is not None
     cautions = cautions_for(guide, case, [fastening])
     links = notes(guide, case, [fastening])
     share = float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]])
-    parts = [
-        texts(f"found-{band(guide, share)}", fastening=texts(f"fastening-{fastening.id}")),
-        _lines(
-            reasons(guide, texts, case),
-            what_would_change(guide, texts, step, fastening),
-        ),
-        caution_lines(guide, texts, cautions),
-        _lines(tool_line(guide, texts, fastening.remover), texts(f"direction-{fastening.direction}")),
-        also_needed(guide, texts, fastening),
-        refitting(guide, texts, fastening),
-        _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)),
-        note_lines(texts, links),
-        services(guide, texts, fastening),
-        _lines(case_code(texts, case), texts("what-next")),
-    ]
-    return "\n\n".join(part for part in parts if part), Result(fastening.id, fastening.remover, tuple(cautions), links)
+    sure = band(guide, share)
+    blocks: tuple[Block, ...] = (
+        Finding(texts(f"found-{sure}", fastening=texts(f"fastening-{fastening.id}")), sure, (fastening.id,)),
+        *reasons(guide, texts, case),
+        *would_change(guide, texts, step, fastening),
+        *hazards(guide, texts, cautions),
+        remover(guide, texts, fastening.remover),
+        Direction(texts(f"direction-{fastening.direction}"), fastening.direction),
+        *also_needed(guide, texts, fastening),
+        *refitting(guide, texts, fastening),
+        *(Advice(texts(f"advice-{advice}"), advice) for advice in fastening.advice),
+        *note_links(texts, links),
+        *services(guide, texts, fastening),
+        *case_code(texts, case),
+        WhatNext(texts("what-next"), "what-next"),
+        *pictured([fastening]),
+    )
+    return blocks, Result(fastening.id, fastening.remover, tuple(cautions), links)
 
 
-def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
+def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[tuple[Block, ...], Result]:
     """Two kinds still fit: both, with the check that separates them."""
     fastenings = leading(guide, step, step.decision)
     cautions = cautions_for(guide, case, fastenings)
     links = notes(guide, case, fastenings)
     names = [texts(f"fastening-{fastening.id}") for fastening in fastenings]
-    rows = [
-        texts("look-alike-row", fastening=name, tool=tool_line(guide, texts, str(fastening.remover)))
-        for name, fastening in zip(names, fastenings, strict=True)
-    ]
-    parts = [
-        texts("found-two", first=names[0], second=names[1]),
-        reasons(guide, texts, case),
-        texts("separating-check", check=separating_check(guide, texts, fastenings)),
-        caution_lines(guide, texts, cautions),
-        _lines(*rows),
-        note_lines(texts, links),
-        services(guide, texts, fastenings[0]),
-        _lines(case_code(texts, case), texts("what-next-look-alike")),
-    ]
-    return "\n\n".join(part for part in parts if part), Result(None, None, tuple(cautions), links)
+    tools = [remover(guide, texts, str(fastening.remover)) for fastening in fastenings]
+    blocks: tuple[Block, ...] = (
+        Finding(texts("found-two", first=names[0], second=names[1]), "two", tuple(f.id for f in fastenings)),
+        *reasons(guide, texts, case),
+        SeparatingCheck(texts("separating-check", check=separating_check(guide, texts, fastenings))),
+        *hazards(guide, texts, cautions),
+        *(
+            replace(tool, text=texts("look-alike-row", fastening=name, tool=tool.text), listed=True)
+            for name, tool in zip(names, tools, strict=True)
+        ),
+        *note_links(texts, links),
+        *services(guide, texts, fastenings[0]),
+        *case_code(texts, case),
+        WhatNext(texts("what-next-look-alike"), "what-next-look-alike"),
+        *pictured(fastenings),
+    )
+    return blocks, Result(None, None, tuple(cautions), links)
 
 
-def picture(guide: Guide, step: Step, reached: str | None) -> str | None:
-    """The id of what shows the fastenings that an outcome names; a person's case has no picture."""
-    if reached not in NAMED:
-        return None
-    named = [fastening.id for fastening in leading(guide, step, step.decision)]
-    return f"fastening:{named[0]}" if len(named) == 1 else f"look-alikes:{'+'.join(named)}"
+def pictured(fastenings: Sequence[Fastening]) -> tuple[Block, ...]:
+    """What shows the fastenings that an outcome names."""
+    ids = "+".join(fastening.id for fastening in fastenings)
+    return (Picture(f"fastening:{ids}" if len(fastenings) == 1 else f"look-alikes:{ids}"),)
 
 
-def _lines(*parts: str) -> str:
-    return "\n".join(part for part in parts if part)
+def would_change(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> tuple[Block, ...]:
+    """What finding would speak for another remedy, as a reason."""
+    text = what_would_change(guide, texts, step, fastening)
+    return (Reasons(text),) if text else ()
 
 
 def what_would_change(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
@@ -227,33 +252,40 @@ def telling_question(guide: Guide, fastenings: Sequence[Fastening]) -> str:
     return min(sights or good, key=lambda question: model.prices[question])
 
 
-def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[str, Result]:
+def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[tuple[Block, ...], Result]:
     """A person must look: why, what is known, when and how somebody can be reached."""
     (fastening,) = leading(guide, step, Decision("person", (), 0.0))
-    damaged = case.now.reason == "referral"
     latest = latest_choices(case.now.readings)
     referral = next((r for r in guide.topic.flow.referrals if latest.get(r.question) == r.choice), None)
+    damaged = case.now.reason == "referral"
+    if not damaged:
+        referral = None
     known = case.now.reason == "no-remover"
-    chosen = damaged and isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
+    chosen = isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
     cautions = cautions_for(guide, case, [fastening] if known else [])
-    if damaged and referral is not None:
+    if referral is not None:
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
     links = notes(guide, case, [fastening] if known else [_unknown(guide)])
-    clauses = because(guide, texts, case)
-    parts = [
-        texts(f"person-{case.now.reason or 'doubt'}", fastening=texts(f"fastening-{fastening.id}")),
-        texts(f"referral-{referral.question}-{referral.choice}") if damaged and referral is not None else "",
-        texts("known-so-far", reasons=clauses) if clauses else "",
-        caution_lines(guide, texts, cautions),
-        _lines(*(texts(f"advice-{advice}") for advice in fastening.advice)) if known else "",
-        reach(guide, texts, now),
-        services_of_a_person(guide, texts, fastening if known or (damaged and not chosen) else _unknown(guide)),
-        note_lines(texts, links),
-        _lines(case_code(texts, case), texts("what-next-bike" if chosen else "what-next-person")),
-    ]
-    return "\n\n".join(part for part in parts if part), Result(
-        fastening.id if known else None, None, tuple(cautions), links
+    reason, refers = case.now.reason or "doubt", f"referral-{referral.question}-{referral.choice}" if referral else ""
+    offered = fastening if known or (damaged and not chosen) else _unknown(guide)
+    next_text = "what-next-bike" if chosen else "what-next-person"
+    blocks: tuple[Block, ...] = (
+        Finding(
+            texts(f"person-{reason}", fastening=texts(f"fastening-{fastening.id}")),
+            "person",
+            (fastening.id,) if known else (),
+        ),
+        *((Advice(texts(refers), refers),) if refers else ()),
+        *known_so_far(guide, texts, case),
+        *hazards(guide, texts, cautions),
+        *(Advice(texts(f"advice-{advice}"), advice) for advice in (fastening.advice if known else ())),
+        Reach(tuple(reach(guide, texts, now).split("\n"))),
+        *services_of_a_person(guide, texts, offered),
+        *note_links(texts, links),
+        *case_code(texts, case),
+        WhatNext(texts(next_text), next_text),
     )
+    return blocks, Result(fastening.id if known else None, None, tuple(cautions), links)
 
 
 def _unknown(guide: Guide) -> Fastening:
@@ -261,19 +293,19 @@ def _unknown(guide: Guide) -> Fastening:
     return next(f for f in guide.topic.catalogue.fastenings if f.broad)
 
 
-def band(guide: Guide, share: float) -> str:
+def band(guide: Guide, share: float) -> Band:
     """Which of the three bands of certainty a probability falls in."""
     bands = guide.topic.flow.outcomes.bands
     return "sure" if share >= bands.sure else "fairly-sure" if share >= bands.fairly_sure else "likely"
 
 
-def tool_line(guide: Guide, texts: Texts, remover: str) -> str:
+def remover(guide: Guide, texts: Texts, kind: str) -> ToolBlock:
     """The remover in plain words, then as this shop calls it and where it hangs."""
-    tool = guide.shop.tool_for(remover)
-    kind = texts(f"remover-{remover}")
+    tool, plainly = guide.shop.tool_for(kind), texts(f"remover-{kind}")
     if tool is None or tool.count == 0:
-        return texts("tool-not-here", tool=kind)
-    return texts("tool-here", tool=kind, name=tool.name, hangs=tool.hangs, offer=offer(guide, texts, tool))
+        return ToolBlock(texts("tool-not-here", tool=plainly), kind)
+    words = texts("tool-here", tool=plainly, name=tool.name, hangs=tool.hangs, offer=offer(guide, texts, tool))
+    return ToolBlock(words, kind, tool.name, tool.hangs)
 
 
 def offer(guide: Guide, texts: Texts, tool: Tool) -> str:
@@ -296,24 +328,21 @@ def money(guide: Guide, texts: Texts, amount: Decimal) -> str:
     return str(format_currency(amount, guide.shop.currency or "EUR", locale=habits(texts)))
 
 
-def also_needed(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+def also_needed(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
     """What else is needed, with the shop's own names."""
     rows = []
     for accessory in fastening.accessories:
         tool = guide.shop.tool_for(accessory)
         plain = texts(f"accessory-{accessory}")
-        rows.append(
-            texts("accessory-here", accessory=plain, name=tool.name, hangs=tool.hangs)
-            if tool
-            else texts("accessory-line", accessory=plain)
-        )
-    return _lines(texts("also-needed"), *rows) if rows else ""
+        here = tool and texts("accessory-here", accessory=plain, name=tool.name, hangs=tool.hangs)
+        rows.append(here or plain)
+    return (Needs(texts("also-needed"), tuple(rows)),) if rows else ()
 
 
-def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
     """How it goes back; the pull at a usual handle is F = T / r."""
     if fastening.refitting is None:
-        return ""
+        return ()
     torque, handle = fastening.refitting.torque, guide.topic.catalogue.handle_mm
     values = {}
     if torque is not None:
@@ -322,30 +351,30 @@ def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> str:
             "force": number(texts, torque / (handle / 1000), 0),
             "handle": number(texts, handle, 0),
         }
-    return texts("refit-line", text=texts(fastening.refitting.text, **values))
+    name = fastening.refitting.text
+    return (WorkStep(texts("refit-line", text=texts(name, **values)), name),)
 
 
-def note_lines(texts: Texts, links: Sequence[NoteLink]) -> str:
-    rows = [texts("note-line", title=link.title, url=link.url) for link in links]
-    return _lines(texts("notes-head"), *rows) if rows else ""
+def note_links(texts: Texts, links: Sequence[NoteLink]) -> tuple[Block, ...]:
+    return (NoteLinks(texts("notes-head"), tuple(links)),) if links else ()
 
 
-def services(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+def services(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
     """The other way out: what the shop does itself, for how much and how long. What is meant for damage is left out,
     unless the shop does nothing else."""
     able = guide.shop.services_for(fastening.id)
     sound = [row for row in able if not row.damaged]
-    return _service_lines(guide, texts, "services-head", sound or able)
+    return _services(guide, texts, "services-head", sound or able)
 
 
-def services_of_a_person(guide: Guide, texts: Texts, fastening: Fastening) -> str:
+def services_of_a_person(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
     """What the shop does about a fastening that is damaged, or that nobody has recognised."""
-    return _service_lines(guide, texts, "services-head-person", guide.shop.services_for(fastening.id, damaged=True))
+    return _services(guide, texts, "services-head-person", guide.shop.services_for(fastening.id, damaged=True))
 
 
-def _service_lines(guide: Guide, texts: Texts, head: str, offered: Sequence[Service]) -> str:
+def _services(guide: Guide, texts: Texts, head: str, offered: Sequence[Service]) -> tuple[Block, ...]:
     rows = [texts("service-line", name=row.name, terms=terms(guide, texts, row)) for row in offered]
-    return _lines(texts(head), *rows) if rows else ""
+    return (Services(texts(head), tuple(rows)),) if rows else ()
 
 
 def terms(guide: Guide, texts: Texts, service: Service) -> str:
@@ -381,4 +410,4 @@ def reach(guide: Guide, texts: Texts, now: datetime) -> str:
             rows.append(
                 texts("opens-today", at=at) if opens.date() == local.date() else texts("opens-next", day=day, at=at)
             )
-    return _lines(*rows)
+    return "\n".join(rows)

@@ -1,36 +1,72 @@
-"""What goes back to a person: frozen values that any channel can show, plain text first (contract C9)."""
+"""What goes back to a person: blocks in the order in which they are read, and the outcome in ids for machines.
 
-from dataclasses import dataclass
-from typing import Literal
+Rules of this file:
+- all that a channel shows of a reply stands in its blocks (contract C9: their plain text is complete);
+- others choose blocks by their types (`of`, `without`) and put blocks before them (`first`, `before_question`): nobody
+  searches, splits or cuts the words of a reply;
+- `to_data` keeps blocks as data with a version, and `from_data` reads every version that was ever kept.
+"""
 
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any, Literal, TypeVar, overload
+
+from pydantic import TypeAdapter
+
+from triagebot.conversation.blocks import (
+    CUT,
+    Advice,
+    AnswerList,
+    Band,
+    Block,
+    CardLink,
+    CaseCode,
+    Choice,
+    Direction,
+    Excerpt,
+    Finding,
+    Forward,
+    Hazard,
+    HowTo,
+    Line,
+    Needs,
+    NoteLinks,
+    Offers,
+    Picture,
+    Preface,
+    Question,
+    Reach,
+    Reasons,
+    Remark,
+    SeparatingCheck,
+    Services,
+    Signal,
+    Step,
+    Tool,
+    Understood,
+    WhatNext,
+    lines,
+    lines_of,
+    plain_of,
+    sent_on,
+    written,
+)
 from triagebot.shop import NoteLink
 
-#: What stands above and below a text that is to be sent on.
-CUT = "– – – – –"
+__all__ = [
+    "CUT", "Advice", "AnswerList", "Band", "Block", "CardLink", "CaseCode", "Choice", "Direction", "Excerpt", "Finding",
+    "Forward", "Hazard", "HowTo", "Line", "Needs", "NoteLinks", "Offers", "Picture", "Preface", "Question", "Reach",
+    "Reasons", "Remark", "Reply", "Result", "SeparatingCheck", "Services", "Share", "Signal", "Status", "Step", "Tool",
+    "Understood", "WhatNext", "from_data", "lines", "lines_of", "plain", "plain_of", "sent_on",
+    "to_data", "told", "written",
+]  # fmt: skip
 
 Status = Literal["question", "answer", "look-alike", "person", "stopped"]
+#: What comes after all that is said.
+_AFTER = (Forward, Question, Offers, Picture)
 
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A listed answer: its id and its label."""
-
-    id: str
-    label: str
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """The open question as shown. `unit` is mm for a size; `picture` the id of what illustrates it; `aside` are the
-    answers that every question has ("I don't know", "How do I check?")."""
-
-    id: str
-    kind: str
-    text: str
-    choices: tuple[Choice, ...]
-    unit: str | None
-    picture: str | None
-    aside: tuple[Choice, ...]
+B = TypeVar("B")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,51 +90,140 @@ class Result:
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """One message to a person. `text` is prose and ends before the question, which `question` holds whole. `offers` may
-    be said or pressed where no question is shown; `picture` is what illustrates the outcome that is told here; `links`
-    are notes that the text names beside those of the outcome. `forward` is a text for somebody else, to be sent on as
-    it is, and `shown_forward` the id of what illustrates it.
+    """One message to a person. `candidates` are all fastenings, likeliest first; their probabilities sum to 1. They are
+    for machines and staff."""
 
-    `candidates` are all fastenings, likeliest first; their probabilities sum to 1. They are for machines and staff."""
-
-    text: str
+    blocks: tuple[Block, ...]
     status: Status
-    question: Shown | None
-    result: Result
-    candidates: tuple[Share, ...]
-    offers: tuple[Choice, ...] = ()
-    picture: str | None = None
-    links: tuple[NoteLink, ...] = ()
-    forward: str = ""
-    shown_forward: str | None = None
+    result: Result = Result()
+    candidates: tuple[Share, ...] = ()
+
+    @overload
+    def of(self, kind: type[B], /) -> tuple[B, ...]: ...
+    @overload
+    def of(self, *kinds: type) -> tuple[Block, ...]: ...
+    def of(self, *kinds: type) -> tuple[Any, ...]:
+        """The blocks of these types, in order."""
+        return tuple(block for block in self.blocks if isinstance(block, kinds))
+
+    def without(self, *kinds: type) -> "Reply":
+        """The reply without blocks of these types."""
+        return replace(self, blocks=tuple(block for block in self.blocks if not isinstance(block, kinds)))
+
+    def first(self, *blocks: Block) -> "Reply":
+        """The reply with these blocks at its beginning."""
+        return replace(self, blocks=(*blocks, *self.blocks))
+
+    def before_question(self, *blocks: Block) -> "Reply":
+        """The reply with these blocks behind all that is said, and before what leads over to the question."""
+        ends = (*_AFTER, Preface) if self.question is not None else _AFTER
+        place = next((n for n, block in enumerate(self.blocks) if isinstance(block, ends)), len(self.blocks))
+        return replace(self, blocks=(*self.blocks[:place], *blocks, *self.blocks[place:]))
 
     @property
-    def notes(self) -> tuple[NoteLink, ...]:
-        """Every note to which this message may lead; no address stands before one that begins with it."""
-        return tuple(sorted((*self.links, *self.result.notes), key=lambda note: -len(note.url)))
+    def question(self) -> Question | None:
+        return next(iter(self.of(Question)), None)
+
+    @property
+    def forward(self) -> Forward | None:
+        return next(iter(self.of(Forward)), None)
+
+    @property
+    def offers(self) -> tuple[Choice, ...]:
+        return tuple(choice for block in self.of(Offers) for choice in block.choices)
+
+    @property
+    def picture(self) -> str | None:
+        """The id of what illustrates the outcome that is told here."""
+        return next((block.id for block in self.of(Picture)), None)
 
     @property
     def shows(self) -> str | None:
         """The id of what illustrates this message: its outcome, else its question."""
         return self.picture or (self.question.picture if self.question is not None else None)
 
+    @property
+    def notes(self) -> tuple[NoteLink, ...]:
+        """The notes to which this message leads, each once."""
+        linked = [note for block in self.of(NoteLinks) for note in block.notes]
+        linked += [block.note for block in self.of(Excerpt)]
+        return tuple(dict.fromkeys(linked))
 
-def listed(reply: Reply) -> tuple[Choice, ...]:
-    """The choices to list under the question: none where they stand in what is to be sent on."""
-    return reply.question.choices if reply.question is not None and not reply.forward else ()
+    @property
+    def said(self) -> tuple[Block, ...]:
+        """What is said before the question."""
+        return self.without(*_AFTER).blocks
+
+    @property
+    def text(self) -> str:
+        """What is said before the question, as plain text."""
+        return plain_of(self.said)
+
+
+def told(
+    text: str,
+    status: Status = "question",
+    result: Result = Result(),
+    *,
+    about: str = "",
+    question: Question | None = None,
+    offers: tuple[Choice, ...] = (),
+) -> Reply:
+    """A reply of one remark and what may be answered to it."""
+    remark = (Remark(text, about),) if text else ()
+    asked = (question,) if question is not None else ()
+    return Reply((*remark, *asked, *((Offers(offers),) if offers else ())), status, result)
 
 
 def plain(reply: Reply) -> str:
-    """The whole message as plain text: prose, what is to be sent on, question, numbered choices, and what else may be
-    typed. What is to be sent on has the choices already."""
-    blocks = [reply.text] if reply.text else []
-    if reply.forward:
-        blocks.append(f"{CUT}\n{reply.forward}\n{CUT}")
-    if reply.question is not None:
-        lines = [reply.question.text]
-        lines += [f"  {number}. {choice.label}" for number, choice in enumerate(listed(reply), 1)]
-        aside = " · ".join(choice.label for choice in reply.question.aside)
-        blocks.append("\n".join([*lines, f"  ({aside})"] if aside else lines))
-    if reply.offers:
-        blocks.append(f"  ({' · '.join(choice.label for choice in reply.offers)})")
-    return "\n\n".join(blocks)
+    """The whole message as plain text: what is said, what is to be sent on, the question with numbered choices, and
+    what else may be typed."""
+    return plain_of(reply.blocks)
+
+
+# --- as data ------------------------------------------------------------------------------------------------------
+
+_VERSION = 1
+
+
+@cache
+def _blocks() -> TypeAdapter[tuple[Block, ...]]:
+    return TypeAdapter(tuple[Block, ...])
+
+
+@cache
+def _results() -> TypeAdapter[Result]:
+    return TypeAdapter(Result)
+
+
+def to_data(reply: Reply) -> dict[str, Any]:
+    """A reply as JSON data, without its candidates."""
+    return {
+        "v": _VERSION,
+        "blocks": _blocks().dump_python(reply.blocks, mode="json"),
+        "status": reply.status,
+        "result": _results().dump_python(reply.result, mode="json"),
+    }
+
+
+def from_data(data: Mapping[str, Any]) -> Reply:
+    """The reply that `to_data` wrote, whatever else stands beside it; or that was kept before there were blocks.
+
+    Raises ValueError for a newer version, and for what is no reply."""
+    version = data.get("v", 0)
+    if version not in (0, _VERSION):
+        raise ValueError(f"a reply of version {version!r}: written by a newer triagebot?")
+    blocks = _blocks().validate_python(data["blocks"] if version else _blocks_of_version_0(data))
+    return Reply(blocks, data["status"], _results().validate_python(data["result"]))
+
+
+def _blocks_of_version_0(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Before there were blocks, a reply had its words as one text, a question, offers and a picture."""
+    blocks: list[dict[str, Any]] = [{"is": "remark", "text": data["text"]}] if data["text"] else []
+    if data["question"] is not None:
+        blocks.append({"is": "question", **data["question"]})
+    if data["offers"]:
+        blocks.append({"is": "offers", "choices": data["offers"]})
+    if data["picture"] is not None:
+        blocks.append({"is": "picture", "id": data["picture"]})
+    return blocks

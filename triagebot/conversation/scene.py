@@ -1,18 +1,17 @@
-"""One turn in the making: the case so far, what it is decided to do, and the paragraphs to say."""
+"""One turn in the making: the case so far, what it is decided to do, and the blocks to say."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
+
+from babel import Locale
 
 from triagebot.conversation import outcome
 from triagebot.conversation.case import (
-    Adopted,
-    Answered,
     Asked,
     Case,
     Concluded,
     Event,
-    Puzzled,
     Reason,
     Remarked,
     Standing,
@@ -21,19 +20,30 @@ from triagebot.conversation.case import (
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import Position, View, move
 from triagebot.conversation.policy import Step, follow_up, latest_choices, leading_traits, next_step
-from triagebot.conversation.reply import Choice, Reply, Result, Share, Shown, Status
-from triagebot.conversation.understood import Fact, Puzzle
+from triagebot.conversation.reply import (
+    AnswerList,
+    Block,
+    Choice,
+    Offers,
+    Preface,
+    Question,
+    Remark,
+    Reply,
+    Result,
+    Share,
+    Status,
+)
+from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import listing, said, shown
-from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
-from triagebot.shop import NoteLink
+from triagebot.identify import belief
 from triagebot.topics import Texts
 
-#: After such a break the person is told where the conversation stood.
-LONG_BREAK = timedelta(hours=6)
+#: How the choice of a language begins: `speak-de`.
+SPEAK = "speak-"
 #: How much of a message that gave nothing is kept in the log.
 KEPT = 500
 
-_TELL: Mapping[str | None, Callable[..., tuple[str, Result]]] = {
+_TELL: Mapping[str | None, Callable[..., tuple[tuple[Block, ...], Result]]] = {
     "answer": outcome.answer,
     "look-alike": outcome.look_alike,
     "person": outcome.person,
@@ -51,7 +61,7 @@ class Turn:
 
 
 class Scene:
-    """One turn in the making: the case so far, and the paragraphs to say."""
+    """One turn in the making: the case so far, and the blocks to say."""
 
     def __init__(self, guide: Guide, case: Case, now: datetime) -> None:
         self.guide = guide
@@ -59,14 +69,12 @@ class Scene:
         self.at = now
         self.start = len(case.events)
         self.touched = case.touched
-        self.paragraphs: list[str] = []
+        self.blocks: list[Block] = []
         self.understood: tuple[Fact, ...] = ()
         self.result = Result()
         self.step: Step | None = None
         self.hush = False
         self.offers: tuple[Choice, ...] = ()
-        self.picture: str | None = None
-        self.links: tuple[NoteLink, ...] = ()
 
     @property
     def texts(self) -> Texts:
@@ -75,26 +83,22 @@ class Scene:
     def add(self, event: Event) -> None:
         self.case = follow(self.case, event)
 
-    def say(self, text: str) -> None:
-        if text:
-            self.paragraphs.append(text)
+    def tell(self, *blocks: Block) -> None:
+        self.blocks += blocks
+
+    def say(self, text: str, /, **values: object) -> None:
+        """Say the text with this id."""
+        self.tell(Remark(self.texts(text, **values), text))
 
     def turn(self) -> Turn:
         self._keep_result()
         question = None if self.hush else self.question()
-        if question is not None and self.case.now.puzzle is None:
-            self.say(self._preface())
+        preface = self._preface() if question is not None and self.case.now.puzzle is None else ""
         status: Status = "person" if self.case.handed else self.case.now.outcome or "question"
-        reply = Reply(
-            "\n\n".join(self.paragraphs),
-            status,
-            question,
-            self.result,
-            self._candidates(),
-            self.offers,
-            self.picture,
-            self.links,
-        )
+        asked = (question,) if question is not None else ()
+        offers = (Offers(self.offers),) if self.offers else ()
+        blocks = (*self.blocks, *((Preface(preface),) if preface else ()), *asked, *offers)
+        reply = Reply(blocks, status, self.result, self._candidates())
         return Turn(self.case, reply, self.case.events[self.start :], self.understood)
 
     def _keep_result(self) -> None:
@@ -113,7 +117,7 @@ class Scene:
         ]
         return tuple(sorted(rows, key=lambda row: -row.probability))
 
-    def question(self) -> Shown | None:
+    def question(self) -> Question | None:
         """The question to show: not while something said is being asked back or picked from a list."""
         if self.case.now.puzzle is not None or self.case.now.picking or self.case.now.outcome == "stopped":
             return None
@@ -141,50 +145,16 @@ class Scene:
         """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
         now = self.case.now
         if self.case.handed:
-            self.say(self.texts("relay-stands"))
+            self.say("relay-stands")
             self.offers, self.hush = (Choice("bot", self.texts("relay-back")),), True
         elif now.puzzle is not None and now.puzzle.proposed is not None:
-            clause = said(self.guide, self.texts, now.puzzle.proposed)
-            name = self.texts(f"question-{now.puzzle.question}.name")
-            self.say(self.texts(f"puzzle-{now.puzzle.kind}", said=now.puzzle.text, proposed=clause, name=name))
+            self.ask_back()
         elif now.outcome is not None:
-            self.say(outcome.afterwards(self.texts, self.case))
+            self.tell(outcome.afterwards(self.texts, self.case))
         elif now.question is None:
             self.go_on()
 
     # --- where the case goes ------------------------------------------------------------------------------------
-
-    def catch_up(self) -> None:
-        """Bring an old case up to the topic as it is now, and say where it stood after a long break."""
-        topic, case = self.guide.topic, self.case
-        if case.digest != topic.digest:
-            lost = tuple(dict.fromkeys(f.reading.question for f in case.now.facts if not self._still_asked(f)))
-            ended = case.now.outcome not in (None, "stopped")
-            asking = {state.question: state.id for state in topic.flow.states if state.question}
-            question = None if ended or case.now.question not in asking else case.now.question
-            state = topic.flow.start if question is None else asking[question]
-            self.add(Adopted(self.at, topic.digest, lost, question, state))
-            if lost:
-                self.say(self.texts("topic-changed", count=len(lost)))
-        if self.at - self.touched > LONG_BREAK and self.case.now.facts:
-            self.say(self.texts("welcome-back", known=outcome.because(self.guide, self.texts, self.case)))
-
-    def _still_asked(self, fact: Fact) -> bool:
-        question = self.guide.topic.questions.get(fact.reading.question)
-        match fact.reading:
-            case _ if question is None:
-                return False
-            case ChoiceReading():
-                return fact.reading.choice in question.choices
-            case CountReading():
-                return question.kind == "count"
-            case SizeReading() | BoundReading():
-                return question.kind == "size" and fact.reading.means in self._means()
-            case UnsureReading():
-                return True
-
-    def _means(self) -> frozenset[str]:
-        return frozenset(means.id for means in self.guide.topic.flow.noise.means)
 
     def decide(self) -> Step:
         now = self.case.now
@@ -219,19 +189,24 @@ class Scene:
     def ask(
         self, question: str, *, again: bool = False, doubted: bool = False, still: bool = False, beside: bool = False
     ) -> None:
-        state = self.move("ask", self.state_of(question))
-        self.add(Asked(self.at, question, state, again, doubted, still, beside))
+        """Put a question whose guards hold."""
+        make = lambda state: Asked(self.at, question, state, again, doubted, still, beside)  # noqa: E731
+        self.fire("ask", make, self.state_of(question))
+
+    def ask_again(self, question: str, *, again: bool = False, doubted: bool = False, still: bool = False) -> None:
+        """Put a question once more. No guard has a say, since it was asked before or the person brought it up."""
+        make = lambda state: Asked(self.at, question, state, again, doubted, still)  # noqa: E731
+        self.fire("ask-again", make, self.state_of(question))
 
     def state_of(self, question: str) -> str:
         """The state that asks a question."""
         return next(s.id for s in self.guide.topic.flow.states if s.question == question)
 
     def reopen(self) -> None:
-        """Take up again, where it stood, what the person had stopped. No guard has a say: it was asked already."""
+        """Take up again, where it stood, what the person had stopped."""
         now = self.case.now
         if now.outcome == "stopped" and now.question is not None:
-            state = self.state_of(now.question)
-            self.add(Asked(self.at, now.question, state, now.again, now.doubted, still=True))
+            self.ask_again(now.question, again=now.again, doubted=now.doubted, still=True)
 
     def settle(self) -> None:
         """See to it that a conversation which goes on has something open."""
@@ -244,7 +219,8 @@ class Scene:
         state = next(s.id for s in self.guide.topic.flow.states if s.outcome == kind)
         reason: Reason = self._reason(step) if kind == "person" else ""
         named = outcome.leading(self.guide, step, step.decision) if kind in outcome.NAMED else ()
-        self.add(Concluded(self.at, kind, self.move("conclude", state), reason, tuple(row.id for row in named)))
+        ids = tuple(row.id for row in named)
+        self.fire("conclude", lambda state: Concluded(self.at, kind, state, reason, ids), state)
 
     def _reason(self, step: Step) -> Reason:
         if step.referral is not None:
@@ -256,11 +232,16 @@ class Scene:
             return "doubt"
         return "unlisted" if fastening.broad else "no-remover"
 
-    def move(self, trigger: str, to: str | None = None) -> str:
-        now = self.case.now
+    def fire(self, trigger: str, make: Callable[[str], Event], to: str | None = None) -> None:
+        """Fire a trigger of the machine, to the state `to` where several may be reached: the event that `make` makes of
+        the new state is added, and what there is to say on entering it is said."""
+        now, topic = self.case.now, self.guide.topic
         step = self.step or self.decide()
-        view = View(latest_choices(now.readings), leading_traits(self.guide.topic, step.decision), now.mentioned)
-        return move(self.guide.topic, Position(now.state, view), trigger, to)
+        view = View(latest_choices(now.readings), leading_traits(topic, step.decision), now.mentioned)
+        state = now.state
+        if now.at("choosing", "confirming") is not None:
+            state = move(topic, Position(state), "lapse", now.places[-2].id)
+        move(topic, Position(state, view, record=lambda state: self.add(make(state)), host=self), trigger, to)
 
     def tell_outcome(self) -> None:
         """Say the outcome that the case has reached; a tool that would not be named today is not named again."""
@@ -271,103 +252,48 @@ class Scene:
             self.conclude(step)
         reached = self.case.now.outcome
         if reached in _TELL:
-            text, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
-            self.say(text)
-            self.picture = outcome.picture(self.guide, step, reached)
+            blocks, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
+            self.tell(*blocks)
 
-    # --- what a message does ------------------------------------------------------------------------------------
+    # --- what is said on entering a state of the machine ----------------------------------------------------------
 
-    def take(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
-        """Apply readings: echo them, then go on."""
-        before = self.note(facts, mentions, text)
-        if before.outcome in outcome.NAMED and facts and self._only_adds(facts):
-            self._after_the_end()
-            return
-        warnings = self._early_warnings(before)
-        if warnings and self.decide().question is not None:
-            self.say(outcome.caution_lines(self.guide, self.texts, warnings))
-        self.go_on()
-
-    def _early_warnings(self, before: Standing) -> list[str]:
-        """Warnings that what was just told or touched on calls for, before hands go near the wheel again."""
-        old, new = latest_choices(before.readings), latest_choices(self.case.now.readings)
-        touched = self.case.now.mentioned - before.mentioned
-        found = [
-            row.caution
-            for row in self.guide.topic.flow.extra_cautions
-            if (new.get(row.question) == row.choice and old.get(row.question) != row.choice)
-            or (row.question in touched and row.question not in new)
-        ]
-        cautions = self.guide.topic.cautions
-        return [caution for caution in dict.fromkeys(found) if cautions[caution].signal == "warning"]
-
-    def note(self, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> Standing:
-        """Apply readings and echo them; gives the standing before."""
-        self.reopen()
-        before = self.case.now
-        self.add(Answered(self.at, facts, mentions, text[: 4 * KEPT]))
-        self.understood = facts
-        self.say(self._echo(facts, before.facts))
-        return before
-
-    def _only_adds(self, facts: tuple[Fact, ...]) -> bool:
-        questions = self.guide.topic.questions
-        return all(questions[f.reading.question].purpose == "obstacle" for f in facts)
-
-    def _after_the_end(self) -> None:
-        """An obstacle told after the remover was named: what it adds, or a person where it must be one."""
-        before = self.case.now
-        step = self.decide()
-        if step.referral is not None or step.decision.kind == "person":
-            self.conclude(step)
-            self.tell_outcome()
-            return
-        self.conclude(step)
-        latest = latest_choices(before.readings)
-        added = [row.caution for row in self.guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
-        self.say(outcome.caution_lines(self.guide, self.texts, list(dict.fromkeys(added))))
-        fastenings = outcome.leading(self.guide, step, step.decision)
-        for fastening in fastenings if added else []:
-            assert fastening.remover is not None
-            self.say(outcome.tool_line(self.guide, self.texts, fastening.remover))
-        ids = outcome.cautions_for(self.guide, self.case, fastenings)
-        links = outcome.notes(self.guide, self.case, fastenings)
-        named = fastenings[0] if step.decision.kind == "answer" else None
-        self.result = Result(named.id if named else None, named.remover if named else None, tuple(ids), links)
-        self.say(self.texts("rest-stays"))
-        self.follow_up_on(step, before)
-
-    def _echo(self, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> str:
-        old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}
-        clauses = [said(self.guide, self.texts, fact.reading) for fact in facts]
-        changed = [
-            f
-            for f in facts
-            if (f.corrects or not self.case.past[-1].again)
-            and f.reading.question in old
-            and old[f.reading.question].reading != f.reading
-            and not isinstance(f.reading, UnsureReading)
-        ]
-        text = self.texts("understood", clauses=listing(self.texts, clauses)) if clauses else ""
-        if changed:
-            instead = [said(self.guide, self.texts, old[f.reading.question].reading) for f in changed]
-            text += " " + self.texts("instead-of", clauses=listing(self.texts, instead))
-        return text
-
-    def puzzle(self, puzzle: Puzzle) -> None:
-        """Ask back about something before it counts; only a proposal waits for a yes or no."""
-        self.reopen()
-        name = self.texts(f"question-{puzzle.question}.name")
-        if puzzle.proposed is not None:
+    def ask_back(self) -> None:
+        """Something that was said is asked back before it counts."""
+        puzzle = self.case.now.puzzle
+        if puzzle is not None and puzzle.proposed is not None:
             clause = said(self.guide, self.texts, puzzle.proposed)
-            self.decide()
-            self.add(Puzzled(self.at, puzzle, self.move("doubt")))
-            self.say(self.texts(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name))
-            return
-        self.remark("not-understood", puzzle.text)
-        question = self.guide.topic.questions[puzzle.question]
-        self.say(
-            self.texts(
-                f"puzzle-{puzzle.kind}-plain", said=puzzle.text, name=name, least=question.least, most=question.most
-            )
-        )
+            name = self.texts(f"question-{puzzle.question}.name")
+            self.say(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name)
+
+    def say_stopped(self) -> None:
+        self.say("stopped", code=self.case.code)
+
+    def changeable(self) -> list[str]:
+        """The questions whose answers can be changed."""
+        return list(dict.fromkeys(fact.reading.question for fact in self.case.now.facts))
+
+    def list_answers(self) -> None:
+        """Every answer with a number, to pick the one that is to change."""
+        rows = [self.texts("change-which")]
+        for number, question in enumerate(self.changeable(), 1):
+            readings = dict.fromkeys(reading for reading in self.case.now.readings if reading.question == question)
+            answer = listing(self.texts, [said(self.guide, self.texts, reading) for reading in readings])
+            rows.append(self.texts("change-row", number=number, answer=answer))
+        self.tell(AnswerList("\n".join(rows)))
+
+    def ask_whether_to_forget(self) -> None:
+        self.say("forget")
+        self.offers = (Choice("erase", self.texts("forget-yes")), Choice("keep", self.texts("forget-no")))
+        self.hush = True
+
+    def list_languages(self) -> None:
+        """Which languages there are, each by its own name."""
+        names = own_names(self.guide.spoken)
+        self.say("language", languages=", ".join(names.values()))
+        self.offers = tuple(Choice(f"{SPEAK}{each}", name) for each, name in names.items())
+        self.hush = True
+
+
+def own_names(languages: Iterable[str]) -> dict[str, str]:
+    """Languages by their codes, each called what its speakers call it."""
+    return {each: Locale.parse(each, sep="-").get_display_name() or each for each in languages}

@@ -4,29 +4,24 @@ Decided here and nowhere else:
 - what each kind of message does to a case, and in which order (commands, then what was said, then what is puzzling);
 - the echo of what was understood always comes first, and the open question always comes last;
 - nothing that a person writes ends a conversation but their own "stop" (contract C8);
-- while a person of the shop has it, none of this is done (see `handing`).
+- the uppermost state reads a message first, then those beneath it (`_READERS`); a person of the shop who has the case
+  gets all that is not about the conversation itself (see `handing`).
 """
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
 from triagebot.conversation.case import Case, Opened, Spoke, follow
-from triagebot.conversation.commands import (
-    COMMANDS,
-    change,
-    changeable,
-    introduce,
-    list_answers,
-    not_understood,
-    obey,
-    touched_on,
-)
+from triagebot.conversation.catching_up import catch_up
+from triagebot.conversation.commands import COMMANDS, change, introduce, not_understood, obey, touched_on
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
-from triagebot.conversation.housekeeping import SPEAK, YES_NO, asked_before, named_language, speak
+from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.reply import Reply
-from triagebot.conversation.scene import Scene, Turn
+from triagebot.conversation.scene import SPEAK, Scene, Turn
+from triagebot.conversation.taking import note, puzzle, take
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Understood
 from triagebot.identify import ChoiceReading, UnsureReading
@@ -68,71 +63,134 @@ def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     scene = Scene(guide, case, now)
     if message.language and message.language != case.language and message.language in guide.spoken:
         scene.add(Spoke(now, message.language))
-    scene.catch_up()
-    if scene.case.handed:
-        _while_handed(scene, message)
-        return scene.turn()
-    if message.choice is not None:
-        _pressed(scene, message)
+    catch_up(scene)
+    for place in reversed(scene.case.now.places):
+        if _READERS.get(place.kind, _not_for_it)(scene, message):
+            break
     else:
-        _written(scene, message.text)
-    scene.settle()
+        _pressed(scene, message) if message.choice is not None else _written(scene, message.text)
+    if not scene.case.handed:
+        scene.settle()
     return scene.turn()
 
 
 def look(guide: Guide, case: Case, now: datetime) -> Reply:
     """The reply that shows where a case stands now, without changing it: after a reload, for a counter."""
     scene = Scene(guide, case, now)
-    scene.catch_up()
-    if scene.case.handed:
+    catch_up(scene)
+    standing = scene.case.now
+    if standing.at("handed"):
         scene.stand_still()
-    elif scene.case.now.picking:
-        list_answers(scene)
-    elif scene.case.now.outcome in (None, "stopped"):
-        scene.stand_still()
-    else:
+    elif standing.at("choosing"):
+        scene.list_answers()
+    elif standing.at("ended"):
         scene.tell_outcome()
+    else:
+        scene.stand_still()
     return scene.turn().reply
+
+
+# --- states that read a message before all others ---------------------------------------------------------------------
+
+
+def _not_for_it(scene: Scene, message: Message) -> bool:
+    return False
+
+
+def _confirm(scene: Scene, message: Message) -> bool:
+    """A plain yes or no, or the name of a language, right after that was asked. It answers no question that was open
+    before."""
+    if message.choice is not None:
+        return False
+    if (named := named_language(scene, message.text)) is not None:
+        speak(scene, named)
+        return True
+    plainly = understand(message.text, _nothing_open(scene))
+    if scene.case.now.confirming in YES_NO and plainly.command in ("yes", "no") and not plainly.facts:
+        obey(scene, plainly, message.text)
+        return True
+    return False
+
+
+def _for_staff(scene: Scene, message: Message) -> bool:
+    """While a person of the shop has the case, all that is not about the conversation itself is for them."""
+    choice, text = message.choice, message.text
+    if choice is None:
+        meant = understand(text, _nothing_open(scene))
+        obey(scene, meant, text) if meant.whole and meant.command in FOR_THE_BOT else keep(scene, text)
+    elif choice in FOR_THE_BOT or choice.startswith(SPEAK):
+        _pressed(scene, message)
+    else:
+        scene.stand_still()
+    return True
+
+
+def _pick(scene: Scene, message: Message) -> bool:
+    """Which answer is to change, by its number, in words, or by the name of what was asked; or something else."""
+    if message.choice is not None:
+        return False
+    setting = _picking(scene)
+    picked, meant = _picked(_change_by_name(scene, message.text, setting) or understand(message.text, setting))
+    if picked is not None:
+        change(scene, picked)
+    else:
+        _act(scene, meant, message.text)
+    return True
+
+
+#: Which states read a message before the states beneath them do. Each says whether the message was for it.
+_READERS: Mapping[str, Callable[[Scene, Message], bool]] = {
+    "confirming": _confirm,
+    "choosing": _pick,
+    "handed": _for_staff,
+}
+
+
+# --- every other message ----------------------------------------------------------------------------------------------
 
 
 def _pressed(scene: Scene, message: Message) -> None:
     choice = message.choice or ""
-    now = scene.case.now
-    question = scene.guide.topic.questions.get(now.question or "")
+    question = scene.guide.topic.questions.get(scene.case.now.question or "")
     if choice in COMMANDS:
         obey(scene, Understood(command=choice), message.text)  # type: ignore[arg-type]
     elif choice.startswith(SPEAK):
         speak(scene, choice.removeprefix(SPEAK))
     elif question is not None and choice == UNSURE:
-        scene.take((Fact(UnsureReading(question.id), choice),), (), choice)
+        take(scene, (Fact(UnsureReading(question.id), choice),), (), choice)
     elif question is not None and choice in question.choices:
-        scene.take((Fact(ChoiceReading(question.id, choice), choice),), (), choice)
+        take(scene, (Fact(ChoiceReading(question.id, choice), choice),), (), choice)
     else:
         scene.remark("not-understood", choice)
         if scene.question() is not None:
-            scene.say(scene.texts("not-a-choice"))
+            scene.say("not-a-choice")
         scene.stand_still()
 
 
-def _while_handed(scene: Scene, message: Message) -> None:
-    choice, text = message.choice, message.text
-    if choice is not None:
-        if choice in FOR_THE_BOT:
-            obey(scene, Understood(command=choice), text)  # type: ignore[arg-type]
-        elif choice.startswith(SPEAK):
-            speak(scene, choice.removeprefix(SPEAK))
-        else:
-            scene.stand_still()
-        return
-    if (named := named_language(scene, text)) is not None:
-        speak(scene, named)
-        return
-    plainly = _yes_or_no(scene, text)
-    meant = plainly or understand(text, replace(_setting(scene), open_question=None, choices=(), labels=()))
-    if plainly is not None or (meant.whole and meant.command in FOR_THE_BOT):
+def _written(scene: Scene, text: str) -> None:
+    setting = _setting(scene)
+    _act(scene, _change_by_name(scene, text, setting) or understand(text, setting), text)
+
+
+def _act(scene: Scene, meant: Understood, text: str) -> None:
+    """Do what a message means: what it says of the wheel first, then what it asks for."""
+    if meant.cut:
+        scene.say("message-cut")
+    if meant.facts and meant.command == "person":
+        note(scene, meant.facts, meant.mentions, text)
         obey(scene, meant, text)
+    elif meant.facts:
+        take(scene, meant.facts, meant.mentions, text)
+        for puzzled in meant.puzzles[:1]:
+            puzzle(scene, puzzled)
+    elif meant.command is not None:
+        obey(scene, meant, text)
+    elif meant.puzzles:
+        puzzle(scene, meant.puzzles[0])
+    elif meant.mentions:
+        touched_on(scene, meant, text)
     else:
-        keep(scene, text)
+        not_understood(scene, meant, text)
 
 
 @lru_cache(maxsize=64)
@@ -152,45 +210,9 @@ def _change_by_name(scene: Scene, text: str, setting: Setting) -> Understood | N
     return None
 
 
-def _written(scene: Scene, text: str) -> None:
-    if (named := named_language(scene, text)) is not None:
-        speak(scene, named)
-        return
-    if (plainly := _yes_or_no(scene, text)) is not None:
-        obey(scene, plainly, text)
-        return
-    picking = scene.case.now.picking
-    setting = _picking(scene) if picking else _setting(scene)
-    meant = _change_by_name(scene, text, setting) or understand(text, setting)
-    if meant.cut:
-        scene.say(scene.texts("message-cut"))
-    picked, meant = _picked(meant)
-    if picked is not None:
-        change(scene, picked)
-    elif meant.facts and meant.command == "person":
-        scene.note(meant.facts, meant.mentions, text)
-        obey(scene, meant, text)
-    elif meant.facts:
-        scene.take(meant.facts, meant.mentions, text)
-        for puzzle in meant.puzzles[:1]:
-            scene.puzzle(puzzle)
-    elif meant.command is not None:
-        obey(scene, meant, text)
-    elif meant.puzzles:
-        scene.puzzle(meant.puzzles[0])
-    elif meant.mentions:
-        touched_on(scene, meant, text)
-    else:
-        not_understood(scene, meant, text)
-
-
-def _yes_or_no(scene: Scene, text: str) -> Understood | None:
-    """A plain yes or no right after something was asked about the conversation itself: it answers no question that
-    was open before."""
-    if asked_before(scene.case) not in YES_NO:
-        return None
-    meant = understand(text, replace(_setting(scene), open_question=None, choices=(), labels=(), confirming=False))
-    return meant if meant.command in ("yes", "no") and not meant.facts else None
+def _nothing_open(scene: Scene) -> Setting:
+    """For what is about the conversation itself, whatever is asked about the wheel."""
+    return replace(_setting(scene), open_question=None, choices=(), labels=(), confirming=False)
 
 
 def _setting(scene: Scene) -> Setting:
@@ -214,7 +236,7 @@ def _setting(scene: Scene) -> Setting:
 def _picking(scene: Scene) -> Setting:
     """While answers are listed to pick one that is to change, which of them is the open question: by number, in words,
     or by the name of what was asked. What was asked before is not open."""
-    known = tuple(changeable(scene))
+    known = tuple(scene.changeable())
     which = Question.model_construct(id=_WHICH, kind="choice", choices=known, price=1.0, source="")
     return replace(
         _setting(scene),

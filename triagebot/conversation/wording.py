@@ -13,7 +13,8 @@ from babel.numbers import format_decimal
 
 from triagebot.conversation.case import Case
 from triagebot.conversation.guide import UNSURE, Guide
-from triagebot.conversation.reply import Choice, Shown
+from triagebot.conversation.reply import Choice
+from triagebot.conversation.reply import Question as Asked
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Question, Texts
 
@@ -137,7 +138,7 @@ def _adds_up(reading: Reading) -> bool:
     return isinstance(reading, BoundReading) or (isinstance(reading, ChoiceReading) and reading.denied)
 
 
-def shown(guide: Guide, texts: Texts, case: Case) -> Shown | None:
+def shown(guide: Guide, texts: Texts, case: Case) -> Asked | None:
     """The open question, ready to show; None when nothing is asked."""
     if case.now.question is None:
         return None
@@ -147,7 +148,7 @@ def shown(guide: Guide, texts: Texts, case: Case) -> Shown | None:
     aside = [Choice(UNSURE, texts("aside-unsure")), Choice("how", texts("aside-how"))]
     if case.past:
         aside.append(Choice("back", texts("aside-back")))
-    return Shown(
+    return Asked(
         id=question.id,
         kind=question.kind,
         text=texts(f"question-{question.id}.again" if reworded else f"question-{question.id}"),

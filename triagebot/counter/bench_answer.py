@@ -8,10 +8,12 @@ from collections.abc import Sequence
 from datetime import datetime
 from urllib.parse import urlsplit
 
-from triagebot.conversation import Choice, Guide, Reply, Result, Shown, Step, follow, open_case
+from triagebot.conversation import Choice, Guide, Reply, Result, Step, follow, open_case
 from triagebot.conversation.case import Answered, Case
 from triagebot.conversation.guide import UNSURE
 from triagebot.conversation.outcome import cautions_for, leading, notes, separating_check
+from triagebot.conversation.reply import Question as AskedFor
+from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.wording import label, listing, number, said, told
 from triagebot.counter.bench_line import Line, Seen, at_the_bench
 from triagebot.identify import ChoiceReading, Decision, odd_one_out
@@ -30,12 +32,11 @@ def reply_to(guide: Guide, code: str, line: Line, step: Step, seen: Seen, now: d
     if step.question is not None:
         shown = _missing(guide, texts, step)
         fits = _so_far(guide, texts, step)
-        return Reply("\n".join(part for part in (puzzle, _heard(guide, texts, line), fits) if part), "question", shown,
-                     Result(), ())  # fmt: skip
+        return told_so(_lines(puzzle, _heard(guide, texts, line), fits), question=shown)
     if step.referral is not None:
         clause = said(guide, texts, ChoiceReading(step.referral.question, step.referral.choice))
         caution = caution_line(guide, texts, step.referral.caution)
-        return Reply(_lines(puzzle, texts("staff-stop", clause=clause), caution), "person", None, Result(), ())
+        return told_so(_lines(puzzle, texts("staff-stop", clause=clause), caution), "person")
     named = leading(guide, step, step.decision)
     if step.decision.kind == "answer":
         return _answer(guide, texts, case, step, named[0], puzzle)
@@ -58,7 +59,7 @@ def _answer(guide: Guide, texts: Texts, case: Case, step: Step, fastening: Faste
         back_on(texts, fastening),
         *(note_line(texts, link) for link in links[:1]),
     )
-    return Reply(text, "answer", None, Result(fastening.id, fastening.remover, tuple(cautions), links), ())
+    return told_so(text, "answer", Result(fastening.id, fastening.remover, tuple(cautions), links))
 
 
 def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fastening], puzzle: str) -> Reply:
@@ -79,7 +80,7 @@ def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fasteni
         *rows,
         texts("separating-check", check=separating_check(guide, texts, named)),
     )
-    return Reply(text, "look-alike", None, Result(None, None, tuple(cautions), ()), ())
+    return told_so(text, "look-alike", Result(None, None, tuple(cautions)))
 
 
 def _nothing(guide: Guide, texts: Texts, case: Case, step: Step, puzzle: str) -> Reply:
@@ -91,13 +92,8 @@ def _nothing(guide: Guide, texts: Texts, case: Case, step: Step, puzzle: str) ->
         for fastening in likely(guide, step)
     ]
     first = texts("staff-no-remover", fastening=_short(texts, likeliest)) if alone else texts("staff-no-tool")
-    return Reply(
-        _lines(puzzle, first, *(() if alone else rows), _odd(guide, texts, case)),
-        "person",
-        None,
-        Result(likeliest.id if alone else None, None, (), ()),
-        (),
-    )
+    text = _lines(puzzle, first, *(() if alone else rows), _odd(guide, texts, case))
+    return told_so(text, "person", Result(likeliest.id if alone else None))
 
 
 def likely(guide: Guide, step: Step) -> list[Fastening]:
@@ -162,14 +158,14 @@ def note_line(texts: Texts, link: NoteLink) -> str:
     return texts("staff-note-here", title=link.title)
 
 
-def _missing(guide: Guide, texts: Texts, step: Step) -> Shown:
+def _missing(guide: Guide, texts: Texts, step: Step) -> AskedFor:
     assert step.question is not None
     question = guide.topic.questions[step.question]
     choices = tuple(Choice(choice, label(guide, texts, question, choice)) for choice in question.choices)
     unit = "mm" if question.kind == "size" else None
     name = texts(f"question-{question.id}.name")
     text = texts("staff-missing-mm" if unit else "staff-missing", name=name)
-    return Shown(question.id, question.kind, text, choices, unit, None, (Choice(UNSURE, texts("aside-unsure")),))
+    return AskedFor(question.id, question.kind, text, choices, unit, None, (Choice(UNSURE, texts("aside-unsure")),))
 
 
 def _heard(guide: Guide, texts: Texts, line: Line) -> str:

@@ -15,8 +15,9 @@ from triagebot.cases.cards import photos_of
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.outdated import open_and_touched, touched
-from triagebot.conversation import Case, Guide, Reply, Result, look
+from triagebot.conversation import Case, Guide, Reply, look
 from triagebot.conversation.case import Closed
+from triagebot.conversation.reply import told as told_so
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, reason_words, shown_time
 from triagebot.counter.closing import outcome_said
@@ -110,7 +111,7 @@ def answer(text: str) -> Attended:
 
 
 def _words(text: str) -> Reply:
-    return Reply(text, "question", None, Result(), ())
+    return told_so(text)
 
 
 def named_case(tx: "Transaction", text: str) -> "tuple[StoredCase, str] | None":
@@ -345,7 +346,7 @@ def to_person(work: Work, stored: "StoredCase", case: Case, text: str) -> tuple[
     texts = work.guide.language(case.language).texts
     stands = look(work.guide, case, work.now)
     words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
-    reply = Reply(words, stands.status, stands.question, Result(), ())
+    reply = told_so(words, stands.status, question=stands.question)
     return tuple(Elsewhere(mark, case, reply) for mark in reached(work.tx, stored.id))
 
 

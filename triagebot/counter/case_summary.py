@@ -12,6 +12,7 @@ from babel.dates import format_datetime
 from triagebot.cases.cards import Card, card_of
 from triagebot.conversation import Case, Guide, Step
 from triagebot.conversation.case import Concluded
+from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.wording import habits, said
@@ -35,7 +36,7 @@ def counter_text(
     """`when` shows a moment; `known` is what the staff know of it themselves: who has it, what it was closed with."""
     card = card_of(guide, texts, case, photos, now)
     scene = Scene(guide, case, now)
-    scene.catch_up()
+    catch_up(scene)
     step = scene.decide()
     parts = [
         texts("staff-case", code=card.code, opened=when(card.opened), found=_found(guide, texts, card, case)),

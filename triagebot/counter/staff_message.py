@@ -10,7 +10,7 @@ Decided here and nowhere else:
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
@@ -20,6 +20,7 @@ from triagebot.cases.loaded import Memory
 from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO, asked_before
+from triagebot.conversation.reply import Reply, told
 from triagebot.conversation.wording import said
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
@@ -220,7 +221,7 @@ class Counter:
             Staff(work.tx).stand(work.member, kept)
         reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now)
         lent = where_else(work, reply.result.remover)
-        reply = replace(reply, text=f"{reply.text}\n{lent}") if lent else reply
+        reply = _and(reply, lent)
         understood = "; ".join(said(self.guide, work.texts, fact.reading) for fact in seen.facts)
         return Attended(reply, turn=line.number, answered=understood)
 
@@ -289,7 +290,11 @@ def _served(work: Work, tools: Sequence[str], said: str) -> Attended:
     """What a tool is for, and who has those that do not hang there."""
     reply = tell_served(work.guide, work.texts, tools, said)
     lent = where_else(work, tools[0]) if len(tools) == 1 else ""
-    return Attended(replace(reply, text=f"{reply.text}\n{lent}") if lent else reply)
+    return Attended(_and(reply, lent))
+
+
+def _and(reply: Reply, lent: str) -> Reply:
+    return told(f"{reply.text}\n{lent}", reply.status, reply.result, question=reply.question) if lent else reply
 
 
 def _code(incoming: Incoming, content: Content) -> str | None:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from rapidfuzz import fuzz
 
-from triagebot.conversation import Guide, Reply, Result
+from triagebot.conversation import Guide, Reply
+from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.wording import either, told
 from triagebot.counter.bench_answer import apart, kind_of, tool_line, where
 from triagebot.counter.bench_line import Line, at_the_bench
@@ -101,7 +102,7 @@ def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
 
 
 def _say(text: str) -> Reply:
-    return Reply(text, "question", None, Result(), (), ())
+    return told_so(text)
 
 
 def _tools(guide: Guide) -> tuple[str, ...]:

@@ -24,13 +24,14 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
+from triagebot.conversation.reply import Remark
 from triagebot.counter.case_commands import Attended
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.counts import Counts, short
 from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
-from triagebot.messages.outgoing import Channel, body_of, forward_of, pressed_under
+from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
@@ -210,7 +211,7 @@ class Inbox:
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
             self._count(tx, "stale")
-        reply = replace(taken.reply, text=f"{before}\n\n{taken.reply.text}") if before else taken.reply
+        reply = taken.reply.first(Remark(before)) if before else taken.reply
         forgotten = taken.outcome == "forgotten"
         body = body_of(None if forgotten else taken.case, reply, incoming.language)
         if forgotten:
@@ -355,7 +356,7 @@ class Inbox:
         if forward is not None:
             post.put_out(who, conversation, "send", forward, now)
         if edits:
-            post.set_live(conversation, number if body["question"] is not None or body["offers"] else None)
+            post.set_live(conversation, number if asks(body) else None)
         row = None
         if hand:
             row = OutboxRow(number, who.channel, conversation, kind, body, who.address, attempts=1, more=later)

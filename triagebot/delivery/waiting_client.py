@@ -10,13 +10,14 @@ are told because of them is put out there, and that delivery sends it (`desk.Del
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
+from triagebot.conversation.reply import Block, Remark
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
@@ -98,22 +99,23 @@ class WaitingClient:
             held = self.memory.current(tx, mark)
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
-        before = ""
+        before: tuple[Block, ...] = ()
         if self.bench and (attended := self._attended(tx, mark, person, content, language)) is not None:
             if attended.reply is not None:
                 self._tell(tx, (), attended.elsewhere)
                 return Heard(None, attended.reply)
-            content, before = attended.instead or content, attended.before
+            content = attended.instead or content
+            before = (Remark(attended.before),) if attended.before else ()
         taken = self._clerk.take(tx, mark, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
             assert taken.reply is not None, "whoever has no case is told so"
-            before, taken = taken.reply.text, self._clerk.take(tx, mark, person, Arrived(), language, key)
+            before, taken = taken.reply.said, self._clerk.take(tx, mark, person, Arrived(), language, key)
         assert taken.case is not None, "whoever comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
         # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.
         reply = taken.reply or look(self.guide, taken.case, self.clock())
-        reply = replace(reply, text=f"{before}\n\n{reply.text}") if before else reply
+        reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:

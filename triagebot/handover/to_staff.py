@@ -22,11 +22,12 @@ from typing import TYPE_CHECKING, Any
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.tickets import TRYING
-from triagebot.conversation import Case, Event, Guide, Message, Reply, Result
+from triagebot.conversation import Case, Event, Guide, Message, Reply
+from triagebot.conversation import told as told_so
 from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
-from triagebot.conversation.reply import Choice
+from triagebot.conversation.reply import Choice, Offers, Question, Remark, WhatNext
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.messages.incoming import Content, Edited, Said, Sent
@@ -85,8 +86,8 @@ class Relay:
         told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
         offers = (*reply.offers, Choice("bot", texts("relay-back")))
         # That whoever sees more should tell the bot, which keeps quiet from now on, is not said.
-        said = reply.text.replace(texts("what-next-person"), "").replace(texts("what-next-bike"), "").rstrip()
-        return replace(reply, text="\n\n".join(filter(None, (said, told))), offers=offers, question=None)
+        said = reply.without(WhatNext, Question, Offers).before_question(Remark(told, "relay-handed"))
+        return replace(said, blocks=(*said.blocks, Offers(offers)))
 
     def after(
         self, tx: "Transaction", number: int, mark: str, before: bool, case: Case, events: Sequence[Event],
@@ -232,7 +233,7 @@ class Relay:
     def _letter(self, tx: "Transaction", number: int, code: str, text: str, **beside: Any) -> Elsewhere:
         found = self.place(tx, code)  # where there is none, nobody is told
         return Elsewhere(
-            found[0] if found is not None else "", None, Reply(text, "person", None, Result(), ()), aside=True,
+            found[0] if found is not None else "", None, told_so(text, "person"), aside=True,
             language=self.guide.shop.language, beside={"number": number, **beside},
         )  # fmt: skip
 
@@ -245,7 +246,7 @@ class Relay:
         words = texts(text, name=name, shop=self.guide.shop.name, **variables)
         relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
-        reply = Reply("\n\n".join([words, *more]), "person", None, Result(), ())
+        reply = told_so("\n\n".join([words, *more]), "person")
         told = tuple(Elsewhere(mark, case, reply, beside=beside) for mark in reached(tx, stored.id))
         return told or (self.letter(tx, stored.id, case.code, "relay-unreachable", under=place.get("under")),)
 

@@ -25,7 +25,6 @@ from triagebot.conversation import (
     Guide,
     Message,
     Reply,
-    Result,
     follow,
     look,
     open_case,
@@ -41,6 +40,7 @@ from triagebot.conversation.mentoring import (
     is_news,
     to_mentor,
 )
+from triagebot.conversation.reply import Offers, Question, Remark, told
 from triagebot.errors import StoreError
 from triagebot.helping.participant import DECLINE, JOIN, Bench
 from triagebot.helping.seats import (
@@ -51,7 +51,6 @@ from triagebot.helping.seats import (
     answer,
     called,
     is_at,
-    paragraphs,
     pressed_elsewhere,
     reached_of,
     seat_of,
@@ -136,14 +135,14 @@ class Mentoring:
         case, guide, news = made.case, self.guide, is_news(made.events)
         if any(isinstance(event, Remarked) and event.what == "help" for event in made.events):
             more = self.texts(case.language)("mentor-help" if seat.by == MENTOR else "mentor-consent-help")
-            reply = replace(reply, text=paragraphs(reply.text, more))
+            reply = reply.before_question(Remark(more))
         ended = any(isinstance(event, Concluded) and event.outcome != "stopped" for event in made.events)
         if seat.by == MENTOR:
             riders = reached_of(tx, seat.party.case)
             reached_riders = [party for party in seat.of("person") if party.person in riders]
             told = [Elsewhere(rider.person, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
             name, joined = called(self.texts(case.language), seat.party), bool(reached_riders)
-            own = to_mentor(guide, case, name, reply, made.understood, joined=joined, ended=ended, news=news)
+            own = to_mentor(guide, case, name, reply, joined=joined, ended=ended, news=news)
             return own, tuple(told)
         if not news:
             return reply, ()
@@ -184,8 +183,9 @@ class Mentoring:
     def _left_alone(self, case: Case) -> Reply:
         texts, reply = self.texts(case.language), look(self.guide, case, self.clock())
         ended = case.now.outcome not in (None, "stopped")
-        stands = "" if ended else reply.text
-        return replace(reply, text=paragraphs(texts("mentor-from-helper-left"), stands), picture=None)
+        stands = () if ended else reply.said
+        left = Remark(texts("mentor-from-helper-left"), "mentor-from-helper-left")
+        return replace(reply, blocks=(left, *stands, *reply.of(Question, Offers)))
 
     # --- opening and joining ----------------------------------------------------------------------------------------
 
@@ -220,8 +220,8 @@ class Mentoring:
         taken = turn(self.guide, held.case, Message(choice="resume"), self.clock())
         tx.append(held.number, len(held.case.events), rows_of(taken.events, {}))
         reply = to_mentor(self.guide, taken.case, named.name, taken.reply, joined=False, ended=False)
-        text = paragraphs(texts("mentor-opened", name=named.name), reply.text)
-        return Spoken(taken.case, replace(reply, text=text), held.number)
+        opened = Remark(texts("mentor-opened", name=named.name), "mentor-opened")
+        return Spoken(taken.case, reply.first(opened), held.number)
 
     def _brought(self, tx: "Transaction", mark: str, held: LoadedCase | None, code: str, language: str) -> Spoken:
         """Somebody brings a code: they are asked whether they want to join."""
@@ -249,7 +249,7 @@ class Mentoring:
         texts = self.texts(case.language)
         offers = (Choice(JOIN, texts("mentor-consent-yes")), Choice(DECLINE, texts("mentor-consent-no")))
         words = texts("mentor-consent", shop=self.guide.shop.name)
-        return Reply(words, "question", None, Result(), (), offers)
+        return told(words, offers=offers)
 
     def _by_code(
         self, tx: "Transaction", mark: str, person: str, words: MentorWords, code: str | None

@@ -20,6 +20,7 @@ from triagebot.conversation import Case, Message, Reply, follow, look
 from triagebot.conversation.case import Remarked
 from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
 from triagebot.conversation.outcome import afterwards
+from triagebot.conversation.reply import Block, Forward, Offers, Question, Remark, told
 from triagebot.conversation.wording import habits
 from triagebot.helping.seats import At, Seat, Spoken, answer, called, choice_of, is_at, paragraphs, reached_of, seat_of
 from triagebot.helping.words import (
@@ -83,7 +84,7 @@ class Bench:
         if choice == DECLINE or said in self.words.no or (isinstance(content, Commanded) and content.command != "help"):
             parties.leave(party)
             return self._went("mentor-consent-refused", "mentor-refused")
-        reply = replace(self.mentoring.consent(case), text=self.texts("mentor-consent-again"))
+        reply = told(self.texts("mentor-consent-again"), offers=self.mentoring.consent(case).offers)
         return Spoken(case, reply, self.held.number)
 
     def _again(self, content: Content | Message) -> At | Spoken:
@@ -96,7 +97,7 @@ class Bench:
     def _came(self, case: Case) -> Spoken:
         """The rider joined: they are asked from here, and whoever helps is told."""
         reply = look(self.mentoring.guide, case, self.mentoring.clock())
-        reply = replace(reply, text=paragraphs(self.texts("mentor-consent-given"), reply.text))
+        reply = reply.first(Remark(self.texts("mentor-consent-given"), "mentor-consent-given"))
         return Spoken(case, reply, self.held.number, self._to_mentors("mentor-joined", case))
 
     def _went(self, own: str, others: str) -> Spoken:
@@ -110,16 +111,16 @@ class Bench:
             name, aside = called(self.texts, mentor), not is_at(self.tx, mentor)
             words = answer(self.texts(text, name=name))
             if text == "mentor-left" and not aside:
-                words = self._to_go_on(case, name, words.text)
+                words = self._to_go_on(case, name, self.texts(text, name=name))
             told.append(Elsewhere(mentor.person, case, words, aside=aside))
         return tuple(told)
 
     def _to_go_on(self, case: Case, name: str, first: str) -> Reply:
         """What whoever helps goes on with, alone again."""
         reply = look(self.mentoring.guide, case, self.mentoring.clock())
-        reply = reply if case.now.outcome in (None, "stopped") else replace(reply, text="", picture=None)
+        reply = reply if case.now.outcome in (None, "stopped") else replace(reply, blocks=reply.of(Question, Offers))
         reply = to_mentor(self.mentoring.guide, case, name, reply, joined=False, ended=False)
-        return replace(reply, text=paragraphs(first, reply.text))
+        return reply.first(Remark(first))
 
     # --- the rider --------------------------------------------------------------------------------------------------
 
@@ -138,12 +139,12 @@ class Bench:
         case, name = self.held.case, called(self.texts, self.seat.party)
         reply = look(self.mentoring.guide, case, self.mentoring.clock())
         ended = case.now.outcome not in (None, "stopped")
-        stands = afterwards(self.texts, case) if ended else reply.text
-        reply = replace(reply, text=stands, picture=None)
+        stands = (afterwards(self.texts, case),) if ended else reply.said
+        reply = replace(reply, blocks=(*stands, *reply.of(Question, Offers)))
         if self.seat.by == MENTOR:
             joined = bool(reached_of(self.tx, self.held.number) & {party.person for party in self.seat.of("person")})
             reply = to_mentor(self.mentoring.guide, case, name, reply, joined=joined, ended=False)
-        return Spoken(case, replace(reply, text=paragraphs(first, reply.text)), self.held.number)
+        return Spoken(case, reply.first(Remark(first)), self.held.number)
 
     def _apart(self, content: Content | Message) -> At:
         """What the other one was asked is not answered with this message."""
@@ -220,7 +221,7 @@ class Bench:
             "mentor-forward-invite", shop=guide.shop.name, link=links[0] if links else "none", code=code, until=at
         )
         reply = answer(texts("mentor-invited", name=called(texts, self.seat.party)))
-        return Spoken(case, replace(reply, forward=invitation), self.held.number)
+        return Spoken(case, sends_on(reply, Remark(invitation, "mentor-forward-invite")), self.held.number)
 
     def _rename(self, rest: str) -> Spoken:
         from triagebot.store.parties import Parties  # late, as above
@@ -247,12 +248,12 @@ class Bench:
                 self.texts("mentor-switched", name=called(self.texts, now)) if now is not None and goes_on else "",
             )
         )
-        return Spoken(case, replace(reply, forward=summary(self.mentoring.guide, case)), self.held.number)
+        return Spoken(case, sends_on(reply, *summary(self.mentoring.guide, case)), self.held.number)
 
     def _summary(self, rest: str) -> Spoken:
         case = self.held.case
         reply = answer(self.texts("mentor-summary", name=called(self.texts, self.seat.party)))
-        return Spoken(case, replace(reply, forward=summary(self.mentoring.guide, case)), self.held.number)
+        return Spoken(case, sends_on(reply, *summary(self.mentoring.guide, case)), self.held.number)
 
     def _to_another(self, text: str) -> At | Spoken | None:
         """Another case by its name alone, or by its name with something to say there behind a colon."""
@@ -299,6 +300,11 @@ class Bench:
         ]
         best = max((score for score, _ in alike), default=0.0)
         return [party for score, party in alike if score == best] if best >= ALIKE else []
+
+
+def sends_on(reply: Reply, *blocks: Block) -> Reply:
+    """A reply with these blocks to be sent on."""
+    return replace(reply, blocks=(*reply.blocks, Forward(blocks)))
 
 
 _ORDERS: dict[str, Callable[[Bench, str], Spoken | None]] = {

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import LoadedCase, unfolded
-from triagebot.conversation import Case, Event, Fact, Message, Reply, Result
+from triagebot.conversation import Case, Event, Fact, Message, Reply
 from triagebot.conversation.mentoring import MENTOR, RIDER, for_somebody_else
+from triagebot.conversation.reply import told
 from triagebot.messages.incoming import Arrived, Content, Pressed, Said
 from triagebot.messages.outgoing import turn_number
 from triagebot.topics import Texts
@@ -93,7 +94,7 @@ def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCas
 
 def answer(text: str) -> Reply:
     """Nothing but words."""
-    return Reply(text, "question", None, Result(), ())
+    return told(text)
 
 
 def text_of(content: Content | Message) -> str:

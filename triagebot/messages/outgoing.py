@@ -4,13 +4,13 @@ Decided here and nowhere else: what a channel must offer, and the ways in which 
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
-from triagebot.conversation import Case, Choice, Reply, Result, Shown
+from triagebot.conversation import Case, Reply, from_data, to_data
 from triagebot.conversation.case import Closed, Opened, Remarked, Spoke
+from triagebot.conversation.reply import Forward, Picture, sent_on
 from triagebot.messages.incoming import Pressed
-from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
     from triagebot.store.message_rows import OutboxRow
@@ -120,13 +120,7 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
     """A reply as it is kept in the outbox: all that a channel shows, without the probabilities. `language` is the one
     for those who have no case."""
     return {
-        "text": reply.text,
-        "status": reply.status,
-        "question": asdict(reply.question) if reply.question is not None else None,
-        "result": asdict(reply.result),
-        "picture": reply.picture,
-        "offers": [asdict(choice) for choice in reply.offers],
-        "links": [asdict(link) for link in reply.links],
+        **to_data(reply.without(Forward)),
         "case": case.code if case is not None else "",
         "language": case.language if case is not None else language,
         "turn": turn_number(case) if case is not None else 0,
@@ -136,25 +130,26 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
 def forward_of(reply: Reply, body: Mapping[str, Any]) -> dict[str, Any] | None:
     """What of a reply is to be sent on, as a message of its own behind that of this `body`; None if there is nothing.
     It asks for nothing, since whoever it is for answers elsewhere."""
-    if not reply.forward:
+    forward = reply.forward
+    if forward is None:
         return None
-    nothing = asdict(Result())
-    alone: dict[str, Any] = {
-        "text": reply.forward,
-        "picture": reply.shown_forward,
-        "question": None,
-        "offers": [],
-        "links": [],
-    }
-    return {**body, **alone, "result": {**nothing, "notes": asdict(reply.result)["notes"]}, "forward": True}
+    pictured = (Picture(forward.picture),) if forward.picture is not None else ()
+    alone = Reply((*sent_on(forward), *pictured), reply.status)
+    return {**body, **to_data(alone), "forward": True}
+
+
+def asks(body: Mapping[str, Any]) -> bool:
+    """Whether the message of this body waits for an answer that can be pressed."""
+    reply = from_data(body)
+    return reply.question is not None or bool(reply.offers)
 
 
 def pressed_under(body: Mapping[str, Any] | None, number: int) -> Pressed | None:
     """What it means to put a number under the message of this body; None if it lists no such choice."""
-    listed = body["question"]["choices"] if body is not None and body["question"] is not None else ()
-    if body is None or not 1 <= number <= len(listed):
+    question = from_data(body).question if body is not None else None
+    if body is None or question is None or not 1 <= number <= len(question.choices):
         return None
-    return Pressed(body["case"], body["turn"], listed[number - 1]["id"])
+    return Pressed(body["case"], body["turn"], question.choices[number - 1].id)
 
 
 def outgoing(letter: "OutboxRow") -> Outgoing:
@@ -164,7 +159,7 @@ def outgoing(letter: "OutboxRow") -> Outgoing:
         id=letter.id,
         kind=letter.kind,  # type: ignore[arg-type]
         address={**letter.address, **_under(body)},
-        reply=_reply(body),
+        reply=from_data(body),
         case=body["case"],
         turn=body["turn"],
         language=body["language"],
@@ -179,16 +174,3 @@ def outgoing(letter: "OutboxRow") -> Outgoing:
 
 def _under(body: Mapping[str, Any]) -> Mapping[str, Any]:
     return {"under": body["under"]} if "under" in body else {}
-
-
-def _reply(body: Mapping[str, Any]) -> Reply:
-    shown, result = body["question"], body["result"]
-    question = None
-    if shown is not None:
-        choices, aside = (tuple(Choice(**choice) for choice in shown[name]) for name in ("choices", "aside"))
-        question = Shown(**{**shown, "choices": choices, "aside": aside})
-    notes = tuple(NoteLink(**note) for note in result["notes"])
-    ended = Result(**{**result, "cautions": tuple(result["cautions"]), "notes": notes})
-    offers = tuple(Choice(**choice) for choice in body["offers"])
-    links = tuple(NoteLink(**link) for link in body.get("links", ()))  # none in what an older version kept
-    return Reply(body["text"], body["status"], question, ended, (), offers, body["picture"], links)

@@ -131,7 +131,7 @@ def _marked(guide: Guide, reader: Reader, reply: Reply, texts: Texts) -> Callabl
     named = [f"fastening-{result.fastening}"] if result.fastening else []
     named += [f"remover-{result.remover}"] if result.remover else []
     known |= {name: Piece(name, bold=True) for name in map(texts, named)}
-    notes = {note.url: note for note in reply.notes}
+    notes = {note.url: note for note in sorted(reply.notes, key=lambda note: -len(note.url))}
 
     def marked(line: str) -> Line:
         own = dict(known)

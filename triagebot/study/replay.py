@@ -17,7 +17,7 @@ from difflib import SequenceMatcher
 from itertools import zip_longest
 
 from triagebot.conversation import Case, Guide, look, next_step, plain
-from triagebot.conversation.case import Standing
+from triagebot.conversation.case import Place, Standing
 from triagebot.conversation.outcome import band, leading
 from triagebot.study.edits import Edit, Edition, edits_between, mixed
 
@@ -120,7 +120,7 @@ def bare(case: Case, now: datetime) -> Case:
         asked.reverse()
         asked.remove(standing.question)  # it waits for an answer: not asked yet, as the next step sees it
     facts = tuple(replace(fact, text="") for fact in standing.facts)
-    kept = Standing("", facts=facts, asked=tuple(sorted(asked)), mentioned=standing.mentioned)
+    kept = Standing((Place("", "begun"),), facts=facts, asked=tuple(sorted(asked)), mentioned=standing.mentioned)
     return Case((), "", case.topic, "", case.language, now, now, kept)
 
 

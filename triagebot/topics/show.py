@@ -4,12 +4,12 @@ Both are made from the data alone, so what the documentation shows cannot drift 
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 from typing import Any
 
 from triagebot.topics.flowchart import GROUPS, sources
-from triagebot.topics.schema import Fastening, Flow, State, TrueSize
+from triagebot.topics.schema import Fastening, Flow, State, Transition, TrueSize
 from triagebot.topics.texts import Texts
 from triagebot.topics.topic import Topic
 
@@ -102,6 +102,8 @@ def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
 # --- the machine ------------------------------------------------------------------------------------------------------
 
 _HEAD = ["stateDiagram-v2", "    direction LR"]
+#: States that are drawn in one box.
+_BOXES = ("asking", "ended")
 
 
 def mermaid(flow: Flow) -> str:
@@ -122,15 +124,14 @@ def mermaid(flow: Flow) -> str:
         junction = f"junction{number}"
         lines.append(f"    state {junction} <<choice>>")
         lines += [f"    {start} --> {junction}" for start in _starts(flow, states)]
-        arrows = [_arrow(flow, junction, transition) for transition in transitions]
-        lines += dict.fromkeys(arrows)
+        lines += dict.fromkeys(_arrows(flow, junction, transitions))
     return "\n".join(lines) + "\n"
 
 
 def _states(flow: Flow) -> list[str]:
     lines: list[str] = []
     boxed: set[str] = set()
-    for box in ("asking", "ended"):
+    for box in _BOXES:
         inside = [state for state in flow.states if GROUPS[box](state)]
         boxed.update(state.id for state in inside)
         if inside:
@@ -153,7 +154,7 @@ def _starts(flow: Flow, states: Sequence[str]) -> list[str]:
     """The boxes and single states that together are `states`."""
     left = list(states)
     starts: list[str] = []
-    for box in ("asking", "ended"):
+    for box in _BOXES:
         inside = [state.id for state in flow.states if GROUPS[box](state)]
         if inside and set(inside) <= set(left):
             starts.append(box)
@@ -161,12 +162,20 @@ def _starts(flow: Flow, states: Sequence[str]) -> list[str]:
     return sorted(_name(name) for name in left) + starts
 
 
-def _arrow(flow: Flow, junction: str, transition: Any) -> str:
-    to = next(state for state in flow.states if state.id == transition.to)
-    if to.question is not None and transition.trigger == "ask":
-        return f"    {junction} --> asking : ask"
-    guards = f" [{' and '.join(transition.guards)}]" if transition.guards else ""
-    return f"    {junction} --> {_name(to.id)} : {transition.trigger}{guards}"
+def _arrows(flow: Flow, junction: str, transitions: Sequence[Transition]) -> Iterator[str]:
+    """One arrow to a box for all that lead to the states in it by the same trigger, whatever guards stand there."""
+    reached: dict[str, set[str]] = {}
+    for transition in transitions:
+        reached.setdefault(transition.trigger, set()).add(transition.to)
+    for transition in transitions:
+        to, trigger = next(state for state in flow.states if state.id == transition.to), transition.trigger
+        boxes = (box for box in _BOXES if GROUPS[box](to))
+        box = next((box for box in boxes if reached[trigger] >= {s.id for s in flow.states if GROUPS[box](s)}), None)
+        if box is not None or (to.question is not None and trigger == "ask"):
+            yield f"    {junction} --> {box or 'asking'} : {trigger}"
+        else:
+            guards = f" [{' and '.join(transition.guards)}]" if transition.guards else ""
+            yield f"    {junction} --> {_name(to.id)} : {trigger}{guards}"
 
 
 def _name(state: str) -> str:

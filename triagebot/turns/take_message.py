@@ -36,12 +36,15 @@ from triagebot.conversation import (
     greet,
     look,
     open_case,
+    plain,
     turn,
 )
+from triagebot.conversation import told as told_so
 from triagebot.conversation.case import Asked, Handed, Remarked, Spoke, Withdrew
 from triagebot.conversation.housekeeping import erases
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.outcome import afterwards
+from triagebot.conversation.reply import CardLink, Offers, Picture, Question, Remark
 from triagebot.conversation.wording import listing, said
 from triagebot.helping.mentoring import Links, Mentoring, no_links
 from triagebot.helping.seats import Made, Spoken
@@ -159,7 +162,7 @@ class Clerk:
             if any(isinstance(event, Handed) for event in planned.events):
                 reply = self.relay.telling(planned.case, reply)
             room = self.relay.after(tx, number, mark, before, planned.case, planned.events, content)
-        speaks = reply.text or reply.question is not None or reply.offers
+        speaks = plain(reply)
         return Taken(
             planned.outcome, planned.case, reply if speaks else None, planned.understood, number,
             (*told, *moved, *room), staff,
@@ -181,7 +184,7 @@ class Clerk:
         except Exception:  # whatever kept the message from being taken may keep its case from being read
             held = None
         texts = self._texts(language)
-        return None, Reply(texts("set-aside"), "person", None, Result(), ())
+        return None, told_so(texts("set-aside"), "person")
 
     # --- what is going to happen --------------------------------------------------------------------------------
 
@@ -204,8 +207,7 @@ class Clerk:
         if isinstance(content, Sent):  # the question that is shown with the thanks must have been put
             welcome = self._welcome(language, now)
             planned = self._continued(welcome.case, content, now)
-            text = f"{welcome.reply.text}\n\n{planned.reply.text}"
-            return replace(planned, new=True, reply=replace(planned.reply, text=text))
+            return replace(planned, new=True, reply=planned.reply.first(*welcome.reply.said))
         if isinstance(content, Message | Said | Edited | Commanded):
             spoken = content.language or language if isinstance(content, Message) else language
             return replace(self._continued(open_case(self.guide, self.fresh(), spoken, now), content, now), new=True)
@@ -270,11 +272,11 @@ class Clerk:
         told = self._texts(case.language)(first) if first else ""
         if not content.note.strip():
             if case.handed:
-                return _Planned(follow(case, remarked), Reply(told, "person", None, Result(), ()), (remarked,))
+                return _Planned(follow(case, remarked), told_so(told, "person"), (remarked,))
             return self._said(case, (remarked,), first)
         planned = _planned(turn(self.guide, follow(case, remarked), Message(content.note), now))
-        text = "\n\n".join(filter(None, (told, planned.reply.text)))
-        return replace(planned, events=(remarked, *planned.events), reply=replace(planned.reply, text=text))
+        reply = planned.reply.first(Remark(told, first)) if told else planned.reply
+        return replace(planned, events=(remarked, *planned.events), reply=reply)
 
     def _handed_over(self, tx: "Transaction", mark: str, planned: _Planned) -> _Planned:
         """What is going to happen, and that a person of the shop has the case from then on, if that is so."""
@@ -300,9 +302,9 @@ class Clerk:
         """Where a case stands, after a `first` sentence; what it ended with is not told at length again."""
         reply, texts = look(self.guide, case, self.clock()), self._texts(case.language)
         ended = case.now.outcome not in (None, "stopped") and not case.handed
-        stands = afterwards(texts, case) if ended else reply.text
-        text = "\n\n".join(filter(None, (texts(first) if first else "", stands)))
-        return replace(reply, text=text, picture=None)
+        if ended:
+            reply = replace(reply, blocks=(afterwards(texts, case), *reply.of(Question, Offers)))
+        return reply.without(Picture).first(*((Remark(texts(first), first),) if first else ()))
 
     def _texts(self, language: str) -> Texts:
         return self.guide.language(language).texts
@@ -337,10 +339,7 @@ class Clerk:
 
         url = card_link(tx, number, self.guide.address, self.clock())
         line = self._texts(planned.case.language)("card-offer", url=url, days=LASTS.days)
-        paragraphs = planned.reply.text.split("\n\n")
-        # What is asked beside an outcome is led over to by the last paragraph.
-        place = len(paragraphs) - (planned.reply.question is not None)
-        return replace(planned.reply, text="\n\n".join([*paragraphs[:place], line, *paragraphs[place:]]))
+        return planned.reply.before_question(CardLink(line, url))
 
     def _ticket(self, tx: "Transaction", mark: str, number: int, planned: _Planned) -> "tuple[ToStaff, ...]":
         if not planned.events:
@@ -369,7 +368,7 @@ class Clerk:
         told = change_channel.ask(tx, self.guide, code, mark, person.partition(":")[0], self.clock())
         if held is not None:
             return Taken("applied", held.case, self._where(held.case, "move-asked"), number=held.number, elsewhere=told)
-        reply = Reply(self._texts(language)("move-asked"), "question", None, Result(), ())
+        reply = told_so(self._texts(language)("move-asked"))
         return Taken("applied", None, reply, elsewhere=told)
 
     def _forget(self, tx: "Transaction", mark: str, person: str, planned: _Planned) -> Taken:

@@ -23,7 +23,8 @@ from triagebot.channels.matrix.layout import (
 )
 from triagebot.channels.matrix.reading import number_of
 from triagebot.channels.prose import Line
-from triagebot.conversation import Choice, Reply, Result, Shown
+from triagebot.conversation import Choice, Question, Reply, told
+from triagebot.conversation.reply import Hazard, NoteLinks
 from triagebot.shop import NoteLink
 
 TEXTS = shipped_guide().language("en").texts
@@ -32,13 +33,13 @@ DIRECT = {"room": "!a"}
 GROUP = {"room": "!a", "reply": "$1", "person": "@ada:shop.test"}
 
 
-def reply(text: str = "Understood.", question: Shown | None = None, notes: tuple[NoteLink, ...] = ()) -> Reply:
-    return Reply(text, "question", question, Result(notes=notes), ())
+def reply(text: str = "Understood.", question: Question | None = None) -> Reply:
+    return told(text, question=question)
 
 
-def asked(*labels: str, text: str = "What is it?") -> Shown:
+def asked(*labels: str, text: str = "What is it?") -> Question:
     choices = tuple(Choice(f"c{n}", label) for n, label in enumerate(labels))
-    return Shown("fitting", "choice", text, choices, None, None, ASIDE)
+    return Question("fitting", "choice", text, choices, None, None, ASIDE)
 
 
 class Reader(HTMLParser):
@@ -88,20 +89,20 @@ def test_an_answered_question_keeps_its_choices_and_says_the_answer() -> None:
 
 def test_what_is_offered_is_said_in_words() -> None:
     offers = (Choice("erase", "Yes, delete it"), Choice("keep", "No, keep it"))
-    (part,) = sheet(Reply("Shall I?", "question", None, Result(), (), offers), TEXTS)
+    (part,) = sheet(told("Shall I?", offers=offers), TEXTS)
     assert part.body == "Shall I?\n\n(Yes, delete it · No, keep it)"
-    assert numbers(Reply("Shall I?", "question", None, Result(), (), offers)) == ()
+    assert numbers(told("Shall I?", offers=offers)) == ()
 
 
 def test_signal_words_are_bold_and_notes_are_links() -> None:
     note = NoteLink("Freewheel & co", "https://shop.test/notes/a?b=1&c=2")
     local = NoteLink("At home", "file:///notes/b.md")
-    text = f"WARNING (Loosen it): Mind.\n– {note.title}: {note.url}\n– {local.title}: {local.url}"
-    (part,) = sheet(reply(text, notes=(note, local)), TEXTS)
-    assert part.body == f"WARNING (Loosen it): Mind.\n– {note.title}: {note.url}\n– At home"
+    warned = Hazard("warning", "WARNING", "Loosen it", "Mind.", "slip")
+    (part,) = sheet(Reply((warned, NoteLinks("", (note, local))), "answer"), TEXTS)
+    assert part.body == f"WARNING (Loosen it): Mind.\n\n– {note.title}: {note.url}\n– At home"
     assert part.html == (
-        "<p><strong>WARNING (Loosen it):</strong> Mind.<br>"
-        '– <a href="https://shop.test/notes/a?b=1&amp;c=2">Freewheel &amp; co</a><br>– At home</p>'
+        "<p><strong>WARNING (Loosen it):</strong> Mind.</p>"
+        '<p>– <a href="https://shop.test/notes/a?b=1&amp;c=2">Freewheel &amp; co</a><br>– At home</p>'
     )
 
 

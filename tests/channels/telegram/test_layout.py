@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from tests.channels.telegram.stage import guide
 from triagebot.channels.telegram.layout import Line, length, marked_up, sheet, split
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT
-from triagebot.conversation import Choice, Reply, Result, Shown
+from triagebot.conversation import Choice, Question, Reply, told
+from triagebot.conversation.reply import NoteLinks
 from triagebot.shop import NoteLink
 
 TEXTS = guide().language("en").texts
@@ -19,13 +20,13 @@ PLAIN = st.text(st.characters(codec="utf-8", exclude_characters="\n\r", exclude_
 LINES = st.lists(st.builds(Line, PLAIN, st.sampled_from(["", "b", "i"]), st.booleans()), max_size=30)
 
 
-def reply(text: str = "Understood.", question: Shown | None = None, notes: tuple[NoteLink, ...] = ()) -> Reply:
-    return Reply(text, "question", question, Result(notes=notes), ())
+def reply(text: str = "Understood.", question: Question | None = None) -> Reply:
+    return told(text, question=question)
 
 
-def asked(picture: str | None = None, *labels: str, text: str = "What is it?") -> Shown:
+def asked(picture: str | None = None, *labels: str, text: str = "What is it?") -> Question:
     choices = tuple(Choice(f"c{n}", label) for n, label in enumerate(labels))
-    return Shown("fitting", "choice", text, choices, None, picture, ASIDE)
+    return Question("fitting", "choice", text, choices, None, picture, ASIDE)
 
 
 def bare(html: str) -> str:
@@ -161,8 +162,7 @@ def test_a_note_on_the_web_is_a_link_and_one_on_our_disk_is_its_title() -> None:
         NoteLink("The small four", "https://shop.example/n/four?a=1&b=2"),
         NoteLink("Peg 7", "file:///srv/n/7.md"),
     )
-    text = f"Our notes:\n– {web.title}: {web.url}\n– {disk.title}: {disk.url}"
-    made = sheet(reply(text, notes=(web, disk)), TEXTS).texts[0]
+    made = sheet(Reply((NoteLinks("Our notes:", (web, disk)),), "answer"), TEXTS).texts[0]
     assert made.split("\n")[1:] == [
         '– <a href="https://shop.example/n/four?a=1&amp;b=2">The small four</a>',
         "– Peg 7",

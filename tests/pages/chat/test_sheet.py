@@ -8,6 +8,7 @@ import pytest
 from tests.pages.conftest import NOW
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide, Reply, Result
+from triagebot.conversation.reply import NoteLinks, Picture, Remark, told
 from triagebot.messages import Outgoing
 from triagebot.pages.chat_sheet import Block, blocks, last_answers, sheet
 from triagebot.pages.site import Reader, Site
@@ -94,7 +95,7 @@ def test_a_note_in_the_shop_folder_leads_to_its_page_and_to_the_very_part(guide:
     note = next(note for note in guide.shop.notes if note.head.sections)
     fastening, section = next(iter(note.head.sections.items()))
     link = NoteLink(note.title, note.path.resolve().as_uri())
-    reply = Reply(f"Read:\n– {link.title}: {link.url}", "answer", None, Result(fastening, None, (), (link,)), ())
+    reply = Reply((NoteLinks("Read:", (link,)),), "answer", Result(fastening))
     for chosen, end in ((False, ""), (True, "?lang=en")):
         (_, item) = blocks(guide, replace(reader, chosen=chosen, root="/shop"), reply, reader.texts)
         assert item.kind == "list"
@@ -106,10 +107,8 @@ def test_a_note_in_the_shop_folder_leads_to_its_page_and_to_the_very_part(guide:
 def test_a_note_elsewhere_and_other_addresses_are_links(guide: Guide, reader: Reader) -> None:
     link = NoteLink("The small four", "https://example.org/four#off")
     contact = guide.shop.contact
-    text = (
-        f"– The small four: {link.url}\nSee https://example.org/card/x?y=1. Ring {contact.phone} or {contact.e_mail}."
-    )
-    found = blocks(guide, reader, Reply(text, "answer", None, Result(notes=(link,)), ()), reader.texts)
+    text = f"See https://example.org/card/x?y=1. Ring {contact.phone} or {contact.e_mail}."
+    found = blocks(guide, reader, Reply((NoteLinks("", (link,)), Remark(text)), "answer"), reader.texts)
     leads = {piece.text: piece.href for block in found for line in block.lines for piece in line if piece.href}
     assert leads == {
         "The small four": link.url,
@@ -122,7 +121,7 @@ def test_a_note_elsewhere_and_other_addresses_are_links(guide: Guide, reader: Re
 def test_in_a_frame_links_lead_out_of_it(guide: Guide, site: Site, reader: Reader) -> None:
     """Other pages refuse to be shown in a frame."""
     contact = guide.shop.contact
-    reply = replace(ScriptedPerson(guide).says(*FOUND[:1]), text=f"https://example.org/x or {contact.phone}")
+    reply = told(f"https://example.org/x or {contact.phone}")
     for framed in (True, False):
         leads = {given["href"]: given.get("target") for given in html(site, reader, reply, framed=framed).all("a")}
         assert leads == {"https://example.org/x": "_blank" if framed else None, "tel:+441632960274": None}
@@ -130,7 +129,7 @@ def test_in_a_frame_links_lead_out_of_it(guide: Guide, site: Site, reader: Reade
 
 @pytest.mark.parametrize("bad", ["javascript:alert(1)", "<a href=x>x</a>", "data:text/html,x", 'https://x"onx=1'])
 def test_nothing_else_is_a_link_or_markup(site: Site, reader: Reader, bad: str) -> None:
-    reply = Reply(f"You wrote “{bad}”.", "question", None, Result(), ())
+    reply = told(f"You wrote “{bad}”.")
     shown = html(site, reader, reply)
     assert bad in shown.text
     assert all(given["href"].startswith("https://x") for given in shown.all("a"))
@@ -141,7 +140,7 @@ def test_buttons_are_those_of_the_last_message_alone(guide: Guide, site: Site, r
     person = ScriptedPerson(guide)
     asked = sheet(guide, reader, message(person.reply))
     offered = sheet(guide, reader, message(person.says("forget me")))
-    closing = sheet(guide, reader, message(Reply("Bye.", "stopped", None, Result(), ())))
+    closing = sheet(guide, reader, message(told("Bye.", "stopped")))
     assert last_answers((asked, offered)) == offered.answers
     assert [choice.id for choice in offered.answers.choices] == ["erase", "keep"]
     assert last_answers((asked, closing)) is None
@@ -161,5 +160,5 @@ def test_a_picture_says_in_words_what_it_shows_and_one_that_is_gone_is_left_out(
     assert drawn is not None
     assert drawn.address.startswith("/pictures/")
     assert len(drawn.words) > 20
-    gone = replace(person.reply, picture="fastening:no-such-thing")
+    gone = replace(person.reply, blocks=(*person.reply.blocks, Picture("fastening:no-such-thing")))
     assert sheet(guide, reader, message(gone)).drawing is None

@@ -23,6 +23,7 @@ from triagebot.channels.telegram.pacing import Pace
 from triagebot.channels.telegram.reading import NAME
 from triagebot.channels.telegram.threads import Threads
 from triagebot.conversation import Guide, Reply
+from triagebot.conversation.reply import Picture, Question
 from triagebot.delivery import Delivery
 from triagebot.messages import Gone, Outgoing, Receipt, Refused
 from triagebot.topics import Texts
@@ -190,8 +191,8 @@ class Post:
 
 
 def _without_picture(reply: Reply) -> Reply:
-    question = replace(reply.question, picture=None) if reply.question is not None else None
-    return replace(reply, question=question, picture=None)
+    bare = (replace(each, picture=None) if isinstance(each, Question) else each for each in reply.blocks)
+    return replace(reply, blocks=tuple(bare)).without(Picture)
 
 
 def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:

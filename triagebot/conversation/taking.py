@@ -1,0 +1,110 @@
+"""What somebody says about their wheel, applied to a case: the echo, warnings that cannot wait, and what comes next.
+
+Rules of this file: what was read is echoed first, with what it replaces; a warning that it calls for stands before the
+next question; after an outcome an obstacle adds to the answer, and anything else is decided anew.
+"""
+
+from triagebot.conversation import outcome
+from triagebot.conversation.case import Answered, Puzzled, Standing
+from triagebot.conversation.policy import latest_choices
+from triagebot.conversation.reply import Result, Understood
+from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.understood import Fact, Puzzle
+from triagebot.conversation.wording import listing, said
+from triagebot.identify import UnsureReading
+
+
+def take(scene: Scene, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
+    """Apply readings: echo them, then go on."""
+    before = note(scene, facts, mentions, text)
+    if before.outcome in outcome.NAMED and facts and _only_adds(scene, facts):
+        _after_the_end(scene)
+        return
+    warnings = _early_warnings(scene, before)
+    if warnings and scene.decide().question is not None:
+        scene.tell(*outcome.hazards(scene.guide, scene.texts, warnings))
+    scene.go_on()
+
+
+def _early_warnings(scene: Scene, before: Standing) -> list[str]:
+    """Warnings that what was just told or touched on calls for, before hands go near the wheel again."""
+    old, new = latest_choices(before.readings), latest_choices(scene.case.now.readings)
+    touched = scene.case.now.mentioned - before.mentioned
+    found = [
+        row.caution
+        for row in scene.guide.topic.flow.extra_cautions
+        if (new.get(row.question) == row.choice and old.get(row.question) != row.choice)
+        or (row.question in touched and row.question not in new)
+    ]
+    cautions = scene.guide.topic.cautions
+    return [caution for caution in dict.fromkeys(found) if cautions[caution].signal == "warning"]
+
+
+def note(scene: Scene, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> Standing:
+    """Apply readings and echo them; gives the standing before."""
+    scene.reopen()
+    before = scene.case.now
+    scene.add(Answered(scene.at, facts, mentions, text[: 4 * KEPT]))
+    scene.understood = facts
+    if facts:
+        scene.tell(_echo(scene, facts, before.facts))
+    return before
+
+
+def _only_adds(scene: Scene, facts: tuple[Fact, ...]) -> bool:
+    questions = scene.guide.topic.questions
+    return all(questions[f.reading.question].purpose == "obstacle" for f in facts)
+
+
+def _after_the_end(scene: Scene) -> None:
+    """An obstacle told after the remover was named: what it adds, or a person where it must be one."""
+    before = scene.case.now
+    step = scene.decide()
+    if step.referral is not None or step.decision.kind == "person":
+        scene.conclude(step)
+        scene.tell_outcome()
+        return
+    scene.conclude(step)
+    latest = latest_choices(before.readings)
+    added = [row.caution for row in scene.guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
+    scene.tell(*outcome.hazards(scene.guide, scene.texts, list(dict.fromkeys(added))))
+    fastenings = outcome.leading(scene.guide, step, step.decision)
+    for fastening in fastenings if added else []:
+        assert fastening.remover is not None
+        scene.tell(outcome.remover(scene.guide, scene.texts, fastening.remover))
+    ids = outcome.cautions_for(scene.guide, scene.case, fastenings)
+    links = outcome.notes(scene.guide, scene.case, fastenings)
+    named = fastenings[0] if step.decision.kind == "answer" else None
+    scene.result = Result(named.id if named else None, named.remover if named else None, tuple(ids), links)
+    scene.say("rest-stays")
+    scene.follow_up_on(step, before)
+
+
+def _echo(scene: Scene, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> Understood:
+    old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}
+    clauses = [said(scene.guide, scene.texts, fact.reading) for fact in facts]
+    changed = [
+        f
+        for f in facts
+        if (f.corrects or not scene.case.past[-1].again)
+        and f.reading.question in old
+        and old[f.reading.question].reading != f.reading
+        and not isinstance(f.reading, UnsureReading)
+    ]
+    text = scene.texts("understood", clauses=listing(scene.texts, clauses))
+    if changed:
+        instead = [said(scene.guide, scene.texts, old[f.reading.question].reading) for f in changed]
+        text += " " + scene.texts("instead-of", clauses=listing(scene.texts, instead))
+    return Understood(text, tuple(dict.fromkeys(fact.reading.question for fact in facts)))
+
+
+def puzzle(scene: Scene, puzzle: Puzzle) -> None:
+    """Ask back about something before it counts; only a proposal waits for a yes or no."""
+    scene.reopen()
+    if puzzle.proposed is not None:
+        scene.decide()
+        scene.fire("doubt", lambda state: Puzzled(scene.at, puzzle, state))
+        return
+    scene.remark("not-understood", puzzle.text)
+    name, question = scene.texts(f"question-{puzzle.question}.name"), scene.guide.topic.questions[puzzle.question]
+    scene.say(f"puzzle-{puzzle.kind}-plain", said=puzzle.text, name=name, least=question.least, most=question.most)
