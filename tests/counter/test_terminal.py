@@ -1,11 +1,8 @@
 """Staff at a terminal of the shop's, beside a delivery that is at work in another process on the same data."""
 
-import asyncio
 import io
 from collections.abc import Iterator
 from contextlib import contextmanager
-
-import pytest
 
 from tests.counter.shop import Shop
 from triagebot.channels import lines, terminal
@@ -35,17 +32,6 @@ def read_by(shop: Shop, who: str) -> str:
     return plain(shop.recorded.screens[who][-1].reply)
 
 
-@pytest.fixture
-def shop(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Shop:
-    """One whose desk looks often for what others put out."""
-    shop.close()
-    monkeypatch.setattr(
-        delivery.Delivery.__init__, "__kwdefaults__", {**delivery.Delivery.__init__.__kwdefaults__, "look": 0.05}
-    )
-    shop.open()
-    return shop
-
-
 def passed_on(shop: Shop) -> None:
     """Until the delivery has sent what somebody else put out."""
 
@@ -53,7 +39,7 @@ def passed_on(shop: Shop) -> None:
         states = [state for (state,) in shop.rows("outbox", "state")]
         return bool(states) and "waiting" not in states
 
-    shop.leap(delivery.LOOK)
+    shop.leap(delivery.LOOK_AROUND)
     shop.until(sent)
 
 

@@ -496,8 +496,8 @@ def test_a_crash_between_sending_and_writing_it_down_repeats_nothing(office: Off
     channel.harmless = False
     channel.fates[A].append(After(office.store.die))
     office.bring_and_die(A, "9 sprockets")
-    with (office.folder / "desk.sent").open("ab") as slips:
-        slips.write(b"cut sho")
+    with (office.folder / "desk.sent").open("ab") as journal:
+        journal.write(b"cut sho")
     office.crash()
     office.run(office.delivery.idle())
     assert len(channel.screens[A]) == 1

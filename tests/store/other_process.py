@@ -83,9 +83,6 @@ def kills(folder: str, times: str, seed: str) -> None:
 
 def kills_while_opening(folder: str, times: str, seed: str) -> None:
     """Kills a process while it makes a new database, and looks each time whether the next one gets on."""
-    import triagebot.store.transactions
-    import alembic.command
-    import triagebot.store.migrations  # noqa: F401
 
     draw = random.Random(int(seed))
     for n in range(int(times)):
@@ -125,9 +122,6 @@ def appending(folder: str, who: str, times: str) -> None:
 def starting(folder: str) -> None:
     """Opens the folder at the same moment as others, and writes a case."""
     # loaded before the race begins
-    import triagebot.store.transactions
-    import alembic.command
-    import triagebot.store.migrations  # noqa: F401
 
     wait_for_the_others()
     with open_store(Path(folder), PATIENT) as store, store.begin() as tx:

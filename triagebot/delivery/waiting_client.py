@@ -4,9 +4,9 @@ Rules of this file: a reply is handed out only after its events are committed; a
 changes nothing and gets the standing reply again; when another process was faster, the turn is taken again on what
 that process wrote.
 
-Nothing of theirs is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same
-key. Turns are those of the delivery (`Clerk`), which may be at work in another process on the same data; what others
-are told because of them is put out there, and that delivery sends it (`desk.Delivery`).
+Nothing of theirs is put into inbox or outbox: somebody who gets no answer, since we died on the way, asks again under
+the same key. Turns are those of the delivery, which may be at work in another process on the same data; messages to
+others go into the outbox, and that delivery sends them.
 """
 
 from collections.abc import Callable, Sequence
@@ -63,7 +63,7 @@ class WaitingClient:
 
     @cached_property
     def _inbox(self) -> "Inbox":
-        """What others are told goes through it, as at a delivery that serves no channel."""
+        """Puts out what others are told, as a delivery does that serves no channel."""
         from triagebot.counter.staff_message import Counter  # late: those who only ask pay nothing for it
         from triagebot.delivery.counts import Counts
         from triagebot.delivery.inbox import Inbox
@@ -119,7 +119,7 @@ class WaitingClient:
         return Heard(taken.case, reply, taken.understood)
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:
-        """What others are told is put out, with this turn or not at all."""
+        """Puts out what others are told, with this turn or not at all."""
         if staff or others:
             from triagebot.store.post import Post
 
