@@ -20,7 +20,7 @@ NOW = START.replace(hour=22)
 
 
 def ticket(case: int, state: str, hours: float) -> Ticket:
-    return Ticket(case, state, "asked", None, None, NOW - timedelta(hours=hours), None)  # type: ignore[arg-type]
+    return Ticket(case, state, "asked", None, None, NOW - timedelta(hours=hours))  # type: ignore[arg-type]
 
 
 def some() -> list[Case]:
