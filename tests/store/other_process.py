@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.store import StoreConflict, open_store
 from triagebot.store.key_file import default_key_file, read_or_make_keys
@@ -45,7 +46,7 @@ def append_until_killed(folder: Path, confirmed: int) -> None:
     with open_store(folder) as store:
         while True:
             with store.begin() as tx:
-                case = tx.current_case(PERSON)
+                case = current_case(tx, PERSON)
                 assert case is not None
                 tx.append(case.id, len(case.events), [event(len(case.events))])
             os.write(confirmed, b".")
@@ -74,7 +75,7 @@ def kills(folder: str, times: str, seed: str) -> None:
             confirmed += len(chunk)
         os.close(reading)
         with open_store(place) as store, store.read() as view:
-            case = view.current_case(PERSON)
+            case = current_case(view, PERSON)
         assert case is not None
         numbers = [e["n"] for e in case.events]
         tell(confirmed=confirmed, held=len(numbers) - before, whole=numbers == list(range(len(numbers))))
@@ -108,7 +109,7 @@ def appending(folder: str, who: str, times: str) -> None:
             time.sleep(0.001)  # who waits for the lock looks only now and then: leave it free for a moment
             while True:
                 with store.read() as view:
-                    case = view.current_case(PERSON)
+                    case = current_case(view, PERSON)
                 assert case is not None
                 try:
                     with store.begin() as tx:
@@ -131,13 +132,13 @@ def starting(folder: str) -> None:
 def opening(folder: str) -> None:
     """Opens the folder as a user who has no special rights, and says what came of it."""
     with tempfile.TemporaryDirectory() as warm, open_store(Path(warm)) as store, store.begin() as tx:
-        tx.current_case(PERSON)
+        current_case(tx, PERSON)
     if os.geteuid() == 0:
         os.setgid(OTHER_USER)
         os.setuid(OTHER_USER)
     try:
         with open_store(Path(folder)) as store, store.begin() as tx:
-            tx.current_case(PERSON)
+            current_case(tx, PERSON)
     except StoreError as error:
         tell(error=str(error))
     else:
@@ -163,7 +164,7 @@ def filling(folder: str, limit: str) -> None:
         tell(error=str(error), confirmed=confirmed)
     try:
         with open_store(Path(folder)) as store, store.read() as view:
-            case = view.current_case(PERSON)
+            case = current_case(view, PERSON)
             tell(held=len(case.events) if case else 0)
     except StoreError as error:
         tell(error=str(error))
@@ -181,7 +182,7 @@ def loaded(folder: str) -> None:
     heavy = ("sqlalchemy", "alembic")
     imported = [name for name in heavy if name in sys.modules]
     with open_store(Path(folder)) as store, store.read() as view:
-        view.current_case(PERSON)
+        current_case(view, PERSON)
     tell(imported=imported, opened=[name for name in heavy if name in sys.modules])
 
 

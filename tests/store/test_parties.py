@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from tests.store.reading import current_case
 from triagebot.store import Store
 from triagebot.store.parties import Parties, Party
 from triagebot.testing import START
@@ -30,7 +31,7 @@ def opened(store: Store, code: str, person: str = MO, role: str = "mentor") -> P
 
 def current(store: Store, person: str = MO) -> str | None:
     with store.read() as view:
-        found = view.current_case(person)
+        found = current_case(view, person)
         return None if found is None else found.code
 
 

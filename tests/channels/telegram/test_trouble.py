@@ -9,6 +9,7 @@ import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling
 from tests.doubles.telegram import Limits, Person, Telegram, Weather
+from tests.store.reading import current_case
 from triagebot.channels.telegram import Client, client
 
 pytestmark = pytest.mark.asyncio
@@ -131,7 +132,7 @@ async def test_updates_in_foul_weather_are_each_taken_once(booth: Booth) -> None
     await asyncio.sleep(0.5)
     await booth.quiet()
     with booth.store.read() as view:
-        case = view.current_case(f"telegram:{ada.id}")
+        case = current_case(view, f"telegram:{ada.id}")
     assert case is not None
     told = [event["text"] for event in case.events if event.get("kind") == "answered" or "facts" in event]
     assert told == [f"{number + 3} sprockets" for number in range(6)]
