@@ -35,7 +35,7 @@ def current(store: Store, person: str = MO) -> str | None:
         return None if found is None else found.code
 
 
-def test_what_a_case_is_called_is_kept_closed(store: Store) -> None:
+def test_what_a_case_is_called_is_kept_encrypted(store: Store) -> None:
     party = replace(opened(store, "AAA-001"), name="the blue commuter")
     with parties(store) as at:
         at.change(party)
@@ -46,7 +46,7 @@ def test_what_a_case_is_called_is_kept_closed(store: Store) -> None:
         assert at.helped(party.person) == (party,)
 
 
-def test_whoever_puts_a_case_away_is_at_the_one_before(store: Store) -> None:
+def test_after_a_case_is_put_away_its_mentor_is_at_the_one_before(store: Store) -> None:
     first, second = opened(store, "AAA-001"), opened(store, "AAA-002")
     assert current(store) == "AAA-002"
     with parties(store) as at:

@@ -61,7 +61,7 @@ class Received:
     """What came of a message that was received: `waiting` for its turn, a `duplicate`, `ignored` since it concerns
     nothing of ours, or what the clerk did.
 
-    The `reply` goes out by itself; whoever answers at once (a page) may show it.
+    The `reply` goes out by itself; a channel that answers at once (a page) may show it.
     """
 
     outcome: Outcome | Literal["waiting", "duplicate", "ignored"]
@@ -333,7 +333,7 @@ class Inbox:
         Where nothing else is under way, the first of them is handed to the sender once this is committed: it need not
         be looked for then."""
         who, now = found.who, self.clock()
-        assert who is not None, "whoever is written to is reached somewhere"
+        assert who is not None, "a message goes to somebody who is reached somewhere"
         channel = self.channels.get(who.channel)
         edits = channel is not None and channel.edits
         changes = edits and who.live is not None

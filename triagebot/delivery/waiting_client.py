@@ -109,11 +109,11 @@ class WaitingClient:
         taken = self._clerk.take(tx, mark, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
-            assert taken.reply is not None, "whoever has no case is told so"
+            assert taken.reply is not None, "a person without a case is told so"
             before, taken = taken.reply.said, self._clerk.take(tx, mark, person, Arrived(), language, key)
-        assert taken.case is not None, "whoever comes in has a case"
+        assert taken.case is not None, "a person who comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
-        # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.
+        # While a person has the case, nothing is said on other channels; here the person waits for an answer.
         reply = taken.reply or look(self.guide, taken.case, self.clock())
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)

@@ -1,6 +1,5 @@
 """Opens the data folder: makes it when it is missing, brings its database up to date, leaves it alone when it cannot.
 
-Decided here and nowhere else: the names and rights of what lies in the folder, and in which order it is looked at.
 Everything that can be told without the database library is told before that is loaded.
 """
 
