@@ -6,11 +6,12 @@ import pytest
 
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
-from triagebot.cases.change_channel import MOST, code_said
+from triagebot.cases.change_channel import MOST
 from triagebot.conversation import Message
 from triagebot.conversation.case import Remarked
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Commanded, Pressed, new_code
+from triagebot.messages.codes import named_code
 
 A, B = "a", "b"
 
@@ -39,7 +40,7 @@ def codes() -> Callable[[], str]:
     ],
 )
 def test_what_names_a_code(text: str, code: str | None) -> None:
-    assert code_said(text) == code
+    assert named_code(text, "en") == code
 
 
 def code_of(office: Office, who: str) -> str:

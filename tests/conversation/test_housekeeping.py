@@ -1,14 +1,20 @@
 """What is asked about the conversation itself: a plain yes or no is about that, and everything else goes on."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 import pytest
 
 from tests.conversation.guides import shipped_guide
-from triagebot.conversation import Case, Message, Turn, open_case, turn
-from triagebot.conversation.housekeeping import erases
+from triagebot.conversation import Case, Event, Message, Turn, open_case, turn
+from triagebot.conversation.case import Remarked
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+
+
+def erases(events: Sequence[Event]) -> bool:
+    """Whether a turn that made these events ends in everything being deleted."""
+    return isinstance(events[-1], Remarked) and events[-1].what == "erase"
 
 
 def said(case: Case, *texts: str) -> Turn:

@@ -5,8 +5,10 @@ from datetime import UTC, datetime
 import pytest
 
 from triagebot.conversation import Guide
-from triagebot.conversation.outcome import reach, telling_question, typical_finding, what_would_change
 from triagebot.conversation.policy import Step
+from triagebot.conversation.reply import plain_of
+from triagebot.conversation.shop_offers import reach
+from triagebot.conversation.telling_apart import telling_question, typical_finding, what_would_change
 from triagebot.identify import Decision, belief
 from triagebot.testing import ScriptedPerson
 from triagebot.topics import Fastening, remedy_of
@@ -60,11 +62,17 @@ def test_what_speaks_against_an_answer_is_no_reason_for_it(person: ScriptedPerso
 
 def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:
     texts = guide.language("en").texts
-    open_now = reach(guide, texts, datetime(2026, 11, 25, 10, 0, tzinfo=UTC))
+    open_now = plain_of([reach(guide, texts, datetime(2026, 11, 25, 10, 0, tzinfo=UTC))])
     assert open_now.endswith("The shop is open now, until 13:00.")
-    assert reach(guide, texts, datetime(2026, 11, 25, 13, 30, tzinfo=UTC)).endswith("The shop opens today at 14:00.")
-    assert reach(guide, texts, datetime(2026, 12, 24, 12, 0, tzinfo=UTC)).endswith(
-        "The shop opens on Tuesday 5 January at 15:00."
+    assert (
+        reach(guide, texts, datetime(2026, 11, 25, 13, 30, tzinfo=UTC))
+        .lines[-1]
+        .endswith("The shop opens today at 14:00.")
+    )
+    assert (
+        reach(guide, texts, datetime(2026, 12, 24, 12, 0, tzinfo=UTC))
+        .lines[-1]
+        .endswith("The shop opens on Tuesday 5 January at 15:00.")
     )
 
 

@@ -53,6 +53,11 @@ def test_what_names_no_tool(text: str) -> None:
     assert named(text) == ()
 
 
+def test_a_name_that_is_nearly_as_right_for_another_tool_may_be_that_one() -> None:
+    assert named("chain whips") == ("two-chain-whips", "chain-whip"), "one of them at 97 hundredths, one at 95"
+    assert named("chain whip") == ("chain-whip",)
+
+
 def test_a_name_that_may_be_several_is_asked_about() -> None:
     found = named("four")
     assert {"remover-4-notch-24", "remover-4-notch-32", "remover-4-notch-40"} <= set(found)

@@ -25,12 +25,13 @@ from triagebot.messages import (
     Pressed,
     Refused,
     RetryAfter,
+    Said,
     Sent,
     Transient,
     turn_number,
 )
 from triagebot.store import open_store
-from triagebot.turns import take_message
+from triagebot.turns import plan
 
 A, B = "a", "b"
 
@@ -65,7 +66,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[str, int], None]:
                 raise ZeroDivisionError("about " + message.text)
             return real_turn(guide, case, message, now)  # type: ignore[arg-type]
 
-        monkeypatch.setattr(take_message, "turn", turn)
+        monkeypatch.setattr(plan, "turn", turn)
 
     return let_fail
 
@@ -99,7 +100,7 @@ def test_many_at_once_are_taken_in_their_order(office: Office, channel: Recorded
     said = ["9 sprockets", "change", "1", "8 sprockets", "it stays still", "back", "it turns", "why"]
 
     async def bring_all() -> None:
-        batch = [office.incoming(person, take_message.Said(text)) for text in said for person in (A, B)]
+        batch = [office.incoming(person, Said(text)) for text in said for person in (A, B)]
         await office.delivery.receive_all(batch, channel.name, "17")
         await office.delivery.idle()
 
@@ -114,13 +115,13 @@ def test_many_at_once_are_taken_in_their_order(office: Office, channel: Recorded
 
 def test_the_place_of_a_channel_follows_what_was_received(office: Office, channel: RecordedChannel) -> None:
     assert office.run(office.delivery.place("recorded")) is None
-    batch = [office.incoming(A, take_message.Said("9 sprockets"))]
+    batch = [office.incoming(A, Said("9 sprockets"))]
     office.run(office.delivery.receive_all(batch, "recorded", "41"))
     office.crash()
     assert office.run(office.delivery.place("recorded")) == "41"
     office.store.dies = "before the commit"
     with pytest.raises(Dead):
-        office.run(office.delivery.receive_all([office.incoming(A, take_message.Said("8"))], "recorded", "42"))
+        office.run(office.delivery.receive_all([office.incoming(A, Said("8"))], "recorded", "42"))
     office.crash()
     assert office.run(office.delivery.place("recorded")) == "41"
 
@@ -319,7 +320,7 @@ def test_a_message_that_fails_three_times_is_set_aside(
     assert case_of(office) == before
     (row,) = [row for row in office.rows("inbox", "state, attempts, reason, body") if row[0] == "aside"]
     assert row[1] == 3
-    assert row[2].startswith("ZeroDivisionError at turns/take_message.py:")
+    assert row[2].startswith("ZeroDivisionError at turns/plan.py:")
     assert row[3] is not None, "it stays for the person who looks into it"
     told = channel.last(A)
     assert told.reply.text.startswith(office.guide.language("en").texts("set-aside"))
@@ -336,9 +337,7 @@ def test_what_comes_later_waits_behind_what_fails(
     failing("first", 2)
 
     async def bring() -> list[str]:
-        said = [
-            office.incoming(p, take_message.Said(t)) for p, t in ((A, "first 9 sprockets"), (A, "change"), (B, "9"))
-        ]
+        said = [office.incoming(p, Said(t)) for p, t in ((A, "first 9 sprockets"), (A, "change"), (B, "9"))]
         got = await asyncio.gather(*(office.delivery.receive(each) for each in said))
         await office.delivery.idle()
         return [each.outcome for each in got]
@@ -353,9 +352,7 @@ def test_what_waits_is_taken_after_a_restart(
 ) -> None:
     failing("9", 1)
     monkeypatch.setattr(office.delivery, "_try_again", (3600.0, 3600.0))
-    assert (
-        office.run(office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets")))).outcome == "waiting"
-    )
+    assert office.run(office.delivery.receive(office.incoming(A, Said("9 sprockets")))).outcome == "waiting"
     assert office.rows("inbox", "state, attempts") == [("waiting", 1)]
     office.crash()
     office.run(office.delivery.idle())
@@ -393,7 +390,7 @@ def test_what_may_work_later_is_sent_later_and_in_order(
 
     async def bring() -> None:
         for text in ("9 sprockets", "it stays still", "why"):
-            await office.delivery.receive(office.incoming(A, take_message.Said(text)))
+            await office.delivery.receive(office.incoming(A, Said(text)))
         await office.delivery.idle()
 
     office.run(bring())
@@ -410,7 +407,7 @@ def test_a_slow_conversation_holds_no_other(office: Office, channel: RecordedCha
         channel.fates[A].append(Held(slow))
         channel.fates["c"].append(RetryAfter(3600))
         for person in (A, "c", B, B):
-            await office.delivery.receive(office.incoming(person, take_message.Said("9 sprockets")))
+            await office.delivery.receive(office.incoming(person, Said("9 sprockets")))
         while len(channel.screens[B]) < 2:
             await asyncio.sleep(0.001)
         assert not channel.screens[A]
@@ -427,7 +424,7 @@ def test_who_is_gone_is_not_written_to_any_more(
         slow = asyncio.Event()
         channel.fates[A].extend([Held(slow), Gone("blocked")])
         for text in ("9 sprockets", "it stays still", "why"):
-            await office.delivery.receive(office.incoming(A, take_message.Said(text)))
+            await office.delivery.receive(office.incoming(A, Said(text)))
         slow.set()
         await office.delivery.idle()
 
@@ -512,12 +509,12 @@ def test_a_clock_that_is_put_back_delays_nothing_for_long(
     office: Office, channel: RecordedChannel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     channel.fates[A].append(RetryAfter(0.01))
-    office.run(office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets"))))
+    office.run(office.delivery.receive(office.incoming(A, Said("9 sprockets"))))
     office.clock.wait(days=-1)
     office.run(office.delivery.idle())
     assert len(channel.screens[A]) == 1
     channel.fates[A].append(RetryAfter(0.5))
-    office.run(office.delivery.receive(office.incoming(A, take_message.Said("why"))))
+    office.run(office.delivery.receive(office.incoming(A, Said("why"))))
     monkeypatch.setattr(outbox, "LONGEST_LEFT_OVER", 0.01)
     office.clock.wait(days=-1)
     office.crash()
@@ -527,7 +524,7 @@ def test_a_clock_that_is_put_back_delays_nothing_for_long(
 
 def test_what_waits_for_a_channel_goes_out_when_it_opens(office: Office, tmp_path: Path) -> None:
     other = RecordedChannel("other")
-    incoming = office.incoming(A, take_message.Said("9 sprockets"))
+    incoming = office.incoming(A, Said("9 sprockets"))
     office.run(office.delivery.receive(type(incoming)("other", "k", A, {"chat": A}, incoming.content, incoming.at)))
     office.run(office.delivery.idle())
 
@@ -608,8 +605,8 @@ def test_a_delivery_that_closes_lets_what_is_under_way_end(office: Office, chann
     async def bring() -> None:
         slow = asyncio.Event()
         channel.fates[A].append(Held(slow))
-        await office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets")))
-        await office.delivery.receive(office.incoming(A, take_message.Said("why")))
+        await office.delivery.receive(office.incoming(A, Said("9 sprockets")))
+        await office.delivery.receive(office.incoming(A, Said("why")))
         while channel.fates[A]:
             await office.a_moment()
         asyncio.get_running_loop().call_soon(slow.set)

@@ -16,8 +16,8 @@ from triagebot.counter.invitations import invite
 from triagebot.delivery.photos import handed
 from triagebot.delivery.receipts import JOURNAL
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
+from triagebot.store import forgetting
 from triagebot.store.encryption import DecryptionError
-from triagebot.turns.take_message import Clerk
 
 A, B, C, MEMBER = "rider-at-home", "rider-at-work", "somebody-else", "bench"
 #: What a closed text looks like, wherever it lies.
@@ -134,15 +134,15 @@ def test_what_waits_behind_the_yes_has_its_turn(
 ) -> None:
     office.bring(A, f"9 sprockets, {WORDS}")
     office.bring(A, Commanded("forget"))
-    forgets, failed = Clerk._forget, []
+    own_cases, failed = forgetting.own_cases, []
 
     def fails_once(*given: Any) -> Any:
         if not failed:
             failed.append(True)
             raise RuntimeError
-        return forgets(*given)
+        return own_cases(*given)
 
-    monkeypatch.setattr(Clerk, "_forget", fails_once)
+    monkeypatch.setattr(forgetting, "own_cases", fails_once)
 
     async def both() -> None:
         erase, more = office.incoming(A, Commanded("erase")), office.incoming(A, Said("7 sprockets"))

@@ -17,19 +17,12 @@ from typing import TYPE_CHECKING
 from triagebot.conversation import Case, Guide, edition, edition_of
 from triagebot.conversation.case import Answered, Concluded
 from triagebot.conversation.catching_up import catch_up
-from triagebot.conversation.outcome import (
-    NAMED,
-    band,
-    leading,
-    reach,
-    separating_check,
-    services,
-    services_of_a_person,
-    what_would_change,
-)
+from triagebot.conversation.outcome import NAMED, band, leading
 from triagebot.conversation.policy import Step, plausible
 from triagebot.conversation.reply import Status, plain_of
 from triagebot.conversation.scene import Scene
+from triagebot.conversation.shop_offers import reach, services, services_of_a_person
+from triagebot.conversation.telling_apart import separating_check, what_would_change
 from triagebot.conversation.wording import said
 from triagebot.identify import ChoiceReading, Decision, Reading, UnsureReading, odd_one_out
 from triagebot.identify.information import Array
@@ -178,7 +171,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
                 else services_of_a_person(guide, texts, named[0])
             )
         ),
-        reach=reach(guide, texts, now),
+        reach=plain_of([reach(guide, texts, now)]),
         photos=photos,
         opened=case.opened,
         at=concluded.at if concluded is not None and told else None,

@@ -6,10 +6,10 @@ Rules of this file:
 - `_TOGETHER` says which neighbours stand without an empty line between them.
 """
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, Literal
+from functools import cache
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Discriminator, SerializerFunctionWrapHandler, Tag, WrapSerializer
 
@@ -232,6 +232,13 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True)
+class Compact:
+    """Blocks that stand close, without an empty line between them: what staff read at the bench."""
+
+    blocks: "tuple[Block, ...]"
+
+
+@dataclass(frozen=True, slots=True)
 class Forward:
     """What a mentor sends on as it is; `picture` is the id of what illustrates it."""
 
@@ -239,19 +246,19 @@ class Forward:
     picture: str | None = None
 
 
-_KINDS: tuple[type, ...] = (
-    Understood, Remark, HowTo, AnswerList, Preface, Finding, Reasons, Hazard, SeparatingCheck, Tool, Direction, Needs,
-    Step, Advice, NoteLinks, Excerpt, Services, Reach, CaseCode, CardLink, WhatNext, Question, Offers, Picture, Forward,
-)  # fmt: skip
-_NAMES = {kind: re.sub(r"(?<!^)(?=[A-Z])", "-", kind.__name__).lower() for kind in _KINDS}
-
-
 def _name(block: Any) -> str | None:
-    return block.get("is") if isinstance(block, dict) else _NAMES.get(type(block))
+    return block.get("is") if isinstance(block, dict) else _names().get(type(block))
+
+
+@cache
+def _names() -> dict[type, str]:
+    """What each block is called in what is stored."""
+    tagged = (get_args(each) for each in get_args(get_args(Block)[0]))
+    return {kind: tag.tag for kind, tag in tagged}
 
 
 def _named(block: "Block", written: SerializerFunctionWrapHandler) -> dict[str, Any]:
-    return {"is": _NAMES[type(block)], **written(block)}
+    return {"is": _names()[type(block)], **written(block)}
 
 
 Block = Annotated[
@@ -279,6 +286,7 @@ Block = Annotated[
     | Annotated[Question, Tag("question")]
     | Annotated[Offers, Tag("offers")]
     | Annotated[Picture, Tag("picture")]
+    | Annotated[Compact, Tag("compact")]
     | Annotated[Forward, Tag("forward")],
     Discriminator(_name),
     WrapSerializer(_named),
@@ -345,6 +353,8 @@ def lines(block: Block) -> tuple[Line, ...]:
             return (*asked, *choices, *_beside(block.aside))
         case Offers():
             return _beside(block.choices)
+        case Compact():
+            return tuple(line for each in block.blocks for line in lines(each))
         case Forward():
             cut = Line(CUT, mark="cut")
             return (cut, *lines_of(sent_on(block)), cut)
@@ -356,14 +366,21 @@ def lines(block: Block) -> tuple[Line, ...]:
 
 def lines_of(blocks: Sequence[Block]) -> Iterator[Line]:
     """Blocks as lines, with the gaps between them. Choices that stand in what is to be sent on are not listed again."""
+    return (line for _, line in by_block(blocks))
+
+
+def by_block(blocks: Sequence[Block]) -> Iterator[tuple[Block, Line]]:
+    """Every line of these blocks (see `lines_of`), with the block that says it."""
     before: type | None = None
     sent_on = any(isinstance(block, Forward) for block in blocks)
     for block in blocks:
-        rows = lines(replace(block, choices=()) if sent_on and isinstance(block, Question) else block)
-        for place, line in enumerate(rows):
-            apart = not place and before is not None and (before, type(block)) not in _TOGETHER
-            yield replace(line, gap=True) if apart else line
-        before = type(block) if rows else before
+        begins = True
+        for part in block.blocks if isinstance(block, Compact) else (block,):
+            for line in lines(replace(part, choices=()) if sent_on and isinstance(part, Question) else part):
+                apart = begins and before is not None and (before, type(block)) not in _TOGETHER
+                yield part, replace(line, gap=True) if apart else line
+                begins = False
+        before = before if begins else type(block)
 
 
 def plain_of(blocks: Sequence[Block]) -> str:

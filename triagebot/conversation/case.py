@@ -1,7 +1,6 @@
 """A case: the fold of its append-only events. Undo, change, replay and explanation all come from the events alone.
 
 Rules of this file:
-- an event says what happened, with everything needed to fold it; it never holds a belief or a wording;
 - `Standing` is all that undo gives back; every answer, withdrawal or restart first puts the standing before it aside;
 - a conversation stands in states of the machine, one upon another, and in no flags beside them: `_RANK` says which
   waits beneath which, `_ENDS` which states an event puts an end to, `_place` to which it leads;
@@ -17,181 +16,35 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal, cast
 
+from triagebot.conversation.events import (
+    Adopted,
+    Answered,
+    Asked,
+    Closed,
+    Concluded,
+    Event,
+    Handed,
+    Listed,
+    Opened,
+    Outcome,
+    Puzzled,
+    Reason,
+    Remarked,
+    Restarted,
+    Returned,
+    Spoke,
+    Undid,
+    Withdrew,
+)
 from triagebot.conversation.machine import CHOOSING, CONFIRMING, HANDED
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.identify import BoundReading, ChoiceReading, Reading
 
-Outcome = Literal["answer", "look-alike", "person", "stopped"]
-#: Why a person must look.
-Reason = Literal["", "asked", "doubt", "unlisted", "no-remover", "referral"]
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """A case begins: its code, the topic and the digest of the topic's files that it was opened with."""
-
-    at: datetime
-    code: str
-    topic: str
-    digest: str
-    language: str
-    start: str
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """A question was put. `again`: it had been answered before; `doubted`: that answer does not fit the others.
-
-    `still`: it was open already and not answered yet, so it counts once; `beside`: the outcome reached stays.
-    """
-
-    at: datetime
-    question: str
-    state: str
-    again: bool = False
-    doubted: bool = False
-    still: bool = False
-    beside: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Answered:
-    """A message that gave readings, or touched on questions; `text` is what was written, `by` who wrote it."""
-
-    at: datetime
-    facts: tuple[Fact, ...]
-    mentions: tuple[str, ...] = ()
-    text: str = ""
-    by: str = "person"
-
-
-@dataclass(frozen=True, slots=True)
-class Puzzled:
-    """Something that was said is asked back before it counts."""
-
-    at: datetime
-    puzzle: Puzzle
-    state: str
-
-
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """The person wants to change an answer and was shown which there are."""
-
-    at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Withdrew:
-    """The person takes back what was said about a question."""
-
-    at: datetime
-    question: str
-
-
-@dataclass(frozen=True, slots=True)
-class Undid:
-    """One answer back."""
-
-    at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Concluded:
-    """The conversation reached an outcome; `reason` says why a person must look, `named` the fastenings whose removers
-    were named."""
-
-    at: datetime
-    outcome: Outcome
-    state: str
-    reason: Reason = ""
-    named: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Restarted:
-    """From the beginning; the events before stay."""
-
-    at: datetime
-    state: str
-
-
-@dataclass(frozen=True, slots=True)
-class Adopted:
-    """The topic had changed since: answers to questions or choices that are gone were dropped (`lost`).
-
-    `question` is the one that stays open, in `state`; None where what was open or reached has to be found anew.
-    """
-
-    at: datetime
-    digest: str
-    lost: tuple[str, ...]
-    question: str | None
-    state: str
-
-
-@dataclass(frozen=True, slots=True)
-class Remarked:
-    """A message that changed nothing: a command, small talk, or something that was not understood."""
-
-    at: datetime
-    what: str
-    text: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Spoke:
-    """The person chose another language."""
-
-    at: datetime
-    language: str
-
-
-@dataclass(frozen=True, slots=True)
-class Closed:
-    """A member of staff says what it really was: the fastening's id (None: not known, or not listed by that name), and
-    whether the remover that was named fitted (None: not tried). `by` is the member's name. Said again, it replaces
-    what was said before; it changes nothing of the conversation, which may go on."""
-
-    at: datetime
-    fastening: str | None
-    fitted: bool | None
-    by: str
-
-
-@dataclass(frozen=True, slots=True)
-class Handed:
-    """A person of the shop has the conversation from now on, and the bot keeps quiet."""
-
-    at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Returned:
-    """The bot has it again; `by` is the name of the member who gave it back, "person" for whose case it is, or "bot"
-    where they never heard that a person had it."""
-
-    at: datetime
-    by: str = "person"
-
-
-Event = (
-    Opened
-    | Asked
-    | Answered
-    | Puzzled
-    | Listed
-    | Withdrew
-    | Undid
-    | Concluded
-    | Restarted
-    | Adopted
-    | Remarked
-    | Spoke
-    | Closed
-    | Handed
-    | Returned
-)
+__all__ = [
+    "Adopted", "Answered", "Asked", "Case", "Closed", "Concluded", "Event", "Handed", "Kind", "Listed", "Opened",
+    "Outcome", "Place", "Puzzled", "Reason", "Remarked", "Restarted", "Returned", "Spoke", "Standing", "Undid",
+    "Withdrew", "fold", "follow",
+]  # fmt: skip
 
 
 # --- where a conversation stands ----------------------------------------------------------------------------------

@@ -7,33 +7,16 @@ import re
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import datetime
-from typing import Any
+from typing import Any, cast, get_args
 
-from triagebot.conversation import case as events
-from triagebot.conversation.case import Event
+from triagebot.conversation.events import Event
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.identify import readings
 
 #: The key of the message, the press, the album or the files that made an event.
 BESIDE = frozenset({"message", "press", "album", "files"})
 
-_EVENTS = (
-    events.Opened,
-    events.Asked,
-    events.Answered,
-    events.Puzzled,
-    events.Listed,
-    events.Withdrew,
-    events.Undid,
-    events.Concluded,
-    events.Restarted,
-    events.Adopted,
-    events.Remarked,
-    events.Spoke,
-    events.Closed,
-    events.Handed,
-    events.Returned,
-)
+_EVENTS = get_args(Event)
 _PARTS = (
     Fact,
     Puzzle,
@@ -64,7 +47,7 @@ def from_json(data: Mapping[str, Any]) -> Event:
     event = _read({name: part for name, part in data.items() if name not in BESIDE})
     if not isinstance(event, _EVENTS):
         raise ValueError(f"not an event: {data.get('kind')!r}")
-    return event
+    return cast(Event, event)
 
 
 def _write(value: object) -> Any:

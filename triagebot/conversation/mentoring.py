@@ -13,18 +13,7 @@ from dataclasses import replace
 
 from triagebot.conversation.case import Answered, Asked, Case, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.outcome import (
-    NAMED,
-    band,
-    cautions_for,
-    hazards,
-    leading,
-    note_links,
-    notes,
-    reach,
-    refitting,
-    separating_check,
-)
+from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
 from triagebot.conversation.policy import Step
 from triagebot.conversation.reply import (
     Block,
@@ -37,7 +26,6 @@ from triagebot.conversation.reply import (
     Needs,
     Offers,
     Picture,
-    Reach,
     Reasons,
     Remark,
     Reply,
@@ -47,6 +35,8 @@ from triagebot.conversation.reply import (
 )
 from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.scene import Scene
+from triagebot.conversation.shop_offers import note_links, reach, refitting
+from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import how_to, told
 from triagebot.topics import Fastening, Texts
@@ -203,8 +193,7 @@ def summary(guide: Guide, case: Case) -> tuple[Block, ...]:
     if case.now.outcome not in (*NAMED, "person"):
         return (_remark(texts, "mentor-summary-open"), *known, code)
     if case.now.outcome == "person":
-        how = Reach(tuple(reach(guide, texts, case.touched).split("\n")))
-        return (*_finding(guide, case), *known, how, code)
+        return (*_finding(guide, case), *known, reach(guide, texts, case.touched), code)
     named, _ = _named(guide, case)
     needed = dict.fromkeys(accessory for row in named for accessory in row.accessories)
     items = tuple(texts(f"accessory-{accessory}") for accessory in needed)

@@ -9,6 +9,7 @@ from triagebot.conversation.case import Answered, Puzzled, Standing
 from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.reply import Result, Understood
 from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.conversation.wording import listing, said
 from triagebot.identify import UnsureReading
@@ -71,7 +72,7 @@ def _after_the_end(scene: Scene) -> None:
     fastenings = outcome.leading(scene.guide, step, step.decision)
     for fastening in fastenings if added else []:
         assert fastening.remover is not None
-        scene.tell(outcome.remover(scene.guide, scene.texts, fastening.remover))
+        scene.tell(remover(scene.guide, scene.texts, fastening.remover))
     ids = outcome.cautions_for(scene.guide, scene.case, fastenings)
     links = outcome.notes(scene.guide, scene.case, fastenings)
     named = fastenings[0] if step.decision.kind == "answer" else None

@@ -7,7 +7,7 @@ tools.yaml, in the words that the conversation uses, so that a note and an answe
 from dataclasses import dataclass
 
 from triagebot.conversation import Guide
-from triagebot.conversation.outcome import offer
+from triagebot.conversation.shop_offers import offer
 from triagebot.conversation.wording import number
 from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader

@@ -1,0 +1,179 @@
+"""What happens in a case, as it is kept: each event with all that it takes to fold it, never a belief or a wording."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from triagebot.conversation.understood import Fact, Puzzle
+
+Outcome = Literal["answer", "look-alike", "person", "stopped"]
+#: Why a person must look.
+Reason = Literal["", "asked", "doubt", "unlisted", "no-remover", "referral"]
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A case begins: its code, the topic and the digest of the topic's files that it was opened with."""
+
+    at: datetime
+    code: str
+    topic: str
+    digest: str
+    language: str
+    start: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question was put. `again`: it had been answered before; `doubted`: that answer does not fit the others.
+
+    `still`: it was open already and not answered yet, so it counts once; `beside`: the outcome reached stays.
+    """
+
+    at: datetime
+    question: str
+    state: str
+    again: bool = False
+    doubted: bool = False
+    still: bool = False
+    beside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A message that gave readings, or touched on questions; `text` is what was written, `by` who wrote it."""
+
+    at: datetime
+    facts: tuple[Fact, ...]
+    mentions: tuple[str, ...] = ()
+    text: str = ""
+    by: str = "person"
+
+
+@dataclass(frozen=True, slots=True)
+class Puzzled:
+    """Something that was said is asked back before it counts."""
+
+    at: datetime
+    puzzle: Puzzle
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """The person wants to change an answer and was shown which there are."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Withdrew:
+    """The person takes back what was said about a question."""
+
+    at: datetime
+    question: str
+
+
+@dataclass(frozen=True, slots=True)
+class Undid:
+    """One answer back."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Concluded:
+    """The conversation reached an outcome; `reason` says why a person must look, `named` the fastenings whose removers
+    were named."""
+
+    at: datetime
+    outcome: Outcome
+    state: str
+    reason: Reason = ""
+    named: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Restarted:
+    """From the beginning; the events before stay."""
+
+    at: datetime
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Adopted:
+    """The topic had changed since: answers to questions or choices that are gone were dropped (`lost`).
+
+    `question` is the one that stays open, in `state`; None where what was open or reached has to be found anew.
+    """
+
+    at: datetime
+    digest: str
+    lost: tuple[str, ...]
+    question: str | None
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Remarked:
+    """A message that changed nothing: a command, small talk, or something that was not understood."""
+
+    at: datetime
+    what: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Spoke:
+    """The person chose another language."""
+
+    at: datetime
+    language: str
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """A member of staff says what it really was: the fastening's id (None: not known, or not listed by that name), and
+    whether the remover that was named fitted (None: not tried). `by` is the member's name. Said again, it replaces
+    what was said before; it changes nothing of the conversation, which may go on."""
+
+    at: datetime
+    fastening: str | None
+    fitted: bool | None
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """A person of the shop has the conversation from now on, and the bot keeps quiet."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Returned:
+    """The bot has it again; `by` is the name of the member who gave it back, "person" for whose case it is, or "bot"
+    where they never heard that a person had it."""
+
+    at: datetime
+    by: str = "person"
+
+
+Event = (
+    Opened
+    | Asked
+    | Answered
+    | Puzzled
+    | Listed
+    | Withdrew
+    | Undid
+    | Concluded
+    | Restarted
+    | Adopted
+    | Remarked
+    | Spoke
+    | Closed
+    | Handed
+    | Returned
+)

@@ -1,0 +1,124 @@
+"""The shop's part of an outcome: its tools, notes and services, and how to reach somebody there."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from babel.dates import format_date, format_time
+from babel.numbers import format_currency
+
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.reply import Block, Needs, NoteLinks, Reach, Services
+from triagebot.conversation.reply import Step as WorkStep
+from triagebot.conversation.reply import Tool as ToolBlock
+from triagebot.conversation.wording import habits, number
+from triagebot.shop import NoteLink, Service, Tool
+from triagebot.topics import Fastening, Texts
+
+
+def remover(guide: Guide, texts: Texts, kind: str) -> ToolBlock:
+    """The remover in plain words, then as this shop calls it and where it hangs."""
+    tool, plainly = guide.shop.tool_for(kind), texts(f"remover-{kind}")
+    if tool is None or tool.count == 0:
+        return ToolBlock(texts("tool-not-here", tool=plainly), kind)
+    words = texts("tool-here", tool=plainly, name=tool.name, hangs=tool.hangs, offer=offer(guide, texts, tool))
+    return ToolBlock(words, kind, tool.name, tool.hangs)
+
+
+def offer(guide: Guide, texts: Texts, tool: Tool) -> str:
+    """What the shop does with a tool: lends, sells, or keeps it."""
+    words = []
+    if "lends" in tool.offers:
+        words.append(
+            texts("offer-lends-deposit", money=money(guide, texts, tool.deposit))
+            if tool.deposit
+            else texts("offer-lends")
+        )
+    if "sells" in tool.offers:
+        words.append(
+            texts("offer-sells-price", money=money(guide, texts, tool.price)) if tool.price else texts("offer-sells")
+        )
+    return " ".join(words or [texts("offer-shop-use-only")])
+
+
+def money(guide: Guide, texts: Texts, amount: Decimal) -> str:
+    return str(format_currency(amount, guide.shop.currency or "EUR", locale=habits(texts)))
+
+
+def also_needed(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
+    """What else is needed, with the shop's own names."""
+    rows = []
+    for accessory in fastening.accessories:
+        tool = guide.shop.tool_for(accessory)
+        plain = texts(f"accessory-{accessory}")
+        here = tool and texts("accessory-here", accessory=plain, name=tool.name, hangs=tool.hangs)
+        rows.append(here or plain)
+    return (Needs(texts("also-needed"), tuple(rows)),) if rows else ()
+
+
+def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
+    """How it goes back; the pull at a usual handle is F = T / r."""
+    if fastening.refitting is None:
+        return ()
+    torque, handle = fastening.refitting.torque, guide.topic.catalogue.handle_mm
+    values = {}
+    if torque is not None:
+        values = {
+            "torque": number(texts, torque, 1),
+            "force": number(texts, torque / (handle / 1000), 0),
+            "handle": number(texts, handle, 0),
+        }
+    name = fastening.refitting.text
+    return (WorkStep(texts("refit-line", text=texts(name, **values)), name),)
+
+
+def note_links(texts: Texts, links: Sequence[NoteLink]) -> tuple[Block, ...]:
+    return (NoteLinks(texts("notes-head"), tuple(links)),) if links else ()
+
+
+def services(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
+    """The other way out: what the shop does itself, for how much and how long. What is meant for damage is left out,
+    unless the shop does nothing else."""
+    able = guide.shop.services_for(fastening.id)
+    sound = [row for row in able if not row.damaged]
+    return _services(guide, texts, "services-head", sound or able)
+
+
+def services_of_a_person(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
+    """What the shop does about a fastening that is damaged, or that nobody has recognised."""
+    return _services(guide, texts, "services-head-person", guide.shop.services_for(fastening.id, damaged=True))
+
+
+def _services(guide: Guide, texts: Texts, head: str, offered: Sequence[Service]) -> tuple[Block, ...]:
+    rows = [texts("service-line", name=row.name, terms=terms(guide, texts, row)) for row in offered]
+    return (Services(texts(head), tuple(rows)),) if rows else ()
+
+
+def terms(guide: Guide, texts: Texts, service: Service) -> str:
+    """Price and time of a service."""
+    time = (
+        texts("takes-minutes", minutes=service.minutes)
+        if service.minutes
+        else texts("takes-days", days=service.days or 0)
+    )
+    price = money(guide, texts, service.price) if service.price is not None else ""
+    return texts("service-terms", price=price, time=time) if price else time
+
+
+def reach(guide: Guide, texts: Texts, now: datetime) -> Reach:
+    """How to reach a person, and whether the shop is open now or when it opens next."""
+    contact, hours, zone = guide.shop.contact, guide.shop.hours, guide.shop.zone
+    details = [value for value in (contact.phone, contact.e_mail, contact.street) if value]
+    rows = [contact.person, texts("list-between").join(details)]
+    if (opening := hours.opening_at(now)) is not None:
+        rows.append(texts("open-now", until=_clock(texts, opening.closes.astimezone(zone))))
+    elif (upcoming := hours.next_opening(now)) is not None:
+        opens = upcoming.opens.astimezone(zone)
+        today = opens.date() == now.astimezone(zone).date()
+        day = "" if today else format_date(opens, "EEEE d MMMM", locale=habits(texts))
+        rows.append(texts("opens-today" if today else "opens-next", day=day, at=_clock(texts, opens)))
+    return Reach(tuple(filter(None, rows)))
+
+
+def _clock(texts: Texts, at: datetime) -> str:
+    return str(format_time(at, "HH:mm", locale=habits(texts)))

@@ -1,0 +1,77 @@
+"""What tells one fastening from another: the finding that would change an answer, the check for two that look alike.
+
+Rules of this file: only a fastening that fits and is common can change an answer; the check that the catalogue declares
+goes first, else the easiest question that tells the two apart nearly as well as any.
+"""
+
+from collections.abc import Sequence
+
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.policy import Step
+from triagebot.conversation.wording import said
+from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading
+from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
+
+#: A question is as good as the best one if it tells two fastenings apart at least this share as well.
+_NEARLY = 0.8
+
+
+def what_would_change(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
+    """The finding that would speak for another remedy, and for which: one that fits and is common. Empty where there
+    is none."""
+    model, topic = guide.topic.model, guide.topic
+    ranked = sorted(zip(step.shares * model.prior, model.fastenings, strict=True), reverse=True)
+    others = [
+        topic.fastenings[other] for _, other in ranked if remedy_of(topic.fastenings[other]) != remedy_of(fastening)
+    ]
+    for rival in (other for other in others if not other.broad):
+        question = declared_check(guide, [fastening, rival]) or telling_question(guide, [fastening, rival])
+        finding = typical_finding(topic.questions[question], rival)
+        if finding is not None:
+            clause, name = said(guide, texts, finding), texts(f"fastening-{rival.id}")
+            return texts("would-change", finding=clause, rival=name)
+    return ""
+
+
+def typical_finding(question: Question, fastening: Fastening) -> Reading | None:
+    """What somebody most likely finds who has this fastening; None where the catalogue does not say."""
+    truth = fastening.answers.get(question.id)
+    if truth is None:
+        return None
+    if isinstance(truth, TrueSize):
+        if truth.mm is not None:
+            return SizeReading(question.id, truth.mm, truth.tolerance)
+        return BoundReading(question.id, truth.low, truth.high)
+    likeliest = truth if isinstance(truth, str) else max(truth, key=lambda value: truth[value])
+    if question.kind == "count":
+        return CountReading(question.id, int(likeliest), int(likeliest))
+    return ChoiceReading(question.id, likeliest)
+
+
+def separating_check(guide: Guide, texts: Texts, fastenings: Sequence[Fastening]) -> str:
+    """The declared check of a look-alike pair; else how to check the question that tells the two apart best."""
+    declared = declared_check(guide, fastenings)
+    if declared is not None:
+        return texts(f"look-alike-{declared}")
+    return texts(f"question-{telling_question(guide, fastenings)}.how")
+
+
+def declared_check(guide: Guide, fastenings: Sequence[Fastening]) -> str | None:
+    """The question that the catalogue declares to separate this pair of look-alikes."""
+    pair = {fastening.id for fastening in fastenings}
+    return next((row.check for row in guide.topic.catalogue.look_alikes if pair == set(row.fastenings)), None)
+
+
+def telling_question(guide: Guide, fastenings: Sequence[Fastening]) -> str:
+    """The easiest question that tells two fastenings apart nearly as well as any (total variation of their answers), of
+    those that this shop can put; one about the fitting itself, if there is such a one."""
+    topic, model = guide.topic, guide.topic.model
+    first, second = (model.fastenings.index(fastening.id) for fastening in fastenings)
+    distances = {}
+    for question, table in model.tables.items():
+        if question not in guide.barred:
+            rows = table.answers([])
+            distances[question] = float(abs(rows[first] - rows[second]).sum())
+    good = [question for question, distance in distances.items() if distance >= _NEARLY * max(distances.values())]
+    sights = [question for question in good if question in topic.flow.outcomes.sights]
+    return min(sights or good, key=lambda question: model.prices[question])
