@@ -37,7 +37,7 @@ def passed_on(shop: Shop) -> None:
 
     def sent() -> bool:
         states = [state for (state,) in shop.rows("outbox", "state")]
-        return bool(states) and "waiting" not in states
+        return bool(states) and not {"waiting", "sending"}.intersection(states)
 
     shop.leap(delivery.LOOK_AROUND)
     shop.until(sent)

@@ -60,8 +60,8 @@ def attend(here: Here, held: LoadedCase | None, content: Content | Message) -> A
     if (name := opens(words, content, text)) is not None:
         return opened(here, name)
     if isinstance(content, Pressed) and (held is None or content.case != held.case.code):
-        held = pressed_elsewhere(here.tx, here.person, content) or held
-    seat = seat_of(here.tx, held, here.person)
+        held = pressed_elsewhere(here.tx, here.mark, content) or held
+    seat = seat_of(here.tx, held, here.mark)
     if held is None or seat is None:
         asked = words.commands.get(fold(text)) == "cases"
         told = _back_to_helping(here) if asked else None
@@ -148,12 +148,12 @@ def _brought(here: Here, held: LoadedCase | None, code: str) -> Spoken:
         return Spoken(at, answer(here.texts()("mentor-code-over")))
     stored = here.tx.case(grant.case_id)
     assert stored is not None, "a grant goes with its case"
-    own = parties.of(stored.id, here.person)
+    own = parties.of(stored.id, here.mark)
     if own is not None and own.role != "invited":
         text = "mentor-code-own" if own.role == "mentor" else "mentor-code-joined"
         return Spoken(at, answer(here.texts()(text)))
     grants.take("invite", code, here.now)
-    parties.join(Party(stored.id, stored.code, here.person, "invited", until=here.now + ASKED_FOR))
+    parties.join(Party(stored.id, stored.code, here.mark, "invited", until=here.now + ASKED_FOR))
     case = unfolded(stored).case
     return Spoken(case, consent(here.guide, case), stored.id)
 
@@ -161,12 +161,12 @@ def _brought(here: Here, held: LoadedCase | None, code: str) -> Spoken:
 def _by_code(here: Here, code: str | None) -> Spoken | None:
     """A case that somebody helps with, or did until they put it away, by its code."""
     stored = here.tx.case_by_code(code) if code is not None else None
-    own = here.parties.of(stored.id, here.person) if stored is not None else None
+    own = here.parties.of(stored.id, here.mark) if stored is not None else None
     if stored is None or own is None or own.role != "mentor":
         return None
     here.parties.change(replace(own, away=False))
     held = unfolded(stored)
-    seat = seat_of(here.tx, held, here.person)
+    seat = seat_of(here.tx, held, here.mark)
     assert seat is not None, "a mentor takes part"
     return Participant(here, held, seat, mentor_words(here.language)).at(seat.party)
 
@@ -174,8 +174,8 @@ def _by_code(here: Here, code: str | None) -> Spoken | None:
 def _back_to_helping(here: Here) -> Spoken | None:
     """A person who is at a case of their own asks for those whom they help: the names of these count from now on. None
     for a person who helps nobody."""
-    for party in here.parties.helped(here.person)[:1]:
-        here.tx.join(party.case, here.person, "mentor")
+    for party in here.parties.helped(here.mark)[:1]:
+        here.tx.join(party.case, here.mark, "mentor")
         case = case_of(here.tx, party).case
         return Spoken(case, answer(listed(here, case.language) or ""), party.case)
     return None
