@@ -48,6 +48,8 @@ OPINIONS = {
     "The people below are simulated.",
     "Some sizes are from memory and marked so.",
     "Measure yours, and correct them.",
+    "They slip, guess and give up at rates that we chose ourselves (`triagebot/study/people.py`).",
+    "The planner counts on rates of the same kind, so real people will do worse.",
     "How common each kind is, and how often people slip, are judgements.",
     "Follow the maker's manual and the rules where you live.",
     "If you are not trained, have a qualified mechanic check brakes and wheels before the bike is ridden.",
@@ -70,7 +72,7 @@ def sentences(file: str) -> set[str]:
     for block in kept:
         for item in re.split(r"\n(?=- )", block):
             joined = " ".join(item.removeprefix("- ").split())
-            found |= set(re.split(r"(?<=[.?!])\s+(?=[A-Z`“\"])", joined))
+            found |= set(re.split(r"(?<=[.?!*])\s+(?=[A-Z`“\"]|triagebot )", joined))
     return {sentence for sentence in found if sentence}
 
 
@@ -118,6 +120,36 @@ def test_plain_words_a_miscount_a_ruler_and_no_idea_still_end_with_the_remover(p
     assert person.reply.result.remover == "remover-12-spline"
     for words in ("“the fat twelve”", "wall A, peg 4", "anticlockwise", "WARNING"):
         assert words in text
+
+
+@proves("README.md", "It knows the kinds in `flows/rear-sprockets/catalogue.yaml`, and nothing else.")
+@proves(
+    "README.md",
+    "A rare fitting, such as three or eight notches or 24 splines, ends with a person when it is counted the same way "
+    "twice.",
+)
+@pytest.mark.parametrize(
+    ("first", "count", "size"),
+    [
+        ("3 notches, it stays still, 25 mm", "3", "25 mm"),
+        ("8 notches, it stays still, 25 mm", "8", "25 mm"),
+        ("24 splines, it stays still, 24 mm by calliper", "24", "24 mm by calliper"),
+    ],
+)
+def test_a_rare_fitting_ends_with_a_person(person: ScriptedPerson, first: str, count: str, size: str) -> None:
+    answers = {
+        "sprockets": "6", "count": count, "size": size, "spin": "stays", "drive": "it coasts", "marking": "no name on it",
+        "body": "no splines", "hub": "a plain hub", "torque": "no", "wire-ring": "no",
+        "fitting": first.split(",")[0].split()[1],
+    }  # fmt: skip
+    person.says(first)
+    for _ in range(14):
+        if person.reply.question is None:
+            break
+        person.says(answers[person.reply.question.id])
+    assert person.reply.status == "person"
+    assert person.reply.result.remover is None
+    assert count in plain(person.reply)
 
 
 @proves("README.md", "If two kinds still fit, it says what tells them apart.")
