@@ -14,6 +14,7 @@ import tomllib
 import zipfile
 from collections.abc import Iterator
 from functools import cache
+from graphlib import CycleError, TopologicalSorter
 from importlib.metadata import packages_distributions
 from pathlib import Path
 from subprocess import DEVNULL, PIPE
@@ -68,7 +69,7 @@ NOT_IMPORTED = {
     "python-multipart": "starlette parses forms with it",
 }
 
-ONLY_WHERE = r"[a-z_]+ [!=]= '\w+'"
+ONLY_WHERE = r"[a-z_]+ [!=]= '\w[\w.*]*'"
 PIN = re.compile(rf"^(?P<name>[a-z0-9-]+)==(?P<version>[0-9][0-9a-z.]*)(?: ; {ONLY_WHERE}(?: and {ONLY_WHERE})*)? \\$")
 HASH = re.compile(r"^    --hash=sha256:[0-9a-f]{64}(?P<more> \\)?$")
 
@@ -194,6 +195,26 @@ def test_imports_point_downwards() -> None:
     assert wrong == []
 
 
+def test_no_imports_go_in_circles() -> None:
+    """Not within a room either, and not for the sake of types: what two files need of each other has a third home."""
+    names = {
+        path: ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+        for path in PACKAGE.rglob("*.py")
+    }
+    known = set(names.values())
+    needs = {
+        names[path]: {
+            found for _, name in imported(path, tree) if (found := name if name in known else name.rpartition(".")[0])
+        }
+        & known - {names[path]}
+        for path, tree in modules(PACKAGE)
+    }
+    try:
+        TopologicalSorter(needs).prepare()
+    except CycleError as error:
+        pytest.fail(" -> ".join(reversed(error.args[1])))
+
+
 def test_identify_needs_numbers_and_nothing_else() -> None:
     wrong = [
         f"{path.relative_to(ROOT)}:{line} imports {name}"
@@ -201,6 +222,39 @@ def test_identify_needs_numbers_and_nothing_else() -> None:
         for line, name in imported(path, tree)
         if not name.startswith(("numpy", "triagebot.identify")) and name.split(".")[0] not in sys.stdlib_module_names
     ]
+    assert wrong == []
+
+
+def test_nobody_takes_the_plain_text_of_a_reply_apart() -> None:
+    """What is to be shown, shared or left out of a reply is chosen by block; its plain text is only handed on whole."""
+    wrong = []
+    for path, tree in modules(PACKAGE):
+        rendering = {"plain", "plain_of"} & {
+            alias.asname or alias.name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom) and str(node.module).startswith("triagebot.conversation")
+            for alias in node.names
+        }
+        parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
+        rendered = [
+            node
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in rendering
+        ]
+        kept = {
+            target.id
+            for node in rendered
+            if isinstance(assigned := parents[node], ast.Assign | ast.NamedExpr | ast.AnnAssign)
+            for target in ast.walk(assigned.targets[0] if isinstance(assigned, ast.Assign) else assigned.target)
+            if isinstance(target, ast.Name)
+        }
+        again = [node for node in ast.walk(tree) if isinstance(node, ast.Name) and node.id in kept]
+        taken_apart = ast.Attribute | ast.Subscript | ast.BinOp | ast.Compare | ast.FormattedValue
+        wrong += [
+            f"{path.relative_to(ROOT)}:{node.lineno}"
+            for node in (*rendered, *again)
+            if isinstance(parents[node], taken_apart)
+        ]
     assert wrong == []
 
 

@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from tests.words import words_of
 from triagebot.conversation import Guide
 from triagebot.conversation.policy import Step
 from triagebot.conversation.reply import plain_of
@@ -55,9 +56,9 @@ def test_what_speaks_against_an_answer_is_no_reason_for_it(person: ScriptedPerso
     while reply.status == "question":
         reply = person.says("I don't know")
     assert reply.result.remover == "remover-2-notch"
-    why = next(line for line in reply.text.split("\n") if line.startswith("Why: "))
+    why = next(line for line in words_of(reply).split("\n") if line.startswith("Why: "))
     assert "17 mm" not in why
-    assert "One thing is odd: it measures 17 mm." in reply.text
+    assert "One thing is odd: it measures 17 mm." in words_of(reply)
 
 
 def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:

@@ -1,6 +1,7 @@
 """The queue and what is done with a case: looked at, taken on, given back, asleep, closed, answered."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -11,6 +12,7 @@ from triagebot.conversation import Guide, edition
 from triagebot.conversation.case import Closed
 from triagebot.messages import Arrived, Commanded, Pressed, Said, Sent
 from triagebot.store.post import Post
+from triagebot.store.staff import Tickets
 
 ADA, EVE, BOB, CYD = "ada", "eve", "bob", "cyd"
 
@@ -287,6 +289,16 @@ def test_another_s_case_is_not_put_to_sleep(shop: Shop, code: str) -> None:
     shop.says(ADA, f"claim {code}")
     assert shop.says(EVE, f"snooze {code} 2h") == f"Ada has {code}, so it is theirs to do. Ask them."
     assert shop.state(code) == "claimed"
+
+
+def test_another_s_case_is_not_put_to_sleep_whatever_was_looked_at_before(shop: Shop, code: str) -> None:
+    shop.says(ADA, f"claim {code}")
+    eve, number = shop.mark(EVE), shop.ticket(code).case  # type: ignore[union-attr]
+    with shop.writing() as tx:
+        assert not Tickets(tx).snooze(number, eve, shop.clock() + timedelta(hours=2))
+    ticket = shop.ticket(code)
+    assert ticket is not None
+    assert (ticket.state, ticket.holder, ticket.until) == ("claimed", shop.mark(ADA), None)
 
 
 def test_a_time_that_is_none_is_asked_for(shop: Shop, code: str) -> None:

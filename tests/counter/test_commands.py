@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from triagebot.cli import app
-from triagebot.counter import read_invite, redeem
+from triagebot.counter import redeem
 from triagebot.errors import UsageError
+from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.store import Store, open_store
 from triagebot.store.staff import Role, Staff, Tickets
 from triagebot.testing import START, Clock
@@ -45,11 +46,11 @@ def admitted(data: Path, name: str, role: Role = "staff") -> str:
 
 def test_an_invitation_is_printed_and_counts(run: Run, data: Path) -> None:
     printed = run("invite", "--role", "owner", "--name", "  Ada   B ")
-    code = read_invite(printed.splitlines()[0])
+    code = read_secret(printed.splitlines()[0], STAFF_CODE)
     assert code is not None
     assert re.search(r"Counts once, until \d{4}-\d\d-\d\d \d\d:\d\d UTC", printed)
     with store_of(data) as store, store.begin() as tx:
-        member = redeem(tx, tx.lookup_hash("telegram:1"), code, Clock().now.replace(year=2020))
+        member = redeem(tx, tx.lookup_hash("telegram:1"), code, Clock().now.replace(year=2020), str)
     assert member is not None
     assert (member.name, member.role) == ("Ada B", "owner")
     assert re.fullmatch(r"Ada B  owner  since 2020-03-02  -\n", run("list"))
@@ -70,7 +71,7 @@ def test_a_time_that_cannot_be(run: Run, span: str) -> None:
 
 @pytest.mark.parametrize("span", ["90m", "48h", "30d", "1 H"])
 def test_a_time_that_can_be(run: Run, span: str) -> None:
-    assert read_invite(run("invite", "--for", span).splitlines()[0]) is not None
+    assert read_secret(run("invite", "--for", span).splitlines()[0], STAFF_CODE) is not None
 
 
 def test_two_cannot_have_a_name(run: Run, data: Path) -> None:

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from math import log2
 from pathlib import Path
 from threading import Barrier, Thread
@@ -9,10 +10,10 @@ from threading import Barrier, Thread
 import pytest
 
 from tests.counter.shop import Shop
-from triagebot.counter import dismiss, invite, read_invite, redeem
-from triagebot.counter.invitations import ALPHABET, LETTERS, fresh_code, grouped
+from triagebot.counter import dismiss, invite, redeem
 from triagebot.errors import UsageError
 from triagebot.messages import Arrived, Chose, Edited, Pressed, Reacted, Sent
+from triagebot.messages.codes import CONSONANTS, STAFF_CODE, fresh_secret, grouped, read_secret
 from triagebot.messages.incoming import Content, from_json, to_json
 from triagebot.store import open_store
 from triagebot.store.grants import Grants
@@ -24,9 +25,9 @@ NEVER = "BCDF-GHJK-MNPQ-RSTV-WXYZ"
 
 
 def test_a_code_has_eighty_bits_and_more_and_is_no_word() -> None:
-    assert LETTERS * log2(len(ALPHABET)) >= 80
-    assert len({fresh_code() for _ in range(200)}) == 200
-    assert not set(ALPHABET) & set("AEIOULY0123456789") - {"Y"}
+    assert STAFF_CODE * log2(len(CONSONANTS)) >= 80
+    assert len({fresh_secret(STAFF_CODE) for _ in range(200)}) == 200
+    assert not set(CONSONANTS) & set("AEIOULY0123456789") - {"Y"}
 
 
 @pytest.mark.parametrize(
@@ -42,15 +43,15 @@ def test_a_code_has_eighty_bits_and_more_and_is_no_word() -> None:
     ],
 )
 def test_a_code_is_read_however_it_is_grouped(write: object) -> None:
-    code = fresh_code()
-    assert read_invite(write(grouped(code))) == code  # type: ignore[operator]
+    code = fresh_secret(STAFF_CODE)
+    assert read_secret(write(grouped(code)), STAFF_CODE) == code  # type: ignore[operator]
 
 
 @pytest.mark.parametrize(
     "text", ["", "hello", NEVER + "B", NEVER[:-1], NEVER.replace("B", "A"), f"use {NEVER}", "x" * 999]
 )
 def test_any_other_text_is_none(text: str) -> None:
-    assert read_invite(text) is None
+    assert read_secret(text, STAFF_CODE) is None
 
 
 def test_whoever_sends_the_code_is_staff_from_then_on(shop: Shop) -> None:
@@ -170,11 +171,12 @@ def test_a_reaction_does_nothing(shop: Shop) -> None:
 
 
 def test_another_grant_s_secret_is_no_invitation(shop: Shop) -> None:
+    fresh = partial(fresh_secret, STAFF_CODE)
     with shop.writing() as tx:
         for kind in ("invite", "join", "hand-over", "card"):
-            Grants(tx).issue(kind, None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh_code)  # type: ignore[arg-type]
+            Grants(tx).issue(kind, None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh)  # type: ignore[arg-type]
         code = Grants(tx).issue(
-            "invite", None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh_code
+            "invite", None, {"role": "owner", "name": "Eve"}, START, START + timedelta(days=9), fresh
         )
     shop.says("eve", grouped(code))
     assert shop.member("eve") is None
@@ -245,6 +247,23 @@ def test_who_was_removed_is_anybody_from_the_next_message_on(shop: Shop, tmp_pat
     assert shop.says("eve", "queue") == unknown(tmp_path, content="queue")
 
 
+def test_who_was_removed_and_what_they_had_is_in_the_history(shop: Shop) -> None:
+    shop.staff("ada")
+    shop.staff("eve")
+    code = shop.needs_a_person("bob")
+    shop.says("ada", f"claim {code}")
+    remove(shop, "ada")
+    remove(shop, "eve")
+    with shop.reading() as view:
+        case = view.case_by_code(code)
+        assert case is not None
+        deeds = Staff(view).deeds(case.id)
+        ada, eve = (view.lookup_hash(f"{shop.recorded.name}:{who}") for who in ("ada", "eve"))
+    assert [(deed.name, deed.what) for deed in deeds] == [("Ada", "claimed"), ("Ada", "left")]
+    written = [(row[0], row[1]) for row in shop.rows("deeds", "person, what") if row[1] in ("joined", "removed")]
+    assert written == [(ada, "joined"), (eve, "joined"), (ada, "removed"), (eve, "removed")]
+
+
 def test_removed_in_the_middle_everything_that_they_had_waits_again(shop: Shop) -> None:
     shop.staff("ada")
     code, other = shop.needs_a_person("bob"), shop.needs_a_person("cyd")
@@ -283,7 +302,7 @@ def test_an_owner_who_is_invited_as_staff_stays_owner(shop: Shop) -> None:
 def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
     with open_store(tmp_path / "data", key_file=tmp_path / "key") as store:
         with store.begin() as tx:
-            code = read_invite(invite(tx, "owner", "Ada", START))
+            code = read_secret(invite(tx, "owner", "Ada", START), STAFF_CODE)
             marks = [tx.lookup_hash(f"page:{n}") for n in range(8)]
         assert code is not None
         barrier, joined = Barrier(len(marks)), list[str]()
@@ -291,7 +310,7 @@ def test_of_many_who_bring_a_code_at_once_one_is_staff(tmp_path: Path) -> None:
         def bring(mark: str) -> None:
             barrier.wait()
             with store.begin() as tx:
-                if redeem(tx, mark, code, START) is not None:
+                if redeem(tx, mark, code, START, str) is not None:
                     joined.append(mark)
 
         threads = [Thread(target=bring, args=(mark,)) for mark in marks]

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from tests.conversation.guides import shipped_guide
+from tests.words import words_of
 from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.tool_lookup import served, tell_served, tell_tools, tools_for, tools_named
 from triagebot.counter.words import staff_words
@@ -53,13 +54,18 @@ def test_what_names_no_tool(text: str) -> None:
     assert named(text) == ()
 
 
+def test_a_name_that_is_nearly_as_right_for_another_tool_may_be_that_one() -> None:
+    assert named("chain whips") == ("two-chain-whips", "chain-whip"), "one of them at 97 hundredths, one at 95"
+    assert named("chain whip") == ("chain-whip",)
+
+
 def test_a_name_that_may_be_several_is_asked_about() -> None:
     found = named("four")
     assert {"remover-4-notch-24", "remover-4-notch-32", "remover-4-notch-40"} <= set(found)
     reply = tell_served(GUIDE, TEXTS, found, "four")
-    assert reply.text.startswith("Which one?")
+    assert words_of(reply).startswith("Which one?")
     for name in ("the small four", "the middle four", "the big four"):
-        assert name in reply.text
+        assert name in words_of(reply)
 
 
 def test_a_remover_serves_what_the_catalogue_says() -> None:

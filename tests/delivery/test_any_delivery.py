@@ -23,7 +23,7 @@ from triagebot.delivery import Received, outbox
 from triagebot.messages import Pressed, RetryAfter, Said, Sent, Transient
 from triagebot.messages.incoming import Content
 from triagebot.testing import Clock
-from triagebot.turns import take_message
+from triagebot.turns import plan
 
 PEOPLE = ("ann", "bob")
 SAID = ("9 sprockets", "it stays still", "it turns", "4 notches", "24 mm", "change", "1", "why", "back", "blub", "stop")
@@ -252,7 +252,7 @@ def plainly(case: Case) -> list[dict[str, object]]:
 
 @pytest.mark.slow
 def test_any_delivery(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(take_message, "turn", stumbling_turn)
+    monkeypatch.setattr(plan, "turn", stumbling_turn)
     monkeypatch.setattr(outbox, "pause", lambda attempt: 0.0005)
     monkeypatch.setattr(outbox, "LONGEST_LEFT_OVER", 0.001)
     monkeypatch.setattr(outbox, "MOST_FAULTS", 99)

@@ -12,6 +12,7 @@ import pytest
 from tests.delivery.office import Dead, Office
 from tests.delivery.recorded import After, Before, Held, RecordedChannel
 from tests.store.kept_photos import photos_of
+from tests.words import words_of
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.delivery import Delivery, WaitingClient, outbox
@@ -25,12 +26,13 @@ from triagebot.messages import (
     Pressed,
     Refused,
     RetryAfter,
+    Said,
     Sent,
     Transient,
     turn_number,
 )
 from triagebot.store import open_store
-from triagebot.turns import take_message
+from triagebot.turns import plan
 
 A, B = "a", "b"
 
@@ -65,7 +67,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[str, int], None]:
                 raise ZeroDivisionError("about " + message.text)
             return real_turn(guide, case, message, now)  # type: ignore[arg-type]
 
-        monkeypatch.setattr(take_message, "turn", turn)
+        monkeypatch.setattr(plan, "turn", turn)
 
     return let_fail
 
@@ -76,7 +78,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[str, int], None]:
 def test_a_message_is_answered_and_written_down(office: Office, channel: RecordedChannel) -> None:
     received = office.bring(A, "it stays still, 9 sprockets")
     assert received.outcome == "applied"
-    assert channel.last(A).reply.text == received.reply.text  # type: ignore[union-attr]
+    assert words_of(channel.last(A).reply) == words_of(received.reply)  # type: ignore[union-attr]
     assert channel.last(A).case == case_of(office).code
     assert channel.last(A).turn == turn_number(case_of(office))
     assert office.rows("inbox", "state, attempts, body") == [("done", 0, None)]
@@ -99,14 +101,14 @@ def test_many_at_once_are_taken_in_their_order(office: Office, channel: Recorded
     said = ["9 sprockets", "change", "1", "8 sprockets", "it stays still", "back", "it turns", "why"]
 
     async def bring_all() -> None:
-        batch = [office.incoming(person, take_message.Said(text)) for text in said for person in (A, B)]
+        batch = [office.incoming(person, Said(text)) for text in said for person in (A, B)]
         await office.delivery.receive_all(batch, channel.name, "17")
         await office.delivery.idle()
 
     office.run(bring_all())
     with open_store(office.folder.with_name("other"), key_file=office.folder.with_name("key")) as store:
         alone = WaitingClient(office.guide, store, office.clock)
-        replies = [alone.hear("lines:a", Message(text), "en").reply.text for text in said]
+        replies = [words_of(alone.hear("lines:a", Message(text), "en").reply) for text in said]
         assert alone.hear("lines:a", Message(""), "en").case.now == case_of(office).now
     for person in (A, B):
         assert [text.replace(case_of(office, person).code, "") for text in channel.texts(person)] == replies
@@ -114,13 +116,13 @@ def test_many_at_once_are_taken_in_their_order(office: Office, channel: Recorded
 
 def test_the_place_of_a_channel_follows_what_was_received(office: Office, channel: RecordedChannel) -> None:
     assert office.run(office.delivery.place("recorded")) is None
-    batch = [office.incoming(A, take_message.Said("9 sprockets"))]
+    batch = [office.incoming(A, Said("9 sprockets"))]
     office.run(office.delivery.receive_all(batch, "recorded", "41"))
     office.crash()
     assert office.run(office.delivery.place("recorded")) == "41"
     office.store.dies = "before the commit"
     with pytest.raises(Dead):
-        office.run(office.delivery.receive_all([office.incoming(A, take_message.Said("8"))], "recorded", "42"))
+        office.run(office.delivery.receive_all([office.incoming(A, Said("8"))], "recorded", "42"))
     office.crash()
     assert office.run(office.delivery.place("recorded")) == "41"
 
@@ -139,7 +141,7 @@ def test_a_press_answers_the_question_that_it_shows(office: Office, channel: Rec
     place, answered = channel.changed[A][-1]
     assert place == 0, "the message that showed the question"
     assert answered
-    assert answered in channel.last(A).reply.text
+    assert answered in words_of(channel.last(A).reply)
 
 
 def test_a_double_tap_changes_nothing_and_says_nothing(office: Office, channel: RecordedChannel) -> None:
@@ -228,11 +230,11 @@ def test_a_correction_of_what_gave_nothing_is_a_message(office: Office) -> None:
 def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: RecordedChannel) -> None:
     texts = office.guide.language("en").texts
     office.bring(A, Sent("photo", ({"file": "file-1"},), "9 sprockets"))
-    assert "I am a bot" in channel.last(A).reply.text.split(texts("sent-photo"))[0]
+    assert "I am a bot" in words_of(channel.last(A).reply).split(texts("sent-photo"))[0]
     assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
     before = case_of(office).now
     office.bring(A, Sent("sticker"))
-    assert channel.last(A).reply.text.startswith(texts("sent-other"))
+    assert words_of(channel.last(A).reply).startswith(texts("sent-other"))
     assert case_of(office).now == before
     with office.store.store.read() as view:
         assert [(photo.state, photo.picture) for photo in photos_of(view, 1)] == [("waiting", None)]
@@ -249,7 +251,7 @@ def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> Non
 
 def test_somebody_who_comes_back_goes_on(office: Office, channel: RecordedChannel) -> None:
     office.bring(A, Arrived())
-    assert office.guide.shop.name in channel.last(A).reply.text
+    assert office.guide.shop.name in words_of(channel.last(A).reply)
     office.bring(A, "9 sprockets")
     code = case_of(office).code
     office.bring(A, Arrived())
@@ -264,7 +266,7 @@ def test_who_is_forgotten_is_forgotten_whole(office: Office, channel: RecordedCh
     assert office.bring(A, Commanded("erase")).outcome == "applied", "it is asked back first"
     assert [choice.id for choice in channel.last(A).reply.offers] == ["erase", "keep"]
     assert office.bring(A, "yes", key="k2").outcome == "forgotten"
-    assert channel.last(A).reply.text == office.guide.language("en").texts("forgotten")
+    assert words_of(channel.last(A).reply) == office.guide.language("en").texts("forgotten")
     assert office.held(A) is None
     assert len(office.rows("cases", "code")) == 1
     assert len(office.rows("outbox", "id")) == 1
@@ -319,10 +321,10 @@ def test_a_message_that_fails_three_times_is_set_aside(
     assert case_of(office) == before
     (row,) = [row for row in office.rows("inbox", "state, attempts, reason, body") if row[0] == "aside"]
     assert row[1] == 3
-    assert row[2].startswith("ZeroDivisionError at turns/take_message.py:")
+    assert row[2].startswith("ZeroDivisionError at turns/plan.py:")
     assert row[3] is not None, "it stays for whoever looks into it"
     told = channel.last(A)
-    assert told.reply.text.startswith(office.guide.language("en").texts("set-aside"))
+    assert words_of(told.reply).startswith(office.guide.language("en").texts("set-aside"))
     assert told.reply.question is not None
     assert told.reply.question.id == before.now.question
     assert "secret" not in caplog.text
@@ -336,9 +338,7 @@ def test_what_comes_later_waits_behind_what_fails(
     failing("first", 2)
 
     async def bring() -> list[str]:
-        said = [
-            office.incoming(p, take_message.Said(t)) for p, t in ((A, "first 9 sprockets"), (A, "change"), (B, "9"))
-        ]
+        said = [office.incoming(p, Said(t)) for p, t in ((A, "first 9 sprockets"), (A, "change"), (B, "9"))]
         got = await asyncio.gather(*(office.delivery.receive(each) for each in said))
         await office.delivery.idle()
         return [each.outcome for each in got]
@@ -353,9 +353,7 @@ def test_what_waits_is_taken_after_a_restart(
 ) -> None:
     failing("9", 1)
     monkeypatch.setattr(office.delivery, "_try_again", (3600.0, 3600.0))
-    assert (
-        office.run(office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets")))).outcome == "waiting"
-    )
+    assert office.run(office.delivery.receive(office.incoming(A, Said("9 sprockets")))).outcome == "waiting"
     assert office.rows("inbox", "state, attempts") == [("waiting", 1)]
     office.crash()
     office.run(office.delivery.idle())
@@ -369,7 +367,7 @@ def test_a_case_that_cannot_be_read_harms_no_other(office: Office, channel: Reco
         tx.connection.exec_driver_sql("UPDATE events SET body = 'gibberish' WHERE case_id = 1 AND seq = 1")
     office.delivery.memory._held.clear()
     assert office.bring(A, "9 sprockets").outcome == "waiting"
-    assert channel.last(A).reply.text == office.guide.language("en").texts("set-aside")
+    assert words_of(channel.last(A).reply) == office.guide.language("en").texts("set-aside")
     assert office.bring(B, "9 sprockets").outcome == "applied"
 
 
@@ -393,7 +391,7 @@ def test_what_may_work_later_is_sent_later_and_in_order(
 
     async def bring() -> None:
         for text in ("9 sprockets", "it stays still", "why"):
-            await office.delivery.receive(office.incoming(A, take_message.Said(text)))
+            await office.delivery.receive(office.incoming(A, Said(text)))
         await office.delivery.idle()
 
     office.run(bring())
@@ -410,7 +408,7 @@ def test_a_slow_conversation_holds_no_other(office: Office, channel: RecordedCha
         channel.fates[A].append(Held(slow))
         channel.fates["c"].append(RetryAfter(3600))
         for person in (A, "c", B, B):
-            await office.delivery.receive(office.incoming(person, take_message.Said("9 sprockets")))
+            await office.delivery.receive(office.incoming(person, Said("9 sprockets")))
         while len(channel.screens[B]) < 2:
             await asyncio.sleep(0.001)
         assert not channel.screens[A]
@@ -427,7 +425,7 @@ def test_who_is_gone_is_not_written_to_any_more(
         slow = asyncio.Event()
         channel.fates[A].extend([Held(slow), Gone("blocked")])
         for text in ("9 sprockets", "it stays still", "why"):
-            await office.delivery.receive(office.incoming(A, take_message.Said(text)))
+            await office.delivery.receive(office.incoming(A, Said(text)))
         slow.set()
         await office.delivery.idle()
 
@@ -512,12 +510,12 @@ def test_a_clock_that_is_put_back_delays_nothing_for_long(
     office: Office, channel: RecordedChannel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     channel.fates[A].append(RetryAfter(0.01))
-    office.run(office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets"))))
+    office.run(office.delivery.receive(office.incoming(A, Said("9 sprockets"))))
     office.clock.wait(days=-1)
     office.run(office.delivery.idle())
     assert len(channel.screens[A]) == 1
     channel.fates[A].append(RetryAfter(0.5))
-    office.run(office.delivery.receive(office.incoming(A, take_message.Said("why"))))
+    office.run(office.delivery.receive(office.incoming(A, Said("why"))))
     monkeypatch.setattr(outbox, "LONGEST_LEFT_OVER", 0.01)
     office.clock.wait(days=-1)
     office.crash()
@@ -527,7 +525,7 @@ def test_a_clock_that_is_put_back_delays_nothing_for_long(
 
 def test_what_waits_for_a_channel_goes_out_when_it_opens(office: Office, tmp_path: Path) -> None:
     other = RecordedChannel("other")
-    incoming = office.incoming(A, take_message.Said("9 sprockets"))
+    incoming = office.incoming(A, Said("9 sprockets"))
     office.run(office.delivery.receive(type(incoming)("other", "k", A, {"chat": A}, incoming.content, incoming.at)))
     office.run(office.delivery.idle())
 
@@ -608,8 +606,8 @@ def test_a_delivery_that_closes_lets_what_is_under_way_end(office: Office, chann
     async def bring() -> None:
         slow = asyncio.Event()
         channel.fates[A].append(Held(slow))
-        await office.delivery.receive(office.incoming(A, take_message.Said("9 sprockets")))
-        await office.delivery.receive(office.incoming(A, take_message.Said("why")))
+        await office.delivery.receive(office.incoming(A, Said("9 sprockets")))
+        await office.delivery.receive(office.incoming(A, Said("why")))
         while channel.fates[A]:
             await office.a_moment()
         asyncio.get_running_loop().call_soon(slow.set)

@@ -11,13 +11,14 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.delivery.office import Office
 from tests.delivery.recorded import After, Held, RecordedChannel
+from tests.words import words_of
 from triagebot.conversation import Guide
 from triagebot.counter.invitations import invite
 from triagebot.delivery.photos import handed
 from triagebot.delivery.receipts import JOURNAL
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
+from triagebot.store import forgetting
 from triagebot.store.encryption import DecryptionError
-from triagebot.turns.take_message import Clerk
 
 A, B, C, MEMBER = "rider-at-home", "rider-at-work", "somebody-else", "bench"
 #: What a closed text looks like, wherever it lies.
@@ -134,15 +135,15 @@ def test_what_waits_behind_the_yes_has_its_turn(
 ) -> None:
     office.bring(A, f"9 sprockets, {WORDS}")
     office.bring(A, Commanded("forget"))
-    forgets, failed = Clerk._forget, []
+    own_cases, failed = forgetting.own_cases, []
 
     def fails_once(*given: Any) -> Any:
         if not failed:
             failed.append(True)
             raise RuntimeError
-        return forgets(*given)
+        return own_cases(*given)
 
-    monkeypatch.setattr(Clerk, "_forget", fails_once)
+    monkeypatch.setattr(forgetting, "own_cases", fails_once)
 
     async def both() -> None:
         erase, more = office.incoming(A, Commanded("erase")), office.incoming(A, Said("7 sprockets"))
@@ -152,7 +153,7 @@ def test_what_waits_behind_the_yes_has_its_turn(
 
     office.run(both())
     assert office.guide.language("en").texts("forgotten") in channel.texts(A)
-    assert "7 sprockets" in channel.last(A).reply.text
+    assert "7 sprockets" in words_of(channel.last(A).reply)
     assert WORDS.encode() not in lies_there(office)
 
 

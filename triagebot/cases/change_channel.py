@@ -1,7 +1,6 @@
 """Going on with a case on another channel: by its code, once whoever began it has said yes where they began it.
 
 Decided here and nowhere else:
-- what counts as naming a code: a message that is a code and little else, written as codes are given out;
 - the code alone opens nothing: whoever names it is told the same whether there is such a case or not, and its owner is
   asked on the channel where they are reached;
 - an ask counts for `COUNTS_FOR`, and no case is asked about more than `MOST` times in `WITHIN`; while one waits for its
@@ -11,7 +10,6 @@ Decided here and nowhere else:
 - whoever was let in takes part from then on, and may go on there as well as here.
 """
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -21,19 +19,12 @@ from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Choice, Event, Guide, Reply
 from triagebot.conversation.case import Remarked, follow
 from triagebot.conversation.reply import told
-from triagebot.messages.codes import read_code
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
 
 COUNTS_FOR = timedelta(minutes=15)
 MOST, WITHIN = 3, timedelta(hours=1)
-
-#: A code as it is given out, or any six letters that are called a code.
-_CODE = re.compile(
-    r"\s*(?:(?:my|the|case)\s+){0,2}(?P<word>code|case)?\s*(?:is|:)?\s*(?P<code>\w{3}(?P<hyphen>[-–])?\s?\w{3})\s*\.?\s*",
-    re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +39,6 @@ class Elsewhere:
     aside: bool = False
     language: str = ""
     beside: Mapping[str, Any] = field(default_factory=dict)
-
-
-def code_said(text: str) -> str | None:
-    """The code that a message names and says nothing else; None for any other message."""
-    found = _CODE.fullmatch(text) if len(text) < 60 else None
-    if found is None or not (found["hyphen"] or found["word"]):
-        return None
-    return read_code(found["code"])
 
 
 def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now: datetime) -> tuple[Elsewhere, ...]:
@@ -101,25 +84,19 @@ def waiting(tx: "Transaction", number: int, now: datetime) -> tuple[str, ...]:
     return tuple(dict.fromkeys(str(grant.body["mark"]) for grant in Grants(tx).about("join", number, now)))
 
 
-def says_yes(events: Sequence[Event]) -> bool:
-    """Whether a turn that made these events lets in whoever asked."""
-    return any(_is_yes(event) for event in events)
-
-
 def too_late(events: Sequence[Event]) -> tuple[Event, ...]:
     """These events where the yes among them came when nobody waited for it any more."""
     return tuple(Remarked(event.at, "too-late") if _is_yes(event) else event for event in events)
 
 
 def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetime) -> tuple[str, ...]:
-    """The marks of those who take part from now on, when these events said yes; they are at this case now."""
-    if not any(isinstance(event, Remarked) and event.what in ("moved", "stayed") for event in events):
-        return ()
+    """The lookup hashes of those who take part from now on, when these events said yes or no: they are at this case
+    now."""
     from triagebot.store.grants import Grants  # late, as above
 
     asked = waiting(tx, number, now)
     Grants(tx).end_all("join", number, now)
-    if not says_yes(events):
+    if not any(_is_yes(event) for event in events):
         return ()
     from triagebot.store.parties import Parties  # late, as above
 

@@ -1,25 +1,26 @@
-"""A case at which a person must look: its ticket is opened and woken in the transaction of the turn that made it so.
+"""What the staff are told of a case at which a person must look, besides what they ask.
 
-Decided here and nowhere else:
-- every turn that ends with a person opens a ticket, whatever the reason; trying it out as one of the staff does not;
-- whoever let a case sleep is told when it wakes: its time came, or its person wrote.
+A member who let a case sleep is told when it wakes: its time came, or its person wrote.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from triagebot.conversation import Case, Event, Guide, Reply
-from triagebot.conversation.case import Concluded
+from triagebot.conversation import Guide, Reply
 from triagebot.conversation.reply import told
-from triagebot.store.staff import Staff, Ticket, Tickets
+from triagebot.store.staff import Member, Staff, Ticket, Tickets
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
 
 #: What a member's standing says while they try it out as a customer would.
 TRYING = "trying"
+
+
+def tries_it_out(member: Member | None) -> bool:
+    """Whether a person is one of the staff, and tries it out as a customer would: nobody need look at their case."""
+    return member is not None and bool(member.standing.get(TRYING))
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,20 +30,6 @@ class ToStaff:
     person: str
     reply: Reply
     language: str
-
-
-def after_turn(
-    tx: "Transaction", guide: Guide, mark: str, number: int, case: Case, events: Sequence[Event], now: datetime
-) -> tuple[ToStaff, ...]:
-    """What a turn means for the case's ticket; gives what is to be said to those who have it."""
-    tickets = Tickets(tx)
-    if any(isinstance(event, Concluded) and event.outcome == "person" for event in events):
-        member = Staff(tx).member(mark)
-        if member is None or not member.standing.get(TRYING):
-            tickets.open(number, case.now.reason or "doubt", now)
-    if not tickets.wake(number):
-        return ()
-    return told_awake(tx, guide, tickets.of(number), case.code, "staff-awake-wrote")
 
 
 def wake_due(tx: "Transaction", guide: Guide, now: datetime) -> tuple[ToStaff, ...]:

@@ -1,23 +1,17 @@
 """A reply as lines that a channel marks up in its own way, and splits where they must be.
 
-Decided here and nowhere else:
+Rules of this file:
 - what is bold (the question, the signal words of warnings) and what is slanted (what a picture shows, what was
-  answered);
+  answered); what a line is, its block says;
 - a long text is split between paragraphs, else between lines, else between words;
 - a note is a link where it can be opened on a phone, and its title alone where it cannot.
 """
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.conversation import Reply
-from triagebot.shop import NoteLink
-
-#: Where a file lies on the machine that we run on: nothing that a phone could open.
-_FILE = re.compile(r"file:\S+")
-#: What is left hanging at the end of a line whose link was taken away.
-_HANGING = " \t:–—-("
+from triagebot.conversation import reply as blocks
 
 #: How long a text is, in the units of a platform. A whole is as long as its characters together, none is longer than
 #: some units, and none is shorter than one.
@@ -26,8 +20,9 @@ Length = Callable[[str], int]
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line; `tag` is `b`, `i`, `li` or nothing. `gap`: an empty line stands above it. `url`: where `linked` leads;
-    `written` is the line with that address in it. `head`: so many characters at its beginning are bold."""
+    """One line; `tag` is `b`, `i`, `li` or nothing. `gap`: an empty line stands above it. `url` is where `linked`
+    leads, with which the line ends; `written` is the line with that address in it. `head`: so many characters at its
+    beginning are bold."""
 
     text: str
     tag: str = ""
@@ -37,39 +32,29 @@ class Line:
     head: int = 0
     written: str = ""
 
+    @property
+    def parts(self) -> tuple[str, str, str]:
+        """What is bold at its beginning, what follows, and what leads somewhere at its end."""
+        end = len(self.text) - len(self.linked)
+        return self.text[: self.head], self.text[self.head : end], self.text[end:]
+
 
 def prose(reply: Reply) -> Iterator[Line]:
     """What is said before the question."""
-    notes = {note.url: note for note in sorted(reply.notes, key=lambda note: -len(note.url))}
-    for line in lines_of(reply.text):
-        if _warns(line.text):
-            yield replace(line, head=line.text.find(":") + 1)
-        else:
-            yield _linked(line, notes.values())
+    return _shown(blocks.lines_of(reply.said))
 
 
 def lines_of(text: str, tag: str = "") -> list[Line]:
     """A text of paragraphs, every line of it with a tag."""
-    found = []
-    for paragraph in filter(None, text.split("\n\n")):
-        found += [Line(line, tag, gap=not place) for place, line in enumerate(paragraph.split("\n"))]
-    return found
+    return list(_shown(blocks.lines(blocks.Remark(text)), tag))
 
 
-def _warns(line: str) -> bool:
-    """Whether a line begins with a signal word, which stands in capitals."""
-    word = line.split(" ", 1)[0]
-    return len(word) > 3 and word.isupper()
-
-
-def _linked(line: Line, notes: Iterable[NoteLink]) -> Line:
-    for note in notes:
-        if note.url in line.text and note.url.startswith(("http://", "https://")) and note.title in line.text:
-            bare = line.text.replace(note.url, "").rstrip(_HANGING)
-            return replace(line, text=bare, linked=note.title, url=note.url, written=line.text)
-    if _FILE.search(line.text):
-        return replace(line, text=_FILE.sub("", line.text).rstrip(_HANGING))
-    return line
+def _shown(rows: Iterable[blocks.Line], tag: str = "") -> Iterator[Line]:
+    for place, row in enumerate(rows):
+        line = Line(f"{row.item}{row.text}", tag, row.gap or not place, head=row.head)
+        if row.link is not None and row.link.url.startswith(("http://", "https://")):
+            line = replace(line, linked=row.link.title, url=row.link.url, written=row.plain)
+        yield line
 
 
 def length_of(lines: Sequence[Line], length: Length) -> int:

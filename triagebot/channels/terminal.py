@@ -3,7 +3,6 @@
 Decided here: how wide lines are, and what is bold. Bold and dim only repeat what the words say.
 """
 
-import re
 import sys
 import textwrap
 from collections.abc import Iterator
@@ -11,7 +10,7 @@ from shutil import get_terminal_size
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
-from triagebot.conversation.reply import CUT, plain_of, sent_on
+from triagebot.conversation.reply import Line, lines_of
 
 if TYPE_CHECKING:
     from triagebot.delivery import Heard, WaitingClient
@@ -19,9 +18,9 @@ if TYPE_CHECKING:
 #: Longer lines are hard to read, and shorter ones than this are not worth wrapping.
 _WIDEST, _NARROWEST = 88, 24
 
+#: What may always be said stands in brackets, two characters in.
+_ASIDE = 3
 _BOLD, _DIM, _PLAIN = "\033[1m", "\033[2m", "\033[0m"
-#: What starts a line whose next lines hang under its text: a dash, a number, a choice.
-_ITEM = re.compile(r"– |\d+\. |  \d+\. |  \(")
 
 
 def talk(
@@ -40,7 +39,7 @@ def talk(
     if heard.case is None:  # one of the staff
         return
     last = texts("left-open" if heard.case.now.outcome is None else "goodbye", code=heard.case.code)
-    out.write(f"\n{_wrapped(last, _width(by_hand))}\n")
+    out.write(f"\n{_wrapped(Line(last), _width(by_hand))}\n")
 
 
 def _left(heard: "Heard") -> bool:
@@ -67,25 +66,15 @@ def _said(source: TextIO, out: TextIO, by_hand: bool) -> Iterator[str]:
 
 
 def show(reply: Reply, out: TextIO, styled: bool) -> None:
-    """Write one reply: prose wrapped, the question and what warns made bold where the terminal can."""
-    width = _width(styled)
-    blocks = [
-        "\n".join(_wrapped(line, width, _BOLD if styled and _warns(line) else "") for line in paragraph.split("\n"))
-        for paragraph in filter(None, reply.text.split("\n\n"))
-    ]
-    if reply.forward:
-        blocks.append(f"{CUT}\n{plain_of(sent_on(reply.forward))}\n{CUT}")  # not wrapped: it is copied as it is
-    if reply.question is not None:
-        lines = [_wrapped(line, width, _BOLD if styled else "") for line in reply.question.text.split("\n")]
-        choices = reply.question.choices if reply.forward is None else ()
-        lines += [_wrapped(f"  {n}. {choice.label}", width) for n, choice in enumerate(choices, 1)]
-        aside = " · ".join(choice.label for choice in reply.question.aside)
-        lines.append(_wrapped(f"  ({aside})", width, _DIM if styled else ""))
-        blocks.append("\n".join(lines))
-    if reply.offers:
-        offers = " · ".join(choice.label for choice in reply.offers)
-        blocks.append(_wrapped(f"  ({offers})", width, _DIM if styled else ""))
-    out.write("\n" + "\n\n".join(blocks) + "\n")
+    """Write one reply: its lines wrapped, the question and what warns made bold where the terminal can."""
+    width, written, sent_on = _width(styled), [], False
+    for line in lines_of(reply.blocks):
+        sent_on ^= line.mark == "cut"
+        style = _BOLD if line.mark == "question" or line.head else _DIM if line.mark == "aside" else ""
+        # What is to be sent on is not wrapped: it is copied as it is.
+        text = line.plain if sent_on or line.mark == "cut" else _wrapped(line, width, style if styled else "")
+        written.append(f"\n{text}" if line.gap else text)
+    out.write("\n" + "\n".join(written) + "\n")
     out.flush()
 
 
@@ -94,18 +83,13 @@ def _width(by_hand: bool) -> int:
     return max(_NARROWEST, min(_WIDEST, get_terminal_size().columns - 1)) if by_hand else _WIDEST
 
 
-def _warns(line: str) -> bool:
-    """Whether a line begins with a signal word, which stands in capitals."""
-    word = line.split(" ", 1)[0]
-    return len(word) > 3 and word.isupper()
-
-
-def _wrapped(line: str, width: int, style: str = "") -> str:
-    item = _ITEM.match(line)
+def _wrapped(line: Line, width: int, style: str = "") -> str:
+    """A line over as many rows as it takes; the next rows of an item hang under its text."""
+    hangs = _ASIDE if line.mark == "aside" else len(line.item)
     text = textwrap.fill(
-        line,
+        line.plain,
         width,
-        subsequent_indent=" " * len(item[0]) if item else "",
+        subsequent_indent=" " * hangs,
         break_long_words=False,
         break_on_hyphens=False,
     )

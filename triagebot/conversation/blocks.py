@@ -232,6 +232,13 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True)
+class Compact:
+    """Blocks that stand close, without an empty line between them: what staff read at the bench."""
+
+    blocks: "tuple[Block, ...]"
+
+
+@dataclass(frozen=True, slots=True)
 class Forward:
     """What a mentor sends on as it is; `picture` is the id of what illustrates it."""
 
@@ -279,6 +286,7 @@ Block = Annotated[
     | Annotated[Question, Tag("question")]
     | Annotated[Offers, Tag("offers")]
     | Annotated[Picture, Tag("picture")]
+    | Annotated[Compact, Tag("compact")]
     | Annotated[Forward, Tag("forward")],
     Discriminator(_name),
     WrapSerializer(_named),
@@ -345,6 +353,8 @@ def lines(block: Block) -> tuple[Line, ...]:
             return (*asked, *choices, *_beside(block.aside))
         case Offers():
             return _beside(block.choices)
+        case Compact():
+            return tuple(line for each in block.blocks for line in lines(each))
         case Forward():
             cut = Line(CUT, mark="cut")
             return (cut, *lines_of(sent_on(block)), cut)
@@ -356,14 +366,21 @@ def lines(block: Block) -> tuple[Line, ...]:
 
 def lines_of(blocks: Sequence[Block]) -> Iterator[Line]:
     """Blocks as lines, with the gaps between them. Choices that stand in what is to be sent on are not listed again."""
+    return (line for _, line in by_block(blocks))
+
+
+def by_block(blocks: Sequence[Block]) -> Iterator[tuple[Block, Line]]:
+    """Every line of these blocks (see `lines_of`), with the block that says it."""
     before: type | None = None
     sent_on = any(isinstance(block, Forward) for block in blocks)
     for block in blocks:
-        rows = lines(replace(block, choices=()) if sent_on and isinstance(block, Question) else block)
-        for place, line in enumerate(rows):
-            apart = not place and before is not None and (before, type(block)) not in _TOGETHER
-            yield replace(line, gap=True) if apart else line
-        before = type(block) if rows else before
+        begins = True
+        for part in block.blocks if isinstance(block, Compact) else (block,):
+            for line in lines(replace(part, choices=()) if sent_on and isinstance(part, Question) else part):
+                apart = begins and before is not None and (before, type(block)) not in _TOGETHER
+                yield part, replace(line, gap=True) if apart else line
+                begins = False
+        before = before if begins else type(block)
 
 
 def plain_of(blocks: Sequence[Block]) -> str:

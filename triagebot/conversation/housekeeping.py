@@ -1,21 +1,14 @@
 """What people ask about the conversation itself: its code, what is kept of it, another language, being forgotten.
 
 Rules of this file: being forgotten is asked back once, and only a yes right after that counts; the turn itself deletes
-nothing, it only says that everything is to go (`erases`), and the caller deletes it.
+nothing, it only says that everything is to go (it remarks "erase"), and the caller deletes it.
 """
 
-from collections.abc import Sequence
-
-from triagebot.conversation.case import Case, Event, Remarked, Spoke
+from triagebot.conversation.case import Case, Remarked, Spoke
 from triagebot.conversation.mentoring import for_somebody_else
 from triagebot.conversation.scene import KEPT, Scene, own_names
 from triagebot.conversation.understood import Understood
 from triagebot.shop import fold
-
-
-def erases(events: Sequence[Event]) -> bool:
-    """Whether a turn that made these events ends in everything being deleted."""
-    return bool(events) and isinstance(events[-1], Remarked) and events[-1].what == "erase"
 
 
 def asked_before(case: Case) -> str:

@@ -23,6 +23,7 @@ from triagebot.conversation.blocks import (
     CardLink,
     CaseCode,
     Choice,
+    Compact,
     Direction,
     Excerpt,
     Finding,
@@ -46,6 +47,7 @@ from triagebot.conversation.blocks import (
     Tool,
     Understood,
     WhatNext,
+    by_block,
     lines,
     lines_of,
     plain_of,
@@ -55,10 +57,11 @@ from triagebot.conversation.blocks import (
 from triagebot.shop import NoteLink
 
 __all__ = [
-    "CUT", "Advice", "AnswerList", "Band", "Block", "CardLink", "CaseCode", "Choice", "Direction", "Excerpt", "Finding",
+    "CUT", "Advice", "AnswerList", "Band", "Block", "CardLink", "CaseCode", "Choice", "Compact", "Direction", "Excerpt",
+    "Finding",
     "Forward", "Hazard", "HowTo", "Line", "Needs", "NoteLinks", "Offers", "Picture", "Preface", "Question", "Reach",
     "Reasons", "Remark", "Reply", "Result", "SeparatingCheck", "Services", "Share", "Signal", "Status", "Step", "Tool",
-    "Understood", "WhatNext", "from_data", "lines", "lines_of", "plain", "plain_of", "sent_on",
+    "Understood", "WhatNext", "by_block", "from_data", "lines", "lines_of", "plain", "plain_of", "sent_on",
     "to_data", "told", "written",
 ]  # fmt: skip
 
@@ -153,11 +156,6 @@ class Reply:
     def said(self) -> tuple[Block, ...]:
         """What is said before the question."""
         return self.without(*_AFTER).blocks
-
-    @property
-    def text(self) -> str:
-        """What is said before the question, as plain text."""
-        return plain_of(self.said)
 
 
 def told(

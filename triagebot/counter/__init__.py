@@ -5,7 +5,7 @@ All of it is worked out from what is given; the delivery says who may do it and 
 
 from triagebot.counter.bench_line import Line, Seen, read_line, settled
 from triagebot.counter.closing import Outcome, outcome_said
-from triagebot.counter.invitations import dismiss, invite, read_invite, redeem
+from triagebot.counter.invitations import dismiss, invite, redeem
 from triagebot.counter.times import until
 from triagebot.counter.today import Digest, digest, digest_of, digest_text
 from triagebot.counter.words import Order, StaffWords, staff_words
@@ -23,7 +23,6 @@ __all__ = [
     "dismiss",
     "invite",
     "outcome_said",
-    "read_invite",
     "read_line",
     "redeem",
     "settled",

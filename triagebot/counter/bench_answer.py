@@ -1,19 +1,32 @@
 """What a line comes to, in words short enough for a phone in a greasy hand.
 
-Decided here and nowhere else: what of an answer the staff are told, and in which order. Cautions keep their signal
-words and stand before the tool; each in its short form (`caution-….short`) where the topic has one.
+Cautions keep their signal words and stand before the tool; each in its short form (`caution-….short`) where the topic
+has one.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from urllib.parse import urlsplit
 
 from triagebot.conversation import Choice, Guide, Reply, Result, Step, follow, open_case
 from triagebot.conversation.case import Answered, Case
 from triagebot.conversation.guide import UNSURE
-from triagebot.conversation.outcome import cautions_for, leading, notes
-from triagebot.conversation.reply import Question as AskedFor
-from triagebot.conversation.reply import told as told_so
+from triagebot.conversation.outcome import band, cautions_for, leading, notes
+from triagebot.conversation.reply import (
+    Block,
+    Compact,
+    Direction,
+    Excerpt,
+    Finding,
+    Hazard,
+    Question,
+    Reasons,
+    Remark,
+    SeparatingCheck,
+    Understood,
+)
+from triagebot.conversation.reply import Tool as ToolBlock
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import label, listing, number, said, told
 from triagebot.counter.bench_line import Line, Seen, at_the_bench
@@ -23,78 +36,82 @@ from triagebot.topics import Fastening, Texts
 
 #: So many kinds are named where no tool can be.
 _LIKELY = 3
+#: An answer, and what it comes to in ids.
+_Blocks = tuple[tuple[Block, ...], Result]
 
 
-def reply_to(guide: Guide, code: str, line: Line, step: Step, seen: Seen, now: datetime) -> Reply:
-    """The answer to a line, or the one thing that is missing."""
-    texts = guide.language(code).texts
-    case = _case(guide, code, line, now)
+def reply_to(
+    guide: Guide,
+    language: str,
+    line: Line,
+    step: Step,
+    seen: Seen,
+    now: datetime,
+    lent: Callable[[str], str] = lambda remover: "",
+) -> Reply:
+    """The answer to a line, or the one thing that is missing. `lent` says who has those of a tool that do not hang
+    there."""
+    texts = guide.language(language).texts
     puzzle = _puzzle(guide, texts, seen)
     if step.question is not None:
-        shown = _missing(guide, texts, step)
-        fits = _so_far(guide, texts, step)
-        return told_so(_lines(puzzle, _heard(guide, texts, line), fits), question=shown)
+        heard = (*puzzle, *_heard(guide, texts, line), *_so_far(guide, texts, step))
+        return Reply((Compact(heard), _missing(guide, texts, step)), "question")
     if step.referral is not None:
         clause = said(guide, texts, ChoiceReading(step.referral.question, step.referral.choice))
-        caution = caution_line(guide, texts, step.referral.caution)
-        return told_so(_lines(puzzle, texts("staff-stop", clause=clause), caution), "person")
-    named = leading(guide, step, step.decision)
+        stop = Finding(texts("staff-stop", clause=clause), "person")
+        return Reply((Compact((*puzzle, stop, hazard(guide, texts, step.referral.caution))),), "person")
+    case, named = _case(guide, language, line, now), leading(guide, step, step.decision)
     if step.decision.kind == "answer":
-        return _answer(guide, texts, case, step, named[0], puzzle)
-    if step.decision.kind == "look-alike":
-        return _two(guide, texts, case, step, named, puzzle)
-    return _nothing(guide, texts, case, step, puzzle)
+        blocks, result = _answer(guide, texts, case, step, named[0])
+    elif step.decision.kind == "look-alike":
+        blocks, result = _two(guide, texts, case, step, named)
+    else:
+        blocks, result = _nothing(guide, texts, case, step)
+    where_else = _remark(lent(result.remover)) if result.remover is not None else ()
+    return Reply((Compact((*puzzle, *blocks, *where_else)),), step.decision.kind, result)
 
 
-def _answer(guide: Guide, texts: Texts, case: Case, step: Step, fastening: Fastening, puzzle: str) -> Reply:
+def _answer(guide: Guide, texts: Texts, case: Case, step: Step, fastening: Fastening) -> _Blocks:
     cautions = cautions_for(guide, case, [fastening])
     links = notes(guide, case, [fastening])
     assert fastening.remover is not None
-    text = _lines(
-        puzzle,
-        texts("staff-fits", fastening=_short(texts, fastening), share=percent(guide, texts, step, fastening)),
-        _odd(guide, texts, case),
-        *(caution_line(guide, texts, caution) for caution in cautions),
-        tool_line(guide, texts, fastening.remover),
-        texts(f"direction-{fastening.direction}"),
-        back_on(texts, fastening),
-        *(note_line(texts, link) for link in links[:1]),
+    blocks = (
+        _fits(guide, texts, step, fastening),
+        *_odd(guide, texts, case),
+        *(hazard(guide, texts, caution) for caution in cautions),
+        tool(guide, texts, fastening.remover),
+        Direction(texts(f"direction-{fastening.direction}"), fastening.direction),
+        *_remark(back_on(texts, fastening)),
+        *(note(texts, link) for link in links[:1]),
     )
-    return told_so(text, "answer", Result(fastening.id, fastening.remover, tuple(cautions), links))
+    return blocks, Result(fastening.id, fastening.remover, tuple(cautions), links)
 
 
-def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fastening], puzzle: str) -> Reply:
+def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fastening]) -> _Blocks:
     cautions = cautions_for(guide, case, named)
-    rows = [
-        texts(
-            "staff-two-row",
-            fastening=_short(texts, fastening),
-            share=percent(guide, texts, step, fastening),
-            tool=tool_line(guide, texts, str(fastening.remover), alone=False),
-        )
-        for fastening in named
-    ]
-    text = _lines(
-        puzzle,
-        texts("staff-two"),
-        *(caution_line(guide, texts, caution) for caution in cautions),
+    rows = []
+    for fastening in named:
+        own = tool(guide, texts, str(fastening.remover), alone=False)
+        share = percent(guide, texts, step, fastening)
+        text = texts("staff-two-row", fastening=_short(texts, fastening), share=share, tool=own.text)
+        rows.append(replace(own, text=text, listed=True))
+    blocks: tuple[Block, ...] = (
+        Finding(texts("staff-two"), "two", tuple(fastening.id for fastening in named)),
+        *(hazard(guide, texts, caution) for caution in cautions),
         *rows,
-        texts("separating-check", check=separating_check(guide, texts, named)),
+        SeparatingCheck(texts("separating-check", check=separating_check(guide, texts, named))),
     )
-    return told_so(text, "look-alike", Result(None, None, tuple(cautions)))
+    return blocks, Result(None, None, tuple(cautions))
 
 
-def _nothing(guide: Guide, texts: Texts, case: Case, step: Step, puzzle: str) -> Reply:
+def _nothing(guide: Guide, texts: Texts, case: Case, step: Step) -> _Blocks:
     """No tool: what it most likely is, and what does not fit."""
     (likeliest,) = leading(guide, step, Decision("person", (), 0.0))
-    alone = likeliest.remover is None and not likeliest.broad
-    rows = [
-        texts("staff-fits", fastening=_short(texts, fastening), share=percent(guide, texts, step, fastening))
-        for fastening in likely(guide, step)
-    ]
-    first = texts("staff-no-remover", fastening=_short(texts, likeliest)) if alone else texts("staff-no-tool")
-    text = _lines(puzzle, first, *(() if alone else rows), _odd(guide, texts, case))
-    return told_so(text, "person", Result(likeliest.id if alone else None))
+    if likeliest.remover is None and not likeliest.broad:
+        alone = Finding(texts("staff-no-remover", fastening=_short(texts, likeliest)), "person", (likeliest.id,))
+        return (alone, *_odd(guide, texts, case)), Result(likeliest.id)
+    rows = (_fits(guide, texts, step, fastening) for fastening in likely(guide, step))
+    return (Finding(texts("staff-no-tool"), "person"), *rows, *_odd(guide, texts, case)), Result()
 
 
 def likely(guide: Guide, step: Step) -> list[Fastening]:
@@ -108,22 +125,21 @@ def likely(guide: Guide, step: Step) -> list[Fastening]:
 # --- its parts ----------------------------------------------------------------------------------------------------
 
 
-def caution_line(guide: Guide, texts: Texts, caution: str) -> str:
+def hazard(guide: Guide, texts: Texts, caution: str) -> Hazard:
     """A caution in its short form, with its signal word."""
     name = f"caution-{caution}.short" if texts.has(f"caution-{caution}", "short") else f"caution-{caution}"
-    signal = texts(f"signal-{guide.topic.cautions[caution].signal}")
-    return texts("staff-caution", signal=signal, text=texts(name))
+    signal = guide.topic.cautions[caution].signal
+    return Hazard(signal, texts(f"signal-{signal}"), "", texts(name), caution)
 
 
-def tool_line(guide: Guide, texts: Texts, remover: str, *, alone: bool = True) -> str:
+def tool(guide: Guide, texts: Texts, remover: str, *, alone: bool = True) -> ToolBlock:
     """The remover as this shop calls it, where it hangs and how many there are; `alone`: on a line of its own."""
-    tool = guide.shop.tool_for(remover)
-    kind = kind_of(texts, remover)
-    if tool is None or tool.count == 0:
-        words = texts("staff-tool-none", tool=kind)
-    else:
-        words = texts("staff-tool", tool=kind, **where(tool))
-    return texts("staff-tool-line", tool=words) if alone else words
+    own = guide.shop.tool_for(remover)
+    hangs = own is not None and own.count > 0
+    words = texts("staff-tool", **where(own)) if own is not None and hangs else ""
+    words = words or texts("staff-tool-none", tool=kind_of(texts, remover))
+    text = texts("staff-tool-line", tool=words) if alone else words
+    return ToolBlock(text, remover, own.name, own.hangs) if own is not None and hangs else ToolBlock(text, remover)
 
 
 def kind_of(texts: Texts, tool: str) -> str:
@@ -152,48 +168,68 @@ def back_on(texts: Texts, fastening: Fastening) -> str:
     return texts("staff-back-on", text=texts(name))
 
 
-def note_line(texts: Texts, link: NoteLink) -> str:
+def note(texts: Texts, link: NoteLink) -> Block:
     """A note; with where to read it, if that is not on this machine alone."""
     if urlsplit(link.url).scheme in ("http", "https"):
-        return texts("staff-note", title=link.title, url=link.url)
-    return texts("staff-note-here", title=link.title)
+        return Excerpt(texts("staff-note"), link, "")
+    return Remark(texts("staff-note-here", title=link.title), "staff-note-here")
 
 
-def _missing(guide: Guide, texts: Texts, step: Step) -> AskedFor:
+def _missing(guide: Guide, texts: Texts, step: Step) -> Question:
     assert step.question is not None
     question = guide.topic.questions[step.question]
     choices = tuple(Choice(choice, label(guide, texts, question, choice)) for choice in question.choices)
     unit = "mm" if question.kind == "size" else None
     name = texts(f"question-{question.id}.name")
     text = texts("staff-missing-mm" if unit else "staff-missing", name=name)
-    return AskedFor(question.id, question.kind, text, choices, unit, None, (Choice(UNSURE, texts("aside-unsure")),))
+    return Question(question.id, question.kind, text, choices, unit, None, (Choice(UNSURE, texts("aside-unsure")),))
 
 
-def _heard(guide: Guide, texts: Texts, line: Line) -> str:
+def _heard(guide: Guide, texts: Texts, line: Line) -> tuple[Block, ...]:
     clauses = told(guide, texts, line.readings)
-    return texts("staff-heard", clauses=clauses) if clauses else ""
+    return (
+        (
+            Understood(
+                texts("staff-heard", clauses=clauses),
+                tuple(dict.fromkeys(reading.question for reading in line.readings)),
+            ),
+        )
+        if clauses
+        else ()
+    )
 
 
-def _so_far(guide: Guide, texts: Texts, step: Step) -> str:
+def _so_far(guide: Guide, texts: Texts, step: Step) -> tuple[Block, ...]:
     names = [_short(texts, fastening) for fastening in likely(guide, step) if not fastening.broad]
-    return texts("staff-so-far", names=apart(texts, names)) if names else ""
+    return (Reasons(texts("staff-so-far", names=apart(texts, names))),) if names else ()
 
 
-def _odd(guide: Guide, texts: Texts, case: Case) -> str:
+def _fits(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> Finding:
+    """A kind, and how likely it is."""
+    share = percent(guide, texts, step, fastening)
+    sure = band(guide, step.shares[guide.topic.model.fastenings.index(fastening.id)])
+    return Finding(texts("staff-fits", fastening=_short(texts, fastening), share=share), sure, (fastening.id,))
+
+
+def _odd(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
     """What was told that does not fit the rest."""
     readings = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
     odd = odd_one_out(at_the_bench(guide.topic).model, readings)
     clauses = [said(guide, texts, reading) for reading in readings if reading.question == odd]
-    return texts("staff-odd", clauses=listing(texts, clauses)) if clauses else ""
+    return (Reasons(texts("staff-odd", clauses=listing(texts, clauses))),) if clauses else ()
 
 
-def _puzzle(guide: Guide, texts: Texts, seen: Seen) -> str:
+def _puzzle(guide: Guide, texts: Texts, seen: Seen) -> tuple[Block, ...]:
     puzzle = seen.puzzle
     if puzzle is None:
-        return ""
+        return ()
     if puzzle.proposed is None:
-        return texts("staff-unread", said=puzzle.text)
-    return texts("staff-puzzle", said=puzzle.text, proposed=said(guide, texts, puzzle.proposed))
+        return _remark(texts("staff-unread", said=puzzle.text))
+    return _remark(texts("staff-puzzle", said=puzzle.text, proposed=said(guide, texts, puzzle.proposed)))
+
+
+def _remark(text: str) -> tuple[Block, ...]:
+    return (Remark(text),) if text else ()
 
 
 def _case(guide: Guide, code: str, line: Line, now: datetime) -> Case:
@@ -209,7 +245,3 @@ def percent(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str
     """How likely a fastening is, in hundredths."""
     place = guide.topic.model.fastenings.index(fastening.id)
     return number(texts, 100 * float(step.shares[place]), 0)
-
-
-def _lines(*parts: str) -> str:
-    return "\n".join(part for part in parts if part)

@@ -79,9 +79,9 @@ def lent_out(work: Work) -> Attended:
     return answer("\n".join([work.texts("staff-out-head", count=len(out)), *rows]))
 
 
-def where_else(work: Work, tool: str | None) -> str:
+def where_else(work: Work, tool: str) -> str:
     """Who has those of a tool that do not hang there; "" where all do."""
-    out = Loans(work.tx).out(tool) if tool is not None else ()
+    out = Loans(work.tx).out(tool)
     return work.texts("staff-lent-line", rows=apart(work.texts, _with(work, out))) if out else ""
 
 

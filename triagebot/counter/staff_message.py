@@ -12,6 +12,7 @@ Decided here and nowhere else:
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
@@ -20,7 +21,6 @@ from triagebot.cases.loaded import Memory
 from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO, asked_before
-from triagebot.conversation.reply import Reply, told
 from triagebot.conversation.wording import said
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
@@ -35,12 +35,13 @@ from triagebot.counter.case_commands import (
     queue,
     touched_cases,
 )
-from triagebot.counter.invitations import read_invite, redeem
+from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
 from triagebot.counter.lending_commands import lend, lent_out, returned, where_else
 from triagebot.counter.today import digest_of, digest_text
 from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
+from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.messages.incoming import (
     Arrived,
     Chose,
@@ -81,7 +82,8 @@ class Counter:
             return None
         now, code = self.clock(), _code(incoming, content)
         texts = self.guide.language(incoming.language).texts
-        if code is not None and (joined := redeem(tx, mark, code, now)) is not None:
+        joined = redeem(tx, mark, code, now, lambda role: texts(f"staff-called-{role}")) if code is not None else None
+        if joined is not None:
             return answer(_welcome(self.guide, texts, joined))
         member = Staff(tx).member(mark)
         if member is None:
@@ -219,9 +221,8 @@ class Counter:
         if seen.facts:
             kept = {"line": line_json(line, work.now), "at": work.now.isoformat()}
             Staff(work.tx).stand(work.member, kept)
-        reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now)
-        lent = where_else(work, reply.result.remover)
-        reply = _and(reply, lent)
+        lent = partial(where_else, work)
+        reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now, lent)
         understood = "; ".join(said(self.guide, work.texts, fact.reading) for fact in seen.facts)
         return Attended(reply, turn=line.number, answered=understood)
 
@@ -288,13 +289,7 @@ _TOOLWORK: dict[str, Callable[[Work, str], Attended]] = {"lend": lend, "returned
 
 def _served(work: Work, tools: Sequence[str], said: str) -> Attended:
     """What a tool is for, and who has those that do not hang there."""
-    reply = tell_served(work.guide, work.texts, tools, said)
-    lent = where_else(work, tools[0]) if len(tools) == 1 else ""
-    return Attended(_and(reply, lent))
-
-
-def _and(reply: Reply, lent: str) -> Reply:
-    return told(f"{reply.text}\n{lent}", reply.status, reply.result, question=reply.question) if lent else reply
+    return Attended(tell_served(work.guide, work.texts, tools, said, partial(where_else, work)))
 
 
 def _code(incoming: Incoming, content: Content) -> str | None:
@@ -303,7 +298,7 @@ def _code(incoming: Incoming, content: Content) -> str | None:
         return None
     match content:
         case Said(text) | Arrived(secret=text):
-            return read_invite(text)
+            return read_secret(text, STAFF_CODE)
         case _:
             return None
 

@@ -4,15 +4,16 @@ Decided here and nowhere else: by which names a tool is known (the topic's word 
 calls it), and how much of a name must be right.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from rapidfuzz import fuzz
 
 from triagebot.conversation import Guide, Reply
+from triagebot.conversation.reply import Compact, Understood
 from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.wording import either, told
-from triagebot.counter.bench_answer import apart, kind_of, tool_line, where
+from triagebot.counter.bench_answer import apart, kind_of, tool, where
 from triagebot.counter.bench_line import Line, at_the_bench
 from triagebot.counter.words import StaffWords
 from triagebot.identify import belief
@@ -71,38 +72,36 @@ def tools_for(guide: Guide, line: Line) -> tuple[Served, ...]:
 # --- in words -----------------------------------------------------------------------------------------------------
 
 
-def tell_served(guide: Guide, texts: Texts, tools: Sequence[str], said: str) -> Reply:
-    """What the tool that was named is for; which are meant, where it may be several."""
+def tell_served(
+    guide: Guide, texts: Texts, tools: Sequence[str], said: str, lent: Callable[[str], str] = lambda tool: ""
+) -> Reply:
+    """What the tool that was named is for; which are meant, where it may be several. `lent` says who has those of a
+    tool that do not hang there."""
     if not tools:
-        return _say(texts("staff-no-such-tool", name=said))
+        return told_so(texts("staff-no-such-tool", name=said))
     if len(tools) > 1:
-        return _say(texts("staff-which-tool", names=either(texts, [_called(guide, texts, tool) for tool in tools])))
+        return told_so(texts("staff-which-tool", names=either(texts, [_called(guide, texts, tool) for tool in tools])))
     found, own = served(guide, tools[0]), guide.shop.tool_for(tools[0])
     name, kind = _called(guide, texts, tools[0]), kind_of(texts, tools[0])
     rows = [texts("staff-kind-row", fastening=texts(f"fastening-{row.id}.short")) for row in found.fastenings]
     hangs = texts("staff-hangs", **where(own)) if own is not None and own.count else texts("staff-hangs-nowhere")
     head = texts("staff-serves" if rows else "staff-serves-none", name=name, tool=kind)
-    return _say("\n".join([head, *rows, hangs]))
+    return told_so("\n".join(filter(None, [head, *rows, hangs, lent(tools[0])])))
 
 
 def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
     """Which of our tools fit what was told, where they hang and how many there are."""
     found = tools_for(guide, line)
     if not found:
-        return _say(texts("staff-no-tool"))
-    rows = [
-        texts(
-            "staff-tools-row",
-            tool=tool_line(guide, texts, each.tool, alone=False),
-            fastenings=apart(texts, [texts(f"fastening-{row.id}.short") for row in each.fastenings]),
-        )
-        for each in found
-    ]
-    return _say("\n".join([texts("staff-heard", clauses=told(guide, texts, line.readings)), *rows]))
-
-
-def _say(text: str) -> Reply:
-    return told_so(text)
+        return told_so(texts("staff-no-tool"))
+    rows = []
+    for each in found:
+        own = tool(guide, texts, each.tool, alone=False)
+        kinds = apart(texts, [texts(f"fastening-{row.id}.short") for row in each.fastenings])
+        rows.append(replace(own, text=texts("staff-tools-row", tool=own.text, fastenings=kinds), listed=True))
+    questions = tuple(dict.fromkeys(reading.question for reading in line.readings))
+    heard = Understood(texts("staff-heard", clauses=told(guide, texts, line.readings)), questions)
+    return Reply((Compact((heard, *rows)),), "question")
 
 
 def _tools(guide: Guide) -> tuple[str, ...]:

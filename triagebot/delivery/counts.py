@@ -33,7 +33,7 @@ class Counts:
 
 
 def place_of(error: BaseException) -> str:
-    """An error by its kind and the place in our code where it was raised: "ValueError at turns/take_message.py:88"."""
+    """An error by its kind and the place in our code where it was raised: "ValueError at turns/plan.py:88"."""
     own = [frame for frame in extract_tb(error.__traceback__) if Path(frame.filename).is_relative_to(_PACKAGE)]
     kind = type(error).__name__
     return f"{kind} at {Path(own[-1].filename).relative_to(_PACKAGE).as_posix()}:{own[-1].lineno}" if own else kind

@@ -39,7 +39,7 @@ from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets, settle
-from triagebot.turns.take_message import Clerk
+from triagebot.turns import Turns
 
 if TYPE_CHECKING:
     from triagebot.store import Store, Transaction
@@ -82,9 +82,9 @@ class Delivery:
         self._look = look
         self._channels: dict[str, Channel] = {}
         self._relay = Relay(guide, clock, rooms)
-        clerk = Clerk(guide, clock, fresh, self.memory, self._links, self._relay)
+        turns = Turns(guide, clock, fresh, self.memory, self._links, self._relay)
         self._inbox = Inbox(
-            clerk, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
+            turns, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
             Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._relay),
         )  # fmt: skip
         self._catching_up: dict[str, asyncio.Task[None]] = {}

@@ -6,7 +6,7 @@ Rules of this file:
 - the inbox row, the case's events and what goes out are written in the same transaction;
 - what is to be sent on to somebody else is a message of its own;
 - a number put under a message is a press of the choice that this message lists under it;
-- the staff are answered at the counter (see `counter`), and everybody else by the clerk; what is said in the staff's
+- the staff are answered at the counter (see `counter`), and everybody else in a turn; what is said in the staff's
   room is taken in the conversation of the case that it is about, or not at all (see `staff_room`);
 - what concerns nothing in its conversation (such a number under anything else) is as if it had not come: it gets no
   reply, and its key may come again, with another conversation;
@@ -37,7 +37,7 @@ from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
-from triagebot.turns.take_message import Clerk, Outcome
+from triagebot.turns import Outcome, Turns, answered, set_aside, take
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -59,7 +59,7 @@ class AnswersFirst(Channel, Protocol):
 @dataclass(frozen=True, slots=True)
 class Received:
     """What came of a message that was received: `waiting` for its turn, a `duplicate`, `ignored` since it concerns
-    nothing of ours, or what the clerk did.
+    nothing of ours, or what its turn did.
 
     The `reply` goes out by itself; whoever answers at once (a page) may show it.
     """
@@ -76,7 +76,7 @@ class Inbox:
     again, `fetch` with a channel and the number of a photo there. `hands_over` says whether the sender takes messages
     so; it is asked before."""
 
-    clerk: Clerk
+    turns: Turns
     clock: Callable[[], datetime]
     counts: Counts
     channels: Mapping[str, Channel]
@@ -196,7 +196,7 @@ class Inbox:
             return self._attended(tx, post, found, incoming, conversation, attended)
         if attended is not None and attended.instead is not None:
             content, before = attended.instead, attended.before
-        taken = self.clerk.take(tx, conversation, _person(incoming), content, incoming.language, incoming.key)
+        taken = take(self.turns, tx, conversation, _person(incoming), content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
             forget_messages(tx, conversation, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
@@ -220,7 +220,7 @@ class Inbox:
         kind = "notice" if taken.outcome == "stale" or aside else "send"
         found = self._reached(post, found, incoming, conversation)
         self._put_out(
-            tx, post, found, conversation, kind, body, self.clerk.answered(taken), forward=forward_of(reply, body)
+            tx, post, found, conversation, kind, body, answered(self.turns, taken), forward=forward_of(reply, body)
         )
         self.tell_others(tx, post, taken.elsewhere)
         return Received(taken.outcome, None if forgotten else taken.case, reply)
@@ -300,8 +300,8 @@ class Inbox:
         if incoming is not None:
             found = self._reached(post, found, incoming, conversation)
         if found.who is not None:
-            language = self.clerk.guide.shop.language if incoming is None else incoming.language
-            case, reply = self.clerk.aside(tx, conversation, language)
+            language = self.turns.guide.shop.language if incoming is None else incoming.language
+            case, reply = set_aside(self.turns, tx, conversation, language)
             self._put_out(tx, post, found, conversation, "notice", body_of(case, reply, language), "")
 
     def _reached(self, post: Post, found: Found, incoming: Incoming, conversation: str) -> Found:

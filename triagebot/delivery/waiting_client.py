@@ -5,7 +5,7 @@ changes nothing and gets the standing reply again; when another process was fast
 that process wrote.
 
 Nothing of theirs is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same
-key. Turns are those of the delivery (`Clerk`), which may be at work in another process on the same data; what others
+key. Turns are those of the delivery (`take`), which may be at work in another process on the same data; what others
 are told because of them is put out there, and that delivery sends it (`desk.Delivery`).
 """
 
@@ -21,7 +21,7 @@ from triagebot.conversation.reply import Block, Remark
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
-from triagebot.turns.take_message import Clerk
+from triagebot.turns import Turns, take
 
 if TYPE_CHECKING:
     from triagebot.cases.change_channel import Elsewhere
@@ -58,8 +58,8 @@ class WaitingClient:
     bench: bool = False
 
     @cached_property
-    def _clerk(self) -> Clerk:
-        return Clerk(self.guide, self.clock, self.fresh, self.memory)
+    def _turns(self) -> Turns:
+        return Turns(self.guide, self.clock, self.fresh, self.memory)
 
     @cached_property
     def _inbox(self) -> "Inbox":
@@ -70,7 +70,7 @@ class WaitingClient:
 
         counter = Counter(self.guide, self.clock, self.memory)
         return Inbox(
-            self._clerk, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
+            self._turns, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
         )
 
     def arrive(self, person: str, language: str, *, new: bool = False) -> Heard:
@@ -106,11 +106,11 @@ class WaitingClient:
                 return Heard(None, attended.reply)
             content = attended.instead or content
             before = (Remark(attended.before),) if attended.before else ()
-        taken = self._clerk.take(tx, mark, person, content, language, key)
+        taken = take(self._turns, tx, mark, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
             assert taken.reply is not None, "whoever has no case is told so"
-            before, taken = taken.reply.said, self._clerk.take(tx, mark, person, Arrived(), language, key)
+            before, taken = taken.reply.said, take(self._turns, tx, mark, person, Arrived(), language, key)
         assert taken.case is not None, "whoever comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
         # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.

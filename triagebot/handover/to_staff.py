@@ -21,9 +21,8 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
-from triagebot.cases.tickets import TRYING
+from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
-from triagebot.conversation import told as told_so
 from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
@@ -71,13 +70,11 @@ class Relay:
 
     # --- handing over -----------------------------------------------------------------------------------------------
 
-    def hands_over(self, tx: "Transaction", mark: str, case: Case, events: Sequence[Event]) -> tuple[Event, ...]:
-        """What comes to a turn that ends with a person, where there is a room to go to; nothing to any other."""
-        ends = any(isinstance(event, Concluded) and event.outcome == "person" for event in events)
-        if not self.rooms or not ends or case.now.outcome != "person":
+    def hands_over(self, tx: "Transaction", mark: str, case: Case) -> tuple[Event, ...]:
+        """What comes to a turn that ends with a person, where there is a room to go to."""
+        if not self.rooms or case.now.outcome != "person" or tries_it_out(Staff(tx).member(mark)):
             return ()
-        member = Staff(tx).member(mark)
-        return () if member is not None and member.standing.get(TRYING) else (Handed(self.clock()),)
+        return (Handed(self.clock()),)
 
     def telling(self, case: Case, reply: Reply) -> Reply:
         """What is said to a turn that hands the case over, and how to take it back."""
@@ -162,7 +159,8 @@ class Relay:
         card = counter_text(
             self.guide, texts, case, photos.count(number), now, lambda at: shown_time(self.guide, texts, at, now), []
         )
-        first = self._letter(tx, number, case.code, f"{card}\n\n{texts('relay-room-how')}")
+        how = Remark(texts("relay-room-how"), "relay-room-how")
+        first = self._letter(tx, number, case.code, Remark(card), how)
         return (first, *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)))
 
     def lay_out_open(self, tx: "Transaction", *, opening: bool = False) -> tuple[Elsewhere, ...]:
@@ -228,12 +226,12 @@ class Relay:
     ) -> Elsewhere:  # fmt: skip
         """Something to the room about a case; `under` is the message there that it answers."""
         more = {**(beside or {}), **({} if under is None else {"under": under})}
-        return self._letter(tx, number, code, self.texts(text, code=code, **variables), **more)
+        return self._letter(tx, number, code, Remark(self.texts(text, code=code, **variables), text), **more)
 
-    def _letter(self, tx: "Transaction", number: int, code: str, text: str, **beside: Any) -> Elsewhere:
+    def _letter(self, tx: "Transaction", number: int, code: str, *said: Remark, **beside: Any) -> Elsewhere:
         found = self.place(tx, code)  # where there is none, nobody is told
         return Elsewhere(
-            found[0] if found is not None else "", None, told_so(text, "person"), aside=True,
+            found[0] if found is not None else "", None, Reply(said, "person"), aside=True,
             language=self.guide.shop.language, beside={"number": number, **beside},
         )  # fmt: skip
 
@@ -243,10 +241,10 @@ class Relay:
     ) -> tuple[Elsewhere, ...]:  # fmt: skip
         """What a member says to whose case it is, wherever they are reached; where they are not, the room is told."""
         texts = self.guide.language(case.language).texts
-        words = texts(text, name=name, shop=self.guide.shop.name, **variables)
+        words = Remark(texts(text, name=name, shop=self.guide.shop.name, **variables), text)
         relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
-        reply = told_so("\n\n".join([words, *more]), "person")
+        reply = Reply((words, *(Remark(each) for each in more)), "person")
         told = tuple(Elsewhere(mark, case, reply, beside=beside) for mark in reached(tx, stored.id))
         return told or (self.letter(tx, stored.id, case.code, "relay-unreachable", under=place.get("under")),)
 

@@ -1,149 +1,143 @@
-"""One message of one who takes part in a case that was opened for somebody else: helper, rider, or asked to join.
+"""One message of one who takes part in a case that was opened for somebody else: mentor, rider, or asked to join.
 
-Decided here and nowhere else:
-- whoever brought a code is asked until they say yes or no, and for `mentoring.ASKED_FOR` at most;
-- a case has no name at first, and what its helper writes next is its name;
-- a helper goes on with another case by its name alone, and says something there with the name and a colon before it;
+Rules of this file:
+- a person who brought a code is asked until they say yes or no, and for `mentoring.ASKED_FOR` at most;
+- a case has no name at first, and what its mentor writes next is its name;
+- a mentor goes on with another case by its name alone, and says something there with the name and a colon before it;
 - what was asked of one of the two is not answered by what the other one says.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
 from babel.dates import format_datetime
 
 from triagebot.cases.change_channel import Elsewhere
-from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, follow, look
 from triagebot.conversation.case import Remarked
 from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
 from triagebot.conversation.outcome import afterwards
 from triagebot.conversation.reply import Block, Forward, Offers, Question, Remark, told
 from triagebot.conversation.wording import habits
-from triagebot.helping.seats import At, Seat, Spoken, answer, called, choice_of, is_at, paragraphs, reached_of, seat_of
-from triagebot.helping.words import (
-    ALIKE,
-    LONGEST_NAME,
-    MentorWords,
-    cleaned,
-    command_of,
-    free,
-    fresh_code,
-    grouped,
-    without,
+from triagebot.helping.riders import DECLINE, JOIN, case_of, consent, listed, named, renamed
+from triagebot.helping.seats import (
+    At,
+    Here,
+    Seat,
+    Spoken,
+    answer,
+    called,
+    choice_of,
+    is_at,
+    reached_of,
+    seat_of,
 )
+from triagebot.helping.words import ALIKE, LONGEST_NAME, MentorWords, cleaned, command_of, without
+from triagebot.messages.codes import JOIN_CODE, fresh_secret, grouped
 from triagebot.messages.incoming import Arrived, Commanded, Content, Said
 from triagebot.shop import fold
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
-    from triagebot.cases.loaded import LoadedCase
-    from triagebot.helping.mentoring import Mentoring
-    from triagebot.store import Transaction
     from triagebot.store.parties import Party
 
-#: The buttons under the question whether to join.
-JOIN, DECLINE = "mentor-join", "mentor-decline"
 #: For how long a code works.
 INVITED_FOR = timedelta(days=2)
 
 
 @dataclass(frozen=True, eq=False)
-class Bench:
+class Participant:
     """One message of one who takes part in a case that was opened for somebody else."""
 
-    mentoring: "Mentoring"
-    tx: "Transaction"
-    held: "LoadedCase"
+    here: Here
+    held: LoadedCase
     seat: Seat
     words: MentorWords
-    person: str
 
     @property
     def texts(self) -> Texts:
-        return self.mentoring.texts(self.held.case.language)
+        return self.here.texts(self.held.case.language)
 
     # --- who was asked whether to join ------------------------------------------------------------------------------
 
     def asked(self, content: Content | Message, text: str) -> At | Spoken:
-        from triagebot.store.parties import Parties  # late, as above
-
-        parties, party, case = Parties(self.tx), self.seat.party, self.held.case
-        if party.until is not None and party.until <= self.mentoring.clock():
+        parties, party, case = self.here.parties, self.seat.party, self.held.case
+        if party.until is not None and party.until <= self.here.now:
             parties.leave(party)
             return self._again(content)
         choice, said = choice_of(content, case), fold(text)
         if choice == JOIN or said in self.words.yes:
             parties.change(replace(party, role="person", until=None))
-            event = Remarked(self.mentoring.clock(), "joined")
-            self.tx.append(self.held.number, len(case.events), rows_of((event,), {}))
+            event = Remarked(self.here.now, "joined")
+            self.here.tx.append(self.held.number, len(case.events), rows_of((event,), {}))
             case = follow(case, event)
             return self._came(case)
         if choice == DECLINE or said in self.words.no or (isinstance(content, Commanded) and content.command != "help"):
             parties.leave(party)
             return self._went("mentor-consent-refused", "mentor-refused")
-        reply = told(self.texts("mentor-consent-again"), offers=self.mentoring.consent(case).offers)
+        reply = told(self.texts("mentor-consent-again"), offers=consent(self.here.guide, case).offers)
         return Spoken(case, reply, self.held.number)
 
     def _again(self, content: Content | Message) -> At | Spoken:
         """They are where they were before they were asked."""
-        mark, before = self.seat.party.person, self.tx.current_version(self.seat.party.person)
-        stored = self.tx.case(before[0]) if before is not None else None
+        mark, before = self.seat.party.person, self.here.tx.current_version(self.seat.party.person)
+        stored = self.here.tx.case(before[0]) if before is not None else None
         held = unfolded(stored) if stored is not None else None
-        return At(held, seat_of(self.tx, held, mark), content)
+        return At(held, seat_of(self.here.tx, held, mark), content)
 
     def _came(self, case: Case) -> Spoken:
-        """The rider joined: they are asked from here, and whoever helps is told."""
-        reply = look(self.mentoring.guide, case, self.mentoring.clock())
+        """The rider joined: they are asked from here, and the mentor is told."""
+        reply = look(self.here.guide, case, self.here.now)
         reply = reply.first(Remark(self.texts("mentor-consent-given"), "mentor-consent-given"))
         return Spoken(case, reply, self.held.number, self._to_mentors("mentor-joined", case))
 
     def _went(self, own: str, others: str) -> Spoken:
-        """The rider takes no part: they and whoever helps are told in these words."""
+        """The rider takes no part: they and the mentor are told in these words."""
         told = self._to_mentors(others, self.held.case)
         return Spoken(None, answer(self.texts(own)), self.held.number, told)
 
     def _to_mentors(self, text: str, case: Case) -> tuple[Elsewhere, ...]:
-        told = []
+        others = []
         for mentor in self.seat.of("mentor"):
-            name, aside = called(self.texts, mentor), not is_at(self.tx, mentor)
-            words = answer(self.texts(text, name=name))
-            if text == "mentor-left" and not aside:
-                words = self._to_go_on(case, name, self.texts(text, name=name))
-            told.append(Elsewhere(mentor.person, case, words, aside=aside))
-        return tuple(told)
+            name, aside = called(self.texts, mentor), not is_at(self.here.tx, mentor)
+            first = Remark(self.texts(text, name=name), text)
+            goes_on = text == "mentor-left" and not aside
+            reply = self._to_go_on(case, name).first(first) if goes_on else told(first.text, about=text)
+            others.append(Elsewhere(mentor.person, case, reply, aside=aside))
+        return tuple(others)
 
-    def _to_go_on(self, case: Case, name: str, first: str) -> Reply:
-        """What whoever helps goes on with, alone again."""
-        reply = look(self.mentoring.guide, case, self.mentoring.clock())
+    def _to_go_on(self, case: Case, name: str) -> Reply:
+        """What the mentor goes on with, alone again."""
+        reply = look(self.here.guide, case, self.here.now)
         reply = reply if case.now.outcome in (None, "stopped") else replace(reply, blocks=reply.of(Question, Offers))
-        reply = to_mentor(self.mentoring.guide, case, name, reply, joined=False, ended=False)
-        return reply.first(Remark(first))
+        return to_mentor(self.here.guide, case, name, reply, joined=False, ended=False)
 
     # --- the rider --------------------------------------------------------------------------------------------------
 
     def joined(self, content: Content | Message, text: str) -> At | Spoken:
-        from triagebot.store.parties import Parties  # late, as above
-
         if choice_of(content, self.held.case) in (JOIN, DECLINE):
             return self._where(self.texts("mentor-code-joined"))
         if fold(text) in self.words.leave:
-            Parties(self.tx).leave(self.seat.party)
+            self.here.parties.leave(self.seat.party)
             return self._went("mentor-consent-left", "mentor-left")
         return self._apart(content)
 
     def _where(self, first: str) -> Spoken:
         """Where the case stands, as whoever asks is told it."""
         case, name = self.held.case, called(self.texts, self.seat.party)
-        reply = look(self.mentoring.guide, case, self.mentoring.clock())
+        reply = look(self.here.guide, case, self.here.now)
         ended = case.now.outcome not in (None, "stopped")
         stands = (afterwards(self.texts, case),) if ended else reply.said
         reply = replace(reply, blocks=(*stands, *reply.of(Question, Offers)))
         if self.seat.by == MENTOR:
-            joined = bool(reached_of(self.tx, self.held.number) & {party.person for party in self.seat.of("person")})
-            reply = to_mentor(self.mentoring.guide, case, name, reply, joined=joined, ended=False)
+            joined = bool(
+                reached_of(self.here.tx, self.held.number) & {party.person for party in self.seat.of("person")}
+            )
+            reply = to_mentor(self.here.guide, case, name, reply, joined=joined, ended=False)
         return Spoken(case, reply.first(Remark(first)), self.held.number)
 
     def _apart(self, content: Content | Message) -> At:
@@ -151,11 +145,11 @@ class Bench:
         case, seat = self.held.case, self.seat
         if not seat.shared or asked_of(case) in ("", seat.by):
             return At(self.held, seat, content)
-        event = Remarked(self.mentoring.clock(), "meanwhile")
-        self.tx.append(self.held.number, len(case.events), rows_of((event,), {}))
+        event = Remarked(self.here.now, "meanwhile")
+        self.here.tx.append(self.held.number, len(case.events), rows_of((event,), {}))
         return At(replace(self.held, case=follow(case, event)), seat, content)
 
-    # --- the helper -------------------------------------------------------------------------------------------------
+    # --- the mentor -------------------------------------------------------------------------------------------------
 
     def helped(self, content: Content | Message, text: str) -> At | Spoken:
         ordered = self._ordered(text)
@@ -175,16 +169,14 @@ class Bench:
         return command in ("cases", "switch")
 
     def _nameless(self, content: Content | Message, text: str) -> At | Spoken:
-        from triagebot.store.parties import Parties  # late, as above
-
         if isinstance(content, Arrived) and (content.new or content.code):
             return self._apart(content)
         if fold(text) in self.words.not_meant or (isinstance(content, Commanded) and content.command == "stop"):
-            Parties(self.tx).drop(self.held.number)
+            self.here.parties.drop(self.held.number)
             return Spoken(None, answer(self.texts("mentor-not-meant")))
         if not cleaned(text):
             return Spoken(self.held.case, answer(self.texts("mentor-name-it")), self.held.number)
-        return self.mentoring.named(self.tx, self.held, self.seat.party, text)
+        return named(self.here, self.held, self.seat.party, text)
 
     def _ordered(self, text: str) -> Spoken | None:
         """What comes of a command; None where the words only look like one."""
@@ -194,8 +186,8 @@ class Bench:
         return _ORDERS[command](self, rest)
 
     def _cases(self, rest: str) -> Spoken:
-        listed = self.mentoring.cases(self.tx, self.seat.party.person, self.held.case.language)
-        return Spoken(self.held.case, answer(listed or self.texts("mentor-cases-none")), self.held.number)
+        rows = listed(self.here, self.held.case.language) or self.texts("mentor-cases-none")
+        return Spoken(self.held.case, answer(rows), self.held.number)
 
     def _switch(self, rest: str) -> Spoken | None:
         if not rest:
@@ -211,49 +203,42 @@ class Bench:
     def _invite(self, rest: str) -> Spoken:
         from triagebot.store.grants import Grants  # late, as above
 
-        texts, now, case, guide = self.texts, self.mentoring.clock(), self.held.case, self.mentoring.guide
-        Grants(self.tx).end_all("invite", self.held.number, now)
+        texts, now, case, guide = self.texts, self.here.now, self.held.case, self.here.guide
+        Grants(self.here.tx).end_all("invite", self.held.number, now)
         until = now + INVITED_FOR
-        code = grouped(Grants(self.tx).issue("invite", self.held.number, {}, now, until, fresh_code))
-        links = self.mentoring.links(code, self.person.partition(":")[0])
+        fresh = partial(fresh_secret, JOIN_CODE)
+        code = grouped(Grants(self.here.tx).issue("invite", self.held.number, {}, now, until, fresh))
+        links = self.here.links(code, self.here.person.partition(":")[0])
         at = format_datetime(until.astimezone(guide.shop.zone), "EEEE HH:mm", locale=habits(texts))
         invitation = texts(
             "mentor-forward-invite", shop=guide.shop.name, link=links[0] if links else "none", code=code, until=at
         )
         reply = answer(texts("mentor-invited", name=called(texts, self.seat.party)))
-        return Spoken(case, sends_on(reply, Remark(invitation, "mentor-forward-invite")), self.held.number)
+        return Spoken(case, _sends_on(reply, Remark(invitation, "mentor-forward-invite")), self.held.number)
 
     def _rename(self, rest: str) -> Spoken:
-        from triagebot.store.parties import Parties  # late, as above
-
-        name = cleaned(without(self.words.articles & {"to"}, rest))
+        name = cleaned(rest)
         if not name:
             return Spoken(self.held.case, answer(self.texts("mentor-rename-how")), self.held.number)
-        parties, party = Parties(self.tx), self.seat.party
-        named = replace(party, name=free(name, parties.helped(party.person), party.case))
-        parties.change(named)
-        return Spoken(self.held.case, answer(self.texts("mentor-renamed", name=named.name)), self.held.number)
+        party = renamed(self.here, self.seat.party, name)
+        return Spoken(self.held.case, answer(self.texts("mentor-renamed", name=party.name)), self.held.number)
 
     def _finish(self, rest: str) -> Spoken:
-        from triagebot.store.parties import Parties  # late, as above
-
         party, case = self.seat.party, self.held.case
-        Parties(self.tx).change(replace(party, away=True))
-        after, away = self.tx.current_version(party.person), replace(party, away=True)
-        now = Parties(self.tx).of(after[0], party.person) if after is not None else None
+        self.here.parties.change(replace(party, away=True))
+        after, away = self.here.tx.current_version(party.person), replace(party, away=True)
+        now = self.here.parties.of(after[0], party.person) if after is not None else None
         goes_on = now is not None and now.role == "mentor" and not now.away
-        reply = answer(
-            paragraphs(
-                self.texts("mentor-finished", name=called(self.texts, away), code=case.code),
-                self.texts("mentor-switched", name=called(self.texts, now)) if now is not None and goes_on else "",
-            )
-        )
-        return Spoken(case, sends_on(reply, *summary(self.mentoring.guide, case)), self.held.number)
+        reply = told(self.texts("mentor-finished", name=called(self.texts, away), code=case.code))
+        if now is not None and goes_on:
+            switched = Remark(self.texts("mentor-switched", name=called(self.texts, now)), "mentor-switched")
+            reply = replace(reply, blocks=(*reply.blocks, switched))
+        return Spoken(case, _sends_on(reply, *summary(self.here.guide, case)), self.held.number)
 
     def _summary(self, rest: str) -> Spoken:
         case = self.held.case
         reply = answer(self.texts("mentor-summary", name=called(self.texts, self.seat.party)))
-        return Spoken(case, sends_on(reply, *summary(self.mentoring.guide, case)), self.held.number)
+        return Spoken(case, _sends_on(reply, *summary(self.here.guide, case)), self.held.number)
 
     def _to_another(self, text: str) -> At | Spoken | None:
         """Another case by its name alone, or by its name with something to say there behind a colon."""
@@ -263,23 +248,21 @@ class Bench:
             return None
         if not (colon and tail.strip()):
             return self.at(found[0])
-        bench = self._moved(found[0])
-        return At(bench.held, bench.seat, Said(tail.strip()))
+        other = self._moved(found[0])
+        return At(other.held, other.seat, Said(tail.strip()))
 
     def at(self, party: "Party") -> Spoken:
         """They go on with this case, and are told where it stands."""
-        bench = self._moved(party)
+        other = self._moved(party)
         if not party.name:
-            return Spoken(bench.held.case, answer(self.texts("mentor-name-it")), party.case)
-        return bench._where(self.texts("mentor-switched", name=party.name))
+            return Spoken(other.held.case, answer(self.texts("mentor-name-it")), party.case)
+        return other._where(self.texts("mentor-switched", name=party.name))
 
-    def _moved(self, party: "Party") -> "Bench":
-        self.tx.join(party.case, party.person, "mentor")
-        stored = self.tx.case(party.case)
-        assert stored is not None, "a party goes with its case"
-        held = unfolded(stored)
-        seat = seat_of(self.tx, held, party.person)
-        assert seat is not None, "whoever is called so takes part"
+    def _moved(self, party: "Party") -> "Participant":
+        self.here.tx.join(party.case, party.person, "mentor")
+        held = case_of(self.here.tx, party)
+        seat = seat_of(self.here.tx, held, party.person)
+        assert seat is not None, "a mentor takes part"
         return replace(self, held=held, seat=seat)
 
     def _called_so(self, said: str, *, loosely: bool) -> "list[Party]":
@@ -287,31 +270,29 @@ class Bench:
         of the words of a name will do."""
         from rapidfuzz import fuzz
 
-        from triagebot.store.parties import Parties  # late, as above
-
         wanted = without(self.words.articles, fold(said))
         if not wanted or len(wanted) > 2 * LONGEST_NAME:
             return []
         likeness = fuzz.token_set_ratio if loosely else fuzz.ratio
         alike = [
             (likeness(wanted, without(self.words.articles, fold(party.name))), party)
-            for party in Parties(self.tx).helped(self.seat.party.person)
+            for party in self.here.parties.helped(self.seat.party.person)
             if party.name
         ]
         best = max((score for score, _ in alike), default=0.0)
         return [party for score, party in alike if score == best] if best >= ALIKE else []
 
 
-def sends_on(reply: Reply, *blocks: Block) -> Reply:
+def _sends_on(reply: Reply, *blocks: Block) -> Reply:
     """A reply with these blocks to be sent on."""
     return replace(reply, blocks=(*reply.blocks, Forward(blocks)))
 
 
-_ORDERS: dict[str, Callable[[Bench, str], Spoken | None]] = {
-    "cases": Bench._cases,
-    "switch": Bench._switch,
-    "invite": Bench._invite,
-    "rename": Bench._rename,
-    "finish": Bench._finish,
-    "summary": Bench._summary,
+_ORDERS: dict[str, Callable[[Participant, str], Spoken | None]] = {
+    "cases": Participant._cases,
+    "switch": Participant._switch,
+    "invite": Participant._invite,
+    "rename": Participant._rename,
+    "finish": Participant._finish,
+    "summary": Participant._summary,
 }

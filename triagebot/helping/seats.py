@@ -1,21 +1,53 @@
 """Who takes part in a case that was opened for somebody else, and what comes of a message of theirs."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import LoadedCase, unfolded
-from triagebot.conversation import Case, Event, Fact, Message, Reply
+from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.conversation.mentoring import MENTOR, RIDER, for_somebody_else
 from triagebot.conversation.reply import told
-from triagebot.messages.incoming import Arrived, Content, Pressed, Said
+from triagebot.messages.incoming import Content, Pressed
 from triagebot.messages.outgoing import turn_number
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
-    from triagebot.store.parties import Party
+    from triagebot.store.parties import Parties, Party
+
+#: The deep links that bring a code along, for somebody who is reached by the channel of that name the best one first.
+Links = Callable[[str, str], Sequence[str]]
+
+
+def no_links(code: str, channel: str) -> Sequence[str]:
+    """Where no deep link leads in."""
+    return ()
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """One message of one person, and everything that it takes to answer it. `fresh` makes case codes."""
+
+    guide: Guide
+    now: datetime
+    fresh: Callable[[], str]
+    links: Links
+    tx: "Transaction"
+    mark: str
+    person: str
+    language: str
+
+    @property
+    def parties(self) -> "Parties":
+        from triagebot.store.parties import Parties  # late: it needs the database library
+
+        return Parties(self.tx)
+
+    def texts(self, language: str = "") -> Texts:
+        return self.guide.language(language or self.language).texts
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,18 +129,6 @@ def answer(text: str) -> Reply:
     return told(text)
 
 
-def text_of(content: Content | Message) -> str:
-    match content:
-        case Said(text):
-            return text
-        case Message(text=text, choice=None):
-            return text
-        case Arrived(secret=secret):
-            return secret
-        case _:
-            return ""
-
-
 def choice_of(content: Content | Message, case: Case) -> str:
     match content:
         case Pressed(code, _, choice) if code == case.code:
@@ -131,7 +151,3 @@ def is_at(tx: "Transaction", party: "Party") -> bool:
 
 def called(texts: Texts, party: "Party") -> str:
     return party.name or texts("mentor-nameless")
-
-
-def paragraphs(*parts: str) -> str:
-    return "\n\n".join(part for part in parts if part)

@@ -1,39 +1,30 @@
-"""What helpers and riders write: their words, a language (`words/<language>.yaml` beside this file, or English where
-there is none), the names of cases, and the codes to join with.
-
-Decided here and nowhere else: how a code is written, how long a name may be, and how a command is told from the rest of
-a message: the longest words that begin it and name one are the command.
+"""What mentors and riders write: their words, a language (`words/<language>.yaml` beside this file, or English where
+there is none), and the names of cases. The longest words that begin a message and name a command are the command.
 """
 
-import secrets
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from triagebot.conversation import Message
-from triagebot.messages.incoming import Commanded, Content
+from triagebot.messages.codes import JOIN_CODE, named_code, read_secret
+from triagebot.messages.incoming import Arrived, Commanded, Content, Said
+from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
-from triagebot.topics import read_yaml
 
 if TYPE_CHECKING:
     from triagebot.store.parties import Party
 
-#: A code is so many consonants, in groups: it is no word and no number, and 2^51 are hard to guess in two days.
-ALPHABET, LETTERS, GROUP = "BCDFGHJKMNPQRSTVWXYZ", 12, 4
 #: A name has so many characters at most, and is heard if it is at least so alike (per cent).
 LONGEST_NAME, ALIKE = 60, 80
-#: No command is longer than so many words, and no code than so many characters.
-_LONGEST_COMMAND, _LONGEST_CODE = 3, 40
-
-_WORDS = Path(__file__).resolve().parent / "words"
+#: No command is longer than so many words.
+_LONGEST_COMMAND = 3
 
 
 @dataclass(frozen=True, eq=False)
 class MentorWords:
-    """What helpers and riders write, folded; `commands` by the words that begin them."""
+    """What mentors and riders write, folded; `commands` by the words that begin them."""
 
     opens: frozenset[str]
     commands: Mapping[str, str]
@@ -47,32 +38,32 @@ class MentorWords:
 @lru_cache(maxsize=32)
 def mentor_words(language: str) -> MentorWords:
     """The words of a language, or of English where there are none. Raises DataError for a file that cannot be read."""
-    path = _WORDS / f"{language.split('-', maxsplit=1)[0]}.yaml"
-    data, _ = read_yaml(path if path.is_file() else _WORDS / "en.yaml")
-
-    def folded(phrases: Any) -> frozenset[str]:
-        return frozenset(fold(str(phrase)) for phrase in phrases)
-
-    commands = {phrase: command for command, phrases in data["commands"].items() for phrase in folded(phrases)}
-    sets = (folded(data[name]) for name in ("leave", "not-meant", "yes", "no", "articles"))
-    return MentorWords(folded(data["opens"]), commands, *sets)
+    data = words_beside(__file__, language)
+    sets = (frozenset(folded(data[name])) for name in ("leave", "not-meant", "yes", "no", "articles"))
+    return MentorWords(frozenset(folded(data["opens"])), by_phrase(data["commands"]), *sets)
 
 
-def read_code(text: str) -> str | None:
-    """The code to join with that a text is and nothing else, however it is grouped; None for any other text."""
-    if len(text) > _LONGEST_CODE:
-        return None
-    plain = unicodedata.normalize("NFKC", text).upper()
-    letters = "".join(c for c in plain if not (c.isspace() or unicodedata.category(c) in ("Pd", "Po", "Pc", "Cf")))
-    return letters if len(letters) == LETTERS and set(letters) <= set(ALPHABET) else None
+def text_of(content: Content | Message) -> str:
+    match content:
+        case Said(text):
+            return text
+        case Message(text=text, choice=None):
+            return text
+        case Arrived(secret=secret):
+            return secret
+        case _:
+            return ""
 
 
-def fresh_code() -> str:
-    return "".join(secrets.choice(ALPHABET) for _ in range(LETTERS))
-
-
-def grouped(code: str) -> str:
-    return "-".join(code[start : start + GROUP] for start in range(0, len(code), GROUP))
+def asks_about_helping(content: Content | Message, language: str) -> bool:
+    """Whether a message is about helping somebody, or about a case by its code, whoever says it."""
+    words, text = mentor_words(language), text_of(content)
+    return (
+        opens(words, content, text) is not None
+        or read_secret(text, JOIN_CODE) is not None
+        or named_code(text, language) is not None
+        or words.commands.get(fold(text)) == "cases"
+    )
 
 
 def opens(words: MentorWords, content: Content | Message, text: str) -> str | None:

@@ -139,9 +139,8 @@ def forward_of(reply: Reply, body: Mapping[str, Any]) -> dict[str, Any] | None:
 
 
 def asks(body: Mapping[str, Any]) -> bool:
-    """Whether the message of this body waits for an answer that can be pressed."""
-    reply = from_data(body)
-    return reply.question is not None or bool(reply.offers)
+    """Whether the message of this new body waits for an answer that can be pressed."""
+    return any(block["is"] in ("question", "offers") for block in body["blocks"])
 
 
 def pressed_under(body: Mapping[str, Any] | None, number: int) -> Pressed | None:

@@ -28,8 +28,8 @@ from triagebot.delivery import Received
 from triagebot.delivery.image_cleaning import Unfit
 from triagebot.delivery.photos import cleaned, handed
 from triagebot.errors import StoreError
-from triagebot.helping.words import read_code
 from triagebot.messages import Outgoing, Sent
+from triagebot.messages.codes import JOIN_CODE, read_secret
 from triagebot.messages.incoming import Content
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
@@ -91,7 +91,7 @@ class Chat:
         return response
 
     async def join(self, request: Request) -> Response:
-        code = read_code(request.path_params["code"])
+        code = read_secret(request.path_params["code"], JOIN_CODE)
         if code is None:
             raise HTTPException(404)
         response = await self.home(request)

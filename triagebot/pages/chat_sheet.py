@@ -1,28 +1,27 @@
 """A message of the delivery as the chat page shows it: paragraphs, lists, warnings in boxes, links, buttons.
 
-Decided here and nowhere else:
-- a line that begins with a signal word of the language is a box of that kind, as in the notes;
-- the fastening and the remover that are named are bold; notes, web addresses, the shop's telephone and e-mail are
-  links. A note that is a file here leads to its own page, at the part about what somebody has;
+Rules of this file:
+- a warning is a box of its kind, as in the notes;
+- the fastening that is found and its remover are bold; a note is a link, and one that is a file here leads to its own
+  page, at the part about what somebody has; web addresses, the shop's telephone and e-mail are links wherever they
+  stand, as on a phone;
 - what illustrates an outcome stands near its beginning, what illustrates a question right above it;
 - buttons are those of the last message: what it offers, or the choices of its question.
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.conversation import Choice, Guide, Reply, plain
+from triagebot.conversation.reply import Block as Said
+from triagebot.conversation.reply import Finding, Hazard, Tool, by_block
 from triagebot.messages import Outgoing
-from triagebot.pages.markdown import KINDS
 from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader
 from triagebot.shop import NoteLink, note_link
 from triagebot.topics import Texts
 
-#: What a line of a list begins with, and what is left hanging where an address was taken away.
-_ITEM = "– "
-_HANGING = " \t:–—-("
 _ADDRESS = re.compile(r"https?://[^\s<>\"]+[^\s<>\".,;:!?)]")
 
 
@@ -100,54 +99,52 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
 
 def blocks(guide: Guide, reader: Reader, reply: Reply, texts: Texts) -> tuple[Block, ...]:
     """The prose of a reply."""
-    heads = {texts(f"signal-{kind}"): kind for kind in KINDS}
-    marked = _marked(guide, reader, reply, texts)
+    contacts = _contacts(guide)
     found: list[Block] = []
-    for paragraph in filter(None, reply.text.split("\n\n")):
-        begun = len(found)
-        for line in paragraph.split("\n"):
-            signal = next((kind for word, kind in heads.items() if line.startswith((f"{word} ", f"{word}:"))), None)
-            if signal is not None and ":" in line:
-                head, _, text = line.partition(":")
-                found.append(Block(signal, (marked(text.strip()),), head))
-                continue
-            kind, text = ("list", line.removeprefix(_ITEM)) if line.startswith(_ITEM) else ("p", line)
-            if len(found) > begun and found[-1].kind == kind:
-                found[-1] = Block(kind, (*found[-1].lines, marked(text)))
-            else:
-                found.append(Block(kind, (marked(text),)))
+    for said, line in by_block(reply.said):
+        if isinstance(said, Hazard):
+            head = f"{said.word} ({said.step})" if said.step else said.word
+            found.append(Block(said.signal, (_pieces(said.text, contacts),), head))
+            continue
+        if line.link is None:
+            pieces = _pieces(line.text, contacts | _bold(said, texts))
+        else:
+            lead = line.text.removesuffix(line.link.title)
+            pieces = (*_pieces(lead, contacts), Piece(line.link.title, _leads(guide, reader, reply, line.link)))
+        kind = "list" if line.item else "p"
+        if found and not line.gap and found[-1].kind == kind:
+            found[-1] = Block(kind, (*found[-1].lines, pieces))
+        else:
+            found.append(Block(kind, (pieces,)))
     return tuple(found)
 
 
-def _marked(guide: Guide, reader: Reader, reply: Reply, texts: Texts) -> Callable[[str], Line]:
-    """Makes lines of a reply into pieces."""
+def _contacts(guide: Guide) -> dict[str, Piece]:
+    """How the shop is reached, wherever that stands."""
     contact = guide.shop.contact
     known = {}
     if contact.phone:
-        known[contact.phone] = Piece(contact.phone, f"tel:{contact.phone.replace(' ', '')}")
+        known[contact.phone] = Piece(contact.phone, f"tel:{''.join(contact.phone.split())}")
     if contact.e_mail:
         known[contact.e_mail] = Piece(contact.e_mail, f"mailto:{contact.e_mail}")
-    result = reply.result
-    named = [f"fastening-{result.fastening}"] if result.fastening else []
-    named += [f"remover-{result.remover}"] if result.remover else []
-    known |= {name: Piece(name, bold=True) for name in map(texts, named)}
-    notes = {note.url: note for note in sorted(reply.notes, key=lambda note: -len(note.url))}
+    return known
 
-    def marked(line: str) -> Line:
-        own = dict(known)
-        for url, note in notes.items():
-            if url in line:
-                bare = line.replace(url, "").rstrip(_HANGING)
-                line = bare if note.title in bare else f"{bare} {note.title}"
-                own[note.title] = Piece(note.title, _leads(guide, reader, reply, note))
-        own |= {found: Piece(found, found) for found in _ADDRESS.findall(line)}
-        return _pieces(line, own)
 
-    return marked
+def _bold(said: Said, texts: Texts) -> dict[str, Piece]:
+    """The words that are bold in a block: the fastening that is found, the remover."""
+    match said:
+        case Finding(fastenings=ids):
+            names = [f"fastening-{each}" for each in ids]
+        case Tool(remover=each):
+            names = [f"remover-{each}"]
+        case _:
+            names = []
+    return {texts(name): Piece(texts(name), bold=True) for name in names if texts.has(name)}
 
 
 def _pieces(line: str, known: Mapping[str, Piece]) -> Line:
-    """A line cut where something known stands in it."""
+    """A line cut where something known or a web address stands in it."""
+    known = {**known, **{found: Piece(found, found) for found in _ADDRESS.findall(line)}}
     if not known:
         return (Piece(line),)
     longest_first = sorted(known, key=lambda words: -len(words))

@@ -1,13 +1,12 @@
 """Stored cases beside an edited topic or shop: whose answer would change, from what to what, and which edit does it.
 
-Decided here and nowhere else:
-- what is compared: the reply that a case would get now if it were taken up again from its readings, in both editions,
-  asked afresh what to do next: the outcome in ids, with how sure it is, or the question; where these agree, each line
-  of the wording that differs is a change of its own;
-- which cases are open, so that staff hear of them first: not closed by staff, not stopped, heard of within `RECENT`;
-- an edit did it if it alone leads from the live edition to the edited answer. If none does, the least set found by
-  taking edits away one by one is named, as what does it together. What only the order of rows changes has no edit.
-Nothing that somebody wrote is looked at or shown: readings, codes, and our own words.
+Rules of this file:
+- Both editions take each case up again from its readings and say what comes next. Compared are the outcomes in ids,
+  with how sure they are, or the questions; where these agree, each line of wording that differs is a change of its own.
+- Staff hear first of open cases: not closed, not stopped, heard of within `RECENT`.
+- An edit is to blame if it alone leads from the live edition to the edited answer. If none does, the smallest set found
+  by taking edits away one by one is named. What only the order of rows changes has no edit.
+- Nothing that a person wrote is read or shown: only readings, codes, and our own words.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -16,9 +15,10 @@ from datetime import datetime, timedelta
 from difflib import SequenceMatcher
 from itertools import zip_longest
 
-from triagebot.conversation import Case, Guide, look, next_step, plain
+from triagebot.conversation import Case, Guide, look, next_step
 from triagebot.conversation.case import Place, Standing
 from triagebot.conversation.outcome import band, leading
+from triagebot.conversation.reply import lines_of
 from triagebot.study.edits import Edit, Edition, edits_between, mixed
 
 RECENT = timedelta(days=14)
@@ -27,16 +27,16 @@ _LONGEST = 160
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a case would be told: `what` in ids, with the `cautions` that go with it, and `text` in words."""
+    """What a case would be told: `what` in ids, with the `cautions` that go with it, and its `lines` in words."""
 
     what: str
-    text: str
+    lines: tuple[str, ...]
     cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """Cases whose answer changes alike, by code; `open` are those that somebody may still come about. `together`: only
+    """Cases whose answer changes alike, by code; the person may still come about the `open` ones. `together`: only
     all of `edits` at once do it, else each does it alone; no edits: only the order of rows can be it. `wording`: the
     outcome stays, one line of its wording does not."""
 
@@ -97,6 +97,7 @@ def replay(cases: Iterable[Case], live: Edition, edited: Edition, now: datetime)
 def answer(guide: Guide, case: Case) -> Answer:
     """What a bare case would be told if it were taken up again."""
     reply = look(guide, case, case.touched)
+    lines = tuple(line.plain for line in lines_of(reply.blocks))
     step = next_step(guide.topic, case.now.readings, case.now.asks, case.now.mentioned, guide.barred)
     if reply.status == "question":
         what = f"asks {reply.question.id}" if reply.question else "asks back"
@@ -107,13 +108,13 @@ def answer(guide: Guide, case: Case) -> Answer:
         kinds = " or ".join(f"{row.id} ({row.remover}, {row.direction})" for row in named)
         share = float(guide.topic.model.by_remedy(step.shares).max())
         sure = f"{band(guide, share)}: " if reply.status == "answer" else ""
-        return Answer(f"{sure}{kinds}", plain(reply), reply.result.cautions)
-    return Answer(what, plain(reply))
+        return Answer(f"{sure}{kinds}", lines, reply.result.cautions)
+    return Answer(what, lines)
 
 
 def bare(case: Case, now: datetime) -> Case:
-    """A case without what is somebody's own or beside the point: equal for equal readings. No digest: so that both
-    editions drop what they do not know, and decide anew."""
+    """A case reduced to what decides the answer: equal for equal readings. It has no digest, so both editions drop what
+    they do not know, and decide anew."""
     standing = case.now
     asked = list(standing.asked)
     if standing.question in asked and standing.outcome is None:
@@ -131,8 +132,8 @@ def _steps(before: Answer, after: Answer) -> list[_Step]:
     if before.cautions != after.cautions:
         said = [f"{each.what}; cautions: {', '.join(each.cautions)}" for each in (before, after)]
         return [_Step(said[0], said[1], wording=False)]
-    old, new = before.text.splitlines(), after.text.splitlines()
     found = []
+    old, new = before.lines, after.lines
     for kind, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if kind != "equal":
             pairs = zip_longest(old[a:b], new[c:d], fillvalue="")

@@ -1,5 +1,6 @@
 """One message of one person, taken through its steps inside a transaction."""
 
-from triagebot.turns.take_message import Clerk, Taken
+from triagebot.turns.in_hand import Outcome, Taken, Turns
+from triagebot.turns.take_message import STEPS, answered, set_aside, take
 
-__all__ = ["Clerk", "Taken"]
+__all__ = ["STEPS", "Outcome", "Taken", "Turns", "answered", "set_aside", "take"]

@@ -1,424 +1,336 @@
-"""Takes one message of one person through a turn, inside a transaction that somebody else commits.
+"""Takes one message of one person through its steps, inside a transaction that somebody else commits.
 
 Rules of this file, for every channel alike:
+- `STEPS` are taken in their order; a step gives on what it was given with what it adds, or ends the message;
 - all that can fail on what somebody said is done before anything is written;
-- a message changes the case that is current when its turn comes; who has none gets a new one;
-- a press counts if its message shows the case as it stands. The same press twice changes nothing and says nothing;
-  any other press of an older message changes nothing either, and gets the open question once more;
-- a corrected message is taken as if it had been right at once, for the questions that it had answered;
-- what is no text is answered in one sentence, and its caption like a text;
-- whoever reaches an outcome is given a link to the case's card, if people can reach the pages;
-- where a person must look, the case's ticket is opened with the turn (see `tickets`);
-- what is about helping somebody elsewhere is answered first, and shared out last (see `mentoring`);
-- a turn that ends with a person hands the case over, where the staff have a room (see `relay`); while a person has it,
-  what comes in answers and corrects nothing, and gets no reply as a rule.
+- a message changes the case that is current when its turn comes (`plan` says how);
+- the same press twice changes nothing and says nothing; so does a further part of an album;
+- a turn that reaches an outcome gives a link to the case's card, if people can reach the pages;
+- a turn that ends with a person opens the case's ticket, and hands the case over where the staff have a room; while a
+  person has it, what comes in answers and corrects nothing, and gets no reply as a rule.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import datetime
-from functools import cached_property, reduce
-from typing import TYPE_CHECKING, Any, Literal
+from collections.abc import Callable
+from dataclasses import replace
+from functools import reduce
+from typing import TYPE_CHECKING, Any
 
 from triagebot.cases import change_channel
 from triagebot.cases.change_channel import Elsewhere
-from triagebot.cases.loaded import LoadedCase, Memory, continued, rows_of, unfolded
-from triagebot.conversation import (
-    Case,
-    Event,
-    Fact,
-    Guide,
-    Message,
-    Reply,
-    Result,
-    Turn,
-    follow,
-    greet,
-    look,
-    open_case,
-    plain,
-    turn,
-)
-from triagebot.conversation import told as told_so
-from triagebot.conversation.case import Asked, Handed, Remarked, Spoke, Withdrew
-from triagebot.conversation.housekeeping import erases
-from triagebot.conversation.mentoring import labelled
-from triagebot.conversation.outcome import afterwards
-from triagebot.conversation.reply import CardLink, Offers, Picture, Question, Remark
+from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
+from triagebot.conversation import Case, Message, Reply, Result, follow
+from triagebot.conversation.case import Concluded, Handed, Remarked
+from triagebot.conversation.mentoring import for_somebody_else, labelled
+from triagebot.conversation.reply import CardLink, told
 from triagebot.conversation.wording import listing, said
-from triagebot.helping.mentoring import Links, Mentoring, no_links
-from triagebot.helping.seats import Made, Spoken
-from triagebot.messages.codes import new_code
-from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
+from triagebot.helping import mentoring
+from triagebot.helping.seats import Here, Made, Spoken
+from triagebot.helping.words import asks_about_helping
+from triagebot.messages.codes import named_code
+from triagebot.messages.incoming import Arrived, Content, Pressed, Said, Sent
 from triagebot.messages.outgoing import turn_number
 from triagebot.store import StoreConflict
-from triagebot.topics import Texts
+from triagebot.turns.in_hand import InHand, Taken, Turns
+from triagebot.turns.plan import after, plan, where_it_stands
 
 if TYPE_CHECKING:
-    from triagebot.cases.tickets import ToStaff
-    from triagebot.handover.to_staff import Relay
     from triagebot.store import Transaction
-
-#: applied: a turn was taken; double: the same press again; stale: a press of an older message; added: a further part of
-#: an album; forgotten: all deleted.
-Outcome = Literal["applied", "double", "stale", "added", "forgotten"]
-
-#: What is said to something that is no text and no photo, by what it is.
-_ANSWERED: Mapping[str, str] = {"locked": "sent-locked"}
 
 #: How often another code is tried when one is in use already.
 _CODES = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """What came of a message. There is no reply to a press that came twice, or to a further part of an album; a case
-    that was forgotten is kept nowhere but here. `number` is that of the case in the store;
-    `elsewhere` is what others are told because of it, `staff` what those are who have it."""
+def take(
+    turns: Turns, tx: "Transaction", lookup_hash: str, person: str, content: Content | Message, language: str,
+    key: str | None,
+) -> Taken:  # fmt: skip
+    """One message, one turn. `lookup_hash` is that of `person`; `key` is kept with the events, to find them again.
 
-    outcome: Outcome
-    case: Case | None
-    reply: Reply | None
-    understood: tuple[Fact, ...] = ()
-    number: int = 0
-    elsewhere: tuple[Elsewhere, ...] = ()
-    staff: "tuple[ToStaff, ...]" = ()
+    A `Message` is that of a person who has just been shown the open question, and whose choice belongs to that.
 
-
-@dataclass(frozen=True, slots=True)
-class _Planned:
-    """What a message is going to do to a case: the events that come to it, and what is said."""
-
-    case: Case
-    reply: Reply
-    events: tuple[Event, ...]
-    understood: tuple[Fact, ...] = ()
-    outcome: Outcome = "applied"
-    new: bool = False
+    Raises StoreError when the case cannot be read, StoreConflict when it was continued elsewhere meanwhile.
+    """
+    at = InHand(turns=turns, tx=tx, lookup_hash=lookup_hash, person=person, content=content, language=language, key=key)
+    for step in STEPS:
+        given = step(at)
+        if isinstance(given, Taken):
+            return given
+        at = given
+    return Taken(
+        at.outcome, at.case, at.reply if at.reply.blocks else None, at.understood, at.number, at.told, at.staff
+    )
 
 
-@dataclass(frozen=True, eq=False)
-class Clerk:
-    """`clock` gives aware times; `fresh` makes case codes; `memory` saves reading the same case again and again;
-    `links` lead in with a code (see `mentoring`); without a `relay` nothing is handed over."""
+# --- before the turn ----------------------------------------------------------------------------------------------
 
-    guide: Guide
-    clock: Callable[[], datetime]
-    fresh: Callable[[], str] = new_code
-    memory: Memory = field(default_factory=Memory)
-    links: Links = no_links
-    relay: "Relay | None" = None
 
-    @cached_property
-    def _mentoring(self) -> Mentoring:
-        return Mentoring(self.guide, self.clock, self.fresh, self.links)
+def find_case(at: InHand) -> InHand:
+    """The case that is current, or the one that a person goes back to by its code."""
+    chosen = _chosen(at, at.content.code) if isinstance(at.content, Arrived) else None
+    return replace(at, before=chosen or at.turns.memory.current(at.tx, at.lookup_hash))
 
-    def take(
-        self, tx: "Transaction", mark: str, person: str, content: Content | Message, language: str, key: str | None
-    ) -> Taken:
-        """One message, one turn. `mark` is that of `person`; `key` is kept with the events, to find them again.
 
-        A `Message` is somebody's who has just been shown the open question, and whose choice belongs to that.
+def attend_to_helping(at: InHand) -> InHand | Taken:
+    """What is about helping somebody elsewhere is answered; all else goes to the case that it belongs to."""
+    mine = at.before is not None and not for_somebody_else(at.before.case)
+    elsewhere = isinstance(at.content, Pressed) and (at.before is None or at.content.case != at.before.case.code)
+    if (mine or at.before is None) and not elsewhere and not asks_about_helping(at.content, at.language):
+        return at
+    turns = at.turns
+    here = Here(
+        turns.guide, turns.clock(), turns.fresh, turns.links, at.tx, at.lookup_hash, at.person, at.language
+    )  # fmt: skip
+    made = mentoring.attend(here, at.before, at.content)
+    if isinstance(made, Spoken):
+        return Taken("applied", made.case, made.reply, number=made.number, elsewhere=made.elsewhere)
+    return replace(at, before=made.held, content=made.content, seat=made.seat)
 
-        Raises StoreError when the case cannot be read, StoreConflict when it was continued elsewhere meanwhile.
-        """
-        held = self._chosen(tx, mark, content) or self.memory.current(tx, mark)
-        at = self._mentoring.attend(tx, mark, person, held, content, language)
-        if isinstance(at, Spoken):
-            return Taken("applied", at.case, at.reply, number=at.number, elsewhere=at.elsewhere)
-        held, content, seat = at.held, at.content, at.seat
-        code = change_channel.code_said(content.text) if isinstance(content, Said) else None
-        if code is not None and (held is None or held.case.code != code):
-            return self._named(tx, mark, person, held, code, language)
-        if held is not None and isinstance(content, Pressed) and _again(held, content):
-            return Taken("double", held.case, None)
-        if held is not None and _further(held, content) and not content.note.strip():  # type: ignore[union-attr]
-            return Taken("added", held.case, None, number=held.number)
-        for attempt in range(_CODES):
-            planned = self._plan(held, content, language)
-            if seat is not None and not planned.new:
-                planned = _by(planned, seat.by)
-            if erases(planned.events):
-                return self._forget(tx, mark, person, planned)
-            planned = self._handed_over(tx, mark, self._in_time(tx, held, planned))
-            try:
-                number = self._write(tx, mark, person, held, planned, _beside(content, key))
-                break
-            except StoreConflict:
-                if not planned.new or attempt == _CODES - 1:
-                    raise
-        reply = self._with_card(tx, number, held, planned)
-        if seat is not None and held is not None and not planned.new:
-            made = Made(held.case, planned.case, planned.events, planned.understood)
-            reply, told = self._mentoring.share(tx, seat, made, reply, content)
-        else:
-            told = ()
-        here = change_channel.let_in(tx, number, planned.events, self.clock())
-        moved = tuple(Elsewhere(other, planned.case, self._where(planned.case, "moved-here")) for other in here)
-        staff = self._ticket(tx, mark, number, planned)
-        room: tuple[Elsewhere, ...] = ()
-        if self.relay is not None:
-            before = held is not None and held.case.handed and not planned.new
-            if any(isinstance(event, Handed) for event in planned.events):
-                reply = self.relay.telling(planned.case, reply)
-            room = self.relay.after(tx, number, mark, before, planned.case, planned.events, content)
-        speaks = plain(reply)
-        return Taken(
-            planned.outcome, planned.case, reply if speaks else None, planned.understood, number,
-            (*told, *moved, *room), staff,
-        )  # fmt: skip
 
-    def answered(self, taken: Taken) -> str:
-        """What a message was understood to say, for the message that it answered."""
-        if taken.case is None or not taken.understood:
-            return ""
-        texts = self._texts(taken.case.language)
-        return listing(texts, [said(self.guide, texts, fact.reading) for fact in taken.understood])
+def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
+    """A case that the person takes part in is gone on with; that of others is asked for."""
+    code = named_code(at.content.text, at.language) if isinstance(at.content, Said) else None
+    if code is None or (at.before is not None and at.before.case.code == code):
+        return at
+    now, guide = at.turns.clock(), at.turns.guide
+    if (chosen := _chosen(at, code)) is not None:
+        return Taken("applied", chosen.case, where_it_stands(guide, chosen.case, now), number=chosen.number)
+    asked = change_channel.ask(at.tx, guide, code, at.lookup_hash, at.person.partition(":")[0], now)
+    if at.before is not None:
+        reply = where_it_stands(guide, at.before.case, now, "move-asked")
+        return Taken("applied", at.before.case, reply, number=at.before.number, elsewhere=asked)
+    words = told(guide.language(at.language).texts("move-asked"), about="move-asked")
+    return Taken("applied", None, words, elsewhere=asked)
 
-    def aside(self, tx: "Transaction", mark: str, language: str) -> tuple[Case | None, Reply]:
-        """What is said when a message was set aside: that, and the open question if it can still be found."""
-        try:
-            held = self.memory.current(tx, mark)
-            if held is not None:
-                return held.case, self._where(held.case, "set-aside")
-        except Exception:  # whatever kept the message from being taken may keep its case from being read
-            held = None
-        texts = self._texts(language)
-        return None, told_so(texts("set-aside"), "person")
 
-    # --- what is going to happen --------------------------------------------------------------------------------
+def pass_over_repeats(at: InHand) -> InHand | Taken:
+    """The same press twice, and a further part of an album that says nothing."""
+    content, before = at.content, at.before
+    if before is not None and isinstance(content, Pressed) and _again(before, content):
+        return Taken("double", before.case, None)
+    if before is not None and isinstance(content, Sent) and content.album in before.albums and not content.note.strip():
+        return Taken("added", before.case, None, number=before.number)
+    return at
 
-    def _plan(self, held: LoadedCase | None, content: Content | Message, language: str) -> _Planned:
-        now = self.clock()
-        if isinstance(content, Arrived):
-            if held is not None and not content.new and held.case.handed:
-                return _Planned(held.case, self._where(held.case, ""), ())
-            if held is not None and not content.new and held.case.now.outcome in (None, "stopped"):
-                return _planned(turn(self.guide, held.case, Message(choice="resume"), now))
-            if held is not None and content.code == held.case.code:
-                return _Planned(held.case, self._where(held.case, ""), ())
-            return self._welcome(language, now)
-        if held is None:
-            return self._first(content, language, now)
-        return self._next(held, content, now)
 
-    def _first(self, content: Content | Message, language: str, now: datetime) -> _Planned:
-        """Somebody without a case: what they said counts at once; whatever else it was, they are greeted."""
-        if isinstance(content, Sent):  # the question that is shown with the thanks must have been put
-            welcome = self._welcome(language, now)
-            planned = self._continued(welcome.case, content, now)
-            return replace(planned, new=True, reply=planned.reply.first(*welcome.reply.said))
-        if isinstance(content, Message | Said | Edited | Commanded):
-            spoken = content.language or language if isinstance(content, Message) else language
-            return replace(self._continued(open_case(self.guide, self.fresh(), spoken, now), content, now), new=True)
-        spoken = content.language if isinstance(content, Chose) else language
-        return replace(self._welcome(spoken, now), outcome="stale" if isinstance(content, Pressed) else "applied")
+# --- the turn -----------------------------------------------------------------------------------------------------
 
-    def _continued(self, begun: Case, content: Content | Message, now: datetime) -> _Planned:
-        planned = self._next(LoadedCase(0, begun), content, now)
-        return replace(planned, events=planned.case.events)
 
-    def _welcome(self, language: str, now: datetime) -> _Planned:
-        greeted = greet(self.guide, open_case(self.guide, self.fresh(), language, now), now)
-        return _Planned(greeted.case, greeted.reply, greeted.case.events, new=True)
+def plan_the_turn(at: InHand) -> InHand:
+    """What the message does to the case; in a case that was opened for somebody else, with who said it."""
+    turns = at.turns
+    made = plan(turns.guide, turns.fresh, at.before, at.content, at.language, turns.clock())
+    at = replace(
+        at, case=made.case, reply=made.reply, events=made.events, understood=made.understood, outcome=made.outcome,
+        new=made.new,
+    )  # fmt: skip
+    if at.seat is None or at.new:
+        return at
+    events = labelled(at.events, at.seat.by)
+    past = at.case.events[: len(at.case.events) - len(events)]
+    return replace(at, events=events, case=replace(at.case, events=(*past, *events)))
 
-    def _next(self, held: LoadedCase, content: Content | Message, now: datetime) -> _Planned:
-        case = held.case
-        match content:
-            case Message():
-                return _planned(turn(self.guide, case, content, now))
-            case Said():
-                return _planned(turn(self.guide, case, Message(content.text), now))
-            case Commanded():
-                return _planned(turn(self.guide, case, Message(choice=content.command), now))
-            case Pressed() if content.case == case.code and content.turn == turn_number(case):
-                return _planned(turn(self.guide, case, Message(choice=content.choice), now))
-            case Pressed():
-                return _Planned(case, self._where(case, "stale-press"), (), outcome="stale")
-            case Edited() if case.handed:
-                return _planned(turn(self.guide, case, Message(content.text), now))
-            case Edited():
-                return self._correct(case, held.messages.get(content.of, ()), content.text, now)
-            case Sent() if _further(held, content):
-                return _planned(turn(self.guide, case, Message(content.note), now))
-            case Sent():
-                return self._sent(case, content, now)
-            case Chose():
-                known = content.language in self.guide.spoken and content.language != case.language
-                events = (Spoke(now, content.language),) if known else ()
-                return self._said(case, events, "")
-            case _:
-                raise AssertionError(f"no turn is taken on {content!r}")
 
-    def _correct(self, case: Case, questions: Sequence[str], text: str, now: datetime) -> _Planned:
-        """The answers of the message are withdrawn and its first question is open again when the new text is read."""
-        in_force = {fact.reading.question for fact in case.now.facts}
-        states = {state.question: state.id for state in self.guide.topic.flow.states if state.question}
-        wrong = [question for question in questions if question in in_force and question in states]
-        events: list[Event] = [Withdrew(now, question) for question in wrong]
-        events += [Asked(now, question, states[question]) for question in wrong[:1]]
-        for event in events:
-            case = follow(case, event)
-        planned = _planned(turn(self.guide, case, Message(text), now))
-        return replace(planned, events=(*events, *planned.events))
+def forget_the_person(at: InHand) -> InHand | Taken:
+    """Deletes everything where the turn says so; what is given back is the last that there was."""
+    if not _remarked(at, "erase"):
+        return at
+    from triagebot.store.forgetting import own_cases, take_back_messages  # late: they need the database library
 
-    def _sent(self, case: Case, content: Sent, now: datetime) -> _Planned:
-        """A photo is kept for the person who will look; all else only gets a word. Whoever has a person already is told
-        nothing but what cannot be passed on."""
-        remarked = Remarked(now, content.what)
-        first = "sent-photo" if content.what == "photo" and content.files else _ANSWERED.get(content.what, "sent-other")
-        if case.handed:
-            first = "" if content.what == "photo" else _ANSWERED.get(content.what, "relay-cannot-pass")
-        told = self._texts(case.language)(first) if first else ""
-        if not content.note.strip():
-            if case.handed:
-                return _Planned(follow(case, remarked), told_so(told, "person"), (remarked,))
-            return self._said(case, (remarked,), first)
-        planned = _planned(turn(self.guide, follow(case, remarked), Message(content.note), now))
-        reply = planned.reply.first(Remark(told, first)) if told else planned.reply
-        return replace(planned, events=(remarked, *planned.events), reply=reply)
+    tx, relay = at.tx, at.turns.relay
+    others_told = mentoring.forgetting(at.turns.guide, tx, at.lookup_hash, at.turns.clock())
+    own = own_cases(tx, at.lookup_hash)
+    others = take_back_messages(tx, at.lookup_hash, own)
+    room = relay.forgotten(tx, own) if relay is not None else ()
+    tx.forget(at.person)
+    for each in (at.lookup_hash, *others):
+        at.turns.memory.drop(tx, each)
+    reply = replace(at.reply, status="stopped", result=Result(), candidates=())
+    return Taken("forgotten", at.case, reply, elsewhere=(*others_told, *room))
 
-    def _handed_over(self, tx: "Transaction", mark: str, planned: _Planned) -> _Planned:
-        """What is going to happen, and that a person of the shop has the case from then on, if that is so."""
-        more = self.relay.hands_over(tx, mark, planned.case, planned.events) if self.relay is not None else ()
-        return replace(planned, case=reduce(follow, more, planned.case), events=(*planned.events, *more))
 
-    def _in_time(self, tx: "Transaction", held: LoadedCase | None, planned: _Planned) -> _Planned:
-        """What is going to happen; a yes to somebody who does not wait for it any more becomes one that is too late."""
-        if (
-            held is None
-            or not change_channel.says_yes(planned.events)
-            or change_channel.waiting(tx, held.number, self.clock())
-        ):
-            return planned
-        return self._said(held.case, change_channel.too_late(planned.events), "move-over")
+def refuse_a_late_yes(at: InHand) -> InHand:
+    """A yes to somebody who does not wait for it any more lets nobody in."""
+    before, now = at.before, at.turns.clock()
+    if before is None or not _remarked(at, "moved") or change_channel.waiting(at.tx, before.number, now):
+        return at
+    made = after(at.turns.guide, before.case, change_channel.too_late(at.events), now, "move-over")
+    return replace(at, case=made.case, reply=made.reply, events=made.events, understood=made.understood)
 
-    def _said(self, case: Case, events: tuple[Event, ...], first: str) -> _Planned:
-        for event in events:
-            case = follow(case, event)
-        return _Planned(case, self._where(case, first), events)
 
-    def _where(self, case: Case, first: str) -> Reply:
-        """Where a case stands, after a `first` sentence; what it ended with is not told at length again."""
-        reply, texts = look(self.guide, case, self.clock()), self._texts(case.language)
-        ended = case.now.outcome not in (None, "stopped") and not case.handed
-        if ended:
-            reply = replace(reply, blocks=(afterwards(texts, case), *reply.of(Question, Offers)))
-        return reply.without(Picture).first(*((Remark(texts(first), first),) if first else ()))
+def hand_over(at: InHand) -> InHand:
+    """A person of the shop has the case from now on, where the turn ends with one and the staff have a room."""
+    relay = at.turns.relay
+    more = relay.hands_over(at.tx, at.lookup_hash, at.case) if relay is not None and _ends_with_a_person(at) else ()
+    return replace(at, case=reduce(follow, more, at.case), events=(*at.events, *more)) if more else at
 
-    def _texts(self, language: str) -> Texts:
-        return self.guide.language(language).texts
 
-    # --- what is written ----------------------------------------------------------------------------------------
+def write_events(at: InHand) -> InHand:
+    """The events are in the store, and the case is remembered. A new case whose code is in use is begun again."""
+    tx, beside = at.tx, _beside(at)
+    if at.new:
+        at = _opened(at)
+        held = LoadedCase(at.number, at.case)
+        tx.append(at.number, 0, rows_of(at.events, beside))
+    else:
+        assert at.before is not None, "a turn without a case begins one"
+        held = at.before
+        at = replace(at, number=held.number)
+        tx.append(at.number, len(held.case.events), rows_of(at.events, beside))
+    at.turns.memory.keep(tx, at.lookup_hash, continued(held, at.case, at.events, beside))
+    return at
 
-    def _write(
-        self,
-        tx: "Transaction",
-        mark: str,
-        person: str,
-        held: LoadedCase | None,
-        planned: _Planned,
-        beside: Mapping[str, Any],
-    ) -> int:
-        case, events = planned.case, planned.events
-        if planned.new:
-            held = LoadedCase(tx.open_case(person, case.code, case.topic, case.opened), case)
-            tx.append(held.number, 0, rows_of(events, beside))
-        else:
-            assert held is not None
-            tx.append(held.number, len(held.case.events), rows_of(events, beside))
-        self.memory.keep(tx, mark, continued(held, case, events, beside))
-        return held.number
 
-    def _with_card(self, tx: "Transaction", number: int, held: LoadedCase | None, planned: _Planned) -> Reply:
-        """The reply, with a link to the case's card where an outcome has just been reached and cards can be seen."""
-        reached, before = planned.case.now.outcome, held.case.now.outcome if held is not None else None
-        if self.guide.address is None or reached in (None, "stopped", before):
-            return planned.reply
-        from triagebot.cases.cards import LASTS, card_link  # late: it needs the database library
+# --- what others see of it ----------------------------------------------------------------------------------------
 
-        url = card_link(tx, number, self.guide.address, self.clock())
-        line = self._texts(planned.case.language)("card-offer", url=url, days=LASTS.days)
-        return planned.reply.before_question(CardLink(line, url))
 
-    def _ticket(self, tx: "Transaction", mark: str, number: int, planned: _Planned) -> "tuple[ToStaff, ...]":
-        if not planned.events:
-            return ()
-        from triagebot.cases.tickets import after_turn  # late: it needs the database library
+def offer_the_card(at: InHand) -> InHand:
+    """A link to the case's card, where an outcome has just been reached and people can reach the pages."""
+    reached, address = at.case.now.outcome, at.turns.guide.address
+    if address is None or reached in (None, "stopped", at.before.case.now.outcome if at.before is not None else None):
+        return at
+    from triagebot.cases.cards import LASTS, card_link  # late: it needs the database library
 
-        return after_turn(tx, self.guide, mark, number, planned.case, planned.events, self.clock())
+    url = card_link(at.tx, at.number, address, at.turns.clock())
+    line = at.turns.guide.language(at.case.language).texts("card-offer", url=url, days=LASTS.days)
+    return replace(at, reply=at.reply.before_question(CardLink(line, url)))
 
-    def _chosen(self, tx: "Transaction", mark: str, content: Content | Message) -> LoadedCase | None:
-        """The case that somebody goes back to by its code, if they take part in it."""
-        if not isinstance(content, Arrived) or not content.code:
-            return None
-        stored = tx.case_by_code(content.code)
-        if stored is None or mark not in tx.parties(stored.id):
-            return None
-        tx.join(stored.id, mark, "person")
-        return unfolded(stored)
 
-    def _named(
-        self, tx: "Transaction", mark: str, person: str, held: LoadedCase | None, code: str, language: str
-    ) -> Taken:
-        """Somebody names the code of another case than theirs: one that they take part in is gone on with."""
-        chosen = self._chosen(tx, mark, Arrived(code=code))
-        if chosen is not None:
-            return Taken("applied", chosen.case, self._where(chosen.case, ""), number=chosen.number)
-        told = change_channel.ask(tx, self.guide, code, mark, person.partition(":")[0], self.clock())
+def share_with_mentor_and_rider(at: InHand) -> InHand:
+    """In a case that was opened for somebody else, each of the two is told what the other does."""
+    if at.seat is None or at.before is None or at.new:
+        return at
+    made = Made(at.before.case, at.case, at.events, at.understood)
+    reply, told = mentoring.share(at.turns.guide, at.tx, at.seat, made, at.reply, at.content)
+    return replace(at, reply=reply, told=(*at.told, *told))
+
+
+def let_in_who_waits(at: InHand) -> InHand:
+    """A yes lets in whoever waits to go on with the case on another channel."""
+    if not _remarked(at, "moved", "stayed"):
+        return at
+    now = at.turns.clock()
+    here = change_channel.let_in(at.tx, at.number, at.events, now)
+    told = tuple(Elsewhere(each, at.case, where_it_stands(at.turns.guide, at.case, now, "moved-here")) for each in here)
+    return replace(at, told=(*at.told, *told)) if told else at
+
+
+def open_the_ticket(at: InHand) -> InHand:
+    """The case's ticket is opened where a person must look, whatever the reason, unless a member tries it out; and
+    woken where it sleeps, which the member is told who has it."""
+    if not at.events:
+        return at
+    from triagebot.cases.tickets import told_awake, tries_it_out  # late: they need the database library
+    from triagebot.store.staff import Staff, Tickets
+
+    tickets = Tickets(at.tx)
+    if _ends_with_a_person(at) and not tries_it_out(Staff(at.tx).member(at.lookup_hash)):
+        tickets.open(at.number, at.case.now.reason or "doubt", at.turns.clock())
+    if not tickets.wake(at.number):
+        return at
+    ticket = tickets.of(at.number)
+    return replace(at, staff=told_awake(at.tx, at.turns.guide, ticket, at.case.code, "staff-awake-wrote"))
+
+
+def tell_the_staff_room(at: InHand) -> InHand:
+    """What the staff's room is told of the turn, and the person of the hand-over."""
+    relay = at.turns.relay
+    if relay is None or not relay.rooms:
+        return at
+    had = at.before is not None and at.before.case.handed and not at.new
+    handed = any(isinstance(event, Handed) for event in at.events)
+    reply = relay.telling(at.case, at.reply) if handed else at.reply
+    told = relay.after(at.tx, at.number, at.lookup_hash, had, at.case, at.events, at.content)
+    return replace(at, reply=reply, told=(*at.told, *told))
+
+
+#: One message, from top to bottom.
+STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
+    find_case,
+    attend_to_helping,
+    answer_the_code_of_another_case,
+    pass_over_repeats,
+    plan_the_turn,
+    forget_the_person,
+    refuse_a_late_yes,
+    hand_over,
+    write_events,
+    offer_the_card,
+    share_with_mentor_and_rider,
+    let_in_who_waits,
+    open_the_ticket,
+    tell_the_staff_room,
+)
+
+
+# --- beside the steps ---------------------------------------------------------------------------------------------
+
+
+def answered(turns: Turns, taken: Taken) -> str:
+    """What a message was understood to say, for the message that it answered."""
+    if taken.case is None or not taken.understood:
+        return ""
+    texts = turns.guide.language(taken.case.language).texts
+    return listing(texts, [said(turns.guide, texts, fact.reading) for fact in taken.understood])
+
+
+def set_aside(turns: Turns, tx: "Transaction", lookup_hash: str, language: str) -> tuple[Case | None, Reply]:
+    """What is said when a message was set aside: that, and the open question if it can still be found."""
+    try:
+        held = turns.memory.current(tx, lookup_hash)
         if held is not None:
-            return Taken("applied", held.case, self._where(held.case, "move-asked"), number=held.number, elsewhere=told)
-        reply = told_so(self._texts(language)("move-asked"))
-        return Taken("applied", None, reply, elsewhere=told)
-
-    def _forget(self, tx: "Transaction", mark: str, person: str, planned: _Planned) -> Taken:
-        """Deletes everything; what is given back is the last that there was."""
-        from triagebot.store.forgetting import own_cases, take_back_messages  # late: they need the database library
-
-        told = self._mentoring.forgetting(tx, mark)
-        own = own_cases(tx, mark)
-        others = take_back_messages(tx, mark, own)
-        room = self.relay.forgotten(tx, own) if self.relay is not None else ()
-        tx.forget(person)
-        for each in (mark, *others):
-            self.memory.drop(tx, each)
-        reply = replace(planned.reply, status="stopped", result=Result(), candidates=())
-        return Taken("forgotten", planned.case, reply, elsewhere=(*told, *room))
+            return held.case, where_it_stands(turns.guide, held.case, turns.clock(), "set-aside")
+    except Exception:  # whatever kept the message from being taken may keep its case from being read
+        held = None
+    return None, told(turns.guide.language(language).texts("set-aside"), "person", about="set-aside")
 
 
-def _by(planned: _Planned, who: str) -> _Planned:
-    """The same, with who gave the answers in it."""
-    events = labelled(planned.events, who)
-    before = planned.case.events[: len(planned.case.events) - len(events)]
-    return replace(planned, events=events, case=replace(planned.case, events=(*before, *events)))
+def _remarked(at: InHand, *what: str) -> bool:
+    """Whether the turn noted that the message was one of these."""
+    return any(isinstance(event, Remarked) and event.what in what for event in at.events)
 
 
-def _planned(taken: Turn) -> _Planned:
-    return _Planned(taken.case, taken.reply, taken.events, taken.understood)
+def _ends_with_a_person(at: InHand) -> bool:
+    return any(isinstance(event, Concluded) and event.outcome == "person" for event in at.events)
 
 
-def _beside(content: Content | Message, key: str | None) -> dict[str, Any]:
+def _chosen(at: InHand, code: str) -> LoadedCase | None:
+    """The case that somebody goes back to by its code, if they take part in it."""
+    stored = at.tx.case_by_code(code) if code else None
+    if stored is None or at.lookup_hash not in at.tx.parties(stored.id):
+        return None
+    at.tx.join(stored.id, at.lookup_hash, "person")
+    return unfolded(stored)
+
+
+def _opened(at: InHand) -> InHand:
+    """The new case has a number in the store."""
+    for attempt in range(_CODES):
+        try:
+            return replace(at, number=at.tx.open_case(at.person, at.case.code, at.case.topic, at.case.opened))
+        except StoreConflict:
+            if attempt == _CODES - 1:
+                raise
+            at = hand_over(plan_the_turn(at))  # the same with another code
+    raise AssertionError("unreachable")
+
+
+def _beside(at: InHand) -> dict[str, Any]:
     """What is kept with the events of a message."""
-    beside: dict[str, Any] = {} if key is None else {"message": key}
-    if isinstance(content, Pressed):
-        beside["press"] = _press(content)
-    if isinstance(content, Sent) and content.album:
-        beside["album"] = content.album
+    beside: dict[str, Any] = {} if at.key is None else {"message": at.key}
+    if isinstance(at.content, Pressed):
+        beside["press"] = _press(at.content)
+    if isinstance(at.content, Sent) and at.content.album:
+        beside["album"] = at.content.album
     return beside
-
-
-def _further(held: LoadedCase, content: Content | Message) -> bool:
-    """Whether this is another part of an album that was answered already."""
-    return isinstance(content, Sent) and content.album in held.albums
 
 
 def _press(press: Pressed) -> str:
     return f"{press.turn}:{press.choice}"
 
 
-def _again(held: LoadedCase, press: Pressed) -> bool:
+def _again(before: LoadedCase, press: Pressed) -> bool:
     """Whether this press was taken already. One that changes nothing, as "how do I check?", may be meant again once
     something else has been said."""
-    if press.case != held.case.code or _press(press) not in held.presses:
+    if press.case != before.case.code or _press(press) not in before.presses:
         return False
-    return press.turn != turn_number(held.case) or held.last_press == _press(press)
+    return press.turn != turn_number(before.case) or before.last_press == _press(press)

@@ -10,7 +10,7 @@ from tests.channels.telegram.stage import guide
 from triagebot.channels.telegram.layout import Line, length, marked_up, sheet, split
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT
 from triagebot.conversation import Choice, Question, Reply, told
-from triagebot.conversation.reply import NoteLinks
+from triagebot.conversation.reply import Hazard, NoteLinks, Remark
 from triagebot.shop import NoteLink
 
 TEXTS = guide().language("en").texts
@@ -153,7 +153,13 @@ def test_an_answered_question_loses_choices_and_buttons() -> None:
 
 
 def test_the_signal_word_of_a_warning_is_bold() -> None:
-    made = sheet(reply("Remover: this.\n\nWARNING (Loosen it): it slips.\nCAUTION: teeth."), TEXTS).texts[0]
+    hazards = (
+        Hazard("warning", "WARNING", "Loosen it", "it slips.", "slips"),
+        Hazard("caution", "CAUTION", "", "teeth.", "teeth"),
+    )
+    made = sheet(Reply((Remark("WARNING: a word in capitals alone warns of nothing."), *hazards), "answer"), TEXTS)
+    assert made.texts[0].startswith("WARNING: a word")
+    made = made.texts[0]
     assert "<b>WARNING (Loosen it):</b> it slips.\n<b>CAUTION:</b> teeth." in made
 
 

@@ -21,7 +21,7 @@ from triagebot.pages import Limits, chat
 from triagebot.pages.chat import SHOWN
 from triagebot.pages.chat_channel import MOST_BESIDE, Ear, Page
 from triagebot.pages.chat_visitor import HEADER, fresh
-from triagebot.turns import take_message
+from triagebot.turns import plan
 
 # --- who it is ----------------------------------------------------------------------------------------------------
 
@@ -368,14 +368,14 @@ def test_only_so_many_wait_in_one_conversation(person: Person, served: Served, m
 
 def test_a_message_whose_turn_fails_is_answered_later(person: Person, monkeypatch: pytest.MonkeyPatch) -> None:
     person.told(arrive="on")
-    right, failing = take_message.turn, [True]
+    right, failing = plan.turn, [True]
 
     def turn(*given: Any) -> Any:
         if failing:  # as often as it is tried: beside other work it is tried once more at once, by itself
             raise ZeroDivisionError
         return right(*given)
 
-    monkeypatch.setattr(take_message, "turn", turn)
+    monkeypatch.setattr(plan, "turn", turn)
     answer = person.say(text="9 sprockets")
     failing.clear()
     assert answer.status_code == 202

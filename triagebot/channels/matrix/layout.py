@@ -121,13 +121,11 @@ def _paragraphs(run: Sequence[Line]) -> str:
 
 
 def _marked(line: Line) -> str:
-    text = escape(line.text, quote=False)
-    if line.url:
-        linked = escape(line.linked, quote=False)
-        text = text.replace(linked, f'<a href="{escape(line.url)}">{linked}</a>', 1)
-    if line.head:
-        head, rest = line.text[: line.head], line.text[line.head :]
-        text = f"<strong>{escape(head, quote=False)}</strong>{escape(rest, quote=False)}"
+    head, text, linked = (escape(part, quote=False) for part in line.parts)
+    if head:
+        text = f"<strong>{head}</strong>{text}"
+    if linked:
+        text += f'<a href="{escape(line.url)}">{linked}</a>'
     tag = _TAGS.get(line.tag)
     return f"<{tag}>{text}</{tag}>" if tag and text else text
 

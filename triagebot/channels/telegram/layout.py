@@ -11,10 +11,12 @@ from html import escape
 
 from triagebot.channels.prose import Line, length_of, lines_of, prose
 from triagebot.channels.prose import split as split_lines
-from triagebot.channels.telegram.buttons import Rows
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT, SEEN_ON_A_BUTTON
 from triagebot.conversation import Reply
 from triagebot.topics import Texts
+
+#: Rows of buttons: each its label and what it carries.
+Rows = tuple[tuple[tuple[str, str], ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +78,11 @@ def marked_up(lines: Sequence[Line]) -> str:
     """Lines as the platform's HTML."""
     written = []
     for place, line in enumerate(lines):
-        text = escape(line.text, quote=False)
-        if line.url:
-            linked = escape(line.linked, quote=False)
-            text = text.replace(linked, f'<a href="{escape(line.url)}">{linked}</a>', 1)
-        if line.head:
-            text = f"<b>{escape(line.text[: line.head], quote=False)}</b>{escape(line.text[line.head :], quote=False)}"
+        head, text, linked = (escape(part, quote=False) for part in line.parts)
+        if head:
+            text = f"<b>{head}</b>{text}"
+        if linked:
+            text += f'<a href="{escape(line.url)}">{linked}</a>'
         if line.tag and line.text:
             text = f"<{line.tag}>{text}</{line.tag}>"
         written.append(("\n" if line.gap and place else "") + text)

@@ -1,0 +1,173 @@
+"""What one message does to a case: the events that come to it, and the reply. Nothing is written here.
+
+Rules of this file, for every channel alike:
+- a press counts if its message shows the case as it stands. Any other press changes nothing, and gets the open question
+  once more;
+- a corrected message is taken as if it had been right at once, for the questions that it had answered;
+- what is no text is answered in one sentence, and its caption like a text;
+- a person without a case gets one: what they said counts at once, and all else is greeted.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import reduce
+
+from triagebot.cases.loaded import LoadedCase
+from triagebot.conversation import (
+    Case,
+    Event,
+    Fact,
+    Guide,
+    Message,
+    Reply,
+    Turn,
+    follow,
+    greet,
+    look,
+    open_case,
+    turn,
+)
+from triagebot.conversation.case import Asked, Spoke, Withdrew
+from triagebot.conversation.case import Remarked as Noted
+from triagebot.conversation.outcome import afterwards
+from triagebot.conversation.reply import Offers, Picture, Question, Remark
+from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
+from triagebot.messages.outgoing import turn_number
+from triagebot.turns.in_hand import Outcome
+
+#: What is said to something that is no text and no photo, by what it is.
+_ANSWERED: Mapping[str, str] = {"locked": "sent-locked"}
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What a message is going to do to a case: the events that come to it, and what is said."""
+
+    case: Case
+    reply: Reply
+    events: tuple[Event, ...]
+    understood: tuple[Fact, ...] = ()
+    outcome: Outcome = "applied"
+    new: bool = False
+
+
+def plan(
+    guide: Guide,
+    fresh: Callable[[], str],
+    before: LoadedCase | None,
+    content: Content | Message,
+    language: str,
+    now: datetime,
+) -> Plan:
+    """What a message does. `fresh` makes the code of a new case, which speaks this `language` unless the message asks
+    for another."""
+    if isinstance(content, Arrived):
+        if before is not None and not content.new:
+            if before.case.handed:
+                return Plan(before.case, where_it_stands(guide, before.case, now), ())
+            if before.case.now.outcome in (None, "stopped"):
+                return _made(turn(guide, before.case, Message(choice="resume"), now))
+        if before is not None and content.code == before.case.code:
+            return Plan(before.case, where_it_stands(guide, before.case, now), ())
+        return _welcome(guide, fresh, language, now)
+    if before is None:
+        return _first(guide, fresh, content, language, now)
+    return _next(guide, before, content, now)
+
+
+def where_it_stands(guide: Guide, case: Case, now: datetime, first: str = "") -> Reply:
+    """Where a case stands, after a `first` sentence; what it ended with is not told at length again."""
+    reply, texts = look(guide, case, now), guide.language(case.language).texts
+    if case.now.outcome not in (None, "stopped") and not case.handed:
+        reply = replace(reply, blocks=(afterwards(texts, case), *reply.of(Question, Offers)))
+    return reply.without(Picture).first(*((Remark(texts(first), first),) if first else ()))
+
+
+def after(guide: Guide, case: Case, events: tuple[Event, ...], now: datetime, first: str) -> Plan:
+    """These events, and where the case stands then, after a `first` sentence."""
+    case = reduce(follow, events, case)
+    return Plan(case, where_it_stands(guide, case, now, first), events)
+
+
+def _first(
+    guide: Guide, fresh: Callable[[], str], content: Content | Message, language: str, now: datetime
+) -> Plan:  # fmt: skip
+    """A person without a case: what they said counts at once; whatever else it was, they are greeted."""
+    if isinstance(content, Message) and content.language:
+        language = content.language
+    if isinstance(content, Sent):  # the question that is shown with the thanks must have been put
+        welcome = _welcome(guide, fresh, language, now)
+        made = _next(guide, LoadedCase(0, welcome.case), content, now)
+        return replace(made, events=made.case.events, new=True, reply=made.reply.first(*welcome.reply.said))
+    if isinstance(content, Message | Said | Edited | Commanded):
+        begun = LoadedCase(0, open_case(guide, fresh(), language, now))
+        made = _next(guide, begun, content, now)
+        return replace(made, events=made.case.events, new=True)
+    spoken = content.language if isinstance(content, Chose) else language
+    welcome = _welcome(guide, fresh, spoken, now)
+    return replace(welcome, outcome="stale" if isinstance(content, Pressed) else "applied")
+
+
+def _welcome(guide: Guide, fresh: Callable[[], str], language: str, now: datetime) -> Plan:
+    greeted = greet(guide, open_case(guide, fresh(), language, now), now)
+    return Plan(greeted.case, greeted.reply, greeted.case.events, new=True)
+
+
+def _next(guide: Guide, before: LoadedCase, content: Content | Message, now: datetime) -> Plan:
+    case = before.case
+    match content:
+        case Message():
+            return _made(turn(guide, case, content, now))
+        case Said(text):
+            return _made(turn(guide, case, Message(text), now))
+        case Commanded(command):
+            return _made(turn(guide, case, Message(choice=command), now))
+        case Pressed() if content.case == case.code and content.turn == turn_number(case):
+            return _made(turn(guide, case, Message(choice=content.choice), now))
+        case Pressed():
+            return Plan(case, where_it_stands(guide, case, now, "stale-press"), (), outcome="stale")
+        case Edited(text) if case.handed:
+            return _made(turn(guide, case, Message(text), now))
+        case Edited(text):
+            return _correct(guide, case, before.messages.get(content.of, ()), text, now)
+        case Sent() if content.album in before.albums:
+            return _made(turn(guide, case, Message(content.note), now))
+        case Sent():
+            return _sent(guide, case, content, now)
+        case Chose(language):
+            known = language in guide.spoken and language != case.language
+            return after(guide, case, (Spoke(now, language),) if known else (), now, "")
+        case _:
+            raise AssertionError(f"no turn is taken on {content!r}")
+
+
+def _correct(guide: Guide, case: Case, questions: Sequence[str], text: str, now: datetime) -> Plan:
+    """The answers of the message are withdrawn and its first question is open again when the new text is read."""
+    in_force = {fact.reading.question for fact in case.now.facts}
+    states = {state.question: state.id for state in guide.topic.flow.states if state.question}
+    wrong = [question for question in questions if question in in_force and question in states]
+    events: list[Event] = [Withdrew(now, question) for question in wrong]
+    events += [Asked(now, question, states[question]) for question in wrong[:1]]
+    made = _made(turn(guide, reduce(follow, events, case), Message(text), now))
+    return replace(made, events=(*events, *made.events))
+
+
+def _sent(guide: Guide, case: Case, content: Sent, now: datetime) -> Plan:
+    """A photo is kept for the person who will look; all else only gets a word. Somebody who has a person already is
+    told nothing but what cannot be passed on."""
+    remarked = Noted(now, content.what)
+    first = "sent-photo" if content.what == "photo" and content.files else _ANSWERED.get(content.what, "sent-other")
+    if case.handed:
+        first = "" if content.what == "photo" else _ANSWERED.get(content.what, "relay-cannot-pass")
+    said = (Remark(guide.language(case.language).texts(first), first),) if first else ()
+    if not content.note.strip():
+        if case.handed:
+            return Plan(follow(case, remarked), Reply(said, "person"), (remarked,))
+        return after(guide, case, (remarked,), now, first)
+    made = _made(turn(guide, follow(case, remarked), Message(content.note), now))
+    return replace(made, events=(remarked, *made.events), reply=made.reply.first(*said))
+
+
+def _made(taken: Turn) -> Plan:
+    return Plan(taken.case, taken.reply, taken.events, taken.understood)
