@@ -157,11 +157,6 @@ class Reply:
         """What is said before the question."""
         return self.without(*_AFTER).blocks
 
-    @property
-    def text(self) -> str:
-        """What is said before the question, as plain text."""
-        return plain_of(self.said)
-
 
 def told(
     text: str,

@@ -64,7 +64,7 @@ class Seat:
 
     @property
     def shared(self) -> bool:
-        """Whether both a rider and a helper take part."""
+        """Whether both a rider and a mentor take part."""
         return len({party.role for party in (self.party, *self.others)} - {"invited"}) > 1
 
     def of(self, role: str) -> "list[Party]":

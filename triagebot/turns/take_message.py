@@ -205,7 +205,7 @@ def share_with_mentor_and_rider(at: InHand) -> InHand:
 
 
 def let_in_who_waits(at: InHand) -> InHand:
-    """A yes lets in whoever waits to go on with the case on another channel."""
+    """A yes lets in the people who wait to go on with the case on another channel."""
     if not _remarked(at, "moved", "stayed"):
         return at
     now = at.turns.clock()
