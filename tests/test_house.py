@@ -69,7 +69,7 @@ NOT_IMPORTED = {
     "python-multipart": "starlette parses forms with it",
 }
 
-ONLY_WHERE = r"[a-z_]+ [!=]= '\w+'"
+ONLY_WHERE = r"[a-z_]+ [!=]= '\w[\w.*]*'"
 PIN = re.compile(rf"^(?P<name>[a-z0-9-]+)==(?P<version>[0-9][0-9a-z.]*)(?: ; {ONLY_WHERE}(?: and {ONLY_WHERE})*)? \\$")
 HASH = re.compile(r"^    --hash=sha256:[0-9a-f]{64}(?P<more> \\)?$")
 

@@ -304,7 +304,7 @@ async def _missing_for_telegram(settings: Settings, token: str) -> tuple[list[st
     from telegram.error import InvalidToken, TelegramError
 
     from triagebot.channels.telegram import client
-    from triagebot.channels.telegram.client import told
+    from triagebot.channels.telegram.bot_api import told
 
     bot = client(token, settings.telegram_server)
     try:

@@ -30,9 +30,9 @@ def environment(folder: Path, server: str, token: str) -> dict[str, str]:
 
 def main() -> None:
     if "paced" not in sys.argv:
-        from triagebot.channels.telegram import pacing  # late, as when serving
+        from triagebot.channels.telegram import bot_api  # late, as when serving
 
-        pacing.BOT_ROOM = pacing.CHAT_ROOM = NO_LIMIT
+        bot_api.BOT_ROOM = bot_api.CHAT_ROOM = NO_LIMIT
     sys.argv[1:] = ["serve"]
     cli.main()
 

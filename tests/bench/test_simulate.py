@@ -2,7 +2,8 @@
 
 from tests.bench.clocks import Times
 from tests.bench.conftest import Figures
-from triagebot.study import draw_person, meet_planner, profile_named
+from triagebot.study.people import draw_person, profile_named
+from triagebot.study.simulate import meet_planner
 from triagebot.topics import Topic
 
 PEOPLE = 200

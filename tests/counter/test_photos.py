@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from tests.doubles.telegram.pictures import plain_png
+from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import workshop
 from triagebot.messages import Sent
 

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 import pytest_asyncio
+from telegram import Update
 
 from tests.channels.telegram.stage import Booth, polling
 from tests.doubles.telegram import Person, Screen, Telegram
-from tests.doubles.telegram_tests.fair import platform, served
+from tests.doubles.telegram_tests.fixtures import platform, served
 from triagebot.channels.telegram.reading import Reader
 from triagebot.counter import invite
 from triagebot.messages import Arrived, Said
@@ -109,7 +110,8 @@ def read(text: str, chat: str = "private", **more: object) -> tuple[bool, bool, 
         "text": text,
         **more,
     }
-    incoming = Reader(1, "wheel_bot", "en", ("en",)).read({"update_id": 1, "message": message}).incoming
+    update = Update.de_json({"update_id": 1, "message": message})
+    incoming = Reader(1, "wheel_bot", "en", ("en",)).read(update).incoming
     assert incoming is not None
     return incoming.private, incoming.forwarded, incoming.content
 

@@ -5,7 +5,7 @@ import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.doubles.telegram.pictures import plain_png
+from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import ROOM, Workshop, workshop
 from tests.written import write_out
 from triagebot.conversation import plain

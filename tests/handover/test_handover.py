@@ -10,7 +10,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.delivery.recorded import After
-from tests.doubles.telegram.pictures import plain_png
+from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import ROOM, Workshop, workshop
 from triagebot.conversation import Message
 from triagebot.conversation.case import Handed, Remarked, Returned

@@ -8,6 +8,8 @@ from triagebot.identify import ListTable, Losses, Model, Remedy
 
 #: What the ways out cost in these models, in easy questions.
 LOSSES = Losses(wrong=100, person=50, look_alike=30, again=1.3, bit=2.5)
+#: Stopping in doubt is out of the question, and a bit costs 1: the loss to come is the entropy over remedies, in bits.
+BITS = Losses(wrong=1e9, person=1e9, look_alike=1e9, again=1, bit=1)
 
 
 def small_model(
@@ -15,6 +17,7 @@ def small_model(
     questions: Mapping[str, Mapping[str, Sequence[float]]],
     remedies: Mapping[str, str] | None = None,
     plausible: float = 0.05,
+    losses: Losses = LOSSES,
 ) -> Model:
     """A model of a few hypotheses: `questions` gives each answer's probability, a hypothesis at a time.
 
@@ -37,6 +40,6 @@ def small_model(
         prior=shares / shares.sum(),
         tables=tables,
         prices=dict.fromkeys(questions, 1.0),
-        losses=LOSSES,
+        losses=losses,
         plausible=plausible,
     )

@@ -8,8 +8,7 @@ from hypothesis.extra.numpy import arrays
 
 from tests.identify.small_models import LOSSES, small_model
 from tests.strategies import cases, rear_sprockets
-from triagebot.identify import Model, Reading, belief, decide
-from triagebot.identify.decision import prospect, stopping_risk
+from triagebot.identify import Model, Reading, belief, decide, prospect
 from triagebot.identify.information import Array, surprise
 
 MODEL = rear_sprockets().model
@@ -78,7 +77,7 @@ def test_no_readings_lead_to_a_remover_while_another_stays_plausible(said: list[
 def test_risk_scales_with_the_chance_of_being_here(shares: Array, chance: float) -> None:
     masses = np.stack([shares, chance * shares], axis=1)
 
-    risk = stopping_risk(THREE, masses)
+    risk = prospect(THREE, masses).stopping
 
     assert risk[0] == pytest.approx(decide(THREE, shares).loss)
     assert risk[1] == pytest.approx(chance * risk[0])
@@ -88,6 +87,6 @@ def test_risk_scales_with_the_chance_of_being_here(shares: Array, chance: float)
 def test_what_is_to_come_costs_no_more_than_stopping_nor_than_the_doubt(shares: Array) -> None:
     masses = shares[:, None]
 
-    ahead = prospect(THREE, masses)[0]
+    stopping, ahead = prospect(THREE, masses)
 
-    assert ahead == pytest.approx(min(stopping_risk(THREE, masses)[0], LOSSES.bit * surprise(masses)[0]))
+    assert ahead[0] == pytest.approx(min(stopping[0], LOSSES.bit * surprise(masses)[0]))

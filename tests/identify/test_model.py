@@ -1,58 +1,15 @@
-"""Belief after readings: worked examples of the textbooks, and what holds for any readings of the real topic."""
+"""Belief after readings: what holds for any readings of the real topic."""
 
 import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from tests.identify.small_models import small_model
 from tests.strategies import UNKNOWN_QUESTION, cases, questions, readings, readings_of, rear_sprockets
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
 from triagebot.topics import truth_mix
 
 MODEL = rear_sprockets().model
-
-
-@pytest.mark.parametrize(
-    ("prior", "hit", "false_alarm", "posterior"), [(0.01, 0.8, 0.1, 0.0748), (0.005, 0.95, 0.01, 0.3231)]
-)
-def test_bayes_of_the_textbooks(prior: float, hit: float, false_alarm: float, posterior: float) -> None:
-    """A test for a rare condition: the standard examples, .0748 and .3231."""
-    model = small_model(
-        {"ill": prior, "well": 1 - prior},
-        {"test": {"positive": [hit, false_alarm], "negative": [1 - hit, 1 - false_alarm]}},
-    )
-
-    assert belief(model, [ChoiceReading("test", "positive")])[0] == pytest.approx(posterior, abs=5e-5)
-
-
-def test_burglary_network_by_enumeration() -> None:
-    """Russell and Norvig, "Artificial Intelligence: A Modern Approach", 14.4: P(burglary | both call) = 0.284.
-
-    The calls are independent only once the alarm is known, so hypotheses are worlds of burglary, earthquake and alarm.
-    """
-    burglary, earthquake = np.array([0.999, 0.001]), np.array([0.998, 0.002])
-    alarm = np.array([[0.001, 0.29], [0.94, 0.95]])  # P(alarm | burglary, earthquake)
-    john, mary = np.array([0.05, 0.90]), np.array([0.01, 0.70])  # P(calls | alarm)
-    worlds = {
-        f"{b}{e}{a}": burglary[b] * earthquake[e] * (alarm[b, e] if a else 1 - alarm[b, e])
-        for b in (0, 1)
-        for e in (0, 1)
-        for a in (0, 1)
-    }
-    calls = {
-        name: {"calls": [chance[int(w[2])] for w in worlds], "silent": [1 - chance[int(w[2])] for w in worlds]}
-        for name, chance in (("john", john), ("mary", mary))
-    }
-    model = small_model(worlds, calls)
-
-    shares = belief(model, [ChoiceReading("john", "calls"), ChoiceReading("mary", "calls")])
-
-    ringing = np.stack([1 - alarm, alarm], axis=2)
-    joint = np.einsum("b,e,bea,a,a->b", burglary, earthquake, ringing, john, mary)
-    stolen = sum(share for share, name in zip(shares, model.fastenings, strict=True) if name.startswith("1"))
-    assert stolen == pytest.approx(joint[1] / joint.sum(), abs=1e-9)
-    assert stolen == pytest.approx(0.284, abs=5e-4)
 
 
 def test_without_readings_the_prior_stands() -> None:

@@ -48,6 +48,16 @@ def test_of_two_alike_the_earlier_is_asked() -> None:
     assert asked_first(model, Candidate("second", 1), Candidate("first", 1)) == "second"
 
 
+def test_asking_again_is_worth_less_than_asking_another_way() -> None:
+    """What was said is said again with the chance that answers repeat, whatever is true."""
+    model = small_model(PRIOR, {"first": BLURRED, "second": BLURRED})
+
+    step = plan(model, [ChoiceReading("first", "yes")], [Candidate("first", 1), Candidate("second", 1)])
+
+    again, other = step.worth
+    assert 0 < again.in_time < 0.9 * other.in_time
+
+
 @pytest.mark.parametrize("price", [1e-6, 1.0])
 def test_a_question_that_says_nothing_is_never_asked(price: float) -> None:
     model = small_model(PRIOR, {"silent": SILENT})
@@ -114,7 +124,7 @@ def test_the_planned_question_is_worth_most_an_effort_of_those_that_pay(said: li
 
     step = plan(MODEL, said, able)
 
-    worth = dict(step.worth)
+    worth = {one.question: one.an_effort for one in step.worth}
     assert worth.keys() == MODEL.tables.keys()
     assert all(np.isfinite(value) and value >= -1e-9 for value in worth.values())
     if step.question is not None:

@@ -1,6 +1,7 @@
 """Likelihoods of readings, one table a question: lists against counts by hand, sizes against SciPy's integration."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -250,6 +251,14 @@ def test_wider_than_a_coin_weighs_as_a_tail(coin: float) -> None:
     assert ours == pytest.approx(expected, abs=0.003)
 
 
+@pytest.mark.parametrize("coin", [19.75, 22.25, 23.25, 24.25, 25.75])
+def test_narrower_than_a_coin_weighs_as_the_other_tail(coin: float) -> None:
+    ours = open_and_known().likelihood([BoundReading("size", high=coin, means="eye")])[0]
+
+    expected = 0.93 * norm.sf((23.4 - coin) / np.hypot(1, TOLERANCE)) + 0.07 * (coin - 10) / 45
+    assert ours == pytest.approx(expected, abs=0.003)
+
+
 @given(readings_of("size"))
 def test_a_reading_of_a_size_weighs_on_every_fastening_of_the_topic(reading: Reading) -> None:
     likelihood = rear_sprockets().model.tables["size"].likelihood([reading])
@@ -280,3 +289,29 @@ def test_a_repeated_length_is_expected_to_come_again() -> None:
     again = table.answers([SizeReading("size", 40.2, means="rule")])
 
     assert again == pytest.approx(0.7 * table.rows + 0.3 * (np.arange(45) == 30))
+
+
+@pytest.mark.parametrize("mm", [9.0, 10.2, 23.4, 54.9, 60.0])
+def test_what_lies_outside_the_span_is_expected_at_its_end(mm: float) -> None:
+    """SciPy's normal distribution by the worst means, open at both ends of 10 to 55 mm; 7 % are arbitrary."""
+    edges = np.array([-np.inf, *range(11, 55), np.inf])
+    expected = np.diff(norm.cdf(edges, mm, np.hypot(TOLERANCE, 1.0)))
+
+    assert one_size(mm, TOLERANCE, REAL).answers([])[0] == pytest.approx(0.93 * expected + 0.07 / 45)
+
+
+@pytest.mark.parametrize("reading", [SizeReading("size", 23.0), BoundReading("size", low=23.0)])
+def test_a_reading_that_does_not_say_how_is_by_unknown_means(reading: SizeReading | BoundReading) -> None:
+    noise = replace(REAL, means={**REAL.means, "unknown": 0.8})
+    unknown, worst = replace(reading, means="unknown"), replace(reading, means="eye")
+    table = one_size(23.4, TOLERANCE, noise)
+
+    assert table.likelihood([reading]) == table.likelihood([unknown]) != table.likelihood([worst])
+
+
+def test_the_next_length_is_expected_by_unknown_means_where_the_topic_has_them() -> None:
+    """SciPy's normal distribution again, with the standard deviation of who does not say how, 0.8 mm."""
+    noise = replace(REAL, means={**REAL.means, "unknown": 0.8})
+    expected = np.diff(norm.cdf(np.array([-np.inf, *range(11, 55), np.inf]), 23.4, np.hypot(TOLERANCE, 0.8)))
+
+    assert one_size(23.4, TOLERANCE, noise).answers([])[0] == pytest.approx(0.93 * expected + 0.07 / 45)

@@ -6,7 +6,7 @@ import pytest
 
 from tests.strategies import rear_sprockets
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
-from triagebot.study import follow_chart
+from triagebot.study.chart import follow_chart
 from triagebot.topics import Question, TrueSize
 
 TOPIC = rear_sprockets()

@@ -17,7 +17,7 @@ from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.identify.information import Array
-from triagebot.study import PROFILES, Person, draw_person, profile_named
+from triagebot.study.people import PROFILES, Person, draw_person, profile_named
 
 TOPIC = rear_sprockets()
 PEOPLE = 12_000

@@ -137,7 +137,7 @@ class Page(HTMLParser):
             self.open.pop()
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        if tag not in ("meta", "rect", "path", "circle"):
+        if tag not in ("meta", "br", "rect", "path", "circle"):
             self.open.append(tag)
         self.fetched += [f"{tag} {name}" for name, _ in attrs if name in ("src", "href", "xlink:href", "srcset")]
         if tag in ("script", "link", "iframe", "object", "image", "img", "use"):

@@ -13,7 +13,8 @@ from tests.strategies import rear_sprockets
 from triagebot.conversation.policy import next_step
 from triagebot.errors import UsageError
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
-from triagebot.study import PROFILES, End, Report, draw_person, meet_chart, meet_planner, report, simulate
+from triagebot.study.people import PROFILES, draw_person
+from triagebot.study.simulate import End, Report, meet_chart, meet_planner, report, simulate
 
 TOPIC = rear_sprockets()
 ENDS = ("right", "wrong", "person", "look_alike", "unfinished")

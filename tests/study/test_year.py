@@ -6,7 +6,7 @@ import pytest
 
 from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
-from triagebot.study import PROFILES
+from triagebot.study.people import PROFILES
 from triagebot.study.year import Year, closed_cases, mix_named, year
 
 TOPIC = rear_sprockets()

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.strategies import rear_sprockets
-from triagebot.topics import LEAST, Learned, floored, floors, learned_text, taught, validated
+from triagebot.topics import LEAST, Learned, floored, floors, learned_text, taught, validated_with_marks
 
 TOPIC = rear_sprockets()
 IDS = sorted(TOPIC.fastenings)
@@ -88,4 +88,4 @@ def test_the_file_says_what_was_learned(
     path: Path = tmp_path_factory.mktemp("shop") / "learned.yaml"
     path.write_text(learned_text(learned), encoding="utf-8")
 
-    assert validated(Learned, path) == learned
+    assert validated_with_marks(Learned, path)[0] == learned

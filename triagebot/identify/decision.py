@@ -1,14 +1,14 @@
-"""When to stop and with what: the losses of every way out, and the one that is least.
+"""When to stop and with what: the losses of every way out, and the one that loses least.
 
 Decided here and nowhere else:
 - a remover is given only if that loses least AND nothing else keeps `plausible` or more: no other remover, turned
-  whichever way, not the same remover turned the other way, and no person's case;
+  either way, not the same remover turned the other way, and no person's case;
 - two removers may be named together, with the check that separates them, under the same rule for all the rest;
 - otherwise a person looks.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -20,7 +20,7 @@ Kind = Literal["answer", "look-alike", "person"]
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """A way out and the remedies that it names (places in `Model.remedies`), with its expected loss."""
+    """A way out, the remedies that it names (places in `Model.remedies`), and its expected loss."""
 
     kind: Kind
     remedies: tuple[int, ...]
@@ -29,7 +29,7 @@ class Decision:
 
 @dataclass(frozen=True)
 class _Ways:
-    """Losses of the three ways out for each column of masses, and the two best remedies there."""
+    """Losses of the three ways out for each column of masses, and the two likeliest remedies there."""
 
     answer: Array
     look_alike: Array
@@ -38,10 +38,9 @@ class _Ways:
     second: Array
 
 
-def _ways(model: Model, masses: Array) -> _Ways:
-    """`masses` (f, a), not normalised: each column's losses are scaled by its sum."""
+def _ways(model: Model, sums: Array) -> _Ways:
+    """`sums` (r, a): masses by remedy, not normalised; each column's losses are scaled by its sum."""
     losses = model.losses
-    sums = model.by_remedy(masses)
     total = sums.sum(axis=0)
     none, real = sums[-1], sums[:-1].copy()
     columns = np.arange(sums.shape[1])
@@ -76,26 +75,28 @@ def _ways(model: Model, masses: Array) -> _Ways:
     )
 
 
-def stopping_risk(model: Model, masses: Array) -> Array:
-    """The loss of the best way out for each column of masses (f, a), times the column's sum: shape (a,)."""
-    ways = _ways(model, masses)
-    result: Array = np.minimum(np.minimum(ways.answer, ways.look_alike), ways.person)
-    return result
+class Prospect(NamedTuple):
+    """Two losses for each column of masses, times the column's sum, both of shape (a,).
 
-
-def prospect(model: Model, masses: Array) -> Array:
-    """The loss to come if the conversation goes on well: the best way out now, or settling the doubt at its price.
-
-    A stand-in for the value of playing on (Bellman): each bit of doubt about the remedy costs `losses.bit`.
+    `stopping`: of the best way out now. `ahead`: of going on well, which is the best way out now or settling the doubt
+    at `losses.bit` for each bit of entropy over remedies, a stand-in for the value of playing on (Bellman).
     """
-    going_on: Array = model.losses.bit * surprise(model.by_remedy(masses))
-    result: Array = np.minimum(stopping_risk(model, masses), going_on)
-    return result
+
+    stopping: Array
+    ahead: Array
+
+
+def prospect(model: Model, masses: Array) -> Prospect:
+    """What each column of `masses` (f, a) will cost."""
+    sums = model.by_remedy(masses)
+    ways = _ways(model, sums)
+    stopping = np.minimum(np.minimum(ways.answer, ways.look_alike), ways.person)
+    return Prospect(stopping, np.minimum(stopping, model.losses.bit * surprise(sums)))
 
 
 def decide(model: Model, shares: Array) -> Decision:
     """The best way out for a belief `shares`, shape (f,)."""
-    ways = _ways(model, shares[:, None])
+    ways = _ways(model, model.by_remedy(shares[:, None]))
     first, second = int(ways.first[0]), int(ways.second[0])
     options: list[Decision] = [
         Decision("answer", (first,), float(ways.answer[0])),

@@ -1,4 +1,4 @@
-"""When readings contradict each other: which of them is the odd one out."""
+"""Which reading is the odd one out when readings contradict each other."""
 
 from collections.abc import Sequence
 

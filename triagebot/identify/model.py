@@ -1,8 +1,7 @@
-"""A topic as numbers: everything that belief, decision and planning need, and nothing that has a wording.
+"""A topic as numbers: everything that belief, decision and planning need, without any wording.
 
 Fastenings are held sorted by remedy and remedies by remover, so that sums over either are sums over a slice. A remedy
-is what is done about a fastening: a remover turned one way. The last remedy is "none": what is not listed or has no
-remover belongs to a person.
+is a remover turned one way. The last remedy is "none": a person must look at what is not listed or has no remover.
 """
 
 from collections.abc import Mapping, Sequence
@@ -51,7 +50,7 @@ class Model:
 
     @cached_property
     def remover_of(self) -> Places:
-        """Which remover each remedy but the last turns, numbered in the order in which they first stand."""
+        """Which remover each remedy but the last turns, numbered in order of first appearance."""
         removers = list(dict.fromkeys(remedy.remover for remedy in self.remedies[:-1]))
         return np.array([removers.index(remedy.remover) for remedy in self.remedies[:-1]], dtype=np.intp)
 

@@ -1,6 +1,6 @@
 """How people err when they choose, count and measure: the likelihood of an answer given the truth.
 
-Decided here: the shape of every likelihood. Its rates are data (the topic's flow file).
+This file holds the shape of every likelihood; its rates are data (the topic's flow file).
 """
 
 from dataclasses import dataclass

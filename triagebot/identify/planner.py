@@ -1,7 +1,7 @@
 """Which question next: the one whose answer is worth most for its price, or none.
 
-Decided here: a question is asked only if the loss to come, its price included, falls below the loss of stopping now;
-and only if it teaches something, so that a question that cannot change the outcome is never asked.
+A question is asked only if it pays: the loss of stopping falls by more than its price, or the loss to come, with that
+price added, falls below the loss of stopping now. So a question that cannot change the outcome is never asked.
 """
 
 from collections.abc import Sequence
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.identify.decision import Decision, decide, prospect, stopping_risk
+from triagebot.identify.decision import Decision, decide, prospect
 from triagebot.identify.information import Array
 from triagebot.identify.model import Model, belief
 from triagebot.identify.readings import Reading
@@ -30,42 +30,49 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True)
+class Worth:
+    """What asking `question` is expected to save: `at_once` of the loss of stopping, `in_time` of the loss to come, and
+    the larger of the two for each effort of its price."""
+
+    question: str
+    at_once: float
+    in_time: float
+    an_effort: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """What to do next: ask `question`, or stop with `decision`. `worth`: loss saved an effort, a candidate."""
+    """What to do next: ask `question`, or stop with `decision`. `ahead` is the loss to come."""
 
     question: str | None
     decision: Decision
     shares: Array
-    worth: tuple[tuple[str, float], ...]
+    ahead: float
+    worth: tuple[Worth, ...]
 
 
 @remembered
 def plan(model: Model, readings: Sequence[Reading], candidates: Sequence[Candidate]) -> Plan:
-    """Plan one step ahead on the loss to come (`prospect`); ties go to the earlier candidate."""
+    """Plan one step ahead on the loss to come (`Prospect.ahead`); ties go to the earlier candidate."""
     shares = belief(model, readings)
     decision = decide(model, shares)
     able = [candidate for candidate in candidates if candidate.question in model.tables]
-    if not able:
-        return Plan(None, decision, shares, ())
-    blocks = [
+    nothing_asked = np.ones((len(shares), 1))
+    blocks = [nothing_asked] + [
         model.tables[candidate.question].answers([r for r in readings if r.question == candidate.question])
         for candidate in able
     ]
-    widths = [block.shape[1] for block in blocks]
-    after = shares[:, None] * np.concatenate(blocks, axis=1)
-    starts = np.cumsum([0, *widths[:-1]])
-    stopping, going = stopping_risk(model, after), prospect(model, after)
-    expected_stop, expected_going = np.add.reduceat(stopping, starts), np.add.reduceat(going, starts)
-    now = float(prospect(model, shares[:, None])[0])
-    best: tuple[float, str] | None = None
-    worth: list[tuple[str, float]] = []
-    for candidate, stop, go in zip(able, expected_stop, expected_going, strict=True):
-        sure = 1 - candidate.unsure
-        at_once, in_time = sure * (decision.loss - float(stop)), sure * (now - float(go))
-        fall = max(at_once, in_time)
-        worth.append((candidate.question, fall / candidate.price))
-        pays_at_once = at_once >= candidate.price
-        pays_in_time = in_time >= _WORTH * candidate.price and now - in_time + candidate.price < decision.loss
-        if (pays_at_once or pays_in_time) and (best is None or fall / candidate.price > best[0]):
-            best = (fall / candidate.price, candidate.question)
-    return Plan(best[1] if best else None, decision, shares, tuple(worth))
+    starts = np.cumsum([0, *(block.shape[1] for block in blocks[:-1])])
+    losses = prospect(model, shares[:, None] * np.concatenate(blocks, axis=1))
+    (_, *stopping), (now, *ahead) = (np.add.reduceat(loss, starts).tolist() for loss in losses)
+    best: Worth | None = None
+    worth: list[Worth] = []
+    for candidate, stop, go in zip(able, stopping, ahead, strict=True):
+        sure, price = 1 - candidate.unsure, candidate.price
+        at_once, in_time = sure * (decision.loss - stop), sure * (now - go)
+        asking = Worth(candidate.question, at_once, in_time, max(at_once, in_time) / price)
+        worth.append(asking)
+        pays = at_once >= price or (in_time >= _WORTH * price and now - in_time + price < decision.loss)
+        if pays and (best is None or asking.an_effort > best.an_effort):
+            best = asking
+    return Plan(best.question if best else None, decision, shares, now, tuple(worth))

@@ -1,4 +1,4 @@
-"""What a person's answer is worth as evidence: the only values that go into a belief.
+"""Readings: a person's answers as evidence, the only values that go into a belief.
 
 A reading names the question it answers. Lengths are millimetres throughout; conversion from what people write
 belongs to the conversation. Readings are small frozen values, so a case can keep, compare and replay them.

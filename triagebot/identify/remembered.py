@@ -1,7 +1,7 @@
-"""What follows from a model and readings alone is worked out once, and remembered for the next who asks the same.
+"""Caches what follows from a model and readings alone.
 
-One turn asks for the same belief several times, and people's first answers are alike. What is given out is shared, so
-its arrays cannot be written to.
+One turn needs the same belief several times, and people's first answers are alike. Callers share the results, so their
+arrays are read-only.
 """
 
 from collections.abc import Callable
@@ -10,7 +10,7 @@ from typing import Any, TypeVar, cast
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-#: Results kept of each kind; what was asked longest ago is forgotten first.
+#: Results kept for each function; the least recently used is forgotten first.
 MOST = 1024
 
 _forgetters: list[Callable[[], None]] = []

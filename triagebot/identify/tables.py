@@ -1,6 +1,6 @@
-"""One table a question: the likelihood of the readings given so far, and of every answer that may come next.
+"""A table for each question: the likelihood of the readings so far, and of every answer that may come next.
 
-Every table answers the same two calls. `likelihood(readings)` has shape (f,): what the readings of this question say
+Every table has the same two methods. `likelihood(readings)` has shape (f,): what the readings of this question say
 of each fastening. `answers(readings)` has shape (f, a): P(next answer | fastening, readings so far), each row summing
 to 1; "unsure" is left out, it is the same for every fastening.
 A repeated question is not new evidence alone: with probability `repeat` the person says again what they said before.
@@ -26,8 +26,8 @@ _BIN = 1.0
 class ListTable:
     """Choices and counts: `labels` are the possible answers, `rows` (f, a) their probabilities given the fastening.
 
-    `truth` (f, t) says how often each answer is the true one, `confusion` (t, a) what is said then. Answers to a
-    question put again are about the same wheel: independent given its true answer, not given its fastening.
+    `truth` (f, t) is how often each answer is the true one, `confusion` (t, a) what people then say. Answers to a
+    question asked again are about the same wheel: independent given its true answer, not given its fastening.
     """
 
     question: str
@@ -112,7 +112,7 @@ class SizeTable:
         return result
 
     def _group(self, readings: Sequence[SizeReading | BoundReading]) -> Array:
-        readings = tuple(dict.fromkeys(readings))  # said again word for word: no news
+        readings = tuple(dict.fromkeys(readings))  # the same words again tell nothing new
         bias, scatter = self.noise.spread(readings[0].means)
         shared = np.sqrt(self.tolerance**2 + bias**2)
         y = self.low[:, None] + shared[:, None] * _NODES
@@ -141,7 +141,7 @@ class SizeTable:
         return product
 
     def answers(self, readings: Sequence[Reading]) -> Array:
-        """P(next length falls in each whole-mm bin of the span), measured as people do who do not say how."""
+        """P(next length falls in each whole-mm bin of the span), measured by "unknown" means."""
         for reading in reversed(readings):
             if isinstance(reading, SizeReading):
                 again = np.zeros(self.rows.shape[1])
@@ -173,7 +173,7 @@ def size_table(
         np.clip((edges - low[:, None]) / np.maximum(high - low, 1e-9)[:, None], 0, 1),
         normal_tail((edges - low[:, None]) / spread),
     )
-    below[:, 0], below[:, -1] = 0, 1  # what lies outside the span is said to be at its end
+    below[:, 0], below[:, -1] = 0, 1  # lengths outside the span count at its ends
     rows = np.diff(below)
     rows[open_size] = 1.0
     rows = rows / rows.sum(axis=1, keepdims=True)

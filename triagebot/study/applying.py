@@ -1,7 +1,7 @@
-"""What was learned, put into force: shown beside what it replaces, and written into the shop's own folder.
+"""Puts what was learned into force: shows it beside what it replaces, and writes it into the shop's own folder.
 
-Decided here and nowhere else: how the file is replaced (whole or not at all, the old one kept beside it under a hidden
-name, which is no part of the shop's edition) and what keeps it from being written.
+The file is replaced whole or not at all; the old one stays beside it under a hidden name, which is no part of the
+shop's edition.
 """
 
 import os

@@ -5,8 +5,9 @@ It is what a printed table does: it believes every answer, keeps what is listed,
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import inf
 
-from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
+from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading
 from triagebot.topics import Fastening, Question, Topic, TrueSize
 
 #: Further from every listed value than this is nonsense to the chart: items counted, mm measured.
@@ -47,32 +48,23 @@ def follow_chart(topic: Topic, ask: Ask) -> ChartEnd:
 
 def _keep(fastenings: tuple[Fastening, ...], reading: Reading) -> tuple[Fastening, ...]:
     question = reading.question
-    if isinstance(reading, UnsureReading):
-        return ()
     if isinstance(reading, ChoiceReading):
-        return tuple(f for f in fastenings if reading.choice in _listed(f, question))
+        return tuple(f for f in fastenings if reading.choice in f.listed(question))
     if isinstance(reading, CountReading):
-        distances = {
-            f.id: min((abs(int(n) - reading.low) for n in _listed(f, question)), default=99) for f in fastenings
-        }
         reach: float = COUNT_REACH
-    else:
-        assert isinstance(reading, SizeReading)
-        distances = {f.id: _distance(f.answers.get(question), reading.mm) for f in fastenings}  # type: ignore[misc]
+        distances = [min((abs(int(n) - reading.low) for n in f.listed(question)), default=inf) for f in fastenings]
+    elif isinstance(reading, SizeReading):
         reach = SIZE_REACH
-    nearest = min(distances.values(), default=99)
-    return tuple(f for f in fastenings if distances[f.id] == nearest) if nearest <= reach else ()
-
-
-def _listed(fastening: Fastening, question: str) -> tuple[str, ...]:
-    truth = fastening.answers.get(question)
-    if truth is None or isinstance(truth, TrueSize):
+        distances = [_distance(f.size(question), reading.mm) for f in fastenings]
+    else:
         return ()
-    return tuple(truth) if isinstance(truth, dict) else (str(truth),)
+    nearest = min(distances, default=inf)
+    kept = zip(fastenings, distances, strict=True)
+    return tuple(f for f, distance in kept if distance == nearest) if nearest <= reach else ()
 
 
-def _distance(truth: object, mm: float) -> float:
-    if not isinstance(truth, TrueSize):
-        return 99.0
-    low, high = truth.mm or truth.low or 0.0, truth.mm or truth.high or 0.0
+def _distance(size: TrueSize | None, mm: float) -> float:
+    if size is None:
+        return inf
+    low, high = size.span
     return max(low - mm, mm - high, 0.0)

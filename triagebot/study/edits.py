@@ -1,9 +1,9 @@
 """Two editions of a topic and a shop, row by row: what differs, and any mixture of the two.
 
-Decided here and nowhere else: what counts as one edit. A row is one with an id of its own (a fastening, a question, a
-tool, a text, a note), or else a whole section of a file (`losses`, `transitions`). Words of understanding are no
-edit here: what was said has been understood already. Texts that one edition lacks are in every mixture, since they show
-nowhere before another row names them; a note names its fastenings itself, so one that came or went is an edit.
+An edit is one row with an id of its own (a fastening, a question, a tool, a text, a note), or else a whole section of a
+file (`losses`, `transitions`). Words of understanding are left out: what people said has been understood already. Every
+mixture has the texts that one edition lacks, since they show nowhere before another row names them; a note names its
+fastenings itself, so adding or removing one is an edit.
 """
 
 from collections.abc import Collection, Iterator, Mapping
@@ -57,15 +57,21 @@ class Edition:
     guide: Guide
 
     @cached_property
+    def files(self) -> Mapping[str, BaseModel]:
+        """What the files of the topic and of the shop say, by the name of the file."""
+        topic, shop = self.topic, self.guide.shop
+        return {
+            "catalogue.yaml": topic.catalogue, "flow.yaml": topic.flow, "shop.yaml": shop.about,
+            "tools.yaml": shop.tools_file, "services.yaml": shop.services_file, "makers.yaml": shop.makers_file,
+        }  # fmt: skip
+
+    @cached_property
     def rows(self) -> Mapping[Edit, Any]:
         """Everything that an answer can hang on, by where it stands."""
         topic, shop = self.topic, self.guide.shop
         learned = shop.learned or Learned(topic=topic.id)
         found: dict[Edit, Any] = {}
-        for file, model in (
-            ("catalogue.yaml", topic.catalogue), ("flow.yaml", topic.flow), ("shop.yaml", shop.about),
-            ("tools.yaml", shop.tools_file), ("services.yaml", shop.services_file), ("makers.yaml", shop.makers_file),
-        ):  # fmt: skip
+        for file, model in self.files.items():
             found.update(_model_rows(file, model))
         found[Edit("learned.yaml", "priors")] = learned.priors
         found[Edit("learned.yaml", "slips")] = learned.slips
@@ -107,33 +113,28 @@ def mixed(live: Edition, edited: Edition, chosen: Collection[Edit]) -> Guide:
     """The live edition with these rows as edited. Raises whatever a mixture that does not hold together raises."""
     rows = {edit: value for edit, value in live.rows.items() if edit not in chosen}
     rows |= {edit: edited.rows[edit] for edit in chosen if edit in edited.rows}
+    file = {name: _model(name, live.files[name], edited.files[name], rows) for name in live.files}
     shop = live.guide.shop
     topic = replace(
         live.topic,
-        catalogue=_model("catalogue.yaml", live.topic.catalogue, edited.topic.catalogue, rows),
-        flow=_model("flow.yaml", live.topic.flow, edited.topic.flow, rows),
+        catalogue=file["catalogue.yaml"],
+        flow=file["flow.yaml"],
         gauges=rows[Edit("gauges.yaml", "gauges")],
         sources={**edited.topic.sources, **live.topic.sources},
         digest="mixed",
     )
     notes = {note.file: note for note in shop.notes}
-    new_notes = {note.file: note for note in edited.guide.shop.notes}
-    written = [
-        (new_notes if Edit(file, "note") in chosen else notes)[file]
-        for file in sorted({*notes, *new_notes})
-        if Edit(file, "note") in rows
-    ]
-    other = edited.guide.shop
+    notes |= {n.file: n for n in edited.guide.shop.notes if n.file not in notes or Edit(n.file, "note") in chosen}
     learned = Learned(
         topic=topic.id, priors=rows[Edit("learned.yaml", "priors")], slips=rows[Edit("learned.yaml", "slips")]
     )
     mixture = replace(
         shop,
-        about=_model("shop.yaml", shop.about, other.about, rows),
-        tools_file=_model("tools.yaml", shop.tools_file, other.tools_file, rows),
-        services_file=_model("services.yaml", shop.services_file, other.services_file, rows),
-        makers_file=_model("makers.yaml", shop.makers_file, other.makers_file, rows),
-        notes=tuple(written),
+        about=file["shop.yaml"],
+        tools_file=file["tools.yaml"],
+        services_file=file["services.yaml"],
+        makers_file=file["makers.yaml"],
+        notes=tuple(notes[name] for name in sorted(notes) if Edit(name, "note") in rows),
         systems={f.id: f.system for f in topic.catalogue.fastenings},
         elsewhere={edit.row: link for edit, link in rows.items() if edit.file == "links.yaml"},
         learned=learned,

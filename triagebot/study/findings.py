@@ -1,23 +1,23 @@
 """What a closed case says of the answer that was given: right or wrong, how sure it was, and which answers misled.
 
-Decided here and nowhere else:
-- what was named is worked out anew from what was in force at the outcome, with the topic as it is now: beliefs are
-  never stored, so a case that another edition answered may be judged by a slightly different one (it is counted);
-- what it really was decides whether the answer was right; only where that was not said does "it fitted" decide;
-- a remover that fitted, with nothing said besides, says that the fastening is one of those which it serves: as likely
-  each as it was at the outcome. Otherwise only failures, which get looked at, would ever teach anything;
-- an answer is contradicted only where the catalogue knows the truth: a listed choice or number that can never be true,
+Rules of this file:
+- What was named is worked out again from the readings in force at the outcome, with the topic as it is now: beliefs are
+  never stored, so a case that another edition answered may be judged by a slightly different one (it is counted).
+- What it really was decides whether the answer was right; "it fitted" decides only where that was not said.
+- A remover that fitted, with nothing else said, means that the fastening is one of those that it serves, each as likely
+  as it was at the outcome. Otherwise only failures, which staff look into, would ever teach anything.
+- An answer is contradicted only where the catalogue knows the truth: a listed choice or number that can never be true,
   a length further than `SIZE_REACH` standard deviations from every true one.
 """
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from math import sqrt
+from math import hypot, inf
 from typing import Literal
 
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
 from triagebot.study.runs import Run
-from triagebot.topics import Question, Topic, TrueSize, remedy_of
+from triagebot.topics import Question, Topic, remedy_of
 
 #: "none": staff closed the case before it had an outcome; "unknown": nothing was said that would judge it.
 Verdict = Literal["right", "look-alike", "wrong", "person", "none", "unknown"]
@@ -129,29 +129,23 @@ def contradicted(topic: Topic, reading: Reading, fastenings: Collection[str]) ->
 
 def _labels(topic: Topic, question: Question, fastenings: Collection[str]) -> set[str] | None:
     """Every listed answer that can be true; None where one of the fastenings says nothing."""
-    truths = [topic.fastenings[name].answers.get(question.id) for name in fastenings]
-    found: set[str] = set()
-    for truth in truths:
-        if truth is None or isinstance(truth, TrueSize):
-            return None
-        found |= {label for label, share in truth.items() if share > 0} if isinstance(truth, dict) else {truth}
-    return found
+    known = [topic.fastenings[name].listed(question.id) for name in fastenings]
+    return {label for mix in known for label, share in mix.items() if share > 0} if all(known) else None
 
 
 def _beyond(topic: Topic, reading: SizeReading | BoundReading, fastenings: Collection[str]) -> bool | None:
-    truths = [topic.fastenings[name].answers.get(reading.question) for name in fastenings]
-    if not all(isinstance(truth, TrueSize) for truth in truths):
+    sizes = [size for name in fastenings if (size := topic.fastenings[name].size(reading.question)) is not None]
+    if len(sizes) < len(fastenings):
         return None
     deviations = {means.id: means.sd for means in topic.flow.noise.means}
     spread = deviations.get(reading.means, deviations["unknown"])
-    low = reading.mm if isinstance(reading, SizeReading) else reading.low
-    high = reading.mm if isinstance(reading, SizeReading) else reading.high
-    half = reading.half_width if isinstance(reading, SizeReading) else 0.0
-    for truth in truths:
-        assert isinstance(truth, TrueSize)
-        blur = sqrt(spread**2 + (truth.tolerance**2 if truth.mm is not None else 0.0))
-        reach = half + SIZE_REACH * blur
-        bottom, top = truth.mm or truth.low or 0.0, truth.mm or truth.high or 0.0
-        if (low is None or low - reach <= top) and (high is None or high + reach >= bottom):
+    if isinstance(reading, SizeReading):
+        low, high, half = reading.mm, reading.mm, reading.half_width
+    else:
+        low, high, half = reading.low or -inf, reading.high or inf, 0.0
+    for size in sizes:
+        reach = half + SIZE_REACH * hypot(spread, size.tolerance if size.mm is not None else 0.0)
+        bottom, top = size.span
+        if low - reach <= top and high + reach >= bottom:
             return False
     return True

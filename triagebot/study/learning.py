@@ -1,7 +1,6 @@
 """What closed cases teach: how common each fastening is at this shop, and how often people slip.
 
-Decided here and nowhere else: the rule, and how much the topic's own figures weigh against what was seen. The rule is
-conjugate Bayesian updating, as any textbook has it (Gelman et al., Bayesian Data Analysis, 3rd ed., sections 2.4, 3.4):
+The rule is conjugate Bayesian updating (Gelman et al., Bayesian Data Analysis, 3rd ed., sections 2.4 and 3.4):
 the topic's priors count as `PRIOR_WORTH` cases seen already, a question's slip as `SLIP_WORTH` answers; a suggestion is
 the mean of the posterior (Dirichlet for the priors, beta for a slip), an interval holds 95 % of it. So a few cases
 change little, and nothing is ever impossible; `topics.floored` sees to the floors besides.
@@ -22,11 +21,11 @@ from triagebot.topics import Learned, Topic, floored, taught, unnamed
 
 PRIOR_WORTH = 200.0
 SLIP_WORTH = 100.0
-#: A slip that was learned stays within these: nobody is beyond error, and worse than this is a question to mend.
+#: A learned slip stays within these: everybody errs, and a question with more errors than this needs mending.
 SLIPS = (0.005, 0.4)
 #: Figures are written with so many decimals.
 _DECIMALS = 6
-#: Drawn back further than this, figures are the topic's own: then it is the topic that is out of reach.
+#: Below this trust the figures are the topic's own: then the topic itself has something out of reach.
 _LEAST_TRUST = 1 / 64
 
 
@@ -102,10 +101,10 @@ def estimate_slips(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> 
 def learned_from(
     topic: Topic, priors: Sequence[Estimate], slips: Sequence[Estimate], cases: int, day: date | None
 ) -> Learned:
-    """What is to be written: every prior once anything was seen, and the slips of questions that were scored.
+    """What to write: every prior once anything was seen, and the slips of questions that were scored.
 
-    Where these would put a fastening out of reach (no truthful answers would lead to its remover any more), all of them
-    are drawn half-way back to the topic's own, and again, until none is.
+    If these put a fastening out of reach (no truthful answers would lead to its remover any more), all figures move
+    half-way back to the topic's own, and again, until every fastening can be reached.
     """
     trust = 1.0
     while True:

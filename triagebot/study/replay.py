@@ -1,13 +1,12 @@
 """Stored cases beside an edited topic or shop: whose answer would change, from what to what, and which edit does it.
 
-Decided here and nowhere else:
-- what is compared: the reply that a case would get now if it were taken up again from its readings, in both editions,
-  asked afresh what to do next: the outcome in ids, with how sure it is, or the question; where these agree, each line
-  of the wording that differs is a change of its own;
-- which cases are open, so that staff hear of them first: not closed by staff, not stopped, heard of within `RECENT`;
-- an edit did it if it alone leads from the live edition to the edited answer. If none does, the least set found by
-  taking edits away one by one is named, as what does it together. What only the order of rows changes has no edit.
-Nothing that somebody wrote is looked at or shown: readings, codes, and our own words.
+Rules of this file:
+- Both editions take each case up again from its readings and say what comes next. Compared are the outcomes in ids,
+  with how sure they are, or the questions; where these agree, each line of wording that differs is a change of its own.
+- Staff hear first of open cases: not closed, not stopped, heard of within `RECENT`.
+- An edit is to blame if it alone leads from the live edition to the edited answer. If none does, the smallest set found
+  by taking edits away one by one is named. What only the order of rows changes has no edit.
+- Nothing that a person wrote is read or shown: only readings, codes, and our own words.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -37,7 +36,7 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """Cases whose answer changes alike, by code; `open` are those that somebody may still come about. `together`: only
+    """Cases whose answer changes alike, by code; the person may still come about the `open` ones. `together`: only
     all of `edits` at once do it, else each does it alone; no edits: only the order of rows can be it. `wording`: the
     outcome stays, one line of its wording does not."""
 
@@ -114,8 +113,8 @@ def answer(guide: Guide, case: Case) -> Answer:
 
 
 def bare(case: Case, now: datetime) -> Case:
-    """A case without what is somebody's own or beside the point: equal for equal readings. No digest: so that both
-    editions drop what they do not know, and decide anew."""
+    """A case reduced to what decides the answer: equal for equal readings. It has no digest, so both editions drop what
+    they do not know, and decide anew."""
     standing = case.now
     asked = list(standing.asked)
     if standing.question in asked and standing.outcome is None:

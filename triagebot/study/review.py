@@ -1,10 +1,8 @@
-"""How well it has gone: what closed cases say of the answers that were given, and what they teach.
+"""How well it has gone: how often answers were right, where people gave up, and what closed cases teach.
 
-Decided here and nowhere else:
-- what is counted: runs that staff have closed, for everything about right and wrong; all runs, for what people were
-  asked and where they gave up (no outcome, and nothing heard for `QUIET`, or a "stop");
-- the bins of the reliability diagram and the bands of certainty, each with how often it came true.
-An interval about a share that came true is the 95 % credible one after a flat start, Beta(1, 1).
+Right and wrong are counted over the runs that staff have closed. What people were asked, and where they gave up (no
+outcome and nothing heard for `QUIET`, or a "stop"), is counted over all runs. The interval of a share is the 95 %
+credible one after a flat start, Beta(1, 1).
 """
 
 from collections import Counter
@@ -43,8 +41,8 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Outcomes that were stated with about the same certainty: how much that was in the mean, and how often the leading
-    remedy was the true one, with its interval."""
+    """Outcomes stated with about the same certainty: its mean, and how often the leading remedy was the true one, with
+    the interval of that share."""
 
     name: str
     cases: int
@@ -56,8 +54,8 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Failing:
-    """What people made of a question: times put, answers, "unsure" among them, answers taken back; and of `judged`
-    first answers in closed cases, those that what it really was contradicts."""
+    """How people coped with a question: how often it was asked and answered, how many answers were "unsure" or taken
+    back; and of the `judged` first answers in closed cases, how many the truth contradicts."""
 
     question: str
     asked: int
@@ -101,7 +99,7 @@ class Review:
 def review(runs: Sequence[Run], shipped: Topic, used: Topic, now: datetime) -> Review:
     """Sum up these runs: `shipped` is the topic with its own figures, `used` the one with what was learned so far."""
     findings = [finding for run in runs if (finding := finding_of(run, used)) is not None]
-    # shared out by what was learned before, a remover that fitted would teach the same lesson once more each time
+    # judged by what was learned before, a remover that fitted would teach the same lesson again each time
     lessons = [finding for run in runs if (finding := finding_of(run, shipped)) is not None]
     in_use = edition(used.digest)
     return Review(

@@ -3,12 +3,12 @@
 Nothing is told by colour alone: parts of a bar are labelled, and a screen reader gets the tables.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from html import escape
 
 from triagebot.study.learning import Estimate
-from triagebot.study.review import Review, Tally
-from triagebot.study.review_table import band_cells, estimate_cells
+from triagebot.study.review import Band, Review, Tally
+from triagebot.study.review_table import Section, sections, summary
 
 _STYLE = """
 :root { --ground: #faf8f5; --card: #ffffff; --ink: #211d19; --soft: #5c544b; --line: #d9d1c7; --good: #1d5fa8;
@@ -28,13 +28,8 @@ th:first-child, td:first-child { text-align: left; padding-left: 0; } thead th {
 """
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
-#: What a bar is made of: how it is called, its colour.
-_PARTS = (
-    ("right", "--good"),
-    ("look_alike", "--alike"),
-    ("wrong", "--bad"),
-    ("person", "--person"),
-)
+#: The parts of a bar and their colours.
+_PARTS = (("right", "--good"), ("look_alike", "--alike"), ("wrong", "--bad"), ("person", "--person"))
 _LABEL, _BAR, _ROW = 230, 560, 26
 
 
@@ -51,45 +46,32 @@ def review_page(review: Review, when: str) -> str:
 
 def _body(review: Review, when: str) -> Iterator[str]:
     yield "<h1>How it has gone</h1>"
-    yield (
-        f"<p>{escape(review.topic)}, edition {escape(review.edition)}, {escape(when)}: {review.runs} conversations, "
-        f"{review.closed} of them closed with what it really was. {review.elsewhere} of those had been answered by "
-        f"another edition; {review.misfits} times the right remover was named and did not fit.</p>"
-    )
+    yield f"<p>{escape(when)}<br>{'<br>'.join(map(escape, summary(review)))}</p>"
     if not review.closed:
         yield "<p>Nothing can be said about right and wrong before cases are closed.</p>"
-    else:
-        yield from _outcomes(review)
-    if review.bins:
-        yield from _reliability(review)
-    yield from _questions(review)
-    if any(row.of for row in review.priors):
-        yield "<h2>How common each fastening is</h2>"
-        yield from _estimates(review.priors, "cases", "cases closed")
-    if any(row.of for row in review.slips):
-        yield "<h2>How often a wrong choice is given</h2>"
-        yield from _estimates(review.slips, "wrong", "first answers with a known truth")
+    plots: dict[str, Callable[[], Iterator[str]]] = {
+        "fastenings": lambda: _outcomes([*review.fastenings, ("all closed cases", review.tally)]),
+        "bins": lambda: _reliability(review.bins),
+        "priors": lambda: _estimates(review.priors),
+        "slips": lambda: _estimates(review.slips),
+    }
+    for section in sections(review):
+        note = f"<p>{escape(section.note)}</p>" if section.note else ""
+        yield f'<h2>{escape(section.title)}</h2>{note}<div class="card">'
+        if section.about in plots:
+            yield from plots[section.about]()
+        yield f"{_table(section)}</div>"
 
 
-def _outcomes(review: Review) -> Iterator[str]:
-    rows = [*review.fastenings, ("all closed cases", review.tally)]
-    yield "<h2>What it turned out to be, and what had been answered</h2>"
-    yield '<div class="card">'
+def _outcomes(rows: Sequence[tuple[str, Tally]]) -> Iterator[str]:
     height = _ROW * (len(rows) + 1) + 8
     yield f'<svg viewBox="0 0 {_LABEL + _BAR + 60} {height}" role="img" aria-label="Outcomes by fastening, as bars">'
-    x = _LABEL
-    for name, colour in _PARTS:
+    for x, (name, colour) in zip(range(_LABEL, _LABEL + _BAR, 110), _PARTS, strict=False):
         yield f'<rect x="{x}" y="4" width="12" height="12" style="fill: var({colour})"/>'
         yield f'<text x="{x + 17}" y="15">{name.replace("_", "-")}</text>'
-        x += 110
     for place, (name, tally) in enumerate(rows, 1):
         yield from _bar(name, tally, place * _ROW + 4)
     yield "</svg>"
-    yield _table(
-        ("fastening", "right", "look-alike", "wrong", "person", "no outcome", "not judged"),
-        [(n, t.right, t.look_alike, t.wrong, t.person, t.none, t.unknown) for n, t in rows],
-    )
-    yield "</div>"
 
 
 def _bar(name: str, tally: Tally, y: int) -> Iterator[str]:
@@ -107,12 +89,10 @@ def _bar(name: str, tally: Tally, y: int) -> Iterator[str]:
     yield f'<text class="soft" x="{_LABEL + _BAR + 8}" y="{y + 15}">{tally.cases}</text>'
 
 
-def _reliability(review: Review) -> Iterator[str]:
+def _reliability(bins: Sequence[Band]) -> Iterator[str]:
     side, left, top = 360, 60, 12
-    yield "<h2>How certain it was, and how often that came true</h2>"
     yield "<p>On the slanting line, what was stated is what came true; below it, it was too sure. "
     yield "A dot’s bar is its 95 % interval, its size how many cases it stands for.</p>"
-    yield '<div class="card">'
     yield f'<svg viewBox="0 0 {left + side + 20} {top + side + 48}" width="440" role="img" '
     yield 'aria-label="Reliability diagram; the figures are in the table below">'
     for tick in range(0, 11, 2):
@@ -121,8 +101,8 @@ def _reliability(review: Review) -> Iterator[str]:
         yield f'<text class="soft" x="{x}" y="{top + side + 18}" text-anchor="middle">{tick * 10} %</text>'
         yield f'<text class="soft" x="{left - 8}" y="{y + 4}" text-anchor="end">{tick * 10} %</text>'
     yield f'<path d="M{left} {top + side} L{left + side} {top}" style="stroke: var(--soft); stroke-dasharray: 5 4"/>'
-    most = max(band.cases for band in review.bins)
-    for band in review.bins:
+    most = max(band.cases for band in bins)
+    for band in bins:
         x = left + side * band.stated
         low, high, middle = (top + side * (1 - share) for share in (band.low, band.high, band.true))
         yield f'<path d="M{x:.1f} {low:.1f} V{high:.1f}" style="stroke: var(--good); stroke-width: 2"/>'
@@ -132,39 +112,10 @@ def _reliability(review: Review) -> Iterator[str]:
     middle = top + side / 2
     yield f'<text x="14" y="{middle}" text-anchor="middle" transform="rotate(-90 14 {middle})">came true</text>'
     yield "</svg>"
-    yield _table(
-        ("answers given as", "cases", "stated", "came true", "95 %"), [band_cells(band) for band in review.bands]
-    )
-    yield _table(
-        ("share of what led", "cases", "stated", "came true", "95 %"), [band_cells(band) for band in review.bins]
-    )
-    yield "</div>"
 
 
-def _questions(review: Review) -> Iterator[str]:
-    if review.questions:
-        yield "<h2>What people made of the questions</h2>"
-        yield "<p>Contradicted: first answers that cannot be true of what it turned out to be.</p>"
-        yield '<div class="card">'
-        yield _table(
-            ("question", "asked", "answered", "unsure", "taken back", "judged", "contradicted"),
-            [
-                (q.question, q.asked, q.answered, q.unsure, q.taken_back, q.judged, q.contradicted)
-                for q in review.questions
-            ],
-        )
-        yield "</div>"
-    if review.given_up:
-        yield "<h2>Where people gave up</h2>"
-        yield '<div class="card">'
-        rows = [(row.question or "between questions", row.left, row.stopped) for row in review.given_up]
-        yield _table(("at the question", "left", "said stop"), rows)
-        yield "</div>"
-
-
-def _estimates(rows: Sequence[Estimate], seen: str, of: str) -> Iterator[str]:
+def _estimates(rows: Sequence[Estimate]) -> Iterator[str]:
     top = max(max(row.high, row.shipped, row.used, row.suggested) for row in rows) * 1.05
-    yield '<div class="card">'
     height = _ROW * (len(rows) + 1) + 8
     label = "As the topic ships, and as suggested, with intervals"
     yield f'<svg viewBox="0 0 {_LABEL + _BAR + 60} {height}" role="img" aria-label="{label}">'
@@ -179,14 +130,10 @@ def _estimates(rows: Sequence[Estimate], seen: str, of: str) -> Iterator[str]:
         yield f'<path d="M{tick:.1f} {y - 9} V{y + 9}" style="stroke: var(--bad); stroke-width: 2.5"/>'
         yield f'<circle cx="{dot:.1f}" cy="{y}" r="5" style="fill: var(--good)"/>'
     yield "</svg>"
-    yield _table(
-        ("", "topic", "in use", "suggested", "95 %", seen, f"of ({of})"),
-        [estimate_cells(row) for row in rows],
-    )
-    yield "</div>"
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
-    top = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
-    body = "".join("<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
-    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+def _table(section: Section) -> str:
+    head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in section.head)
+    rows = ("".join(f"<td>{escape(str(cell))}</td>" for cell in row) for row in section.rows)
+    body = "".join(f"<tr>{row}</tr>" for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

@@ -1,8 +1,7 @@
 """What happened in a case, run by run: what was asked and said, where it ended, and what it really was.
 
-Decided here and nowhere else: what belongs to one run (a restart begins the next, since it may be about another wheel)
-and what counts as taken back: whatever a person said that stood before an event and does not stand after it. Nothing of
-what somebody wrote is kept here, only readings.
+A restart begins the next run, since it may be about another wheel. An answer counts as taken back if it stood before an
+event and does not stand after it. A run keeps readings, and nothing that a person wrote.
 """
 
 from collections.abc import Iterable, Iterator

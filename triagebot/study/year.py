@@ -1,7 +1,6 @@
-"""A simulated year: what a shop would learn from its closed cases, and whether that does its next customers any good.
+"""A simulated year: what a shop would learn from its closed cases, and whether its next customers gain from that.
 
-Decided here and nowhere else: how that is measured. The cases to learn from and the people to measure on are different
-people of the same mix; both editions of the topic meet the same ones.
+The shop learns from some people and is measured on others of the same mix; both editions of the topic meet the same.
 """
 
 from collections.abc import Mapping, Sequence
@@ -25,7 +24,7 @@ _AT = datetime(2026, 1, 1, tzinfo=UTC)
 
 @dataclass(frozen=True, slots=True)
 class Year:
-    """The same people met by the topic as it ships and by what a year of closed cases made of it."""
+    """How the same people fared with the topic as it ships, and with what a year of closed cases made of it."""
 
     learned: Learned
     shipped: Report
@@ -77,7 +76,7 @@ def year(
 
 def mix_named(topic: Topic, text: str) -> dict[str, float]:
     """A shop's own mix: "freewheel-2-notch=10,fixed-notched-ring=4" says that these are so many times as common as the
-    catalogue has them. Raises UsageError for what is no such thing."""
+    catalogue has them. Raises UsageError for anything else."""
     mix = {f.id: f.prior for f in topic.catalogue.fastenings}
     for part in filter(None, (part.strip() for part in text.split(","))):
         name, _, times = part.partition("=")

@@ -1,12 +1,13 @@
 """Reads and checks a topic folder and hands it over as typed objects.
 
-What checks and draws a topic is loaded when somebody asks for it, so that a conversation starts without it.
+Checks and drawings are loaded on first use, so that a conversation starts without them.
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from triagebot.topics.choosing import handing_over
-from triagebot.topics.compile import compile_model, remedy_of, size_noise, truth_mix
+from triagebot.topics.compile import remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import expand
 from triagebot.topics.learned import LEAST, Learned, floored, floors, learned_text, taught
 from triagebot.topics.load import (
@@ -14,14 +15,11 @@ from triagebot.topics.load import (
     built_in_topic,
     digest,
     load_topic,
-    validated,
     validated_with_marks,
 )
 from triagebot.topics.marks import Files, Marks, field_name, read_yaml
 from triagebot.topics.references import PRIOR_TOLERANCE
 from triagebot.topics.schema import (
-    Accessory,
-    Catalogue,
     Caution,
     Fastening,
     Flow,
@@ -44,8 +42,6 @@ if TYPE_CHECKING:
 __all__ = [
     "LEAST",
     "PRIOR_TOLERANCE",
-    "Accessory",
-    "Catalogue",
     "Caution",
     "Fastening",
     "Files",
@@ -65,7 +61,6 @@ __all__ = [
     "built_in_topic",
     "catalogue_table",
     "check_topic",
-    "compile_model",
     "digest",
     "expand",
     "field_name",
@@ -85,23 +80,15 @@ __all__ = [
     "texts_of",
     "truth_mix",
     "unnamed",
-    "validated",
     "validated_with_marks",
 ]
 
 
+#: The names that no conversation needs, and the module of each.
+_LATE = {"check_topic": "check", "unnamed": "apart", "catalogue_table": "show", "mermaid": "show"}
+
+
 def __getattr__(name: str) -> Any:
-    """The names that no conversation needs."""
-    if name == "check_topic":
-        from triagebot.topics.check import check_topic
-
-        return check_topic
-    if name == "unnamed":
-        from triagebot.topics.apart import unnamed
-
-        return unnamed
-    if name in ("catalogue_table", "mermaid"):
-        from triagebot.topics import show
-
-        return getattr(show, name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    if name not in _LATE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"triagebot.topics.{_LATE[name]}"), name)

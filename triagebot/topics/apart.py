@@ -1,14 +1,13 @@
 """Proofs about what the questions can tell: every fastening can be named, and none is mistaken for one that needs
 another remover without the topic saying so.
 
-Decided here and nowhere else: when one answer tells two fastenings apart. A choice or count does when at most
-`OVERLAP` of the true answers agree; a size does from `SIZE_GAP` mm on, since a rule cannot tell less (at 1 mm of
-standard deviation the midpoint between two sizes 2 mm apart is on the wrong side in 16 of 100 readings).
+A choice or count tells two fastenings apart when at most `OVERLAP` of the true answers agree; a size does from
+`SIZE_GAP` mm on, since a rule cannot tell less (at 1 mm of standard deviation a reading is on the wrong side of the
+midpoint between two sizes 2 mm apart in 16 of 100 cases).
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations, product
-from typing import Any
 
 import numpy as np
 
@@ -26,7 +25,7 @@ from triagebot.identify import (
 )
 from triagebot.topics.compile import remedy_of
 from triagebot.topics.marks import Files
-from triagebot.topics.schema import Fastening, Question, TrueSize
+from triagebot.topics.schema import Fastening, Question
 from triagebot.topics.topic import Topic
 
 FILE = "catalogue.yaml"
@@ -82,12 +81,11 @@ def truthful_paths(topic: Topic, row: Fastening) -> Iterator[list[Reading]]:
 
 
 def _true_reading(topic: Topic, question: Question, row: Fastening, telling: bool, where: float, means: str) -> Reading:
-    truth = row.answers[question.id]
-    if isinstance(truth, TrueSize):
-        low, high = _span(truth)
+    if (size := row.size(question.id)) is not None:
+        low, high = size.span
         return SizeReading(question.id, low + where * (high - low), means=means)
-    mix = _shares(truth)
-    others = [_shares(other.answers.get(question.id)) for other in topic.catalogue.fastenings if other is not row]
+    mix = row.listed(question.id)
+    others = [other.listed(question.id) for other in topic.catalogue.fastenings if other is not row]
 
     def worth(label: str) -> float:
         return mix[label] / (0.01 + float(np.mean([o.get(label, 0.0) for o in others]))) if telling else mix[label]
@@ -137,25 +135,9 @@ def _look_alike_faults(topic: Topic, files: Files) -> list[Problem]:
 
 def tells_apart(question: Question, first: Fastening, second: Fastening) -> bool:
     """Whether the true answers to a question nearly always differ between two fastenings."""
-    one, other = first.answers.get(question.id), second.answers.get(question.id)
-    if one is None or other is None:
-        return False
-    if isinstance(one, TrueSize) or isinstance(other, TrueSize):
-        if not (isinstance(one, TrueSize) and isinstance(other, TrueSize)):
-            return False
-        (low, high), (least, most) = _span(one), _span(other)
+    one, other = first.size(question.id), second.size(question.id)
+    if one is not None and other is not None:
+        (low, high), (least, most) = one.span, other.span
         return max(least - high, low - most) >= SIZE_GAP - 1e-9
-    here, there = _shares(one), _shares(other)
-    return sum(min(share, there.get(label, 0.0)) for label, share in here.items()) <= OVERLAP
-
-
-def _span(size: TrueSize) -> tuple[float, float]:
-    low = size.low if size.mm is None else size.mm
-    high = size.high if size.mm is None else size.mm
-    return low or 0.0, high or 0.0
-
-
-def _shares(truth: Any) -> dict[str, float]:
-    if truth is None or isinstance(truth, TrueSize):
-        return {}
-    return dict(truth) if isinstance(truth, dict) else {str(truth): 1.0}
+    here, there = first.listed(question.id), second.listed(question.id)
+    return bool(here and there) and sum(min(share, there.get(label, 0.0)) for label, share in here.items()) <= OVERLAP

@@ -1,7 +1,7 @@
 """Everything that can be proved about a topic folder before anybody talks to it, as rows of file:line:column.
 
-Decided here and nowhere else: the order of the proofs. Files that do not fit the schema stop them all; ids that point
-nowhere stop those that follow ids. Texts are checked in any case where the ids allow to say which are needed.
+Files that do not fit the schema stop all proofs; ids that point nowhere stop those that follow ids. Texts are checked
+whenever the ids say which are needed.
 """
 
 from pathlib import Path

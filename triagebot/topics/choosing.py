@@ -1,7 +1,6 @@
-"""What a topic leaves to each shop to choose: answers that it would rather have a person look at.
+"""Answers after which each shop may choose to have a person look.
 
-Decided here and nowhere else: what choosing changes. A chosen answer refers to a person like those that always do; an
-id that the topic does not have says nothing.
+A chosen answer refers to a person like those that always do; an id that the topic does not have changes nothing.
 """
 
 from collections.abc import Collection
@@ -12,7 +11,7 @@ from triagebot.topics.topic import Topic
 
 
 def handing_over(topic: Topic, chosen: Collection[str]) -> Topic:
-    """The topic with these of its `shop-referrals` in force, and a digest of its own; itself if none is."""
+    """The topic with these of its `shop-referrals` in force, and a digest of its own; itself without any."""
     rows = tuple(row for row in topic.flow.shop_referrals if row.id in chosen)
     if not rows:
         return topic

@@ -79,10 +79,8 @@ def _truths(question: str, fastenings: list[Fastening], labels: list[str]) -> Ar
 
 
 def _size_table(question: Question, fastenings: list[Fastening], flow: Flow) -> Table:
-    sizes = [f.answers.get(question.id) for f in fastenings]
-    known = [size if isinstance(size, TrueSize) else None for size in sizes]
-    low = np.array([(s.mm or s.low or 0.0) if s else 0.0 for s in known])
-    high = np.array([(s.mm or s.high or 0.0) if s else 0.0 for s in known])
-    tolerance = np.array([s.tolerance if s else 1.0 for s in known])
-    silent = np.array([s is None for s in known])
+    known = [f.size(question.id) for f in fastenings]
+    low, high = np.array([size.span if size else (0.0, 0.0) for size in known]).T
+    tolerance = np.array([size.tolerance if size else 1.0 for size in known])
+    silent = np.array([size is None for size in known])
     return size_table(question.id, low, high, tolerance, silent, size_noise(flow), flow.noise.repeat)

@@ -1,8 +1,8 @@
 """What a shop's closed cases have taught it: how common each fastening is there, and how often people slip.
 
-Decided here and nowhere else: what the file `learned.yaml` may say, and how far it may move a topic. Whatever it says,
-no fastening falls below `LEAST` of what the topic gives it, and the broad one, which stands for all that is not listed,
-not below the topic's own figure: what is not listed is seldom brought to a close by name, so it is undercounted.
+Whatever `learned.yaml` says, no fastening falls below `LEAST` of what the topic gives it, and the broad one, which
+stands for everything that is not listed, not below the topic's own figure: staff seldom close such a case by name, so
+it is undercounted.
 """
 
 from collections.abc import Mapping
@@ -44,8 +44,8 @@ def floors(catalogue: Catalogue) -> Mapping[str, float]:
 def floored(catalogue: Catalogue, wanted: Mapping[str, float]) -> Mapping[str, float]:
     """Priors that sum to 1, as near to `wanted` (fastening -> share, need not be whole) as their floors allow.
 
-    Fastenings that are not wanted keep the topic's share; the wanted ones divide the rest in proportion; whoever would
-    fall below a floor is held there, and the others give way in proportion.
+    Fastenings that are not wanted keep the topic's share; the wanted ones divide the rest in proportion; one that would
+    fall below its floor is held there, and the others give way in proportion.
     """
     total = sum(f.prior for f in catalogue.fastenings)
     shares = {f.id: f.prior / total for f in catalogue.fastenings}

@@ -1,8 +1,7 @@
 """A topic folder read into one frozen value, and any data file read against its pydantic model.
 
-Decided here and nowhere else: which files a topic has, where the built-in topic lies, and what its digest covers.
-A topic that loads has every id resolved and every number in range (`references.py`); the machine, what can be told
-apart and the texts are proved by `check.py`.
+A topic that loads has every id resolved and every number in range (`references.py`); `check.py` proves the machine, the
+texts, and what can be told apart.
 """
 
 import hashlib
@@ -97,13 +96,11 @@ def digest(folder: Path) -> str:
     return total.hexdigest()
 
 
-def validated(model_class: type[M], path: Path) -> M:
-    """Read a YAML file into `model_class`. Raises DataError with the place of every value that does not fit."""
-    return validated_with_marks(model_class, path)[0]
-
-
 def validated_with_marks(model_class: type[M], path: Path) -> tuple[M, Marks]:
-    """As `validated`, with the places of the file's keys and values for later complaints."""
+    """Read a YAML file into `model_class`, with the places of its keys and values for later complaints.
+
+    Raises DataError with the place of every value that does not fit.
+    """
     data, marks = read_yaml(path)
     try:
         return model_class.model_validate(data), marks

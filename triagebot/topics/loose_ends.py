@@ -1,7 +1,7 @@
-"""What a topic must not leave out, and what it defines for nothing. It could be used without, but not in good faith.
+"""What a topic leaves out, and what it defines for nothing. It would work all the same, but nobody should rely on it.
 
-Decided here and nowhere else: that memory alone carries no safety line, what a fastening with a remover owes its
-reader, and that every answer says where it comes from.
+Memory alone carries no safety line, a fastening with a remover says how it turns and goes back, and every answer names
+its source.
 """
 
 from triagebot.errors import Problem

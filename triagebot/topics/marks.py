@@ -1,6 +1,6 @@
 """YAML read with the place of every key and value, so that each complaint can say file:line:column.
 
-Decided here and nowhere else: which YAML a data file may use. Plain mappings, lists and scalars only: no anchors,
+A data file may use a small part of YAML. Plain mappings, lists and scalars only: no anchors,
 aliases or tags, one document, keys once each, no deeper than `DEPTH`, no larger than `BYTES`. Every scalar stays a
 string (so `yes` and `no` are words), apart from an unquoted `null`, `~` or nothing at all, which is None.
 """

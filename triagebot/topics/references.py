@@ -1,7 +1,7 @@
 """Every id that one part of a topic uses and another defines, and every number that another part bounds.
 
-Decided here and nowhere else: what an id may point to, and which numbers go together. A topic without these faults
-can be compiled, planned and talked about without a missing key; what it may lack besides is told by `loose_ends.py`.
+A topic without these faults can be compiled, planned and talked about without a missing key; `loose_ends.py` says what
+else it lacks.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -92,14 +92,11 @@ def _catalogue(ledger: _Ledger) -> None:
     for place, fastening in enumerate(catalogue.fastenings):
         _fastening(ledger, fastening, ("fastenings", place))
     _whole(ledger, file)
-    for place, remover in enumerate(catalogue.removers):
-        ledger.points("source", remover.source, file, ("removers", place, "source"))
-    for place, accessory in enumerate(catalogue.accessories):
-        ledger.points("source", accessory.source, file, ("accessories", place, "source"))
+    for top in ("removers", "accessories", "cautions"):
+        for place, row in enumerate(getattr(catalogue, top)):
+            ledger.points("source", row.source, file, (top, place, "source"))
     for place, caution in enumerate(catalogue.cautions):
-        path = ("cautions", place)
-        ledger.points("step", caution.step, file, (*path, "step"))
-        ledger.points("source", caution.source, file, (*path, "source"))
+        ledger.points("step", caution.step, file, ("cautions", place, "step"))
     for place, pair in enumerate(catalogue.look_alikes):
         path = ("look-alikes", place)
         for side, name in enumerate(pair.fastenings):

@@ -56,6 +56,11 @@ class TrueSize(Row):
             raise ValueError("give either mm (with tolerance) or low and high, low below high")
         return self
 
+    @property
+    def span(self) -> tuple[float, float]:
+        """The least and the greatest true diameter, mm; the tolerance is left out."""
+        return self.mm or self.low or 0.0, self.mm or self.high or 0.0
+
 
 def _truth_form(value: Any) -> str:
     if isinstance(value, dict):
@@ -93,6 +98,18 @@ class Fastening(Row):
     refitting: Refitting | None = None
     advice: tuple[Id, ...] = ()
     sources: dict[str, Id]
+
+    def size(self, question: str) -> TrueSize | None:
+        """The true size that answers a question; None where it asks for something else, or nothing is known."""
+        truth = self.answers.get(question)
+        return truth if isinstance(truth, TrueSize) else None
+
+    def listed(self, question: str) -> dict[str, float]:
+        """How often each choice or number is the true answer; empty for sizes, and where nothing is known."""
+        truth = self.answers.get(question)
+        if truth is None or isinstance(truth, TrueSize):
+            return {}
+        return truth if isinstance(truth, dict) else {truth: 1.0}
 
 
 class Remover(Row):

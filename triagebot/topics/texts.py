@@ -1,7 +1,6 @@
 """The words that people read: a topic's Fluent file and the program's own, in one language, behind one call.
 
-Decided here and nowhere else: where text files lie and which of two files wins (the topic's own words do). That the
-ids, attributes and variables are the right ones is proved by `wording.py`.
+The topic's own words win over the program's. `wording.py` proves that ids, attributes and variables are the right ones.
 """
 
 import re

@@ -1,7 +1,7 @@
 """Which texts a topic needs, and whether every language has them with the same variables.
 
-Decided here and nowhere else: how the id of a text follows from the catalogue and the flow, and which variables the
-program fills in. An attribute is written after a dot.
+This file knows how the id of a text follows from the catalogue and the flow, and which variables the program fills in.
+An attribute is written after a dot.
 """
 
 from collections.abc import Iterator, Mapping

@@ -12,7 +12,7 @@ import pytest_asyncio
 
 from tests.channels.matrix.recorded import RecordedConnection
 from tests.conversation.guides import shipped_guide
-from triagebot.channels import failures
+from triagebot.channels import polling
 from triagebot.channels.matrix import Matrix, channel, sending
 from triagebot.channels.matrix.http import MatrixAway, MatrixRefused
 from triagebot.channels.matrix.rooms import Invite, Look
@@ -31,8 +31,8 @@ ROOM = Room("!a", "!a", direct=True, encrypted=False)
 @pytest.fixture(autouse=True)
 def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(outbox, "pause", lambda attempt: 0.001)
-    monkeypatch.setattr(failures, "FIRST_PAUSE", 0.001)
-    monkeypatch.setattr(failures, "LONGEST_PAUSE", 0.01)
+    monkeypatch.setattr(polling, "FIRST_PAUSE", 0.001)
+    monkeypatch.setattr(polling, "LONGEST_PAUSE", 0.01)
     monkeypatch.setattr(channel, "REFUSED_AGAIN", 0.01)
     monkeypatch.setattr(channel, "INVITED_AGAIN", (0.001, 0.001))
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from triagebot.channels.failures import MOST_SAID, SAID_AGAIN
 from triagebot.channels.matrix.invites import ALL, EACH, SPAN, Invitations
+from triagebot.channels.polling import MOST_SAID, SAID_AGAIN
 
 BOT, ADA, BOB = "@wheels:shop.test", "@ada:shop.test", "@bob:far.test"
 

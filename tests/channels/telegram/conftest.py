@@ -7,7 +7,7 @@ import pytest_asyncio
 
 from tests.channels.telegram.stage import Booth, polling
 from tests.doubles.telegram import Telegram
-from tests.doubles.telegram_tests.fair import platform, served
+from tests.doubles.telegram_tests.fixtures import platform, served
 
 __all__ = ["booth", "platform", "served"]
 

@@ -33,7 +33,7 @@ async def conversation(folder: Path) -> tuple[Screen, dict[str, str]]:
             ada.write("thanks")
             await rider.next_after(len(screen.from_bots))
             await booth.quiet()
-            named = {digest: name for name, digest in await _names(booth.channel._post._gallery)}
+            named = {digest: name for name, digest in await _names(booth.channel._sender._gallery)}
             return ada.screen(), named
 
 

@@ -4,12 +4,13 @@ wheel."""
 import asyncio
 import os
 import socket
-from collections.abc import AsyncIterator, Mapping
-from contextlib import asynccontextmanager
+from collections.abc import AsyncIterator, Callable, Mapping
+from contextlib import asynccontextmanager, nullcontext
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import count
 from pathlib import Path
+from unittest.mock import patch
 
 import uvicorn
 from starlette.applications import Starlette
@@ -17,7 +18,8 @@ from starlette.applications import Starlette
 from tests.channels.wheels import FOUR_NOTCHES
 from tests.doubles.telegram import Person, Screen
 from tests.doubles.telegram import Telegram as Platform
-from triagebot.channels.telegram import Telegram, client
+from tests.doubles.telegram.people import PATIENCE
+from triagebot.channels.telegram import Telegram, bot_api, client
 from triagebot.channels.telegram.webhook import route
 from triagebot.conversation import Guide, load_guide
 from triagebot.delivery import Delivery
@@ -27,11 +29,20 @@ from triagebot.store import Store, open_store
 from triagebot.topics import built_in_topic, load_topic
 
 _NUMBERS = count(200_000_001)
+#: Room for messages that is never used up: tests wait for the pace only where they are about it.
+NO_LIMIT = (1_000_000.0, 1.0)
 SECRET = "a-secret-of-sixteen-and-more"
 
 
 def fresh_token() -> str:
     return f"{next(_NUMBERS)}:{'B' * 35}"
+
+
+async def until(true: Callable[[], bool]) -> None:
+    """Waits until something is true; gives up after a time that only bounds a failing test."""
+    async with asyncio.timeout(PATIENCE):
+        while not true():
+            await asyncio.sleep(0.01)
 
 
 @cache
@@ -73,15 +84,18 @@ class Booth:
 
 @asynccontextmanager
 async def opened(
-    platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0
+    platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0, *, paced: bool = False
 ) -> AsyncIterator[Booth]:
-    """A bot with a delivery that sends, but to which nothing comes yet. `room` is the group of the staff."""
+    """A bot with a delivery that sends, but to which nothing comes yet. `room` is the group of the staff; `paced`: it
+    keeps to the platform's pace."""
     if not token:
         token = fresh_token()
         platform.add_bot(token, f"bot{token[:9]}_bot")
     os.environ["PTB_TIMEDELTA"] = "true"
     used = given or guide()
-    with open_store(folder / "data", key_file=folder / "triagebot.key") as store:
+    rooms_of = dict.fromkeys(("BOT_ROOM", "CHAT_ROOM", "GROUP_ROOM"), NO_LIMIT)
+    pace = nullcontext() if paced else patch.multiple(bot_api, **rooms_of)
+    with pace, open_store(folder / "data", key_file=folder / "triagebot.key") as store:
         rooms = (StaffRoom("telegram", {"chat": room}),) if room else ()
         delivery = Delivery(used, store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
         channel = Telegram(used, delivery, client(token, platform.base_url.removesuffix("/bot")), room=room)
@@ -96,9 +110,15 @@ async def opened(
 
 @asynccontextmanager
 async def polling(
-    platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0
+    platform: Platform,
+    folder: Path,
+    given: Guide | None = None,
+    token: str = "",
+    room: int = 0,
+    *,
+    paced: bool = False,
 ) -> AsyncIterator[Booth]:
-    async with opened(platform, folder, given, token, room) as booth:
+    async with opened(platform, folder, given, token, room, paced=paced) as booth:
         booth.fetching = asyncio.create_task(booth.channel.poll())
         try:
             yield booth
@@ -151,7 +171,7 @@ class Rider:
             last = screen.from_bots[-1] if screen.from_bots else None
             return last is not None and len(screen.from_bots) > count_ and (last.kind != "photo" or bool(last.buttons))
 
-        return await self.person.watch(said, within=20.0)
+        return await self.person.watch(said)
 
     async def answer(self) -> Screen:
         """Answers the open question; the screen with what the bot says to that."""

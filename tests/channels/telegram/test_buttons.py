@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triagebot.channels.telegram.buttons import Button, digests, pack, unpack
 from triagebot.channels.telegram.limits import MOST_BUTTON
+from triagebot.channels.telegram.reading import Button, digests, pack, unpack
 
 CODES = st.from_regex(r"[2-9A-Z]{3}-[2-9A-Z]{3}", fullmatch=True)
 WORDS = st.from_regex(r"[a-z0-9]{1,12}(-[a-z0-9]{1,10}){0,3}", fullmatch=True).filter(lambda word: len(word) <= 48)

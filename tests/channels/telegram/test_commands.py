@@ -6,7 +6,7 @@ import pytest
 
 from tests.channels.telegram.stage import Booth, Rider, guide, polling
 from tests.doubles.telegram import Telegram
-from tests.doubles.telegram.pictures import plain_png
+from tests.doubles.telegram.content import plain_png
 from triagebot.conversation import Guide
 from triagebot.conversation.guide import Language
 from triagebot.topics import built_in_topic, load_texts

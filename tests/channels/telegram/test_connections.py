@@ -7,7 +7,7 @@ import aiohttp
 import pytest
 from telegram.error import NetworkError, TelegramError, TimedOut
 
-from triagebot.channels.telegram.connections import Connections
+from triagebot.channels.telegram.bot_api import Connections
 
 pytestmark = pytest.mark.asyncio
 

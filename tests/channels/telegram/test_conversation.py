@@ -89,7 +89,7 @@ async def test_a_picture_that_the_platform_no_longer_knows_is_uploaded_again(boo
     while screen.last.kind != "photo":
         screen = await rider.answer()
     await booth.quiet()
-    gallery = booth.channel._post._gallery
+    gallery = booth.channel._sender._gallery
     gallery._names = dict.fromkeys(gallery._names, "a-name-of-another-bot")
     bob = Rider(booth.person("Bob"))
     again = await bob.start()

@@ -8,7 +8,7 @@ import pytest
 from tests.channels.telegram.campaign import campaign
 from tests.doubles.telegram import Telegram, serve_apart
 
-pytestmark = pytest.mark.asyncio
+pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 
 
 @pytest.fixture

@@ -1,11 +1,10 @@
 """In groups: only when spoken to, one case for each person in each thread, and buttons that are one person's own."""
 
-import asyncio
 from pathlib import Path
 
 import pytest
 
-from tests.channels.telegram.stage import Booth, polling
+from tests.channels.telegram.stage import Booth, polling, until
 from tests.doubles.telegram import Person, Screen, Telegram
 
 pytestmark = pytest.mark.asyncio
@@ -103,10 +102,9 @@ async def test_a_group_that_becomes_larger_is_followed(booth: Booth) -> None:
 async def test_what_was_to_go_to_the_smaller_group_goes_to_the_larger(booth: Booth) -> None:
     ada = booth.person("Ada")
     group = booth.platform.add_group(ada, "Workshop", kind="group", bots=[booth.token])
-    booth.platform.order("sendMessage", "500", 1)
+    booth.platform.inject("sendMessage", "500", 1)
     ada.write(f"{name_of(booth)} hello", chat=group)
-    while not booth.delivery.counts.retried:
-        await asyncio.sleep(0.01)
+    await until(lambda: booth.delivery.counts.retried > 0)
     larger = booth.platform.migrate(ada, group)
     screen = await said(booth, ada, larger, 1)
     assert "How many sprockets" in screen.last.text
@@ -120,12 +118,11 @@ async def test_whoever_throws_it_out_is_not_written_to_any_more(booth: Booth) ->
     screen = await said(booth, ada, group, 1)
     await booth.quiet()
     for method in ("sendMessage", "sendPhoto"):
-        booth.platform.order(method, "500", 1)
+        booth.platform.inject(method, "500", 1)
     ada.press("I don’t know", chat=group, message=screen.last.id)
-    while not any(fault for *_, fault in booth.calls()):
-        await asyncio.sleep(0.005)
+    await until(lambda: any(fault for *_, fault in booth.calls()))
     booth.platform.throw_out(ada, group, booth.token)
-    await asyncio.wait_for(booth.quiet(), 20)
+    await booth.quiet()
     *_, failed, last = [call for call in booth.calls() if call[0].lower().startswith("send")]
     assert (failed[3], last[2].split(":")[0]) == ("500", "Forbidden")
     assert (booth.delivery.counts.gone, booth.delivery.counts.refused) == (1, 0)

@@ -16,12 +16,11 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from tests.channels.telegram.campaign import Bot
-from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, polling
+from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, polling, until
 from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
-from tests.doubles.telegram import Person, Telegram, Weather
+from tests.doubles.telegram import Faults, Person, Telegram
 from tests.store.kept_photos import KeptPhoto, photos_of
 from triagebot.channels.telegram import client
-from triagebot.channels.telegram.fetching import fetch
 from triagebot.delivery import TooLarge, outbox
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
 from triagebot.store import Store, open_store
@@ -91,20 +90,19 @@ async def test_every_photo_of_an_album_is_kept_and_answered_once(
         assert len(ada.screen().from_bots) == 2
 
 
-async def test_an_album_in_foul_weather(platform: Telegram, tmp_path: Path) -> None:
+async def test_an_album_in_with_faults(platform: Telegram, tmp_path: Path) -> None:
     """Parts come twice, late and in another order, and every second request fails."""
     async with polling(platform, tmp_path) as booth:
         ada = booth.person("Ada")
         await Rider(ada).start()
         methods = ("getfile", "download")
-        platform.set_weather(
-            Weather(seed=4, duplicate=0.5, delay=0.5, delay_seconds=0.1, server_error=0.15, bad_gateway=0.1, lost=0.1,
+        platform.set_faults(
+            Faults(seed=4, duplicate=0.5, delay=0.5, delay_seconds=0.1, server_error=0.15, bad_gateway=0.1, lost=0.1,
                     cut=0.15, methods=methods)
         )  # fmt: skip
         ada.send_album(6)
         await ada.watch(lambda screen: len(screen.from_bots) == 2)
-        while booth.delivery.counts.photos_kept < 6:
-            await asyncio.sleep(0.02)
+        await until(lambda: booth.delivery.counts.photos_kept == 6)
         await booth.quiet()
         assert [photo.state for photo in of(booth.store, ada)] == ["kept"] * 6
         assert len(ada.screen().from_bots) == 2
@@ -119,7 +117,7 @@ async def test_an_album_in_foul_weather(platform: Telegram, tmp_path: Path) -> N
 async def test_a_fault_of_the_platform_is_waited_out(booth: Booth, method: str, fault: str) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.order(method, fault, 2)  # type: ignore[arg-type]
+    booth.platform.inject(method, fault, 2)  # type: ignore[arg-type]
     sent = encoded(Image.effect_noise((600, 400), 60).convert("RGB"))
     ada.send("photo", data=sent)
     await booth.quiet()
@@ -130,15 +128,15 @@ async def test_a_fault_of_the_platform_is_waited_out(booth: Booth, method: str, 
 async def test_the_platform_goes_while_a_photo_is_fetched(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.set_weather(Weather(slow_seconds=0.5))
-    booth.platform.order("download", "slow")
+    booth.platform.set_faults(Faults(slow_seconds=3600))
+    booth.platform.inject("download", "slow")
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot())
         await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
-        while not booth.calls("getFile"):
-            await asyncio.sleep(0.01)
-        booth.platform.outage(3600)
-        await asyncio.sleep(1.2)
+        await until(lambda: bool(booth.calls("getFile")))
+        booth.platform.outage(7200)
+        booth.platform.skip(3600)  # what was slow is answered now, and the answer is cut off
+        await until(lambda: "photos cannot be fetched now" in caplog.text)
         assert [photo.state for photo in of(booth.store, ada)] == ["waiting"]
         booth.platform.outage(0)
         await booth.quiet()
@@ -174,14 +172,14 @@ async def test_what_only_looks_like_a_photo_is_lost(booth: Booth) -> None:
 async def test_who_is_forgotten_while_a_photo_is_fetched(booth: Booth) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.set_weather(Weather(slow_seconds=1.5))
-    booth.platform.order("download", "slow")
+    booth.platform.set_faults(Faults(slow_seconds=3600))
+    booth.platform.inject("download", "slow")
     ada.send("photo", data=snapshot())
-    while not booth.calls("getFile"):
-        await asyncio.sleep(0.01)
+    await until(lambda: bool(booth.calls("getFile")))
     ada.write("/forget")
     ada.write("yes")
     await ada.watch(lambda screen: "is deleted" in screen.last.text)
+    booth.platform.skip(3600)
     await booth.quiet()
     with booth.store.read() as view:
         assert view.connection.exec_driver_sql("SELECT count(*) FROM photos").scalar() == 0
@@ -196,19 +194,16 @@ async def test_killed_between_receiving_and_fetching(platform: Telegram, tmp_pat
     bot.start()
     try:
         ada.start()
-        await ada.watch(lambda screen: bool(screen.from_bots), within=30)
-        platform.set_weather(Weather(slow_seconds=8.0))
-        platform.order("download", "slow")
-        platform.order("getFile", "slow")
+        await ada.watch(lambda screen: bool(screen.from_bots))
+        platform.set_faults(Faults(slow_seconds=3600))
+        platform.inject("download", "slow")
+        platform.inject("getFile", "slow")
         ada.send_album(2, caption="it has 6 sprockets")
-        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text, within=30)
+        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
         await asyncio.sleep(0.5)  # the answer is noted as sent, and both photos are under way
         bot.kill()
         bot.start()
-        for _ in range(600):
-            await asyncio.sleep(0.05)
-            if (tmp_path / "log").read_bytes().count(b"is kept") == 2:
-                break
+        await until(lambda: bot.said().count(b"is kept") == 2)
     finally:
         bot.kill()
     with open_store(tmp_path / "data", key_file=tmp_path / "triagebot.key") as store:
@@ -259,7 +254,7 @@ async def served_by(odd: Odd) -> AsyncIterator[str]:
     import uvicorn
 
     routes = [
-        Route("/bot{token}/getFile", odd.get_file, methods=["POST"]),
+        Route("/bot{token}/getfile", odd.get_file, methods=["POST"]),
         Route("/file/bot{token}/{path:path}", odd.file),
     ]
     config = uvicorn.Config(Starlette(routes=routes), log_config=None, ws="none", lifespan="off")
@@ -283,7 +278,7 @@ async def fetched(odd: Odd, most: int = 1_000_000) -> bytes:
     async with served_by(odd) as server:
         bot = client(fresh_token(), server)
         try:
-            return await fetch(bot, {"file": "f"}, most)
+            return await bot.photo("f", most)
         finally:
             await bot.hang_up()
 
@@ -353,7 +348,7 @@ async def test_no_path_and_no_platform(odd: Odd) -> None:
     token = fresh_token()
     bot = client(token, "http://127.0.0.1:1")
     with pytest.raises(Transient) as told:
-        await fetch(bot, {"file": "f"}, 10)
+        await bot.photo("f", 10)
     await bot.hang_up()
     error: BaseException | None = told.value
     while error is not None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import pytest_asyncio
+from telegram import Update
 
 from tests.channels.telegram.stage import Booth, fresh_token, polling
 from tests.doubles.telegram import Person, Screen, Shown, Telegram
@@ -221,27 +222,30 @@ async def test_a_room_that_put_the_bot_out_costs_nobody_anything(
     assert code in (await shop.says(shop.ada, "queue")).last.text
 
 
+CHAT = {"id": -7, "type": "supergroup", "title": "Workshop"}
+#: A message of the bot's.
+REPLIED = {
+    "message_id": 4,
+    "date": 1_700_000_000,
+    "chat": CHAT,
+    "from": {"id": 1, "is_bot": True, "first_name": "Wheel"},
+    "text": "K7M-4QX, the customer writes:\n4",
+}
+
+
 def written(text: str, **more: object) -> Incoming | None:
     """What the reader makes of a reply of Ada's to a message of the bot's in the room."""
-    bot = {"id": 1, "is_bot": True, "first_name": "Wheel"}
-    chat = {"id": -7, "type": "supergroup", "title": "Workshop"}
-    replied = {
-        "message_id": 4,
-        "date": 1_700_000_000,
-        "chat": chat,
-        "from": bot,
-        "text": "K7M-4QX, the customer writes:\n4",
-    }
     message = {
         "message_id": 5,
         "date": 1_700_000_000,
-        "chat": chat,
+        "chat": CHAT,
         "from": {"id": 7, "is_bot": False, "first_name": "Ada"},
         "text": text,
-        "reply_to_message": replied,
+        "reply_to_message": REPLIED,
         **more,
     }
-    return Reader(1, "wheel_bot", "en", ("en",), room=-7).read({"update_id": 1, "message": message}).incoming
+    update = Update.de_json({"update_id": 1, "message": message})
+    return Reader(1, "wheel_bot", "en", ("en",), room=-7).read(update).incoming
 
 
 @pytest.mark.parametrize(
@@ -250,8 +254,8 @@ def written(text: str, **more: object) -> Incoming | None:
         ({}, InRoom("7", "", "K7M-4QX")),
         ({"message_thread_id": 9, "is_topic_message": True}, InRoom("7", "-7/9", "K7M-4QX")),
         ({"sender_chat": {"id": -7, "type": "supergroup", "title": "Workshop"}}, None),  # somebody of those who run it
-        ({"reply_to_message": {"message_id": 9, "forum_topic_created": {}, "from": {"id": 1}}}, None),
-        ({"reply_to_message": {"message_id": 4, "from": {"id": 8}, "text": "K7M-4QX"}}, None),
+        ({"reply_to_message": {**REPLIED, "forum_topic_created": {"name": "K7M-4QX", "icon_color": 0}}}, None),
+        ({"reply_to_message": {**REPLIED, "from": {"id": 8, "is_bot": False, "first_name": "Bob"}}}, None),
     ],
 )
 async def test_what_counts_as_an_answer(more: dict[str, object], room: InRoom | None) -> None:

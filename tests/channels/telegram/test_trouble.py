@@ -2,14 +2,16 @@
 
 import asyncio
 import logging
-import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
+from telegram.error import Conflict
 
-from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling
-from tests.doubles.telegram import Limits, Person, Telegram, Weather
-from triagebot.channels.telegram import Client, client
+from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling, until
+from tests.doubles.telegram import Faults, Limits, Person, Telegram
+from triagebot import channels
+from triagebot.channels.telegram import bot_api, client
 
 pytestmark = pytest.mark.asyncio
 
@@ -17,17 +19,16 @@ pytestmark = pytest.mark.asyncio
 async def test_who_blocks_the_bot_is_left_alone_until_they_are_back(booth: Booth) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
-    booth.platform.order("sendMessage", "500", 1)
-    booth.platform.order("sendPhoto", "500", 1)
+    booth.platform.inject("sendMessage", "500", 1)
+    booth.platform.inject("sendPhoto", "500", 1)
     ada.write("6 sprockets")
-    while not booth.delivery.counts.retried:
-        await asyncio.sleep(0.01)
+    await until(lambda: booth.delivery.counts.retried > 0)
     ada.block()
     await booth.quiet()
     assert booth.delivery.counts.gone == 1
     before = len(booth.calls())
-    await asyncio.sleep(0.3)
-    assert {method for method, *_ in booth.calls()[before:]} <= {"getUpdates"}
+    await Rider(booth.person("Bob")).start()
+    assert str(ada.id) not in {chat for _, chat, *_ in booth.calls()[before:]}
     ada.unblock()
     ada.write("why")
     screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
@@ -45,73 +46,85 @@ async def test_a_deleted_account_holds_nobody_up(booth: Booth) -> None:
 
 
 async def test_a_pause_in_one_chat_stalls_no_other(booth: Booth) -> None:
-    """The platform wants eight seconds of one person, and of nobody else."""
+    """The platform wants an hour of one person, and of nobody else."""
     ada, others = booth.person("Ada"), [booth.person(name) for name in ("Bob", "Cyd", "Dee")]
-    booth.platform.set_weather(Weather(retry_after=8))
-    booth.platform.order("sendMessage", "429", 1)
-    loop = asyncio.get_running_loop()
-    began = loop.time()
+    booth.platform.set_faults(Faults(retry_after=3600))
+    booth.platform.inject("sendMessage", "429", 1)
     ada.start()
-    while not booth.delivery.counts.retried:
-        await asyncio.sleep(0.005)
+    await until(lambda: booth.delivery.counts.retried > 0)
     await asyncio.gather(*(Rider(other).start() for other in others))
-    quick = loop.time() - began
-    await ada.watch(lambda screen: bool(screen.from_bots), within=20)
-    slow = loop.time() - began
-    assert quick < 8 <= slow
+    assert not ada.screen().from_bots
 
 
-async def test_our_own_pace_keeps_to_the_limits(booth: Booth) -> None:
-    """Somebody who writes faster than one a second is answered at the platform's pace, without one refusal."""
-    booth.platform.set_limits(Limits(on=True))
-    ada = booth.person("Ada")
+async def test_a_pause_that_the_platform_wants_is_kept_to(booth: Booth) -> None:
+    ada, loop = booth.person("Ada"), asyncio.get_running_loop()
+    booth.platform.set_faults(Faults(retry_after=1))
+    booth.platform.inject("sendMessage", "429", 1)
+    began = loop.time()
     await Rider(ada).start()
-    for _ in range(5):
-        ada.write("help")
-    await ada.watch(lambda screen: len(screen.from_bots) == 6, within=15)
-    assert [error for *_, error, _ in booth.calls() if "Too Many" in error] == []
+    assert loop.time() - began >= 1
+
+
+async def test_our_own_pace_keeps_to_the_limits(platform: Telegram, tmp_path: Path) -> None:
+    """Somebody who writes faster than one a second is answered at the platform's pace, without one refusal."""
+    platform.set_limits(Limits(on=True))
+    async with polling(platform, tmp_path, paced=True) as booth:
+        ada = booth.person("Ada")
+        await Rider(ada).start()
+        for _ in range(5):
+            ada.write("help")
+        await ada.watch(lambda screen: len(screen.from_bots) == 6)
+        assert [error for *_, error, _ in booth.calls() if "Too Many" in error] == []
 
 
 async def test_the_network_goes_and_comes_back(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
+    assert booth.channel._presenting is not None
+    await booth.channel._presenting
+
+    def lines() -> list[str]:
+        return [record.getMessage() for record in caplog.records if record.name.endswith("telegram.channel")]
+
     with caplog.at_level(logging.WARNING, "triagebot"):
         booth.platform.outage(3600)
         ada.write("6 sprockets")
-        await asyncio.sleep(1.2)
+        await until(lambda: bool(lines()))
         booth.platform.outage(0)
-        screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text, within=10)
+        screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await until(lambda: len(lines()) == 2)
     assert screen.last.buttons
-    lines = [record.getMessage() for record in caplog.records if record.name.endswith("telegram.channel")]
-    assert len(lines) == 2
-    assert lines[0].startswith("telegram: no answer from the platform")
-    assert lines[1].startswith("telegram: works again")
+    assert lines()[0].startswith("telegram: no answer from the platform")
+    assert lines()[1].startswith("telegram: works again")
 
 
 async def test_a_platform_with_faults_is_asked_until_it_answers(booth: Booth) -> None:
-    booth.platform.set_weather(
-        Weather(seed=5, server_error=0.2, bad_gateway=0.1, lost=0.1, methods=("sendmessage", "sendphoto"))
+    booth.platform.set_faults(
+        Faults(seed=5, server_error=0.2, bad_gateway=0.1, lost=0.1, methods=("sendmessage", "sendphoto"))
     )
     screen = await Rider(booth.person("Ada")).to_the_end()
     assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
 
 
-async def test_somebody_else_who_fetches_is_told_of_in_one_line(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
+async def test_somebody_else_who_fetches_is_told_of_in_one_line(
+    booth: Booth, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(channels.polling, "FIRST_PAUSE", 0.01)
     await Rider(booth.person("Ada")).start()
     other = client(booth.token, booth.platform.base_url.removesuffix("/bot"))
 
     def told() -> list[str]:
         return [record.getMessage() for record in caplog.records if "somebody else fetches" in record.getMessage()]
 
+    async def fetches() -> None:
+        """Until the bot fetches again, which ends a request that is held."""
+        while True:
+            await other.updates(0)
+
     with caplog.at_level(logging.WARNING, "triagebot"):
-        until = asyncio.get_running_loop().time() + 20
-        tries = 0
-        while (tries < 3 or not told()) and asyncio.get_running_loop().time() < until:
-            tries += 1
-            try:
-                await asyncio.wait_for(other.updates(0), 0.6)
-            except Exception:
-                await asyncio.sleep(0.1)
+        for _ in range(3):
+            with pytest.raises(Conflict):
+                await fetches()
         await other.hang_up()
         bob = Rider(booth.person("Bob"))
         await bob.start()
@@ -120,15 +133,13 @@ async def test_somebody_else_who_fetches_is_told_of_in_one_line(booth: Booth, ca
     assert "stop that one" in lines[0]
 
 
-async def test_updates_in_foul_weather_are_each_taken_once(booth: Booth) -> None:
-    booth.platform.set_weather(Weather(seed=3, duplicate=0.6, delay=0.5, delay_seconds=0.1, swap=0.3, hold_seconds=0.2))
+async def test_updates_in_with_faults_are_each_taken_once(booth: Booth) -> None:
+    booth.platform.set_faults(Faults(seed=3, duplicate=0.6, delay=0.5, delay_seconds=0.1, swap=0.3, hold_seconds=0.2))
     ada = booth.person("Ada")
     ada.start()
     await ada.watch(lambda screen: bool(screen.from_bots))
     for number in range(6):
         ada.write(f"{number + 3} sprockets")
-    await booth.quiet()
-    await asyncio.sleep(0.5)
     await booth.quiet()
     with booth.store.read() as view:
         case = view.current_case(f"telegram:{ada.id}")
@@ -141,15 +152,22 @@ async def test_after_a_silence_lower_numbers_are_not_lost(
     platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A number that was asked for and confirmed is not asked for for ever: the platform may begin anew below it."""
-    monkeypatch.setattr(sys.modules[Client.__module__], "POLL", 1)
+    monkeypatch.setattr(bot_api, "POLL", 1)
+    offsets, updates = list[int](), bot_api.Client.updates
+
+    async def noted(self: bot_api.Client, offset: int) -> tuple[list[dict[str, Any]], int]:
+        offsets.append(offset)
+        return await updates(self, offset)
+
+    monkeypatch.setattr(bot_api.Client, "updates", noted)
     async with polling(platform, tmp_path) as booth:
         ada = booth.person("Ada")
         await Rider(ada).start()
         await booth.quiet()
-        await asyncio.sleep(2.5)  # a request was held for its whole second, and answered with nothing
+        await until(lambda: any(offsets) and offsets[-1] == 0)  # a request was held and answered with nothing
         platform.skip(8 * 86_400)
         ada.write("6 sprockets")
-        screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text, within=5)
+        screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
     assert screen.last.buttons
 
 
@@ -159,7 +177,7 @@ async def test_a_token_that_is_not_accepted_is_said_and_tried_again(
     token = fresh_token()
     with caplog.at_level(logging.WARNING, "triagebot"):
         async with polling(platform, tmp_path, token=token) as booth:
-            await asyncio.sleep(0.3)
+            await until(lambda: "the token is not accepted" in caplog.text)
             platform.add_bot(token, "late_bot")
             await Rider(booth.person("Ada")).start()
     assert any("the token is not accepted" in record.getMessage() for record in caplog.records)
@@ -188,9 +206,8 @@ async def test_a_shop_may_change_its_bot(platform: Telegram, tmp_path: Path) -> 
 async def test_what_was_not_sent_before_a_stop_is_sent_after_the_next_start(platform: Telegram, tmp_path: Path) -> None:
     async with polling(platform, tmp_path) as booth:
         ada, token = booth.person("Ada"), booth.token
-        platform.order("sendMessage", "500", 2)
+        platform.inject("sendMessage", "500", 2)
         ada.start()
-        while not booth.delivery.counts.retried:
-            await asyncio.sleep(0.01)
+        await until(lambda: booth.delivery.counts.retried > 0)
     async with polling(platform, tmp_path, token=token):
-        await ada.watch(lambda screen: bool(screen.from_bots) and bool(screen.last.buttons), within=60)
+        await ada.watch(lambda screen: bool(screen.from_bots) and bool(screen.last.buttons))

@@ -7,8 +7,8 @@ from typing import Any
 import httpx
 import pytest
 
-from tests.channels.telegram.stage import SECRET, Booth, Rider, hooked
-from tests.doubles.telegram import Telegram, Weather
+from tests.channels.telegram.stage import SECRET, Booth, Rider, hooked, until
+from tests.doubles.telegram import Faults, Telegram
 from triagebot.channels.telegram.webhook import SECRET_HEADER, secret_from
 from triagebot.errors import StoreError
 
@@ -33,7 +33,7 @@ async def test_a_whole_conversation(platform: Telegram, tmp_path: Path) -> None:
     async with hooked(platform, tmp_path) as booth:
         screen = await Rider(booth.person("Ada")).to_the_end()
         assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
-        assert platform.pending(booth.token) == 0
+        await until(lambda: platform.pending(booth.token) == 0)
 
 
 async def test_a_fault_of_ours_tells_nobody_what_was_written(
@@ -108,10 +108,10 @@ async def test_200_comes_after_the_commit_and_not_without_it(
         assert (booth.delivery.counts.received, booth.delivery.counts.duplicates) == (1, 1)
 
 
-async def test_in_foul_weather_each_message_is_taken_once(platform: Telegram, tmp_path: Path) -> None:
+async def test_in_with_faults_each_message_is_taken_once(platform: Telegram, tmp_path: Path) -> None:
     async with hooked(platform, tmp_path) as booth:
         platform.tune(webhook_pace=0.01)
-        platform.set_weather(Weather(seed=8, duplicate=0.5, delay=0.4, delay_seconds=0.1))
+        platform.set_faults(Faults(seed=8, duplicate=0.5, delay=0.4, delay_seconds=0.1))
         screen = await Rider(booth.person("Ada")).to_the_end()
         assert "Remover: the 4-notch freewheel remover, 24 mm" in screen.drawn()
 

@@ -14,19 +14,19 @@ Nothing of triagebot is used here, so that a fault there cannot hide itself.
 """
 
 from tests.doubles.telegram.acts import NotPossible
-from tests.doubles.telegram.flood import Limits
+from tests.doubles.telegram.content import plain_png
+from tests.doubles.telegram.faults import FAULTS, Fault, Faults
 from tests.doubles.telegram.people import Button, Notice, Person, Screen, Shown, Telegram
-from tests.doubles.telegram.pictures import plain_png
 from tests.doubles.telegram.platform import Entry
-from tests.doubles.telegram.running import attach, serve, serve_apart
-from tests.doubles.telegram.weather import FAULTS, Fault, Weather
-from tests.doubles.telegram.world import some_token
+from tests.doubles.telegram.running import serve, serve_apart
+from tests.doubles.telegram.world import Limits, some_token
 
 __all__ = [
     "FAULTS",
     "Button",
     "Entry",
     "Fault",
+    "Faults",
     "Limits",
     "NotPossible",
     "Notice",
@@ -34,8 +34,6 @@ __all__ = [
     "Screen",
     "Shown",
     "Telegram",
-    "Weather",
-    "attach",
     "plain_png",
     "serve",
     "serve_apart",

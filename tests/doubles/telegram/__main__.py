@@ -12,12 +12,8 @@ def main() -> None:
     parser.add_argument("--port", type=int, default=0, help="port on the loopback; 0 lets the system pick one")
     parser.add_argument("--idle", type=float, default=IDLE, help="seconds without a request until the server ends")
     parser.add_argument("--parent", type=int, default=os.getppid(), help="the server ends when this process is gone")
-    parser.add_argument("--bot", action="append", default=[], metavar="TOKEN=USERNAME", help="a bot that exists")
     given = parser.parse_args()
     platform = Platform()
-    for each in given.bot:
-        token, _, username = each.partition("=")
-        platform.add_bot(token, username or "some_bot")
     server = Server(platform, port=given.port, idle=given.idle)
     end_with(given.parent, server)
     print(server.port, flush=True)

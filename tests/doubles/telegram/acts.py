@@ -7,11 +7,9 @@ to a bot that they have not stopped. Anything else is a fault of the script and 
 from collections.abc import Iterable
 from typing import Any
 
-from tests.doubles.telegram.entities import found
-from tests.doubles.telegram.keyboards import Keyboard
-from tests.doubles.telegram.pictures import measure, plain_png, sizes
+from tests.doubles.telegram.content import found, measure, plain_png, sizes
 from tests.doubles.telegram.platform import Platform
-from tests.doubles.telegram.world import Bot, Chat, Json, Message, User
+from tests.doubles.telegram.world import Bot, Chat, Json, Keyboard, Message, User
 
 
 class NotPossible(AssertionError):  # noqa: N818 - says what, like the assertions of a test
@@ -148,15 +146,13 @@ class Phones:
                 before, after = ("member", "kicked") if blocked else ("kicked", "member")
                 self._status(self.bot(bot), where, self.person(person), before, after)
 
-    def add_group(self, by: int, title: str, *, kind: str = "supergroup", username: str = "",
+    def add_group(self, by: int, title: str, *, kind: str = "supergroup",
                   topics: Iterable[str] = (), people: Iterable[int] = (), bots: Iterable[str] = ()) -> int:  # fmt: skip
         """A group that `by` makes, with people in it; the named bots are then added to it."""
         with self.platform.lock:
             if kind not in ("group", "supergroup"):
                 raise NotPossible(f"there are no groups of kind {kind}")
-            group = self.world.add_group(
-                "group" if kind == "group" else "supergroup", title, username=username, topics=tuple(topics)
-            )
+            group = self.world.add_group("group" if kind == "group" else "supergroup", title, topics=tuple(topics))
             group.members |= {by, *people}
             for bot in bots:
                 self.invite(by, group.id, bot)
@@ -177,12 +173,6 @@ class Phones:
             where.kicked.add(guest.user.id)
             self._status(guest, where, self.person(by), "member", "kicked")
 
-    def join(self, person: int, group: int) -> None:
-        with self.platform.lock:
-            where = self.chat(person, group)
-            where.members.add(person)
-            self._happened(where, self.person(person), {"new_chat_members": [self.person(person).json()]})
-
     def migrate(self, by: int, group: int) -> int:
         """A basic group becomes a supergroup with another number, which both chats are told of."""
         with self.platform.lock:
@@ -199,7 +189,7 @@ class Phones:
     def _may_write(self, who: User, where: Chat) -> None:
         if where.blocked:
             raise NotPossible(f"{who.name} has stopped the bot")
-        if where.kind != "private" and (who.id not in where.members or where.migrated_to or where.deleted):
+        if where.kind != "private" and (who.id not in where.members or where.migrated_to):
             raise NotPossible(f"{who.name} cannot write in {where.title}")
 
     def _seen(self, where: Chat, number: int) -> Message:
@@ -215,7 +205,7 @@ class Phones:
         where = message.chat
         for bot in self.world.bots_of(where):
             is_own = where.kind == "private" and bot.private.get(where.id) is where
-            if is_own or (where.kind != "private" and (bot.reads_all or _is_meant(bot, message))):
+            if is_own or (where.kind != "private" and _is_meant(bot, message)):
                 body, lane = message.json(), ("message", where.id)
                 self.platform.tell(bot, kind, message.sender.id, body, lane=lane)
 

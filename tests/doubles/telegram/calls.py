@@ -75,11 +75,6 @@ class Call:
 
     def _find(self, asked: str) -> Chat:
         world = self.platform.world
-        if asked.startswith("@"):
-            named = [group for group in world.groups.values() if group.username and f"@{group.username}" == asked]
-            if not named:
-                raise Refusal("no-chat")
-            return named[0]
         try:
             number = int(asked)
         except ValueError:
@@ -131,8 +126,6 @@ def _check_private(chat: Chat) -> None:
 def _check_group(bot: Bot, chat: Chat) -> None:
     if chat.migrated_to:
         raise Refusal("migrated", parameters={"migrate_to_chat_id": chat.migrated_to})
-    if chat.deleted:
-        raise Refusal("group-deleted")
     kind = "supergroup" if chat.id < SUPERGROUPS else "group"
     if bot.user.id in chat.kicked:
         raise Refusal("kicked", kind=kind)

@@ -1,66 +1,63 @@
 """Acts as JSON, the same for a test in this process and for one that talks to a server of its own.
 
-`{"act": "write", "person": 1001, "text": "hello"}` does what `Phones.write` does; `ACTS` is the whole table. Bytes
-travel as base64.
+`{"act": "write", "person": 1001, "text": "hello"}` calls `Acts.write`. Bytes travel as base64.
 """
 
 import base64
-from collections.abc import Callable
 from typing import Any
 
 from tests.doubles.telegram.acts import NotPossible, Phones
-from tests.doubles.telegram.flood import Limits
-from tests.doubles.telegram.platform import Platform
-from tests.doubles.telegram.profile import menu
-from tests.doubles.telegram.updates import CUT
-from tests.doubles.telegram.weather import Weather
-from tests.doubles.telegram.world import Json, Message
+from tests.doubles.telegram.faults import Faults
+from tests.doubles.telegram.methods import menu
+from tests.doubles.telegram.platform import CUT
+from tests.doubles.telegram.world import Json, Limits, Message
+
+#: What phones and the control channel use among themselves, which is no act.
+_INNER = ("do", "bot", "person", "chat", "say", "platform", "world")
 
 
-class Acts:
-    """Does one act after the other; raises what the act raises."""
-
-    def __init__(self, platform: Platform) -> None:
-        self.platform = platform
-        self.phones = Phones(platform)
+class Acts(Phones):
+    """What people do on their phones, and what a test changes and looks at."""
 
     def do(self, given: Json) -> Any:
+        """One act by its name; raises what the act raises."""
         named = dict(given)
         name = str(named.pop("act", ""))
-        if name not in ACTS:
+        act = getattr(self, name, None) if name[:1].isalpha() and name not in _INNER else None
+        if not callable(act):
             raise NotPossible(f"there is no act {name!r}")
         if "data" in named:
             named["data"] = base64.b64decode(named["data"])
         with self.platform.lock:
-            return ACTS[name](self, **named)
+            return act(**named)
 
     # Setting the scene
 
-    def add_bot(self, token: str, username: str, reads_all: bool = False) -> int:
-        return self.platform.add_bot(token, username, reads_all=reads_all).user.id
+    def add_bot(self, token: str, username: str) -> int:
+        return self.platform.add_bot(token, username).user.id
 
     def add_person(self, name: str, username: str = "", language: str = "", number: int = 0) -> int:
         return self.platform.world.add_person(name, username=username, language=language, number=number).id
 
-    def set_weather(self, **weather: Any) -> None:
-        self.platform.set_weather(Weather.of(weather))
+    def set_faults(self, **faults: Any) -> None:
+        self.platform.set_faults(Faults.of(faults))
 
     def set_limits(self, **limits: Any) -> None:
         self.platform.set_limits(Limits(**limits))
 
-    def order(self, method: str, fault: Any, times: int = 1) -> None:
-        self.platform.sky.order(method, fault, times)
+    def inject(self, method: str, fault: Any, times: int = 1) -> None:
+        self.platform.injector.inject(method, fault, times)
 
     def outage(self, seconds: float) -> None:
         """Nothing goes in or out for this long on the platform's clock; 0 ends it."""
-        self.platform.sky.outage_until = self.platform.clock.now() + seconds
+        self.platform.injector.outage_until = self.platform.clock.now() + seconds
         if seconds:
             for waiting in self.platform.waiting.values():
                 waiting.end_poll(CUT)
 
     def skip(self, seconds: float) -> None:
         self.platform.clock.skip(seconds)
-        self.platform.road.release(self.platform.clock.now())
+        self.platform.transit.release(self.platform.clock.now())
 
     def tune(self, press_answered_within: float | None = None, webhook_pace: float | None = None) -> None:
         if press_answered_within is not None:
@@ -71,16 +68,13 @@ class Acts:
     # Ends of chats
 
     def delete_account(self, person: int) -> None:
-        self.phones.person(person).gone = True
-
-    def delete_group(self, group: int) -> None:
-        self.platform.world.groups[group].deleted = True
+        self.person(person).gone = True
 
     def close_topic(self, group: int, thread: int, closed: bool = True) -> None:
         self.platform.world.groups[group].topics[thread].closed = closed
 
     def let_make_topics(self, group: int, bot: str = "") -> None:
-        self.platform.world.groups[group].topic_makers.add(self.phones.bot(bot).user.id)
+        self.platform.world.groups[group].topic_makers.add(self.bot(bot).user.id)
 
     def delete_topic(self, group: int, thread: int) -> None:
         where = self.platform.world.groups[group]
@@ -91,23 +85,23 @@ class Acts:
     # Looking
 
     def screen(self, person: int = 0, chat: int = 0, bot: str = "") -> Json:
-        where = self.phones.chat(person, chat, bot)
+        where = self.chat(person, chat, bot)
         notices = [
             {"message": press.message.id, "person": press.person.id, "text": press.notice, "alert": press.alert}
             for press in where.presses
             if press.notice
         ]
-        title = where.title or self.phones.bot(bot).user.first_name
+        title = where.title or self.bot(bot).user.first_name
         shown = [_shown(message) for _, message in sorted(where.messages.items()) if not message.deleted]
         unanswered = sum(not press.answered for press in where.presses)
         return {"title": title, "messages": shown, "notices": notices, "unanswered": unanswered}
 
     def menu(self, person: int, chat: int = 0, bot: str = "") -> list[Json]:
-        where, who = self.phones.chat(person, chat, bot), self.phones.person(person)
-        return menu(self.phones.bot(bot), where, person, who.language)
+        where, who = self.chat(person, chat, bot), self.person(person)
+        return menu(self.bot(bot), where, who.language)
 
     def description(self, language: str = "", bot: str = "") -> Json:
-        owner = self.phones.bot(bot)
+        owner = self.bot(bot)
         kinds = {"description": owner.descriptions, "short_description": owner.short_descriptions}
         return {name: texts.get(language, texts.get("", "")) for name, texts in kinds.items()}
 
@@ -119,9 +113,9 @@ class Acts:
 
     def pending(self, bot: str = "") -> int:
         """Updates that the bot has not confirmed, and those under way to it."""
-        waiting = self.platform.waiting[self.phones.bot(bot).token]
+        waiting = self.platform.waiting[self.bot(bot).token]
         waiting.forget_old(self.platform.clock.now())
-        return len(waiting.updates) + len(waiting.again) + sum(map(len, self.platform.road.lanes.values()))
+        return len(waiting.updates) + len(waiting.again) + sum(map(len, self.platform.transit.lanes.values()))
 
 
 def _shown(message: Message) -> Json:
@@ -142,27 +136,3 @@ def _shown(message: Message) -> Json:
         "thread": message.thread,
         "reply_to": message.reply_to.id if message.reply_to else 0,
     }
-
-
-def _of_phones(name: str) -> Callable[..., Any]:
-    return lambda acts, **named: getattr(acts.phones, name)(**named)
-
-
-ACTS: dict[str, Callable[..., Any]] = {
-    **{
-        name: _of_phones(name)
-        for name in (
-            *("write", "send", "edit", "press", "block", "unblock"),
-            *("add_group", "invite", "throw_out", "join", "migrate"),
-        )
-    },
-    **{
-        name: getattr(Acts, name)
-        for name in (
-            *("add_bot", "add_person", "set_weather", "set_limits", "order", "outage", "skip", "tune"),
-            *("delete_account", "delete_group", "close_topic"),
-            *("let_make_topics", "delete_topic"),
-            *("screen", "menu", "description", "log", "pending"),
-        )
-    },
-}

@@ -18,16 +18,16 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from tests.doubles.telegram import profile, receiving
+from tests.doubles.telegram import methods, receiving
 from tests.doubles.telegram.calls import Call
 from tests.doubles.telegram.control import Acts
+from tests.doubles.telegram.faults import Fault
 from tests.doubles.telegram.methods import METHODS, WAITS
 from tests.doubles.telegram.platform import Platform
 from tests.doubles.telegram.rules import MOST_UPLOAD, Cut, Refusal
-from tests.doubles.telegram.weather import Fault
 from tests.doubles.telegram.world import Bot, Json
 
-#: What the weather calls the download of a file, which is no method.
+#: The name under which faults meet the download of a file, which is no method.
 DOWNLOAD = "download"
 BAD_GATEWAY = "<html><head><title>502 Bad Gateway</title></head><body>502 Bad Gateway</body></html>"
 
@@ -98,20 +98,20 @@ class Delivery:
             return Hangup(self.wires)
 
     def _check_line(self) -> None:
-        if self.platform.clock.now() < self.platform.sky.outage_until:
+        if self.platform.clock.now() < self.platform.injector.outage_until:
             raise Cut
 
     async def _met(self, request: Request, call: Call) -> Response:
-        """The answer, through the present weather."""
-        platform, weather = self.platform, self.platform.sky.weather
+        """The answer, with the present faults."""
+        platform, faults = self.platform, self.platform.injector.faults
         with platform.lock:
-            fault, much = platform.sky.fault(call.method, call.bot.user.id)
+            fault, much = platform.injector.fault(call.method, call.bot.user.id)
         if fault == "slow":
-            await asyncio.sleep(much * weather.slow_seconds)
+            await platform.clock.sleep(much * faults.slow_seconds)
         elif fault in ("500", "502", "429", "lost"):
             with platform.lock:
                 platform.record(call.bot, call.method, call.params, None, "", fault)
-            return _failed(fault, weather.retry_after)
+            return _failed(fault, faults.retry_after)
         try:
             result = await self._applied(request, call, fault or "")
         finally:
@@ -137,24 +137,24 @@ class Delivery:
             return result
 
     async def download(self, request: Request) -> Response:
-        """A file, through the present weather; what is cut breaks off in the middle."""
+        """A file, with the present faults; what is cut breaks off in the middle."""
         self.touch()
         try:
             self._check_line()
             bot: Bot | None = self.platform.world.bots.get(request.path_params["token"])
-            data = None if bot is None else profile.download(bot, request.path_params["path"])
+            data = None if bot is None else methods.download(bot, request.path_params["path"])
             if bot is None or data is None:
                 raise Refusal("not-found" if bot else "wrong-token")
             with self.platform.lock:
-                fault, much = self.platform.sky.fault(DOWNLOAD, bot.user.id)
-            weather = self.platform.sky.weather
+                fault, much = self.platform.injector.fault(DOWNLOAD, bot.user.id)
+            faults = self.platform.injector.faults
             if fault == "slow":
-                await asyncio.sleep(much * weather.slow_seconds)
+                await self.platform.clock.sleep(much * faults.slow_seconds)
                 self._check_line()
             elif fault == "cut":
                 return HalfOfIt(data, self.wires)
             elif fault is not None:
-                return _failed(fault, weather.retry_after)
+                return _failed(fault, faults.retry_after)
             return Response(data, media_type="application/octet-stream")
         except Refusal as refusal:
             return JSONResponse(refusal.answer(), status_code=refusal.code)

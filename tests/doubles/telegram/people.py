@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from itertools import count
 from typing import Any, Protocol
 
-from tests.doubles.telegram.flood import Limits
+from tests.doubles.telegram.faults import Fault, Faults
 from tests.doubles.telegram.platform import Entry
-from tests.doubles.telegram.weather import Fault, Weather
+from tests.doubles.telegram.world import Limits
 
-#: Seconds between looks at a screen.
-_LOOKS_EVERY = 0.01
+#: Seconds between looks at a screen, and after which somebody who waits in vain gives up: it bounds a failing test.
+_LOOKS_EVERY, PATIENCE = 0.01, 60.0
 _ALBUMS = count(1)
 
 
@@ -155,9 +155,6 @@ class Person:
     def unblock(self, **which: Any) -> None:
         self._do("unblock", **which)
 
-    def join(self, group: int) -> None:
-        self.line.do("join", person=self.id, group=group)
-
     def menu(self, **where: Any) -> dict[str, str]:
         """The commands that are offered, with what they are said to do."""
         return {each["command"]: each["description"] for each in self._do("menu", **where)}
@@ -169,7 +166,7 @@ class Person:
     def _do(self, act: str, **named: Any) -> Any:
         return self.line.do(act, **{"person": self.id, "bot": self.bot} | named)
 
-    def wait_for(self, seen: Callable[[Screen], bool], *, within: float = 5.0, **where: Any) -> Screen:
+    def wait_for(self, seen: Callable[[Screen], bool], *, within: float = PATIENCE, **where: Any) -> Screen:
         """The screen once `seen` is true of it. Raises AssertionError with the screen after `within` seconds."""
         until = time.monotonic() + within
         while not seen(screen := self.screen(**where)):
@@ -178,7 +175,7 @@ class Person:
             time.sleep(_LOOKS_EVERY)
         return screen
 
-    async def watch(self, seen: Callable[[Screen], bool], *, within: float = 5.0, **where: Any) -> Screen:
+    async def watch(self, seen: Callable[[Screen], bool], *, within: float = PATIENCE, **where: Any) -> Screen:
         """As `wait_for`, without holding up the event loop."""
         until = time.monotonic() + within
         while not seen(screen := self.screen(**where)):
@@ -189,7 +186,7 @@ class Person:
 
 
 class Telegram:
-    """The server as a test sees it: where bots find it, who is there, and what the weather is."""
+    """The server as a test sees it: where bots find it, who is there, and which faults there are."""
 
     def __init__(self, line: Line, port: int) -> None:
         self.line = line
@@ -202,9 +199,9 @@ class Telegram:
         """Hangs up; a server elsewhere goes on."""
         self.line.close()
 
-    def add_bot(self, token: str, username: str, *, reads_all: bool = False) -> int:
+    def add_bot(self, token: str, username: str) -> int:
         """The bot's user id, which is the number before the colon of its token."""
-        return int(self.line.do("add_bot", token=token, username=username, reads_all=reads_all))
+        return int(self.line.do("add_bot", token=token, username=username))
 
     def add_person(
         self, name: str, *, username: str = "", language: str = "", number: int = 0, bot: str = ""
@@ -219,14 +216,13 @@ class Telegram:
         title: str,
         *,
         kind: str = "supergroup",
-        username: str = "",
         topics: Iterable[str] = (),
         people: Iterable[Person] = (),
         bots: Iterable[str] = ("",),
     ) -> int:
         """A group that `by` makes; topics are numbered from 1 in order. The first bot is in it by default."""
         members = [person.id for person in people]
-        facts: dict[str, Any] = {"title": title, "kind": kind, "username": username, "topics": list(topics)}
+        facts: dict[str, Any] = {"title": title, "kind": kind, "topics": list(topics)}
         return int(self.line.do("add_group", by=by.id, people=members, bots=list(bots), **facts))
 
     def invite(self, by: Person, group: int, bot: str = "") -> None:
@@ -238,9 +234,6 @@ class Telegram:
     def migrate(self, by: Person, group: int) -> int:
         """Makes a basic group a supergroup; its new number."""
         return int(self.line.do("migrate", by=by.id, group=group))
-
-    def delete_group(self, group: int) -> None:
-        self.line.do("delete_group", group=group)
 
     def delete_account(self, person: Person) -> None:
         self.line.do("delete_account", person=person.id)
@@ -262,15 +255,15 @@ class Telegram:
         """`description` and `short_description`, as somebody with that language sees them."""
         return dict(self.line.do("description", language=language, bot=bot))
 
-    def set_weather(self, weather: Weather) -> None:
-        self.line.do("set_weather", **weather.json())
+    def set_faults(self, faults: Faults) -> None:
+        self.line.do("set_faults", **faults.json())
 
     def set_limits(self, limits: Limits) -> None:
         self.line.do("set_limits", **{name: getattr(limits, name) for name in Limits.__slots__})
 
-    def order(self, method: str, fault: Fault, times: int = 1) -> None:
-        """The next requests for that method meet that fault, whatever the weather."""
-        self.line.do("order", method=method, fault=fault, times=times)
+    def inject(self, method: str, fault: Fault, times: int = 1) -> None:
+        """The next requests for that method meet that fault, whatever the chances."""
+        self.line.do("inject", method=method, fault=fault, times=times)
 
     def outage(self, seconds: float) -> None:
         """Every connection is cut and no webhook called for that long on the platform's clock; 0 ends it."""
@@ -285,7 +278,7 @@ class Telegram:
         self.line.do("tune", press_answered_within=press_answered_within, webhook_pace=webhook_pace)
 
     def log(self, after: int = 0) -> list[Entry]:
-        """The requests of bots after the one of that number; getUpdates only where the weather met it."""
+        """The requests of bots after the one of that number; getUpdates only where it met a fault."""
         return [Entry(*row) for row in self.line.do("log", after=after)]
 
     def pending(self, bot: str = "") -> int:

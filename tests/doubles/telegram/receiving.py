@@ -7,8 +7,8 @@ from urllib.parse import urlsplit
 
 from tests.doubles.telegram import rules
 from tests.doubles.telegram.calls import Call
+from tests.doubles.telegram.platform import CUT, Poll, Webhook
 from tests.doubles.telegram.rules import Cut, Refusal
-from tests.doubles.telegram.updates import CUT, Poll, Webhook
 from tests.doubles.telegram.world import Json
 
 SECRET = re.compile(r"[A-Za-z0-9_-]{1,256}")

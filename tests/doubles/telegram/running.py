@@ -46,8 +46,8 @@ class Server:
         self._socket = _listen(port)
         self.port: int = self._socket.getsockname()[1]
         wires = Wires()
-        self._desk = Delivery(platform, wires, self._touch)
-        app = application(self._desk)
+        delivery = Delivery(platform, wires, self._touch)
+        app = application(delivery)
         app.router.lifespan_context = self._lifespan
         # An act cannot be repeated when its connection turns out to be closed: connections last as long as the server.
         config = uvicorn.Config(
@@ -68,6 +68,7 @@ class Server:
             self._socket.close()
 
     def stop(self) -> None:
+        self.platform.clock.stop()
         self._uvicorn.should_exit = True
 
     @property
@@ -85,7 +86,7 @@ class Server:
         clients = []
 
         def begin(bot: Bot) -> None:
-            carries = carrier(self.platform, self._desk, bot)
+            carries = carrier(self.platform, bot)
             clients.append(carries.client)
             tasks.append(loop.create_task(carries.run()))
 
@@ -114,7 +115,7 @@ class Server:
             later.clear()
             with self.platform.lock:
                 now = self.platform.clock.now()
-                due = self.platform.road.release(now)
+                due = self.platform.transit.release(now)
             with suppress(TimeoutError):
                 await asyncio.wait_for(later.wait(), None if due is None else max(due - now, 0.001))
 
@@ -242,18 +243,13 @@ def serve_apart(*, port: int = 0, idle: float = IDLE) -> Iterator[Telegram]:
         try:
             if not line.strip().isdigit():
                 raise RuntimeError("the server did not start")
-            connected = attach(int(line))
+            connected = Telegram(_There(int(line)), int(line))
             try:
                 yield connected
             finally:
                 connected.close()
         finally:
             process.terminate()
-
-
-def attach(port: int) -> Telegram:
-    """A server that somebody else started on this machine."""
-    return Telegram(_There(port), port)
 
 
 def end_with(parent: int, server: Server) -> None:

@@ -12,12 +12,8 @@ from itertools import chain
 
 import httpx
 
-from tests.doubles.telegram.calls import Call
-from tests.doubles.telegram.http import Delivery
-from tests.doubles.telegram.methods import METHODS
-from tests.doubles.telegram.platform import Platform
-from tests.doubles.telegram.rules import MOST_WEBHOOK_CONNECTIONS, WEBHOOK_ANSWERS_WITHIN, WEBHOOK_WAITS, Refusal
-from tests.doubles.telegram.updates import Lane, Update, Waiting, Webhook
+from tests.doubles.telegram.platform import Lane, Platform, Update, Waiting, Webhook
+from tests.doubles.telegram.rules import MOST_WEBHOOK_CONNECTIONS, WEBHOOK_ANSWERS_WITHIN, WEBHOOK_WAITS
 from tests.doubles.telegram.world import Bot
 
 SECRET_HEADER = "X-Telegram-Bot-Api-Secret-Token"
@@ -30,7 +26,6 @@ class Carrier:
     """Delivers for one bot while it has a webhook; `run` goes on until it is cancelled."""
 
     platform: Platform
-    delivery: Delivery
     bot: Bot
     client: httpx.AsyncClient
     woken: asyncio.Event = field(default_factory=asyncio.Event)
@@ -60,7 +55,7 @@ class Carrier:
         pause = LOOKS_EVERY
         with self.platform.lock:
             webhook, now = waiting.webhook, self.platform.clock.now()
-            if webhook is None or now < self.platform.sky.outage_until:
+            if webhook is None or now < self.platform.injector.outage_until:
                 return pause
             repeated = [waiting.again.popleft() for _ in range(len(waiting.again))]
             for update in chain(repeated, waiting.heads(now)):
@@ -79,11 +74,10 @@ class Carrier:
         headers = {"Content-Type": "application/json"}
         if webhook.secret:
             headers[SECRET_HEADER] = webhook.secret
-        error, retry_after, answer = "", 0.0, b""
+        error, retry_after = "", 0.0
         try:
             body = json.dumps(update.json()).encode()
             response = await self.client.post(webhook.url, content=body, headers=headers)
-            answer = response.content
             if not response.is_success:
                 error = f"Wrong response from the webhook: {response.status_code} {response.reason_phrase}"
                 with suppress(ValueError):
@@ -98,8 +92,6 @@ class Carrier:
                 waiting.forget(update.number)
             elif waiting.webhook is webhook:
                 self._put_off(webhook, update, error, retry_after)
-        if not error:
-            self._obey(answer)
 
     def _put_off(self, webhook: Webhook, update: Update, error: str, retry_after: float) -> None:
         now = self.platform.clock.now()
@@ -108,21 +100,10 @@ class Carrier:
         update.not_before = now + wait * self.platform.webhook_pace
         webhook.last_error, webhook.last_error_at = error, now
 
-    def _obey(self, answer: bytes) -> None:
-        """A webhook may answer with a request in its body; what becomes of it is not told."""
-        try:
-            given = json.loads(answer)
-        except ValueError:
-            return
-        method = str(given.get("method", "")).lower() if isinstance(given, dict) else ""
-        if method in METHODS and not method.startswith(("get", "setwebhook", "deletewebhook")):
-            with suppress(Refusal):
-                self.delivery.apply(Call(self.platform, self.bot, method, given))
 
-
-def carrier(platform: Platform, delivery: Delivery, bot: Bot) -> Carrier:
+def carrier(platform: Platform, bot: Bot) -> Carrier:
     """One for a bot. Its client speaks to the loopback only, so no proxy is asked."""
     client = httpx.AsyncClient(
         timeout=WEBHOOK_ANSWERS_WITHIN, trust_env=False, limits=httpx.Limits(max_connections=MOST_WEBHOOK_CONNECTIONS)
     )
-    return Carrier(platform, delivery, bot, client)
+    return Carrier(platform, bot, client)

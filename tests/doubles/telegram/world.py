@@ -1,19 +1,123 @@
-"""What the platform knows: bots, people, chats, messages and files, and the JSON in which it speaks of them.
+"""What the platform knows: its clock, its limits, bots, people, chats, messages and files, and their JSON.
 
-No I/O and no time of its own; whoever changes it holds the server's lock. Message numbers follow the platform: one
-count a bot over its private chats and basic groups, one count of its own for every supergroup.
+No I/O; the caller holds the server's lock. Message numbers follow the platform: one count a bot over its private chats
+and basic groups, one count of its own for every supergroup. Limits are the platform's public ones, as buckets that
+refill: about one message a second in a chat, thirty a second by a bot, twenty a minute in a group; the platform
+publishes no sizes of bursts, so those are settable like the rest.
 """
 
+import asyncio
+import math
 import secrets
+import time
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from tests.doubles.telegram.keyboards import Keyboard
+
+class Clock:
+    """Seconds since the epoch; goes on by itself, and further when it is told to."""
+
+    def __init__(self) -> None:
+        self._start, self._began = time.time(), time.monotonic()
+        self._skipped = 0.0
+        self._stopped = False
+        self._listeners: list[Callable[[], None]] = []
+
+    def now(self) -> float:
+        return self._start + time.monotonic() - self._began + self._skipped
+
+    def skip(self, seconds: float) -> None:
+        """Puts the clock forward; whoever waits for a time looks again at once."""
+        if seconds < 0:
+            raise ValueError("the platform's clock does not go backwards")
+        self._skipped += seconds
+        for listener in list(self._listeners):
+            listener()
+
+    def stop(self) -> None:
+        """Ends every sleep, for a server that stops."""
+        self._stopped = True
+        self.skip(0)
+
+    def on_skip(self, listener: Callable[[], None]) -> None:
+        self._listeners.append(listener)
+
+    async def sleep(self, seconds: float) -> None:
+        """Waits on this clock, so a test ends the wait by putting the clock forward."""
+        loop, woken, until = asyncio.get_running_loop(), asyncio.Event(), self.now() + seconds
+
+        def wake() -> None:
+            with suppress(RuntimeError):  # the loop is closed: the server has ended
+                loop.call_soon_threadsafe(woken.set)
+
+        self.on_skip(wake)
+        try:
+            while not self._stopped and (left := until - self.now()) > 0:
+                woken.clear()
+                with suppress(TimeoutError):
+                    await asyncio.wait_for(woken.wait(), left)
+        finally:
+            self._listeners.remove(wake)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """Messages a second, and how many may come at once after a rest."""
+
+    on: bool = False
+    chat_rate: float = 1.0
+    chat_burst: int = 3
+    bot_rate: float = 30.0
+    bot_burst: int = 30
+    group_rate: float = 20 / 60
+    group_burst: int = 20
+
+
+@dataclass(slots=True)
+class _Bucket:
+    left: float
+    at: float
+
+    def wait(self, rate: float, burst: int, now: float) -> float:
+        """Seconds until there is room for one more."""
+        self.left = min(float(burst), self.left + (now - self.at) * rate)
+        self.at = now
+        return 0.0 if self.left >= 1 - 1e-9 else (1 - self.left) / rate
+
+
+@dataclass
+class Flood:
+    limits: Limits = Limits()
+    _buckets: dict[tuple[int, int, str], _Bucket] = field(default_factory=dict)
+
+    def count(self, bot: int, chat: int, now: float, *, is_group: bool) -> int:
+        """Takes one message's room; 0, or the whole seconds after which to try again, and then nothing was taken."""
+        limits = self.limits
+        if not limits.on:
+            return 0
+        wanted = [(0, limits.bot_rate, limits.bot_burst, "all"), (chat, limits.chat_rate, limits.chat_burst, "chat")]
+        if is_group:
+            wanted.append((chat, limits.group_rate, limits.group_burst, "group"))
+        buckets = []
+        longest = 0.0
+        for where, rate, burst, name in wanted:
+            bucket = self._buckets.setdefault((bot, where, name), _Bucket(burst, now))
+            longest = max(longest, bucket.wait(rate, burst, now))
+            buckets.append(bucket)
+        if longest > 0:
+            return max(1, math.ceil(longest))
+        for bucket in buckets:
+            bucket.left -= 1
+        return 0
+
 
 ChatKind = Literal["private", "group", "supergroup"]
 #: Chat numbers of supergroups begin here and go down.
 SUPERGROUPS = -1_000_000_000_000
 Json = dict[str, Any]
+Keyboard = list[list[Json]]
 
 
 @dataclass(slots=True, eq=False)
@@ -82,7 +186,6 @@ class Chat:
     id: int
     kind: ChatKind
     title: str = ""
-    username: str = ""
     #: The person of a private chat; the phone's owner.
     person: User | None = None
     #: Ids of the people and bots in it; `kicked` holds bots that were thrown out.
@@ -93,9 +196,8 @@ class Chat:
     topic_makers: set[int] = field(default_factory=set)
     messages: dict[int, Message] = field(default_factory=dict)
     presses: "list[Press]" = field(default_factory=list)
-    #: A basic group that became this supergroup, or a group that is no more.
+    #: The supergroup that this basic group became.
     migrated_to: int = 0
-    deleted: bool = False
     #: The person of a private chat has written to the bot, and has stopped it.
     started: bool = False
     blocked: bool = False
@@ -107,8 +209,6 @@ class Chat:
                 "type": "private"
             }
         body: Json = {"id": self.id, "title": self.title, "type": self.kind}
-        if self.username:
-            body["username"] = self.username
         return body | ({"is_forum": True} if self.topics else {})
 
 
@@ -158,7 +258,6 @@ class Press:
 class Bot:
     token: str
     user: User
-    reads_all: bool = False
     private: dict[int, Chat] = field(default_factory=dict)
     files: dict[str, File] = field(default_factory=dict)
     presses: dict[str, Press] = field(default_factory=dict)
@@ -166,7 +265,6 @@ class Bot:
     commands: dict[tuple[str, str], list[Json]] = field(default_factory=dict)
     descriptions: dict[str, str] = field(default_factory=dict)
     short_descriptions: dict[str, str] = field(default_factory=dict)
-    names: dict[str, str] = field(default_factory=dict)
     numbered: int = 0
 
     def file(self, name: str) -> File | None:
@@ -186,9 +284,9 @@ class World:
         self._files = 0
         self._presses = 0
 
-    def add_bot(self, token: str, username: str, *, reads_all: bool = False) -> Bot:
+    def add_bot(self, token: str, username: str) -> Bot:
         number = int(token.partition(":")[0])
-        bot = Bot(token, User(number, username, username=username, is_bot=True), reads_all)
+        bot = Bot(token, User(number, username, username=username, is_bot=True))
         self.bots[token] = bot
         self.users[number] = bot.user
         return bot
@@ -205,10 +303,10 @@ class World:
             bot.private[person.id] = Chat(person.id, "private", person=person, members={person.id, bot.user.id})
         return bot.private[person.id]
 
-    def add_group(self, kind: ChatKind, title: str, *, username: str = "", topics: tuple[str, ...] = ()) -> Chat:
+    def add_group(self, kind: ChatKind, title: str, *, topics: tuple[str, ...] = ()) -> Chat:
         self._groups += 1
         number = SUPERGROUPS - self._groups if kind == "supergroup" else -self._groups
-        group = Chat(number, kind, title, username)
+        group = Chat(number, kind, title)
         for topic in topics:
             group.numbered += 1
             group.topics[group.numbered] = Topic(topic)

@@ -6,7 +6,7 @@ import pytest
 import pytest_asyncio
 
 from tests.doubles.telegram import Telegram
-from tests.doubles.telegram_tests.fair import platform, served
+from tests.doubles.telegram_tests.fixtures import platform, served
 from tests.doubles.telegram_tests.stage import Stage, client, fresh_token
 
 __all__ = ["platform", "served", "stage", "telegram"]

@@ -1,4 +1,4 @@
-"""A whole small bot on the unmodified framework, in fair weather and in foul, by polling and by webhook."""
+"""A whole small bot on the unmodified framework, without faults and with them, by polling and by webhook."""
 
 import asyncio
 import contextlib
@@ -10,7 +10,7 @@ from telegram import Update
 from telegram.error import BadRequest, NetworkError, TelegramError
 from telegram.ext import Application, ApplicationBuilder, CallbackQueryHandler, ContextTypes, MessageHandler, filters
 
-from tests.doubles.telegram import Weather
+from tests.doubles.telegram import Faults
 from tests.doubles.telegram_tests.stage import Stage
 from tests.doubles.telegram_tests.test_talking import keyboard
 
@@ -35,7 +35,7 @@ async def pressed(update: Update, context: Context) -> None:
 
 
 async def ignore(update: object, context: Context) -> None:
-    """Foul weather: the person asks again."""
+    """With faults the person asks again."""
     assert isinstance(context.error, NetworkError)
 
 
@@ -92,10 +92,10 @@ async def test_by_webhook(stage: Stage) -> None:
         await application.stop()
 
 
-async def test_in_foul_weather_the_conversation_comes_to_its_end(stage: Stage) -> None:
+async def test_with_faults_the_conversation_comes_to_its_end(stage: Stage) -> None:
     """Everything goes wrong now and then; somebody who repeats what was not answered still gets there."""
-    stage.telegram.set_weather(
-        Weather(
+    stage.telegram.set_faults(
+        Faults(
             seed=11, delay=0.3, delay_seconds=0.05, duplicate=0.3, swap=0.3, hold_seconds=0.05, slow=0.2,
             slow_seconds=0.05, server_error=0.1, bad_gateway=0.1, lost=0.1, cut=0.1,
             methods=("sendmessage", "editmessagetext", "answercallbackquery", "getupdates"),

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.doubles.telegram.entities import found, parse_html
+from tests.doubles.telegram.content import found, parse_html
 from tests.doubles.telegram.rules import Refusal
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs", "Cc"]))

@@ -10,7 +10,7 @@ from telegram.error import RetryAfter
 from telegram.ext import AIORateLimiter, ExtBot
 
 from tests.doubles.telegram import Limits
-from tests.doubles.telegram.flood import Flood
+from tests.doubles.telegram.world import Flood
 from tests.doubles.telegram_tests.stage import Stage
 
 ON = Limits(on=True)
@@ -19,7 +19,7 @@ ON = Limits(on=True)
 def sent(flood: Flood, chat: int, seconds: range, a_second: int, *, is_group: bool = False) -> int:
     """How many of so many a second get through."""
     times = [second + number / a_second for second in seconds for number in range(a_second)]
-    return sum(flood.count(1, chat, time, is_group=is_group, is_edit=False) == 0 for time in times)
+    return sum(flood.count(1, chat, time, is_group=is_group) == 0 for time in times)
 
 
 def test_a_chat_takes_one_a_second_and_a_short_burst() -> None:
@@ -34,9 +34,9 @@ def test_a_group_takes_twenty_a_minute() -> None:
 
 def test_a_bot_takes_thirty_a_second_over_all_chats() -> None:
     flood = Flood(ON)
-    through = sum(flood.count(1, chat, chat / 100, is_group=False, is_edit=False) == 0 for chat in range(1000))
+    through = sum(flood.count(1, chat, chat / 100, is_group=False) == 0 for chat in range(1000))
     assert through in range(30 * 10 + 28, 30 * 10 + 32)
-    assert flood.count(2, 1, 0.0, is_group=False, is_edit=False) == 0, "another bot has its own room"
+    assert flood.count(2, 1, 0.0, is_group=False) == 0, "another bot has its own room"
 
 
 @given(st.lists(st.floats(0, 3), min_size=1, max_size=40), st.integers(1, 5))
@@ -44,16 +44,10 @@ def test_who_waits_as_long_as_told_gets_through(pauses: list[float], burst: int)
     flood, now = Flood(Limits(on=True, chat_burst=burst)), 0.0
     for pause in pauses:
         now += pause
-        wait = flood.count(1, 7, now, is_group=False, is_edit=False)
+        wait = flood.count(1, 7, now, is_group=False)
         if wait:
             now += wait
-            assert flood.count(1, 7, now, is_group=False, is_edit=False) == 0
-
-
-def test_edits_count_only_when_told_to_and_nothing_counts_when_off() -> None:
-    edits = [Flood(limits) for limits in (ON, Limits(on=True, edits=True), Limits())]
-    refused = [sum(bool(flood.count(1, 7, 0, is_group=False, is_edit=True)) for _ in range(10)) for flood in edits]
-    assert refused == [0, 10 - ON.chat_burst, 0]
+            assert flood.count(1, 7, now, is_group=False) == 0
 
 
 @pytest.mark.asyncio

@@ -6,8 +6,6 @@ from telegram import (
     BotCommand,
     BotCommandScopeAllGroupChats,
     BotCommandScopeAllPrivateChats,
-    BotCommandScopeChat,
-    BotCommandScopeChatMember,
 )
 from telegram.error import BadRequest, EndPointNotFound, InvalidToken
 
@@ -53,12 +51,9 @@ async def test_the_narrowest_menu_in_ones_own_language_is_shown(stage: Stage) ->
     await offer("together", BotCommandScopeAllGroupChats())
     assert [list(person.menu()) for person in (stage.ada, stage.bob)] == [["alone"], ["allein"]]
     assert list(stage.ada.menu(chat=group)) == ["together"]
-    await offer("here", BotCommandScopeChat(group))
-    await offer("mine", BotCommandScopeChatMember(group, stage.ada.id))
-    assert [list(person.menu(chat=group)) for person in (stage.ada, stage.bob)] == [["mine"], ["here"]]
     kept = await stage.bot.get_my_commands(BotCommandScopeAllPrivateChats(), "de")
     assert [command.command for command in kept] == ["allein"]
-    await stage.bot.delete_my_commands(BotCommandScopeAllPrivateChats(), "de")
+    await stage.bot.set_my_commands([], BotCommandScopeAllPrivateChats(), "de")
     assert list(stage.bob.menu()) == ["alone"]
     await stage.bot.set_my_commands([], BotCommandScopeAllPrivateChats())
     assert list(stage.bob.menu()) == ["everywhere"]

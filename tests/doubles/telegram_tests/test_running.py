@@ -1,6 +1,5 @@
-"""How the server is started and how it ends: by itself, with its parent, after a rest; and how fast it is."""
+"""How the server is started and how it ends: by itself, with its parent, after a rest."""
 
-import asyncio
 import socket
 import subprocess
 import sys
@@ -10,7 +9,7 @@ from pathlib import Path
 import pytest
 from telegram.error import NetworkError
 
-from tests.doubles.telegram import NotPossible, Weather, attach, serve, serve_apart
+from tests.doubles.telegram import Faults, NotPossible, serve, serve_apart
 from tests.doubles.telegram_tests.stage import client, fresh_token
 
 ROOT = Path(__file__).parents[3]
@@ -43,9 +42,9 @@ async def test_a_server_apart_does_all_that_one_in_a_thread_does() -> None:
         async with client(telegram, token) as bot:
             updates = await bot.get_updates()
             assert [update.message.caption for update in updates if update.message] == [None, "here"]
-            telegram.set_weather(Weather(seed=3, drop=1, methods=("getme",)))
+            telegram.set_faults(Faults(seed=3, drop=1, methods=("getme",)))
             ada.write("lost")
-            telegram.order("sendMessage", "cut")
+            telegram.inject("sendMessage", "cut")
             with pytest.raises(NetworkError):
                 await bot.send_message(ada.id, "applied")
             assert ada.screen().last.text == "applied"
@@ -98,45 +97,3 @@ def test_it_ends_with_whoever_started_it() -> None:
         assert is_listening(port)
         parent.kill()
     assert ends(port, within=10)
-
-
-def test_bots_can_be_named_at_the_start() -> None:
-    token = fresh_token()
-    command = [sys.executable, "-m", MODULE, "--bot", f"{token}=some_bot", "--idle", "30"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as process:
-        assert process.stdout is not None
-        telegram = attach(int(process.stdout.readline()))
-        assert telegram.pending(token) == 0
-        assert telegram.add_person("Ada").start(bot=token) == 1
-        assert telegram.pending(token) == 1
-        process.terminate()
-        process.wait(10)
-        telegram.close()
-
-
-@pytest.mark.asyncio
-async def test_how_many_messages_a_second(capsys: pytest.CaptureFixture[str]) -> None:
-    """Prints what the loopback takes; the client is the slower part, so raw requests are shown beside it."""
-    count = 400
-    with serve_apart() as telegram:
-        token = fresh_token()
-        telegram.add_bot(token, "some_bot")
-        ada = telegram.add_person("Ada")
-        ada.start()
-        async with client(telegram, token) as bot:
-            began = time.perf_counter()
-            for _ in range(count // 8):
-                await asyncio.gather(*(bot.send_message(ada.id, "hello") for _ in range(8)))
-            by_client = count / (time.perf_counter() - began)
-            began = time.perf_counter()
-            for _ in range(count):
-                ada.write("hello")
-            by_people = count / (time.perf_counter() - began)
-            began, got, offset = time.perf_counter(), 0, 0
-            while updates := await bot.get_updates(offset=offset, limit=100):
-                got, offset = got + len(updates), updates[-1].update_id + 1
-            fetched = got / (time.perf_counter() - began)
-        assert len(ada.screen().messages) == 2 * count + 1
-        assert got == count + 1
-    with capsys.disabled():
-        print(f"\nfake Bot API: {by_client:.0f} sends/s, {by_people:.0f} people's messages/s, {fetched:.0f} updates/s")

@@ -194,13 +194,6 @@ async def test_a_jpeg_is_measured_too(stage: Stage) -> None:
     assert (sent.photo[-1].width, sent.photo[-1].height) == (160, 120)
 
 
-async def test_documents_keep_their_bytes(stage: Stage) -> None:
-    sent = await stage.bot.send_document(stage.ada.id, b"%PDF-1.7 a sheet", filename="sheet.pdf", caption="print")
-    assert sent.document is not None
-    file = await stage.bot.get_file(sent.document)
-    assert bytes(await file.download_as_bytearray()) == b"%PDF-1.7 a sheet"
-
-
 async def test_a_press_is_answered_with_a_notice(stage: Stage) -> None:
     await stage.bot.send_message(stage.ada.id, "a", reply_markup=keyboard("Yes", "No"))
     query = stage.ada.press("No")
@@ -229,12 +222,6 @@ async def test_a_press_that_is_too_old_cannot_be_answered(stage: Stage) -> None:
     with pytest.raises(BadRequest, match=f"(?i){words}"):
         await stage.bot.answer_callback_query(query)
     assert stage.ada.screen().unanswered == 1
-
-
-async def test_chat_actions_have_their_names(stage: Stage) -> None:
-    assert await stage.bot.send_chat_action(stage.ada.id, "typing")
-    with pytest.raises(BadRequest, match="Wrong parameter action in request"):
-        await stage.bot.send_chat_action(stage.ada.id, "thinking")
 
 
 async def test_a_markup_language_that_is_not_modelled_is_refused(stage: Stage) -> None:

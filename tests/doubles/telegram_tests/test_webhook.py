@@ -165,14 +165,6 @@ async def test_retry_after_is_kept_to(stage: Stage, shop: Shop) -> None:
     assert shop.brought[1][0] - shop.brought[0][0] > 0.19
 
 
-async def test_a_webhook_may_answer_with_a_request(stage: Stage, shop: Shop) -> None:
-    shop.body = json.dumps({"method": "sendMessage", "chat_id": stage.ada.id, "text": "so it is"}).encode()
-    await stage.bot.set_webhook(shop.url)
-    stage.ada.write("is it?")
-    screen = await stage.ada.watch(lambda screen: screen.last.text == "so it is")
-    assert [message.text for message in screen.messages][-2:] == ["is it?", "so it is"]
-
-
 async def test_nobody_at_home_is_called_again_and_old_updates_are_given_up(stage: Stage, shop: Shop) -> None:
     await stage.bot.set_webhook("http://127.0.0.1:9/nobody")
     stage.ada.write("a")

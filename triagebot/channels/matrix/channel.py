@@ -18,7 +18,6 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Protocol
 
-from triagebot.channels.failures import Failures
 from triagebot.channels.matrix.http import MatrixAway, MatrixRefused
 from triagebot.channels.matrix.invites import Invitations
 from triagebot.channels.matrix.presence import Presence
@@ -26,7 +25,7 @@ from triagebot.channels.matrix.reading import NAME, Reader
 from triagebot.channels.matrix.rooms import Look
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.sending import Outlet, Post
-from triagebot.channels.shift import Shift
+from triagebot.channels.polling import Failures, Shift
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery, Received, place_of
 from triagebot.errors import StoreError

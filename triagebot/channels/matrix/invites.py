@@ -10,7 +10,7 @@ import time
 from collections import defaultdict, deque
 from collections.abc import Callable
 
-from triagebot.channels.failures import Told
+from triagebot.channels.polling import Told
 
 #: So many invitations, in so many seconds.
 EACH, ALL, SPAN = 5, 60, 600.0

@@ -3,36 +3,35 @@
 Rules of this file:
 - an update is confirmed to the platform only when the delivery has committed it: polling asks for later ones after
   that, a webhook answers 200 after that;
-- presses are answered before that, since it harms nothing to do it twice;
+- presses are answered before that, since it does no harm to do it twice. The answer only stops the spinner on the
+  button, so it is tried a few times and then given up;
 - a number once asked for is forgotten when the platform has nothing more: after a week of silence it counts anew.
 """
 
 import asyncio
 import json
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from typing import Any
 
-from telegram.error import Conflict, InvalidToken, TelegramError
-from telegram.error import RetryAfter as Later
+from telegram.error import BadRequest, Conflict, Forbidden, InvalidToken, TelegramError
+from telegram.error import RetryAfter as TelegramRetryAfter
 
-from triagebot.channels.failures import Failures
-from triagebot.channels.shift import Shift
-from triagebot.channels.telegram.answering import Answers
-from triagebot.channels.telegram.buttons import digests
-from triagebot.channels.telegram.client import Client, seconds, told
-from triagebot.channels.telegram.fetching import fetch
-from triagebot.channels.telegram.limits import KINDS, WEBHOOK_CONNECTIONS
-from triagebot.channels.telegram.pacing import Pace
+from triagebot.channels.polling import Failures, Shift
+from triagebot.channels.telegram.bot_api import TOO_OLD, Client, says, seconds, told
+from triagebot.channels.telegram.limits import KINDS, MOST_NOTICE, WEBHOOK_CONNECTIONS, cut
 from triagebot.channels.telegram.profile import introduce
-from triagebot.channels.telegram.reading import NAME, Reader, Written
-from triagebot.channels.telegram.sending import Post
+from triagebot.channels.telegram.reading import NAME, Press, Raw, Reader, digests
+from triagebot.channels.telegram.sending import Sender
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery, place_of
 from triagebot.errors import StoreError
 from triagebot.messages import Outgoing, Receipt
 
 log = logging.getLogger(__name__)
+
+#: Seconds before the answer to a press is tried again.
+PAUSES = (1.0, 3.0, 10.0, 30.0, 60.0, 120.0)
 
 
 class Telegram:
@@ -46,23 +45,23 @@ class Telegram:
         self.client = client
         self._room = room
         self._guide = guide
-        self._desk = delivery
+        self._delivery = delivery
         self._first: dict[int, int] = {}
         self._language = language
-        self._post = Post(guide, delivery, client, Pace(), self._moved)
-        self._answers = Answers(guide, client)
+        self._sender = Sender(guide, delivery, client, self._moved)
+        self._answers: set[asyncio.Task[None]] = set()
         self._reader: Reader | None = None
         self._presenting: asyncio.Task[None] | None = None
         self._shift = Shift()
-        self._place = 0
+        self._next = 0
 
     # --- for the delivery -------------------------------------------------------------------------------------------
 
     async def deliver(self, message: Outgoing) -> Receipt:
-        return await self._post.deliver(message)
+        return await self._sender.deliver(message)
 
     async def fetch(self, place: Mapping[str, Any], most: int) -> bytes:
-        return await fetch(self.client, place, most)
+        return await self.client.photo(place["file"], most)
 
     def deep_link(self, code: str) -> str:
         """A link that opens a chat with the bot, where pressing Start brings the code."""
@@ -70,30 +69,35 @@ class Telegram:
         return f"https://t.me/{name}?start={code}" if name else ""
 
     def harmless_to_repeat(self, kind: str) -> bool:
-        """A question asked twice is answered once: the other one is stale then. A change made twice is made once."""
+        """A question asked twice is answered once, since the other one is stale then; the same edit twice is one."""
         return True
 
     # --- opening and closing ----------------------------------------------------------------------------------------
 
     async def open(self) -> None:
-        """Reads how far we had come."""
-        kept = json.loads(await self._desk.place(NAME) or "{}")
-        self._place = int(kept.get("next", 0))
+        """Reads which update comes next, and which number each group had first."""
+        kept = json.loads(await self._delivery.place(NAME) or "{}")
+        self._next = int(kept.get("next", 0))
         self._first = {int(now): int(first) for now, first in kept.get("first", {}).items()}
 
     async def close(self, grace: float = 5.0) -> None:
+        """Gives the answers to presses that are under way so many seconds."""
         if self._presenting is not None:
             self._presenting.cancel()
             await asyncio.gather(self._presenting, return_exceptions=True)
-        await self._answers.close(grace)
+        if self._answers:
+            _, late = await asyncio.wait(self._answers, timeout=grace)
+            for task in late:
+                task.cancel()
+            await asyncio.gather(*late, return_exceptions=True)
         await self.client.hang_up()
 
     def stop(self) -> None:
         """Ends polling once the batch in hand is committed."""
         self._shift.end()
 
-    async def greet(self) -> Reader:
-        """Learns from the platform who we are. Raises TelegramError."""
+    async def reader(self) -> Reader:
+        """Made once the platform has told us who we are. Raises TelegramError."""
         if self._reader is None:
             me = await self.client.get_me()
             log.info("telegram: this is @%s", me.username)
@@ -105,30 +109,53 @@ class Telegram:
 
     # --- taking in --------------------------------------------------------------------------------------------------
 
-    async def take(self, updates: Sequence[Written], following: int) -> None:
+    async def take(self, updates: Sequence[Raw], following: int) -> None:
         """Takes updates in; when it returns, all of them are on the disk. Raises StoreError, TelegramError."""
-        reader = await self.greet()
-        found = reader.read_all(updates)
+        found = (await self.reader()).read_all(updates)
         for read in found:
             if read.press is not None:
-                self._answers.press(read.press)
+                task = asyncio.create_task(self._answer(read.press))
+                self._answers.add(task)
+                task.add_done_callback(self._answers.discard)
         incoming = [read.incoming for read in found if read.incoming is not None]
-        self._place = max(self._place, following)
-        await self._desk.receive_all(incoming, NAME, self._kept())
+        self._next = max(self._next, following)
+        kept = {"next": self._next, "first": {str(now): first for now, first in self._first.items()}}
+        await self._delivery.receive_all(incoming, NAME, json.dumps(kept))
 
     def _moved(self, old: int, new: int) -> None:
-        """Seen by the sender, which may be before the platform tells."""
+        """The sender may see that a group has another number before the platform tells us."""
         self._first.setdefault(new, self._first.get(old, old))
 
-    def _kept(self) -> str:
-        return json.dumps({"next": self._place, "first": {str(now): first for now, first in self._first.items()}})
+    async def _answer(self, press: Press) -> None:
+        """Stops the spinner on the button, and shows a notice about the press if there is one."""
+        texts = self._guide.language(press.language).texts
+        notice = cut(texts(press.notice), MOST_NOTICE) if press.notice else None
+        for pause in (*PAUSES, None):
+            try:
+                await self.client.answer_callback_query(press.id, notice)
+            except TelegramRetryAfter as error:
+                wait = seconds(error)
+            except Forbidden:
+                return
+            except BadRequest as error:
+                if not says(error, TOO_OLD):
+                    log.warning("telegram: the answer to a press was refused (%s)", told(error))
+                return
+            except TelegramError as error:
+                if pause is None:
+                    log.warning("telegram: the answer to a press was given up (%s)", told(error))
+                    return
+                wait = pause
+            else:
+                return
+            await asyncio.sleep(wait)
 
     # --- polling ----------------------------------------------------------------------------------------------------
 
     async def poll(self) -> None:
-        """Asks for updates until `stop`. Whatever goes wrong is said once, and tried again."""
+        """Asks for updates until `stop`. Whatever goes wrong is logged once, and tried again."""
         offset, failures = 0, Failures(NAME, log)
-        await self._insist(self.client.delete_webhook, failures)
+        await self._retry_until_done(self.client.delete_webhook, failures)
         self._presenting = asyncio.create_task(self._present())
         while not self._shift.ended():
             try:
@@ -147,23 +174,23 @@ class Telegram:
 
     async def hook(self, address: str, secret: str) -> None:
         """Has the platform send updates to an address, and presents the bot."""
-        failures = Failures(NAME, log)
-        await self._insist(
+        await self._retry_until_done(
             lambda: self.client.set_webhook(
                 address, secret_token=secret, allowed_updates=KINDS, max_connections=WEBHOOK_CONNECTIONS
             ),
-            failures,
+            Failures(NAME, log),
         )
         self._presenting = asyncio.create_task(self._present())
 
     async def _present(self) -> None:
-        """Sets menus and descriptions; nobody waits for them, and the next start tries again what fails."""
+        """Sets menus and descriptions in the background; the next start tries again what fails."""
         try:
             await introduce(self.client, self._guide)
         except TelegramError as error:
             log.warning("telegram: menus and descriptions are not set (%s); the next start tries again", told(error))
 
-    async def _insist(self, call: Any, failures: Failures) -> None:
+    async def _retry_until_done(self, call: Callable[[], Awaitable[object]], failures: Failures) -> None:
+        """Makes a request until it succeeds or the channel is stopped."""
         while not self._shift.ended():
             try:
                 await self._shift.wait_for(call())
@@ -178,8 +205,8 @@ class Telegram:
 
 
 def _counted(failures: Failures, error: Exception) -> float:
-    """Seconds until the next attempt."""
-    return failures.next(_in_words(error), seconds(error) if isinstance(error, Later) else 0.0)
+    """Counts a failure; gives the seconds until the next attempt."""
+    return failures.next(_in_words(error), seconds(error) if isinstance(error, TelegramRetryAfter) else 0.0)
 
 
 def _in_words(error: Exception) -> str:
@@ -191,6 +218,6 @@ def _in_words(error: Exception) -> str:
         return f"messages cannot be kept, so none are fetched ({told(error)})"
     if not isinstance(error, TelegramError):
         return f"a fault of our own ({place_of(error)})"
-    if isinstance(error, Later):
+    if isinstance(error, TelegramRetryAfter):
         return "the platform wants a pause"
     return f"no answer from the platform ({told(error)})"

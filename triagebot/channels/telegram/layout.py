@@ -11,10 +11,12 @@ from html import escape
 
 from triagebot.channels.prose import Line, length_of, lines_of, prose
 from triagebot.channels.prose import split as split_lines
-from triagebot.channels.telegram.buttons import Rows
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT, SEEN_ON_A_BUTTON
 from triagebot.conversation import Reply
 from triagebot.topics import Texts
+
+#: Rows of buttons: each its label and what it carries.
+Rows = tuple[tuple[tuple[str, str], ...], ...]
 
 
 @dataclass(frozen=True, slots=True)

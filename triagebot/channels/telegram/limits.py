@@ -1,8 +1,5 @@
-"""What the platform allows, and how much of it we use.
-
-Decided here and nowhere else. The figures are those of the platform's public description; where it names only "about",
-we stay below.
-"""
+"""What the platform allows, and how much of it we use. The figures are those of the platform's public description;
+where it names only "about", we stay below."""
 
 #: UTF-16 units of a message and of a caption, counted after the marks have been read.
 MOST_TEXT, MOST_CAPTION = 4096, 1024
@@ -33,3 +30,10 @@ MOST_TOPIC = 128
 KINDS = ("message", "edited_message", "callback_query")
 #: Characters of a button that a narrow phone still shows; longer choices are listed in the text as well.
 SEEN_ON_A_BUTTON = 34
+
+
+def cut(text: str, most: int) -> str:
+    """At most so many characters, ended at a word."""
+    if len(text) <= most:
+        return text
+    return text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,.;:") + "…"

@@ -5,15 +5,15 @@ Decided here and nowhere else: the menu is offered in private chats; in groups t
 
 from telegram import BotCommand, BotCommandScopeAllPrivateChats
 
-from triagebot.channels.telegram.client import Client
-from triagebot.channels.telegram.limits import MOST_COMMAND, MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION
+from triagebot.channels.telegram.bot_api import Client
+from triagebot.channels.telegram.limits import MOST_COMMAND, MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, cut
 from triagebot.channels.telegram.reading import COMMANDS
 from triagebot.conversation import Guide
 from triagebot.topics import Texts
 
 
 async def introduce(client: Client, guide: Guide) -> None:
-    """Sets menus and descriptions; what stands already is left alone. Raises TelegramError."""
+    """Sets menus and descriptions that differ from what is set. Raises TelegramError."""
     own = guide.language(guide.shop.language).texts
     await _set(client, guide, own, None)
     for code, language in guide.spoken.items():
@@ -33,10 +33,3 @@ async def _set(client: Client, guide: Guide, texts: Texts, code: str | None) -> 
     short = cut(texts("telegram-short-description", **about), MOST_SHORT_DESCRIPTION)
     if (await client.get_my_short_description(code)).short_description != short:
         await client.set_my_short_description(short, code)
-
-
-def cut(text: str, most: int) -> str:
-    """At most so many characters, ended at a word."""
-    if len(text) <= most:
-        return text
-    return text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,.;:") + "…"

@@ -1,27 +1,32 @@
 """What an update of the platform says, in the delivery's words. Pure: nothing is looked up or sent here.
 
-Updates are read as the platform writes them (https://core.telegram.org/bots/api#update): to make the library's objects
-of one takes 0.2 ms, and a dozen of its fields are of interest.
-
 Decided here and nowhere else:
-- in a group only what is addressed to the bot counts: a command, its name in the text, an answer to one of its
-  messages; a case belongs to one person in one thread of one group;
-- a group that became a larger one keeps its first number as the name of its conversations;
+- in a group only what is addressed to the bot counts: a command, its name in the text, a reply to one of its messages;
+  a case belongs to one person in one thread of one group;
+- a group that became a supergroup keeps its first number as the name of its conversations;
 - the buttons of a message belong to the person whose question it shows;
 - several photos sent as one album are one message;
-- in the staff's room only an explicit answer to a message of the bot's counts, with the code that stands first in that
-  message; what is written in a topic answers the topic's own beginning, which is no message of anybody's;
-- what follows `/start` is the code of a case to go on with, `new`, or a secret that lets somebody do something.
+- in the staff's room only an explicit reply to a message of the bot's counts, with the code that stands first in that
+  message; what is written in a topic replies to the topic's own beginning, which is nobody's message;
+- what follows `/start` is the code of a case to go on with, `new`, or a secret that lets somebody do something;
+- what a button carries back, in at most 64 bytes: `q:<case>:<turn>:<choice>`, in a group followed by whose button it is
+  and in which thread it stands, in base 36: a press has to be judged before anything is looked up. A digest stands for
+  a choice whose id is too long.
 """
 
 import logging
 import re
-from collections.abc import Mapping, Sequence
+from base64 import urlsafe_b64encode
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from hashlib import blake2b
 from typing import Any
 
-from triagebot.channels.telegram.buttons import unpack
+from telegram import CallbackQuery, Chat, Message, Update, User
+from telegram.constants import ChatType
+
+from triagebot.channels.telegram.limits import MOST_BUTTON
 from triagebot.delivery import place_of
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Pressed, Said, Sent
 from triagebot.messages.incoming import Content
@@ -30,8 +35,8 @@ log = logging.getLogger(__name__)
 
 NAME = "telegram"
 
-#: A JSON object of the platform's.
-Written = Mapping[str, Any]
+#: An update as the platform writes it: a JSON object with an `update_id`.
+Raw = dict[str, Any]
 
 #: Commands of the menu that are called otherwise in the conversation.
 CALLED: Mapping[str, str] = {"cancel": "stop"}
@@ -81,16 +86,16 @@ class Reader:
     first: dict[int, int] = field(default_factory=dict)
     room: int = 0
 
-    def read(self, update: Written) -> Read:
-        if "callback_query" in update:
-            return self._pressed(update["callback_query"])
-        if "edited_message" in update:
-            return self._edited(update["edited_message"], update["update_id"])
-        if "message" in update:
-            return self._written(update["message"])
+    def read(self, update: Update) -> Read:
+        if update.callback_query is not None:
+            return self._pressed(update.callback_query)
+        if update.edited_message is not None:
+            return self._edited(update.edited_message, update.update_id)
+        if update.message is not None:
+            return self._written(update.message)
         return Read()
 
-    def read_all(self, updates: Sequence[Written]) -> list[Read]:
+    def read_all(self, updates: Sequence[Raw]) -> list[Read]:
         """What comes in one go, in its order."""
         found = []
         for update in updates:
@@ -100,10 +105,10 @@ class Reader:
             found.append(read)
         return found
 
-    def _safely(self, update: Written) -> Read:
-        """One that we fail on would come again for ever, and hold up all that come after it."""
+    def _safely(self, update: Raw) -> Read:
+        """An update that we fail on would come again for ever, and hold up all that come after it."""
         try:
-            return self.read(update)
+            return self.read(Update.de_json(update))
         except Exception as error:
             log.error(
                 "telegram: update %d cannot be read, and is passed over: %s", update["update_id"], place_of(error)
@@ -116,169 +121,215 @@ class Reader:
 
     # --- who and where ----------------------------------------------------------------------------------------------
 
-    def spoken(self, who: Written) -> str:
+    def spoken(self, who: User) -> str:
         """The language of somebody's phone, if the bot speaks it; else its own."""
-        asked = (who.get("language_code") or "").replace("_", "-").lower()
+        asked = (who.language_code or "").replace("_", "-").lower()
         known = {code.lower(): code for code in self.languages}
         return known.get(asked) or known.get(asked.split("-")[0]) or self.language
 
     def _conversation(self, chat: int, thread: int, person: int) -> str:
         return str(person) if chat == person else f"{self.first.get(chat, chat)}/{thread}/{person}"
 
-    def _address(self, message: Written, person: int) -> dict[str, Any]:
-        chat = message["chat"]["id"]
-        if _is_private(message):
-            return {"chat": chat}
-        return {"chat": chat, "thread": _thread(message), "person": person, "reply": message["message_id"]}
-
-    def _key(self, message: Written) -> str:
+    def _key(self, message: Message) -> str:
         """Every bot counts messages by itself, and a shop may change its bot."""
-        return f"{self.bot}:{message['chat']['id']}:{message['message_id']}"
+        return f"{self.bot}:{message.chat.id}:{message.message_id}"
 
-    def _incoming(self, message: Written, who: Written, content: Any, key: str = "") -> Incoming:
+    def _incoming(self, message: Message, who: User, content: Content, key: str = "") -> Incoming:
+        chat, thread = message.chat, _thread(message)
+        address: dict[str, Any] = {"chat": chat.id}
+        if not _is_private(chat):
+            address |= {"thread": thread, "person": who.id, "reply": message.message_id}
         return Incoming(
             channel=NAME,
             key=key or self._key(message),
-            conversation=self._conversation(message["chat"]["id"], _thread(message), who["id"]),
-            address=self._address(message, who["id"]),
+            conversation=self._conversation(chat.id, thread, who.id),
+            address=address,
             content=content,
-            at=datetime.fromtimestamp(message["date"], UTC),
+            at=message.date.astimezone(UTC),  # the library takes an update without a date
             language=self.spoken(who),
-            private=_is_private(message),
-            forwarded="forward_origin" in message,
+            private=_is_private(chat),
+            forwarded=message.forward_origin is not None,
         )
 
     # --- what is said -----------------------------------------------------------------------------------------------
 
-    def _written(self, message: Written) -> Read:
-        chat = message["chat"]
-        if "migrate_to_chat_id" in message:
-            return Read(moved=(chat["id"], message["migrate_to_chat_id"]))
-        if "migrate_from_chat_id" in message:
-            return Read(moved=(message["migrate_from_chat_id"], chat["id"]))
-        who = message.get("from")
-        if who is None or who["is_bot"] or chat["type"] == "channel":
+    def _written(self, message: Message) -> Read:
+        chat, who = message.chat, message.from_user
+        if message.migrate_to_chat_id is not None:
+            return Read(moved=(chat.id, message.migrate_to_chat_id))
+        if message.migrate_from_chat_id is not None:
+            return Read(moved=(message.migrate_from_chat_id, chat.id))
+        if who is None or who.is_bot or chat.type == ChatType.CHANNEL:
             return Read()
-        if self._is_room(chat["id"]):
-            content = Said(message["text"]) if "text" in message else self._thing(message, message.get("caption", ""))
-            return Read(self._in_the_room(message, who, content) if content is not None else None)
+        if self._is_room(chat.id):
+            said = Said(message.text) if message.text is not None else _thing(self.bot, message, message.caption)
+            return Read(self._in_the_room(message, who, said) if said is not None else None)
         text = self._addressed(message)
         if text is None:
             return Read()
-        if "text" not in message:
-            return self._sent(message, who, text)
+        if message.text is None:
+            thing = _thing(self.bot, message, text)
+            return Read(self._incoming(message, who, thing) if thing is not None else None)
         command = _COMMAND.fullmatch(text)
         if command is not None and (command[2] or self.username).lower() == self.username.lower():
-            return self._commanded(message, who, command[1].lower(), (command[3] or "").strip(), text)
+            content = self._commanded(command[1].lower(), (command[3] or "").strip(), text)
+            return Read(self._incoming(message, who, content))
         return Read(self._incoming(message, who, Said(text)))
 
-    def _addressed(self, message: Written) -> str | None:
+    def _addressed(self, message: Message) -> str | None:
         """What is said to the bot, without its name; None if nothing is."""
-        text: str = message["text"] if "text" in message else message.get("caption", "")
-        if _is_private(message):
+        text = message.text if message.text is not None else message.caption or ""
+        if _is_private(message.chat):
             return text
         named = re.compile(rf"(?<!\w)@{re.escape(self.username)}(?!\w)[,:]?", re.IGNORECASE)
         command = _COMMAND.fullmatch(text)
         if command is not None:
             for_us = command[2] is None or command[2].lower() == self.username.lower()
             return text if for_us and (command[2] or command[1].lower() in COMMANDS) else None
-        replied = message.get("reply_to_message", {}).get("from")
-        answers = replied is not None and replied["id"] == self.bot
-        if not (answers or named.search(text)):
+        if not (self._is_ours(message.reply_to_message) or named.search(text)):
             return None
         return " ".join(named.sub("", text).split(" ")).strip()
 
-    def _commanded(self, message: Written, who: Written, command: str, rest: str, text: str) -> Read:
+    def _is_ours(self, message: Message | None) -> bool:
+        """Whether the bot wrote a message."""
+        return message is not None and message.from_user is not None and message.from_user.id == self.bot
+
+    def _commanded(self, command: str, rest: str, text: str) -> Content:
         if command == "start":
             code = _CODE.fullmatch(rest.upper())
             named = f"{code[1]}-{code[2]}" if code else ""
-            secret = "" if named or rest == "new" else rest
-            return Read(self._incoming(message, who, Arrived(rest == "new", named, secret)))
+            return Arrived(rest == "new", named, "" if named or rest == "new" else rest)
         if command == "language" and rest in self.languages:
-            return Read(self._incoming(message, who, Chose(rest)))
-        known = command in COMMANDS
-        return Read(self._incoming(message, who, Commanded(CALLED.get(command, command)) if known else Said(text[1:])))
+            return Chose(rest)
+        return Commanded(CALLED.get(command, command)) if command in COMMANDS else Said(text[1:])
 
-    def _sent(self, message: Written, who: Written, note: str) -> Read:
-        thing = self._thing(message, note)
-        return Read(self._incoming(message, who, thing) if thing is not None else None)
-
-    def _thing(self, message: Written, note: str) -> Sent | None:
-        """What is no text; None where somebody came or went, or a title changed: nothing that asks for an answer."""
-        what = next((name for name in _SENT if message.get(name)), None)
-        if what is None:
-            return None
-        files: tuple[Mapping[str, Any], ...] = ()
-        if what == "photo":
-            files = ({"file": message["photo"][-1]["file_id"]},)
-        elif what == "document" and _is_image(message["document"].get("mime_type")):
-            what, files = "photo", ({"file": message["document"]["file_id"]},)
-        album = f"{self.bot}:{message['media_group_id']}" if message.get("media_group_id") else ""
-        return Sent(what, files, note, album)
-
-    def _edited(self, message: Written, number: int) -> Read:
-        who = message.get("from")
-        if who is None or who["is_bot"] or not (message.get("text") or message.get("caption")):
+    def _edited(self, message: Message, number: int) -> Read:
+        who, text = message.from_user, message.text or message.caption
+        if who is None or who.is_bot or not text:
             return Read()
         key = f"{self.bot}:update:{number}"
-        if self._is_room(message["chat"]["id"]):
-            edited = Edited(message.get("text") or message["caption"], of=self._key(message))
-            return Read(self._in_the_room(message, who, edited, key))
-        text = self._addressed(message)
-        if text is None or _COMMAND.fullmatch(text):
+        if self._is_room(message.chat.id):
+            return Read(self._in_the_room(message, who, Edited(text, of=self._key(message)), key))
+        addressed = self._addressed(message)
+        if addressed is None or _COMMAND.fullmatch(addressed):
             return Read()
-        content = Edited(text, of=self._key(message))
-        return Read(self._incoming(message, who, content, key))
+        return Read(self._incoming(message, who, Edited(addressed, of=self._key(message)), key))
 
     # --- what the staff say in their room -----------------------------------------------------------------------------
 
     def _is_room(self, chat: int) -> bool:
         return self.room != 0 and self.room in (chat, self.first.get(chat, chat))
 
-    def _in_the_room(self, message: Written, who: Written, content: Content, key: str = "") -> Incoming | None:
-        """An explicit answer to a message of the bot's; None for all else."""
-        replied, thread = message.get("reply_to_message", {}), _thread(message)
-        if (
-            replied.get("from", {}).get("id") != self.bot
-            or "forum_topic_created" in replied
-            or "sender_chat" in message
-        ):
+    def _in_the_room(self, message: Message, who: User, content: Content, key: str = "") -> Incoming | None:
+        """An explicit reply to a message of the bot's; None for anything else."""
+        replied, thread = message.reply_to_message, _thread(message)
+        if replied is None or not self._is_ours(replied) or replied.forum_topic_created or message.sender_chat:
             return None
-        first = str(replied.get("text") or replied.get("caption") or "").partition("\n")[0]
-        named = _NAMED.search(first)
-        room = InRoom(str(who["id"]), f"{message['chat']['id']}/{thread}" if thread else "", named[0] if named else "")
-        return replace(self._incoming(message, who, content), room=room, key=key or self._key(message))
+        named = _NAMED.search((replied.text or replied.caption or "").partition("\n")[0])
+        room = InRoom(str(who.id), f"{message.chat.id}/{thread}" if thread else "", named[0] if named else "")
+        return replace(self._incoming(message, who, content, key), room=room)
 
     # --- what is pressed --------------------------------------------------------------------------------------------
 
-    def _pressed(self, query: Written) -> Read:
-        language, number = self.spoken(query["from"]), query["id"]
-        button = unpack(query.get("data", ""), self.choices)
-        message = query.get("message")
+    def _pressed(self, query: CallbackQuery) -> Read:
+        person, language = query.from_user.id, self.spoken(query.from_user)
+        button, message = unpack(query.data or "", self.choices), query.message
         if button is None or message is None:
-            return Read(press=Press(number, language))
-        chat, person, private = message["chat"]["id"], query["from"]["id"], _is_private(message)
+            return Read(press=Press(query.id, language))
+        chat, private = message.chat.id, _is_private(message.chat)
         if button.owner not in (0, person) or not (button.owner or private):
-            return Read(press=Press(number, language, "telegram-not-yours"))
+            return Read(press=Press(query.id, language, "telegram-not-yours"))
         conversation = self._conversation(chat, button.thread, person)
         address: dict[str, Any] = {"chat": chat}
         if button.owner:
-            address |= {"thread": button.thread, "person": person, "reply": message["message_id"]}
+            address |= {"thread": button.thread, "person": person, "reply": message.message_id}
         content = Pressed(button.case, button.turn, button.word)
-        key = f"{self.bot}:press:{number}"
+        key = f"{self.bot}:press:{query.id}"
         incoming = Incoming(NAME, key, conversation, address, content, datetime.now(UTC), language, private)
-        return Read(incoming, press=Press(number, language))
+        return Read(incoming, press=Press(query.id, language))
 
 
-def _is_image(kind: str | None) -> bool:
-    """Whether a file is a photo that was sent whole."""
-    return (kind or "").startswith("image/")
+def _is_private(chat: Chat) -> bool:
+    return chat.type == ChatType.PRIVATE
 
 
-def _is_private(message: Written) -> bool:
-    return bool(message["chat"]["type"] == "private")
+def _thread(message: Message) -> int:
+    """The topic of a group in which a message stands; replies to a message make no topic."""
+    return message.message_thread_id or 0 if message.is_topic_message else 0
 
 
-def _thread(message: Written) -> int:
-    """The topic of a group in which a message stands; answers to a message make no topic."""
-    return int(message.get("message_thread_id", 0)) if message.get("is_topic_message") else 0
+def _thing(bot: int, message: Message, note: str | None) -> Sent | None:
+    """What was sent that is no text; None where somebody came or went, or a title changed: nothing that asks for an
+    answer."""
+    what = next((name for name in _SENT if getattr(message, name)), None)
+    if what is None:
+        return None
+    files: tuple[Mapping[str, Any], ...] = ()
+    document = message.document
+    if what == "photo":
+        files = ({"file": message.photo[-1].file_id},)
+    elif what == "document" and document is not None and (document.mime_type or "").startswith("image/"):
+        what, files = "photo", ({"file": document.file_id},)  # a photo that was sent uncompressed
+    album = f"{bot}:{message.media_group_id}" if message.media_group_id else ""
+    return Sent(what, files, note or "", album)
+
+
+# --- what a button carries ----------------------------------------------------------------------------------------
+
+_DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """`word` is a choice's id; `owner` and `thread` are 0 in a private chat."""
+
+    word: str
+    case: str
+    turn: int
+    owner: int = 0
+    thread: int = 0
+
+
+def pack(button: Button) -> str:
+    """Raises ValueError for what does not fit even with its choice as a digest."""
+    data = _written(button, button.word)
+    if len(data.encode()) > MOST_BUTTON:
+        data = _written(button, _digest(button.word))
+    if len(data.encode()) > MOST_BUTTON:
+        raise ValueError(f"a button for case {button.case} at turn {button.turn} is longer than {MOST_BUTTON} bytes")
+    return data
+
+
+def unpack(data: str, choices: Mapping[str, str]) -> Button | None:
+    """What was packed; None for anything else. `choices` are those that may stand as digests (see `digests`)."""
+    kind, *parts = data.split(":")
+    try:
+        if kind == "q" and len(parts) in (3, 5):
+            case, turn, word, *where = parts
+            owner, thread = (int(part, 36) for part in where) if where else (0, 0)
+            return Button(choices.get(word, word), case, int(turn), owner, thread)
+    except ValueError:
+        return None
+    return None
+
+
+def digests(choices: Iterable[str]) -> Mapping[str, str]:
+    """Every choice by what stands for it when its id is too long."""
+    return {_digest(choice): choice for choice in choices}
+
+
+def _digest(word: str) -> str:
+    return "~" + urlsafe_b64encode(blake2b(word.encode(), digest_size=6).digest()).decode()
+
+
+def _written(button: Button, word: str) -> str:
+    where = f":{_base36(button.owner)}:{_base36(button.thread)}" if button.owner else ""
+    return f"q:{button.case}:{button.turn}:{word}{where}"
+
+
+def _base36(number: int) -> str:
+    digits = ""
+    while number:
+        number, digit = divmod(number, 36)
+        digits = _DIGITS[digit] + digits
+    return digits or "0"

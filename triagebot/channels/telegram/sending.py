@@ -1,8 +1,8 @@
-"""Sends one message of the delivery: pictures, parts, buttons; and changes one that was answered.
+"""Sends one message of the delivery: pictures, parts, buttons; and edits one that was answered.
 
 Rules of this file:
-- what was sent in parts is not sent again from the start when a part fails;
-- a picture is uploaded once, and named by what the platform calls it from then on;
+- a message in parts goes on with the part that failed, and does not begin anew;
+- a picture is uploaded once, and sent by the platform's own file id from then on;
 - a group that got another number is followed at once;
 - with somebody's photo, the words are its caption where they fit below it, or else stand before it.
 """
@@ -15,12 +15,18 @@ from telegram import InputFile
 from telegram.error import BadRequest, ChatMigrated, TelegramError
 
 from triagebot.channels.gallery import Gallery, UnknownName
-from triagebot.channels.telegram.buttons import Button, Rows, pack
-from triagebot.channels.telegram.client import NOTHING_TO_CHANGE, TOPIC_LOST, UNKNOWN_FILE, Client, says, undelivered
-from triagebot.channels.telegram.layout import Sheet, length, sheet
+from triagebot.channels.telegram.bot_api import (
+    NOTHING_TO_CHANGE,
+    TOPIC_LOST,
+    UNKNOWN_FILE,
+    Client,
+    Pace,
+    says,
+    undelivered,
+)
+from triagebot.channels.telegram.layout import Rows, Sheet, length, sheet
 from triagebot.channels.telegram.limits import MOST_CAPTION
-from triagebot.channels.telegram.pacing import Pace
-from triagebot.channels.telegram.reading import NAME
+from triagebot.channels.telegram.reading import NAME, Button, pack
 from triagebot.channels.telegram.threads import Threads
 from triagebot.conversation import Guide, Reply
 from triagebot.conversation.reply import Picture, Question
@@ -34,35 +40,28 @@ _TEXT: dict[str, Any] = {"parse_mode": "HTML", "link_preview_options": {"is_disa
 #: A message as the platform gives it back.
 Sent = Mapping[str, Any]
 
-
 #: Sends one part of a message.
 _Step = Callable[[], Awaitable[Sent]]
 
 
-class Post:
-    """Delivers for one bot. `moved` is told a group's old and new number. Used in one event loop only."""
+class Sender:
+    """Delivers for one bot. `moved` is told a group's old and new number. For one event loop."""
 
-    def __init__(
-        self,
-        guide: Guide,
-        delivery: Delivery,
-        client: Client,
-        pace: Pace,
-        moved: Callable[[int, int], None] = lambda *_: None,
-    ) -> None:
+    def __init__(self, guide: Guide, delivery: Delivery, client: Client, moved: Callable[[int, int], None]) -> None:
         self._guide = guide
         self._client = client
-        self._pace = pace
+        self._pace = Pace()
         self._moved = moved
-        self._desk = delivery
+        self._delivery = delivery
         self._threads = Threads(self._call)
         self._gallery = Gallery(guide, delivery, NAME)
+        #: Groups that have another number by now.
         self._chats: dict[int, int] = {}
-        #: What of a message went out already, while the rest of it has to wait: numbers on the platform.
+        #: The platform's numbers of the parts that went out, by message, while its other parts wait.
         self._parts: dict[int, list[int]] = {}
 
     async def deliver(self, message: Outgoing) -> Receipt:
-        """Sends or changes; gives what a later change needs. Raises the delivery's errors."""
+        """Sends or edits; gives what a later edit needs. Raises the delivery's errors."""
         try:
             if message.kind == "edit":
                 await self._change(message)
@@ -82,8 +81,8 @@ class Post:
         name = message.reply.shows
         made = sheet(message.reply, texts, (await self._gallery.drawing(name, texts)).words if name else "")
         rows = tuple(tuple((label, _carried(message, word)) for label, word in row) for row in made.buttons)
-        photo = await self._desk.photo(message.photo) if message.photo is not None else None
-        address = await self._threads.of(message)
+        photo = await self._delivery.photo(message.photo) if message.photo is not None else None
+        address = await self._threads.of(message) if "opens" in message.address else message.address
         done = self._parts.setdefault(message.id, [])
         try:
             await self._send_rest(self._steps(made, texts, address, rows, photo), done)
@@ -93,9 +92,11 @@ class Post:
             address = await self._threads.again(message, address, error)
             await self._send_rest(self._steps(made, texts, address, rows, photo), done)
         del self._parts[message.id]
-        lies = await self._threads.sent(message, address, done[0])
         shape = "photo" if made.picture is not None and not made.texts else "text"
-        return {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows), **lies}
+        receipt = {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
+        if address is not message.address or message.closes:
+            receipt |= await self._threads.sent(message, address, done[0])
+        return receipt
 
     @staticmethod
     async def _send_rest(parts: list[_Step], done: list[int]) -> None:
@@ -145,10 +146,10 @@ class Post:
 
         return await self._gallery.send(made.picture, texts, post)
 
-    # --- changing ---------------------------------------------------------------------------------------------------
+    # --- editing ----------------------------------------------------------------------------------------------------
 
     async def _change(self, message: Outgoing) -> None:
-        """Shows what was answered, and takes the buttons away."""
+        """Shows what was answered, and removes the buttons."""
         receipt, number = message.receipt, int(message.receipt["message"])
         if not receipt["buttons"]:
             return
@@ -196,7 +197,7 @@ def _without_picture(reply: Reply) -> Reply:
 
 
 def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:
-    """In a group a message answers that of its person, in its topic."""
+    """In a group a message replies to that of its person, in its topic."""
     where: dict[str, Any] = {"reply_parameters": None}
     if address.get("thread"):
         where["message_thread_id"] = address["thread"]

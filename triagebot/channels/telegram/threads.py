@@ -1,10 +1,10 @@
-"""Where in the staff's room a case lies: a topic of its own, or else behind its first message.
+"""The thread of a case in the staff's room: a topic of its own, or else the replies to its first message.
 
 Rules of this file:
-- what begins a thread makes a topic, called as it says; where a group has none, or the bot may not make any, all that
-  comes behind its first message answers that;
-- a topic that was closed is opened again when something is to be said there, and one that was deleted is made anew;
-- that a topic stays open when nothing comes behind it harms nothing.
+- the message that begins a thread makes a topic with the name that it gives; where a group has no topics, or the bot
+  may not make any, everything later replies to the first message;
+- the bot reopens a closed topic when it has something to say there, and makes a deleted one anew;
+- a topic that cannot be closed at the end stays open, which does no harm.
 """
 
 import logging
@@ -13,9 +13,8 @@ from typing import Any, Protocol
 
 from telegram.error import BadRequest, TelegramError
 
-from triagebot.channels.telegram.client import TOPIC_CLOSED, says, told
-from triagebot.channels.telegram.limits import MOST_TOPIC
-from triagebot.channels.telegram.profile import cut
+from triagebot.channels.telegram.bot_api import TOPIC_CLOSED, says, told
+from triagebot.channels.telegram.limits import MOST_TOPIC, cut
 from triagebot.messages import Outgoing
 
 log = logging.getLogger(__name__)
@@ -34,19 +33,17 @@ class Threads:
 
     def __init__(self, call: Call) -> None:
         self._call = call
-        #: Topics that were made for messages of which the rest has to wait.
+        #: Topics made for messages that are not wholly sent yet, by the message's id.
         self._made: dict[int, Address] = {}
 
     async def of(self, message: Outgoing) -> Address:
-        """Where a message goes. Raises TelegramError."""
-        if "opens" not in message.address:
-            return message.address
+        """Where a message goes that begins a thread. Raises TelegramError."""
         if message.id not in self._made:
             self._made[message.id] = await self._topic(message.address["chat"], str(message.address["opens"]))
         return self._made[message.id]
 
     async def again(self, message: Outgoing, address: Address, error: BadRequest) -> Address:
-        """Where a message goes that could not be written in its topic. Raises TelegramError."""
+        """Where a message goes whose topic is closed or lost. Raises TelegramError."""
         if says(error, TOPIC_CLOSED):
             await self._call(address, "reopenForumTopic", new=False, message_thread_id=address["thread"])
             return address
@@ -73,7 +70,7 @@ class Threads:
             made = await self._call(address, "createForumTopic", new=False, name=cut(name, MOST_TOPIC))
         except BadRequest as error:
             log.info(
-                "telegram: the staff's room has no topic for a case (%s); there, answers hold it together", told(error)
+                "telegram: the staff's room has no topic for a case (%s); there, replies hold it together", told(error)
             )
             return address
         return {**address, "thread": int(made["message_thread_id"])}

@@ -15,8 +15,8 @@ from starlette.responses import Response
 from starlette.routing import Route
 from telegram.error import TelegramError
 
+from triagebot.channels.telegram.bot_api import told
 from triagebot.channels.telegram.channel import Telegram
-from triagebot.channels.telegram.client import told
 from triagebot.channels.telegram.limits import MOST_BODY
 from triagebot.delivery import place_of
 from triagebot.errors import StoreError

@@ -18,7 +18,7 @@ from telegram.error import (
 from tests.channels.telegram.stage import fresh_token
 from triagebot import messages
 from triagebot.channels.telegram import client
-from triagebot.channels.telegram.client import told, undelivered
+from triagebot.channels.telegram.bot_api import told, undelivered
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 Decided here and nowhere else. Every draw depends on the seed and on what it is drawn for (the third message of chat 7,
 the fifth sendMessage of a bot), not on the order in which things happen to meet, so the same acts under the same seed
-meet the same weather.
+meet the same faults.
 """
 
 import random
@@ -11,7 +11,8 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
-from tests.doubles.telegram.updates import Lane
+#: Which queue an update stands in: ("message", chat) or ("press", person).
+Lane = tuple[str, int]
 
 #: What can happen to one request. "lost": cut before it was applied; "cut": applied, but the answer never arrives.
 Fault = Literal["slow", "500", "502", "429", "lost", "cut"]
@@ -19,7 +20,7 @@ FAULTS: tuple[Fault, ...] = ("slow", "500", "502", "429", "lost", "cut")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Weather:
+class Faults:
     """Chances between 0 and 1, and times in seconds."""
 
     seed: int = 0
@@ -48,10 +49,10 @@ class Weather:
         return asdict(self)
 
     @classmethod
-    def of(cls, given: dict[str, Any]) -> "Weather":
+    def of(cls, given: dict[str, Any]) -> "Faults":
         unknown = given.keys() - {each.name for each in fields(cls)}
         if unknown:
-            raise ValueError(f"no such weather: {', '.join(sorted(unknown))}")
+            raise ValueError(f"no such fault: {', '.join(sorted(unknown))}")
         return cls(**given | {"methods": tuple(given.get("methods", ()))})
 
 
@@ -66,16 +67,16 @@ _CHANCES: dict[Fault, str] = {
 }
 
 
-class Sky:
-    """The present weather, and what was ordered for single requests on top of it."""
+class FaultInjector:
+    """The present chances of faults, and what was ordered for single requests on top of it."""
 
-    def __init__(self, weather: Weather) -> None:
-        self.weather = weather
+    def __init__(self, faults: Faults) -> None:
+        self.faults = faults
         self.outage_until = 0.0
         self._counts: Counter[tuple[str, int]] = Counter()
         self._ordered: defaultdict[str, deque[Fault]] = defaultdict(deque)
 
-    def order(self, method: str, fault: Fault, times: int) -> None:
+    def inject(self, method: str, fault: Fault, times: int) -> None:
         if fault not in FAULTS:
             raise ValueError(f"no such fault: {fault}")
         self._ordered[method.lower()].extend([fault] * times)
@@ -83,21 +84,21 @@ class Sky:
     def draws(self, what: str, whose: int) -> random.Random:
         """Draws for the next `what` of `whose`."""
         self._counts[what, whose] += 1
-        return random.Random(f"{self.weather.seed}:{what}:{whose}:{self._counts[what, whose]}")
+        return random.Random(f"{self.faults.seed}:{what}:{whose}:{self._counts[what, whose]}")
 
     def fault(self, method: str, bot: int) -> tuple[Fault | None, float]:
         """What happens to this request, and a number between 0 and 1 for how much of it."""
         ordered = self._ordered.get(method)
         if ordered:
             return ordered.popleft(), 1.0
-        weather = self.weather
-        if weather.methods and method not in weather.methods:
+        faults = self.faults
+        if faults.methods and method not in faults.methods:
             return None, 0.0
-        if not any(getattr(weather, name) for name in _CHANCES.values()):
+        if not any(getattr(faults, name) for name in _CHANCES.values()):
             return None, 0.0
         draws = self.draws(method, bot)
         for fault, name in _CHANCES.items():
-            if draws.random() < getattr(weather, name):
+            if draws.random() < getattr(faults, name):
                 return fault, draws.random()
         return None, 0.0
 
@@ -111,10 +112,10 @@ class _Underway:
 
 
 @dataclass
-class Road:
+class Transit:
     """Where updates are between the phone and the bot's queue: in lanes, each in its own order."""
 
-    sky: Sky
+    injector: FaultInjector
     lanes: defaultdict[Lane, deque[_Underway]] = field(default_factory=lambda: defaultdict(deque))
 
     def send(self, lane: Lane, other: Lane, now: float, deliver: Callable[[], None], again: Callable[[], None]) -> None:
@@ -122,14 +123,14 @@ class Road:
 
         `other` is the lane in which the same person's other updates go.
         """
-        weather = self.sky.weather
-        draws = self.sky.draws(*lane)
-        lost, late, doubled, held = (draws.random() < chance for chance in _per_update(weather))
+        faults = self.injector.faults
+        draws = self.injector.draws(*lane)
+        lost, late, doubled, held = (draws.random() < chance for chance in _per_update(faults))
         if not lost:
-            due = now + (draws.random() * weather.delay_seconds if late else 0.0)
+            due = now + (draws.random() * faults.delay_seconds if late else 0.0)
             queue = self.lanes[lane]
             if held:
-                queue.append(_Underway(now + weather.hold_seconds, deliver, other))
+                queue.append(_Underway(now + faults.hold_seconds, deliver, other))
             else:
                 queue.append(_Underway(due, deliver))
             if doubled:
@@ -160,5 +161,5 @@ class Road:
                 queue[0].behind, queue[0].due = None, now
 
 
-def _per_update(weather: Weather) -> tuple[float, float, float, float]:
-    return weather.drop, weather.delay, weather.duplicate, weather.swap
+def _per_update(faults: Faults) -> tuple[float, float, float, float]:
+    return faults.drop, faults.delay, faults.duplicate, faults.swap

@@ -1,4 +1,4 @@
-"""Weather: what happens to updates and requests, and that a seed decides it."""
+"""Faults: what happens to updates and requests, and that a seed decides it."""
 
 import asyncio
 import time
@@ -9,8 +9,8 @@ import pytest
 from telegram import Update
 from telegram.error import NetworkError, RetryAfter, TimedOut
 
-from tests.doubles.telegram import FAULTS, Weather, serve
-from tests.doubles.telegram.weather import Road, Sky
+from tests.doubles.telegram import FAULTS, Faults, serve
+from tests.doubles.telegram.faults import FaultInjector, Transit
 from tests.doubles.telegram_tests.stage import Stage
 from tests.doubles.telegram_tests.test_talking import keyboard
 
@@ -29,10 +29,10 @@ async def asked(stage: Stage) -> int:
 @pytest.mark.asyncio
 async def test_a_message_and_a_press_change_places_but_never_two_messages(stage: Stage) -> None:
     await asked(stage)
-    stage.telegram.set_weather(Weather(swap=1, hold_seconds=30))
+    stage.telegram.set_faults(Faults(swap=1, hold_seconds=30))
     stage.ada.write("1")
     stage.ada.write("2")
-    stage.telegram.set_weather(Weather())
+    stage.telegram.set_faults(Faults())
     assert said(await stage.bot.get_updates()) == []
     assert stage.telegram.pending(stage.token) == 2
     stage.ada.press("Yes")
@@ -43,7 +43,7 @@ async def test_a_message_and_a_press_change_places_but_never_two_messages(stage:
 
 @pytest.mark.asyncio
 async def test_what_is_late_comes_by_itself(stage: Stage) -> None:
-    stage.telegram.set_weather(Weather(delay=1, delay_seconds=0.3))
+    stage.telegram.set_faults(Faults(delay=1, delay_seconds=0.3))
     stage.ada.write("1")
     assert said(await stage.bot.get_updates()) == []
     assert said(await stage.bot.get_updates(timeout=5)) == ["1"]
@@ -52,7 +52,7 @@ async def test_what_is_late_comes_by_itself(stage: Stage) -> None:
 @pytest.mark.asyncio
 async def test_a_press_is_sent_again_under_a_new_number(stage: Stage) -> None:
     await asked(stage)
-    stage.telegram.set_weather(Weather(duplicate=1))
+    stage.telegram.set_faults(Faults(duplicate=1))
     queries = {stage.ada.press("Yes") for _ in range(12)}
     updates = await stage.bot.get_updates()
     assert said(updates) == ["yes"] * 24
@@ -66,7 +66,7 @@ async def test_a_press_is_sent_again_under_a_new_number(stage: Stage) -> None:
 
 @pytest.mark.asyncio
 async def test_a_message_is_given_again_under_its_number_even_when_confirmed(stage: Stage) -> None:
-    stage.telegram.set_weather(Weather(duplicate=1))
+    stage.telegram.set_faults(Faults(duplicate=1))
     stage.ada.write("1")
     first, second = await stage.bot.get_updates()
     assert first.update_id == second.update_id
@@ -78,7 +78,7 @@ async def test_a_message_is_given_again_under_its_number_even_when_confirmed(sta
 
 @pytest.mark.asyncio
 async def test_lost_updates_stand_on_the_phone_only(stage: Stage) -> None:
-    stage.telegram.set_weather(Weather(drop=1))
+    stage.telegram.set_faults(Faults(drop=1))
     stage.ada.write("1")
     assert await stage.bot.get_updates() == ()
     assert stage.ada.screen().last.text == "1"
@@ -90,7 +90,7 @@ def story(seed: int) -> list[tuple[int, str]]:
         token = f"123456789:{'A' * 35}"
         telegram.add_bot(token, "some_bot")
         people = [telegram.add_person(name) for name in ("Ada", "Bob", "Cy")]
-        telegram.set_weather(Weather(seed=seed, drop=0.1, duplicate=0.2, swap=0.3, hold_seconds=1000))
+        telegram.set_faults(Faults(seed=seed, drop=0.1, duplicate=0.2, swap=0.3, hold_seconds=1000))
         for number in range(20):
             for person in people:
                 person.write(f"{person.name} {number}")
@@ -103,7 +103,7 @@ def _given(base_url: str, token: str) -> list[tuple[int, str]]:
     return [(update["update_id"], update["message"]["text"]) for update in updates]
 
 
-def test_the_same_seed_is_the_same_weather_and_another_is_another() -> None:
+def test_the_same_seed_is_the_same_faults_and_another_is_another() -> None:
     first = story(1)
     assert first == story(1)
     assert first != story(2)
@@ -113,7 +113,7 @@ def test_the_same_seed_is_the_same_weather_and_another_is_another() -> None:
 
 
 def test_draws_do_not_depend_on_who_else_is_there() -> None:
-    alone, crowded = Sky(Weather(seed=5)), Sky(Weather(seed=5))
+    alone, crowded = FaultInjector(Faults(seed=5)), FaultInjector(Faults(seed=5))
     expected = [alone.draws("message", 7).random() for _ in range(10)]
     found = []
     for _ in range(10):
@@ -122,8 +122,8 @@ def test_draws_do_not_depend_on_who_else_is_there() -> None:
     assert found == expected
 
 
-def test_a_lane_keeps_its_order_whatever_the_weather() -> None:
-    road = Road(Sky(Weather(seed=3, delay=0.5, delay_seconds=5, swap=0.5, hold_seconds=3)))
+def test_a_lane_keeps_its_order_whatever_the_faults() -> None:
+    transit = Transit(FaultInjector(Faults(seed=3, delay=0.5, delay_seconds=5, swap=0.5, hold_seconds=3)))
     came: list[tuple[str, int]] = []
 
     def nothing() -> None:
@@ -132,8 +132,8 @@ def test_a_lane_keeps_its_order_whatever_the_weather() -> None:
     for number in range(200):
         name = ("message", "press")[number % 2]
         lane, other = (name, 1), ("press" if name == "message" else "message", 1)
-        road.send(lane, other, number / 10, lambda came=came, of=(name, number): came.append(of), nothing)  # type: ignore[misc]
-    while (due := road.release(1000.0)) is not None:
+        transit.send(lane, other, number / 10, lambda came=came, of=(name, number): came.append(of), nothing)  # type: ignore[misc]
+    while (due := transit.release(1000.0)) is not None:
         raise AssertionError(due)
     for name in ("message", "press"):
         numbers = [number for kind, number in came if kind == name]
@@ -150,7 +150,7 @@ def test_a_lane_keeps_its_order_whatever_the_weather() -> None:
 )  # fmt: skip
 async def test_a_request_that_fails_once(stage: Stage, fault: str, error: type[Exception], is_applied: bool) -> None:
     assert fault in FAULTS
-    stage.telegram.order("sendMessage", fault)
+    stage.telegram.inject("sendMessage", fault)
     with pytest.raises(error):
         await stage.bot.send_message(stage.ada.id, "hello")
     assert (stage.ada.screen().last.text == "hello") is is_applied
@@ -160,8 +160,8 @@ async def test_a_request_that_fails_once(stage: Stage, fault: str, error: type[E
 
 @pytest.mark.asyncio
 async def test_a_slow_answer_runs_into_the_clients_time_limit_though_it_was_applied(stage: Stage) -> None:
-    stage.telegram.set_weather(Weather(slow_seconds=0.5))
-    stage.telegram.order("sendMessage", "slow")
+    stage.telegram.set_faults(Faults(slow_seconds=0.5))
+    stage.telegram.inject("sendMessage", "slow")
     with pytest.raises(TimedOut):
         await stage.bot.send_message(stage.ada.id, "hello", read_timeout=0.1)
     await stage.ada.watch(lambda screen: screen.last.text == "hello")
@@ -169,12 +169,12 @@ async def test_a_slow_answer_runs_into_the_clients_time_limit_though_it_was_appl
 
 @pytest.mark.asyncio
 async def test_faults_by_chance_meet_the_methods_named(stage: Stage) -> None:
-    weather = Weather(seed=4, server_error=0.3, lost=0.3, cut=0.3, methods=("sendmessage",))
-    stage.telegram.set_weather(weather)
-    drawn = Sky(weather)  # what each request meets depends on the bot, and the bot's number on how many were before it
+    faults = Faults(seed=4, server_error=0.3, lost=0.3, cut=0.3, methods=("sendmessage",))
+    stage.telegram.set_faults(faults)
+    drawn = FaultInjector(faults)  # a request's fault depends on the bot and on how many came before it
     due = [drawn.fault("sendmessage", stage.bot.id)[0] or "" for _ in range(30)]
     for number in range(30):
-        await stage.bot.get_chat(stage.ada.id)
+        await stage.bot.get_me()
         with nullcontext() if due[number] == "" else pytest.raises(NetworkError):
             await stage.bot.send_message(stage.ada.id, str(number))
     assert [fault for method, _, fault in stage.calls if method == "sendmessage"] == due
@@ -203,8 +203,8 @@ async def test_an_outage_cuts_a_held_poll(stage: Stage) -> None:
     assert time.monotonic() - began < 3
 
 
-def test_weather_that_does_not_exist_is_refused() -> None:
-    with pytest.raises(ValueError, match="no such weather: rain"):
-        Weather.of({"rain": 1})
+def test_a_fault_that_does_not_exist_is_refused() -> None:
+    with pytest.raises(ValueError, match="no such fault: rain"):
+        Faults.of({"rain": 1})
     with pytest.raises(ValueError, match="no such fault: hail"):
-        Sky(Weather()).order("sendMessage", "hail", 1)  # type: ignore[arg-type]
+        FaultInjector(Faults()).inject("sendMessage", "hail", 1)  # type: ignore[arg-type]

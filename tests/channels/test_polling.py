@@ -1,0 +1,67 @@
+"""A stop cuts off what a channel waits for; pauses grow, and trouble is logged once."""
+
+import asyncio
+import logging
+
+import pytest
+
+from triagebot.channels.polling import FIRST_PAUSE, LONGEST_PAUSE, SAID_AGAIN, Failures, Shift
+
+log = logging.getLogger("a channel")
+
+
+def test_pauses_grow_and_are_never_shorter_than_wanted(caplog: pytest.LogCaptureFixture) -> None:
+    failures = Failures("a channel", log)
+    pauses = [failures.next("away") for _ in range(40)]
+    assert pauses[:3] == [FIRST_PAUSE, 2 * FIRST_PAUSE, 4 * FIRST_PAUSE]
+    assert pauses[-1] == LONGEST_PAUSE
+    assert failures.next("away", 300.0) == 300.0
+    failures.over()
+    assert failures.next("away") == FIRST_PAUSE
+    assert [record.getMessage() for record in caplog.records] == [
+        "a channel: away; tried again until it works",
+        "a channel: works again, after 41 failed attempts",
+    ]
+
+
+def test_troubles_that_take_turns_are_each_told_once(caplog: pytest.LogCaptureFixture) -> None:
+    now = [0.0]
+    failures = Failures("a channel", log, lambda: now[0])
+    for _ in range(5):
+        failures.next("away")
+        failures.next("a full disk")
+    assert len(caplog.records) == 2
+    now[0] += SAID_AGAIN + 1
+    failures.next("away")
+    assert len(caplog.records) == 3
+
+
+@pytest.mark.asyncio
+async def test_what_is_waited_for_comes_back_and_what_it_raises_too() -> None:
+    shift = Shift()
+    assert await shift.wait_for(asyncio.sleep(0, "done")) == "done"
+    with pytest.raises(TimeoutError):
+        await shift.wait_for(asyncio.wait_for(asyncio.Event().wait(), 0.01))
+    assert not shift.ended()
+
+
+@pytest.mark.asyncio
+async def test_the_end_cuts_off_what_is_waited_for() -> None:
+    shift = Shift()
+    asyncio.get_running_loop().call_later(0.02, shift.end)
+    with pytest.raises(asyncio.CancelledError):
+        await shift.wait_for(asyncio.Event().wait())
+    assert shift.ended()
+
+
+@pytest.mark.asyncio
+async def test_a_pause_takes_its_time_or_ends_with_the_shift() -> None:
+    shift, loop = Shift(), asyncio.get_running_loop()
+    begun = loop.time()
+    await shift.pause(0.05)
+    assert loop.time() - begun >= 0.04
+    assert not shift.ended()
+    loop.call_later(0.02, shift.end)
+    await asyncio.wait_for(shift.pause(60.0), 5.0)
+    await asyncio.wait_for(shift.pause(60.0), 5.0)
+    assert shift.ended()
