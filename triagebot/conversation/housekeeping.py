@@ -1,7 +1,7 @@
 """What people ask about the conversation itself: its code, what is kept of it, another language, being forgotten.
 
-Rules of this file: being forgotten is asked back once, and done only by whoever says yes right after that; the turn
-itself deletes nothing, it only says that all is to go (it remarks "erase"), and whoever keeps cases sees to it.
+Rules of this file: being forgotten is asked back once, and only a yes right after that counts; the turn itself deletes
+nothing, it only says that everything is to go (it remarks "erase"), and the caller deletes it.
 """
 
 from triagebot.conversation.case import Case, Remarked, Spoke
@@ -48,8 +48,8 @@ def keep(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def move(scene: Scene, meant: Understood, text: str) -> None:
-    """Somebody may go on with this case where they asked to; not if anything was said since they were asked about it.
-    Whoever keeps cases lets them in, and knows whether they wait for it still."""
+    """A yes to going on with this case where somebody asked to, if nothing was said since. The caller lets them in, and
+    knows whether they still wait."""
     if scene.case.now.confirming != "move":
         scene.say("move-over")
         scene.stand_still()

@@ -1,6 +1,6 @@
 """One turn: a case and a message in, the case and a reply out. Pure and deterministic; no I/O.
 
-Decided here and nowhere else:
+Rules of this file:
 - what each kind of message does to a case, and in which order (commands, then what was said, then what is puzzling);
 - the echo of what was understood always comes first, and the open question always comes last;
 - nothing that a person writes ends a conversation but their own "stop" (contract C8);

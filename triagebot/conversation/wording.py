@@ -1,6 +1,6 @@
 """Readings, questions and reasons in words. The sentences are in the Fluent files and are put together here.
 
-Decided here and nowhere else: when a length is told as a range, in which order reasons are given, and how a choice
+Rules of this file: when a length is told as a range, in which order reasons are given, and how a choice
 about makers' words is shown.
 """
 

@@ -1,6 +1,6 @@
 """Understanding one message: everything found in it, put together into one result.
 
-Decided here and nowhere else: what goes before what. A message that is only a command is that command; facts go
+Rules of this file: what goes before what. A message that is only a command is that command; facts go
 before commands that stand among them; what is not known or only asked about is no fact; what comes after "no wait"
 replaces what came before it; two different answers to one question without such words are a puzzle and no fact.
 """
