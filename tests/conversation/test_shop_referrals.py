@@ -6,7 +6,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from triagebot.conversation import Guide, load_guide
-from triagebot.testing import ScriptedPerson
+from triagebot.testing import ScriptedPerson, said_in
 from triagebot.topics import handing_over
 
 WHEEL = "it stays still, 4 notches, 24 mm by calliper, 7 sprockets"
@@ -32,7 +32,7 @@ def test_it_says_to_leave_the_wheel_in_and_warns_of_the_motor() -> None:
     guide = choosing("electric-hub")
     person = ScriptedPerson(guide)
     person.says("it has a motor in the rear wheel")
-    text, texts = person.reply.text, guide.language("en").texts
+    text, texts = said_in(person.reply), guide.language("en").texts
     assert texts("referral-motor-rear-hub") in text
     assert texts("what-next-bike") in text
     assert texts("what-next-person") not in text

@@ -18,7 +18,7 @@ from tests.conversation.guides import shipped_guide
 from triagebot.delivery import Delivery
 from triagebot.messages import Incoming, Outgoing, Receipt, Said
 from triagebot.store import open_store
-from triagebot.testing import START
+from triagebot.testing import START, said_in
 
 PEOPLE, SAYINGS = 20, 60
 SAID = (
@@ -52,7 +52,11 @@ class Paper:
 
     async def deliver(self, message: Outgoing) -> Receipt:
         await asyncio.sleep(0.001)
-        row = {"to": message.address["chat"], "id": message.id, "text": message.reply.text.replace(message.case, "")}
+        row = {
+            "to": message.address["chat"],
+            "id": message.id,
+            "text": said_in(message.reply).replace(message.case, ""),
+        }
         os.write(self.handle, json.dumps(row).encode() + b"\n")
         await asyncio.sleep(0.001)
         return {}

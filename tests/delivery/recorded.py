@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from triagebot.messages import Outgoing, Receipt
+from triagebot.testing import said_in
 
 
 @dataclass(frozen=True)
@@ -73,4 +74,4 @@ class RecordedChannel:
     def texts(self, chat: str) -> list[str]:
         """What somebody reads, message by message, without what was sent once more."""
         once = {message.id: message for message in self.screens[chat]}
-        return [message.reply.text for message in once.values()]
+        return [said_in(message.reply) for message in once.values()]

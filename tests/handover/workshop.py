@@ -15,6 +15,7 @@ from triagebot.delivery import Received
 from triagebot.handover import StaffRoom
 from triagebot.messages import Edited, InRoom, Outgoing, Receipt, Said
 from triagebot.messages.incoming import Content
+from triagebot.testing import said_in
 
 ROOM = "the room"
 
@@ -47,7 +48,7 @@ class Workshop(Shop):
 
     def room(self, chat: str = ROOM) -> list[str]:
         """What the bot has written in the room."""
-        return [message.reply.text for message in self.roomy.screens[chat]]
+        return [said_in(message.reply) for message in self.roomy.screens[chat]]
 
     def last(self, chat: str = ROOM) -> Outgoing:
         return self.roomy.screens[chat][-1]
@@ -72,7 +73,7 @@ class Workshop(Shop):
         return self.says_in_room(who, Edited(text, of))
 
     def told(self, who: str) -> list[str]:
-        return [message.reply.text for message in self.roomy.screens[who]]
+        return [said_in(message.reply) for message in self.roomy.screens[who]]
 
     def events(self, code: str) -> tuple[Event, ...]:
         with self.reading() as view:

@@ -18,6 +18,7 @@ from triagebot.delivery.receipts import JOURNAL
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
 from triagebot.store import forgetting
 from triagebot.store.encryption import DecryptionError
+from triagebot.testing import said_in
 
 A, B, C, MEMBER = "rider-at-home", "rider-at-work", "somebody-else", "bench"
 #: What a closed text looks like, wherever it lies.
@@ -152,7 +153,7 @@ def test_what_waits_behind_the_yes_has_its_turn(
 
     office.run(both())
     assert office.guide.language("en").texts("forgotten") in channel.texts(A)
-    assert "7 sprockets" in channel.last(A).reply.text
+    assert "7 sprockets" in said_in(channel.last(A).reply)
     assert WORDS.encode() not in lies_there(office)
 
 
