@@ -12,7 +12,7 @@ from triagebot.conversation.case import Remarked
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Commanded, Pressed, new_code
 from triagebot.messages.codes import named_code
-from triagebot.testing import said_in, said_in
+from triagebot.testing import said_in
 
 A, B = "a", "b"
 

@@ -31,7 +31,7 @@ from triagebot.messages import (
     turn_number,
 )
 from triagebot.store import open_store
-from triagebot.testing import said_in, said_in
+from triagebot.testing import said_in
 from triagebot.turns import plan
 
 A, B = "a", "b"
