@@ -1,6 +1,5 @@
-"""How the checks draw at random: the same draws every time in CI, fresh ones at a delivery."""
+"""What every test starts from: how many examples are drawn, a home of its own, seeds."""
 
-import os
 import random
 from collections.abc import Iterator
 
@@ -8,16 +7,17 @@ import numpy as np
 import pytest
 from hypothesis import settings
 
-# No deadline anywhere: two processes share two cores, and a slow example is no wrong example.
-settings.register_profile("ci", deadline=None, derandomize=True, max_examples=60, print_blob=True)
-settings.register_profile("desk", deadline=None, max_examples=60)
-settings.register_profile("long", deadline=None, max_examples=2000)
-settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "desk"))
+from tests.effort import LONG
+
+# No deadline anywhere: the machine does other work beside, and a slow example is no wrong example.
+settings.register_profile("short", deadline=None, derandomize=True, database=None, max_examples=25, print_blob=True)
+settings.register_profile("long", deadline=None, max_examples=2000, print_blob=True)
+settings.load_profile("long" if LONG else "short")
 
 
 @pytest.fixture(autouse=True, scope="session")
 def _a_home_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """No check reads or writes what belongs to whoever runs it: settings, keys, cases."""
+    """No test reads or writes the settings, keys and cases of the person who runs it."""
     home = tmp_path_factory.mktemp("home")
     with pytest.MonkeyPatch.context() as patch:
         for name in ("XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME"):
@@ -27,6 +27,6 @@ def _a_home_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
 
 @pytest.fixture(autouse=True)
 def _seeds() -> None:
-    """Nothing here should draw from the global generators; whatever does, draws the same in every order of tests."""
+    """Nothing should draw from the global generators; what does draws the same in every order of tests."""
     random.seed(20260101)
     np.random.seed(20260101)

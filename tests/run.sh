@@ -1,6 +1,10 @@
 #!/usr/bin/env bash
 # Every check that a change must pass, for people and for CI alike; sets up .venv first where that is needed.
 # Arguments go to pytest and narrow it: bash tests/run.sh -k store
+#
+# What takes longer is run by itself:
+#   bash tests/run.sh -m campaign                     hundreds of kills, and figures taken on an idle machine
+#   HYPOTHESIS_PROFILE=long bash tests/run.sh -k ...  many more cases, other ones each time
 set -euo pipefail
 
 here=${BASH_SOURCE[0]%/*}
@@ -12,10 +16,16 @@ source "$root/deploy/setup.sh"
 set_up "$root" tests
 cd "$root"
 
-# What whoever runs this has set for a triagebot of their own is none of the tests' business.
+# The settings that somebody has for a triagebot of their own are none of the tests' business.
 # shellcheck disable=SC2086
 unset ${!TRIAGEBOT_@}
+# Hundreds of processes start here: none of them should compile the same files again, or start threads to wait in.
+unset PYTHONDONTWRITEBYTECODE
+export OPENBLAS_NUM_THREADS=1
 
+python=.venv/bin/python
+log=$(mktemp)
+trap 'rm -f "$log"' EXIT
 failed=()
 
 # part NAME COMMAND...: runs it, and remembers the name if it fails, so that one run shows all that is wrong.
@@ -26,19 +36,28 @@ part() {
     "$@" </dev/null || failed+=("$name")
 }
 
-python=.venv/bin/python
-part "ruff check" .venv/bin/ruff check --quiet .
-part "ruff format" .venv/bin/ruff format --check --quiet .
-part "mypy" .venv/bin/mypy
-part "triagebot check" .venv/bin/triagebot check
+# Reads the code without running it; runs in a process of its own, and tells what failed by its status.
+read_code() {
+    part "ruff check" .venv/bin/ruff check --quiet .
+    part "ruff format" .venv/bin/ruff format --check --quiet .
+    part "triagebot check" .venv/bin/triagebot check
+    part "mypy" .venv/bin/mypy
+    ((${#failed[@]} == 0))
+}
+
+# Figures are taken with nothing else running beside them.
 if (($# == 0)); then
-    # Figures are taken with nothing else running beside them; the rest shares two processes.
     part "benches" "$python" -m pytest -q -ra tests/bench -m "not campaign"
-    # The long crash campaigns and the Telegram bench run by themselves: bash tests/run.sh -m campaign
-    part "tests" "$python" -m pytest -q -ra -n 2 --ignore=tests/bench -m "not campaign"
-else
-    part "tests" "$python" -m pytest -q -ra -n 2 "$@"
+    set -- --ignore=tests/bench -m "not campaign"
 fi
+# The tests wait for other processes now and then; meanwhile the code is read, and what that says is shown at the end.
+read_code >"$log" 2>&1 &
+reading=$!
+# Four workers keep two cores busy, since a worker often waits for a process that it started. Each begins with a part of
+# the rooms, so that what a room shares is made once, and takes from the others when it is done.
+part "tests" "$python" -m pytest -q -ra -n 4 --dist worksteal --durations 20 "$@"
+wait "$reading" || failed+=("reading the code")
+cat "$log"
 
 if ((${#failed[@]})); then
     printf 'FAILED:'

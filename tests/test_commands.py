@@ -6,68 +6,18 @@ import pty
 import shutil
 import signal
 import subprocess
-import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.commands import COMMAND, PATIENCE, environment, everything_in, line, rows, run
 from triagebot.shop import built_in_shop
 from triagebot.topics import built_in_topic
 
-ROOT = Path(__file__).parents[1]
-COMMAND = (sys.executable, "-W", "error", "-m", "triagebot")
 STATUSES = {"answer", "question", "look-alike", "person"}
-OTHER_USER = 65534
-
-
-def environment(data: Path | str = "/nonexistent", **more: str) -> dict[str, str]:
-    """What a process gets of the environment: nothing of the settings that the tests run under."""
-    kept = {name: value for name, value in os.environ.items() if not name.startswith(("TRIAGEBOT_", "LC_", "LANG"))}
-    return {
-        **kept,
-        "PYTHONPATH": str(ROOT),
-        "TRIAGEBOT_SETTINGS": "/dev/null",
-        "TRIAGEBOT_DATA_FOLDER": str(data),
-        "LANG": "C.UTF-8",
-        **more,
-    }
-
-
-def run(
-    *arguments: str | Path,
-    said: bytes | str = b"",
-    data: Path | str = "/nonexistent",
-    wrapped_in: Sequence[str] = (),
-    **more: str,
-) -> "subprocess.CompletedProcess[str]":
-    """A command to its end; whatever happens, it never shows a traceback."""
-    done = subprocess.run(
-        [*wrapped_in, *COMMAND, *map(str, arguments)],
-        input=said.encode() if isinstance(said, str) else said,
-        capture_output=True,
-        timeout=60,
-        check=False,
-        env=environment(data, **more),
-    )
-    out, complaints = done.stdout.decode(), done.stderr.decode()
-    assert "Traceback" not in complaints
-    assert "Traceback" not in out
-    return subprocess.CompletedProcess(done.args, done.returncode, out, complaints)
-
-
-def rows(printed: str) -> list[dict[str, Any]]:
-    return [json.loads(line) for line in printed.splitlines()]
-
-
-def line(person: str, text: str, **more: object) -> str:
-    return json.dumps({"person": person, "text": text, **more}) + "\n"
-
-
-def everything_in(folder: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 # --- one shot -------------------------------------------------------------------------------------------------------
@@ -162,7 +112,7 @@ def test_ask_bytes_that_are_no_text() -> None:
     "locale", [{"LC_ALL": "C"}, {"LC_ALL": "POSIX", "PYTHONIOENCODING": "ascii"}, {"LANG": "pl_PL"}]
 )
 def test_ask_in_any_locale(locale: dict[str, str]) -> None:
-    done = run("ask", "", **locale)
+    done = run("ask", "", fresh=True, **locale)
     assert done.returncode == 0
     assert "“I don’t know”" in done.stdout
 
@@ -499,7 +449,7 @@ def together(talkings: list[Talking], scripts: list[list[str]]) -> list[list[dic
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(60)
+        thread.join(PATIENCE)
     return answers
 
 
@@ -545,7 +495,7 @@ def test_in_a_terminal_it_talks(data: Path) -> None:
             if answers and shown.count(b"\n> ") > asked:
                 asked = shown.count(b"\n> ")
                 os.write(ours, answers.pop(0))
-        assert process.wait(30) == 0
+        assert process.wait(PATIENCE) == 0
         os.close(ours)
         assert b"Traceback" not in shown
         assert b"Understood" in shown

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.commands import PATIENCE
+
 #: Neither the libraries for the database, notes, pictures and a full-screen terminal, nor our rooms that need them.
 LEFT_OUT = (
     "alembic", "markdown_it", "mdit_py_plugins", "nh3", "prompt_toolkit", "rapidfuzz", "rich", "scipy", "sqlalchemy",
@@ -30,7 +32,7 @@ def loaded(tmp_path_factory: pytest.TempPathFactory) -> frozenset[str]:
         capture_output=True,
         text=True,
         check=False,
-        timeout=120,
+        timeout=PATIENCE,
     )
     assert done.returncode == 0, done.stderr
     assert "23.4 mm" in done.stdout

@@ -4,7 +4,9 @@ Rules of this folder:
 - bounds are on processor time, since what else the machine does is no property of the program; wall time is printed
   beside it where a person waits for it;
 - everything is warmed up first, and the garbage collector is set as the program sets it;
-- ratios are between things measured in the same run.
+- ratios are between things measured in the same run;
+- an ordinary run of the tests holds only ratios of processor time, which hold on any machine. What is bounded in
+  milliseconds, or by the wall clock, is a campaign: it is run by itself on an idle machine.
 """
 
 import gc

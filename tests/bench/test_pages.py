@@ -13,9 +13,12 @@ from pathlib import Path
 from time import perf_counter
 
 import numpy as np
+import pytest
 
 from tests.bench.conftest import Figures
 from tests.bench.pages_server import NOTE
+
+pytestmark = pytest.mark.campaign
 
 ROUNDS, WARM = 1500, 100
 #: Pages a second beside a bare route that renders the same template, and beside one that renders nothing.

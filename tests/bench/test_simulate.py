@@ -1,10 +1,14 @@
 """How many simulated people the planner meets in a second; the least asked for keeps a study of thousands bearable."""
 
+import pytest
+
 from tests.bench.clocks import Times
 from tests.bench.conftest import Figures
 from triagebot.study.people import draw_person, profile_named
 from triagebot.study.simulate import meet_planner
 from triagebot.topics import Topic
+
+pytestmark = pytest.mark.campaign
 
 PEOPLE = 200
 LEAST = 40

@@ -1,9 +1,13 @@
 """One turn on the built-in catalogue, over whole conversations: median at most 3 ms, 99th percentile at most 15 ms."""
 
+import pytest
+
 from tests.bench.clocks import Times
 from tests.bench.conftest import Figures
 from tests.bench.talks import TALKS, hold
 from triagebot.conversation import Guide
+
+pytestmark = pytest.mark.campaign
 
 MEDIAN, HIGHEST = 3.0, 15.0
 ROUNDS = 12

@@ -3,11 +3,15 @@
 import random
 import string
 
+import pytest
+
 from tests.bench.clocks import Times
 from tests.bench.conftest import Figures
 from tests.bench.talks import TALKS
 from triagebot.conversation import Guide
 from triagebot.conversation.understanding import Setting, understand
+
+pytestmark = pytest.mark.campaign
 
 MEDIAN = 1.0
 #: The longest message that is read takes at most this much, ms, whatever stands in it.

@@ -46,7 +46,7 @@ def test_planning(guide: Guide, wide: tuple[int, Guide], figures: Figures) -> No
     assert len(wider.topic.model.fastenings) == width
     for each in (guide, wider):
         _plans(each.topic.model, candidates, 3)
-    narrow, broad = _plans(guide.topic.model, candidates, 60), _plans(wider.topic.model, candidates, 20)
+    narrow, broad = _plans(guide.topic.model, candidates, 30), _plans(wider.topic.model, candidates, 10)
     _compare("plan", width, narrow, broad, figures)
 
 

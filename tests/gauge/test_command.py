@@ -1,30 +1,13 @@
 """`triagebot gauge` as a process: what it writes, says, and refuses."""
 
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pypdfium2
 import pytest
 
-ROOT = Path(__file__).parents[2]
+from tests.commands import run
+
 A4, LETTER = (210.0, 297.0), (215.9, 279.4)
-
-
-def run(*arguments: str, cwd: Path) -> "subprocess.CompletedProcess[str]":
-    kept = {name: value for name, value in os.environ.items() if not name.startswith(("TRIAGEBOT_", "LC_", "LANG"))}
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-m", "triagebot", "gauge", *arguments],
-        cwd=cwd,
-        env={**kept, "PYTHONPATH": str(ROOT), "TRIAGEBOT_SETTINGS": "/dev/null", "LANG": "C.UTF-8"},
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    assert "Traceback" not in done.stderr
-    return done
 
 
 def pages(file: Path) -> list[tuple[float, float, str]]:
@@ -48,7 +31,7 @@ def pages(file: Path) -> list[tuple[float, float, str]]:
 def test_it_writes_the_sheet_and_says_where(
     tmp_path: Path, arguments: tuple[str, ...], file: str, size: tuple[float, float], coin: str
 ) -> None:
-    done = run(*arguments, cwd=tmp_path)
+    done = run("gauge", *arguments, cwd=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith(f"{file}: 2 pages")
     assert [path.name for path in tmp_path.iterdir()] == [file]
@@ -69,7 +52,7 @@ def test_it_writes_the_sheet_and_says_where(
 def test_what_cannot_be_written_is_said_in_a_line_and_leaves_nothing(
     tmp_path: Path, arguments: tuple[str, ...], code: int, said: str
 ) -> None:
-    done = run(*arguments, cwd=tmp_path)
+    done = run("gauge", *arguments, cwd=tmp_path)
     assert (done.returncode, done.stdout) == (code, "")
     assert said in done.stderr
     assert len(done.stderr.splitlines()) == 1

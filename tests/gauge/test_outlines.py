@@ -74,7 +74,7 @@ def test_a_path_reaches_the_diameter_and_no_farther(topic: Topic, texts: Texts) 
         )
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     kind=st.sampled_from(["splines", "notches", "outer-notches"]),
     count=st.integers(2, 48),

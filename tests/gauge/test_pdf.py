@@ -7,6 +7,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
+from tests.commands import PATIENCE
 from tests.gauge.conftest import sheet_on
 from tests.gauge.print_out import lines_of_text
 from triagebot.errors import UsageError
@@ -68,7 +69,7 @@ def test_other_processes_at_other_times_and_places_write_the_same_bytes(tmp_path
     for number, zone in enumerate(("UTC", "Asia/Kolkata")):
         environment = {"TZ": zone, "PYTHONHASHSEED": str(number), "LC_ALL": "C"}
         command = [sys.executable, "-c", AGAIN, str(built_in_topic()), str(tmp_path / f"{number}.pdf")]
-        subprocess.run(command, env=environment, check=True, timeout=60)
+        subprocess.run(command, env=environment, check=True, timeout=PATIENCE)
     first, second = ((tmp_path / f"{number}.pdf").read_bytes() for number in range(2))
     assert first == second == gauge_pdf(sheet_on("A4"))
 

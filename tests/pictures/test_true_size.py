@@ -36,7 +36,7 @@ def test_every_outline_is_as_wide_as_the_catalogue_says(topic: Topic, texts: Tex
     assert measured(topic, texts, name) == pytest.approx(look_of(topic.fastenings[name]).across, abs=0.1)
 
 
-@settings(max_examples=20, suppress_health_check=[HealthCheck.too_slow])
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(["splines", "notches", "outer-notches"]), st.integers(2, 48), st.floats(15, 60))
 def test_outlines_of_any_catalogue_are_as_wide(
     described: Described, texts: Texts, fitting: str, count: int, across: float

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.commands import everything_in, run
 from tests.study.shelf import FOUR_NOTCH, TWELVE, closed, keep, said
-from tests.test_commands import everything_in, run
 from triagebot.shop import LEARNED, built_in_shop
 from triagebot.topics import built_in_topic
 

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom, kstest
 
+from tests.effort import effort
 from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
@@ -20,7 +21,7 @@ from triagebot.identify.information import Array
 from triagebot.study.people import PROFILES, Person, draw_person, profile_named
 
 TOPIC = rear_sprockets()
-PEOPLE = 12_000
+PEOPLE = effort(4_000, 12_000)
 #: By how much the slips of each profile differ from those of a household; "not knowing" is the same for all.
 SLIPS = {"household": 1.0, "careful": 0.5, "careless": 2.0}
 

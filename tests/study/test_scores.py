@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sklearn.metrics import brier_score_loss
 
 from triagebot.study.scores import brier, expected_calibration_error
 
@@ -25,6 +24,8 @@ def test_brier_of_four_forecasts() -> None:
 
 @given(forecasts())
 def test_brier_is_that_of_scikit_learn(some: list[tuple[float, int]]) -> None:
+    from sklearn.metrics import brier_score_loss  # takes a second or two to import, and nothing else needs it
+
     stated, came_true = zip(*some, strict=True)
 
     assert brier(stated, came_true) == pytest.approx(brier_score_loss(came_true, stated, pos_label=1))

@@ -4,6 +4,7 @@ from functools import cache
 
 import pytest
 
+from tests.effort import effort
 from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
 from triagebot.study.people import PROFILES
@@ -16,11 +17,10 @@ OLD_WHEELS = (
 
 
 @cache
-def simulated(mix: str, seed: int = 3, cases: int = 600, people: int = 1500) -> Year:
+def simulated(mix: str, seed: int = 3, cases: int = effort(300, 600), people: int = effort(500, 1500)) -> Year:
     return year(TOPIC, cases, people, seed, shares=mix_named(TOPIC, mix))
 
 
-@pytest.mark.slow
 def test_on_the_mix_that_the_catalogue_expects_learning_does_no_harm() -> None:
     result = simulated("")
 
@@ -30,8 +30,7 @@ def test_on_the_mix_that_the_catalogue_expects_learning_does_no_harm() -> None:
     assert result.taught.calibration_error <= 0.02
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 3])
+@pytest.mark.parametrize("seed", effort((3,), (1, 3)))
 def test_where_old_wheels_are_common_learning_saves_questions_and_losses(seed: int) -> None:
     result = simulated(OLD_WHEELS, seed)
 

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from tests.channels.matrix.conftest import PASSWORD
 from tests.channels.matrix.heard import Heard
-from tests.channels.matrix.person import Person
+from tests.channels.matrix.person import PATIENCE, Person
 from tests.channels.wheels import FOUR_NOTCHES
 from tests.conversation.guides import shipped_guide
 from triagebot.channels.matrix import Matrix, connected
+from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.delivery import Delivery
 from triagebot.handover import StaffRoom
 from triagebot.settings import MatrixAccount
@@ -30,6 +31,7 @@ class Booth:
     store: Store = field(init=False)
     delivery: Delivery = field(init=False)
     channel: Matrix = field(init=False)
+    syncs: int = field(init=False)
     _open: AsyncExitStack = field(init=False)
 
     @property
@@ -43,6 +45,7 @@ class Booth:
             rooms = (StaffRoom("matrix", {"room": self.staff_room}),) if self.staff_room else ()
             self.delivery = Delivery(guide, self.store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
             self.channel = connected(self.account, guide, self.delivery, self.store, "en", self.staff_room)
+            self._count_syncs()
             stack.push_async_callback(self.channel.close)
             await stack.enter_async_context(self.delivery)
             await self.channel.open()
@@ -50,10 +53,20 @@ class Booth:
             await stack.enter_async_context(self._running())
             self._open = stack.pop_all()
 
+    def _count_syncs(self) -> None:
+        connection = self.channel._connection
+        sync, self.syncs = connection.sync, 0
+
+        async def counted(place: str | None) -> SyncResult:
+            self.syncs += 1
+            return await sync(place)
+
+        connection.sync = counted  # type: ignore[method-assign]
+
     @asynccontextmanager
     async def _running(self) -> AsyncIterator[None]:
         running = asyncio.create_task(self.channel.run())
-        await asyncio.wait_for(self.channel._opened.wait(), 20)
+        await asyncio.wait_for(self.channel._opened.wait(), PATIENCE)
         try:
             yield
         finally:
@@ -68,9 +81,23 @@ class Booth:
         await self.start()
 
     async def quiet(self) -> None:
-        """Until nothing is left to send, as far as has been seen."""
-        await asyncio.sleep(0.3)
-        await self.delivery.idle()
+        """Until all that was synced so far is answered, and nothing is left to do beside the answers."""
+        presence, sender = self.channel._presence, self.channel._sender
+        while True:
+            await self.delivery.idle()
+            beside = [*presence._under_way, *sender._numbering.values(), *self.channel._joining.values()]
+            if not beside:
+                return
+            await asyncio.wait(beside)
+
+    async def synced(self) -> None:
+        """Until what a restart found is taken in: the next sync has begun."""
+        await self.until(lambda: self.syncs > 1)
+
+    async def until(self, found: Callable[[], object]) -> None:
+        async with asyncio.timeout(PATIENCE):
+            while not found():
+                await asyncio.sleep(0.01)
 
     async def meet(self, person: Person, encrypted: bool = False) -> str:
         """A direct room, in which the bot has said hello and asked its first question."""

@@ -1,4 +1,4 @@
-"""The bot's end of a connection, as a channel uses it: looks, keeps its place, and everything that it saw."""
+"""The bot's end of a connection, as a channel uses it: syncs, keeps its place, and everything that it saw."""
 
 import asyncio
 from collections.abc import Awaitable, Callable, Mapping
@@ -12,11 +12,11 @@ from triagebot.channels.matrix.seen import Seen
 from triagebot.store.encryption import Cipher
 
 _TX = count(1)
-PATIENCE = 15.0  # seconds
+PATIENCE = 60.0  # seconds
 
 
 class Bot:
-    """`seen`, `gone` and `moved` are all that the looks brought, in order; `place` is what a delivery would have
+    """`seen`, `gone` and `moved` are all that its syncs brought, in order; `place` is what a delivery would have
     kept."""
 
     def __init__(self, url: str, user: str, folder: Path, cipher: Cipher, **login: Any) -> None:
@@ -34,7 +34,7 @@ class Bot:
     async def start(self) -> None:
         await self.connection.open()
         if self.place is None:
-            await self.look()
+            await self.sync()
 
     async def restart(self, **other: Any) -> None:
         """A new process on the same folder would begin like this."""
@@ -42,26 +42,26 @@ class Bot:
         self.connection = Connection(**{**self.made, **other})
         await self.start()
 
-    async def look(self, accept: bool = True, keep: bool = True) -> list[Seen]:
-        """One look; joins what it is invited to. Without `keep` the place stays, as when it could not be written."""
-        look = await asyncio.wait_for(self.connection.look(self.place), PATIENCE)
-        for invite in look.invites if accept else ():
+    async def sync(self, accept: bool = True, keep: bool = True) -> list[Seen]:
+        """One sync; joins what it is invited to. Without `keep` the place stays, as when it could not be written."""
+        result = await asyncio.wait_for(self.connection.sync(self.place), PATIENCE)
+        for invite in result.invites if accept else ():
             await self.connection.join(invite.room)
         if keep:
-            self.place = look.place
-            self.seen += look.seen
-            self.gone += look.gone
-            self.moved += look.moved
-        return list(look.seen)
+            self.place = result.place
+            self.seen += result.seen
+            self.gone += result.gone
+            self.moved += result.moved
+        return list(result.seen)
 
     async def sees(self, wanted: Callable[[Seen], bool]) -> Seen:
-        """The first thing seen that fits; looks until there is one."""
+        """The first thing seen that fits; syncs until there is one."""
         return await self.until(lambda: next(filter(wanted, self.seen), None))
 
     async def until(self, found: Callable[[], Any]) -> Any:
         async with asyncio.timeout(PATIENCE):
             while not (it := found()):
-                await self.look()
+                await self.sync()
         return it
 
     async def hears(self, *texts: str) -> list[Seen]:

@@ -102,8 +102,8 @@ class Client(Person):
 
     async def catch_up(self) -> None:
         """Sees what came meanwhile."""
-        await self._look()
-        await self._look()
+        await self._sync_once()
+        await self._sync_once()
 
 
 def plain(text: str) -> str:

@@ -31,6 +31,7 @@ class Fault:
     """What happens to a request.
 
     `before`/`after`: seconds that it is held up before the server has it, and before the client has the answer.
+    `until`: it is held up before the server has it until that is set.
     `status` is answered without asking the server (`body` as JSON, or as it is if it is text).
     `lose`: the server does it, and the client never knows. `drop`: the server never hears of it.
     `cut`: the client gets half of the server's answer.
@@ -39,6 +40,7 @@ class Fault:
     name: str
     before: float = 0.0
     after: float = 0.0
+    until: asyncio.Event | None = None
     status: int = 0
     body: Any = None
     drop: bool = False
@@ -93,6 +95,11 @@ def cut() -> Fault:
 def slow(before: float = 0.0, after: float = 0.0) -> Fault:
     """Seconds on the way there and on the way back."""
     return Fault("slow", before=before, after=after)
+
+
+def held(until: asyncio.Event) -> Fault:
+    """The server hears of the request when the event is set."""
+    return Fault("held", until=until)
 
 
 @dataclass(frozen=True)
@@ -179,6 +186,8 @@ class Faults:
             script.left -= 1
         body = await request.read()
         await asyncio.sleep(fault.before)
+        if fault.until is not None:
+            await fault.until.wait()
         if fault.drop or fault.status:
             self.calls.append(Call(method, path, 0, fault.name))
             if fault.drop:

@@ -51,8 +51,8 @@ class Allowance:
 
 
 GENEROUS = Allowance(10_000, 100_000)
-#: Four messages at once, then one in two seconds; what a new room starts with counts too.
-STINGY = Allowance(0.5, 4)
+#: Four messages at once, then none for as long as any test takes; what a new room starts with counts too.
+STINGY = Allowance(0.001, 4)
 
 
 class NoHomeserver(Exception):  # noqa: N818 - what is the case, not what kind of thing it is
@@ -92,6 +92,8 @@ def _settings(folder: Path, port: int, secret: dict[str, str], messages: Allowan
         "presence": {"enabled": False},
         "bcrypt_rounds": 4,
         "user_directory": {"enabled": False},
+        "push": {"enabled": False},
+        "stats": {"enabled": False},
         "rc_message": messages.row(),
         "rc_login": {"address": free, "account": free, "failed_attempts": free},
         "rc_joins": {"local": free, "remote": free},

@@ -1,5 +1,5 @@
-"""A bot in a process of its own, to be killed at any moment: answers every message with `re: …`, in the manner of a
-desk: what a look saw is written down together with its place, and answers carry an id that is the same after a crash.
+"""A bot in a process of its own, to be killed at any moment: answers every message with `re: …`, as the delivery does:
+what a sync brought is kept together with its place, and answers carry an id that is the same after a crash.
 
     python -m tests.channels.matrix.killable URL USER FOLDER
 """
@@ -55,17 +55,17 @@ async def live(url: str, user: str, folder: Path) -> None:
             del book.held["unanswered"][event]
             book.write()
         try:
-            look = await connection.look(book.held["place"])
+            result = await connection.sync(book.held["place"])
         except MatrixAway:
             await asyncio.sleep(0.1)
             continue
-        for invite in look.invites:
+        for invite in result.invites:
             await connection.join(invite.room)
-        for seen in look.seen:
+        for seen in result.seen:
             if seen.kind == "words" and seen.id not in book.held["seen"]:
                 book.held["seen"][seen.id] = seen.text
                 book.held["unanswered"][seen.id] = (seen.room.id, seen.text)
-        book.held["place"] = look.place
+        book.held["place"] = result.place
         book.write()
 
 

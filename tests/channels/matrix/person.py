@@ -23,10 +23,10 @@ from nio.crypto.attachments import decrypt_attachment
 from nio.event_builders import ToDeviceMessage
 
 from tests.channels.matrix.heard import Heard, from_ephemeral, from_event
-from tests.channels.matrix.ways_round import share_carefully
+from tests.channels.matrix.workarounds import share_carefully
 
 T = TypeVar("T")
-PATIENCE = 15.0  # seconds that somebody waits for something to be seen, unless told otherwise
+PATIENCE = 60.0  # seconds that somebody waits for something to be seen, unless told otherwise
 _SYNC = {"room": {"timeline": {"limit": 500}, "state": {"lazy_load_members": False}}}
 _ENCRYPTED = {"type": "m.room.encryption", "state_key": "", "content": {"algorithm": "m.megolm.v1.aes-sha2"}}
 
@@ -80,7 +80,7 @@ class Person:
         """A device of its own, its keys published, listening from now on."""
         given = await self.client.login(password, device_name=self.device_name)
         _accepted("login", given)
-        await self._look(full_state=True)
+        await self._sync_once(full_state=True)
         self._listening = asyncio.create_task(self._listen())
 
     async def close(self) -> None:
@@ -100,11 +100,11 @@ class Person:
     async def _listen(self) -> None:
         while True:
             try:
-                await self._look(wait=10_000)
+                await self._sync_once(wait=10_000)
             except (Refused, aiohttp.ClientError, TimeoutError):
                 await asyncio.sleep(0.1)
 
-    async def _look(self, wait: int = 0, full_state: bool = False) -> None:
+    async def _sync_once(self, wait: int = 0, full_state: bool = False) -> None:
         known = set(self.client.rooms)
         response = await self.client.sync(wait, sync_filter=_SYNC, full_state=full_state)
         if not isinstance(response, nio.SyncResponse):

@@ -5,20 +5,20 @@ from collections import defaultdict, deque
 from collections.abc import Mapping
 from typing import Any
 
-from triagebot.channels.matrix.rooms import Look
+from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.channels.matrix.seen import Room, Seen
 
 BOT = "@wheels:shop.test"
 
 
 class RecordedConnection:
-    """`brings` are looks, or what a look raises, in order; after the last one nothing happens any more. `sent` holds
-    the events of each room once, by transaction id; `fates` are used up one a request of a kind."""
+    """`brings` are results of syncs, or what one raises, in order; after the last one nothing happens any more. `sent`
+    holds the events of each room once, by transaction id; `fates` are used up one a request of a kind."""
 
     def __init__(self) -> None:
-        self.user_id, self.name, self.vouched = BOT, "Wheel Bot", True
-        self.brings: deque[Look | Exception] = deque()
-        self.looked_from: list[str | None] = []
+        self.user_id, self.name, self.cross_signed = BOT, "Wheel Bot", True
+        self.brings: deque[SyncResult | Exception] = deque()
+        self.synced_from: list[str | None] = []
         self.sent: dict[str, dict[str, Mapping[str, Any]]] = defaultdict(dict)
         self.fates: dict[str, deque[Exception]] = defaultdict(deque)
         self.asked: list[tuple[str, ...]] = []
@@ -28,8 +28,8 @@ class RecordedConnection:
         self.aliases: dict[str, str] = {}
         self.more = asyncio.Event()
 
-    def bring(self, *looks: Look | Exception) -> None:
-        self.brings.extend(looks)
+    def bring(self, *results: SyncResult | Exception) -> None:
+        self.brings.extend(results)
         self.more.set()
 
     def messages(self, room: str, kind: str = "") -> list[Mapping[str, Any]]:
@@ -46,8 +46,8 @@ class RecordedConnection:
     async def open(self) -> None:
         self._happens("open")
 
-    async def look(self, place: str | None) -> Look:
-        self.looked_from.append(place)
+    async def sync(self, place: str | None) -> SyncResult:
+        self.synced_from.append(place)
         while not self.brings:
             self.more.clear()
             await self.more.wait()

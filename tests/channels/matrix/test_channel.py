@@ -13,7 +13,7 @@ from PIL import Image
 
 from tests.channels.matrix.booth import Booth, Booths, Rider, account
 from tests.channels.matrix.conftest import PASSWORD, People
-from tests.channels.matrix.faults import FOR_EVER, Faults, broken, forbidden, gateway, lost, slow, too_fast
+from tests.channels.matrix.faults import FOR_EVER, Faults, broken, forbidden, gateway, held, lost, too_fast
 from tests.channels.matrix.homeserver import Homeserver
 from triagebot.channels.matrix import channel
 
@@ -127,11 +127,13 @@ async def test_what_was_read_is_marked_and_typing_is_shown_while_it_takes_long(
     ada = await people("ada")
     rider = Rider(ada, await booth.meet(ada))
     await rider.next()
-    line.script("PUT", r"/send/m\.room\.message", slow(before=1.0), times=1)
-    await rider.say("6 sprockets")
-    said = ada.seen[[heard.body for heard in ada.seen].index("6 sprockets")]
-    await ada.sees(lambda heard: heard.kind == "read" and heard.event_id == said.event_id)
+    shown = asyncio.Event()
+    line.script("PUT", r"/send/m\.room\.message", held(shown), times=1)
+    said = await ada.say(rider.room, "6 sprockets")
+    await ada.sees(lambda heard: heard.kind == "read" and heard.event_id == said)
     await ada.sees(lambda heard: (heard.kind, heard.body) == ("typing", "yes"))
+    shown.set()
+    await rider.next()
     await ada.sees(lambda heard: (heard.kind, heard.body) == ("typing", "no"))
 
 
@@ -183,8 +185,7 @@ async def test_a_photo_is_kept_for_the_person_who_will_look(booth: Booth, people
     await ada.send_photo(room, drawn.getvalue())
     kept = await rider.next()
     assert (kept.kind, "I keep it for the person" in kept.body) == ("m.notice", True)
-    await booth.quiet()
-    assert booth.delivery.counts.photos_kept == 1
+    await booth.until(lambda: booth.delivery.counts.photos_kept == 1)
     await ada.send_raw(room, "m.sticker", {"body": "a wheel", "url": "mxc://x/y", "info": {}})
     assert "I can only read words" in (await rider.next()).body
 
@@ -226,7 +227,7 @@ async def test_where_somebody_wrote_is_forgotten_on_the_disk(booth: Booth, peopl
     assert ada.user_id in (await booth.delivery.place("matrix") or "")
     await ada.say(room, "yes, delete it", thread=hello.event_id)
     await rider.next()
-    await booth.quiet()
+    await booth.until(lambda: ada.user_id not in booth.channel._kept)
     assert ada.user_id not in (await booth.delivery.place("matrix") or "")
 
 
@@ -240,8 +241,8 @@ async def test_a_message_that_cannot_be_opened_is_told_once_and_counts_when_its_
     _, kept = await ada.say_unreadably(room, "6 sprockets", booth.user)
     told = await rider.next()
     assert (told.kind, "write it once more" in told.body) == ("m.notice", True)
-    await ada.say(room, "it stays still")
-    await booth.quiet()
+    more = await ada.say(room, "it stays still")
+    await booth.until(lambda: more in booth.channel._kept)
     await booth.restart()
     await ada.hand_over(kept)
     assert "there are 6 sprockets" in (await rider.next()).body
@@ -357,11 +358,7 @@ async def test_it_leaves_a_room_where_nobody_else_is_left(booth: Booth, people: 
     room = await booth.meet(ada)
     await Rider(ada, room).next()
     await ada.leave(room)
-    for _ in range(100):
-        if room not in booth.channel._connection.rooms():
-            return
-        await asyncio.sleep(0.05)
-    raise AssertionError("it is still there")
+    await booth.until(lambda: room not in booth.channel._connection.rooms())
 
 
 # --- trouble --------------------------------------------------------------------------------------------------------
@@ -379,6 +376,7 @@ async def test_a_restart_loses_nothing_and_repeats_nothing(booth: Booth, people:
     assert "there are 6 sprockets" in (await rider.next()).body
     assert "stays still" in (await rider.next()).body
     await booth.restart()
+    await booth.synced()
     await booth.quiet()
     own = [heard for heard in ada.seen if heard.sender == booth.user and heard.kind == "m.text" and not heard.replaces]
     assert len(own) == 3
@@ -401,7 +399,11 @@ async def test_an_answer_of_the_server_that_is_lost_makes_no_second_message(
     line.script("PUT", r"/send/m\.room\.(message|encrypted)", lost(), times=4)
     await rider.say("6 sprockets")
     await booth.quiet()
-    own = [heard for heard in ada.seen if heard.sender == booth.user and heard.is_message]
+    await ada.sees(lambda heard: bool(heard.replaces))
+    last = await ada.say(rider.room, "case")  # what was sent twice would be seen before the answer to it
+    assert "Your case code" in (await rider.next()).body
+    before = ada.seen[: [heard.event_id for heard in ada.seen].index(last)]
+    own = [heard for heard in before if heard.sender == booth.user and heard.is_message]
     assert [heard.kind for heard in own] == ["m.text", "m.image", "m.text"]
     assert len([heard for heard in ada.seen if heard.replaces]) == 1
 
@@ -414,6 +416,7 @@ async def test_a_server_that_wants_fewer_events_gets_no_numbers(booth: Booth, pe
     asked = await rider.say("9 sprockets")
     assert any(text[:1].isdigit() for text in asked.body.splitlines())
     await booth.quiet()
+    await rider.say("case")  # numbers would be seen before it
     assert [heard for heard in ada.seen if heard.kind == "m.reaction"] == []
 
 
@@ -426,11 +429,11 @@ async def test_the_server_goes_and_comes_back(
     caplog.clear()
     line.script("GET", r"/sync", gateway(), times=2)
     line.script("GET", r"/sync", broken(), times=1)
-    await ada.say(rider.room, "6 sprockets")  # which ends the look that is under way
+    await ada.say(rider.room, "6 sprockets")  # which ends the sync that is under way
     assert "there are 6 sprockets" in (await rider.next()).body
     await ada.say(rider.room, "case")
     assert "Your case code" in (await rider.next()).body
-    await booth.quiet()
+    await booth.until(lambda: "works again" in caplog.text)
     lines = [r.getMessage() for r in caplog.records if r.name.endswith("matrix.channel") and r.levelname == "WARNING"]
     assert len(lines) == 3
     assert lines[-1] == "matrix: works again, after 3 failed attempts"
@@ -446,9 +449,10 @@ async def test_a_login_that_was_taken_back_is_told_in_one_line_and_made_anew(
     rider = Rider(ada, await booth.meet(ada))
     await rider.next()
     caplog.clear()
-    await booth.channel._connection._line.ask("POST", "/_matrix/client/v3/logout", {})  # type: ignore[attr-defined]
+    await booth.channel._connection._http.request("POST", "/_matrix/client/v3/logout", {})  # type: ignore[attr-defined]
     await ada.say(rider.room, "6 sprockets")
     assert "there are 6 sprockets" in (await rider.next()).body
+    await booth.until(lambda: "works again" in caplog.text)
     lines = [r.getMessage() for r in caplog.records if r.name.endswith("matrix.channel") and r.levelname == "WARNING"]
     assert "has logged" in lines[0]
     assert lines[1:] == ["matrix: works again, after 1 failed attempts"]
@@ -463,7 +467,6 @@ async def test_who_may_not_speak_keeps_everybody_elses_conversation_going(booth:
     await ada.require_power_to_talk(hers.room, 50)
     await ada.say(hers.room, "6 sprockets")
     assert "there are 9 sprockets" in (await his.say("9 sprockets")).body
-    await booth.quiet()
-    assert booth.delivery.counts.refused >= 1
+    await booth.until(lambda: booth.delivery.counts.refused >= 1)
     await ada.require_power_to_talk(hers.room, 0)
     assert "Your case code" in (await hers.say("case")).body

@@ -109,7 +109,7 @@ async def test_a_restart_at_the_same_place_loses_nothing_and_repeats_nothing(bot
         await bot.hears("one")
         await ada.say(room, "two")
         for _ in "12":
-            assert texts(await bot.look(keep=False)) == ["two"], "it was not kept, so it comes again"
+            assert texts(await bot.sync(keep=False)) == ["two"], "it was not kept, so it comes again"
         await bot.restart()
         await ada.say(room, "three")
         await bot.hears("three")
@@ -166,7 +166,7 @@ async def test_what_was_said_before_the_bot_came_is_not_its_business(bot: Bot, p
     room = await ada.create_group_room(bot.user)
     for number in range(8):
         await ada.say(room, f"secret {number}")
-    await bot.look()
+    await bot.sync()
     for number in range(8):
         await ada.say(room, f"hello {number}")
     await bot.hears("hello 7")
@@ -242,7 +242,7 @@ async def test_what_is_kept_can_be_read_by_nobody_else(bot: Bot, people: People)
     files = list(folder.iterdir())
     assert {path.name for path in files} >= {"session", "keys.db"}
     assert {S_IMODE(path.stat().st_mode) for path in files} == {0o600}
-    token = bot.connection._line.token
+    token = bot.connection._http.token
     held = b"".join(path.read_bytes() for path in files)
     assert token.encode() not in held
     assert b"a secret" not in held
@@ -252,8 +252,8 @@ async def test_a_place_is_text_that_says_where_the_bot_stands(bot: Bot, people: 
     ada = await people("ada")
     room = await bot.meet(ada)
     assert json.loads(bot.place or "")["rooms"] == {room: room}
-    waiting = asyncio.create_task(bot.look())
+    waiting = asyncio.create_task(bot.sync())
     await asyncio.sleep(0.3)
-    assert not waiting.done(), "nothing happens, so the server holds the look open"
+    assert not waiting.done(), "nothing happens, so the server holds the sync open"
     await ada.say(room, "something")
     assert texts(await waiting) == ["something"]

@@ -59,10 +59,10 @@ async def test_a_key_that_came_just_before_a_crash_opens_what_waits(bot: Bot, pe
     said, kept = await ada.say_unreadably(room, "24 mm", bot.user)
     await bot.sees(lambda seen: seen.id == said)
     await ada.hand_over(kept)
-    while not (seen := await bot.look(keep=False)):
+    while not (seen := await bot.sync(keep=False)):
         pass
     assert seen[0].text == "24 mm"
-    bot.connection._looker._keys.tend = None  # type: ignore[assignment,method-assign]
+    bot.connection._syncer._keys.maintain = None  # type: ignore[assignment,method-assign]
     await bot.restart()  # as if it had been killed before this could be written down
     await bot.hears("24 mm")
     assert [each.kind for each in bot.seen] == ["locked", "words"]
@@ -76,9 +76,9 @@ async def test_on_a_bad_line_a_message_can_be_read_or_is_not_sent(
     room = await ada.create_direct_room(bot.user, encrypted=True)
     await bot.until(lambda: bot.connection.room(room))
     await ada.sees_join(room, bot.user)
-    if bot.connection._tending is not None:
-        await bot.connection._tending
-    bot.connection._keys.books.olm.users_for_key_query.add(ada.user_id)
+    if bot.connection._maintaining is not None:
+        await bot.connection._maintaining
+    bot.connection._keys.client.olm.users_for_key_query.add(ada.user_id)
     for fault in (broken(), gateway(), dropped(), too_fast(1234)):
         script = line.script("*", path, fault, times=2)
         with pytest.raises((Transient, RetryAfter)) as raised:
@@ -122,14 +122,14 @@ async def test_who_goes_reads_no_more_and_who_comes_reads_what_follows(bot: Bot,
     await bot.until(lambda: bot.connection.members(room) == 3)
     await bot.say(room, "for both")
     assert await reads(bob, "for both")
-    before = bot.connection._keys.books.olm.outbound_group_sessions[room].id
+    before = bot.connection._keys.client.olm.outbound_group_sessions[room].id
     await ada.kick(room, bob.user_id)
     await bot.until(lambda: bot.connection.members(room) == 2)
     await bot.say(room, "for ada")
-    assert bot.connection._keys.books.olm.outbound_group_sessions[room].id != before
+    assert bot.connection._keys.client.olm.outbound_group_sessions[room].id != before
     tablet = await people("tablet", user_id=ada.user_id)
     await tablet.until(lambda: room in tablet.client.rooms)
-    await bot.until(lambda: ada.user_id in bot.connection._keys.books.olm.users_for_key_query)
+    await bot.until(lambda: ada.user_id in bot.connection._keys.client.olm.users_for_key_query)
     await bot.say(room, "on all devices")
     await tablet.sees(lambda heard: heard.body == "on all devices")
 
@@ -147,16 +147,16 @@ async def test_keys_are_there_for_everybody_who_comes(bot: Bot, people: People, 
     assert len(before) == 51, "all of them, and then the last resort again and again"
     await bot.meet(ada)  # the server tells, and more are published
     await ada.until(lambda: len(line.asked("POST", "/keys/upload")) > 1)
-    await asyncio.gather(*filter(None, [bot.connection._tending]))
+    await asyncio.gather(*filter(None, [bot.connection._maintaining]))
     assert len(await claimed(3) - before) == 3
 
 
-async def test_the_account_vouches_for_the_device(bots: Bots, people: People, line: Faults) -> None:
+async def test_the_account_signs_the_device(bots: Bots, people: People, line: Faults) -> None:
     bot, ada = await bots(), await people("ada")
-    assert bot.connection.vouched
+    assert bot.connection.cross_signed
     before = len(line.calls)
     await bot.restart()
-    assert bot.connection.vouched
+    assert bot.connection.cross_signed
     assert not [call for call in line.calls[before:] if "/signatures/upload" in call.path], "once is enough"
     given = await ada.ask("POST", "keys/query", {"device_keys": {bot.user: []}})
     (owner,) = given["self_signing_keys"][bot.user]["keys"]
@@ -171,11 +171,11 @@ async def test_signing_keys_of_an_ordinary_client_are_replaced_once(
     with caplog.at_level(logging.WARNING):
         for bot in made:  # the second has lost its folder, or the first was a person's client
             await bot.start()
-            assert bot.connection.vouched
+            assert bot.connection.cross_signed
         assert len(caplog.messages) == 1
         assert "replaced" in caplog.messages[0]
         await made[0].restart()  # it does not fight over that
-        assert "does not vouch" in caplog.messages[1]
+        assert "has not cross-signed" in caplog.messages[1]
     for bot in made:
         await bot.connection.close()
 
@@ -185,7 +185,7 @@ async def test_what_nobody_can_digest_is_passed_over(bot: Bot, people: People) -
     room = await bot.meet(ada, encrypted=True)
     await ada.say(room, "so that there is a session")
     await bot.hears("so that there is a session")
-    mine = bot.connection._keys.books.olm.account.identity_keys["curve25519"]
+    mine = bot.connection._keys.client.olm.account.identity_keys["curve25519"]
     for body in ("", "AwgB", 5, None):
         sealed = {"algorithm": "m.olm.v1.curve25519-aes-sha2", "sender_key": "x", "ciphertext": {mine: body}}
         for content in (sealed, {**sealed, "ciphertext": {mine: {"type": 0, "body": body}}}, {"algorithm": body}):

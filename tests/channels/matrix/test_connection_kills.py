@@ -10,6 +10,7 @@ import pytest
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.faults import Fault, Faults, slow
 from tests.channels.matrix.homeserver import Homeserver
+from tests.channels.matrix.person import PATIENCE
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 
@@ -29,10 +30,9 @@ MOMENTS = (
 
 async def held(line: Faults, method: str, path: str, fault: Fault) -> None:
     """Until a request is held up there."""
-    script = line.script(method, path, fault)
-    while script.left:
+    script, before = line.script(method, path, fault), len(line.calls)
+    while script.left or (fault is AFTER and fault.name not in (call.fault for call in line.calls[before:])):
         await asyncio.sleep(0.01)
-    await asyncio.sleep(0.1)
     line.fair()
 
 
@@ -56,7 +56,7 @@ async def test_whenever_it_is_killed_each_message_is_answered_once(
         holding = asyncio.create_task(held(line, method, path, fault))
         process = await start()
         try:
-            await asyncio.wait_for(holding, 30)
+            await asyncio.wait_for(holding, PATIENCE)
         finally:
             await kill(process)
 
@@ -75,7 +75,7 @@ async def test_whenever_it_is_killed_each_message_is_answered_once(
     process = await start()
     try:
         for person in (ada, bob):
-            await person.sees(lambda heard: heard.body == f"re: {said[-1]}", 30)
+            await person.sees(lambda heard: heard.body == f"re: {said[-1]}")
     finally:
         await kill(process)
     heard = [each for each in ada.seen if each.sender == user and each.kind in ("m.text", "undecryptable")]

@@ -19,7 +19,7 @@ async def test_invitations_say_who_wants_the_bot_where(bot: Bot, people: People)
 
     async def see_both() -> None:
         while len(found) < 2:
-            found.update((await bot.connection.look(bot.place)).invites)
+            found.update((await bot.connection.sync(bot.place)).invites)
 
     await see_both()
     assert found == {Invite(direct, ada.user_id, True), Invite(group, ada.user_id, False)}
@@ -27,8 +27,8 @@ async def test_invitations_say_who_wants_the_bot_where(bot: Bot, people: People)
     found.clear()
     place = bot.place
     bot.place = None  # even from now on: what is open is told again
-    look = await bot.connection.look(place)
-    assert {invite.room for invite in look.invites} == {direct, group}
+    result = await bot.connection.sync(place)
+    assert {invite.room for invite in result.invites} == {direct, group}
     await bot.connection.leave(group)
     await ada.sees(lambda heard: heard.room == group and heard.kind == "m.room.member" and heard.body == "leave")
     assert bot.connection.members(group) == 0
@@ -40,8 +40,8 @@ async def test_invitations_say_who_wants_the_bot_where(bot: Bot, people: People)
 async def test_one_can_speak_in_a_room_as_soon_as_one_is_in(bot: Bot, people: People) -> None:
     ada = await people("ada")
     room = await ada.create_direct_room(bot.user, encrypted=True)
-    while not (look := await bot.connection.look(bot.place)).invites:
-        bot.place = look.place
+    while not (result := await bot.connection.sync(bot.place)).invites:
+        bot.place = result.place
     await bot.connection.join(room)
     await ada.sees_join(room, bot.user)
     await bot.say(room, "hello")
@@ -145,6 +145,6 @@ async def test_a_move_that_the_server_keeps_the_bot_from_is_made_later(bot: Bot,
         new = await ada.upgrade_room(old)
         await ada.invite(new, bot.user)
         while len(line.asked("POST", "/join/")) < 2:
-            await bot.look(accept=False)
+            await bot.sync(accept=False)
     await ada.say(old, "stirs it")
     await bot.until(lambda: bot.moved == [(old, new)])

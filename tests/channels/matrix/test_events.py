@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triagebot.channels.matrix.events import Reader
+from triagebot.channels.matrix.events import EventReader
 from triagebot.channels.matrix.seen import Room, Seen
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 ROOM = Room("!r:x", "!r:x", direct=False, encrypted=False)
-READER = Reader("@wheels:x", "Wheel Bot")
+READER = EventReader("@wheels:x", "Wheel Bot")
 
 
 def event(content: Any, kind: str = "m.room.message", **more: Any) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from tests.channels.matrix.faults import (
     too_fast,
     unknown_token,
 )
-from tests.channels.matrix.homeserver import Homeserver
+from tests.channels.matrix.homeserver import Homeserver, free_port
 
 pytestmark = pytest.mark.asyncio
 
@@ -114,12 +114,11 @@ async def test_a_send_that_breaks_off(
     assert [call.fault for call in line.asked("PUT", "/once")] == [fault.name] * (1 if fault.cut else 2) + [""]
 
 
-async def test_a_server_that_is_away_is_away_through_the_line_too(homeserver: Homeserver, line: Faults) -> None:
-    homeserver.kill()
-    async with aiohttp.ClientSession() as session:
+async def test_a_server_that_is_away_is_away_through_the_line_too(homeserver: Homeserver) -> None:
+    async with Faults(f"http://127.0.0.1:{free_port()}") as line, aiohttp.ClientSession() as session:
         with pytest.raises(aiohttp.ServerDisconnectedError):
             await session.get(line.url + VERSIONS)
-        await homeserver.start()
+        line.homeserver = homeserver.url  # it is there again
         async with session.get(line.url + VERSIONS) as answer:
             assert answer.status == 200
     assert [call.fault for call in line.calls] == ["away", "away", ""]

@@ -19,7 +19,7 @@ class Hand:
 
 
 @pytest.mark.parametrize(
-    ("allow", "who", "welcome"),
+    ("allow", "who", "allowed"),
     [
         ((), ADA, True),
         ((), BOB, False),
@@ -34,8 +34,8 @@ class Hand:
         ((), "", False),
     ],
 )
-def test_who_is_welcome(allow: tuple[str, ...], who: str, welcome: bool) -> None:
-    assert Invitations(BOT, allow).welcome(who) is welcome
+def test_who_may_invite(allow: tuple[str, ...], who: str, allowed: bool) -> None:
+    assert Invitations(BOT, allow).allowed(who) is allowed
 
 
 def test_not_too_many_of_one_person_in_a_short_time() -> None:
@@ -64,12 +64,12 @@ def test_what_is_declined_is_told_once_a_server_and_names_nobody() -> None:
     why = invitations.declined(BOB)
     assert "far.test" in why
     assert "bob" not in why
-    assert [invitations.to_tell(who, why) for who in (BOB, "@rob:far.test")] == [True, False]
+    assert [invitations.to_log(who, why) for who in (BOB, "@rob:far.test")] == [True, False]
     clock.now += SAID_AGAIN + 1
-    assert invitations.to_tell(BOB, why)
+    assert invitations.to_log(BOB, why)
 
 
 def test_a_thousand_servers_do_not_fill_the_log() -> None:
     invitations = Invitations(BOT, ())
-    told = [invitations.to_tell(f"@x:s{n}.test", "why") for n in range(1000)]
+    told = [invitations.to_log(f"@x:s{n}.test", "why") for n in range(1000)]
     assert sum(told) == MOST_SAID

@@ -8,11 +8,11 @@ from triagebot.channels.matrix.rooms import (
     MOST_CHARACTERS,
     MOST_KEPT,
     Locked,
-    Standing,
-    kept,
+    Position,
+    position,
     predecessor,
     room_of,
-    standing,
+    still_kept,
     tombstone,
     while_inside,
 )
@@ -46,16 +46,16 @@ def test_only_what_happens_while_the_bot_is_there_is_seen() -> None:
 
 
 def test_a_place_is_read_as_it_was_written() -> None:
-    before = Standing("s1", {"!a": "!0"}, {"!0": "!a"}, (Locked("!a", {"event_id": "$e"}),))
-    assert standing(before.place()) == before
-    assert standing(None) == standing("") == Standing()
+    before = Position("s1", {"!a": "!0"}, {"!0": "!a"}, (Locked("!a", {"event_id": "$e"}),))
+    assert position(before.place()) == before
+    assert position(None) == position("") == Position()
 
 
 def test_what_is_sent_to_an_old_room_goes_to_the_latest_that_the_bot_is_in() -> None:
-    now = Standing("s", {"!a": "!a", "!b": "!a", "!c": "!a"}, {"!a": "!b", "!b": "!c", "!c": "!d"})
+    now = Position("s", {"!a": "!a", "!b": "!a", "!c": "!a"}, {"!a": "!b", "!b": "!c", "!c": "!d"})
     assert [now.latest(room) for room in ("!a", "!b", "!c", "!x")] == ["!c", "!c", "!c", "!x"]
     assert now.awaited() == (("!c", "!d"),)
-    circle = Standing("s", {"!a": "!a", "!b": "!a"}, {"!a": "!b", "!b": "!a"})
+    circle = Position("s", {"!a": "!a", "!b": "!a"}, {"!a": "!b", "!b": "!a"})
     assert circle.latest("!a") == "!b"
 
 
@@ -65,11 +65,11 @@ def locked(number: int, at: datetime, size: int = 1) -> Locked:
 
 def test_of_what_cannot_be_read_the_latest_is_kept_for_some_days() -> None:
     many = [locked(number, NOW) for number in range(MOST_KEPT + 5)]
-    assert kept(many, NOW) == tuple(many[5:])
+    assert still_kept(many, NOW) == tuple(many[5:])
     old = locked(0, NOW - KEPT_FOR - timedelta(seconds=1))
-    assert kept([old, many[0]], NOW) == (many[0],)
+    assert still_kept([old, many[0]], NOW) == (many[0],)
     large = [locked(number, NOW, MOST_CHARACTERS // 3) for number in range(5)]
-    assert kept(large, NOW) == tuple(large[-2:])
+    assert still_kept(large, NOW) == tuple(large[-2:])
 
 
 def test_who_makes_a_room_direct() -> None:

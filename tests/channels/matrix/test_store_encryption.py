@@ -1,12 +1,12 @@
-"""What the library keeps on the disk says nothing to whoever has no key: who, where, and from before."""
+"""What nio keeps on the disk tells nobody without the key who talked where, not even about earlier times."""
 
+import json
 import shutil
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import nio
 import pytest
 from nio.crypto import InboundGroupSession, OlmAccount, OlmDevice, OutboundGroupSession, OutboundSession
 from nio.crypto.key_request import OutgoingKeyRequest
@@ -17,11 +17,11 @@ from tests.channels.matrix.bot import Bot
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.homeserver import Homeserver
 from tests.store.ciphers import throw_away_cipher
-from triagebot.channels.matrix import crypto_store, store_encryption
-from triagebot.channels.matrix.http import Line
+from triagebot.channels.matrix import nio_internals, store_encryption
+from triagebot.channels.matrix.http import HttpClient
 from triagebot.channels.matrix.keys import STORE, Keys
-from triagebot.channels.matrix.session import FOLDER, SESSION, Drawer, Login, reencrypt_session
-from triagebot.channels.matrix.store_encryption import Closing
+from triagebot.channels.matrix.session import FOLDER, SESSION, AccountFolder, Login, reencrypt_session
+from triagebot.channels.matrix.store_encryption import TextCipher
 from triagebot.errors import StoreError
 from triagebot.store import open_store
 from triagebot.store.encryption import Cipher, DecryptionError
@@ -35,14 +35,14 @@ SAYING = (ME.user, ME.device, ADA, HER_PHONE, HER_NAME, ROOM)
 
 
 class Earlier:
-    """A drawer with a file as it was before anything was closed, and what stands in it."""
+    """A folder with a file as it was before anything was closed, and what stands in it."""
 
     def __init__(self, data: Path, cipher: Cipher) -> None:
         self.data, self.cipher = data, cipher
-        self.drawer = Drawer(data, cipher)
-        self.path = self.drawer.private(STORE)
+        self.folder = AccountFolder(data, cipher)
+        self.path = self.folder.private(STORE)
         store = SqliteStore(
-            ME.user, ME.device, str(self.drawer.folder), cipher.lookup_hash("matrix keys", ME.user, ME.device), STORE
+            ME.user, ME.device, str(self.folder.path), cipher.lookup_hash("matrix keys", ME.user, ME.device), STORE
         )
         mine, hers, sent = OlmAccount(), OlmAccount(), OutboundGroupSession()
         keys = {"curve25519": hers.identity_keys["curve25519"], "ed25519": hers.identity_keys["ed25519"]}
@@ -63,22 +63,22 @@ class Earlier:
         self.saying = (*SAYING, *keys.values(), *self.sessions, "K" * 43)
 
     def open(self, cipher: Cipher | None = None) -> Keys:
-        return Keys(Line("http://127.0.0.1:9"), Drawer(self.data, cipher or self.cipher), ME)
+        return Keys(HttpClient("http://127.0.0.1:9"), AccountFolder(self.data, cipher or self.cipher), ME)
 
     def found(self) -> list[str]:
         return standing_in(self.data, self.saying)
 
     def is_whole(self, keys: Keys) -> None:
         """Everything is there as it was."""
-        olm, store = keys.books.olm, keys.books.store
+        olm, store = keys.client.olm, keys.client.store
         talk, heard = self.sessions
         assert olm.account.identity_keys == self.mine.identity_keys
         assert olm.session_store.get(self.keys["curve25519"]).id == talk
-        device = keys.books.device_store[ADA][HER_PHONE]
+        device = keys.client.device_store[ADA][HER_PHONE]
         assert (device.keys, device.display_name, device.deleted) == (self.keys, HER_NAME, False)
         session = olm.inbound_group_store.get(ROOM, self.keys["curve25519"], heard)
         assert (session.id, session.forwarding_chain) == (heard, ["K" * 43])
-        assert keys.books.encrypted_rooms == {ROOM}
+        assert keys.client.encrypted_rooms == {ROOM}
         assert [(each.room_id, each.session_id) for each in olm.outgoing_key_requests.values()] == [(ROOM, "wanted")]
         assert store.database.execute_sql("PRAGMA foreign_key_check").fetchall() == []
 
@@ -120,7 +120,7 @@ def test_neither_what_was_deleted_nor_the_log_of_a_killed_process_says_anything(
         writing.execute("INSERT INTO encryptedrooms (room_id, account_id) VALUES (?, ?)", (room, number))
     writing.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     writing.execute("DELETE FROM encryptedrooms WHERE room_id != ?", (ROOM,))
-    shutil.copytree(earlier.drawer.folder, killed)
+    shutil.copytree(earlier.folder.path, killed)
     writing.close()
     traces = ("-long-ago:example.org", ROOM)
     for file in (killed / STORE, killed / f"{STORE}-wal"):
@@ -136,15 +136,15 @@ def test_neither_what_was_deleted_nor_the_log_of_a_killed_process_says_anything(
 def test_taking_over_that_is_cut_off_has_changed_nothing(
     earlier: Earlier, monkeypatch: pytest.MonkeyPatch, row: int
 ) -> None:
-    close, calls = Closing.close, iter(range(1, row))
+    encrypt, calls = TextCipher.encrypt, iter(range(1, row))
 
-    def cut_off(self: Closing, column: str, text: str) -> str:
+    def cut_off(self: TextCipher, column: str, text: str) -> str:
         if next(calls, None) is None:
             raise KeyboardInterrupt
-        return close(self, column, text)
+        return encrypt(self, column, text)
 
     with monkeypatch.context() as patch:
-        patch.setattr(Closing, "close", cut_off)
+        patch.setattr(TextCipher, "encrypt", cut_off)
         with pytest.raises(KeyboardInterrupt):
             earlier.open()
     with sqlite3.connect(earlier.path) as looking:
@@ -163,7 +163,7 @@ def test_taking_over_that_is_cut_off_before_the_traces_are_wiped_is_finished(
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(crypto_store, "start_closing", cut_off)
+        patch.setattr(nio_internals, "start_encrypting", cut_off)
         with pytest.raises(KeyboardInterrupt):
             earlier.open()
     with sqlite3.connect(earlier.path) as looking:
@@ -171,7 +171,7 @@ def test_taking_over_that_is_cut_off_before_the_traces_are_wiped_is_finished(
     looking.close()
     keys = earlier.open()
     earlier.is_whole(keys)
-    assert keys.books.store.database.execute_sql("PRAGMA user_version").fetchone() == (store_encryption._CLOSED,)
+    assert keys.client.store.database.execute_sql("PRAGMA user_version").fetchone() == (store_encryption._ENCRYPTED,)
     assert earlier.found() == []
     keys.close()
 
@@ -200,16 +200,27 @@ def test_a_new_key_and_an_old_one_taken_away_leave_login_and_keys_as_they_were(t
     data, key_file = tmp_path / "data", tmp_path / "triagebot.key"
     with open_store(data, key_file=key_file) as store:
         earlier = Earlier(data, store.cipher)
-        earlier.drawer.write(ME)
+        earlier.folder.write(ME)
         earlier.open().close()
     renew(data, key_file, [reencrypt_session])
     assert retire(data, key_file, [reencrypt_session]) == 1
     with open_store(data, key_file=key_file) as store:
-        assert Drawer(data, store.cipher).read() == ME
+        assert AccountFolder(data, store.cipher).read() == ME
         keys = earlier.open(store.cipher)
         earlier.is_whole(keys)
         keys.close()
     assert (data / FOLDER / SESSION).stat().st_mode & 0o777 == 0o600
+
+
+def test_a_login_of_an_older_version_is_still_good(tmp_path: Path) -> None:
+    """It called cross-signing vouching."""
+    folder = AccountFolder(tmp_path, throw_away_cipher())
+    older = {"user": ME.user, "device": ME.device, "token": "t", "master": "m", "signing": "s", "vouched": True}
+    folder.private(SESSION).write_text(folder.cipher.encrypt(json.dumps(older)), encoding="ascii")
+    login = Login(ME.user, ME.device, "t", "m", "s", cross_signed=True)
+    assert folder.read() == login
+    folder.write(login)
+    assert folder.read() == login
 
 
 def test_a_login_that_no_key_opens_is_left_as_it_is(tmp_path: Path) -> None:
@@ -224,9 +235,9 @@ def test_a_login_that_no_key_opens_is_left_as_it_is(tmp_path: Path) -> None:
 
 def test_a_file_of_two_devices_is_closed_for_both(earlier: Earlier) -> None:
     earlier.open().close()
-    other = Keys(Line("http://127.0.0.1:9"), earlier.drawer, Login(ME.user, "TRIAGEBOT1"))
-    with other.whole():
-        other.books.store.save_encrypted_rooms({"!another:example.org"})
+    other = Keys(HttpClient("http://127.0.0.1:9"), earlier.folder, Login(ME.user, "TRIAGEBOT1"))
+    with other.atomic():
+        other.client.store.save_encrypted_rooms({"!another:example.org"})
     other.close()
     assert standing_in(earlier.data, (*earlier.saying, "TRIAGEBOT1", "!another:example.org")) == []
     keys = earlier.open()
@@ -235,52 +246,21 @@ def test_a_file_of_two_devices_is_closed_for_both(earlier: Earlier) -> None:
 
 
 def test_the_same_is_closed_alike_in_one_column_only() -> None:
-    mine, other = Closing("a" * 64), Closing("b" * 64)
-    closed = mine.close("rooms.room_id", ROOM)
-    assert closed == mine.close("rooms.room_id", ROOM)
-    assert closed not in (mine.close("sessions.room_id", ROOM), other.close("rooms.room_id", ROOM))
+    mine, other = TextCipher("a" * 64), TextCipher("b" * 64)
+    encrypted = mine.encrypt("rooms.room_id", ROOM)
+    assert encrypted == mine.encrypt("rooms.room_id", ROOM)
+    assert encrypted not in (mine.encrypt("sessions.room_id", ROOM), other.encrypt("rooms.room_id", ROOM))
     for text in (ROOM, "", "Ünsal \ud800", "x" * 10_000):
-        assert mine.open("rooms.room_id", mine.close("rooms.room_id", text)) == text
+        assert mine.decrypt("rooms.room_id", mine.encrypt("rooms.room_id", text)) == text
     for one, column, text in (
-        (other, "rooms.room_id", closed),
-        (mine, "sessions.room_id", closed),
-        (mine, "rooms.room_id", closed[:-8]),
+        (other, "rooms.room_id", encrypted),
+        (mine, "sessions.room_id", encrypted),
+        (mine, "rooms.room_id", encrypted[:-8]),
         (mine, "rooms.room_id", ROOM),
         (mine, "rooms.room_id", ""),
     ):
         with pytest.raises(DecryptionError):
-            one.open(column, text)
-
-
-def test_every_text_column_of_the_library_is_closed_or_a_date() -> None:
-    kinds: dict[str, set[str]] = {}
-    for model in SqliteStore.models:
-        for field in model._meta.sorted_fields:
-            kinds.setdefault(type(field).__name__, set()).add(f"{model.__name__}.{field.name}")
-    assert kinds.pop("_ClosedText") >= {"Accounts.user_id", "DeviceKeys.user_id", "EncryptedRooms.room_id", "Keys.key"}
-    assert kinds.pop("DateField") == {"OlmSessions.creation_time", "OlmSessions.last_usage_date"}
-    assert kinds.pop("ByteField") == {"Accounts.account", "OlmSessions.session", "MegolmInboundSessions.session"}
-    assert kinds.keys() == {"AutoField", "BooleanField", "ForeignKeyField", "IntegerField", "DeviceTrustField"}
-
-
-def test_a_file_of_the_library_alone_is_as_ever(tmp_path: Path) -> None:
-    for _ in ("made", "read again"):
-        store = SqliteStore(ADA, HER_PHONE, str(tmp_path), "pickled", "hers.db")
-        store.save_account(store.load_account() or OlmAccount())
-        store.save_encrypted_rooms({ROOM})
-        assert store.load_encrypted_rooms() == {ROOM}
-        store.database.close()
-    assert standing_in(tmp_path, (ADA, HER_PHONE, ROOM)) == [ADA, HER_PHONE, ROOM]
-
-
-def test_devices_are_ignored_and_rooms_dropped_in_a_closed_file(earlier: Earlier) -> None:
-    keys = earlier.open()
-    store = keys.books.store
-    store.ignore_devices([keys.books.device_store[ADA][HER_PHONE]])
-    assert store.load_device_keys()[ADA][HER_PHONE].trust_state == nio.crypto.TrustState.ignored
-    store.delete_encrypted_room(ROOM)
-    assert store.load_encrypted_rooms() == set()
-    keys.close()
+            one.decrypt(column, text)
 
 
 # --- those who went ---------------------------------------------------------------------------------------------------
@@ -288,18 +268,18 @@ def test_devices_are_ignored_and_rooms_dropped_in_a_closed_file(earlier: Earlier
 
 def test_of_people_and_rooms_that_are_gone_only_sessions_are_kept(earlier: Earlier) -> None:
     keys = earlier.open()
-    keys.part_with_absent({"rooms": {"leave": {ROOM: {}}}})
+    keys.drop_absent({"rooms": {"leave": {ROOM: {}}}})
     heard = earlier.sessions[1]
-    assert keys.can_open(ROOM, heard), "what was said before it was left is read first"
-    assert ADA not in dict(keys.books.device_store.items())
-    keys.part_with_absent({})
-    assert not keys.can_open(ROOM, heard)
+    assert keys.client.sender_key(ROOM, heard), "what was said before it was left is read first"
+    assert ADA not in dict(keys.client.device_store.items())
+    keys.drop_absent({})
+    assert keys.client.sender_key(ROOM, heard) is None
     keys.close()
     again = earlier.open()
-    assert list(again.books.device_store) == list(again.books.olm.inbound_group_store) == []
-    assert (again.books.encrypted_rooms, again.books.olm.outgoing_key_requests) == (set(), {})
-    assert again.books.olm.session_store.get(earlier.keys["curve25519"]) is not None
-    counted = again.books.store.database.execute_sql
+    assert list(again.client.device_store) == list(again.client.olm.inbound_group_store) == []
+    assert (again.client.encrypted_rooms, again.client.olm.outgoing_key_requests) == (set(), {})
+    assert again.client.olm.session_store.get(earlier.keys["curve25519"]) is not None
+    counted = again.client.store.database.execute_sql
     for table in ("devicekeys", "keys", "devicetruststate", "megolminboundsessions", "forwardedchains"):
         assert counted(f"SELECT count(*) FROM {table}").fetchone() == (0,), table
     again.close()
@@ -320,7 +300,7 @@ async def test_a_conversation_leaves_nobodys_name_and_whoever_comes_back_is_read
     await bot.connection.leave(room)
     await bot.until(lambda: room in bot.gone)
     other = await bot.meet(ada)  # one more look, at least
-    olm = bot.connection._keys.books.olm
+    olm = bot.connection._keys.client.olm
     assert room not in olm.inbound_group_store._entries
     back = await bot.meet(ada, encrypted=True)
     await ada.say(back, "24 mm after all")
@@ -351,7 +331,7 @@ async def test_nothing_in_the_data_folder_says_who_talked_where_and_what(
         await booth.restart()
         await riders[0].say("!forget")
         await riders[0].say("yes")
-        await booth.quiet()
+        await booth.until(lambda: ada.user_id not in booth.channel._kept)
         assert standing_in(booth.folder / "data", told) == []
     finally:
         await booth.stop()

@@ -90,7 +90,7 @@ async def test_every_photo_of_an_album_is_kept_and_answered_once(
         assert len(ada.screen().from_bots) == 2
 
 
-async def test_an_album_in_with_faults(platform: Telegram, tmp_path: Path) -> None:
+async def test_an_album_whose_parts_meet_faults(platform: Telegram, tmp_path: Path) -> None:
     """Parts come twice, late and in another order, and every second request fails."""
     async with polling(platform, tmp_path) as booth:
         ada = booth.person("Ada")
@@ -133,7 +133,7 @@ async def test_the_platform_goes_while_a_photo_is_fetched(booth: Booth, caplog: 
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot())
         await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
-        await until(lambda: bool(booth.calls("getFile")))
+        await until(lambda: bool(booth.calls("download")))
         booth.platform.outage(7200)
         booth.platform.skip(3600)  # what was slow is answered now, and the answer is cut off
         await until(lambda: "photos cannot be fetched now" in caplog.text)
@@ -175,7 +175,7 @@ async def test_who_is_forgotten_while_a_photo_is_fetched(booth: Booth) -> None:
     booth.platform.set_faults(Faults(slow_seconds=3600))
     booth.platform.inject("download", "slow")
     ada.send("photo", data=snapshot())
-    await until(lambda: bool(booth.calls("getFile")))
+    await until(lambda: bool(booth.calls("download")))
     ada.write("/forget")
     ada.write("yes")
     await ada.watch(lambda screen: "is deleted" in screen.last.text)

@@ -149,6 +149,8 @@ class Delivery:
                 fault, much = self.platform.injector.fault(DOWNLOAD, bot.user.id)
             faults = self.platform.injector.faults
             if fault == "slow":
+                with self.platform.lock:
+                    self.platform.record(bot, DOWNLOAD, {}, None, "", fault)
                 await self.platform.clock.sleep(much * faults.slow_seconds)
                 self._check_line()
             elif fault == "cut":

@@ -1,11 +1,11 @@
-"""From the settings to a channel, and what stands in its way."""
+"""From the settings to a channel, or what stands in its way."""
 
 from typing import TYPE_CHECKING
 
 from triagebot.channels.matrix.channel import Matrix
 from triagebot.channels.matrix.connection import Connection
-from triagebot.channels.matrix.http import Line, MatrixAway, MatrixRefused, path_of
-from triagebot.channels.matrix.session import Drawer, enter
+from triagebot.channels.matrix.http import HttpClient, MatrixAway, MatrixRefused, path_of
+from triagebot.channels.matrix.session import AccountFolder, ensure_login
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.errors import StoreError
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def connected(
     account: MatrixAccount, guide: Guide, delivery: Delivery, store: "Store", language: str, staff_room: str = ""
 ) -> Matrix:
-    """The channel of an account; its login and its keys lie beside the database, sealed like that."""
+    """The channel of an account; its login and keys are kept beside the database, encrypted like it."""
     connection = Connection(
         account.server,
         account.user,
@@ -32,13 +32,12 @@ def connected(
 
 
 async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], list[str]]:
-    """What stands in the way of serving, and what is well, in lines for whoever runs this. Whoever has not logged in
-    yet has done so then."""
-    line = Line(account.server)
+    """What stands in the way of serving, and what is well, in lines for the operator. Logs in if the bot never did."""
+    http = HttpClient(account.server)
     try:
-        await line.ask("GET", path_of("versions", base="/_matrix/client"))
-        drawer = Drawer(store.path.parent, store.cipher)
-        login = await enter(line, drawer, account.user, account.password, account.token)
+        await http.request("GET", path_of("versions", base="/_matrix/client"))
+        folder = AccountFolder(store.path.parent, store.cipher)
+        login = await ensure_login(http, folder, account.user, account.password, account.token)
     except MatrixAway as error:
         return [f"matrix: {account.server} cannot be reached ({error})"], []
     except (MatrixRefused, StoreError) as error:
@@ -46,5 +45,5 @@ async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], li
     except Exception as error:
         return [f"matrix: {account.server} is no homeserver ({error})"], []
     finally:
-        await line.hang_up()
+        await http.close()
     return [], [f"matrix: logged in as {login.user}, device {login.device}"]

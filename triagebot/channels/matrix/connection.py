@@ -1,18 +1,17 @@
-"""The connection to a homeserver: one account, one device, seen and used in plain values.
+"""The connection to a homeserver: one account, one device; plain values in and out.
 
     connection = Connection("https://matrix.example.org", "@bot:example.org", data_folder, cipher, password="…")
     await connection.open()
-    look = await connection.look(place)  # keep what it saw together with look.place, then look again
+    result = await connection.sync(place)  # keep what it brought together with result.place, then sync again
     await connection.send(room, "m.room.message", {"msgtype": "m.text", "body": "…"}, "an id of this message's own")
 
 Rules of this file:
-- keys are tended beside the looking, so that nobody waits for it;
-- what is sent to a room that was upgraded goes to the one that took its place;
-- what the server refuses is Gone when the bot is not in the room, whatever words the server has for it.
+- Keys are maintained beside the syncs, so that nobody waits for that.
+- What is sent to a room that was upgraded goes to the one that replaces it.
+- What the server refuses is Gone when the bot is not in the room, whatever words the server has for it.
 """
 
 import asyncio
-import json
 import logging
 from collections import defaultdict
 from collections.abc import Collection, Mapping
@@ -23,33 +22,31 @@ from typing import Any
 from nio.exceptions import EncryptionError, GroupEncryptionError
 
 from triagebot.channels.matrix import media
-from triagebot.channels.matrix.cross_signing import published, vouch
-from triagebot.channels.matrix.events import Reader
-from triagebot.channels.matrix.http import LARGEST, Denied, Line, MatrixAway, MatrixRefused, path_of
-from triagebot.channels.matrix.key_sharing import Sharing
+from triagebot.channels.matrix.cross_signing import cross_sign, published_device
+from triagebot.channels.matrix.events import EventReader
+from triagebot.channels.matrix.http import Denied, HttpClient, MatrixAway, MatrixRefused, json_in, path_of
+from triagebot.channels.matrix.key_sharing import KeySharing
 from triagebot.channels.matrix.keys import Keys
-from triagebot.channels.matrix.rooms import Invite, Look
+from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.channels.matrix.seen import Room, Seen
-from triagebot.channels.matrix.session import Drawer, Login, enter, log_in
-from triagebot.channels.matrix.sync import ARRIVAL, Looker
+from triagebot.channels.matrix.session import AccountFolder, Login, ensure_login, log_in
+from triagebot.channels.matrix.sync import FIRST_SYNC, Syncer
 from triagebot.errors import StoreError
 from triagebot.messages import Gone, Refused, Transient
 from triagebot.store.encryption import Cipher
 
-__all__ = ["Connection", "Invite", "Look", "MatrixAway", "MatrixRefused"]
-
 log = logging.getLogger(__name__)
 
-#: Seconds for signs of life that nobody needs; how long (s) "is typing" stands unless it is said again.
-BRIEFLY, TYPING = 10.0, 30.0
+#: Seconds for requests that nobody needs; how long (s) "is typing" is shown unless it is said again.
+BRIEF, TYPING = 10.0, 30.0
 
 
 class Connection:
-    """One bot account and device; used in one event loop. `bridges`: accounts that a bridge needs in a room, and that
-    are nobody there. `password` or `token`: what to log in with (a token counts before a password).
+    """One bot account and device, in one event loop. `bridges`: accounts of bridges, which count as nobody in a room.
+    `password` or `token`: what to log in with (a token counts before a password).
 
-    Once open, `user_id`, `device_id` and `name` are the bot's own; `vouched` says whether its account has signed the
-    device, so that clients show no warning.
+    Once open, `user_id`, `device_id` and `name` are the bot's own; `cross_signed` says whether its account has signed
+    the device, so that clients show no warning.
     """
 
     def __init__(
@@ -66,91 +63,91 @@ class Connection:
         self.user_id = user
         self.device_id = ""
         self.name = ""
-        self.vouched = False
-        self._line = Line(server)
-        self._data, self._seal = data, cipher
+        self.cross_signed = False
+        self._http = HttpClient(server)
+        self._data, self._cipher = data, cipher
         self._password, self._token = password, token
         self._bridges = frozenset(bridges)
         self._ready = False
-        self._open_keys: Keys | None = None
+        self._loaded_keys: Keys | None = None
         self._locks: defaultdict[str, asyncio.Lock] = defaultdict(asyncio.Lock)
-        self._tending: asyncio.Task[None] | None = None
+        self._maintaining: asyncio.Task[None] | None = None
 
-    # --- coming and going -------------------------------------------------------------------------------------------
+    # --- opening and closing ----------------------------------------------------------------------------------------
 
     async def open(self) -> None:
-        """Goes on with the login that is kept, or logs in; publishes keys; has the account vouch for the device.
+        """Goes on with the login that is kept, or logs in; publishes keys; has the account sign the device.
 
         Raises MatrixRefused when this account cannot be used as it is set up, MatrixAway when the server gives no
         answer (then it may be opened again), StoreError when the data folder cannot be used.
         """
         try:
-            self._drawer = Drawer(self._data, self._seal)
-            login = await enter(self._line, self._drawer, self.user_id, self._password, self._token)
+            self._folder = AccountFolder(self._data, self._cipher)
+            login = await ensure_login(self._http, self._folder, self.user_id, self._password, self._token)
             self.user_id, self.device_id = login.user, login.device
-            if self._open_keys is None:
-                self._open_keys = Keys(self._line, self._drawer, login)
-            self._sharing = Sharing(self._line, self._keys)
-            await self._present(login)
+            if self._loaded_keys is None:
+                self._loaded_keys = Keys(self._http, self._folder, login)
+            self._sharing = KeySharing(self._http, self._keys)
+            await self._publish(login)
             self.name = await self._own_name()
         except Denied as error:
             raise MatrixRefused(f"matrix: the homeserver refuses what a bot needs ({error})") from None
-        again = self._enter_again if self._password and not self._token else None
-        reader = Reader(self.user_id, self.name)
+        again = self._log_in_again if self._password and not self._token else None
+        reader = EventReader(self.user_id, self.name)
         self._ready = True
-        self._looker = Looker(self._line, self._keys, reader, self._bridges, again, self.join)
+        self._syncer = Syncer(self._http, self._keys, reader, self._bridges, again, self.join)
 
-    async def _enter_again(self) -> None:
-        await self._present(await log_in(self._line, self._drawer, self._login, self._password))
+    async def _log_in_again(self) -> None:
+        await self._publish(await log_in(self._http, self._folder, self._login, self._password))
 
-    async def _present(self, login: Login) -> None:
-        """Others know the device, and that it is the account's own."""
-        shown = await published(self._line, self._keys)
-        self._login, self.vouched = await vouch(self._line, self._drawer, login, shown, self._password)
+    async def _publish(self, login: Login) -> None:
+        """Shows others the device, and that it is the account's own."""
+        published = await published_device(self._http, self._keys)
+        self._login, self.cross_signed = await cross_sign(self._http, self._folder, login, published, self._password)
 
     async def _own_name(self) -> str:
         try:
-            given = await self._line.ask("GET", path_of("profile", self.user_id, "displayname"))
+            given = await self._http.request("GET", path_of("profile", self.user_id, "displayname"))
         except Denied:
             given = {}
         name = given.get("displayname")
         return name if isinstance(name, str) and name else self.user_id.removeprefix("@").partition(":")[0]
 
     async def close(self) -> None:
-        """Hangs up for good. The server is told nothing, and the login stays."""
+        """For good. The server is told nothing, and the login stays."""
         self._ready = False
-        if self._tending is not None:
-            self._tending.cancel()
-            await asyncio.gather(self._tending, return_exceptions=True)
-        await self._line.hang_up()
-        if self._open_keys is not None:
-            self._open_keys.close()
-            self._open_keys = None
+        if self._maintaining is not None:
+            self._maintaining.cancel()
+            await asyncio.gather(self._maintaining, return_exceptions=True)
+        await self._http.close()
+        if self._loaded_keys is not None:
+            self._loaded_keys.close()
+            self._loaded_keys = None
 
     @property
     def _keys(self) -> Keys:
-        if self._open_keys is None:
+        if self._loaded_keys is None:
             raise RuntimeError("the connection is not open")
-        return self._open_keys
+        return self._loaded_keys
 
-    # --- looking ----------------------------------------------------------------------------------------------------
+    # --- syncing ----------------------------------------------------------------------------------------------------
 
-    async def look(self, place: str | None) -> Look:
-        """What happened since a place, held while nothing does; from now on if there is none.
+    async def sync(self, place: str | None) -> SyncResult:
+        """What happened since a place; waits while nothing does. Without a place, from now on.
 
         Raises MatrixAway, MatrixRefused, StoreError; the place stays good then.
         """
-        found = await self._looker.look(place)
-        if self._keys.untidy and (self._tending is None or self._tending.done()):
-            self._tending = asyncio.create_task(self._tend())
+        found = await self._syncer.sync(place)
+        if self._keys.needs_maintenance and (self._maintaining is None or self._maintaining.done()):
+            self._maintaining = asyncio.create_task(self._maintain())
         return found
 
-    async def _tend(self) -> None:
-        """What is not done now is done after a later look."""
+    async def _maintain(self) -> None:
+        """What fails now is done after a later sync."""
         try:
-            await self._keys.tend()
+            await self._keys.maintain()
         except (MatrixAway, Denied, StoreError) as error:
-            log.info("matrix: keys are tended later (%s)", error)
+            log.info("matrix: keys are maintained later (%s)", error)
 
     # --- sending ----------------------------------------------------------------------------------------------------
 
@@ -161,13 +158,13 @@ class Connection:
         Raises RetryAfter, Transient, Gone, Refused.
         """
         try:
-            room = await self._where(room)
+            room = await self._target(room)
             if not self._keys.rooms[room].encrypted or kind == "m.reaction":
                 return await self._put(path_of("rooms", room, "send", kind, tx), content, room)
             async with self._locks[room]:
                 await self._sharing.share(room)
-                sealed = self._sharing.close_up(room, kind, content)
-            return await self._put(path_of("rooms", room, "send", "m.room.encrypted", tx), sealed, room)
+                encrypted = self._sharing.encrypt(room, kind, content)
+            return await self._put(path_of("rooms", room, "send", "m.room.encrypted", tx), encrypted, room)
         except MatrixAway as error:
             raise media.later(error) from None
         except Denied as error:
@@ -180,28 +177,28 @@ class Connection:
             raise Transient(f"it cannot be sent now ({type(error).__name__})") from None
 
     async def _put(self, path: str, content: Mapping[str, Any], room: str) -> str:
-        given = await self._line.ask("PUT", path, content)
+        given = await self._http.request("PUT", path, content)
         event = given.get("event_id")
         if not isinstance(event, str):
             raise MatrixAway("the server names no event")
-        self._looker.remember(event, True)
+        self._syncer.remember(event, True)
         return event
 
-    async def _where(self, room: str) -> str:
+    async def _target(self, room: str) -> str:
         """The room to send to. Raises Gone, Transient, MatrixAway, MatrixRefused, StoreError."""
         if not self._ready:
             raise Transient("there is no connection to the homeserver")
-        await self._looker.arrived()
-        room = self._looker.standing.latest(room)
+        await self._syncer.started()
+        room = self._syncer.position.latest(room)
         if room not in self._keys.rooms:
             raise Transient("the room is not known yet") if await self._inside(room) else Gone("not in the room")
         return room
 
     async def _inside(self, room: str) -> bool:
         try:
-            given = await self._line.ask("GET", path_of("joined_rooms"))
+            given = await self._http.request("GET", path_of("joined_rooms"))
         except Denied:
-            return True  # logged out; whoever looks will find out
+            return True  # logged out, as the next sync will find
         return room in (given.get("joined_rooms") or ())
 
     async def _undelivered(self, error: Denied, room: str) -> Exception:
@@ -215,52 +212,49 @@ class Connection:
                 return media.later(away)
             if not inside:
                 return Gone("not in the room")
-            if room in self._looker.standing.followers:
-                return Transient("the room has moved, and the new one does not let us in yet")
+            if room in self._syncer.position.followers:
+                return Transient("the room was upgraded, and the new one does not let us in yet")
         return Refused(str(error))
 
     # --- files ------------------------------------------------------------------------------------------------------
 
     async def upload(self, data: bytes, media_type: str, encrypted: bool) -> Mapping[str, Any]:
-        """Where a file lies now: `url`, and what opens it if it was sealed. Raises RetryAfter, Transient, Refused."""
-        return await media.upload(self._line, data, media_type, encrypted)
+        """Where the file is now: `url`, and what decrypts it. Raises RetryAfter, Transient, Refused."""
+        return await media.upload(self._http, data, media_type, encrypted)
 
     async def fetch(self, file: Mapping[str, Any], most: int) -> bytes:
         """A file in clear, of at most `most` bytes. Raises RetryAfter, Transient, Gone, Refused (TooLarge)."""
-        return await media.fetch(self._line, file, most)
+        return await media.fetch(self._http, file, most)
 
     # --- rooms ------------------------------------------------------------------------------------------------------
 
     async def join(self, room: str, via: str = "") -> bool:
-        """Comes in, and knows who is there. False when the bot is not let in. Raises MatrixAway."""
+        """Joins, and learns who is there. False when the bot is not let in. Raises MatrixAway."""
         try:
-            await self._line.ask("POST", path_of("join", room, **({"via": via} if via else {})), {})
-            given = await self._line.exchange("GET", path_of("rooms", room, "state"), None, "", ARRIVAL, LARGEST)
+            await self._http.request("POST", path_of("join", room, **({"via": via} if via else {})), {})
+            answer = await self._http.raw_request("GET", path_of("rooms", room, "state"), None, "", FIRST_SYNC)
         except Denied as error:
             log.warning("matrix: a room does not let the bot in (%s)", error)
             return False
-        try:
-            state = json.loads(given[1] or b"")
-        except ValueError:
-            state = None
-        if given[0] == HTTPStatus.OK and isinstance(state, list):  # else it is learned with the next look
+        state = json_in(answer)
+        if answer.status == HTTPStatus.OK and isinstance(state, list):  # else the next sync tells
             self._keys.take({"rooms": {"join": {room: {"state": {"events": state}}}}})
         return True
 
     async def named(self, alias: str) -> str:
-        """The room that an alias leads to; "" where the server knows none. Raises MatrixAway."""
+        """The room of an alias; "" where the server knows none. Raises MatrixAway."""
         try:
-            return str((await self._line.ask("GET", path_of("directory", "room", alias))).get("room_id", ""))
+            return str((await self._http.request("GET", path_of("directory", "room", alias))).get("room_id", ""))
         except Denied:
             return ""
 
     async def leave(self, room: str) -> None:
-        """Goes, or declines an invitation, as well as that can be done."""
+        """Leaves, or declines an invitation. A failure is only logged."""
         await self._try("POST", path_of("rooms", room, "leave"), {})
 
     def rooms(self) -> tuple[str, ...]:
-        """Those that the bot is in."""
-        return tuple(self._looker.standing.rooms)
+        """The rooms that the bot is in."""
+        return tuple(self._syncer.position.rooms)
 
     def members(self, room: str) -> int:
         """How many are in a room or invited to it, the bot and bridges included; 0 for one that is not known."""
@@ -268,27 +262,27 @@ class Connection:
         return 0 if known is None else len(known.users)
 
     def room(self, room: str) -> Room | None:
-        """A room that the bot is in, as it stands now."""
-        return self._looker.room(room)
+        """A room that the bot is in, as it is now."""
+        return self._syncer.room(room)
 
     async def typing(self, room: str, on: bool) -> None:
         if not self._ready:
             return
         body = {"typing": True, "timeout": int(TYPING * 1000)} if on else {"typing": False}
-        await self._try("PUT", path_of("rooms", self._looker.standing.latest(room), "typing", self.user_id), body)
+        await self._try("PUT", path_of("rooms", self._syncer.position.latest(room), "typing", self.user_id), body)
 
     async def read(self, room: str, event: str) -> None:
         await self._try("POST", path_of("rooms", room, "receipt", "m.read", event), {})
 
     async def ask_for_key(self, seen: Seen) -> None:
-        """Asks the device that wrote something which cannot be read for its key, once a key. Never raises."""
-        for each in self._looker.standing.locked:
+        """Asks the sender's device for the key of an event that cannot be decrypted, once a key. Never raises."""
+        for each in self._syncer.position.locked:
             if each.raw.get("event_id") == seen.id:
-                self._keys.want(each.room, each.raw)
-        await self._tend()
+                self._keys.request_key(each.room, each.raw)
+        await self._maintain()
 
     async def _try(self, method: str, path: str, body: Mapping[str, Any]) -> None:
         try:
-            await self._line.ask(method, path, body, within=BRIEFLY)
+            await self._http.request(method, path, body, timeout=BRIEF)
         except (MatrixAway, Denied) as error:
-            log.info("matrix: a sign of life came to nothing (%s)", error)
+            log.info("matrix: a request that nobody needs has failed (%s)", error)

@@ -1,11 +1,9 @@
-"""The account vouches for the bot's device (cross-signing), so that ordinary clients do not warn of what it says.
+"""Cross-signing: the account signs the bot's device, so that ordinary clients do not warn of what it says.
 
-Decided here and nowhere else: when the account's signing keys are made, and when those of somebody else are replaced.
-
-- The keys are kept before they are published, since whoever has lost them needs the password to make others.
-- Keys that are not ours were made when somebody logged in to the bot's account with an ordinary client, or by a bot
-  whose data folder is lost. They are replaced once, if the password is there and ours were never in force; after that,
-  whoever replaces ours is left alone: the device is not vouched for then, and one line says so.
+- The signing keys are kept before they are published: without them, making others takes the password.
+- Keys that are not ours were made by an ordinary client that somebody logged in to the bot's account, or by a bot whose
+  data folder is lost. We replace them once, if the password is there and ours were never in force. When somebody
+  replaces ours later, we leave theirs: the device is not cross-signed then, and one line of the log says so.
 """
 
 import base64
@@ -19,10 +17,10 @@ from typing import Any
 import nio
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from triagebot.channels.matrix.http import Denied, Line, MatrixRefused, path_of
+from triagebot.channels.matrix.http import Denied, HttpClient, MatrixRefused, path_of
 from triagebot.channels.matrix.keys import Keys
 from triagebot.channels.matrix.rooms import mapping
-from triagebot.channels.matrix.session import Drawer, Login
+from triagebot.channels.matrix.session import AccountFolder, Login
 
 log = logging.getLogger(__name__)
 
@@ -33,73 +31,76 @@ _LOST = (
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
-    """What the server shows others: the `device`, and the names of the keys with which its account vouches for some."""
+class Published:
+    """What the server tells others: the `device`, and the names of the account's self-signing keys."""
 
     device: Mapping[str, Any]
-    signers: frozenset[str]
+    signing_keys: frozenset[str]
 
 
-async def published(line: Line, keys: Keys) -> Shown:
+async def published_device(http: HttpClient, keys: Keys) -> Published:
     """The device as others see it, published if need be. Raises MatrixRefused, MatrixAway, Denied, StoreError."""
     for _ in range(2):
-        given = await line.ask("POST", path_of("keys", "query"), {"device_keys": {keys.user: [keys.device]}})
+        given = await http.request("POST", path_of("keys", "query"), {"device_keys": {keys.user: [keys.device]}})
         mine = mapping(given, "device_keys", keys.user, keys.device)
-        signers = mapping(given, "self_signing_keys", keys.user, "keys")
+        signing_keys = mapping(given, "self_signing_keys", keys.user, "keys")
         if mine:
-            if mapping(mine, "keys").get(f"ed25519:{keys.device}") != keys.identity:
+            if mapping(mine, "keys").get(f"ed25519:{keys.device}") != keys.client.identity:
                 raise MatrixRefused(_LOST.format(what="move its folder away, and log it in as a new device"))
-            return Shown(mine, frozenset(signers))
-        keys.unpublished()
+            return Published(mine, frozenset(signing_keys))
+        keys.set_unpublished()
         await keys.publish()
     raise MatrixRefused("matrix: the homeserver does not keep the keys of the bot's device")
 
 
-async def vouch(line: Line, drawer: Drawer, login: Login, shown: Shown, password: str) -> tuple[Login, bool]:
-    """Has the device signed by its account, if that can be done.
-
-    `vouched` of the login says whether it ever was; the keys are on the disk. Gives the login, and whether the account
-    vouches for the device now. Raises MatrixAway, StoreError.
-    """
+async def cross_sign(
+    http: HttpClient, folder: AccountFolder, login: Login, published: Published, password: str
+) -> tuple[Login, bool]:
+    """Has the account sign the device, if that can be done. Gives the login, which says whether it ever was signed, and
+    whether it is now. Raises MatrixAway, StoreError."""
     if not login.master:
         login = replace(login, master=_fresh(), signing=_fresh())
-        drawer.write(login)
+        folder.write(login)
     master, signing = _private(login.master), _private(login.signing)
     name = f"ed25519:{_name(signing)}"
-    if name in shown.signers and name in mapping(shown.device, "signatures", login.user):
+    if name in published.signing_keys and name in mapping(published.device, "signatures", login.user):
         return login, True
     try:
-        await _upload(line, login, _public_keys(login.user, master, signing), "" if login.vouched else password)
-        signed = {each: deepcopy(value) for each, value in shown.device.items() if each != "unsigned"}
+        await _upload(http, login, _public_keys(login.user, master, signing), "" if login.cross_signed else password)
+        signed = {each: deepcopy(value) for each, value in published.device.items() if each != "unsigned"}
         _sign(signed, login.user, _name(signing), signing)
-        given = await line.ask("POST", path_of("keys", "signatures", "upload"), {login.user: {login.device: signed}})
+        given = await http.request(
+            "POST", path_of("keys", "signatures", "upload"), {login.user: {login.device: signed}}
+        )
         if given.get("failures"):
             raise Denied(HTTPStatus.BAD_REQUEST, {"errcode": "M_INVALID_SIGNATURE"})
     except Denied as error:
         log.warning(
-            "matrix: the account does not vouch for the bot's device (%s), so clients may warn of what it says: "
+            "matrix: the account has not cross-signed the bot's device (%s), so clients may warn of what it says: "
             "somebody else has made the signing keys of this account. Give the bot an account of its own",
             error,
         )
         return login, False
-    if not login.vouched:
-        login = replace(login, vouched=True)
-        drawer.write(login)
+    if not login.cross_signed:
+        login = replace(login, cross_signed=True)
+        folder.write(login)
     return login, True
 
 
-async def _upload(line: Line, login: Login, upload: dict[str, Any], password: str) -> None:
+async def _upload(http: HttpClient, login: Login, upload: dict[str, Any], password: str) -> None:
     path = path_of("keys", "device_signing", "upload")
     try:
-        await line.ask("POST", path, upload)
+        await http.request("POST", path, upload)
     except Denied as error:
         stages = [flow.get("stages") for flow in error.given.get("flows", ()) if isinstance(flow, Mapping)]
         if error.status != HTTPStatus.UNAUTHORIZED or not password or ["m.login.password"] not in stages:
             raise
-        log.warning("matrix: the signing keys of %s are replaced; whoever had verified it must do so again", login.user)
+        log.warning(
+            "matrix: the signing keys of %s are replaced; people who had verified it must do so again", login.user
+        )
         who = {"type": "m.id.user", "user": login.user}
         auth = {"type": "m.login.password", "identifier": who, "password": password}
-        await line.ask("POST", path, {**upload, "auth": {**auth, "session": error.given.get("session")}})
+        await http.request("POST", path, {**upload, "auth": {**auth, "session": error.given.get("session")}})
 
 
 def _public_keys(user: str, master: Ed25519PrivateKey, signing: Ed25519PrivateKey) -> dict[str, Any]:

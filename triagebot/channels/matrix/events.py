@@ -1,10 +1,9 @@
-"""What an event of a room says, as a `Seen`. Pure: nothing is looked up, asked or opened here.
+"""An event of a room as a `Seen`. Pure: no look-ups, no requests, no decryption.
 
-Decided here and nowhere else:
-- notices are answered by nobody, so they are not seen; neither is anything that a redaction emptied;
-- an event is taken as it is sent by ordinary clients; whatever in it has another type than it should have is left out;
-- a reply's quoted fallback is no part of what somebody wrote, nor is the name of a file;
-- the bot is mentioned by the list that clients send, by a link to it, or by its name in the text.
+- Bots must not answer notices, so they are left out, as is what a redaction emptied.
+- Fields of a wrong type count as missing.
+- A reply's quoted fallback is no part of what somebody wrote, nor is the name of a file.
+- The bot is mentioned by the list that clients send, by a link to it, or by its name in the text.
 """
 
 import re
@@ -13,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from triagebot.channels.matrix.rooms import Raw, content_of, mapping, moment
+from triagebot.channels.matrix.rooms import Raw, content_of, mapping, sent_at
 from triagebot.channels.matrix.seen import Kind, Room, Seen
 
 #: Message types, and what kind of thing each is.
@@ -42,14 +41,14 @@ _QUOTED = re.compile(r"\A(?:> [^\n]*\n|>\n)+\n?")
 
 
 @dataclass(frozen=True, slots=True)
-class Reader:
+class EventReader:
     """`user` and `name`: the bot's own."""
 
     user: str
     name: str
 
     def read(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
-        """An event in clear; None for one that nobody needs to see. `answers_us` stays open."""
+        """An event in clear; None for one that does not matter. `answers_us` is left to the caller."""
         seen = self._placed(raw, room, sender_name, now)
         if seen is None:
             return None
@@ -67,12 +66,12 @@ class Reader:
         return None
 
     def locked(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
-        """An event whose key is missing. What it answers is told even so."""
+        """An event whose key is missing. What it answers is in clear even so."""
         seen = self._placed(raw, room, sender_name, now)
         return None if seen is None else replace(seen, kind="locked", what=session_of(raw))
 
     def _placed(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
-        """Whose it is and where it stands: in its thread, and under what it answers. None for the bot's own."""
+        """Who sent it, in which thread, in reply to what. None for the bot's own."""
         sender, event = raw.get("sender"), raw.get("event_id")
         if not isinstance(sender, str) or not isinstance(event, str) or sender == self.user:
             return None
@@ -86,7 +85,7 @@ class Reader:
             event,
             room,
             sender,
-            moment(raw, now),
+            sent_at(raw, now),
             name=sender_name,
             thread=thread if isinstance(thread, str) else "",
             answers=answers if isinstance(answers, str) else "",
@@ -137,15 +136,15 @@ def _text(content: Mapping[str, Any], quoted: bool) -> str:
 
 
 def _caption(content: Mapping[str, Any], text: str) -> str:
-    """What was written with a file. The body is the file's name unless that stands elsewhere."""
+    """What somebody wrote with a file. The body is the file's name unless `filename` gives another."""
     named = content.get("filename")
     return text if isinstance(named, str) and named != text else ""
 
 
 def _file(content: Mapping[str, Any]) -> dict[str, Any]:
-    """Where a picture lies, as `fetch` takes it; nothing if it does not say."""
-    sealed = content.get("file")
-    if isinstance(sealed, Mapping):
-        return {name: sealed[name] for name in ("url", "key", "iv", "hashes", "v") if name in sealed}
+    """Where a picture is, as `fetch` takes it; nothing if the event does not say."""
+    encrypted = content.get("file")
+    if isinstance(encrypted, Mapping):
+        return {name: encrypted[name] for name in ("url", "key", "iv", "hashes", "v") if name in encrypted}
     url = content.get("url")
     return {"url": url} if isinstance(url, str) else {}

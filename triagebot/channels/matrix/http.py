@@ -1,11 +1,9 @@
-"""One request to the homeserver at a time: what is waited for, and what its answers mean before anybody reads them.
+"""Requests to the homeserver: how long one may take, and what its answer means.
 
-Decided here and nowhere else: how long a request may take, what counts as "the server is away", and what is never
-told (addresses hold the ids of rooms and people, headers the token: an error says neither).
-
-- No answer, an error of the server's own (5xx), a pause it asks for (429), and anything that is not the JSON object
-  which every answer of this protocol is: `MatrixAway`. Nothing is tried again here.
+- No answer, an error of the server's own (5xx), a pause it asks for (429), and anything but the JSON object that every
+  answer of this protocol is: `MatrixAway`. Nothing is tried again here.
 - Any other refusal is `Denied`, with the protocol's own code for it.
+- No error tells an address or a header: they hold the ids of rooms and people, and the token.
 """
 
 import asyncio
@@ -13,7 +11,7 @@ import json
 import logging
 from collections.abc import Mapping
 from http import HTTPStatus
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import quote, urlencode
 
 import aiohttp
@@ -21,21 +19,21 @@ import aiohttp
 from triagebot.errors import TriagebotError
 
 #: Seconds that an ordinary request may take, and one that moves a file.
-PATIENCE, FILE_PATIENCE = 30.0, 120.0
+TIMEOUT, FILE_TIMEOUT = 30.0, 120.0
 #: Seconds to wait where the server wants a pause and does not say how long, and the longest that is believed.
 PAUSE, LONGEST_PAUSE = 5.0, 300.0
-#: More than this (bytes) is no answer to an ordinary request.
+#: Bytes that an answer to an ordinary request may have.
 LARGEST = 64 << 20
 
 CLIENT = "/_matrix/client/v3"
 
-# The libraries say whose keys they handle, and at times what with.
+# The libraries log whose keys they handle, and at times with what.
 for _name in ("nio", "peewee", "aiohttp"):
     logging.getLogger(_name).setLevel(logging.CRITICAL + 1)
 
 
 class MatrixAway(Exception):  # noqa: N818 - says what is the case
-    """The homeserver gives no answer that can be used; it may later, after `seconds` at the earliest."""
+    """The homeserver gives no usable answer; it may later, after `seconds` at the earliest."""
 
     def __init__(self, what: str, seconds: float = 0.0, limited: bool = False) -> None:
         super().__init__(what)
@@ -44,11 +42,11 @@ class MatrixAway(Exception):  # noqa: N818 - says what is the case
 
 
 class MatrixRefused(TriagebotError):  # noqa: N818 - says what happened
-    """The homeserver will not have this account as it is set up: says why, and what to do."""
+    """The homeserver refuses this account as it is set up: says why, and what to do."""
 
 
 class Denied(Exception):  # noqa: N818 - says what happened
-    """A request was understood and refused: `status`, the protocol's `code`, and the whole answer."""
+    """The server understood a request and refused it: `status`, the protocol's `code`, and the whole answer."""
 
     def __init__(self, status: int, given: Mapping[str, Any]) -> None:
         code = given.get("errcode")
@@ -62,65 +60,69 @@ class Denied(Exception):  # noqa: N818 - says what happened
         return self.status == HTTPStatus.UNAUTHORIZED and self.code in ("M_UNKNOWN_TOKEN", "M_MISSING_TOKEN")
 
     @property
-    def softly(self) -> bool:
+    def soft_logout(self) -> bool:
         """Logged out, but the device and its keys are still known."""
         return self.logged_out and self.given.get("soft_logout") is True
 
 
 def path_of(*parts: str, base: str = CLIENT, **query: str) -> str:
-    """The path of a request, every part of it quoted."""
+    """The path of a request, each part quoted."""
     path = "/".join((base, *(quote(part, safe="") for part in parts)))
     return f"{path}?{urlencode(query)}" if query else path
 
 
-class Line:
-    """The way to one homeserver. `token` goes with every request once it is set. Used in one event loop."""
+class Answer(NamedTuple):
+    """As it came; `body` is None where it had more bytes than were wanted. `retry_after` is the header of that name."""
+
+    status: int
+    body: bytes | None
+    retry_after: str
+
+
+class HttpClient:
+    """For one homeserver, in one event loop. `token` goes with every request once it is set."""
 
     def __init__(self, server: str) -> None:
         self.server = server.rstrip("/")
         self.token = ""
-        self._over = False
+        self._closed = False
         self._session: aiohttp.ClientSession | None = None
 
-    async def ask(
-        self, method: str, path: str, body: Mapping[str, Any] | None = None, *, within: float = PATIENCE
+    async def request(
+        self, method: str, path: str, body: Mapping[str, Any] | None = None, *, timeout: float = TIMEOUT
     ) -> dict[str, Any]:
-        """The answer to a request, of which `within` seconds are given. Raises MatrixAway, Denied."""
+        """The answer to a request, within `timeout` seconds. Raises MatrixAway, Denied."""
         data = None if body is None else json.dumps(body, ensure_ascii=False).encode("utf-8", "replace")
-        status, answer, wait = await self.exchange(method, path, data, "application/json", within, LARGEST)
-        return meant(status, answer, wait)
+        return parsed(await self.raw_request(method, path, data, "application/json", timeout))
 
-    async def exchange(
-        self, method: str, path: str, data: bytes | None, media: str, within: float, most: int
-    ) -> tuple[int, bytes | None, str]:
-        """Status, body and the pause asked for, as they come; no body if it is larger than `most` bytes.
-
-        Raises MatrixAway when there is no answer, or not all of it.
-        """
+    async def raw_request(
+        self, method: str, path: str, data: bytes | None, media: str, timeout: float, most: int = LARGEST
+    ) -> Answer:
+        """Raises MatrixAway when there is no answer, or not all of it."""
         headers = {"Content-Type": media} if data is not None else {}
         if self.token:
             headers["Authorization"] = f"Bearer {self.token}"
         try:
             async with (
-                asyncio.timeout(within),
-                self._opened().request(method, self.server + path, data=data, headers=headers) as got,
+                asyncio.timeout(timeout),
+                self._open_session().request(method, self.server + path, data=data, headers=headers) as got,
             ):
                 wait = got.headers.get("Retry-After", "")
                 if (got.content_length or 0) > most:
-                    return got.status, None, wait
+                    return Answer(got.status, None, wait)
                 whole = bytearray()
                 async for piece in got.content.iter_chunked(1 << 16):
                     whole += piece
                     if len(whole) > most:
-                        return got.status, None, wait
-                return got.status, bytes(whole), wait
+                        return Answer(got.status, None, wait)
+                return Answer(got.status, bytes(whole), wait)
         except TimeoutError:
-            raise MatrixAway(f"no answer within {within:g} s") from None
+            raise MatrixAway(f"no answer within {timeout:g} s") from None
         except (aiohttp.ClientError, OSError, ValueError) as error:
             raise MatrixAway(f"no answer ({type(error).__name__})") from None
 
-    def _opened(self) -> aiohttp.ClientSession:
-        if self._over:
+    def _open_session(self) -> aiohttp.ClientSession:
+        if self._closed:
             raise MatrixAway("the connection is closed")
         if self._session is None:
             self._session = aiohttp.ClientSession(
@@ -131,22 +133,19 @@ class Line:
             )
         return self._session
 
-    async def hang_up(self) -> None:
+    async def close(self) -> None:
         """For good."""
-        self._over = True
+        self._closed = True
         if self._session is not None:
             session, self._session = self._session, None
             await session.close()
 
 
-def meant(status: int, answer: bytes | None, wait: str = "") -> dict[str, Any]:
+def parsed(answer: Answer) -> dict[str, Any]:
     """The JSON object that an answer is. Raises MatrixAway, Denied."""
-    try:
-        given = json.loads(answer or b"")
-    except ValueError:
-        given = None
+    status, given = answer.status, json_in(answer)
     if status == HTTPStatus.TOO_MANY_REQUESTS:
-        raise MatrixAway("the server wants a pause", _wanted(given, wait), limited=True)
+        raise MatrixAway("the server wants a pause", _pause(given, answer.retry_after), limited=True)
     if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:  # web servers say this without JSON
         raise Denied(status, {"errcode": "M_TOO_LARGE"})
     if status >= HTTPStatus.INTERNAL_SERVER_ERROR or not isinstance(given, dict):
@@ -156,7 +155,15 @@ def meant(status: int, answer: bytes | None, wait: str = "") -> dict[str, Any]:
     return given
 
 
-def _wanted(given: Any, wait: str) -> float:
+def json_in(answer: Answer) -> Any:
+    """None where there is no JSON."""
+    try:
+        return json.loads(answer.body or b"")
+    except ValueError:
+        return None
+
+
+def _pause(given: Any, wait: str) -> float:
     """Seconds."""
     told = given.get("retry_after_ms") if isinstance(given, dict) else None
     if isinstance(told, int | float) and not isinstance(told, bool) and told >= 0:

@@ -1,9 +1,8 @@
-"""Who may call the bot into a room, and how often.
+"""Who may invite the bot into a room, and how often.
 
-Decided here and nowhere else:
-- the people of the bot's own server, or those that the settings name: a whole server, one person, or everybody (`*`);
-- not more than EACH invitations of one person and ALL of everybody in SPAN seconds;
-- what is not followed is declined at once, and told in one line a server, which names nobody.
+- The people of the bot's own server, or those that the settings name: a whole server, one person, or everybody (`*`).
+- At most EACH invitations of one person and ALL of everybody in SPAN seconds.
+- All others are declined at once, and logged in one line a server, which names nobody.
 """
 
 import time
@@ -21,21 +20,21 @@ def server_of(user: str) -> str:
 
 
 class Invitations:
-    """`own` is the bot's own user id; `allow` what the settings name, its own server if that is nothing."""
+    """`own` is the bot's user id; `allow` what the settings name, its own server if they name nothing."""
 
     def __init__(self, own: str, allow: tuple[str, ...] = (), clock: Callable[[], float] = time.monotonic) -> None:
         self._allow = frozenset(allow or (server_of(own),))
         self._clock = clock
         self._latest: defaultdict[str, deque[float]] = defaultdict(deque)
-        self._told = Told(clock)
+        self._logged = Told(clock)
 
-    def welcome(self, inviter: str) -> bool:
-        """Whether somebody is one of those who may."""
+    def allowed(self, inviter: str) -> bool:
+        """Whether the inviter is allowed."""
         return not self._allow.isdisjoint(("*", inviter, server_of(inviter)))
 
     def declined(self, inviter: str) -> str:
-        """Why this invitation is declined; "" if it is followed, and counts."""
-        if not self.welcome(inviter):
+        """Why the bot declines this invitation; "" if it accepts, and counts, it."""
+        if not self.allowed(inviter):
             return f"people of {server_of(inviter) or 'no server'} may not, see TRIAGEBOT_MATRIX_ALLOW"
         now = self._clock()
         for who in [who for who, times in self._latest.items() if times[-1] < now - SPAN]:
@@ -49,6 +48,6 @@ class Invitations:
         self._latest[inviter].append(now)
         return ""
 
-    def to_tell(self, inviter: str, why: str) -> bool:
-        """Whether it is time to tell that such invitations are declined."""
-        return self._told.due(f"{server_of(inviter)} {why}")
+    def to_log(self, inviter: str, why: str) -> bool:
+        """Whether it is time to log that such invitations are declined."""
+        return self._logged.due(f"{server_of(inviter)} {why}")

@@ -1,6 +1,6 @@
 """A reply as the rooms show it: a plain text that says everything, and the same lines as HTML.
 
-Decided here and nowhere else (what is bold, slanted or a link: in `channels.prose`):
+Rules of this file (`channels.prose` decides what is bold, slanted or a link):
 - choices are numbered, in the plain text and as a list; what may always be said stands below them as words;
 - an answered question keeps its choices, since the numbers under it stay, and says what the answer was;
 - whoever is behind a bridge is spoken to by name, in plain text;

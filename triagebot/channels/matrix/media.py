@@ -1,9 +1,5 @@
-"""Files on the homeserver: pictures that go up, photos that come down, sealed where the room is.
+"""Files on the homeserver: pictures that go up, photos that come down, encrypted where the room is."""
 
-Decided here and nowhere else: how long that may take, how much of a file is held, and what the server's answers mean.
-"""
-
-import json
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
@@ -11,29 +7,36 @@ from typing import Any
 from nio.crypto.attachments import decrypt_attachment, encrypt_attachment
 from nio.exceptions import EncryptionError
 
-from triagebot.channels.matrix.http import FILE_PATIENCE, Denied, Line, MatrixAway, meant, path_of
+from triagebot.channels.matrix.http import (
+    FILE_TIMEOUT,
+    Answer,
+    Denied,
+    HttpClient,
+    MatrixAway,
+    json_in,
+    parsed,
+    path_of,
+)
 from triagebot.delivery import TooLarge
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
 
-_MEDIA, _MEDIA_BEFORE = "/_matrix/client/v1/media", "/_matrix/media/v3"
+_MEDIA, _OLD_MEDIA = "/_matrix/client/v1/media", "/_matrix/media/v3"
 #: A refusal is no longer than this (bytes).
-ANSWER = 1 << 16
-_SEALED = "application/octet-stream"
+REFUSAL = 1 << 16
 
 
-async def upload(line: Line, data: bytes, media: str, sealed: bool) -> dict[str, Any]:
-    """Where a file lies now: `url`, and what opens it (`key`, `iv`, `hashes`, `v`) if it was sealed.
+async def upload(http: HttpClient, data: bytes, media: str, encrypted: bool) -> dict[str, Any]:
+    """Where the file is now: `url`, and what decrypts it (`key`, `iv`, `hashes`, `v`) if it was encrypted.
 
     Raises RetryAfter, Transient, Refused.
     """
     keys: dict[str, Any] = {}
-    if sealed:
+    if encrypted:
         data, keys = encrypt_attachment(data)
-        media = _SEALED
-    path = path_of("upload", base=_MEDIA_BEFORE)
+        media = "application/octet-stream"
     try:
-        status, answer, wait = await line.exchange("POST", path, data, media, FILE_PATIENCE, ANSWER)
-        given = meant(status, answer, wait)
+        path = path_of("upload", base=_OLD_MEDIA)
+        given = parsed(await http.raw_request("POST", path, data, media, FILE_TIMEOUT, REFUSAL))
     except MatrixAway as error:
         raise later(error) from None
     except Denied as error:
@@ -43,22 +46,25 @@ async def upload(line: Line, data: bytes, media: str, sealed: bool) -> dict[str,
     return {"url": given["content_uri"], **keys}
 
 
-async def fetch(line: Line, file: Mapping[str, Any], most: int) -> bytes:
-    """A file in clear, of at most so many bytes. Raises RetryAfter, Transient, Gone, Refused (TooLarge among them)."""
-    server, name = _place(file)
-    status, data, wait = await _downloaded(line, path_of("download", server, name, base=_MEDIA), most)
-    if status == HTTPStatus.NOT_FOUND and _code(data) == "M_UNRECOGNIZED":  # a server from before these addresses
-        status, data, wait = await _downloaded(line, path_of("download", server, name, base=_MEDIA_BEFORE), most)
-    if status != HTTPStatus.OK:
-        raise _refusal(status, data, wait)
-    if data is None or len(data) > most:
+async def fetch(http: HttpClient, file: Mapping[str, Any], most: int) -> bytes:
+    """A file in clear, of at most `most` bytes. Raises RetryAfter, Transient, Gone, Refused (TooLarge among them)."""
+    server, name = _address(file)
+    try:
+        answer = await _download(http, _MEDIA, server, name, most)
+        if answer.status == HTTPStatus.NOT_FOUND and "M_UNRECOGNIZED" in str(json_in(answer)):  # an older server
+            answer = await _download(http, _OLD_MEDIA, server, name, most)
+    except MatrixAway as error:
+        raise later(error) from None
+    if answer.status != HTTPStatus.OK:
+        raise _refusal(answer)
+    if answer.body is None or len(answer.body) > most:
         raise TooLarge(f"more than {most} bytes")
     if "key" not in file:
-        return data
+        return answer.body
     try:
-        return bytes(decrypt_attachment(data, file["key"]["k"], file["hashes"]["sha256"], file["iv"]))
+        return bytes(decrypt_attachment(answer.body, file["key"]["k"], file["hashes"]["sha256"], file["iv"]))
     except (EncryptionError, KeyError, TypeError, ValueError):
-        raise Refused("the file cannot be opened, or was changed on its way") from None
+        raise Refused("the file cannot be decrypted, or was changed on its way") from None
 
 
 def later(error: MatrixAway) -> Exception:
@@ -66,7 +72,7 @@ def later(error: MatrixAway) -> Exception:
     return RetryAfter(error.seconds) if error.limited else Transient(str(error))
 
 
-def _place(file: Mapping[str, Any]) -> tuple[str, str]:
+def _address(file: Mapping[str, Any]) -> tuple[str, str]:
     url = file.get("url")
     server, _, name = url.removeprefix("mxc://").partition("/") if isinstance(url, str) else ("", "", "")
     if not isinstance(url, str) or not url.startswith("mxc://") or not server or not name or "/" in name:
@@ -74,16 +80,14 @@ def _place(file: Mapping[str, Any]) -> tuple[str, str]:
     return server, name
 
 
-async def _downloaded(line: Line, path: str, most: int) -> tuple[int, bytes | None, str]:
-    try:
-        return await line.exchange("GET", path, None, "", FILE_PATIENCE, max(most, ANSWER))
-    except MatrixAway as error:
-        raise later(error) from None
+async def _download(http: HttpClient, base: str, server: str, name: str, most: int) -> Answer:
+    path = path_of("download", server, name, base=base)
+    return await http.raw_request("GET", path, None, "", FILE_TIMEOUT, max(most, REFUSAL))
 
 
-def _refusal(status: int, data: bytes | None, wait: str) -> Exception:
+def _refusal(answer: Answer) -> Exception:
     try:
-        meant(status, data, wait)
+        parsed(answer)
     except MatrixAway as error:
         return later(error)
     except Denied as error:
@@ -91,13 +95,5 @@ def _refusal(status: int, data: bytes | None, wait: str) -> Exception:
             return TooLarge(str(error))
         if error.code == "M_NOT_YET_UPLOADED" or error.logged_out:
             return Transient(str(error))
-        return Gone(str(error)) if status == HTTPStatus.NOT_FOUND else Refused(str(error))
-    return Transient(f"the server answers {status}")
-
-
-def _code(data: bytes | None) -> str:
-    try:
-        given = json.loads(data or b"")
-    except ValueError:
-        return ""
-    return str(given.get("errcode", "")) if isinstance(given, dict) else ""
+        return Gone(str(error)) if answer.status == HTTPStatus.NOT_FOUND else Refused(str(error))
+    return Transient(f"the server answers {answer.status}")

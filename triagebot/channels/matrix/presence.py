@@ -1,30 +1,25 @@
-"""Signs of life in a room: that something was read, and that an answer is being written.
+"""Read receipts and typing notices.
 
-Rules of this file: nobody waits for a sign, and what comes of it does not matter; signs give way to answers, which are
-out within a blink as a rule: "is typing" is shown only where it takes longer, and taken away then.
+Nobody waits for one, and a failure does not matter. They give way to answers, since a homeserver does one thing at a
+time: "is typing" is shown only where an answer takes longer than usual, and taken away with the answer.
 """
 
 import asyncio
 from collections.abc import Coroutine
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from triagebot.channels.matrix.connection import Connection
 
 #: Seconds before "is typing" is shown, and before something is marked as read.
-BLINK, READ_AFTER = 0.4, 0.2
-
-
-class Signs(Protocol):
-    """What a connection offers; none of it raises."""
-
-    async def typing(self, room: str, on: bool) -> None: ...
-
-    async def read(self, room: str, event: str) -> None: ...
+TYPING_AFTER, READ_AFTER = 0.4, 0.2
 
 
 class Presence:
     """Used in one event loop only. `close` ends what is under way."""
 
-    def __init__(self, signs: Signs) -> None:
-        self._signs = signs
+    def __init__(self, connection: "Connection") -> None:
+        self._connection = connection
         self._typing: dict[str, asyncio.Task[None]] = {}
         self._under_way: set[asyncio.Task[None]] = set()
 
@@ -42,7 +37,7 @@ class Presence:
         if typing is None:
             return
         if typing.done():
-            self.aside(self._signs.typing(room, False))
+            self.aside(self._connection.typing(room, False))
         else:
             typing.cancel()
 
@@ -53,15 +48,15 @@ class Presence:
         await asyncio.gather(*tasks, return_exceptions=True)
 
     def aside(self, work: Coroutine[Any, Any, None]) -> None:
-        """Does something for which nobody waits."""
+        """Runs something for which nobody waits."""
         task = asyncio.create_task(work)
         self._under_way.add(task)
         task.add_done_callback(self._under_way.discard)
 
     async def _read(self, room: str, event: str) -> None:
         await asyncio.sleep(READ_AFTER)
-        await self._signs.read(room, event)
+        await self._connection.read(room, event)
 
     async def _type(self, room: str) -> None:
-        await asyncio.sleep(BLINK)
-        await self._signs.typing(room, True)
+        await asyncio.sleep(TYPING_AFTER)
+        await self._connection.typing(room, True)

@@ -1,19 +1,18 @@
-"""What is seen in a room, in the delivery's words. Nothing is looked up or sent here.
+"""What a `Seen` says to the bot, as `Incoming` messages for the delivery. Nothing is looked up or sent here.
 
 Decided here and nowhere else:
-- in a direct room everything is for the bot, and a conversation is one person's, whichever room they use; in any other
-  room only what mentions the bot, answers it, or stands in a thread where it talks with that person already, and a
-  conversation is one person's in one thread of one room;
-- a room that was upgraded keeps its first name as the name of its conversations;
-- behind a bridge's account there are people, told apart by the name that stands before what they say; what has no such
-  name is nobody's;
-- in the staff's room only an explicit answer to a message of the bot's counts, in the thread where that stands, and a
-  correction of such an answer; nobody behind a bridge is heard there;
-- what commands begin with, and what counts as a number under a message;
-- that a message cannot be read is told once, until one of the same person's in the same room can be.
+- In a direct room everything is for the bot, and a conversation is one person's, whichever room they use. In any other
+  room only a message counts that mentions the bot, answers it, or is in a thread where it talks with that person
+  already; and a conversation is one person's in one thread of one room.
+- A room that was upgraded keeps its first id in the names of its conversations.
+- People behind a bridge share an account; the name before what they say tells them apart. Without a name it is nobody.
+- In the staff's room only an explicit reply to a message of the bot's in a thread counts, and a correction of such a
+  reply. Nobody behind a bridge is heard there.
+- What a command begins with, and what counts as a number under a message.
+- That a message cannot be decrypted is told once, until one of the same person's in the same room can be.
 
-A correction and a reaction do not tell the thread that they belong to. So each is brought to all conversations that
-their person has in that room; the delivery knows the one that it concerns.
+A correction and a reaction do not name their thread. So each goes to all conversations that its sender has in that
+room, under one key; the delivery knows the one that it concerns.
 """
 
 import re
@@ -29,24 +28,24 @@ from triagebot.messages.incoming import Content
 
 NAME = "matrix"
 
-#: The commands by what people write for them; whatever else begins like one is taken as words.
+#: The commands by what people write for them; whatever else begins like one counts as words.
 COMMANDS: Mapping[str, str] = {
     **{name: name for name in ("help", "back", "case", "privacy", "forget", "language", "person", "stop")},
     "cancel": "stop",
 }
 _COMMAND = re.compile(r"[!/]([^\W\d_]{1,32})(?:\s+(.*))?", re.DOTALL)
-#: What makes a number on a key of a number, and how emoji are told from text.
+#: What makes a keycap of a digit, and an emoji of a character.
 _KEYCAP = str.maketrans("", "", "\ufe0e\ufe0f\u20e3")
 _TEN = "\N{KEYCAP TEN}"
-#: So many threads of one person in one room are remembered, the last ones, and of so many people.
+#: How many threads of one person in one room are remembered, the last ones, and of how many people.
 MOST_THREADS, MOST_PEOPLE = 20, 500
-#: So many answers of the staff are remembered, with their threads, the last ones.
+#: How many answers of the staff are remembered with their threads, the last ones.
 MOST_ANSWERS = 200
 
 
 @dataclass(frozen=True, slots=True)
 class _Who:
-    """Somebody: `id` tells them from all others; `called` is the name by which they are spoken to ("" for none)."""
+    """Somebody: `id` tells them from all others; `called` is the name of somebody behind a bridge."""
 
     id: str
     called: str = ""
@@ -54,10 +53,10 @@ class _Who:
 
 @dataclass(slots=True)
 class Reader:
-    """`user` and `name` are the bot's own. `bridges` give for a bridge's account the pattern, with a part `name`, of
-    what it puts before what people say. `threads` are those where the bot talks with somebody, by room and person;
-    `told` says of whom and where a message could not be read, and they know. `staff` is the room of the staff ("" for
-    none), `answers` the threads of what was answered there."""
+    """`user` and `name` are the bot's own. `bridges`: for a bridge's account, the pattern of what it puts before what
+    people say, with a group `name`. `threads`: where the bot talks with somebody, by room and person. `told`: who was
+    told, and where, that a message cannot be decrypted. `staff`: the staff's room ("" for none); `answers`: the threads
+    of answers there."""
 
     user: str
     name: str
@@ -70,7 +69,7 @@ class Reader:
     answers: dict[str, str] = field(default_factory=dict)
 
     def read(self, seen: Seen) -> tuple[Incoming, ...]:
-        """What it says to the bot; the delivery takes one of these at most, since all have the same key."""
+        """The delivery takes one of these at most, since all have the same key."""
         who, text = self._who(seen)
         if who is None:
             return ()
@@ -91,7 +90,7 @@ class Reader:
     # --- what has to be remembered ----------------------------------------------------------------------------------
 
     def kept(self) -> dict[str, Any]:
-        """What a reader has to know after a restart, as a JSON object."""
+        """What a reader must know after a restart, as a JSON object."""
         return {"threads": self.threads, "told": self.told, "answers": self.answers}
 
     def restore(self, kept: Mapping[str, Any]) -> None:
@@ -100,7 +99,7 @@ class Reader:
         self.answers = {str(event): str(thread) for event, thread in kept.get("answers", {}).items()}
 
     def _in_the_room(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
-        """What one of the staff says there, if it is an answer; they are asked for when it is taken in."""
+        """An answer in the staff's room; whether its sender is staff is looked up when it is taken in."""
         if seen.kind == "correction":
             thread = self.answers.get(seen.about, "")
             content: Content = Edited(seen.text, seen.about)
@@ -116,7 +115,7 @@ class Reader:
             yield replace(incoming, address=address, private=False, room=InRoom(who.id, thread))
 
     def forget(self, conversation: str) -> None:
-        """Somebody wants to be forgotten in this conversation."""
+        """Keeps nothing of this conversation, whose person wants to be forgotten."""
         person = conversation
         if conversation.startswith("!"):
             first, thread, person = conversation.split(" ", 2)
@@ -141,15 +140,15 @@ class Reader:
             del self.threads[next(iter(self.threads))]
 
     def _known(self, room: Room, who: _Who) -> list[str]:
-        """The threads ("" is none) of the conversations that somebody has in a room; of their one conversation in a
-        direct room, where they wrote last."""
+        """The threads ("" is none) of somebody's conversations in a room; in a direct room, the one where they wrote
+        last."""
         known = self.threads.get(f"{room.first} {who.id}", [])
         return (known or [""])[-1:] if room.direct else known
 
     # --- who and where ----------------------------------------------------------------------------------------------
 
     def _who(self, seen: Seen) -> tuple[_Who | None, str]:
-        """Who says it, and what, without the name that a bridge puts before it."""
+        """Who says it, and what, without the name that a bridge puts before it. None is nobody."""
         bridge = self.bridges.get(seen.sender)
         if bridge is None:
             return _Who(seen.sender), seen.text
@@ -213,8 +212,7 @@ class Reader:
         return Commanded(COMMANDS[command]) if command in COMMANDS else Said(text)
 
     def _without_name(self, text: str, *, direct: bool) -> str:
-        """What is said, without the name by which the bot is spoken to. In a direct room its bare name may be a word
-        like any other."""
+        """The text without the bot's name, which in a direct room may be a word like any other."""
         account = re.escape(self.user.split(":", 1)[0])
         text = re.sub(rf"(?<!\S){re.escape(self.user)}(?!\w)[,:]?|(?<!\S){account}(?![\w:.-])[,:]?", "", text)
         if self.name:
@@ -264,7 +262,7 @@ def _plainly(seen: Seen) -> Content:
 
 
 def number_of(key: str) -> int | None:
-    """The number that somebody put under a message, in whichever way it is drawn; None for anything else."""
+    """The number that a reaction shows, in whichever way it is drawn; None for anything else."""
     bare = key.translate(_KEYCAP).strip()
     if bare == _TEN:
         return 10

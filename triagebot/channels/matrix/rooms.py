@@ -1,12 +1,12 @@
-"""Where the bot stands: how far it has read, in which rooms it is, which of them came from which, what it cannot read.
+"""The bot's position: how far it has read, its rooms, which of them were upgraded to which, what it cannot decrypt yet.
 
 Decided here and nowhere else:
-- all of that travels in one text, the `place`, which is kept together with what was read: so a crash finds each message
-  either read, or still to be read, and what waits for its key is not forgotten;
-- what of a room's events the bot may see: those after it came in, until it goes;
-- a room is direct when the bot and one person are in it, whoever else a bridge may need there;
-- a room that was upgraded keeps the first name it had; the new one counts as its follower only if it says so itself;
-- how much of what cannot be read is kept: the latest, for some days.
+- All of that is one text, the `place`, which is kept together with what was read: so after a crash each message is
+  either read or still to be read, and what waits for its key is not forgotten.
+- The bot may see a room's events from its join until it leaves.
+- A room is direct when the bot and one person are in it, whoever else a bridge may need there.
+- A room that was upgraded keeps its first id; the new one counts as its follower only if it names the old one, too.
+- Of what cannot be decrypted the latest is kept, for some days.
 """
 
 import json
@@ -17,7 +17,7 @@ from typing import Any
 
 from triagebot.channels.matrix.seen import Room, Seen
 
-#: What cannot be read is kept for so long, and so many, of so many characters in all.
+#: How long, how many, and how many characters in all of what cannot be decrypted are kept.
 KEPT_FOR, MOST_KEPT, MOST_CHARACTERS = timedelta(days=7), 200, 500_000
 
 Raw = Mapping[str, Any]
@@ -25,7 +25,7 @@ Raw = Mapping[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Invite:
-    """Somebody wants the bot to come in; `direct` if they mean a room for two."""
+    """An invitation; `direct` if the inviter means a room for two."""
 
     room: str
     inviter: str
@@ -33,11 +33,11 @@ class Invite:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
-    """What one look brought. `place` is where the next one begins, once all of this is kept.
+class SyncResult:
+    """What one sync brought. `place` is where the next one begins, once all of this is kept.
 
-    `gone`: rooms that the bot has left, or was put out of. `moved`: rooms, and what they were upgraded to; the bot is
-    in the new one.
+    `gone`: rooms that the bot left or was removed from. `moved`: rooms that were upgraded, and to which; the bot is in
+    the new ones.
     """
 
     place: str
@@ -49,16 +49,16 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Locked:
-    """An event that cannot be read, as it came."""
+    """An event that cannot be decrypted yet, as it came."""
 
     room: str
     raw: Raw
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """`since`: up to where the server's news were read. `rooms`: those the bot is in, with the first name of each.
-    `followers`: the room that took the place of another, as that one's tombstone says."""
+class Position:
+    """`since`: up to where the server's syncs were read. `rooms`: those the bot is in, with the first id of each.
+    `followers`: the room that replaces another, as that one's tombstone says."""
 
     since: str = ""
     rooms: Mapping[str, str] = field(default_factory=dict)
@@ -71,7 +71,7 @@ class Standing:
         return json.dumps(kept, separators=(",", ":"))
 
     def latest(self, room: str) -> str:
-        """The room that a room has become, as far as the bot is in that one."""
+        """The room that a room was upgraded to, if the bot is in that one."""
         seen = {room}
         while (follower := self.followers.get(room)) is not None and follower in self.rooms and follower not in seen:
             seen.add(follower)
@@ -79,24 +79,24 @@ class Standing:
         return room
 
     def awaited(self) -> tuple[tuple[str, str], ...]:
-        """Old and new rooms of moves that the bot could not follow yet."""
+        """Old and new rooms of upgrades that the bot could not follow yet."""
         return tuple((old, new) for old, new in self.followers.items() if old in self.rooms and new not in self.rooms)
 
 
-def standing(place: str | None) -> Standing:
-    """What `Standing.place` wrote; of what it cannot have written, nothing is used."""
+def position(place: str | None) -> Position:
+    """What `Position.place` wrote; the beginning for None."""
     if not place:
-        return Standing()
+        return Position()
     kept = json.loads(place)
     locked = tuple(Locked(room, raw) for room, raw in kept.get("locked", ()))
-    return Standing(kept.get("since", ""), kept.get("rooms", {}), kept.get("followers", {}), locked)
+    return Position(kept.get("since", ""), kept.get("rooms", {}), kept.get("followers", {}), locked)
 
 
-def kept(locked: Iterable[Locked], now: datetime) -> tuple[Locked, ...]:
-    """Those that are kept on."""
+def still_kept(locked: Iterable[Locked], now: datetime) -> tuple[Locked, ...]:
+    """Those that are still kept."""
     oldest = (now - KEPT_FOR).timestamp() * 1000
     left, found = MOST_CHARACTERS, []
-    for each in reversed([one for one in locked if stamp(one.raw) >= oldest][-MOST_KEPT:]):
+    for each in reversed([one for one in locked if sent_ms(one.raw) >= oldest][-MOST_KEPT:]):
         left -= len(json.dumps(each.raw))
         if left < 0:
             break
@@ -104,16 +104,16 @@ def kept(locked: Iterable[Locked], now: datetime) -> tuple[Locked, ...]:
     return tuple(reversed(found))
 
 
-def stamp(raw: Raw) -> int:
-    """When an event was sent, by its server's clock (ms)."""
+def sent_ms(raw: Raw) -> int:
+    """When its server says that an event was sent (ms)."""
     told = raw.get("origin_server_ts")
     return told if isinstance(told, int) and told >= 0 else 0
 
 
-def moment(raw: Raw, now: datetime) -> datetime:
-    """The same, but not in the future."""
+def sent_at(raw: Raw, now: datetime) -> datetime:
+    """The same, but never in the future."""
     try:
-        return min(now, datetime.fromtimestamp(stamp(raw) / 1000, UTC))
+        return min(now, datetime.fromtimestamp(sent_ms(raw) / 1000, UTC))
     except (OverflowError, ValueError, OSError):
         return now
 
@@ -123,7 +123,7 @@ def room_of(room: str, first: str, users: Collection[str], encrypted: bool, me: 
     return Room(room, first, len(people) == 1, encrypted)
 
 
-# --- what a room's events say about the bot itself ----------------------------------------------------------------
+# --- what a room's events say ---------------------------------------------------------------------------------------
 
 
 def mapping(given: Mapping[str, Any], *path: str) -> dict[str, Any]:
@@ -140,14 +140,14 @@ def content_of(raw: Raw) -> Mapping[str, Any]:
 
 
 def membership(raw: Raw, user: str) -> str:
-    """What an event makes of somebody: `join`, `leave` …; "" if it is about something else."""
+    """The membership that an event gives to somebody: `join`, `leave` …; "" if it is about something else."""
     if raw.get("type") != "m.room.member" or raw.get("state_key") != user:
         return ""
     return str(content_of(raw).get("membership", ""))
 
 
-def came_in(raw: Raw, user: str) -> bool:
-    """Whether somebody joins by this, and does not merely change how they are called."""
+def is_join(raw: Raw, user: str) -> bool:
+    """Whether somebody joins by this event, and does not merely change their display name."""
     if membership(raw, user) != "join":
         return False
     unsigned = raw.get("unsigned")
@@ -156,13 +156,13 @@ def came_in(raw: Raw, user: str) -> bool:
 
 
 def while_inside(events: Sequence[Raw], inside: bool, user: str) -> Iterator[Raw]:
-    """The events that somebody may see, who was `inside` before the first. Of somebody who was not, the last join
-    counts: what comes before it may be from an earlier visit, and was seen then."""
+    """The events that somebody may see who was `inside` before the first. For anybody else the last join counts: what
+    comes before it may be from an earlier visit, and was seen then."""
     if not inside:
-        joins = [number for number, raw in enumerate(events) if came_in(raw, user)]
+        joins = [number for number, raw in enumerate(events) if is_join(raw, user)]
         events = events[joins[-1] :] if joins else ()
     for raw in events:
-        if came_in(raw, user):
+        if is_join(raw, user):
             inside = True
         elif membership(raw, user) in ("leave", "ban"):
             inside = False
@@ -171,7 +171,7 @@ def while_inside(events: Sequence[Raw], inside: bool, user: str) -> Iterator[Raw
 
 
 def tombstone(events: Iterable[Raw]) -> tuple[str, str] | None:
-    """The room that takes the place of one with these events, and who says so."""
+    """The room that replaces the one with these events, and who says so."""
     found = None
     for raw in events:
         if raw.get("type") == "m.room.tombstone" and raw.get("state_key") == "":
@@ -181,7 +181,7 @@ def tombstone(events: Iterable[Raw]) -> tuple[str, str] | None:
 
 
 def predecessor(events: Iterable[Raw]) -> str:
-    """The room that one with these events says it has taken the place of; "" for none."""
+    """The room that the one with these events says it replaces; "" for none."""
     for raw in events:
         if raw.get("type") == "m.room.create" and raw.get("state_key") == "":
             before = content_of(raw).get("predecessor")
@@ -191,7 +191,7 @@ def predecessor(events: Iterable[Raw]) -> str:
 
 
 def invited(room: str, state: Iterable[Raw], me: str) -> Invite | None:
-    """The invitation that the stripped state of a room holds."""
+    """The invitation in the stripped state of a room."""
     for raw in state:
         if membership(raw, me) == "invite":
             return Invite(room, str(raw.get("sender", "")), content_of(raw).get("is_direct") is True)

@@ -1,15 +1,13 @@
-"""Sends one message of the delivery into a room: a picture, the parts of the text; and changes one that was answered.
+"""Sends one message of the delivery into a room, or edits one that was answered.
 
 Rules of this file:
-- every event has a transaction id made of the delivery's own number for the message, so that sending once more, be
-  it after a crash, is the same event again; no two events share one;
-- what was sent in parts is not sent again from the start when a part fails;
-- a picture helps and is not needed: where the server will not have it, or cannot take it again and again, the words go
-  out without;
-- what begins a thread is its first event, and all that comes behind it stands in that thread; somebody's photo comes
-  behind the words that go with it;
-- numbers under a question are put there once it is out, as long as nothing newer goes to the same person, and never
-  while the server wants fewer events: nobody waits for them, and nobody hears when they fail.
+- Every event has a transaction id made of the outbox number, so that sending it once more, even after a crash, is the
+  same event again; no two events share one.
+- When a part fails, the parts before it are not sent again.
+- A picture helps and is not needed: where the server refuses it, or fails again and again, the words go out without.
+- The first event of a new thread is its root, and all that follows is in that thread. A photo comes behind its words.
+- Numbers are put under a question once it is out, unless something newer goes to the same person or the server wants
+  fewer events. Nobody waits for them, and nobody is told when they fail.
 """
 
 import asyncio
@@ -17,22 +15,24 @@ import json
 import logging
 import struct
 from collections.abc import Awaitable, Callable, Mapping
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from triagebot.channels.gallery import Gallery
 from triagebot.channels.matrix import layout
 from triagebot.channels.matrix.layout import Part, sheet
 from triagebot.channels.matrix.reading import NAME
-from triagebot.channels.matrix.seen import Room
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.messages import Gone, Outgoing, Receipt, Refused, RetryAfter, Transient
+
+if TYPE_CHECKING:
+    from triagebot.channels.matrix.connection import Connection
 
 log = logging.getLogger(__name__)
 
 #: So often a picture may fail on the way.
 PICTURE_TRIES = 2
-#: Seconds before numbers are put under a message: whoever has answered by then needs none.
+#: Seconds before numbers are put under a message: people who have answered by then need none.
 NUMBERS_AFTER = 0.2
 #: Seconds without numbers under messages, once the server wanted a pause.
 QUIET = 600.0
@@ -42,43 +42,30 @@ MESSAGE, REACTION = "m.room.message", "m.reaction"
 _Step = Callable[[], Awaitable[str]]
 
 
-class Outlet(Protocol):
-    """What sending needs of the connection to the server; the errors are the delivery's."""
+class Sender:
+    """For one bot, in one event loop."""
 
-    async def send(self, room: str, kind: str, content: Mapping[str, Any], tx: str) -> str:
-        """The event's id; the same one whenever the same `tx` is sent to the same room again."""
-
-    async def upload(self, data: bytes, media_type: str, encrypted: bool) -> Mapping[str, Any]:
-        """Where a file lies now."""
-
-    def room(self, room: str) -> Room | None:
-        """A room that the bot is in."""
-
-
-class Post:
-    """Delivers for one bot. Used in one event loop only."""
-
-    def __init__(self, guide: Guide, delivery: Delivery, outlet: Outlet) -> None:
+    def __init__(self, guide: Guide, delivery: Delivery, connection: "Connection") -> None:
         self._guide = guide
-        self._desk = delivery
-        self._outlet = outlet
+        self._delivery = delivery
+        self._connection = connection
         self._gallery = Gallery(guide, delivery, NAME)
-        #: What of a message went out already, while the rest of it has to wait: events.
+        #: The events of a message that went out while the rest of it has to wait.
         self._parts: dict[int, list[str]] = {}
         self._numbering: dict[str, asyncio.Task[None]] = {}
         self._quiet_until = 0.0
 
     async def deliver(self, message: Outgoing) -> Receipt:
-        """Sends or changes; gives what a later change needs. Raises the delivery's errors."""
-        if message.kind != "edit":  # which comes behind what it belongs to, and before the numbers under that
-            self._leave_off(message)
+        """Sends or edits; gives what a later edit needs. Raises the delivery's errors."""
+        if message.kind != "edit":  # an edit comes before the numbers under what it edits
+            self._cancel_numbers(message)
         try:
             if message.kind == "edit":
-                await self._change(message)
+                await self._edit(message)
                 return message.receipt
             return await self._send(message)
         except RetryAfter:
-            self._hush()
+            self._pause_numbers()
             raise
         except (Gone, Refused):
             self._parts.pop(message.id, None)
@@ -91,7 +78,7 @@ class Post:
         await asyncio.gather(*tasks, return_exceptions=True)
 
     def _tx(self, message: Outgoing, part: str) -> str:
-        return f"tb-{self._desk.own}-{message.id}-{part}"
+        return f"tb-{self._delivery.own}-{message.id}-{part}"
 
     # --- sending ----------------------------------------------------------------------------------------------------
 
@@ -124,25 +111,25 @@ class Post:
 
     async def _send_part(self, message: Outgoing, tx: str, part: Part, notice: bool) -> str:
         content = layout.message(part, self._address(message), notice=notice)
-        return await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
+        return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
 
     def _address(self, message: Outgoing) -> Mapping[str, Any]:
-        """Where a part of a message goes: behind its first part, where that begins a thread."""
+        """Where a part of a message goes: into the thread that its first part began, if it did."""
         done = self._parts.get(message.id, ())
         return {**message.address, "thread": done[0]} if "opens" in message.address and done else message.address
 
     async def _send_photo(self, message: Outgoing) -> str:
-        """The event; "" where the photo is gone, or the server does not take it."""
+        """The event; "" where the photo is gone, or the server refuses it."""
         assert message.photo is not None
-        photo = await self._desk.photo(message.photo)
+        photo = await self._delivery.photo(message.photo)
         if photo is None:
             return ""
         try:
-            room = self._outlet.room(message.address["room"])
-            place = await self._outlet.upload(photo, "image/jpeg", room is None or room.encrypted)
+            room = self._connection.room(message.address["room"])
+            place = await self._connection.upload(photo, "image/jpeg", room is None or room.encrypted)
             info = {"mimetype": "image/jpeg", "size": len(photo)}
             content = layout.image("photo.jpg", place, info, self._address(message), "photo.jpg")
-            return await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, "photo"))
+            return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "photo"))
         except (Refused, Transient) as error:
             if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
                 raise
@@ -150,7 +137,7 @@ class Post:
             return ""
 
     async def _send_picture(self, message: Outgoing) -> str:
-        """The event; "" where the server does not take it."""
+        """The event; "" where the server refuses it."""
         try:
             return await self._picture(message)
         except (Refused, Transient) as error:
@@ -162,34 +149,36 @@ class Post:
     async def _picture(self, message: Outgoing) -> str:
         texts, name = self._guide.language(message.language).texts, message.reply.shows
         assert name is not None
-        room = self._outlet.room(message.address["room"])
-        sealed = room is None or room.encrypted
+        room = self._connection.room(message.address["room"])
+        encrypted = room is None or room.encrypted
 
         async def post(given: str | bytes) -> tuple[str, str]:
             if isinstance(given, bytes):
-                width, height = struct.unpack(">II", given[16:24])  # where a PNG says it
+                width, height = struct.unpack(">II", given[16:24])  # the header of a PNG
                 info = {"mimetype": "image/png", "size": len(given), "w": width, "h": height}
-                given = json.dumps({"place": dict(await self._outlet.upload(given, "image/png", sealed)), "info": info})
+                given = json.dumps(
+                    {"place": dict(await self._connection.upload(given, "image/png", encrypted)), "info": info}
+                )
             return given, given
 
-        kept = json.loads(await self._gallery.send(name, texts, post, "sealed" if sealed else "plain"))
+        kept = json.loads(await self._gallery.send(name, texts, post, "sealed" if encrypted else "plain"))
         words = layout.caption(texts, (await self._gallery.drawing(name, texts)).words)
         content = layout.image(words, kept["place"], kept["info"], message.address)
-        return await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, "picture"))
+        return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "picture"))
 
-    # --- changing ---------------------------------------------------------------------------------------------------
+    # --- editing ----------------------------------------------------------------------------------------------------
 
-    async def _change(self, message: Outgoing) -> None:
-        """Shows what was answered. A message without an answer stays as it is, and so does one that is read as plain
-        text behind a bridge, where a change is one more message."""
+    async def _edit(self, message: Outgoing) -> None:
+        """Shows what was answered. A message without an answer stays as it is, and so does one behind a bridge, where
+        an edit is one more message."""
         receipt = message.receipt
         if not message.answered or not receipt.get("event") or message.address.get("called"):
             return
         parts = sheet(message.reply, self._guide.language(message.language).texts, answered=message.answered)
         if len(parts) != receipt["parts"]:
-            return  # its last part would not be what stands there
+            return  # its last part would not be what is shown there
         content = layout.change(parts[-1], receipt["event"], notice=bool(receipt["notice"]))
-        await self._outlet.send(message.address["room"], MESSAGE, content, self._tx(message, "change"))
+        await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "change"))
 
     # --- numbers ----------------------------------------------------------------------------------------------------
 
@@ -206,9 +195,9 @@ class Post:
             await asyncio.sleep(NUMBERS_AFTER)
             for place, key in enumerate(keys, 1):
                 tx = self._tx(message, f"number-{place}")
-                await self._outlet.send(message.address["room"], REACTION, layout.number(key, event), tx)
+                await self._connection.send(message.address["room"], REACTION, layout.number(key, event), tx)
         except RetryAfter:
-            self._hush()
+            self._pause_numbers()
         except (Transient, Gone, Refused):
             return
 
@@ -218,13 +207,13 @@ class Post:
         if not task.cancelled() and (error := task.exception()) is not None:
             log.error("matrix: numbers could not be put under a message (%s)", type(error).__name__)
 
-    def _leave_off(self, message: Outgoing) -> None:
-        """Something newer goes to the same person: what is still to be put under the last message would come late."""
+    def _cancel_numbers(self, message: Outgoing) -> None:
+        """Something newer goes to the same person: numbers under the last message would come late."""
         task = self._numbering.pop(_whose(message), None)
         if task is not None:
             task.cancel()
 
-    def _hush(self) -> None:
+    def _pause_numbers(self) -> None:
         self._quiet_until = asyncio.get_running_loop().time() + QUIET
 
 

@@ -1,12 +1,9 @@
 """The bot's login: one account, one device, kept over restarts.
 
-Decided here and nowhere else: what is kept of a login, where, and when it is made anew.
-
-- Everything lies in one folder (`matrix` in the data folder) that nobody else may enter; the login is sealed.
-- The name of the device is chosen and kept before the first login, so that one that is cut off leaves no second device.
-- With an access token, that token counts and the password is never used. With a password, the server is asked for a
-  token once; again only if it took that token back and the bot is started again, or if it only wants the password anew
-  (a soft logout).
+- Everything is in one folder (`matrix` in the data folder) that only this user may enter; the login is encrypted.
+- The device id is chosen and kept before the first login, so that a login which is cut off leaves no second device.
+- With an access token, the bot never uses the password. With a password, it asks for a token once; again only when the
+  server took that token back and the bot is started again, or on a soft logout.
 """
 
 import json
@@ -17,7 +14,7 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
-from triagebot.channels.matrix.http import Denied, Line, MatrixRefused, path_of
+from triagebot.channels.matrix.http import Denied, HttpClient, MatrixRefused, path_of
 from triagebot.store import errors
 from triagebot.store.data_folder import write_private
 from triagebot.store.encryption import Cipher, DecryptionError
@@ -41,30 +38,30 @@ _NOT_OURS = (
 
 @dataclass(frozen=True, slots=True)
 class Login:
-    """`token` is empty before the first login. `master` and `signing` are the private halves (base64) of the keys with
-    which the account vouches for its device; `vouched` once the server took them."""
+    """`token` is empty before the first login. `master` and `signing` are the account's private cross-signing keys
+    (base64); `cross_signed` once the server took them."""
 
     user: str
     device: str
     token: str = ""
     master: str = ""
     signing: str = ""
-    vouched: bool = False
+    cross_signed: bool = False
 
 
-class Drawer:
-    """The folder in which login and keys lie. Raises StoreError when it cannot be used, or others can look in."""
+class AccountFolder:
+    """The folder of login and keys. Raises StoreError when it cannot be used, or others can read it."""
 
     def __init__(self, data: Path, cipher: Cipher) -> None:
-        self.folder = data / FOLDER
+        self.path = data / FOLDER
         self.cipher = cipher
         try:
-            self.folder.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
-            self.check(self.folder, "700")
-            for each in self.folder.iterdir():
+            self.path.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
+            self.check(self.path, "700")
+            for each in self.path.iterdir():
                 self.check(each, "600")
         except OSError as error:
-            raise errors.system_fault(self.folder, error) from error
+            raise errors.system_fault(self.path, error) from error
 
     @staticmethod
     def check(path: Path, mode: str) -> None:
@@ -72,8 +69,8 @@ class Drawer:
             raise errors.fault(path, _OPEN_TO_OTHERS.format(mode=mode, path=path))
 
     def private(self, name: str) -> Path:
-        """A file that others cannot read, made empty if it is missing, for whoever would make it with other rights."""
-        path = self.folder / name
+        """A file that only this user can read, made empty if it is missing: SQLite would let everybody read it."""
+        path = self.path / name
         try:
             os.close(os.open(path, os.O_CREAT | os.O_RDWR, _FILE_MODE))
         except OSError as error:
@@ -81,9 +78,11 @@ class Drawer:
         return path
 
     def read(self) -> Login | None:
-        path = self.folder / SESSION
+        path = self.path / SESSION
         try:
-            return Login(**json.loads(self.cipher.decrypt(path.read_text(encoding="ascii"))))
+            kept = json.loads(self.cipher.decrypt(path.read_text(encoding="ascii")))
+            kept["cross_signed"] = kept.pop("vouched", False) or kept.get("cross_signed", False)  # its older name
+            return Login(**kept)
         except FileNotFoundError:
             return None
         except OSError as error:
@@ -93,7 +92,7 @@ class Drawer:
 
     def write(self, login: Login) -> None:
         """Whole or not at all, and on the disk when this returns."""
-        path = self.folder / SESSION
+        path = self.path / SESSION
         try:
             write_private(path, self.cipher.encrypt(json.dumps(asdict(login))))
         except OSError as error:
@@ -110,36 +109,38 @@ def reencrypt_session(data: Path, cipher: Cipher) -> int:
     return 0
 
 
-async def enter(line: Line, drawer: Drawer, user: str, password: str = "", token: str = "") -> Login:
-    """The login to use, on the disk; the line carries its token from now on.
+async def ensure_login(
+    http: HttpClient, folder: AccountFolder, user: str, password: str = "", token: str = ""
+) -> Login:
+    """The login to use, on the disk; `http` sends its token from now on.
 
     `user` is a whole user id, or its first part. Raises MatrixRefused, MatrixAway, StoreError.
     """
-    kept = drawer.read()
+    kept = folder.read()
     if kept is not None and not same(kept.user, user):
         raise MatrixRefused(
-            f"matrix: {drawer.folder} holds the login of {kept.user}, the settings name {user}; "
+            f"matrix: {folder.path} holds the login of {kept.user}, the settings name {user}; "
             "move that folder away if the bot has another account now"
         )
     if token:
-        return await _with_token(line, drawer, kept, user, token)
+        return await _with_token(http, folder, kept, user, token)
     if kept is not None and kept.token:
-        line.token = kept.token
+        http.token = kept.token
         try:
-            await line.ask("GET", path_of("account", "whoami"))
+            await http.request("GET", path_of("account", "whoami"))
             return kept
         except Denied as error:
             if not error.logged_out:
                 raise _refused(error) from None
     if not password:
         raise MatrixRefused(f"matrix: {user} is not logged in (any more); give its password, or an access token")
-    return await log_in(line, drawer, kept or Login(user, fresh_device()), password)
+    return await log_in(http, folder, kept or Login(user, fresh_device()), password)
 
 
-async def log_in(line: Line, drawer: Drawer, login: Login, password: str) -> Login:
+async def log_in(http: HttpClient, folder: AccountFolder, login: Login, password: str) -> Login:
     """The same device with a new token. Raises MatrixRefused, MatrixAway, StoreError."""
-    drawer.write(replace(login, token=""))
-    line.token = ""
+    folder.write(replace(login, token=""))
+    http.token = ""
     wanted = {
         "type": "m.login.password",
         "identifier": {"type": "m.id.user", "user": login.user},
@@ -148,21 +149,21 @@ async def log_in(line: Line, drawer: Drawer, login: Login, password: str) -> Log
         "initial_device_display_name": DEVICE_NAME,
     }
     try:
-        given = await line.ask("POST", path_of("login"), wanted)
+        given = await http.request("POST", path_of("login"), wanted)
     except Denied as error:
         if error.code == "M_FORBIDDEN":
             raise MatrixRefused(f"matrix: the homeserver does not accept this password for {login.user}") from None
         raise _refused(error) from None
     made = replace(login, user=str(given["user_id"]), device=str(given["device_id"]), token=str(given["access_token"]))
-    drawer.write(made)
-    line.token = made.token
+    folder.write(made)
+    http.token = made.token
     return made
 
 
-async def _with_token(line: Line, drawer: Drawer, kept: Login | None, user: str, token: str) -> Login:
-    line.token = token
+async def _with_token(http: HttpClient, folder: AccountFolder, kept: Login | None, user: str, token: str) -> Login:
+    http.token = token
     try:
-        given = await line.ask("GET", path_of("account", "whoami"))
+        given = await http.request("GET", path_of("account", "whoami"))
     except Denied as error:
         if error.logged_out:
             raise MatrixRefused("matrix: the homeserver does not accept the access token; give a present one") from None
@@ -174,12 +175,12 @@ async def _with_token(line: Line, drawer: Drawer, kept: Login | None, user: str,
         raise MatrixRefused("matrix: the access token belongs to no device; make one by logging in as the bot")
     login = replace(kept or Login(whose, device), user=whose, device=device, token=token)
     if login != kept:
-        drawer.write(login)
+        folder.write(login)
     return login
 
 
 def same(whole: str, named: str) -> bool:
-    """Whether the settings name this account, be it by its first part only."""
+    """Whether the settings name this account, in whole or by its first part."""
     return whole == named or whole.removeprefix("@").partition(":")[0] == named.removeprefix("@")
 
 

@@ -1,0 +1,173 @@
+"""Every sentence of the README that says what the bot does is proved here: by saying those words to it, after "hello", or by
+the test that is named. A sentence that is neither is an opinion or advice, and stands in its own list."""
+
+import ast
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.conversation.guides import shipped_guide
+from tests.counter.shop import Shop
+from tests.documents import PARTS
+from triagebot.conversation import plain
+from triagebot.testing import ScriptedPerson
+
+ROOT = Path(__file__).resolve().parents[1]
+
+#: Sentences proved below, each by the test that carries it.
+PROVED: dict[str, set[str]] = {"README.md": set(), "triagebot/counter/README.md": set()}
+
+#: Sentences that another test proves: `file::test`.
+ELSEWHERE = {
+    "It talks on Telegram, on Matrix, in a terminal and on a small web page.": (
+        "tests/channels/telegram/test_conversation.py::test_by_typing_alone_it_ends_the_same",
+        "tests/channels/matrix/test_two_channels.py::",
+        "tests/channels/test_terminal.py::",
+        "tests/pages/chat/test_chat.py::",
+    ),
+    "Both set up `.venv/` by themselves on a machine that has Python 3.11 or newer.": (
+        "tests/test_house.py::test_a_fresh_machine_sets_itself_up_once",
+    ),
+    "Everything can be typed; buttons and pictures are short cuts.": (
+        "tests/channels/telegram/test_conversation.py::test_by_typing_alone_it_ends_the_same",
+    ),
+    "The chart is a fixed order of questions with the nearest listed value, put to the same people.": (
+        "tests/study/test_chart.py::",
+    ),
+    "`sources.yaml` says where each value is from.": ("tests/topics/test_check.py::",),
+}
+
+#: What is no statement about what the bot does.
+OPINIONS = {
+    "Somebody has a rear wheel, and its sprockets must come off.",
+    "Which remover fits depends on how they are fastened, and the wrong one slips, ruins the fitting and hurts knuckles.",
+    "triagebot holds the conversation that a mechanic would hold.",
+    "The people below are simulated.",
+    "Some sizes are from memory and marked so.",
+    "Measure yours, and correct them.",
+    "How common each kind is, and how often people slip, are judgements.",
+    "Follow the maker's manual and the rules where you live.",
+    "If you are not trained, have a qualified mechanic check brakes and wheels before the bike is ridden.",
+}
+
+
+def proves(file: str, sentence: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    PROVED[file].add(sentence)
+    return lambda test: test
+
+
+def sentences(file: str) -> set[str]:
+    """The sentences of a page's running text: no headings, code, tables, pictures or made parts."""
+    text = (ROOT / file).read_text(encoding="utf-8")
+    for name in PARTS.get(file, {}):
+        text = re.sub(rf"<!-- {name} -->.*?<!-- end of {name} -->", "", text, flags=re.DOTALL)
+    text = text.partition("\n## Licences")[0]
+    kept = (block for block in re.split(r"\n\s*\n", text) if not re.match(r"#|\||!\[|    \S", block.lstrip("\n")))
+    found: set[str] = set()
+    for block in kept:
+        for item in re.split(r"\n(?=- )", block):
+            joined = " ".join(item.removeprefix("- ").split())
+            found |= set(re.split(r"(?<=[.?!])\s+(?=[A-Z`“\"])", joined))
+    return {sentence for sentence in found if sentence}
+
+
+def test_every_sentence_of_the_readme_is_proved_or_is_an_opinion() -> None:
+    assert sentences("README.md") == PROVED["README.md"] | set(ELSEWHERE) | OPINIONS
+
+
+@pytest.mark.parametrize("proof", [proof for proofs in ELSEWHERE.values() for proof in proofs])
+def test_a_proof_that_is_named_exists(proof: str) -> None:
+    file, _, name = proof.partition("::")
+    tree = ast.parse((ROOT / file).read_text(encoding="utf-8"))
+    tests = {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)}
+    assert name in tests if name else any(test.startswith("test_") for test in tests)
+
+
+@pytest.fixture
+def person() -> ScriptedPerson:
+    somebody = ScriptedPerson(shipped_guide())
+    somebody.says("hello")
+    return somebody
+
+
+@proves(
+    "README.md",
+    "It asks about what can be seen, turned, counted and measured, takes answers in plain words, allows for miscounts, rulers "
+    'and "no idea", and ends with the remover: what this shop calls it, where it hangs, which way it turns, and what can hurt you.',
+)
+def test_plain_words_a_miscount_a_ruler_and_no_idea_still_end_with_the_remover(person: ScriptedPerson) -> None:
+    asked = {person.reply.question.id} if person.reply.question else set()
+    answers = {
+        "sprockets": "no idea", "spin": "nope, the middle stays still", "fitting": "ridges, lots of them", "count": "21",
+        "size": "about 21 and a half mm, with a ruler", "drive": "it coasts", "body": "no idea", "marking": "no name on it",
+        "hub": "a plain hub", "torque": "no", "wire-ring": "no", "wheel": "out",
+    }  # fmt: skip
+    for _ in range(14):
+        if person.reply.question is None or person.reply.status == "answer":
+            break
+        asked.add(person.reply.question.id)
+        person.says(answers[person.reply.question.id])
+        answers["count"] = "20, I counted again"
+    text = plain(person.reply)
+    assert {"spin", "count"} <= asked
+    assert person.reply.result.remover == "remover-20-spline"
+    for words in ("“the twenty”", "wall A, peg 5", "anticlockwise", "WARNING"):
+        assert words in text
+
+
+@proves("README.md", "If two kinds still fit, it says what tells them apart.")
+@proves("README.md", "A ruler cannot tell them apart.")
+@proves("README.md", "The two 12-spline lockrings look alike and take different tools.")
+def test_two_lockrings_that_a_ruler_cannot_tell_apart(person: ScriptedPerson) -> None:
+    reply = person.says("10 sprockets, the middle turns along, 12 splines, 23 mm with a ruler")
+    for _ in range(12):
+        if reply.question is None:
+            break
+        reply = person.says("I don't know")
+    assert reply.status == "look-alike"
+    text = plain(reply)
+    assert "splines" in text
+    assert "everyday twelve" in text
+    assert "other twelve" in text
+
+
+@proves("README.md", "If a person must look, it hands over everything it knows.")
+def test_a_person_gets_all_that_is_known(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    shop = Shop(tmp_path)
+    try:
+        shop.staff("ada")
+        for words in ("hello", "it stays still, 4 notches", "about 40 mm", "person"):
+            shop.says("bob", words)
+        card = shop.says("ada", f"case {shop.code('bob')}")
+    finally:
+        shop.end()
+    for words in ("stays still", "4", "40 mm"):
+        assert words in card
+
+
+@proves(
+    "README.md", "These words always work: *help*, *back*, *change*, *restart*, *stop*, *person* and *how do I check?*"
+)
+@pytest.mark.parametrize("word", ["help", "back", "change", "restart", "stop", "person", "how do I check?"])
+def test_a_word_that_always_works(person: ScriptedPerson, word: str) -> None:
+    person.says("6 sprockets", word)
+    assert person.case.missed == 0
+
+
+@proves("README.md", "It speaks English only, and it cannot see photographs.")
+def test_english_only_and_photos_are_for_a_person(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from triagebot.messages import Sent
+
+    assert set(shipped_guide().spoken) == {"en"}
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    shop = Shop(tmp_path)
+    try:
+        shop.says("bob", "hello")
+        before = shop.loaded("bob").case.now.facts
+        shop.says("bob", Sent("photo", files=("f1",)))
+        assert shop.loaded("bob").case.now.facts == before
+    finally:
+        shop.end()
