@@ -8,7 +8,6 @@ from datetime import UTC, datetime, timedelta
 from itertools import count
 
 from triagebot.conversation import Case, Guide, Message, Reply, Turn, greet, open_case, turn
-from triagebot.conversation.reply import plain_of
 
 START = datetime(2026, 3, 2, 10, tzinfo=UTC)
 
@@ -35,11 +34,6 @@ class Codes:
 
     def __call__(self) -> str:
         return f"AAA-{next(self.numbers):03}"
-
-
-def said_in(reply: Reply) -> str:
-    """What a reply says before its question, as plain text."""
-    return plain_of(reply.said)
 
 
 class ScriptedPerson:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.strategies import rear_sprockets
+from tests.words import words_of
 from triagebot.cases.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
 from triagebot.conversation import Guide, Message, edition, fold, load_guide
 from triagebot.conversation.case import Answered
@@ -19,7 +20,7 @@ from triagebot.messages.codes import ALPHABET
 from triagebot.shop import built_in_shop, load_shop
 from triagebot.store import Store, open_store
 from triagebot.store.photos import Photos
-from triagebot.testing import START, Clock, Codes, ScriptedPerson, said_in
+from triagebot.testing import START, Clock, Codes, ScriptedPerson
 from triagebot.topics import Texts
 
 ADDRESS = "https://pages.example.org/triage"
@@ -65,13 +66,13 @@ def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Te
     waiting_client = talking(guide, store, clock)
     replies = [waiting_client.hear("terminal:me", Message(text), "en").reply for text in ("it coasts", TWENTY)]
     assert [reply.status for reply in replies] == ["question", "answer"]
-    assert LINK.findall(said_in(replies[0])) == []
-    (secret,) = LINK.findall(said_in(replies[1]))
-    link, leads = said_in(replies[1]).split("\n\n")[-2:]
+    assert LINK.findall(replies[0].text) == []
+    (secret,) = LINK.findall(replies[1].text)
+    link, leads = replies[1].text.split("\n\n")[-2:]
     assert secret in link
     assert leads == texts("one-more-thing"), "what leads over to the question stands right before it"
     later = [
-        said_in(waiting_client.hear("terminal:me", Message(text), "en").reply)
+        words_of(waiting_client.hear("terminal:me", Message(text), "en").reply)
         for text in ("axle nuts", "thanks", "why")
     ]
     assert [LINK.findall(text) for text in later] == [[], [], []], "what comes after the end gives no further link"
@@ -85,9 +86,9 @@ def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Te
 
 def test_another_outcome_and_a_person_s_case_have_links_of_their_own(guide: Guide, store: Store) -> None:
     waiting_client = talking(guide, store, Clock())
-    first = LINK.findall(said_in(waiting_client.hear("terminal:me", Message("person"), "en").reply))
+    first = LINK.findall(words_of(waiting_client.hear("terminal:me", Message("person"), "en").reply))
     waiting_client.hear("terminal:me", Message("restart"), "en")
-    second = LINK.findall(said_in(waiting_client.hear("terminal:me", Message(TWENTY), "en").reply))
+    second = LINK.findall(words_of(waiting_client.hear("terminal:me", Message(TWENTY), "en").reply))
     assert (len(first), len(second)) == (1, 1)
     assert first != second
 
@@ -96,20 +97,20 @@ def test_where_nobody_reaches_the_pages_there_is_no_link(guide: Guide, store: St
     waiting_client = talking(guide, store, Clock(), address=None)
     reply = waiting_client.hear("terminal:me", Message(TWENTY), "en").reply
     assert reply.status == "answer"
-    assert "/card/" not in said_in(reply)
-    assert "https://" not in said_in(reply)
+    assert "/card/" not in words_of(reply)
+    assert "https://" not in words_of(reply)
 
 
 def test_a_stop_gives_no_link(guide: Guide, store: Store) -> None:
     reply = talking(guide, store, Clock()).hear("terminal:me", Message("stop"), "en").reply
     assert reply.status == "stopped"
-    assert not LINK.findall(said_in(reply))
+    assert not LINK.findall(words_of(reply))
 
 
 def test_how_to_measure_leads_to_the_gauge_sheet_where_pages_are_reached(guide: Guide, texts: Texts) -> None:
     def told(address: str | None, question: str) -> str:
         person = ScriptedPerson(replace(guide, address=address))
-        return said_in(person.says(f"how do I {question}?"))
+        return words_of(person.says(f"how do I {question}?"))
 
     assert texts("question-size.how") in told(ADDRESS, "measure the width")
     assert f"{ADDRESS}/gauge" in told(ADDRESS, "measure the width")
@@ -139,7 +140,7 @@ def test_a_link_shows_its_case_until_it_is_over_or_taken_back(store: Store) -> N
 
 def test_who_is_forgotten_has_no_card(guide: Guide, store: Store) -> None:
     waiting_client = talking(guide, store, Clock())
-    (secret,) = LINK.findall(said_in(waiting_client.hear("terminal:me", Message("person"), "en").reply))
+    (secret,) = LINK.findall(words_of(waiting_client.hear("terminal:me", Message("person"), "en").reply))
     waiting_client.hear("terminal:me", Message("forget me"), "en")
     waiting_client.hear("terminal:me", Message("yes, delete it"), "en")
     with store.read() as view:
@@ -171,9 +172,9 @@ def test_an_answer_s_card_says_what_the_answer_said(guide: Guide, texts: Texts) 
     made = card_of(guide, texts, person.case, 2, person.clock())
     assert (made.status, [f.id for f in made.fastenings]) == ("answer", ["freewheel-20-spline"])
     for part in (made.found, made.would_change, made.services, *made.advice):
-        assert part in said_in(reply)
+        assert part in words_of(reply)
     for caution in made.cautions:
-        assert f"{caution.signal} ({caution.step}): {caution.text}" in said_in(reply)
+        assert f"{caution.signal} ({caution.step}): {caution.text}" in words_of(reply)
     assert tuple(guide.topic.cautions[name].signal for name in reply.result.cautions) == tuple(
         caution.kind for caution in made.cautions
     )
@@ -236,7 +237,7 @@ def test_what_does_not_fit_the_rest_is_marked(guide: Guide, texts: Texts) -> Non
     reply = person.says("7 sprockets")
     made = card_of(guide, texts, person.case, 0, person.clock())
     clause = "there are 7 sprockets at the back"
-    assert texts("against", reasons=clause) in said_in(reply)
+    assert texts("against", reasons=clause) in words_of(reply)
     assert {told.clause for told in made.told if told.odd} == {clause}
 
 

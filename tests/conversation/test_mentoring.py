@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.words import words_of
 from triagebot.conversation import Case, Guide, Message, Turn, follow, open_case, plain, turn
 from triagebot.conversation.case import Answered, Remarked
 from triagebot.conversation.mentoring import (
@@ -20,7 +21,7 @@ from triagebot.conversation.mentoring import (
     who_said,
 )
 from triagebot.conversation.reply import plain_of
-from triagebot.testing import START, said_in
+from triagebot.testing import START
 from triagebot.topics import Texts
 
 NAME = "the blue commuter"
@@ -96,14 +97,14 @@ def test_what_is_asked_back_is_not_sent_on(guide: Guide, begun: Case) -> None:
     assert taken.case.now.puzzle is not None
     reply = to_mentor(guide, taken.case, NAME, taken.reply, joined=False, ended=False)
     assert reply.forward is None
-    assert said_in(taken.reply) == said_in(reply)
+    assert words_of(taken.reply) == words_of(reply)
 
 
 def test_a_copy_is_short(guide: Guide, begun: Case, texts: Texts) -> None:
     taken = says(guide, begun, "x" * 5000 + " 9 sprockets, it turns", RIDER)
     reply = copy(guide, taken.case, NAME, "x" * 5000, taken.reply, ended=False)
-    assert len(said_in(reply)) < 700
-    assert NAME in said_in(reply)
+    assert len(words_of(reply)) < 700
+    assert NAME in words_of(reply)
 
 
 def test_two_kinds_that_still_fit_are_both_summed_up(guide: Guide, begun: Case, texts: Texts) -> None:

@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 
 from tests.conversation.guides import shipped_guide
+from tests.words import words_of
 from triagebot.conversation import Guide, load_guide
-from triagebot.testing import ScriptedPerson, said_in
+from triagebot.testing import ScriptedPerson
 from triagebot.topics import handing_over
 
 WHEEL = "it stays still, 4 notches, 24 mm by calliper, 7 sprockets"
@@ -32,7 +33,7 @@ def test_it_says_to_leave_the_wheel_in_and_warns_of_the_motor() -> None:
     guide = choosing("electric-hub")
     person = ScriptedPerson(guide)
     person.says("it has a motor in the rear wheel")
-    text, texts = said_in(person.reply), guide.language("en").texts
+    text, texts = words_of(person.reply), guide.language("en").texts
     assert texts("referral-motor-rear-hub") in text
     assert texts("what-next-bike") in text
     assert texts("what-next-person") not in text

@@ -5,6 +5,7 @@ from threading import Barrier, Thread
 
 from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Codes
+from tests.words import words_of
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Message
 from triagebot.counter.staff_message import Counter
@@ -12,7 +13,7 @@ from triagebot.delivery.waiting_client import WaitingClient
 from triagebot.messages.incoming import Incoming, Said
 from triagebot.store import Store, open_store
 from triagebot.store.staff import Staff, Tickets
-from triagebot.testing import Clock, said_in
+from triagebot.testing import Clock
 
 RACES = 100
 NAMES = ("Ada", "Eve")
@@ -39,7 +40,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
                     attended = counter.attend(tx, tx.lookup_hash(f"page:{name}"), incoming, incoming.content)
                 assert attended is not None
                 assert attended.reply is not None
-                heard[name].append(said_in(attended.reply))
+                heard[name].append(words_of(attended.reply))
 
         threads = [Thread(target=claim, args=pair) for pair in zip(NAMES, (first, second), strict=True)]
         for thread in threads:

@@ -15,10 +15,11 @@ from pathlib import Path
 from typing import Any
 
 from tests.conversation.guides import shipped_guide
+from tests.words import words_of
 from triagebot.delivery import Delivery
 from triagebot.messages import Incoming, Outgoing, Receipt, Said
 from triagebot.store import open_store
-from triagebot.testing import START, said_in
+from triagebot.testing import START
 
 PEOPLE, SAYINGS = 20, 60
 SAID = (
@@ -55,7 +56,7 @@ class Paper:
         row = {
             "to": message.address["chat"],
             "id": message.id,
-            "text": said_in(message.reply).replace(message.case, ""),
+            "text": words_of(message.reply).replace(message.case, ""),
         }
         os.write(self.handle, json.dumps(row).encode() + b"\n")
         await asyncio.sleep(0.001)

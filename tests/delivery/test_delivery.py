@@ -12,6 +12,7 @@ import pytest
 from tests.delivery.office import Dead, Office
 from tests.delivery.recorded import After, Before, Held, RecordedChannel
 from tests.store.kept_photos import photos_of
+from tests.words import words_of
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.delivery import Delivery, WaitingClient, outbox
@@ -31,7 +32,6 @@ from triagebot.messages import (
     turn_number,
 )
 from triagebot.store import open_store
-from triagebot.testing import said_in
 from triagebot.turns import plan
 
 A, B = "a", "b"
@@ -78,7 +78,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[str, int], None]:
 def test_a_message_is_answered_and_written_down(office: Office, channel: RecordedChannel) -> None:
     received = office.bring(A, "it stays still, 9 sprockets")
     assert received.outcome == "applied"
-    assert said_in(channel.last(A).reply) == said_in(received.reply)  # type: ignore[arg-type]
+    assert words_of(channel.last(A).reply) == words_of(received.reply)  # type: ignore[union-attr]
     assert channel.last(A).case == case_of(office).code
     assert channel.last(A).turn == turn_number(case_of(office))
     assert office.rows("inbox", "state, attempts, body") == [("done", 0, None)]
@@ -108,7 +108,7 @@ def test_many_at_once_are_taken_in_their_order(office: Office, channel: Recorded
     office.run(bring_all())
     with open_store(office.folder.with_name("other"), key_file=office.folder.with_name("key")) as store:
         alone = WaitingClient(office.guide, store, office.clock)
-        replies = [said_in(alone.hear("lines:a", Message(text), "en").reply) for text in said]
+        replies = [words_of(alone.hear("lines:a", Message(text), "en").reply) for text in said]
         assert alone.hear("lines:a", Message(""), "en").case.now == case_of(office).now
     for person in (A, B):
         assert [text.replace(case_of(office, person).code, "") for text in channel.texts(person)] == replies
@@ -141,7 +141,7 @@ def test_a_press_answers_the_question_that_it_shows(office: Office, channel: Rec
     place, answered = channel.changed[A][-1]
     assert place == 0, "the message that showed the question"
     assert answered
-    assert answered in said_in(channel.last(A).reply)
+    assert answered in words_of(channel.last(A).reply)
 
 
 def test_a_double_tap_changes_nothing_and_says_nothing(office: Office, channel: RecordedChannel) -> None:
@@ -230,11 +230,11 @@ def test_a_correction_of_what_gave_nothing_is_a_message(office: Office) -> None:
 def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: RecordedChannel) -> None:
     texts = office.guide.language("en").texts
     office.bring(A, Sent("photo", ({"file": "file-1"},), "9 sprockets"))
-    assert "I am a bot" in said_in(channel.last(A).reply).split(texts("sent-photo"))[0]
+    assert "I am a bot" in words_of(channel.last(A).reply).split(texts("sent-photo"))[0]
     assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
     before = case_of(office).now
     office.bring(A, Sent("sticker"))
-    assert said_in(channel.last(A).reply).startswith(texts("sent-other"))
+    assert words_of(channel.last(A).reply).startswith(texts("sent-other"))
     assert case_of(office).now == before
     with office.store.store.read() as view:
         assert [(photo.state, photo.picture) for photo in photos_of(view, 1)] == [("waiting", None)]
@@ -251,7 +251,7 @@ def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> Non
 
 def test_somebody_who_comes_back_goes_on(office: Office, channel: RecordedChannel) -> None:
     office.bring(A, Arrived())
-    assert office.guide.shop.name in said_in(channel.last(A).reply)
+    assert office.guide.shop.name in words_of(channel.last(A).reply)
     office.bring(A, "9 sprockets")
     code = case_of(office).code
     office.bring(A, Arrived())
@@ -266,7 +266,7 @@ def test_who_is_forgotten_is_forgotten_whole(office: Office, channel: RecordedCh
     assert office.bring(A, Commanded("erase")).outcome == "applied", "it is asked back first"
     assert [choice.id for choice in channel.last(A).reply.offers] == ["erase", "keep"]
     assert office.bring(A, "yes", key="k2").outcome == "forgotten"
-    assert said_in(channel.last(A).reply) == office.guide.language("en").texts("forgotten")
+    assert words_of(channel.last(A).reply) == office.guide.language("en").texts("forgotten")
     assert office.held(A) is None
     assert len(office.rows("cases", "code")) == 1
     assert len(office.rows("outbox", "id")) == 1
@@ -324,7 +324,7 @@ def test_a_message_that_fails_three_times_is_set_aside(
     assert row[2].startswith("ZeroDivisionError at turns/plan.py:")
     assert row[3] is not None, "it stays for whoever looks into it"
     told = channel.last(A)
-    assert said_in(told.reply).startswith(office.guide.language("en").texts("set-aside"))
+    assert words_of(told.reply).startswith(office.guide.language("en").texts("set-aside"))
     assert told.reply.question is not None
     assert told.reply.question.id == before.now.question
     assert "secret" not in caplog.text
@@ -367,7 +367,7 @@ def test_a_case_that_cannot_be_read_harms_no_other(office: Office, channel: Reco
         tx.connection.exec_driver_sql("UPDATE events SET body = 'gibberish' WHERE case_id = 1 AND seq = 1")
     office.delivery.memory._held.clear()
     assert office.bring(A, "9 sprockets").outcome == "waiting"
-    assert said_in(channel.last(A).reply) == office.guide.language("en").texts("set-aside")
+    assert words_of(channel.last(A).reply) == office.guide.language("en").texts("set-aside")
     assert office.bring(B, "9 sprockets").outcome == "applied"
 
 
@@ -629,4 +629,4 @@ def test_what_it_ended_with_is_neither_told_nor_shown_again(office: Office, chan
         office.bring(A, content)
         again = channel.last(A).reply
         assert again.picture is None
-        assert len(said_in(again)) < len(said_in(answer)) / 3
+        assert len(again.text) < len(answer.text) / 3

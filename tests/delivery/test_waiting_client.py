@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.conversation.guides import shipped_guide, without_question
+from tests.words import words_of
 from triagebot.conversation import Guide, Message, fold
 from triagebot.conversation.journal import from_json
 from triagebot.delivery import WaitingClient
@@ -17,7 +18,7 @@ from triagebot.errors import StoreError
 from triagebot.messages import new_code
 from triagebot.messages.codes import ALPHABET
 from triagebot.store import Store, StoreConflict, Transaction, open_store
-from triagebot.testing import Clock, Codes, said_in
+from triagebot.testing import Clock, Codes
 
 ME, OTHER = "terminal:me", "terminal:other"
 
@@ -46,7 +47,7 @@ def rows(store: Store, person: str = ME) -> list[dict[str, object]]:
 
 def test_somebody_new_is_greeted_and_asked(waiting_client: WaitingClient, store: Store, guide: Guide) -> None:
     heard = waiting_client.arrive(ME, "en")
-    assert guide.shop.name in said_in(heard.reply)
+    assert guide.shop.name in words_of(heard.reply)
     assert heard.reply.question is not None
     assert fold(from_json(row) for row in rows(store)) == heard.case
 
@@ -59,7 +60,7 @@ def test_somebody_who_comes_back_is_shown_the_same_question(waiting_client: Wait
     assert again.case.code == before.case.code
     assert again.case.now == before.case.now
     assert again.reply.question == before.reply.question
-    assert "12" in said_in(again.reply)
+    assert "12" in words_of(again.reply)
 
 
 def test_after_the_end_a_new_case_begins(waiting_client: WaitingClient) -> None:
@@ -95,7 +96,7 @@ def test_what_comes_twice_counts_once(waiting_client: WaitingClient, store: Stor
             assert again.case == first.case
             assert again.reply.status == first.reply.status
             assert again.reply.question == first.reply.question
-            assert said_in(again.reply) or again.reply.question
+            assert words_of(again.reply) or again.reply.question
 
 
 def test_a_repeated_message_after_the_topic_changed(waiting_client: WaitingClient, guide: Guide) -> None:

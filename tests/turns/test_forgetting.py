@@ -11,6 +11,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.delivery.office import Office
 from tests.delivery.recorded import After, Held, RecordedChannel
+from tests.words import words_of
 from triagebot.conversation import Guide
 from triagebot.counter.invitations import invite
 from triagebot.delivery.photos import handed
@@ -18,7 +19,6 @@ from triagebot.delivery.receipts import JOURNAL
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
 from triagebot.store import forgetting
 from triagebot.store.encryption import DecryptionError
-from triagebot.testing import said_in
 
 A, B, C, MEMBER = "rider-at-home", "rider-at-work", "somebody-else", "bench"
 #: What a closed text looks like, wherever it lies.
@@ -153,7 +153,7 @@ def test_what_waits_behind_the_yes_has_its_turn(
 
     office.run(both())
     assert office.guide.language("en").texts("forgotten") in channel.texts(A)
-    assert "7 sprockets" in said_in(channel.last(A).reply)
+    assert "7 sprockets" in words_of(channel.last(A).reply)
     assert WORDS.encode() not in lies_there(office)
 
 
