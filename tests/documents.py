@@ -1,4 +1,4 @@
-"""The parts of README.md and DEVELOPERS.md that are made from the code, so that they cannot drift.
+"""The parts of the pages that are made from the code, so that they cannot drift.
 
 `python -m tests.documents` writes them anew; `test_documents.py` compares.
 """
@@ -8,7 +8,9 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.conversations.conversation_file import FOLDER
+from tests.conversations.conversation_file import CODE, FOLDER, START, guide, read
+from triagebot.conversation import Message, greet, open_case, plain, turn
+from triagebot.conversation.blocks import Direction, Finding, Hazard, Tool, plain_of
 from triagebot.conversation.machine import whole
 from triagebot.settings import settings_table
 from triagebot.topics import built_in_topic, catalogue_table, load_texts, load_topic, mermaid
@@ -17,10 +19,28 @@ ROOT = Path(__file__).resolve().parent.parent
 SHOWN = "miscounter.txt"
 
 
+#: What of an answer the README shows; all the rest is left out there, and said to be.
+AT_A_GLANCE = (Finding, Tool, Direction)
+LEFT_OUT = "(… the reasons, every caution, what else is needed, prices and the note)"
+
+
 def conversation() -> str:
-    """One of the written-out conversations, which a test holds with the bot word for word."""
-    _, _, rest = (FOLDER / SHOWN).read_text(encoding="utf-8").partition("\n\n")
-    return f"```text\n{rest.strip()}\n```"
+    """One of the written-out conversations, held with the bot; of its answer only what names the tool is shown."""
+    kept = guide()
+    greeted = greet(kept, open_case(kept, CODE, "en", START), START)
+    case, parts = greeted.case, [plain(greeted.reply)]
+    for line in read(FOLDER / SHOWN).said:
+        taken = turn(kept, case, Message(line.removeprefix("> ")), START)
+        case, reply = taken.case, taken.reply
+        parts.append(line)
+        if not reply.of(Finding):
+            parts.append(plain(reply))
+            continue
+        gravest = tuple(hazard for hazard in reply.of(Hazard) if hazard.signal == "warning")[:1]
+        found, *tool = reply.of(*AT_A_GLANCE)
+        parts.append("\n\n".join([plain_of((found, *gravest, *tool)), LEFT_OUT]))
+        break
+    return "```text\n" + "\n\n".join(parts) + "\n```"
 
 
 def machine() -> str:
@@ -40,13 +60,9 @@ def simulation() -> str:
 
 
 PARTS: dict[str, dict[str, Callable[[], str]]] = {
-    "README.md": {
-        "conversation": conversation,
-        "machine": machine,
-        "simulation": simulation,
-        "settings": settings_table,
-    },
-    "DEVELOPERS.md": {"catalogue": catalogue},
+    "README.md": {"conversation": conversation, "simulation": simulation},
+    "DEVELOPERS.md": {"machine": machine, "catalogue": catalogue},
+    "deploy/README.md": {"settings": settings_table},
 }
 
 

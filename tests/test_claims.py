@@ -1,5 +1,5 @@
-"""Every sentence of the README that says what the bot does is proved here: by saying those words to it, after "hello", or by
-the test that is named. A sentence that is neither is an opinion or advice, and stands in its own list."""
+"""Every sentence of the README that says what the bot does is proved here: by saying those words to it, after "hello",
+or by the test that is named. A sentence that is neither is an opinion or advice, and stands in its own list."""
 
 import ast
 import re
@@ -42,11 +42,14 @@ ELSEWHERE = {
 #: What is no statement about what the bot does.
 OPINIONS = {
     "Somebody has a rear wheel, and its sprockets must come off.",
-    "Which remover fits depends on how they are fastened, and the wrong one slips, ruins the fitting and hurts knuckles.",
+    "Which remover fits depends on how they are fastened, and the wrong one slips, ruins the fitting and hurts "
+    "knuckles.",
     "triagebot holds the conversation that a mechanic would hold.",
     "The people below are simulated.",
     "Some sizes are from memory and marked so.",
     "Measure yours, and correct them.",
+    "They slip, guess and give up at rates that we chose ourselves (`triagebot/study/people.py`).",
+    "The planner counts on rates of the same kind, so real people will do worse.",
     "How common each kind is, and how often people slip, are judgements.",
     "Follow the maker's manual and the rules where you live.",
     "If you are not trained, have a qualified mechanic check brakes and wheels before the bike is ridden.",
@@ -69,7 +72,7 @@ def sentences(file: str) -> set[str]:
     for block in kept:
         for item in re.split(r"\n(?=- )", block):
             joined = " ".join(item.removeprefix("- ").split())
-            found |= set(re.split(r"(?<=[.?!])\s+(?=[A-Z`“\"])", joined))
+            found |= set(re.split(r"(?<=[.?!*])\s+(?=[A-Z`“\"]|triagebot )", joined))
     return {sentence for sentence in found if sentence}
 
 
@@ -94,14 +97,16 @@ def person() -> ScriptedPerson:
 
 @proves(
     "README.md",
-    "It asks about what can be seen, turned, counted and measured, takes answers in plain words, allows for miscounts, rulers "
-    'and "no idea", and ends with the remover: what this shop calls it, where it hangs, which way it turns, and what can hurt you.',
+    "It asks about what can be seen, turned, counted and measured, takes answers in plain words, allows for miscounts, "
+    'rulers and "no idea", and ends with the remover: what this shop calls it, where it hangs, which way it turns, and '
+    "what can hurt you.",
 )
 def test_plain_words_a_miscount_a_ruler_and_no_idea_still_end_with_the_remover(person: ScriptedPerson) -> None:
     asked = {person.reply.question.id} if person.reply.question else set()
     answers = {
-        "sprockets": "no idea", "spin": "nope, the middle stays still", "fitting": "ridges, lots of them", "count": "21",
-        "size": "about 21 and a half mm, with a ruler", "drive": "it coasts", "body": "no idea", "marking": "no name on it",
+        "sprockets": "no idea", "spin": "nope, the middle stays still", "fitting": "ridges, lots of them",
+        "count": "13", "size": "about 23 mm, with a ruler", "drive": "it coasts", "body": "no idea",
+        "marking": "no name on it",
         "hub": "a plain hub", "torque": "no", "wire-ring": "no", "wheel": "out",
     }  # fmt: skip
     for _ in range(14):
@@ -109,12 +114,42 @@ def test_plain_words_a_miscount_a_ruler_and_no_idea_still_end_with_the_remover(p
             break
         asked.add(person.reply.question.id)
         person.says(answers[person.reply.question.id])
-        answers["count"] = "20, I counted again"
+        answers["count"] = "12, I counted again"
     text = plain(person.reply)
     assert {"spin", "count"} <= asked
-    assert person.reply.result.remover == "remover-20-spline"
-    for words in ("“the twenty”", "wall A, peg 5", "anticlockwise", "WARNING"):
+    assert person.reply.result.remover == "remover-12-spline"
+    for words in ("“the fat twelve”", "wall A, peg 4", "anticlockwise", "WARNING"):
         assert words in text
+
+
+@proves("README.md", "It knows the kinds in `flows/rear-sprockets/catalogue.yaml`, and nothing else.")
+@proves(
+    "README.md",
+    "A rare fitting, such as three or eight notches or 24 splines, ends with a person when it is counted the same way "
+    "twice.",
+)
+@pytest.mark.parametrize(
+    ("first", "count", "size"),
+    [
+        ("3 notches, it stays still, 25 mm", "3", "25 mm"),
+        ("8 notches, it stays still, 25 mm", "8", "25 mm"),
+        ("24 splines, it stays still, 24 mm by calliper", "24", "24 mm by calliper"),
+    ],
+)
+def test_a_rare_fitting_ends_with_a_person(person: ScriptedPerson, first: str, count: str, size: str) -> None:
+    answers = {
+        "sprockets": "6", "count": count, "size": size, "spin": "stays", "drive": "it coasts", "marking": "no name on it",
+        "body": "no splines", "hub": "a plain hub", "torque": "no", "wire-ring": "no",
+        "fitting": first.split(",")[0].split()[1],
+    }  # fmt: skip
+    person.says(first)
+    for _ in range(14):
+        if person.reply.question is None:
+            break
+        person.says(answers[person.reply.question.id])
+    assert person.reply.status == "person"
+    assert person.reply.result.remover is None
+    assert count in plain(person.reply)
 
 
 @proves("README.md", "If two kinds still fit, it says what tells them apart.")
@@ -166,8 +201,8 @@ def test_english_only_and_photos_are_for_a_person(tmp_path: Path, monkeypatch: p
     shop = Shop(tmp_path)
     try:
         shop.says("bob", "hello")
-        before = shop.loaded("bob").case.now.facts
+        before = shop.held("bob").case.now.facts
         shop.says("bob", Sent("photo", files=("f1",)))
-        assert shop.loaded("bob").case.now.facts == before
+        assert shop.held("bob").case.now.facts == before
     finally:
         shop.end()
