@@ -66,9 +66,9 @@ def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Te
     waiting_client = talking(guide, store, clock)
     replies = [waiting_client.hear("terminal:me", Message(text), "en").reply for text in ("it coasts", TWENTY)]
     assert [reply.status for reply in replies] == ["question", "answer"]
-    assert LINK.findall(replies[0].text) == []
-    (secret,) = LINK.findall(replies[1].text)
-    link, leads = replies[1].text.split("\n\n")[-2:]
+    assert LINK.findall(words_of(replies[0])) == []
+    (secret,) = LINK.findall(words_of(replies[1]))
+    link, leads = words_of(replies[1]).split("\n\n")[-2:]
     assert secret in link
     assert leads == texts("one-more-thing"), "what leads over to the question stands right before it"
     later = [

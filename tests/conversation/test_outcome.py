@@ -79,11 +79,11 @@ def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:
 
 def test_services_for_damage_are_offered_to_those_who_have_it(person: ScriptedPerson, guide: Guide) -> None:
     sound = person.says("5 cogs, stays still, two notches")
-    assert "while you wait" in sound.text
-    assert "stuck" not in sound.text
+    assert "while you wait" in words_of(sound)
+    assert "stuck" not in words_of(sound)
     worn = ScriptedPerson(guide).says("5 cogs, two notches, all rounded off")
-    assert "while you wait" not in worn.text
-    assert "stuck" in worn.text
+    assert "while you wait" not in words_of(worn)
+    assert "stuck" in words_of(worn)
 
 
 def _row(guide: Guide, fastening: str) -> Fastening:

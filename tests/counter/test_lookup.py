@@ -77,7 +77,7 @@ def test_a_remover_serves_what_the_catalogue_says() -> None:
 
 
 def test_what_a_tool_is_for_in_words() -> None:
-    text = tell_served(GUIDE, TEXTS, ("lockring-tool-12-spline",), "").text
+    text = words_of(tell_served(GUIDE, TEXTS, ("lockring-tool-12-spline",), ""))
     assert "cassette, common 12-spline lockring" in text
     assert "cassette, 12-spline threaded sleeve" in text
     assert "deep" not in text
@@ -104,5 +104,7 @@ def test_a_tool_that_is_not_there_is_said_not_to_be() -> None:
     )
     shop = replace(GUIDE.shop, tools_file=GUIDE.shop.tools_file.model_copy(update={"tools": gone}))
     guide = replace(GUIDE, shop=shop)
-    assert "the 4-notch freewheel remover, 24 mm: none on the wall." in tell_tools(guide, TEXTS, line("4n 24")).text
-    assert "None on the wall." in tell_served(guide, TEXTS, ("remover-4-notch-24",), "").text
+    assert "the 4-notch freewheel remover, 24 mm: none on the wall." in words_of(
+        tell_tools(guide, TEXTS, line("4n 24"))
+    )
+    assert "None on the wall." in words_of(tell_served(guide, TEXTS, ("remover-4-notch-24",), ""))
