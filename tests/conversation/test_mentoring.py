@@ -12,7 +12,6 @@ from triagebot.conversation.mentoring import (
     RIDER,
     asked_of,
     copy,
-    for_somebody_else,
     found,
     helping,
     is_news,
@@ -47,11 +46,11 @@ def says(guide: Guide, case: Case, text: str, by: str) -> Turn:
 
 
 def test_what_is_opened_for_somebody_else_says_so_for_good(guide: Guide, begun: Case) -> None:
-    assert not for_somebody_else(open_case(guide, "AAA-001", "en", START))
-    assert for_somebody_else(begun)
-    assert for_somebody_else(says(guide, begun, "restart", MENTOR).case)
+    assert not open_case(guide, "AAA-001", "en", START).for_a_rider
+    assert begun.for_a_rider
+    assert says(guide, begun, "restart", MENTOR).case.for_a_rider
     ordinary = says(guide, open_case(guide, "AAA-001", "en", START), "12 splines", "person").case
-    assert not for_somebody_else(ordinary)
+    assert not ordinary.for_a_rider
 
 
 def test_who_said_what_is_told_where_both_have(guide: Guide, begun: Case, texts: Texts) -> None:

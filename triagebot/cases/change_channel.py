@@ -1,13 +1,14 @@
-"""Going on with a case on another channel: by its code, once whoever began it has said yes where they began it.
+"""Going on with a case on another channel: by its code, once the person who began it has said yes where they
+began it.
 
-Decided here and nowhere else:
-- the code alone opens nothing: whoever names it is told the same whether there is such a case or not, and its owner is
-  asked on the channel where they are reached;
+Rules of this file:
+- the code alone opens nothing: a person who names it is told the same whether there is such a case or not, and its
+  owner is asked on the channel where they are reached;
 - an ask counts for `COUNTS_FOR`, and no case is asked about more than `MOST` times in `WITHIN`; while one waits for its
   answer, nobody else's is put, so that a yes lets in nobody but whom it was asked about;
-- a yes that comes when the ask is over lets nobody in, and whoever says it is told so;
+- a yes that comes when the ask is over lets nobody in, and the person who says it is told so;
 - where nobody whose case it is can be reached, nothing is asked: their next yes would be about something else;
-- whoever was let in takes part from then on, and may go on there as well as here.
+- a person who was let in takes part from then on, and may go on there as well as here.
 """
 
 from collections.abc import Mapping, Sequence
@@ -29,9 +30,9 @@ MOST, WITHIN = 3, timedelta(hours=1)
 
 @dataclass(frozen=True, slots=True)
 class Elsewhere:
-    """Something to be said to somebody else than who wrote: whose mark it is, their case, and what. `aside`: they are
-    at another case, whose question stays open; `language` is that of words about no case; `beside` is what goes with
-    the letter (see `outgoing.BESIDE`)."""
+    """Something to be said to another person than the one who wrote: their lookup hash, their case, and what. `aside`:
+    they are at another case, whose question stays open; `language` is that of words about no case; `beside` is what
+    goes with the message (see `outgoing.BESIDE`)."""
 
     person: str
     case: Case | None
@@ -65,8 +66,8 @@ def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now
 
 
 def reached(tx: "Transaction", number: int) -> tuple[str, ...]:
-    """The marks of those whose case it is, as far as something can be said to them; of those who help somebody with it,
-    where nobody else can."""
+    """The lookup hashes of the people whose case it is, as far as something can be said to them; of its mentors, where
+    nobody else can be reached."""
     from triagebot.store.post import Post  # late, as above
 
     parties, post = tx.parties(number), Post(tx)
@@ -78,7 +79,7 @@ def reached(tx: "Transaction", number: int) -> tuple[str, ...]:
 
 
 def waiting(tx: "Transaction", number: int, now: datetime) -> tuple[str, ...]:
-    """The marks of those who asked to go on with a case and have no answer yet, while that counts."""
+    """The lookup hashes of those who asked to go on with a case and have no answer yet, while that counts."""
     from triagebot.store.grants import Grants  # late, as above
 
     return tuple(dict.fromkeys(str(grant.body["mark"]) for grant in Grants(tx).about("join", number, now)))

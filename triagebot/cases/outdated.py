@@ -1,8 +1,8 @@
 """Open cases that today's edition of the topic and the shop would answer otherwise than they were answered: somebody
 may be on the way with the wrong tool.
 
-Decided here and nowhere else: a case is open until staff close it, for `RECENT` from when it was last heard of; looked
-at are the latest `MOST`. What is compared is which fastenings were named.
+A case is open until staff close it, for `RECENT` after it was last heard of; the latest `MOST` are looked at, and the
+fastenings that were named are compared.
 """
 
 from collections.abc import Iterator

@@ -1,6 +1,6 @@
 """The conversation in a terminal, or through a pipe: choices numbered, answers by number, word or free text.
 
-Decided here: how wide lines are, and what is bold. Bold and dim only repeat what the words say.
+Bold and dim only repeat what the words say.
 """
 
 import sys

@@ -5,7 +5,6 @@ nothing, it only says that everything is to go (it remarks "erase"), and the cal
 """
 
 from triagebot.conversation.case import Case, Remarked, Spoke
-from triagebot.conversation.mentoring import for_somebody_else
 from triagebot.conversation.scene import KEPT, Scene, own_names
 from triagebot.conversation.understood import Understood
 from triagebot.shop import fold
@@ -24,7 +23,7 @@ def privacy(scene: Scene, meant: Understood, text: str) -> None:
     shop = scene.guide.shop
     scene.remark("privacy", text)
     scene.say("privacy", shop=shop.name, contact=shop.contact.person)
-    if for_somebody_else(scene.case):
+    if scene.case.for_a_rider:
         scene.say("mentor-privacy")
     scene.stand_still()
 

@@ -11,7 +11,7 @@ Rules of this file:
 from collections.abc import Sequence
 from dataclasses import replace
 
-from triagebot.conversation.case import Answered, Asked, Case, Event, Opened, Remarked, Spoke
+from triagebot.conversation.case import HELPING, Answered, Asked, Case, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
 from triagebot.conversation.policy import Step
@@ -43,8 +43,6 @@ from triagebot.topics import Fastening, Texts
 
 #: Who gave an answer, as `Answered.by` says it.
 MENTOR, RIDER = "mentor", "rider"
-#: What the second event of such a case says.
-_HELPING = "helping"
 #: What was asked about the conversation itself: only the one who was asked may answer.
 _ASKED = frozenset({"forget", "language"})
 #: So much of what somebody wrote is told to the other.
@@ -53,13 +51,7 @@ _QUOTED = 200
 
 def helping(case: Case) -> Remarked:
     """The second event of a case that is opened for somebody else."""
-    return Remarked(case.opened, _HELPING)
-
-
-def for_somebody_else(case: Case) -> bool:
-    """Whether a mentor opened this case."""
-    second = case.events[1] if len(case.events) > 1 else None
-    return isinstance(second, Remarked) and second.what == _HELPING
+    return Remarked(case.opened, HELPING)
 
 
 def labelled(events: Sequence[Event], by: str) -> tuple[Event, ...]:

@@ -15,7 +15,6 @@ from typing import Any, Literal, TypeVar, overload
 from pydantic import TypeAdapter
 
 from triagebot.conversation.blocks import (
-    CUT,
     Advice,
     AnswerList,
     Band,
@@ -30,7 +29,6 @@ from triagebot.conversation.blocks import (
     Forward,
     Hazard,
     HowTo,
-    Line,
     Needs,
     NoteLinks,
     Offers,
@@ -47,13 +45,8 @@ from triagebot.conversation.blocks import (
     Tool,
     Understood,
     WhatNext,
-    by_block,
-    lines,
-    lines_of,
-    plain_of,
-    sent_on,
-    written,
 )
+from triagebot.conversation.lines import CUT, Line, by_block, lines, lines_of, plain_of, sent_on, written
 from triagebot.shop import NoteLink
 
 __all__ = [

@@ -1,8 +1,8 @@
 """What the staff do with one case: look at it, take it on, give it back, let it sleep, close it, answer its person.
 
-Decided here and nowhere else:
+Rules of this file:
 - which case is meant: the one whose code is said, however it is written; without a code the only one that they have;
-- a case is worked on by whoever has it, and by the owner; one that nobody has by anybody;
+- a case is worked on by the member who has it, and by the owner; one that nobody has by anybody;
 - everything that changes a case is written down, with who did it.
 """
 

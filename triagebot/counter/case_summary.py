@@ -1,7 +1,6 @@
 """A case as somebody at the counter reads it, on a phone: what it is, who told what, what was ruled out, what to fetch.
 
-Decided here and nowhere else: the order of these, and that they come out of the case's card, so that what the staff
-read and what the person holds never disagree.
+All of it comes out of the case's card, so that what the staff read and what the person holds never disagree.
 """
 
 from collections.abc import Callable, Iterator, Sequence

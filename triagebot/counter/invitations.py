@@ -1,8 +1,8 @@
 """Becoming one of the staff, and ceasing to be.
 
 Rules of this file:
-- a code counts once and for a while; whatever else is brought is told by nothing from any other text;
-- whoever leaves gives back all that they have, and what they were in the middle of is forgotten.
+- a code counts once and for a while; any other code looks like any other text;
+- a member who leaves gives back all that they have, and what they were in the middle of is forgotten.
 """
 
 from collections.abc import Callable

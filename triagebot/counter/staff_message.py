@@ -2,7 +2,7 @@
 
 Decided here and nowhere else:
 - somebody is staff who wrote a code that counts, themselves, in private, in a message of their own that was not
-  corrected afterwards; all else that looks like one is answered as any text is, by whoever answers any text;
+  corrected afterwards; all else that looks like one is answered as any other text is;
 - the staff are at the bench: what they write is a command, a tool's name or a line of what they see, and opens no case;
   while they try it out as a customer would, all but the word that ends it goes where a customer's goes;
 - what concerns themselves goes there, too: being forgotten, privacy, language, and buttons of a case of their own;

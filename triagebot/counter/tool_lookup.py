@@ -1,7 +1,6 @@
 """From a tool to what it is for, and from what is seen to the tools.
 
-Decided here and nowhere else: by which names a tool is known (the topic's word for it, the shop's name, what the topic
-calls it), and how much of a name must be right.
+A tool is known by its id in the topic, by the topic's word for it, and by the shop's name for it.
 """
 
 from collections.abc import Callable, Sequence

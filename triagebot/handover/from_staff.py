@@ -1,12 +1,12 @@
 """From the staff's room: what is said there in answer to the bot goes to whose case it is.
 
-Decided here and nowhere else:
+Rules of this file:
 - only an explicit answer to a message of the bot's counts, and only that of somebody who is staff at that moment; all
   else that is said there stays there, and nothing of it is kept;
 - an answer goes out under the member's name as the shop knows it, whatever they are called on the platform;
-- whoever answers a case that nobody has takes it on, and the bot keeps quiet in it from then on;
+- a member who answers a case that nobody has takes it on, and the bot keeps quiet in it from then on;
 - a correction, somebody else's words and what is neither text nor photo are not passed on, and the member is told;
-- so is whoever answers a case that is closed; nothing reaches its person then.
+- so is a member who answers a case that is closed; nothing reaches its person then.
 """
 
 from collections.abc import Callable, Mapping

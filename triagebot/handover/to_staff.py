@@ -1,12 +1,12 @@
 """To the staff's room: a case at which a person must look is laid out there, and what its person writes is passed on.
 
-Decided here and nowhere else:
+Rules of this file:
 - which room a case goes to: that of its person's own channel, else the first that is set up;
 - what is handed over: every case that ends with a person, whatever the reason, in the transaction of that turn; trying
   it out as one of the staff is not;
 - what is passed on: what comes in while a person has the case (see `conversation.handing`), under the case's code, and
   photos once they are kept; that the person goes on with the bot is told, and so is what the bot names then;
-- each case has a place of its own in the room, and every letter there begins with its code: so an answer finds its
+- each case has a place of its own in the room, and every message there begins with its code: so an answer finds its
   case (see `staff_room`);
 - a case that came to a person in another process is laid out when the delivery looks around; one that has no place, or
   whose place is gone or in another room than the one that is set up, when the delivery is opened;
@@ -82,7 +82,7 @@ class Relay:
         here = self.guide.shop.hours.is_open(self.clock())
         told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
         offers = (*reply.offers, Choice("bot", texts("relay-back")))
-        # That whoever sees more should tell the bot, which keeps quiet from now on, is not said.
+        # Nobody is asked to tell the bot more, which keeps quiet from now on.
         said = reply.without(WhatNext, Question, Offers).before_question(Remark(told, "relay-handed"))
         return replace(said, blocks=(*said.blocks, Offers(offers)))
 
@@ -91,7 +91,7 @@ class Relay:
         content: Content | Message,
     ) -> tuple[Elsewhere, ...]:  # fmt: skip
         """What the room is told because of a turn. `before`: whether a person had the case before it; `mark` is that
-        of whoever wrote."""
+        of the person who wrote."""
         if not self.rooms:
             return ()
         if any(isinstance(event, Handed) for event in events):
@@ -182,7 +182,7 @@ class Relay:
         return who is not None and all(who.address.get(name) == part for name, part in room.address.items())
 
     def _channel(self, tx: "Transaction", number: int) -> str:
-        """The channel on which whoever has a case is reached."""
+        """The channel on which the people of a case are reached."""
         post = Post(tx)
         for mark in tx.parties(number):
             who = post.found(mark).who

@@ -127,7 +127,7 @@ class Participant:
         return self._apart(content)
 
     def _where(self, first: str) -> Spoken:
-        """Where the case stands, as whoever asks is told it."""
+        """Where the case stands, in words for the person who asks."""
         case, name = self.held.case, called(self.texts, self.seat.party)
         reply = look(self.here.guide, case, self.here.now)
         ended = case.now.outcome not in (None, "stopped")

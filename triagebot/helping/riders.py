@@ -68,7 +68,7 @@ def consent(guide: Guide, case: Case) -> Reply:
 
 
 def listed(here: Here, language: str) -> str | None:
-    """The cases that somebody helps with, a line each; None for a person who helps nobody."""
+    """A mentor's cases, a line each; None for a person who helps nobody."""
     helped, texts = here.parties.helped(here.mark), here.texts(language)
     if not helped:
         return None

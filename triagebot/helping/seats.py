@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
-from triagebot.conversation.mentoring import MENTOR, RIDER, for_somebody_else
+from triagebot.conversation.mentoring import MENTOR, RIDER
 from triagebot.conversation.reply import told
 from triagebot.messages.incoming import Content, Pressed
 from triagebot.messages.outgoing import turn_number
@@ -64,7 +64,7 @@ class Seat:
 
     @property
     def shared(self) -> bool:
-        """Whether both a rider and a helper take part."""
+        """Whether both a rider and a mentor take part."""
         return len({party.role for party in (self.party, *self.others)} - {"invited"}) > 1
 
     def of(self, role: str) -> "list[Party]":
@@ -102,7 +102,7 @@ class Spoken:
 
 def seat_of(tx: "Transaction", held: LoadedCase | None, mark: str) -> Seat | None:
     """Somebody's part in a case that was opened for somebody else; None for any other case."""
-    if held is None or not for_somebody_else(held.case):
+    if held is None or not held.case.for_a_rider:
         return None
     from triagebot.store.parties import Parties  # late: it needs the database library
 
@@ -118,7 +118,7 @@ def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCas
     if stored is None or mark not in tx.parties(stored.id):
         return None
     held = unfolded(stored)
-    if not for_somebody_else(held.case) or press.turn != turn_number(held.case):
+    if not held.case.for_a_rider or press.turn != turn_number(held.case):
         return None
     tx.join(stored.id, mark, "person")
     return held

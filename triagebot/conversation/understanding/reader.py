@@ -17,13 +17,7 @@ from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
-from triagebot.identify.readings import (
-    BoundReading,
-    ChoiceReading,
-    CountReading,
-    SizeReading,
-    UnsureReading,
-)
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
 #: "11 or 12" is one count known to this many; wider apart they are two answers.
