@@ -25,7 +25,11 @@ from triagebot.identify import BoundReading, ChoiceReading, CountReading, Readin
         (CountReading("sprockets", 7, 7), "there are 7 sprockets at the back"),
         (CountReading("sprockets", 6, 7), "there are 6 to 7 sprockets at the back"),
         (ChoiceReading("spin", "stays"), "the middle stays still"),
-        (ChoiceReading("fitting", "splines", denied=True), "it is not so that the fitting has splines"),
+        (ChoiceReading("fitting", "splines", denied=True), "there are no splines"),
+        (
+            ChoiceReading("marking", "odd-freewheel", denied=True),
+            "it isn’t that the maker’s name is Plimzudd",
+        ),
         (ChoiceReading("marking", "common-ring"), "the maker’s name is Quonderspax, Hoddenvaark or Brümmelzott"),
         (ChoiceReading("marking", "odd-freewheel"), "the maker’s name is Plimzudd"),
         (ChoiceReading("marking", "other"), "the maker’s name is another one, or none"),

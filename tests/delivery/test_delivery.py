@@ -322,7 +322,7 @@ def test_a_message_that_fails_three_times_is_set_aside(
     (row,) = [row for row in office.rows("inbox", "state, attempts, reason, body") if row[0] == "aside"]
     assert row[1] == 3
     assert row[2].startswith("ZeroDivisionError at turns/plan.py:")
-    assert row[3] is not None, "it stays for whoever looks into it"
+    assert row[3] is not None, "it stays for the person who looks into it"
     told = channel.last(A)
     assert words_of(told.reply).startswith(office.guide.language("en").texts("set-aside"))
     assert told.reply.question is not None
@@ -490,12 +490,12 @@ def test_a_crash_after_sending_repeats_nothing_else(office: Office, channel: Rec
 
 
 def test_a_crash_between_sending_and_writing_it_down_repeats_nothing(office: Office, channel: RecordedChannel) -> None:
-    """What went out is on a slip before it is in the outbox."""
+    """What went out is in the journal before it is in the outbox."""
     channel.harmless = False
     channel.fates[A].append(After(office.store.die))
     office.bring_and_die(A, "9 sprockets")
-    with (office.folder / "desk.sent").open("ab") as slips:
-        slips.write(b"cut sho")
+    with (office.folder / "desk.sent").open("ab") as journal:
+        journal.write(b"cut sho")
     office.crash()
     office.run(office.delivery.idle())
     assert len(channel.screens[A]) == 1

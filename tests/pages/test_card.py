@@ -13,6 +13,7 @@ from PIL import Image
 
 from tests.pages.conftest import NOW, Visitor
 from tests.pages.markup import Markup
+from tests.store.reading import current_case
 from triagebot.cases.cards import LASTS, card_link
 from triagebot.conversation import Guide, Message, edition
 from triagebot.delivery import WaitingClient
@@ -43,7 +44,7 @@ class Counter:
         for text in said:
             waiting_client.hear(person, Message(text), "en")
         with self.store.begin() as tx:
-            case = tx.current_case(person)
+            case = current_case(tx, person)
             assert case is not None
             return card_link(tx, case.id, "", self.clock())
 

@@ -21,7 +21,7 @@ def case(store: Store) -> int:
         return tx.open_case(ME, "K7M-4QX", "rear-sprockets", START)
 
 
-def test_names_and_what_is_told_are_closed(store: Store, case: int, folder: Path) -> None:
+def test_names_and_what_is_told_are_encrypted(store: Store, case: int, folder: Path) -> None:
     with store.begin() as tx:
         member = Staff(tx).admit("mark", "staff", "Quokka", START)
         Staff(tx).stand(member, {"line": "wombat"})
@@ -52,7 +52,7 @@ def test_who_left_is_nobody_and_may_come_back(store: Store) -> None:
         assert staff.admit("mark", "staff", "Ada", START).role == "staff"
 
 
-def test_deeds_outlive_whoever_did_them_but_not_their_case(store: Store, case: int) -> None:
+def test_deeds_outlive_a_members_time_on_the_staff_but_not_their_case(store: Store, case: int) -> None:
     with store.begin() as tx:
         staff = Staff(tx)
         member = staff.admit("mark", "staff", "Ada", START)

@@ -43,8 +43,10 @@ def said(guide: Guide, texts: Texts, reading: Reading) -> str:
     if isinstance(reading, UnsureReading):
         return texts("said-unsure", name=texts(f"question-{question.id}.name"))
     if isinstance(reading, ChoiceReading):
-        clause = _chosen(guide, texts, question, reading.choice)
-        return texts("said-denied", clause=clause) if reading.denied else clause
+        clause, name = _chosen(guide, texts, question, reading.choice), f"choice-{question.id}-{reading.choice}"
+        if not reading.denied:
+            return clause
+        return texts(f"{name}.denied") if texts.has(name, "denied") else texts("said-denied", clause=clause)
     if isinstance(reading, CountReading):
         value: str | int = (
             reading.low

@@ -4,9 +4,9 @@ Rules of this file: a reply is handed out only after its events are committed; a
 changes nothing and gets the standing reply again; when another process was faster, the turn is taken again on what
 that process wrote.
 
-Nothing of theirs is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same
-key. Turns are those of the delivery (`take`), which may be at work in another process on the same data; what others
-are told because of them is put out there, and that delivery sends it (`desk.Delivery`).
+Nothing of theirs is put into inbox or outbox: somebody who gets no answer, since we died on the way, asks again under
+the same key. Turns are those of the delivery, which may be at work in another process on the same data; messages to
+others go into the outbox, and that delivery sends them.
 """
 
 from collections.abc import Callable, Sequence
@@ -63,7 +63,7 @@ class WaitingClient:
 
     @cached_property
     def _inbox(self) -> "Inbox":
-        """What others are told goes through it, as at a delivery that serves no channel."""
+        """Puts out what others are told, as a delivery does that serves no channel."""
         from triagebot.counter.staff_message import Counter  # late: those who only ask pay nothing for it
         from triagebot.delivery.counts import Counts
         from triagebot.delivery.inbox import Inbox
@@ -109,17 +109,17 @@ class WaitingClient:
         taken = take(self._turns, tx, mark, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
-            assert taken.reply is not None, "whoever has no case is told so"
+            assert taken.reply is not None, "a person without a case is told so"
             before, taken = taken.reply.said, take(self._turns, tx, mark, person, Arrived(), language, key)
-        assert taken.case is not None, "whoever comes in has a case"
+        assert taken.case is not None, "a person who comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
-        # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.
+        # While a person has the case, nothing is said on other channels; here the person waits for an answer.
         reply = taken.reply or look(self.guide, taken.case, self.clock())
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:
-        """What others are told is put out, with this turn or not at all."""
+        """Puts out what others are told, with this turn or not at all."""
         if staff or others:
             from triagebot.store.post import Post
 

@@ -17,7 +17,7 @@ from triagebot.topics.load import (
     load_topic,
     validated_with_marks,
 )
-from triagebot.topics.marks import Files, Marks, field_name, read_yaml
+from triagebot.topics.marks import Files, Marks, field_name, read_yaml, text_of
 from triagebot.topics.references import PRIOR_TOLERANCE
 from triagebot.topics.schema import (
     Caution,
@@ -78,6 +78,7 @@ __all__ = [
     "remedy_of",
     "size_noise",
     "taught",
+    "text_of",
     "texts_of",
     "truth_mix",
     "unnamed",
