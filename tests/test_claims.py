@@ -138,9 +138,9 @@ def test_plain_words_a_miscount_a_ruler_and_no_idea_still_end_with_the_remover(p
 )
 def test_a_rare_fitting_ends_with_a_person(person: ScriptedPerson, first: str, count: str, size: str) -> None:
     answers = {
-        "sprockets": "6", "count": count, "size": size, "spin": "stays", "drive": "it coasts", "marking": "no name on it",
-        "body": "no splines", "hub": "a plain hub", "torque": "no", "wire-ring": "no",
-        "fitting": first.split(",")[0].split()[1],
+        "sprockets": "6", "count": count, "size": size, "spin": "stays", "drive": "it coasts",
+        "marking": "no name on it", "body": "no splines", "hub": "a plain hub", "torque": "no", "wire-ring": "no",
+        "fitting": first.split(",", maxsplit=1)[0].split()[1],
     }  # fmt: skip
     person.says(first)
     for _ in range(14):

@@ -8,7 +8,10 @@ from hypothesis import strategies as st
 
 from tests.conversation import sayings
 from tests.conversation.invariants import hold_after_a_turn, hold_for_a_reply
+<<<<<<< HEAD
 from tests.effort import effort
+=======
+>>>>>>> main
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, plain
 from triagebot.testing import ScriptedPerson
