@@ -3,15 +3,11 @@
 import random
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.conversation import sayings
 from tests.conversation.invariants import hold_after_a_turn, hold_for_a_reply
-<<<<<<< HEAD
-from tests.effort import effort
-=======
->>>>>>> main
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, plain
 from triagebot.testing import ScriptedPerson
@@ -216,16 +212,18 @@ def test_three_times_nothing_offers_a_person(person: ScriptedPerson) -> None:
 
 
 @given(st.text())
+@settings(max_examples=150)
 def test_any_text_is_answered(text: str) -> None:
     person = ScriptedPerson(sayings.shipped_guide())
     person.says(text)
     hold_after_a_turn(person.guide, person.case, person.reply, person.last.events)
 
 
-@pytest.mark.parametrize("seed", range(20260302, effort(20260304, 20260312)))
-def test_a_thousand_fuzzed_messages(seed: int) -> None:
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [20260302, 20260303])
+def test_ten_thousand_fuzzed_messages_in_two_halves(seed: int) -> None:
     draw = random.Random(seed)
-    for conversation in range(25):
+    for conversation in range(125):
         person = ScriptedPerson(sayings.shipped_guide(), code=f"case-{conversation}")
         for _ in range(40):
             text = sayings.fuzzed(draw)
