@@ -46,16 +46,16 @@ from triagebot.conversation.blocks import (
     Understood,
     WhatNext,
 )
-from triagebot.conversation.lines import CUT, Line, by_block, lines, lines_of, plain_of, sent_on, written
+from triagebot.conversation.lines import Line, by_block, lines, lines_of, plain_of, sent_on
 from triagebot.shop import NoteLink
 
 __all__ = [
-    "CUT", "Advice", "AnswerList", "Band", "Block", "CardLink", "CaseCode", "Choice", "Compact", "Direction", "Excerpt",
+    "Advice", "AnswerList", "Band", "Block", "CardLink", "CaseCode", "Choice", "Compact", "Direction", "Excerpt",
     "Finding",
     "Forward", "Hazard", "HowTo", "Line", "Needs", "NoteLinks", "Offers", "Picture", "Preface", "Question", "Reach",
     "Reasons", "Remark", "Reply", "Result", "SeparatingCheck", "Services", "Share", "Signal", "Status", "Step", "Tool",
     "Understood", "WhatNext", "by_block", "from_data", "lines", "lines_of", "plain", "plain_of", "sent_on",
-    "to_data", "told", "written",
+    "to_data", "told",
 ]  # fmt: skip
 
 Status = Literal["question", "answer", "look-alike", "person", "stopped"]
