@@ -61,7 +61,7 @@ def card(guide: Guide, texts: Texts, *said: str, photos: int = 0, code: str = "K
 # --- the link -----------------------------------------------------------------------------------------------------
 
 
-def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Texts, store: Store) -> None:
+def test_a_person_who_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Texts, store: Store) -> None:
     clock = Clock()
     waiting_client = talking(guide, store, clock)
     replies = [waiting_client.hear("terminal:me", Message(text), "en").reply for text in ("it coasts", TWENTY)]

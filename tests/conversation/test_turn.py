@@ -325,7 +325,7 @@ def test_another_language_by_the_message(guide: Guide) -> None:
     assert person.case.language == "en"
 
 
-def test_whoever_comes_in_again_hears_what_is_known(guide: Guide) -> None:
+def test_a_person_who_comes_in_again_hears_what_is_known(guide: Guide) -> None:
     person = ScriptedPerson(guide)
     person.says("7 sprockets, it stays still")
     asked = person.reply.question

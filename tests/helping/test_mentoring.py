@@ -473,7 +473,7 @@ def test_the_helper_cannot_use_it_up(office: Office, channel: RecordedChannel, t
     assert code_of(office, RIA) == code
 
 
-def test_whoever_would_rather_not_is_left_alone(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+def test_a_person_who_would_rather_not_is_left_alone(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     office.bring(RIA, "9 sprockets")
     own = code_of(office, RIA)
     helps(office)

@@ -141,7 +141,7 @@ class FromTheRoom:
         turn = scene.turn()
         self._append(tx, stored, case, *turn.events)
         Staff(tx).did(member, "handed-back", now, stored.id)
-        told = tuple(Elsewhere(mark, turn.case, turn.reply) for mark in reached(tx, stored.id))
+        told = tuple(Elsewhere(lookup_hash, turn.case, turn.reply) for lookup_hash in reached(tx, stored.id))
         here = self.relay.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
         return Answered((*told, here, *self.relay.named(tx, stored.id, turn.case, turn.events)))
 

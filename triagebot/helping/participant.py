@@ -84,10 +84,10 @@ class Participant:
 
     def _again(self, content: Content | Message) -> At | Spoken:
         """They are where they were before they were asked."""
-        mark, before = self.seat.party.person, self.here.tx.current_version(self.seat.party.person)
+        lookup_hash, before = self.seat.party.person, self.here.tx.current_version(self.seat.party.person)
         stored = self.here.tx.case(before[0]) if before is not None else None
         held = unfolded(stored) if stored is not None else None
-        return At(held, seat_of(self.here.tx, held, mark), content)
+        return At(held, seat_of(self.here.tx, held, lookup_hash), content)
 
     def _came(self, case: Case) -> Spoken:
         """The rider joined: they are asked from here, and the mentor is told."""
