@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from triagebot.conversation import Choice, Guide, Reply, Result, from_data, plain, to_data, told
+from triagebot.conversation.lines import CUT
 from triagebot.conversation.reply import (
-    CUT,
     CardLink,
     Finding,
     Forward,
