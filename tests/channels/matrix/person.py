@@ -344,7 +344,7 @@ class Person:
         return str(_accepted("room_send", given).event_id)
 
     async def _ready_to_encrypt(self, room: str) -> None:
-        """A person who is in an encrypted room has the key of what comes next. Goes on trying as long as people would."""
+        """Everybody in an encrypted room has the key of what comes next. Goes on trying as long as people would."""
         end = monotonic() + PATIENCE
         while self.client.rooms[room].encrypted:
             with suppress(aiohttp.ClientError, TimeoutError):
