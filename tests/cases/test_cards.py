@@ -13,7 +13,7 @@ from tests.strategies import rear_sprockets
 from tests.words import words_of
 from triagebot.cases.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
 from triagebot.conversation import Guide, Message, edition, fold, load_guide
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.delivery import Delivery, WaitingClient
 from triagebot.messages import new_code
 from triagebot.messages.codes import ALPHABET

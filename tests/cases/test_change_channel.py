@@ -9,7 +9,7 @@ from tests.delivery.recorded import RecordedChannel
 from tests.words import words_of
 from triagebot.cases.change_channel import MOST
 from triagebot.conversation import Message
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.events import Remarked
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Commanded, Pressed, new_code
 from triagebot.messages.codes import named_code

@@ -9,7 +9,7 @@ from tests.counter.shop import Shop
 from tests.delivery.office import Dead
 from triagebot.cases.cards import card_link
 from triagebot.conversation import Guide, edition
-from triagebot.conversation.case import Closed
+from triagebot.conversation.events import Closed
 from triagebot.messages import Arrived, Commanded, Pressed, Said, Sent
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets

@@ -11,7 +11,7 @@ from tests.turns.test_forgetting import WORDS, lies_there
 from tests.words import words_of
 from triagebot.cases.cards import card_of
 from triagebot.conversation import Message, plain
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.delivery import WaitingClient
 from triagebot.helping.participant import DECLINE, JOIN
 from triagebot.helping.words import mentor_words, opens

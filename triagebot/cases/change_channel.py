@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Choice, Event, Guide, Reply
-from triagebot.conversation.case import Remarked, follow
+from triagebot.conversation.case import follow
+from triagebot.conversation.events import Remarked
 from triagebot.conversation.reply import told
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Case, Event, fold
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.errors import StoreError
 

@@ -16,7 +16,7 @@ from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.outdated import open_and_touched, touched
 from triagebot.conversation import Case, Guide, Reply, look
-from triagebot.conversation.case import Closed
+from triagebot.conversation.events import Closed
 from triagebot.conversation.reply import told as told_so
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, reason_words, shown_time

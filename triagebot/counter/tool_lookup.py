@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from rapidfuzz import fuzz
 
 from triagebot.conversation import Guide, Reply
-from triagebot.conversation.reply import Compact, Understood
+from triagebot.conversation.blocks import Compact, Understood
 from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.wording import either, told
 from triagebot.counter.bench_answer import apart, kind_of, tool, where

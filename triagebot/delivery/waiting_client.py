@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
-from triagebot.conversation.reply import Block, Remark
+from triagebot.conversation.blocks import Block, Remark
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict

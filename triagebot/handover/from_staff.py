@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Event, Guide
-from triagebot.conversation.case import Handed, follow
+from triagebot.conversation.case import follow
+from triagebot.conversation.events import Handed
 from triagebot.conversation.handing import BOT, give_back
 from triagebot.conversation.scene import Scene
 from triagebot.handover.to_staff import Relay

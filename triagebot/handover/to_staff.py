@@ -23,10 +23,10 @@ from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
-from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
+from triagebot.conversation.blocks import Choice, Offers, Question, Remark, WhatNext
+from triagebot.conversation.events import Concluded, Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
-from triagebot.conversation.reply import Choice, Offers, Question, Remark, WhatNext
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.messages.incoming import Content, Edited, Said, Sent

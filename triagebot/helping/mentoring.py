@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Guide, Message, Reply, look
-from triagebot.conversation.case import Concluded, Remarked
+from triagebot.conversation.blocks import Offers, Question, Remark
+from triagebot.conversation.events import Concluded, Remarked
 from triagebot.conversation.mentoring import MENTOR, RIDER, copy, from_helper, is_news, to_mentor
-from triagebot.conversation.reply import Offers, Question, Remark
 from triagebot.errors import StoreError
 from triagebot.helping.participant import Participant
 from triagebot.helping.riders import case_of, consent, listed, opened

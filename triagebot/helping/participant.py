@@ -18,10 +18,11 @@ from babel.dates import format_datetime
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, follow, look
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.blocks import Block, Forward, Offers, Question, Remark
+from triagebot.conversation.events import Remarked
 from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
 from triagebot.conversation.outcome import afterwards
-from triagebot.conversation.reply import Block, Forward, Offers, Question, Remark, told
+from triagebot.conversation.reply import told
 from triagebot.conversation.wording import habits
 from triagebot.helping.riders import DECLINE, JOIN, case_of, consent, listed, named, renamed
 from triagebot.helping.seats import (

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
 from triagebot.conversation import Case, Choice, Guide, Message, Reply, follow, open_case, turn
+from triagebot.conversation.blocks import Remark
 from triagebot.conversation.mentoring import helping, to_mentor
-from triagebot.conversation.reply import Remark, told
+from triagebot.conversation.reply import told
 from triagebot.helping.seats import Here, Spoken, answer, called
 from triagebot.helping.words import cleaned, free
 from triagebot.store import StoreConflict

@@ -24,7 +24,7 @@ from triagebot.channels.matrix.layout import (
 from triagebot.channels.matrix.reading import number_of
 from triagebot.channels.prose import Line
 from triagebot.conversation import Choice, Question, Reply, told
-from triagebot.conversation.reply import Hazard, NoteLinks
+from triagebot.conversation.blocks import Hazard, NoteLinks
 from triagebot.shop import NoteLink
 
 TEXTS = shipped_guide().language("en").texts
