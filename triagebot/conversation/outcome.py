@@ -188,8 +188,8 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     (fastening,) = leading(guide, step, Decision("person", (), 0.0))
     latest = latest_choices(case.now.readings)
     referral = next((r for r in guide.topic.flow.referrals if latest.get(r.question) == r.choice), None)
-    damaged = case.now.reason == "referral"
-    if not damaged:
+    referred = case.now.reason == "referral"
+    if not referred:
         referral = None
     known = case.now.reason == "no-remover"
     chosen = isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
@@ -198,7 +198,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
     links = notes(guide, case, [fastening] if known else [_unknown(guide)])
     reason, refers = case.now.reason or "doubt", f"referral-{referral.question}-{referral.choice}" if referral else ""
-    offered = fastening if known or (damaged and not chosen) else _unknown(guide)
+    offered = fastening if known or (referred and not chosen) else _unknown(guide)
     next_text = "what-next-bike" if chosen else "what-next-person"
     blocks: tuple[Block, ...] = (
         Finding(
