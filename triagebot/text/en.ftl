@@ -613,6 +613,7 @@ staff-tried = Done. Back at the bench.
 
 staff-heard = You see: { $clauses }.
 staff-so-far = Could be: { $names }.
+staff-most-likely = Most likely: { $fastening }. { $why }
 staff-missing = Missing: { $name }.
 staff-missing-mm = Missing: { $name }, in mm.
 staff-puzzle = “{ $said }”: is it that { $proposed }? Then write it so.
@@ -624,7 +625,8 @@ staff-odd = Look again, it does not fit the rest: { $clauses }.
 staff-two = Two kinds fit. Check before you pull.
 staff-two-row = { $fastening }, { $share } %. { $tool }
 staff-no-tool = No tool can be named from this.
-staff-no-remover = { $fastening }. No remover is sold for it.
+staff-no-remover = { $fastening }. { $why }
+staff-no-remover-known = No remover for it is known.
 staff-tool = “{ $name }”, { $hangs }. We have { $count }.
 staff-tool-none = { $tool }: none on the wall.
 staff-tool-line = Tool: { $tool }
