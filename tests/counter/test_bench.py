@@ -72,7 +72,7 @@ def test_a_button_of_an_older_line_changes_nothing(shop: Shop) -> None:
     shop.says("ada", "3 outer 40 turns")
     old = last_turn(shop)
     shop.says("ada", "12 spl")
-    assert shop.says("ada", Pressed("", old, "coasts")) == "That button is for an earlier line. Write the line again."
+    assert shop.says("ada", Pressed("", old, "coasts")) == "That button belongs to an earlier line. Write the line again."
     assert "you count 12" in shop.says("ada", "stays")
 
 
@@ -98,13 +98,13 @@ def test_the_same_button_twice_answers_once(shop: Shop) -> None:
 def test_trying_it_out_is_an_ordinary_conversation(shop: Shop) -> None:
     shop.staff("ada")
     text = shop.says("ada", "try")
-    assert text.startswith("You see what a customer sees now.")
-    assert "I am a bot" in text
+    assert text.startswith("You’re seeing what a customer sees.")
+    assert "I’m the bot" in text
     assert shop.cases() == 1
     assert shop.says("ada", "12 splines").startswith("Understood: you count 12")
     assert "words always work" in shop.says("ada", "help")
     shop.says("ada", Pressed(shop.code("ada"), turn_number(shop.held("ada").case), "stays"))  # type: ignore[union-attr]
-    assert shop.says("ada", "done") == "Done. Back at the bench."
+    assert shop.says("ada", "done") == "Done. Back to staff view."
     assert shop.says("ada", "4n 40").startswith("99 %")
     assert shop.cases() == 1
 
@@ -143,7 +143,7 @@ def test_being_forgotten_is_for_everybody(shop: Shop) -> None:
     shop.says("ada", "4 notches")
     shop.staff("ada")
     assert "Shall I delete" in shop.says("ada", "forget me")
-    assert "is deleted" in shop.says("ada", "yes")
+    assert "I’ve deleted everything" in shop.says("ada", "yes")
     assert shop.cases() == 0
     assert shop.member("ada") is not None, "staff until somebody removes them"
     assert shop.says("ada", "4n 40").startswith("99 %")
@@ -163,7 +163,7 @@ def test_a_corrected_line_is_answered_anew_and_a_corrected_order_is_not_obeyed(s
     shop.says("ada", "4n 4", key="first")
     assert "the big four" in shop.says("ada", Edited("4n 40", of="first"))
     for text in (f"claim {code}", f"close {code} fitted", f"say {code} bring-it", f"snooze {code} 2h", "try"):
-        refused = "A corrected or forwarded message changes nothing here. Write it anew."
+        refused = "Editing or forwarding a message changes nothing here. Write it again."
         assert shop.says("ada", Edited(text, of="first")) == refused
         assert shop.says("ada", text, forwarded=True) == refused
     assert code in shop.says("ada", Edited(f"case {code}", of="first"))

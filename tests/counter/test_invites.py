@@ -57,7 +57,7 @@ def test_any_other_text_is_none(text: str) -> None:
 def test_whoever_sends_the_code_is_staff_from_then_on(shop: Shop) -> None:
     before = shop.says("ada", "4n 40")
     text = shop.says("ada", shop.invitation(name="Ada"))
-    assert text.startswith("Hello Ada. This account is staff of The Lantern & Ratchet now.")
+    assert text.startswith("Hello Ada. You’re staff at The Lantern & Ratchet now.")
     member = shop.member("ada")
     assert member is not None
     assert (member.name, member.role) == ("Ada", "staff")

@@ -78,15 +78,15 @@ def test_whoever_has_a_case_hears_from_the_delivery_what_was_said_at_the_termina
         shop.says(ADA, f"snooze {code} 2h")
         waiting_client.hear("terminal:me", Message("it measures 40 mm"), "en")
     passed_on(shop)
-    assert read_by(shop, ADA) == f"{code} is awake: they have written."
+    assert read_by(shop, ADA) == f"{code} is back: they’ve written."
 
 
 def test_they_try_what_customers_see(shop: Shop) -> None:
     *_, tried, asked, done, line = types(shop, shop.invitation(), "try", "it stays still", "done", "4n 40")
-    assert tried.startswith("You see what a customer sees now.")
+    assert tried.startswith("You’re seeing what a customer sees.")
     assert shop.guide.shop.name in tried
     assert "stays still" in asked
-    assert done == "Done. Back at the bench."
+    assert done == "Done. Back to staff view."
     assert line.startswith("99 %")
 
 

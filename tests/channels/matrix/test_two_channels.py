@@ -209,7 +209,7 @@ async def test_the_code_alone_opens_nothing(shop: Shop) -> None:
 @BOTH
 async def test_somebody_helps_on_matrix_and_the_rider_answers_on_telegram(shop: Shop, encrypted: bool) -> None:
     room, phone, name = await shop.room("mo", encrypted), await shop.phone("Ria"), "the blue commuter"
-    assert TEXTS("mentor-what-back", name=name) in await room.say(f"I help somebody: {name}")
+    assert TEXTS("mentor-what-back", name=name) in await room.say(f"I’m helping somebody: {name}")
     assert (await room.hears()).endswith(TEXTS("mentor-forward-unsure")), "what is to be sent on stands alone"
     assert await room.say("invite") == TEXTS("mentor-invited", name=name)
     code = re.search(r"\b[B-Z]{4}-[B-Z]{4}-[B-Z]{4}\b", await room.hears())
@@ -223,4 +223,4 @@ async def test_somebody_helps_on_matrix_and_the_rider_answers_on_telegram(shop: 
     assert (await phone.hears()).startswith(TEXTS("mentor-from-helper"))
     both = await phone.say("why")
     assert "From the rider: the middle stays still" in both
-    assert "From their helper: the fitting has notches" in both
+    assert "From the mentor: the fitting has notches" in both

@@ -122,7 +122,7 @@ async def test_a_correction_is_told_under_it(shop: Workshop) -> None:
     number = await shop.answers("At three.")
     shop.ada.edit(number, "At four.", chat=shop.room)
     await shop.booth.quiet()
-    assert shop.laid_out[-1].text.startswith(f"{code}: I do not pass on corrections.")
+    assert shop.laid_out[-1].text.startswith(f"{code}: I don’t pass on edits.")
     assert shop.laid_out[-1].reply_to == number
     assert shop.bob.screen().last.text.endswith("At three.")
 
