@@ -34,24 +34,24 @@ def test_lines_open_no_case(shop: Shop) -> None:
 def test_what_is_missing_is_remembered_for_one_wheel(shop: Shop) -> None:
     shop.staff("ada")
     assert "Missing: the spin test." in shop.says("ada", "12 spl")
-    assert "you count 12" in shop.says("ada", "stays")
+    assert "the count is 12" in shop.says("ada", "stays")
     shop.says("ada", "12 spl")
     shop.clock.wait(minutes=30)
-    assert "you count 12" not in shop.says("ada", "stays")
+    assert "the count is 12" not in shop.says("ada", "stays")
 
 
 def test_and_outlives_a_restart(shop: Shop) -> None:
     shop.staff("ada")
     shop.says("ada", "12 spl")
     shop.crash()
-    assert "you count 12" in shop.says("ada", "stays")
+    assert "the count is 12" in shop.says("ada", "stays")
 
 
 def test_cleared_it_is_another_wheel(shop: Shop) -> None:
     shop.staff("ada")
     shop.says("ada", "12 spl")
     assert shop.says("ada", "new") == "Cleared. Next wheel?"
-    assert "you count 12" not in shop.says("ada", "stays")
+    assert "the count is 12" not in shop.says("ada", "stays")
 
 
 def last_turn(shop: Shop) -> int:
@@ -73,7 +73,7 @@ def test_a_button_of_an_older_line_changes_nothing(shop: Shop) -> None:
     old = last_turn(shop)
     shop.says("ada", "12 spl")
     assert shop.says("ada", Pressed("", old, "coasts")) == "That button belongs to an earlier line. Write the line again."
-    assert "you count 12" in shop.says("ada", "stays")
+    assert "the count is 12" in shop.says("ada", "stays")
 
 
 def test_nor_does_one_of_an_older_line_that_asked_the_same(shop: Shop) -> None:
@@ -101,7 +101,7 @@ def test_trying_it_out_is_an_ordinary_conversation(shop: Shop) -> None:
     assert text.startswith("You’re seeing what a customer sees.")
     assert "I’m the bot" in text
     assert shop.cases() == 1
-    assert shop.says("ada", "12 splines").startswith("Understood: you count 12")
+    assert shop.says("ada", "12 splines").startswith("Understood: the count is 12")
     assert "words always work" in shop.says("ada", "help")
     shop.says("ada", Pressed(shop.code("ada"), turn_number(shop.held("ada").case), "stays"))  # type: ignore[union-attr]
     assert shop.says("ada", "done") == "Done. Back to staff view."
@@ -152,7 +152,7 @@ def test_being_forgotten_is_for_everybody(shop: Shop) -> None:
 def test_privacy_and_language_are_for_everybody(shop: Shop) -> None:
     shop.staff("ada")
     assert "I keep what you tell me" in shop.says("ada", Commanded("privacy"))
-    assert "I speak English" in shop.says("ada", "language")
+    assert "I only speak English" in shop.says("ada", "language")
     shop.says("ada", Chose("en"))
     assert shop.says("ada", "4n 40").startswith("99 %")
 

@@ -136,7 +136,7 @@ def test_the_counter_sees_what_was_told_ruled_out_and_has_to_be_fetched(shop: Sh
     assert lines[0].endswith("For a person: they asked.")
     assert lines[1] == "Waiting for a person."
     assert "Told by the person who opened the case: the middle stays still; the fitting has notches" in "\n".join(lines)
-    assert any(line.startswith("Ruled out, it measures about 40 mm: freewheel, 4 notches, 24 mm") for line in lines)
+    assert any(line.startswith("Ruled out because it measures about 40 mm: freewheel, 4 notches, 24 mm") for line in lines)
     assert any(line.startswith("Fetch: “the big four”, wall A, peg 9; ") for line in lines)
     assert lines[-1].endswith(f"with edition {edition(shop.guide.topic.digest)}.")
 
@@ -192,7 +192,7 @@ def test_words_that_only_look_like_a_command_are_a_line(shop: Shop, code: str) -
 def test_the_first_to_claim_it_has_it_and_the_other_hears_who(shop: Shop, code: str) -> None:
     assert shop.says(ADA, f"claim {code}") == f"{code} is yours."
     assert shop.says(EVE, f"claim {code}") == f"Ada has {code}."
-    assert shop.says(ADA, f"claim {code}") == f"You have {code} already."
+    assert shop.says(ADA, f"claim {code}") == f"You already have {code}."
     assert deeds(shop) == ["claimed"]
     assert shop.ticket(code).holder == shop.mark(ADA)  # type: ignore[union-attr]
 
@@ -396,7 +396,7 @@ def test_the_question_that_is_open_stays_open_below_it(shop: Shop) -> None:
 
 def test_a_reply_that_there_is_not_is_not_sent(shop: Shop, code: str) -> None:
     before = len(shop.recorded.texts(BOB))
-    assert "There are: bring-it; photo; ready; not-today." in shop.says(ADA, f"say {code} hello")
+    assert "You can say: bring-it; photo; ready; not-today." in shop.says(ADA, f"say {code} hello")
     assert len(shop.recorded.texts(BOB)) == before
     assert deeds(shop) == []
 

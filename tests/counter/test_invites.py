@@ -71,7 +71,7 @@ def test_the_link_that_begins_a_conversation_may_bring_it(shop: Shop) -> None:
 
 
 def test_an_owner_is_told_so(shop: Shop) -> None:
-    assert "an owner of" in shop.says("ada", shop.invitation("owner"))
+    assert "an owner at" in shop.says("ada", shop.invitation("owner"))
 
 
 def test_who_has_no_name_gets_one_and_nobody_has_another_s(shop: Shop) -> None:

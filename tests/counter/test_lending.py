@@ -32,7 +32,7 @@ def test_what_is_lent_is_out_until_it_is_back(shop: Shop) -> None:
     assert f"“{SMALL}”: Ben, since " in listed
     assert listed.endswith(", due 17:00")
 
-    assert shop.says(ADA, "returned the small four").startswith(f"“{SMALL}” is back from Ben. It hangs: ")
+    assert shop.says(ADA, "returned the small four").startswith(f"“{SMALL}” is back from Ben. It goes here: ")
     assert out(shop) == ()
     assert shop.says(ADA, "out") == "Everything’s in its place."
     assert shop.says(ADA, "returned small four") == f"“{SMALL}” isn’t out."
@@ -64,7 +64,7 @@ def test_a_line_says_that_its_remover_is_out(shop: Shop) -> None:
 def test_who_brings_one_of_two_is_asked(shop: Shop) -> None:
     shop.says(ADA, "lend crab claw to Ben")
     shop.says(ADA, "lend crab claw to Cyd")
-    assert shop.says(ADA, "returned crab claw") == f"Whose? Ben or Cyd. “returned {CLAW} from …”"
+    assert shop.says(ADA, "returned crab claw") == f"Who had it? Ben or Cyd. “returned {CLAW} from …”"
     assert "is out: Ben, since" in shop.says(ADA, "returned crab claw from Dee")
     assert "is back from Cyd" in shop.says(ADA, "returned crab claw from CYD")
     assert [loan.to for loan in out(shop)] == ["Ben"]

@@ -228,7 +228,7 @@ def test_what_has_no_remover_says_so() -> None:
 
 
 def test_a_slip_of_the_point_is_asked_back() -> None:
-    assert "“2.3”: is it that it measures 23 mm?" in said("12 spl 2.3")
+    assert "“2.3”: do you mean it measures 23 mm?" in said("12 spl 2.3")
 
 
 @pytest.mark.parametrize("text", ["4n 23.4 turns 8 deep body", "20 spl 40 turns 1 speed", "4n 20 turns 1 speed"])

@@ -45,9 +45,9 @@ def passed_on(shop: Shop) -> None:
 
 def test_an_invitation_counts_at_the_terminal_and_the_bench_is_there(shop: Shop) -> None:
     *_, welcome, line, unknown = types(shop, shop.invitation(name="Ada"), "4n 40", "asdf")
-    assert welcome.startswith("Hello Ada. This account is staff of ")
+    assert welcome.startswith("Hello Ada. You’re staff at ")
     assert line.startswith("99 %: single-speed freewheel, 4 notches, 40 mm.")
-    assert unknown.startswith("Not understood.")
+    assert unknown.startswith("I didn’t get that.")
     hello, queue = types(shop, "queue")
     assert hello.startswith("Nobody is waiting.")
     assert queue == "Nobody is waiting."

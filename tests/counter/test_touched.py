@@ -49,7 +49,7 @@ def test_what_would_be_answered_otherwise_is_listed_and_nothing_else(shop: Shop,
     head, row = shop.says(ADA, "touched").splitlines()
     assert head == "Today’s edition would answer one open case differently:"
     assert row.startswith(f"– {code}, ")
-    assert ": was told single-speed freewheel, 4 notches, 40 mm; now " in row
+    assert ": they were told single-speed freewheel, 4 notches, 40 mm; now it’s " in row
     assert "32 mm" in row.split("; now ")[1]
 
 

@@ -298,8 +298,8 @@ def test_the_helper_corrects_and_answers_on_behalf(office: Office, channel: Reco
     assert channel.last(MO).reply.question is None, "the rider is asked"
     office.bring(RIA, "why")
     assert texts("mentor-said-mentor", clauses="x").split(":")[0] in words_of(channel.last(RIA).reply)
-    assert "you count 4" in words_of(channel.last(RIA).reply)
-    assert "you count 12" not in words_of(channel.last(RIA).reply)
+    assert "the count is 4" in words_of(channel.last(RIA).reply)
+    assert "the count is 12" not in words_of(channel.last(RIA).reply)
 
 
 def test_the_card_says_who_gave_each_answer(office: Office, channel: RecordedChannel, texts: Texts) -> None:

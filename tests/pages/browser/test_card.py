@@ -69,7 +69,7 @@ def test_a_phone_reads_the_square_code_off_another_s_screen(
     page = open_page(link, size=PHONE, color_scheme=scheme)
     assert read(page.screenshot()) == f"{served.address}{link}", "it is in sight without scrolling"
     other = open_page(read(page.screenshot()).removeprefix(served.address), size=PHONE)
-    expect(other.locator(".found")).to_have_text("I am sure: you have a freewheel with 20 splines.")
+    expect(other.locator(".found")).to_have_text("I’m sure: you have a freewheel with 20 splines.")
 
 
 def test_on_paper_it_is_two_sides_of_a5_with_code_cautions_and_square_code(
