@@ -50,7 +50,7 @@ def test_what_would_be_answered_otherwise_is_listed_and_nothing_else(shop: Shop,
     assert head == "Today’s edition would answer one open case differently:"
     assert row.startswith(f"– {code}, ")
     assert ": they were told single-speed freewheel, 4 notches, 40 mm; now it’s " in row
-    assert "32 mm" in row.split("; now ")[1]
+    assert "32 mm" in row.split("; now it’s ")[1]
 
 
 def test_the_case_says_what_it_was_told(shop: Shop, code: str) -> None:

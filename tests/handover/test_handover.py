@@ -108,7 +108,7 @@ def test_the_room_hears_what_the_bot_names_after_all(shop: Workshop) -> None:
         if any("has named" in told for told in shop.room()):
             break
         shop.says("bob", said)
-    assert shop.room()[-1].startswith(f"{code}: the bot has named ")
+    assert shop.room()[-1].startswith(f"{code}: since then, the bot has named ")
 
 
 def test_a_member_s_answer_takes_it_from_the_bot_again(shop: Workshop) -> None:

@@ -876,8 +876,8 @@ mentor-remover-if = If it is { $fastening }: { $tool }. { $direction }
 mentor-code = At { $shop }, say this code: { $code }.
 mentor-privacy = In this case, the mentor and the rider both see the answers.
 
-## While a person of the shop has a conversation, and what their room is told
-## `relay-room…`, `relay-topic` and those from `relay-edited` on are read by the staff; each begins with the case's code.
+## While a member of staff has a conversation, and what the bot tells the staff's room
+## The staff read `relay-room…`, `relay-topic` and everything from `relay-edited` on; each begins with the case's code.
 
 relay-back = Back to the bot
 relay-stands = A person at the shop has your case. I’m the bot, and I’m keeping quiet: what you write here goes to them. Say “back to the bot” to carry on with me.
@@ -910,8 +910,8 @@ relay-room-thing = { $code }: { $who ->
 relay-room-photo = { $code }: a photo from the customer.
 relay-room-photo-lost = { $code }: the customer sent a photo, but I couldn’t get it. Ask for another one.
 relay-room-went-on = { $code }: the customer has gone back to the bot. Reply here to take over again.
-relay-room-named = { $code }: the bot has named { $names } since.
-relay-room-forgotten = { $code }: the person has deleted everything. The case is gone, and so is what you wrote about it. Please delete the messages above.
+relay-room-named = { $code }: since then, the bot has named { $names }.
+relay-room-forgotten = { $code }: the customer has deleted everything. The case is gone, and so is what you wrote about it. Please delete the messages above.
 relay-edited = { $code }: I don’t pass on edits. They have your message as it was. Reply once more with what’s right.
 relay-forwarded = { $code }: I don’t pass on forwarded messages. Write it yourself, as a reply.
 relay-words-only = { $code }: I can only pass on words and photos. This didn’t go out.

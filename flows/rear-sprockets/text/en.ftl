@@ -148,7 +148,7 @@ question-condition = How do the splines or notches look? Are their edges still s
 
 ## Choices
 ## The text itself is a button: 45 characters at most. `.said` follows "Understood:" and "you told me that", and
-## `.denied` is the same where somebody says that it is not so.
+## `.denied` says the opposite.
 
 choice-wheel-out = Yes, it is out
     .said = the wheel is out
@@ -261,7 +261,7 @@ choice-condition-worn = Worn, rounded or broken
     .denied = the edges aren’t worn, rounded or broken
 
 
-## Can it be looked at now?
+## Can they look at it now?
 
 ability-wheel-in =
     Let’s get the wheel out first.
@@ -345,7 +345,7 @@ accessory-eye-protection = eye protection, because the ring can fly off
 
 ## Cautions
 ## What can happen, what it does to you or the bike, how to avoid it. The signal word is put in front. `.short`: the
-## same for people at a bench, who know why.
+## same for staff, who know why.
 
 signal-warning = WARNING
 signal-caution = CAUTION
@@ -372,9 +372,9 @@ caution-clamp-off = As the freewheel unscrews, it moves out and jams against the
 caution-ring-flies = The wire ring can fly off and hurt your eye. Wear eye protection, and hold a cloth over the ring as it comes out.
     .short = The wire ring flies and can hurt your eye. Wear eye protection and hold a cloth over it.
 caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. Then you have no brake there, and you can crash. Fit the proper left-hand ring, and tighten it well.
-    .short = Under a right-hand ring a fixed sprocket unscrews when you brake: no brake, a crash. Fit the left-hand ring, tight.
+    .short = With a right-hand ring, a fixed sprocket unscrews when you brake: no brake, and you crash. Fit the left-hand ring, tight.
 caution-check-before-riding = If you put a wheel or brake back wrongly, it can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you aren’t trained, have a qualified mechanic check the bike before you ride.
-    .short = Put back wrongly, a wheel or brake fails on the road. Have a qualified mechanic check it before the ride.
+    .short = A wheel or brake put back wrongly fails on the road. Have a qualified mechanic check it before the ride.
 
 referral-motor-rear-hub = There’s a motor in this wheel, so it’s best if somebody who knows that motor takes it out. Please leave it in, and bring the whole bike.
 referral-axle-motor-cable = There’s a motor in this wheel, so it’s best if somebody who knows that motor takes it out. Please leave it in, and bring the whole bike.
