@@ -44,7 +44,7 @@ amount-over = more than { $amount } mm
 amount-under = less than { $amount } mm
 amount-by = { $amount } { $means }
 means-calliper = with a calliper
-means-rule = with a rule
+means-rule = with a ruler
 means-tape = with a tape measure
 means-string = with a string round it
 means-gauge = by a coin or card
@@ -231,7 +231,7 @@ label-all-round = all the way round, back to the mark
 label-calliper = calliper: take the widest reading
 label-in-a-hole = in a hole: small jaws, groove to groove
 label-round-a-ring = round a ring: large jaws, not in a notch
-label-rule = rule: lay its edge across the middle, in mm
+label-rule = ruler: lay its edge across the middle, in mm
 label-right = ✓ right: through the middle
 label-wrong = ✗ wrong: off to one side
 label-nine-one-narrow = 9 splines, one narrower
@@ -278,7 +278,7 @@ gauge-paper-letter = US letter
 gauge-bar = This bar must be { $size }{"\u00A0"}mm long. If it isn’t, don’t use this page.
 gauge-steps =
     1. Print at 100{"\u00A0"}% (“actual size”), never “fit to page”.
-    2. Check first: hold a rule to the bar below, and lay a bank card on the card outline. Wrong size? Don’t use the sheet.
+    2. Check first: hold a ruler to the bar below, and lay a bank card on the card outline. Wrong size? Don’t use the sheet.
     3. Part in your hand: lay it on the outlines, and look straight down with one eye shut.
     4. Part on the wheel: cut along the round line and lay the paper flat over the axle, onto the fitting. Splines fit if you can see right to the bottom of the grooves and nothing outside. A notched ring fits if it just fills the hole.
     5. Tell the bot what it says under the outline that fits. If none fits well, say so.

@@ -56,12 +56,12 @@ question-count = With the wheel out of the bike, look at the innermost fitting, 
     .name = the number of splines or notches
     .said = the count is { $value }
 
-question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a rule or a coin.
+question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a ruler or a coin.
     .again = Let’s get the width another way, with a coin. Hold a coin as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
     .how =
         Calliper: use the small jaws in a hole, the large jaws round a ring. The widest reading is the right one.
-        Rule: lay it flat across the middle and take the widest reading. Off-centre reads too small, tilted too big.
-        Is the axle in the way? Don’t measure beside it. Hold the rule across its end and look straight down at each edge.
+        Ruler: lay it flat across the middle and take the widest reading. Off-centre reads too small, tilted too big.
+        Is the axle in the way? Don’t measure beside it. Hold the ruler across its end and look straight down at each edge.
         Coin: hold it as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
     .name = the width of the fitting
     .said = it measures { $value }
@@ -433,7 +433,7 @@ look-alike-body =
     Nine splines, one of them narrower: the common tool.
     Eight deep splines: the other (deep) tool.
     Can’t see it? Tell me the maker’s name on the rear derailleur.
-look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a rule.
+look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a ruler.
 
 
 ## Pictures, in words
@@ -441,6 +441,6 @@ look-alike-marking = Look for a maker’s name on the freewheel’s body, and te
 picture-innermost-fitting = A rear wheel seen from the sprocket side. In the very middle is the axle, and round it the locknut. An arrow points at the first ring outside the locknut: the innermost fitting. The larger face ring and the sprockets further out are greyed out.
 picture-fitting-kinds = Four fittings, two and two. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
 picture-count-with-a-mark = A fitting seen from the front. One spline has a pen mark, and a curved arrow runs from the mark all the way round and back to it.
-picture-measure-across = At the top, a calliper. In a hole, its small jaws reach from groove to opposite groove. Round a ring, its large jaws lie on the full edge, not in a notch. The widest reading counts, also with an odd number. Below, a rule lies flat across a fitting, its marks in mm. Its edge through the middle is marked right. A shorter line off to one side is marked wrong.
+picture-measure-across = At the top, a calliper. In a hole, its small jaws reach from groove to opposite groove. Round a ring, its large jaws lie on the full edge, not in a notch. The widest reading counts, also with an odd number. Below, a ruler lies flat across a fitting, its marks in mm. Its edge through the middle is marked right. A shorter line off to one side is marked wrong.
 picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines.
 picture-wire-ring = A sprocket on its hub, seen from the front. A thin wire ring with one gap lies in a groove of the hub, just outside the sprocket.
