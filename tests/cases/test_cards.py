@@ -214,7 +214,7 @@ def test_what_is_ruled_out_names_what_speaks_against_it(guide: Guide, texts: Tex
     made = card(guide, texts, "12 splines, 23.4 mm, it turns with the sprockets")
     against = {row.clause: row.kinds for row in made.ruled_out}
     assert "freewheel, 12 splines, 23 mm" in against["the middle turns with the sprockets"]
-    assert "freewheel, 20 splines" in against["you count 12 all the way round"]
+    assert "freewheel, 20 splines" in against["the count is 12"]
     assert "old freewheel, 12 splines, 20 mm" in against["it measures 23.4 mm"]
     assert "cassette, common 12-spline lockring" in made.possible
     ruled_out = {kind for row in made.ruled_out for kind in row.kinds}

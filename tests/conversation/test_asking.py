@@ -113,7 +113,7 @@ def test_an_answer_that_was_not_understood_is_no_question(guide: Guide) -> None:
     person = after(guide, "hello")
     for _ in range(3):
         asks(person, "it’s stuck and will not budge")
-    assert "I did not get that" in words_of(person.reply)
+    assert "I didn’t get that" in words_of(person.reply)
     assert "Would you rather talk to somebody?" in words_of(person.reply)
 
 

@@ -45,7 +45,7 @@ def test_a_no_keeps_everything_and_answers_no_question(case: Case, words: str) -
     assert not erases(kept.events)
     assert kept.case.now == case.now
     assert kept.reply.question is not None
-    assert words_of(kept.reply).startswith("All right, nothing was deleted.")
+    assert words_of(kept.reply).startswith("All right, I haven’t deleted anything.")
 
 
 def test_an_answer_in_between_goes_on_and_then_a_yes_deletes_nothing(case: Case) -> None:

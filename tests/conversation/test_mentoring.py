@@ -59,10 +59,10 @@ def test_who_said_what_is_told_where_both_have(guide: Guide, begun: Case, texts:
     case = says(guide, case, "4 notches", RIDER).case
     told = who_said(guide, texts, case)
     assert told.splitlines()[1] == texts("mentor-said-mentor", clauses="the middle stays still")
-    assert "you count 4" in told.splitlines()[0]
+    assert "the count is 4" in told.splitlines()[0]
     corrected = says(guide, case, "no, it is 2 notches", MENTOR).case
-    assert "you count 2" in plain_of(summary(guide, corrected))
-    assert "you count 4" not in plain_of(summary(guide, corrected))
+    assert "the count is 2" in plain_of(summary(guide, corrected))
+    assert "the count is 4" not in plain_of(summary(guide, corrected))
     assert [event.by for event in corrected.events if isinstance(event, Answered)] == [MENTOR, RIDER, MENTOR]
 
 

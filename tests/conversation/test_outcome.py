@@ -20,7 +20,7 @@ from triagebot.topics import Fastening, remedy_of
     [
         ("cassette-12-spline", "the hub’s body has eight deep splines"),
         ("cassette-12-spline-deep", "the hub’s body has nine splines with one narrower"),
-        ("freewheel-12-spline-odd", "the maker’s name is another one, or none"),
+        ("freewheel-12-spline-odd", "there’s another maker’s name, or none"),
         ("cassette-notched-ring", "the pedals always go round with the wheel"),
         ("fixed-notched-ring", "the bike can roll while the pedals stay still"),
     ],
@@ -29,7 +29,9 @@ def test_what_would_change_an_answer_is_the_check_that_a_mechanic_would_name(
     guide: Guide, fastening: str, finding: str
 ) -> None:
     step, row = _sure_of(guide, fastening), _row(guide, fastening)
-    assert what_would_change(guide, guide.language("en").texts, step, row).startswith(f"If {finding}, it is rather ")
+    assert what_would_change(guide, guide.language("en").texts, step, row).startswith(
+        f"If {finding}, it’s more likely to be "
+    )
 
 
 def test_what_would_change_an_answer_leads_to_another_remedy(guide: Guide) -> None:
@@ -40,7 +42,9 @@ def test_what_would_change_an_answer_leads_to_another_remedy(guide: Guide) -> No
             continue
         sentence = what_would_change(guide, texts, _sure_of(guide, fastening.id), fastening)
         rival = next(
-            f for name, f in names.items() if sentence.endswith(f"it is rather {name}. Then stop, and tell me.")
+            f
+            for name, f in names.items()
+            if sentence.endswith(f"it’s more likely to be {name}. In that case, stop and tell me.")
         )
         assert remedy_of(rival) != remedy_of(fastening)
 
@@ -58,7 +62,7 @@ def test_what_speaks_against_an_answer_is_no_reason_for_it(person: ScriptedPerso
     assert reply.result.remover == "remover-2-notch"
     why = next(line for line in words_of(reply).split("\n") if line.startswith("Why: "))
     assert "17 mm" not in why
-    assert "One thing is odd: it measures 17 mm." in words_of(reply)
+    assert "One thing doesn’t fit: it measures 17 mm." in words_of(reply)
 
 
 def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:

@@ -19,8 +19,8 @@ from triagebot.identify import BoundReading, ChoiceReading, CountReading, Readin
         (BoundReading("size", low=24.25, means="gauge"), "it measures more than 24.25 mm by a coin or card"),
         (BoundReading("size", high=23.25), "it measures less than 23.25 mm"),
         (BoundReading("size", 30, 45), "it measures 30 to 45 mm"),
-        (CountReading("count", 12, 12), "you count 12 all the way round"),
-        (CountReading("count", 11, 12), "you count 11 to 12 all the way round"),
+        (CountReading("count", 12, 12), "the count is 12"),
+        (CountReading("count", 11, 12), "the count is 11 to 12"),
         (CountReading("sprockets", 1, 1), "there is one sprocket at the back"),
         (CountReading("sprockets", 7, 7), "there are 7 sprockets at the back"),
         (CountReading("sprockets", 6, 7), "there are 6 to 7 sprockets at the back"),
@@ -28,12 +28,12 @@ from triagebot.identify import BoundReading, ChoiceReading, CountReading, Readin
         (ChoiceReading("fitting", "splines", denied=True), "there are no splines"),
         (
             ChoiceReading("marking", "odd-freewheel", denied=True),
-            "it isn’t that the maker’s name is Plimzudd",
+            "it’s not true that the maker’s name is Plimzudd",
         ),
         (ChoiceReading("marking", "common-ring"), "the maker’s name is Quonderspax, Hoddenvaark or Brümmelzott"),
         (ChoiceReading("marking", "odd-freewheel"), "the maker’s name is Plimzudd"),
-        (ChoiceReading("marking", "other"), "the maker’s name is another one, or none"),
-        (UnsureReading("size"), "you are not sure about the width of the fitting"),
+        (ChoiceReading("marking", "other"), "there’s another maker’s name, or none"),
+        (UnsureReading("size"), "you’re not sure about the width of the fitting"),
     ],
 )
 def test_a_reading_is_told_as_it_was_meant(guide: Guide, reading: Reading, clause: str) -> None:
@@ -49,15 +49,13 @@ def test_reasons_come_in_the_order_of_the_questions_without_what_is_not_known(gu
         CountReading("count", 4, 4),
     ]
     assert told(guide, guide.language("en").texts, readings) == (
-        "the middle stays still, you count 4 all the way round and it measures 32 mm"
+        "the middle stays still, the count is 4 and it measures 32 mm"
     )
 
 
 def test_an_answer_that_changed_when_asked_again_is_told_with_the_one_before(guide: Guide) -> None:
     readings = [CountReading("count", 19, 19), CountReading("count", 20, 20)]
-    assert told(guide, guide.language("en").texts, readings) == (
-        "you count 20 all the way round (at first: you count 19 all the way round)"
-    )
+    assert told(guide, guide.language("en").texts, readings) == ("the count is 20 (at first: the count is 19)")
 
 
 def test_bounds_are_told_side_by_side(guide: Guide) -> None:

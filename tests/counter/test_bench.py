@@ -37,24 +37,24 @@ def test_lines_open_no_case(shop: Shop) -> None:
 def test_what_is_missing_is_remembered_for_one_wheel(shop: Shop) -> None:
     shop.staff("ada")
     assert "Missing: the spin test." in shop.says("ada", "12 spl")
-    assert "you count 12" in shop.says("ada", "stays")
+    assert "the count is 12" in shop.says("ada", "stays")
     shop.says("ada", "12 spl")
     shop.clock.wait(minutes=30)
-    assert "you count 12" not in shop.says("ada", "stays")
+    assert "the count is 12" not in shop.says("ada", "stays")
 
 
 def test_and_outlives_a_restart(shop: Shop) -> None:
     shop.staff("ada")
     shop.says("ada", "12 spl")
     shop.crash()
-    assert "you count 12" in shop.says("ada", "stays")
+    assert "the count is 12" in shop.says("ada", "stays")
 
 
 def test_cleared_it_is_another_wheel(shop: Shop) -> None:
     shop.staff("ada")
     shop.says("ada", "12 spl")
     assert shop.says("ada", "new") == "Cleared. Next wheel?"
-    assert "you count 12" not in shop.says("ada", "stays")
+    assert "the count is 12" not in shop.says("ada", "stays")
 
 
 @pytest.mark.parametrize(
@@ -71,7 +71,7 @@ def test_cleared_it_is_another_wheel(shop: Shop) -> None:
 def test_a_rare_kind_is_not_on_the_list_and_no_other_is_named_beside_it(shop: Shop, line: str, kind: str) -> None:
     shop.staff("ada")
     answer = shop.says("ada", line)
-    assert f"{kind}. It is not on the list of tools: no remover for it is known." in answer
+    assert f"{kind}. It isn’t on the list of tools: I know no remover for it." in answer
     assert "Could be" not in answer
     for _ in range(12):
         shown = shop.recorded.last("ada")
@@ -104,8 +104,10 @@ def test_a_button_of_an_older_line_changes_nothing(shop: Shop) -> None:
     shop.says("ada", "3 outer 40 turns")
     old = last_turn(shop)
     shop.says("ada", "12 spl")
-    assert shop.says("ada", Pressed("", old, "coasts")) == "That button is for an earlier line. Write the line again."
-    assert "you count 12" in shop.says("ada", "stays")
+    assert (
+        shop.says("ada", Pressed("", old, "coasts")) == "That button belongs to an earlier line. Write the line again."
+    )
+    assert "the count is 12" in shop.says("ada", "stays")
 
 
 def test_nor_does_one_of_an_older_line_that_asked_the_same(shop: Shop) -> None:
@@ -130,13 +132,13 @@ def test_the_same_button_twice_answers_once(shop: Shop) -> None:
 def test_trying_it_out_is_an_ordinary_conversation(shop: Shop) -> None:
     shop.staff("ada")
     text = shop.says("ada", "try")
-    assert text.startswith("You see what a customer sees now.")
-    assert "I am a bot" in text
+    assert text.startswith("You’re seeing what a customer sees.")
+    assert "I’m the bot" in text
     assert shop.cases() == 1
-    assert shop.says("ada", "12 splines").startswith("Understood: you count 12")
+    assert shop.says("ada", "12 splines").startswith("Understood: the count is 12")
     assert "words always work" in shop.says("ada", "help")
     shop.says("ada", Pressed(shop.code("ada"), turn_number(shop.held("ada").case), "stays"))  # type: ignore[union-attr]
-    assert shop.says("ada", "done") == "Done. Back at the bench."
+    assert shop.says("ada", "done") == "Done. Back to staff view."
     assert shop.says("ada", "4n 40").startswith("99 %")
     assert shop.cases() == 1
 
@@ -175,7 +177,7 @@ def test_being_forgotten_is_for_everybody(shop: Shop) -> None:
     shop.says("ada", "4 notches")
     shop.staff("ada")
     assert "Shall I delete" in shop.says("ada", "forget me")
-    assert "is deleted" in shop.says("ada", "yes")
+    assert "I’ve deleted everything" in shop.says("ada", "yes")
     assert shop.cases() == 0
     assert shop.member("ada") is not None, "staff until somebody removes them"
     assert shop.says("ada", "4n 40").startswith("99 %")
@@ -184,7 +186,7 @@ def test_being_forgotten_is_for_everybody(shop: Shop) -> None:
 def test_privacy_and_language_are_for_everybody(shop: Shop) -> None:
     shop.staff("ada")
     assert "I keep what you tell me" in shop.says("ada", Commanded("privacy"))
-    assert "I speak English" in shop.says("ada", "language")
+    assert "I only speak English" in shop.says("ada", "language")
     shop.says("ada", Chose("en"))
     assert shop.says("ada", "4n 40").startswith("99 %")
 
@@ -195,7 +197,7 @@ def test_a_corrected_line_is_answered_anew_and_a_corrected_order_is_not_obeyed(s
     shop.says("ada", "4n 4", key="first")
     assert "the big four" in shop.says("ada", Edited("4n 40", of="first"))
     for text in (f"claim {code}", f"close {code} fitted", f"say {code} bring-it", f"snooze {code} 2h", "try"):
-        refused = "A corrected or forwarded message changes nothing here. Write it anew."
+        refused = "Editing or forwarding a message changes nothing here. Write it again."
         assert shop.says("ada", Edited(text, of="first")) == refused
         assert shop.says("ada", text, forwarded=True) == refused
     assert code in shop.says("ada", Edited(f"case {code}", of="first"))

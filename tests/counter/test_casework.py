@@ -86,7 +86,7 @@ def test_a_case_that_is_forgotten_takes_its_ticket_and_its_history_along(shop: S
     shop.says(BOB, "forget me")
     shop.says(BOB, "yes")
     assert shop.says(ADA, "queue") == "Nobody is waiting."
-    assert shop.says(ADA, f"history {code}") == f"There is no case {code}."
+    assert shop.says(ADA, f"history {code}") == f"There’s no case {code}."
     assert deeds(shop) == []
     assert shop.cases() == 0
 
@@ -135,8 +135,10 @@ def test_the_counter_sees_what_was_told_ruled_out_and_has_to_be_fetched(shop: Sh
     lines = shop.says(ADA, f"case {code}").splitlines()
     assert lines[0].endswith("For a person: they asked.")
     assert lines[1] == "Waiting for a person."
-    assert "Told by whoever opened the case: the middle stays still; the fitting has notches" in "\n".join(lines)
-    assert any(line.startswith("Ruled out, it measures about 40 mm: freewheel, 4 notches, 24 mm") for line in lines)
+    assert "Told by the person who opened the case: the middle stays still; the fitting has notches" in "\n".join(lines)
+    assert any(
+        line.startswith("Ruled out because it measures about 40 mm: freewheel, 4 notches, 24 mm") for line in lines
+    )
     assert any(line.startswith("Fetch: “the big four”, wall A, peg 9; ") for line in lines)
     assert lines[-1].endswith(f"with edition {edition(shop.guide.topic.digest)}.")
 
@@ -156,8 +158,10 @@ def test_a_card_s_address_opens_its_case(shop: Shop, code: str) -> None:
     assert shop.says(ADA, f"case {url}") == whole
     assert shop.says(ADA, Arrived(code=code)) == whole
     shop.clock.wait(days=15)
-    assert shop.says(ADA, url) == "That card works no more. Ask for the case code."
-    assert shop.says(ADA, "https://example.org/card/nothing") == "That card works no more. Ask for the case code."
+    assert shop.says(ADA, url) == "That card doesn’t work any more. Ask for the case code."
+    assert (
+        shop.says(ADA, "https://example.org/card/nothing") == "That card doesn’t work any more. Ask for the case code."
+    )
     assert shop.cases() == 1
 
 
@@ -171,13 +175,13 @@ def test_a_case_of_an_older_edition_says_so(shop: Shop, code: str) -> None:
     text = shop.says(ADA, f"case {code}")
     assert "For a person: they asked." in text
     assert f"with edition {old}; today it is ffff-ffff." in text
-    assert "It had an answer; today’s edition would ask on." in shop.says(ADA, f"case {shop.code(CYD)}")
+    assert "It had an answer; today’s edition would ask more." in shop.says(ADA, f"case {shop.code(CYD)}")
 
 
 def test_what_is_no_case_is_said_not_to_be(shop: Shop, code: str) -> None:
-    assert shop.says(ADA, "case ZZZ-999") == "There is no case ZZZ-999."
-    assert shop.says(ADA, "claim ZZZ-999") == "There is no case ZZZ-999."
-    assert shop.says(ADA, Arrived(code="ZZZ-999")) == "There is no case ZZZ-999."
+    assert shop.says(ADA, "case ZZZ-999") == "There’s no case ZZZ-999."
+    assert shop.says(ADA, "claim ZZZ-999") == "There’s no case ZZZ-999."
+    assert shop.says(ADA, Arrived(code="ZZZ-999")) == "There’s no case ZZZ-999."
     assert shop.says(ADA, "claim").startswith("Which case?")
 
 
@@ -192,7 +196,7 @@ def test_words_that_only_look_like_a_command_are_a_line(shop: Shop, code: str) -
 def test_the_first_to_claim_it_has_it_and_the_other_hears_who(shop: Shop, code: str) -> None:
     assert shop.says(ADA, f"claim {code}") == f"{code} is yours."
     assert shop.says(EVE, f"claim {code}") == f"Ada has {code}."
-    assert shop.says(ADA, f"claim {code}") == f"You have {code} already."
+    assert shop.says(ADA, f"claim {code}") == f"You already have {code}."
     assert deeds(shop) == ["claimed"]
     assert shop.ticket(code).holder == shop.mark(ADA)  # type: ignore[union-attr]
 
@@ -207,7 +211,7 @@ def test_the_same_claim_twice_is_one(shop: Shop, code: str) -> None:
 def test_released_it_waits_for_somebody_else(shop: Shop, code: str) -> None:
     shop.says(ADA, f"claim {code}")
     assert shop.says(EVE, f"release {code}").startswith("Ada has")
-    assert shop.says(ADA, f"release {code}") == f"{code} waits for somebody else."
+    assert shop.says(ADA, f"release {code}") == f"{code} is back in the queue."
     assert shop.says(ADA, f"release {code}") == f"Nobody has {code}."
     assert shop.says(EVE, f"claim {code}") == f"{code} is yours."
 
@@ -215,13 +219,13 @@ def test_released_it_waits_for_somebody_else(shop: Shop, code: str) -> None:
 def test_an_owner_may_give_back_what_another_has(shop: Shop, code: str) -> None:
     shop.staff("zoe", "owner")
     shop.says(ADA, f"claim {code}")
-    assert shop.says("zoe", f"release {code}") == f"{code} waits for somebody else."
+    assert shop.says("zoe", f"release {code}") == f"{code} is back in the queue."
 
 
 def test_without_a_code_the_only_one_that_they_have_is_meant(shop: Shop, code: str) -> None:
     shop.says(ADA, f"claim {code}")
-    assert shop.says(ADA, "snooze 2h").startswith(f"{code} sleeps until")
-    assert shop.says(ADA, "release") == f"{code} waits for somebody else."
+    assert shop.says(ADA, "snooze 2h").startswith(f"{code} is snoozed until")
+    assert shop.says(ADA, "release") == f"{code} is back in the queue."
     assert shop.says(ADA, "release").startswith("Which case?")
     second = shop.needs_a_person(CYD)
     for each in (code, second):
@@ -241,9 +245,9 @@ def test_any_case_may_be_taken_on(shop: Shop) -> None:
 
 
 def test_it_sleeps_until_its_time_and_the_person_who_has_it_is_told(shop: Shop, code: str) -> None:
-    assert shop.says(ADA, f"snooze {code} 2h").startswith(f"{code} sleeps until ")
+    assert shop.says(ADA, f"snooze {code} 2h").startswith(f"{code} is snoozed until ")
     assert shop.state(code) == "snoozed"
-    assert "Ada, asleep until" in shop.says(EVE, "queue")
+    assert "Ada has it, snoozed until" in shop.says(EVE, "queue")
     shop.clock.wait(minutes=118)
     due = shop.run(shop.delivery.wake_due())
     assert due is not None
@@ -252,7 +256,7 @@ def test_it_sleeps_until_its_time_and_the_person_who_has_it_is_told(shop: Shop, 
     assert shop.run(shop.delivery.wake_due()) is None
     shop.run(shop.delivery.idle())
     assert shop.state(code) == "claimed"
-    assert shop.recorded.texts(ADA)[-1] == f"{code} is awake: its time has come."
+    assert shop.recorded.texts(ADA)[-1] == f"{code} is back: its snooze is over."
     assert "awake" not in "".join(shop.recorded.texts(EVE))
 
 
@@ -260,7 +264,7 @@ def test_it_wakes_when_its_person_writes(shop: Shop, code: str) -> None:
     shop.says(ADA, f"snooze {code} 2h")
     shop.says(BOB, "are you there?")
     assert shop.state(code) == "claimed"
-    assert shop.recorded.texts(ADA)[-1] == f"{code} is awake: they have written."
+    assert shop.recorded.texts(ADA)[-1] == f"{code} is back: they’ve written."
     told = len(shop.recorded.texts(ADA))
     shop.says(BOB, "hello?")
     assert len(shop.recorded.texts(ADA)) == told, "once"
@@ -273,7 +277,7 @@ def test_the_delivery_wakes_it_by_itself(shop: Shop, code: str) -> None:
     shop.leap(2 * 3600)
     shop.until(lambda: len(shop.recorded.screens[ADA]) > told)
     assert shop.state(code) == "claimed"
-    assert shop.recorded.texts(ADA)[-1] == f"{code} is awake: its time has come."
+    assert shop.recorded.texts(ADA)[-1] == f"{code} is back: its snooze is over."
 
 
 def test_what_was_due_while_nobody_was_at_work_wakes_at_the_start(shop: Shop, code: str) -> None:
@@ -282,12 +286,12 @@ def test_what_was_due_while_nobody_was_at_work_wakes_at_the_start(shop: Shop, co
     shop.crash()
     shop.run(shop.delivery.idle())
     assert shop.state(code) == "claimed"
-    assert shop.recorded.texts(ADA)[-1] == f"{code} is awake: its time has come."
+    assert shop.recorded.texts(ADA)[-1] == f"{code} is back: its snooze is over."
 
 
 def test_another_s_case_is_not_put_to_sleep(shop: Shop, code: str) -> None:
     shop.says(ADA, f"claim {code}")
-    assert shop.says(EVE, f"snooze {code} 2h") == f"Ada has {code}, so it is theirs to do. Ask them."
+    assert shop.says(EVE, f"snooze {code} 2h") == f"Ada has {code}, so it’s theirs to do. Ask them."
     assert shop.state(code) == "claimed"
 
 
@@ -311,7 +315,7 @@ def test_a_time_that_is_none_is_asked_for(shop: Shop, code: str) -> None:
 
 def test_closed_with_what_it_was(shop: Shop, code: str) -> None:
     answer = shop.says(ADA, f"close {code} 4n 24 did not fit")
-    assert answer == f"{code} is closed: freewheel, 4 notches, 24 mm. The remover did not fit."
+    assert answer == f"{code} is closed: freewheel, 4 notches, 24 mm. The remover didn’t fit."
     event = closed(shop)
     assert event is not None
     assert (event.fastening, event.fitted, event.by) == ("freewheel-4-notch-24", False, "Ada")
@@ -370,7 +374,7 @@ def test_closing_disturbs_no_conversation(shop: Shop) -> None:
 def test_nor_a_question_about_being_forgotten(shop: Shop, code: str) -> None:
     shop.says(BOB, "forget me")
     shop.says(ADA, f"close {code} fitted")
-    assert "is deleted" in shop.says(BOB, "yes")
+    assert "I’ve deleted everything" in shop.says(BOB, "yes")
 
 
 # --- answering its person ---------------------------------------------------------------------------------------------
@@ -396,7 +400,7 @@ def test_the_question_that_is_open_stays_open_below_it(shop: Shop) -> None:
 
 def test_a_reply_that_there_is_not_is_not_sent(shop: Shop, code: str) -> None:
     before = len(shop.recorded.texts(BOB))
-    assert "There are: bring-it; photo; ready; not-today." in shop.says(ADA, f"say {code} hello")
+    assert "You can say: bring-it; photo; ready; not-today." in shop.says(ADA, f"say {code} hello")
     assert len(shop.recorded.texts(BOB)) == before
     assert deeds(shop) == []
 
@@ -404,7 +408,7 @@ def test_a_reply_that_there_is_not_is_not_sent(shop: Shop, code: str) -> None:
 def test_who_cannot_be_reached_is_said_not_to_be(shop: Shop, code: str) -> None:
     with shop.writing() as tx:
         Post(tx).gone(tx.lookup_hash(f"{shop.recorded.name}:{BOB}"), shop.clock(), "gone")
-    assert shop.says(ADA, f"say {code} ready") == f"{code} cannot be reached by any channel."
+    assert shop.says(ADA, f"say {code} ready") == f"I can’t reach {code} on any channel."
     assert deeds(shop) == []
 
 
@@ -424,7 +428,7 @@ def test_the_history_tells_who_did_what_in_order(shop: Shop, code: str) -> None:
     rows = shop.says(EVE, f"history {code}").splitlines()[1:]
     told = [row.split(" ", 1)[1] for row in rows]
     assert told[:2] == ["Ada took it", "Ada sent “ready”"]
-    assert told[2].startswith("Ada let it sleep until ")
+    assert told[2].startswith("Ada snoozed it until ")
     assert told[3] == "Ada gave it back"
     assert told[4] == "Eve closed it: single-speed freewheel, 4 notches, 40 mm. The remover fitted."
 
@@ -437,7 +441,7 @@ def test_looking_is_no_deed(shop: Shop, code: str) -> None:
 
 def test_whose_case_was_closed_is_not_told_that_somebody_should_look(shop: Shop, code: str) -> None:
     shop.says(ADA, f"close {code} 4n 40 fitted")
-    assert "The people of the shop have closed this case." in shop.says(BOB, "asdf jkl")
+    assert "The shop has closed this case." in shop.says(BOB, "asdf jkl")
     assert shop.state(code) == "closed"
     shop.says(BOB, "person")
     assert "A person should look at this." in shop.says(BOB, "asdf jkl")

@@ -57,7 +57,7 @@ def test_any_other_text_is_none(text: str) -> None:
 def test_a_person_who_sends_the_code_is_staff_from_then_on(shop: Shop) -> None:
     before = shop.says("ada", "4n 40")
     text = shop.says("ada", shop.invitation(name="Ada"))
-    assert text.startswith("Hello Ada. This account is staff of The Lantern & Ratchet now.")
+    assert text.startswith("Hello Ada. You’re staff at The Lantern & Ratchet now.")
     member = shop.member("ada")
     assert member is not None
     assert (member.name, member.role) == ("Ada", "staff")
@@ -71,7 +71,7 @@ def test_the_link_that_begins_a_conversation_may_bring_it(shop: Shop) -> None:
 
 
 def test_an_owner_is_told_so(shop: Shop) -> None:
-    assert "an owner of" in shop.says("ada", shop.invitation("owner"))
+    assert "an owner at" in shop.says("ada", shop.invitation("owner"))
 
 
 def test_who_has_no_name_gets_one_and_nobody_has_another_s(shop: Shop) -> None:

@@ -13,7 +13,7 @@ def test_a_day_at_the_shop_is_written_out(tmp_path: Path) -> None:
         "Missing: the spin test.",
         "Ada has 222-222.",
         "Sent to 222-222",
-        "is awake",
+        "is back: ",
         "Fetch:",
     ):
         assert words in text

@@ -48,7 +48,7 @@ async def test_the_link_or_the_code_itself_makes_somebody_staff(booth: Booth) ->
     ada, eve = booth.person("Ada"), booth.person("Eve")
     ada.start(invitation(booth, "Ada"))
     screen = await ada.watch(lambda screen: bool(screen.from_bots))
-    assert screen.last.text.startswith("Hello Ada. This account is staff of")
+    assert screen.last.text.startswith("Hello Ada. You’re staff at")
     await says(booth, eve, invitation(booth, "Eve").lower())
     assert members(booth) == ["Ada", "Eve"]
 

@@ -45,9 +45,9 @@ def passed_on(shop: Shop) -> None:
 
 def test_an_invitation_counts_at_the_terminal_and_the_bench_is_there(shop: Shop) -> None:
     *_, welcome, line, unknown = types(shop, shop.invitation(name="Ada"), "4n 40", "asdf")
-    assert welcome.startswith("Hello Ada. This account is staff of ")
+    assert welcome.startswith("Hello Ada. You’re staff at ")
     assert line.startswith("99 %: single-speed freewheel, 4 notches, 40 mm.")
-    assert unknown.startswith("Not understood.")
+    assert unknown.startswith("I didn’t get that.")
     hello, queue = types(shop, "queue")
     assert hello.startswith("Nobody is waiting.")
     assert queue == "Nobody is waiting."
@@ -78,15 +78,15 @@ def test_a_person_who_has_a_case_hears_from_the_delivery_what_was_said_at_the_te
         shop.says(ADA, f"snooze {code} 2h")
         waiting_client.hear("terminal:me", Message("it measures 40 mm"), "en")
     passed_on(shop)
-    assert read_by(shop, ADA) == f"{code} is awake: they have written."
+    assert read_by(shop, ADA) == f"{code} is back: they’ve written."
 
 
 def test_they_try_what_customers_see(shop: Shop) -> None:
     *_, tried, asked, done, line = types(shop, shop.invitation(), "try", "it stays still", "done", "4n 40")
-    assert tried.startswith("You see what a customer sees now.")
+    assert tried.startswith("You’re seeing what a customer sees.")
     assert shop.guide.shop.name in tried
     assert "stays still" in asked
-    assert done == "Done. Back at the bench."
+    assert done == "Done. Back to staff view."
     assert line.startswith("99 %")
 
 

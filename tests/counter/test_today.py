@@ -75,7 +75,7 @@ def test_overdue_notes_are_named_and_the_rest_counted() -> None:
     text = digest_text(GUIDE, TEXTS, found)
 
     assert len(found.overdue) == len(GUIDE.shop.notes)
-    assert f"{len(found.overdue)} notes are due to be read again:" in text
+    assert f"{len(found.overdue)} notes need checking again:" in text
     assert text.count("\n– ") == 6
     assert f"– and {len(found.overdue) - 5} more" in text
 
@@ -89,7 +89,7 @@ def test_how_it_reads() -> None:
     assert first.startswith("Monday 2 March, ")
     assert first.endswith("6 conversations today.")
     assert rest[:4] == ["– 3 got an answer", "– 1 went to a person", "– 1 stopped", "– 1 not finished"]
-    assert rest[4] == "Closed today: 2. The tool fitted: 1. It did not fit: 1."
+    assert rest[4] == "Closed today: 2. The tool fitted: 1. It didn’t fit: 1."
     assert rest[5].startswith("One is waiting for a person, since Sun")
     assert rest[6:] == ["One tool is lent out."]
 
@@ -99,7 +99,9 @@ def test_what_ought_to_be_back() -> None:
     out = [Loan(n, "hook-spanner", "Ben", None, "Ada", NOW - timedelta(days=9), each) for n, each in enumerate(due)]
     found = digest([], [], GUIDE, NOW, out)
     assert (found.lent, found.late) == (4, 2)
-    assert digest_text(GUIDE, TEXTS, found).splitlines()[-1] == "4 tools are lent out, 2 ought to be back: “out”."
+    assert (
+        digest_text(GUIDE, TEXTS, found).splitlines()[-1] == "4 tools are lent out, and 2 should be back by now: “out”."
+    )
 
 
 def test_a_quiet_day() -> None:

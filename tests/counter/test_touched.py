@@ -28,7 +28,7 @@ def code(shop: Shop, tmp_path: Path) -> str:
     shop.says(BOB, TOLD)
     shop.says(CYD, "it stays still, 20 splines, 21.5 mm by calliper, 7 sprockets")
     assert shop.held(CYD).case.now.outcome == "answer"  # type: ignore[union-attr]
-    assert shop.says(ADA, "touched") == "Today’s edition would answer every open case as it was answered."
+    assert shop.says(ADA, "touched") == "Today’s edition would give every open case the same answer."
     folder = Path(shutil.copytree(shop.guide.topic.folder, tmp_path / "topic"))
     file = folder / "catalogue.yaml"
     text = file.read_text(encoding="utf-8")
@@ -47,16 +47,16 @@ def code(shop: Shop, tmp_path: Path) -> str:
 
 def test_what_would_be_answered_otherwise_is_listed_and_nothing_else(shop: Shop, code: str) -> None:
     head, row = shop.says(ADA, "touched").splitlines()
-    assert head == "Today’s edition would answer one open case otherwise:"
+    assert head == "Today’s edition would answer one open case differently:"
     assert row.startswith(f"– {code}, ")
-    assert ": was told single-speed freewheel, 4 notches, 40 mm; now " in row
-    assert "32 mm" in row.split("; now ")[1]
+    assert ": they were told single-speed freewheel, 4 notches, 40 mm; now it’s " in row
+    assert "32 mm" in row.split("; now it’s ")[1]
 
 
 def test_the_case_says_what_it_was_told(shop: Shop, code: str) -> None:
-    was = "It was told otherwise: single-speed freewheel, 4 notches, 40 mm. Today’s edition would not say so."
+    was = "They were told something else: single-speed freewheel, 4 notches, 40 mm. Today’s edition wouldn’t say that."
     assert was in shop.says(ADA, f"case {code}")
-    assert "It was told otherwise" not in shop.says(ADA, f"case {shop.code(CYD)}")
+    assert "They were told something else" not in shop.says(ADA, f"case {shop.code(CYD)}")
 
 
 def test_one_that_staff_closed_or_that_is_long_ago_is_not(shop: Shop, code: str) -> None:

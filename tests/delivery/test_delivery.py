@@ -230,7 +230,7 @@ def test_a_correction_of_what_gave_nothing_is_a_message(office: Office) -> None:
 def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: RecordedChannel) -> None:
     texts = office.guide.language("en").texts
     office.bring(A, Sent("photo", ({"file": "file-1"},), "9 sprockets"))
-    assert "I am a bot" in words_of(channel.last(A).reply).split(texts("sent-photo"))[0]
+    assert "I’m the bot" in words_of(channel.last(A).reply).split(texts("sent-photo"))[0]
     assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
     before = case_of(office).now
     office.bring(A, Sent("sticker"))

@@ -44,8 +44,8 @@ def test_it_says_how_to_print_and_to_check_first(paper: Paper) -> None:
     first, second = sheet_on(paper).pages
     words = plain(first)
     assert "100 %" in words
-    assert "Do not use the sheet" in words
-    assert "This bar must be 100 mm long. If it is not, do not use this page." in words
+    assert "Don’t use the sheet" in words
+    assert "This bar must be 100 mm long. If it isn’t, don’t use this page." in words
     assert "85.60 × 53.98 mm" in plain(second)
     assert CARD == (85.60, 53.98, 3.18)
 

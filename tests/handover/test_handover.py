@@ -108,7 +108,7 @@ def test_the_room_hears_what_the_bot_names_after_all(shop: Workshop) -> None:
         if any("has named" in told for told in shop.room()):
             break
         shop.says("bob", said)
-    assert shop.room()[-1].startswith(f"{code}: the bot has named ")
+    assert shop.room()[-1].startswith(f"{code}: since then, the bot has named ")
 
 
 def test_a_member_s_answer_takes_it_from_the_bot_again(shop: Workshop) -> None:
@@ -403,11 +403,11 @@ def test_a_case_of_another_process_is_laid_out_when_the_delivery_looks_around(sh
 
 
 def test_a_helper_s_words_are_told_from_those_of_whose_case_it_is(shop: Workshop) -> None:
-    shop.says("mo", "I help somebody: the blue commuter")
+    shop.says("mo", "I’m helping somebody: the blue commuter")
     told = shop.says("mo", "person")
     assert TEXTS("relay-handed", shop=SHOP) in told
     shop.says("mo", "it wobbles, they say")
-    assert shop.room()[-1].endswith("their helper writes:\nit wobbles, they say")
+    assert shop.room()[-1].endswith("their mentor writes:\nit wobbles, they say")
     shop.says_in_room("ada", "Let them bring it.")
     assert shop.told("mo")[-1].endswith("Let them bring it.")
     assert "?" in shop.says("mo", "back to the bot")

@@ -13,7 +13,7 @@ from triagebot.messages import Pressed, new_code
 
 #: Who says what, in order; CODE is the last invitation's, and what stands in brackets is a button.
 DAY = (
-    ("mo", "I help somebody"),
+    ("mo", "I’m helping somebody"),
     ("mo", "the blue commuter"),
     ("mo", "it stays still"),
     ("mo", "how do I check?"),

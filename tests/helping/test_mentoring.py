@@ -36,7 +36,7 @@ def texts(office: Office) -> Texts:
 
 def helps(office: Office, who: str = MO, name: str = BLUE) -> str:
     """Somebody opens a case for somebody else; gives its code."""
-    office.bring(who, f"I help somebody: {name}")
+    office.bring(who, f"I’m helping somebody: {name}")
     return code_of(office, who)
 
 
@@ -87,11 +87,11 @@ def by(office: Office, who: str) -> list[str]:
 @pytest.mark.parametrize(
     ("text", "name"),
     [
-        ("I help somebody", ""),
+        ("I’m helping somebody", ""),
         ("help_somebody", ""),
         ("I’m helping a friend.", ""),
         ("for a friend: the blue commuter", "the blue commuter"),
-        ("I help somebody, Red Racer", "Red Racer"),
+        ("I’m helping somebody, Red Racer", "Red Racer"),
         ("can somebody help me", None),
         ("help", None),
         ("a friend says it has 12 splines", None),
@@ -104,7 +104,7 @@ def test_what_opens_a_case_for_somebody_else(text: str, name: str | None) -> Non
 def test_a_case_gets_its_name_and_its_question_comes_to_send_on(
     office: Office, channel: RecordedChannel, texts: Texts
 ) -> None:
-    office.bring(MO, "I help somebody")
+    office.bring(MO, "I’m helping somebody")
     assert words_of(channel.last(MO).reply) == texts("mentor-name-it")
     office.bring(MO, BLUE)
     asked, forward = shown(channel, MO), to_send_on(channel, MO)
@@ -298,8 +298,8 @@ def test_the_helper_corrects_and_answers_on_behalf(office: Office, channel: Reco
     assert channel.last(MO).reply.question is None, "the rider is asked"
     office.bring(RIA, "why")
     assert texts("mentor-said-mentor", clauses="x").split(":")[0] in words_of(channel.last(RIA).reply)
-    assert "you count 4" in words_of(channel.last(RIA).reply)
-    assert "you count 12" not in words_of(channel.last(RIA).reply)
+    assert "the count is 4" in words_of(channel.last(RIA).reply)
+    assert "the count is 12" not in words_of(channel.last(RIA).reply)
 
 
 def test_the_card_says_who_gave_each_answer(office: Office, channel: RecordedChannel, texts: Texts) -> None:
@@ -582,7 +582,7 @@ def test_help_says_what_else_works(office: Office, channel: RecordedChannel, tex
 
 def test_at_a_terminal_what_is_to_be_sent_on_stands_between_lines(office: Office, texts: Texts) -> None:
     waiting_client = WaitingClient(office.guide, office.store.store, office.clock, new_code)
-    waiting_client.hear("terminal:me", Message("I help somebody"), "en")
+    waiting_client.hear("terminal:me", Message("I’m helping somebody"), "en")
     told = plain(waiting_client.hear("terminal:me", Message(BLUE), "en").reply)
     _, forward, rest = told.split("– – – – –")
     assert texts("mentor-forward-unsure") in forward

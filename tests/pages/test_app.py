@@ -133,7 +133,7 @@ def test_who_asks_too_often_waits_and_nobody_else_does(guide: Guide) -> None:
     assert [visitor("/notes/").status_code for _ in range(4)] == [200, 200, 200, 429]
     refused = visitor("/notes/")
     assert int(refused.headers["retry-after"]) > 100
-    assert "Wait a little" in refused.text
+    assert "Wait a moment" in refused.text
     assert visitor.at("203.0.113.8")("/notes/").status_code == 200
     assert [visitor("/notes/", "POST").status_code for _ in range(2)] == [405, 429], "writing has its own measure"
     assert visitor("/health").status_code == 200
@@ -187,7 +187,7 @@ def test_a_page_that_fails_says_so_without_its_reasons(trial: Visitor, caplog: p
     answer = trial("/broken?q=private")
     assert answer.status_code == 500
     page = Markup(answer.text)
-    assert "It was not your fault" in page.text
+    assert "It wasn’t your fault" in page.text
     for text in (answer.text, caplog.text):
         assert "secret" not in text
         assert "private" not in text
@@ -198,7 +198,7 @@ def test_a_page_that_fails_says_so_without_its_reasons(trial: Visitor, caplog: p
 
 @pytest.mark.parametrize(
     ("path", "method", "status", "said"),
-    [("/nothing", "GET", 404, "There is no such page"), ("/notes/", "POST", 405, "That cannot be done here")],
+    [("/nothing", "GET", 404, "There’s no such page"), ("/notes/", "POST", 405, "You can’t do that here")],
 )
 def test_faults_are_pages_in_the_same_look(pages: Visitor, path: str, method: str, status: int, said: str) -> None:
     answer = pages(path, method)

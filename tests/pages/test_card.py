@@ -76,7 +76,7 @@ def test_a_card_says_all_that_the_counter_needs(counter: Counter) -> None:
         "Kilo seven Mike four Quebec X-ray",
         "a cassette held by a lockring with 12 splines",
         "It measures 23.4 mm with a calliper",
-        "Told by whoever opened the case, 25 November 2026, 12:00",
+        "Told by the person who opened the case, 25 November 2026, 12:00",
         "freewheel, 20 splines",
         "the common 12-spline lockring tool",
         "“the everyday twelve”, wall A, peg 1",
@@ -86,7 +86,7 @@ def test_a_card_says_all_that_the_counter_needs(counter: Counter) -> None:
         "No photos were sent",
         f"from edition {edition(counter.guide.topic.digest)}",
         "Answered on 25 November 2026, 12:00",
-        "It ends by itself on 9 December 2026",
+        "It stops working on 9 December 2026",
     ):
         assert words.lower() in page.text.lower(), words
     assert page.headings()[0] == 1
@@ -107,7 +107,7 @@ def test_cautions_stand_before_the_tool_with_their_signal_words(counter: Counter
 def test_an_unfinished_case_names_no_tool(counter: Counter) -> None:
     page = Markup(counter.visitor()(counter.card("12 splines")).text)
     assert "Not finished yet" in page.text
-    assert "Begun on" in page.text
+    assert "Started on" in page.text
     assert "Still possible" in page.text
     assert "Remover" not in page.text
 
@@ -188,7 +188,7 @@ def test_wrong_over_and_taken_back_are_all_alike(counter: Counter, way: str) -> 
     assert len({answer.content for answer in answers}) == 1
     kept = [{k: v for k, v in answer.headers.items() if k != "date"} for answer in answers]
     assert all(headers == kept[0] for headers in kept)
-    assert "There is no card here" in answers[0].text
+    assert "There’s no card here" in answers[0].text
     assert visitor(late + way).status_code == 200, "this one is still good for a second"
 
 
@@ -196,11 +196,11 @@ def test_a_person_who_holds_a_card_may_take_it_back_and_every_other_of_the_case(
     visitor = counter.visitor()
     first, second = counter.card(TWENTY), counter.card("thanks")
     asked = Markup(visitor(f"{first}/end").text)
-    assert "Take this card back?" in asked.text
+    assert "Cancel this card?" in asked.text
     assert {"method": "post"} in asked.all("form")
     assert visitor(first).status_code == 200, "asking takes nothing back"
     ended = visitor(f"{first}/end", "POST")
-    assert (ended.status_code, "The card is taken back" in ended.text) == (200, True)
+    assert (ended.status_code, "The card is cancelled" in ended.text) == (200, True)
     assert [visitor(link).status_code for link in (first, second)] == [404, 404]
     assert visitor(f"{first}/end", "POST").status_code == 404
 

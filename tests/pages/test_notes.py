@@ -132,7 +132,7 @@ def test_a_note_that_nobody_has_checked_says_so(folder: Path, pages_of: Pages) -
     write(folder, "new.md", "Hello", "title: New\nlanguage: en")
     text = seen(pages_of(), "/notes/new").text
     assert "Nobody has checked this note yet" in text
-    assert "Nobody who knows has checked this note" in text
+    assert "Nobody who knows the job has checked this note" in text
 
 
 def test_a_note_that_is_kept_elsewhere_leads_there(folder: Path, pages_of: Pages) -> None:

@@ -28,7 +28,7 @@ SENTENCES = 3
 GRADE = 7.0
 
 BANNED = ("invalid", "error", "user", "please enter", "wrong answer", "you failed", "simply", "obviously")
-NOT_BRITISH = ("caliper", "counterclockwise", "counter-clockwise", "wrench", "tire", "ruler", "color", "center", "gray")
+NOT_BRITISH = ("caliper", "counterclockwise", "counter-clockwise", "wrench", "tire", "color", "center", "gray")
 
 
 def _texts() -> dict[str, str]:

@@ -38,7 +38,7 @@ def number(texts: Texts, value: float, digits: int = 1) -> str:
 
 
 def said(guide: Guide, texts: Texts, reading: Reading) -> str:
-    """A reading as a clause: "the middle stays still", "you count 4 all the way round"."""
+    """A reading as a clause: "the middle stays still", "the count is 4"."""
     question = guide.topic.questions[reading.question]
     if isinstance(reading, UnsureReading):
         return texts("said-unsure", name=texts(f"question-{question.id}.name"))

@@ -3,7 +3,7 @@
 ### British spelling, plain trade words, no maker's name. Facts come from the catalogue and its sources.
 
 topic-name = Rear sprockets
-topic-purpose = I find out how your rear sprockets are fastened, and which remover takes them off safely.
+topic-purpose = I find out what holds your rear sprockets on, and which remover takes them off safely.
 
 
 ## Questions
@@ -14,7 +14,7 @@ question-wheel = Is the rear wheel out of the bike? The part that matters is har
     .again = Let me make sure about the wheel. Could you pick it up and carry it away from the bike right now?
     .how =
         If the axle still sits in the frame, the wheel is in.
-        If you can lift the wheel away on its own, it is out.
+        If you can lift the wheel away on its own, it’s out.
     .name = whether the wheel is out
 
 question-drive = Can the bike roll along while your feet stay still? On a fixed wheel the pedals always go round with the wheel.
@@ -22,8 +22,8 @@ question-drive = Can the bike roll along while your feet stay still? On a fixed 
     .how =
         1. Lift the back of the bike. Keep your fingers clear of the chain and the spokes.
         2. Turn the wheel forwards by hand, the way it rolls.
-        3. If the pedals stay still, the bike coasts. If they go round too, it is fixed.
-        Is the wheel out? Hold it and turn the sprocket backwards. If the sprocket will not turn by itself, it is fixed.
+        3. If the pedals stay still, the bike coasts. If they go round too, it’s fixed.
+        Is the wheel out? Hold it and turn the sprocket backwards. If the sprocket won’t turn by itself, it’s fixed.
     .name = whether the bike coasts
 
 question-spin = With the wheel out of the bike, hold it still and spin the sprockets backwards. Look only at the innermost fitting, right next to the axle and its locknut. Does it turn with the sprockets, or does it stay still?
@@ -33,43 +33,43 @@ question-spin = With the wheel out of the bike, hold it still and spin the sproc
         2. Hold the wheel with one hand. With the other, spin the sprockets backwards (anticlockwise).
         3. Look only at the innermost fitting: the ring right next to the axle and its locknut.
         4. Does it go round with the sprockets, or does it stay still with the wheel?
-        5. If the sprockets will not spin without the wheel, just tell me so.
+        5. If the sprockets won’t spin without the wheel, just tell me.
     .touched = Many people mix up the names cassette and freewheel, so I go by what you see.
     .name = the spin test
 
 question-fitting = With the wheel out of the bike, look at the innermost fitting, right next to the axle and its locknut. What is there for a tool to grip?
-    .again = Let me go back to the part that the tool grips. Shine a torch in from the side and feel round it with a toothpick, close to the axle. What do you find there?
+    .again = Let’s go back to the part the tool grips. Shine a torch in from the side and feel round it with a toothpick, close to the axle. What do you find there?
     .how =
         1. Wipe the dirt away round the axle. Dirt hides splines. Then shine a torch in.
-        2. Start at the axle. The axle, its nuts, the cone and the locknut are not the fitting: they belong to the axle.
-        3. The first ring outside them is the one that counts. The big face ring further out is not it.
+        2. Start at the axle. The axle, its nuts, the cone and the locknut aren’t the fitting: they belong to the axle.
+        3. The first ring outside them is the one that counts. It’s not the big face ring further out.
         4. Many small teeth are splines. A few wide slots are notches, in its face or on its outside edge.
     .name = what the tool grips
 
-question-count = With the wheel out of the bike, look at the innermost fitting, right next to the axle. How many splines or notches has it, all the way round?
-    .again = Let me have the number checked another way. Take a photo straight from the front, make it bigger, and tick them off on the screen. How many do you get?
+question-count = With the wheel out of the bike, look at the innermost fitting, right next to the axle. How many splines or notches does it have, all the way round?
+    .again = Let’s check the number another way. Take a photo straight from the front, make it bigger, and tick them off on the screen. How many do you get?
     .how =
         1. Wipe the fitting clean.
         2. Put a pen mark or a bit of tape on one spline or notch. That is number one.
         3. Point at each one as you count, all the way round, and stop when you are back at the mark.
-        4. Do it twice. If the two numbers differ, count a third time.
+        4. Do it twice. If you get two different numbers, count a third time.
     .name = the number of splines or notches
-    .said = you count { $value } all the way round
+    .said = the count is { $value }
 
-question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a rule or a coin.
-    .again = Let me get the width a second way: with a coin. Hold a coin as close to the fitting as you can. Say which coin, and if the fitting is wider or narrower.
+question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a ruler or a coin.
+    .again = Let’s get the width another way, with a coin. Hold a coin as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
     .how =
         Calliper: use the small jaws in a hole, the large jaws round a ring. The widest reading is the right one.
-        Rule: lay it flat across the middle and take the widest reading. Off-centre reads short, tilted reads long.
-        Is the axle in the way? Do not measure beside it. Hold the rule across its end and look straight down at each edge.
-        Coin: hold it as close to the fitting as you can. Say which coin, and if the fitting is wider or narrower.
+        Ruler: lay it flat across the middle and take the widest reading. Off-centre reads too small, tilted too big.
+        Is the axle in the way? Don’t measure beside it. Hold the ruler across its end and look straight down at each edge.
+        Coin: hold it as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
     .name = the width of the fitting
     .said = it measures { $value }
 
-question-sprockets = How many sprockets are there at the back? Sprockets are the toothed wheels that the chain runs on.
-    .again = Let me check the sprockets once more. Start at the biggest, by the spokes, and touch each one on the way out to the smallest. How many did you touch?
+question-sprockets = How many sprockets are there at the back? Sprockets (cogs) are the toothed wheels that the chain runs on.
+    .again = Let’s check the sprockets once more. Start at the biggest, by the spokes, and touch each one on the way out to the smallest. How many did you touch?
     .how =
-        1. Look at the back wheel only. The toothed wheels by the pedals do not count.
+        1. Look at the back wheel only. The toothed wheels by the pedals don’t count.
         2. Count from the smallest, on the outside, to the largest, by the spokes.
         3. Just one? Then the answer is 1.
     .name = the number of sprockets
@@ -78,13 +78,13 @@ question-sprockets = How many sprockets are there at the back? Sprockets are the
        *[other] there are { $value } sprockets at the back
     }
 
-question-body = What shape is the hub’s body, the part that the sprockets sit on? Look behind the largest sprocket, or through the gaps. Count the ridges if you can.
-    .again = Let me look at the hub’s body from another side. Turn the wheel over, peer between the spokes and the largest sprocket with a torch, and find the ridges on the body. What are they like?
+question-body = What shape is the hub’s body, the part the sprockets sit on? Look behind the largest sprocket, or through the gaps. Count the ridges if you can.
+    .again = Let’s look at the hub’s body from another side. Turn the wheel over, peer between the spokes and the largest sprocket with a torch, and find the ridges on the body. What are they like?
     .how =
         1. Shine a torch behind the largest sprocket, or through the gaps in the sprockets.
         2. The splines are ridges that run along the body, from the spokes outwards.
         3. Look for nine ridges with one narrower than the rest, or for eight deep ones.
-        4. If you cannot see it, just say so. Take nothing apart for this.
+        4. If you can’t see it, just say so. Don’t take anything apart for this.
     .name = the hub’s body
 
 question-marking = Which maker’s name do you see? Look on the rear derailleur (the arm that moves the chain), on the sprockets and on the body under them.
@@ -92,36 +92,36 @@ question-marking = Which maker’s name do you see? Look on the rear derailleur 
     .how =
         1. Read the outer face of the rear derailleur.
         2. Then look at the face of the sprockets and of the ring in the middle.
-        3. The name on the frame or the tyre does not count.
-        4. No name to be seen? That is an answer too.
+        3. The name on the frame or the tyre doesn’t count.
+        4. Can’t see a name? That’s an answer too.
     .name = the maker’s name
 
 question-torque = Is a torque stamped on the ring in the middle of the sprockets? It looks like 40 N·m or 40 Nm.
-    .again = Let me look for the stamp again. Wipe the ring and read its outer face right round, with a torch held low. Is there a number with Nm after it?
+    .again = Let’s look for the stamp again. Wipe the ring and read its outer face right round, with a torch held low. Is there a number with Nm after it?
     .how =
         1. Wipe the ring in the middle of the smallest sprocket.
         2. Turn the sprockets slowly and read all the way round its outer face.
-        3. Look for a number followed by N·m or Nm. A number of teeth, such as 11T, is not it.
+        3. Look for a number followed by N·m or Nm. A number like 11T is the number of teeth, not the torque.
     .name = the stamped torque
 
 question-hub = What is inside the rear hub? Some hubs brake when you pedal backwards, and some have their gears inside.
-    .again = Let me come at the hub from the rider’s side. Do you slow down when you pedal backwards? Do you change gear with no derailleur at the back?
+    .again = Let me ask how the bike rides. Do you slow down when you pedal backwards? Do you change gear with no derailleur at the back?
     .how =
         1. A hub that brakes when you pedal backwards has an arm fixed to the frame on the left side.
         2. A hub with gears inside is fat, and a cable or small chain goes into it near the axle.
-        3. Neither of these? Then it is a plain hub.
+        3. Neither of these? Then it’s a plain hub.
     .name = the kind of hub
 
 question-wire-ring = Is the sprocket held on by a thin wire ring? It lies in a groove, right where the sprocket meets the hub.
-    .again = Let me look for the wire ring another way. Run a toothpick round the hub, just outside the sprocket. Does it touch a thin, springy ring with one gap in it?
+    .again = Let’s look for the wire ring another way. Run a toothpick round the hub, just outside the sprocket. Does it touch a thin, springy ring with one gap in it?
     .how =
         1. Wipe the place where the sprocket meets the hub.
         2. Look for a thin round wire, nearly a full circle, with one gap.
-        3. Only look. Do not prise it out yet: it can fly.
+        3. Only look. Don’t prise it out yet: it can fly.
     .name = the wire ring
 
 question-axle = What holds the rear wheel in the frame? It may get in the way of the remover.
-    .again = Let me check the axle from the other end. Look at the side without sprockets. Is there a lever, a nut, a smooth axle you pull right out, or a cable?
+    .again = Let’s check the axle from the other end. Look at the side without sprockets. Is there a lever, a nut, a smooth axle you pull right out, or a cable?
     .how =
         1. A quick-release lever folds, and a thin rod runs through the hollow axle.
         2. Axle nuts take a spanner, one on each side.
@@ -137,7 +137,7 @@ question-motor = Is there a motor on the bike, and where is it?
         3. It may also sit by the pedals or in the front wheel.
     .name = whether there is a motor
 
-question-condition = How do the splines or notches look? Their edges are either still sharp and square, or worn round.
+question-condition = How do the splines or notches look? Are their edges still sharp and square, or worn round?
     .again = Let me ask about the wear once more. Push the remover in by hand, or feel the edges with a toothpick. Is there a firm, square edge to push against?
     .how =
         1. Wipe the fitting and shine a torch on it.
@@ -148,28 +148,28 @@ question-condition = How do the splines or notches look? Their edges are either 
 
 ## Choices
 ## The text itself is a button: 45 characters at most. `.said` follows "Understood:" and "you told me that", and
-## `.denied` is the same where somebody says that it is not so.
+## `.denied` says the opposite.
 
 choice-wheel-out = Yes, it is out
     .said = the wheel is out
-    .denied = the wheel is not out
+    .denied = the wheel isn’t out
 choice-wheel-in = No, it is still in the bike
     .said = the wheel is still in the bike
-    .denied = the wheel is not in the bike
+    .denied = the wheel isn’t in the bike
 
 choice-drive-coasts = Yes, it coasts
     .said = the bike can roll while the pedals stay still
-    .denied = the bike does not coast
+    .denied = the bike doesn’t coast
 choice-drive-fixed = No, the pedals always go round
     .said = the pedals always go round with the wheel
-    .denied = the pedals do not always go round with the wheel
+    .denied = the pedals don’t always go round with the wheel
 
 choice-spin-turns = It turns with the sprockets
     .said = the middle turns with the sprockets
-    .denied = the middle does not turn with the sprockets
+    .denied = the middle doesn’t turn with the sprockets
 choice-spin-stays = It stays still
     .said = the middle stays still
-    .denied = the middle does not stay still
+    .denied = the middle doesn’t stay still
 
 choice-fitting-splines = Splines: many small teeth all round
     .said = the fitting has splines
@@ -181,18 +181,18 @@ choice-fitting-outer-notches = Notches on the outside edge of a ring
     .said = the fitting is a ring with notches on its outside edge
     .denied = there are no notches on the outside edge of a ring
 choice-fitting-none = Nothing that a tool could grip
-    .said = there is nothing that a tool could grip
-    .denied = there is something that a tool could grip
+    .said = there’s nothing for a tool to grip
+    .denied = there’s something for a tool to grip
 
 choice-body-nine-one-narrow = Nine splines, one of them narrower
     .said = the hub’s body has nine splines with one narrower
-    .denied = the hub’s body does not have nine splines with one narrower
+    .denied = the hub’s body doesn’t have nine splines with one narrower
 choice-body-eight-deep = Eight deep splines
     .said = the hub’s body has eight deep splines
-    .denied = the hub’s body does not have eight deep splines
+    .denied = the hub’s body doesn’t have eight deep splines
 choice-body-other-splines = Splines of another pattern
     .said = the hub’s body has splines of another pattern
-    .denied = the hub’s body has no splines of another pattern
+    .denied = the hub’s body has no other pattern of splines
 choice-body-no-splines = No splines at all
     .said = the hub’s body has no splines
     .denied = the hub’s body has splines
@@ -204,7 +204,7 @@ choice-marking-deep-ring = A maker that uses the deep lockring
 choice-marking-odd-freewheel = A maker with its own odd freewheel size
     .said = the maker has its own odd freewheel size
 choice-marking-other = Another name, or no name at all
-    .said = the maker’s name is another one, or none
+    .said = there’s another maker’s name, or none
 
 choice-torque-yes = Yes, a torque is stamped on it
     .said = a torque is stamped on the ring
@@ -215,10 +215,10 @@ choice-torque-no = No, there is no torque on it
 
 choice-hub-plain = Nothing special, a plain hub
     .said = the hub is a plain one
-    .denied = the hub is not a plain one
+    .denied = the hub isn’t a plain one
 choice-hub-brakes-backwards = It brakes when you pedal backwards
     .said = the hub brakes when you pedal backwards
-    .denied = the hub does not brake when you pedal backwards
+    .denied = the hub doesn’t brake when you pedal backwards
 choice-hub-geared = It has gears inside
     .said = the hub has gears inside
     .denied = the hub has no gears inside
@@ -255,22 +255,22 @@ choice-motor-elsewhere = Yes, somewhere else on the bike
 
 choice-condition-good = Sharp and square
     .said = the edges are sharp and square
-    .denied = the edges are not sharp and square
+    .denied = the edges aren’t sharp and square
 choice-condition-worn = Worn, rounded or broken
     .said = the edges are worn, rounded or broken
-    .denied = the edges are not worn, rounded or broken
+    .denied = the edges aren’t worn, rounded or broken
 
 
-## Can it be looked at now?
+## Can they look at it now?
 
 ability-wheel-in =
-    Then the wheel comes out first.
+    Let’s get the wheel out first.
     1. Electric bike: switch it off, take the battery out, and unplug any cable that runs to the wheel. Never pull or twist the cable.
     2. Shift to the smallest sprocket at the back.
     3. Release the rear brake. Undo any brake arm or gear cable at the hub.
     4. Open the lever, undo the axle nuts or pull out the through-axle.
     5. Hold the chain back and lift the wheel out.
-    Tell me when it is out. Rather not do it yourself? Ask for a person.
+    Tell me when it’s out. Would you rather not do it yourself? Ask for a person.
 ability-wheel-out = Good, the wheel is out.
 
 
@@ -317,7 +317,7 @@ fastening-freewheel-fine-spline = a rare freewheel with 22 to 24 fine splines
     .short = rare freewheel, 22 to 24 splines
 fastening-ring-16-outer-notch = a rare ring with 16 notches round its outside, about 44 mm across
     .short = rare ring, 16 outside notches
-fastening-unlisted = something that is not on my list
+fastening-unlisted = something that isn’t on my list
     .short = not on my list
 
 
@@ -345,23 +345,23 @@ accessory-eye-protection = eye protection, because the ring can fly off
 
 ## Cautions
 ## What can happen, what it does to you or the bike, how to avoid it. The signal word is put in front. `.short`: the
-## same for people at a bench, who know why.
+## same for staff, who know why.
 
 signal-warning = WARNING
 signal-caution = CAUTION
 signal-notice = NOTICE
 
 caution-electric = The motor can start while your hands are in the wheel, and crush your fingers. Switch the bike off and take the battery out before you touch anything.
-    .short = Switch the motor off and take the battery out before you touch the wheel, or it crushes fingers.
-caution-motor-cable = A motor cable comes out of the axle. Twisted or pulled, it can tear, and the motor may then fail while you ride. Unplug it first, never twist it, and use a remover that it passes through.
-    .short = Unplug the motor cable and never twist or pull it, or it tears. Use a remover that it passes through.
-caution-wrong-lockring-tool = Two kinds of 12-spline tool look alike, and the wrong one ruins the splines. Push the tool in by hand. If it does not slide fully home, stop, and never force it.
-    .short = Two 12-spline tools look alike, and the wrong one ruins the splines. Push it in by hand; if it is not fully home, stop.
-caution-worn-fitting = In a worn or shallow fitting the remover jumps out and your hand gets hurt. Once the notches or splines are gone, the part must be destroyed to get it off. If the tool does not sit firmly, stop and take the wheel to the shop.
-    .short = Worn or shallow: the remover jumps out and hurts your hand. If it does not sit firmly, stop.
+    .short = Switch the motor off and take the battery out before you touch the wheel, or it can crush your fingers.
+caution-motor-cable = A motor cable comes out of the axle. If you twist or pull it, it can tear, and the motor may then fail while you ride. Unplug it first, never twist or pull it, and use a remover that the cable passes through.
+    .short = Unplug the motor cable and never twist or pull it, or it tears. Use a remover that the cable passes through.
+caution-wrong-lockring-tool = Two kinds of 12-spline tool look alike, and the wrong one ruins the splines. Push the tool in by hand. If it doesn’t slide fully home, stop, and never force it.
+    .short = Two 12-spline tools look alike, and the wrong one ruins the splines. Push it in by hand; if it’s not fully home, stop.
+caution-worn-fitting = In a worn or shallow fitting the remover jumps out and hurts your hand. Once the notches or splines are gone, the only way to get the part off is to destroy it. If the tool doesn’t sit firmly, stop and take the wheel to the shop.
+    .short = Worn or shallow: the remover jumps out and hurts your hand. If it doesn’t sit firmly, stop.
 caution-face-ring = Leave the freewheel’s own face ring alone. If it comes off, the balls fall out. Turn only the innermost fitting, next to the axle.
     .short = Leave the freewheel’s own face ring alone, or its balls fall out.
-caution-solid-axle = A solid axle can stop a short remover from going all the way in. It then slips, and hurts your hand. Use a deep, hollow remover that goes over the axle.
+caution-solid-axle = A solid axle can stop a short remover from going all the way in. The remover then slips and hurts your hand. Use a deep, hollow remover that goes over the axle.
     .short = On a solid axle a short remover slips and hurts your hand. Use a deep, hollow one.
 caution-tool-slips = The tool can slip when you pull hard, and then your knuckles hit the teeth. Push it fully home and hold or clamp it there. Stand so that your hands move away from the teeth.
     .short = The tool can slip, and your knuckles hit the teeth. Push it fully home and hold or clamp it.
@@ -371,14 +371,14 @@ caution-clamp-off = As the freewheel unscrews, it moves out and jams against the
     .short = Free it a quarter turn, then take the clamp off, or something breaks and you get hurt.
 caution-ring-flies = The wire ring can fly off and hurt your eye. Wear eye protection, and hold a cloth over the ring as it comes out.
     .short = The wire ring flies and can hurt your eye. Wear eye protection and hold a cloth over it.
-caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. You then have no brake there, and can crash. Fit the proper left-hand ring, and tighten it well.
-    .short = Under a right-hand ring a fixed sprocket unscrews when braking: no brake, a crash. Fit the left-hand ring, tight.
-caution-check-before-riding = A wheel or brake put back wrongly can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you are not trained, have a qualified mechanic check the bike before you ride.
-    .short = Put back wrongly, a wheel or brake fails on the road. Have a qualified mechanic check it before riding.
+caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. Then you have no brake there, and you can crash. Fit the proper left-hand ring, and tighten it well.
+    .short = With a right-hand ring, a fixed sprocket unscrews when you brake: no brake, and you crash. Fit the left-hand ring, tight.
+caution-check-before-riding = If you put a wheel or brake back wrongly, it can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you aren’t trained, have a qualified mechanic check the bike before you ride.
+    .short = A wheel or brake put back wrongly fails on the road. Have a qualified mechanic check it before the ride.
 
-referral-motor-rear-hub = A wheel with a motor in it is best taken out by somebody who knows that motor. Please leave it in, and bring the whole bike.
-referral-axle-motor-cable = A wheel with a motor in it is best taken out by somebody who knows that motor. Please leave it in, and bring the whole bike.
-referral-condition-worn = Please stop here, and take the wheel to the shop. As long as some of the edges are left, a mechanic has more to work with.
+referral-motor-rear-hub = There’s a motor in this wheel, so it’s best if somebody who knows that motor takes it out. Please leave it in, and bring the whole bike.
+referral-axle-motor-cable = There’s a motor in this wheel, so it’s best if somebody who knows that motor takes it out. Please leave it in, and bring the whole bike.
+referral-condition-worn = Please stop here, and take the wheel to the shop. While some of the edges are left, a mechanic has more to work with.
 
 
 ## Steps, directions, putting it back
@@ -392,38 +392,38 @@ step-refit = Put it back
 
 direction-anticlockwise = To loosen it, turn anticlockwise, seen from the sprocket side.
 direction-clockwise = The ring unscrews clockwise, seen from the sprocket side, because it has a left-hand thread. The sprocket under it then unscrews the usual way, anticlockwise.
-direction-none = Nothing is unscrewed: the wire ring is lifted out of its groove.
+direction-none = You don’t unscrew anything: you lift the wire ring out of its groove.
 
-refit-lockring = Start the lockring by hand, clockwise. Tighten it to what is stamped on the ring, or to { $torque } N·m if nothing is: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
-refit-sleeve = Start the threaded sleeve by hand, clockwise. Tighten it to what is stamped on it, or to { $torque } N·m if nothing is: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
-refit-notched-ring = Start the ring by hand, clockwise, and tighten it firmly with the hook spanner. I know no torque for it: the maker’s manual may give one.
+refit-lockring = Start the lockring by hand, clockwise. Tighten it to the torque stamped on the ring, or to { $torque } N·m if there’s none: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
+refit-sleeve = Start the threaded sleeve by hand, clockwise. Tighten it to the torque stamped on it, or to { $torque } N·m if there’s none: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
+refit-notched-ring = Start the ring by hand, clockwise, and tighten it firmly with the hook spanner. I don’t know a torque for it, but the maker’s manual may give one.
     .short = firmly with the hook spanner; no torque known.
 refit-threaded-sprocket = Put the other sprockets on first, then start the smallest one by hand, clockwise. Tighten it with a chain whip. Never force a thread.
     .short = the smallest sprocket last, by hand, then with a chain whip.
-refit-freewheel = Start the freewheel by hand, clockwise, and never force it. It needs no tightening torque: pedalling does that.
+refit-freewheel = Start the freewheel by hand, clockwise, and never force it. You don’t need to tighten it: pedalling does that.
     .short = by hand, never forced. It needs no torque: pedalling tightens it.
 refit-fixed = Start the sprocket by hand, clockwise, and tighten it with the chain whip. Then screw the left-hand ring on anticlockwise, and tighten it hard against the sprocket.
     .short = the sprocket clockwise with the whip, then the left-hand ring anticlockwise, hard against it.
-refit-snap-ring = Put the sprocket back the same way round as it came off. Press the wire ring into its groove, all the way round, with your eyes protected. Check that it sits firmly everywhere.
+refit-snap-ring = Put the sprocket back the same way round as it came off. Press the wire ring into its groove, all the way round, and keep your eyes protected. Check that it sits firmly everywhere.
     .short = press the wire ring into its groove all the way round.
 
 
 ## What to know next
 
-advice-buy-cassette = Buying a new cassette? It must have the same number of sprockets and fit the same hub body. A smallest sprocket with 10 teeth does not go on the body with nine splines, one of them narrower.
-advice-hidden-lockring = Does the lockring seem to be missing? It often hides deep inside, close to the axle.
-advice-leave-to-shop = Leave it to the shop if the tool will not sit firmly, if nothing moves, or if you do not feel sure. Stopping early does no harm.
+advice-buy-cassette = Buying a new cassette? It must have the same number of sprockets and fit the same hub body. If its smallest sprocket has 10 teeth, it won’t go on the body with nine splines, one of them narrower.
+advice-hidden-lockring = Can’t find the lockring? It often hides deep inside, close to the axle.
+advice-leave-to-shop = Leave it to the shop if the tool won’t sit firmly, if nothing moves, or if you don’t feel sure. Stopping early does no harm.
 advice-buy-threaded-driver = Buying a new cassette? It must screw onto the same threaded body and have the same number of sprockets. Take the old one along.
 advice-buy-single = Buying a new one? Count its teeth, and take the old part along to compare.
 advice-buy-old-cassette = New sprockets for this old kind must fit the same body and the same thread. Ask the shop first, and take the old ones along.
 advice-buy-freewheel = Buying a new freewheel? It must have the same thread as the hub and the same number of sprockets. Ask which remover the new one takes.
-advice-thread-kinds = Three freewheel threads mix in practice: 1.375 in × 24 (ISO 6698), old British 1.370 in × 24 and Italian 35 × 1.058 mm. The French one, 34.7 × 1 mm, binds or strips with the others. Start by hand, and never force it.
-advice-locknut-blocks = Does a locknut or a spacer keep the remover out? It may be too thick in the wall, and a thinner one may pass. Do not force it: ask the shop.
-advice-no-remover-sold = No remover for this old size is generally sold, so please take it to the shop. Do not try one that nearly fits: it ruins the splines.
-    .short = No remover is sold for it.
-advice-rare-kind = I know no remover for this kind. Please do not try one that nearly fits: it slips and ruins the fitting.
-    .short = It is not on the list of tools: no remover for it is known.
-advice-small-thread = This freewheel sits on the small thread, 30 × 1 mm. One made for the usual large thread does not fit this hub.
+advice-thread-kinds = You can mix three freewheel threads in practice: 1.375 in × 24 (ISO 6698), old British 1.370 in × 24 and Italian 35 × 1.058 mm. The French one, 34.7 × 1 mm, binds or strips with the others. Start by hand, and never force it.
+advice-locknut-blocks = Does a locknut or a spacer keep the remover out? The remover’s wall may be too thick, and a thinner one may go in. Don’t force it: ask the shop.
+advice-no-remover-sold = You can’t generally buy a remover for this old size, so please take it to the shop. Don’t try one that nearly fits: it ruins the splines.
+    .short = You can’t buy a remover for it.
+advice-rare-kind = I don’t know a remover for this kind. Please don’t try one that nearly fits: it slips and ruins the fitting.
+    .short = It isn’t on the list of tools: I know no remover for it.
+advice-small-thread = This freewheel sits on the small thread, 30 × 1 mm. One made for the usual large thread won’t fit this hub.
 advice-buy-fixed = Buying a new fixed sprocket? Count its teeth, and take the sprocket and its ring along. The ring must be the left-hand kind that fits your hub.
 advice-buy-hub-sprocket = Buying a new sprocket? It must fit this hub, so count its teeth and take the old one and its wire ring along.
 
@@ -434,15 +434,15 @@ look-alike-body =
     Look at the hub’s body, behind the largest sprocket or through the gaps.
     Nine splines, one of them narrower: the common tool.
     Eight deep splines: the other (deep) tool.
-    Cannot see it? Tell me the maker’s name on the rear derailleur.
-look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. A rule cannot tell 22.5 from 23 mm.
+    Can’t see it? Tell me the maker’s name on the rear derailleur.
+look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a ruler.
 
 
 ## Pictures, in words
 
-picture-innermost-fitting = A rear wheel seen from the sprocket side. In the very middle is the axle, and round it the locknut. An arrow points at the first ring outside the locknut: the innermost fitting. The larger face ring and the sprockets further out are greyed.
+picture-innermost-fitting = A rear wheel seen from the sprocket side. In the very middle is the axle, and round it the locknut. An arrow points at the first ring outside the locknut: the innermost fitting. The larger face ring and the sprockets further out are greyed out.
 picture-fitting-kinds = Four fittings, two and two. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
 picture-count-with-a-mark = A fitting seen from the front. One spline has a pen mark, and a curved arrow runs from the mark all the way round and back to it.
-picture-measure-across = At the top, a calliper. In a hole, its small jaws reach from groove to opposite groove. Round a ring, its large jaws lie on the full edge, not in a notch. The widest reading counts, also with an odd number. Below, a rule lies flat across a fitting, its marks in mm. Its edge through the middle is marked right. A shorter line off to one side is marked wrong.
+picture-measure-across = At the top, a calliper. In a hole, its small jaws reach from groove to opposite groove. Round a ring, its large jaws lie on the full edge, not in a notch. The widest reading counts, also with an odd number. Below, a ruler lies flat across a fitting, its marks in mm. Its edge through the middle is marked right. A shorter line off to one side is marked wrong.
 picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines.
 picture-wire-ring = A sprocket on its hub, seen from the front. A thin wire ring with one gap lies in a groove of the hub, just outside the sprocket.

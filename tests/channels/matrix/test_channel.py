@@ -50,7 +50,7 @@ async def test_from_hello_to_the_remover(booth: Booth, people: People, encrypted
     room = await booth.meet(ada, encrypted)
     rider = Rider(ada, room, reacts=reacts)
     hello = await rider.next()
-    assert "I am a bot" in hello.body
+    assert "I’m the bot" in hello.body
     end = await rider.to_the_end(hello)
     told = [heard.body for heard in ada.seen if heard.sender == booth.user and "Remover:" in heard.body]
     assert "the 4-notch freewheel remover, 24 mm" in told[0]
@@ -66,7 +66,7 @@ async def test_hello_is_said_once_a_room(booth: Booth, people: People) -> None:
     await rider.say("6 sprockets")
     await booth.quiet()
     said = [heard.body for heard in ada.seen if heard.sender == booth.user and heard.is_message]
-    assert sum("I am a bot" in body for body in said) == 1
+    assert sum("I’m the bot" in body for body in said) == 1
     other = Rider(ada, await booth.meet(ada))
     assert "How many splines" in (await other.next()).body, "their case goes on in another room"
 
@@ -184,7 +184,7 @@ async def test_a_photo_is_kept_for_the_person_who_will_look(booth: Booth, people
     Image.new("RGB", (40, 30), "red").save(drawn, "PNG")
     await ada.send_photo(room, drawn.getvalue())
     kept = await rider.next()
-    assert (kept.kind, "I keep it for the person" in kept.body) == ("m.notice", True)
+    assert (kept.kind, "I’ll keep it for the person" in kept.body) == ("m.notice", True)
     await booth.until(lambda: booth.delivery.counts.photos_kept == 1)
     await ada.send_raw(room, "m.sticker", {"body": "a wheel", "url": "mxc://x/y", "info": {}})
     assert "I can only read words" in (await rider.next()).body
@@ -210,7 +210,7 @@ async def test_forgetting_in_words(booth: Booth, people: People) -> None:
     await rider.say("6 sprockets")
     sure = await rider.say("!forget")
     assert "(Yes, delete it · No, keep it)" in sure.body
-    assert "is deleted" in (await rider.say("yes, delete it")).body
+    assert "I’ve deleted everything" in (await rider.say("yes, delete it")).body
     await booth.quiet()
     assert booth.cases(ada.user_id) == [""]
     assert "How many sprockets" in (await rider.say("hello")).body
@@ -350,7 +350,7 @@ async def test_an_invitation_from_while_it_was_away_is_followed(booth: Booth, pe
     room = await ada.create_direct_room(booth.user)
     await booth.start()
     await ada.sees_join(room, booth.user)
-    assert "I am a bot" in (await Rider(ada, room).next()).body
+    assert "I’m the bot" in (await Rider(ada, room).next()).body
 
 
 async def test_it_leaves_a_room_where_nobody_else_is_left(booth: Booth, people: People) -> None:

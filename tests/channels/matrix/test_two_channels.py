@@ -152,7 +152,7 @@ async def test_from_telegram_to_matrix_and_back(shop: Shop, encrypted: bool) -> 
     await phone.say("9 sprockets")
     code = code_in(await phone.say("my code"))
     assert (await room.say(f"my code is {code}")).startswith(ASKED)
-    assert "Somebody on Matrix has named the code" in await phone.hears()
+    assert "Somebody on Matrix has given the code" in await phone.hears()
     assert "9 sprockets" not in await room.say("why"), "it is not theirs yet"
     assert TEXTS("moved") in await phone.press(YES)
     here = await room.hears()
@@ -175,7 +175,7 @@ async def test_from_matrix_to_telegram_and_back(shop: Shop, encrypted: bool) -> 
     code = code_in(await room.say("my code"))
     assert (await phone.say(code.lower())).startswith(ASKED)
     asked = await room.hears()
-    assert "Somebody on Telegram has named the code" in asked
+    assert "Somebody on Telegram has given the code" in asked
     assert TEXTS("moved") in await room.say(YES)
     assert (await phone.hears()).startswith(TEXTS("moved-here"))
     assert "stays still" in await phone.say("it stays still")
@@ -192,7 +192,7 @@ async def test_the_code_alone_opens_nothing(shop: Shop) -> None:
     none = f"{code[:-1]}{'2' if code[-1] != '2' else '3'}"
     assert (asked := await thief.say(none)).startswith(ASKED)
     assert await thief.say(code) == asked, "whether there is such a case is not told"
-    assert "Somebody on Matrix has named the code" in await phone.hears()
+    assert "Somebody on Matrix has given the code" in await phone.hears()
     for word in ("yes", YES, "why", "my code", "continue"):
         assert "9 sprockets" not in await thief.say(word)
     assert (await phone.press(NO)).startswith(TEXTS("stayed"))
@@ -209,7 +209,7 @@ async def test_the_code_alone_opens_nothing(shop: Shop) -> None:
 @BOTH
 async def test_somebody_helps_on_matrix_and_the_rider_answers_on_telegram(shop: Shop, encrypted: bool) -> None:
     room, phone, name = await shop.room("mo", encrypted), await shop.phone("Ria"), "the blue commuter"
-    assert TEXTS("mentor-what-back", name=name) in await room.say(f"I help somebody: {name}")
+    assert TEXTS("mentor-what-back", name=name) in await room.say(f"I’m helping somebody: {name}")
     assert (await room.hears()).endswith(TEXTS("mentor-forward-unsure")), "what is to be sent on stands alone"
     assert await room.say("invite") == TEXTS("mentor-invited", name=name)
     code = re.search(r"\b[B-Z]{4}-[B-Z]{4}-[B-Z]{4}\b", await room.hears())
@@ -223,4 +223,4 @@ async def test_somebody_helps_on_matrix_and_the_rider_answers_on_telegram(shop: 
     assert (await phone.hears()).startswith(TEXTS("mentor-from-helper"))
     both = await phone.say("why")
     assert "From the rider: the middle stays still" in both
-    assert "From their helper: the fitting has notches" in both
+    assert "From the mentor: the fitting has notches" in both

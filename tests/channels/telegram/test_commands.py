@@ -75,7 +75,7 @@ async def test_commands_are_the_words_that_always_work(booth: Booth) -> None:
     rider = Rider(booth.person("Ada"))
     await rider.start()
     assert "These words always work:" in await said(rider, "/help")
-    assert "There is nothing to take back yet." in await said(rider, "/back")
+    assert "There’s nothing to take back yet." in await said(rider, "/back")
     assert "All right, a person will help you." in await said(rider, "/person")
     assert "Your case code is" in await said(rider, "/cancel")
 
@@ -85,11 +85,11 @@ async def test_a_start_later_on_goes_on_where_it_was(booth: Booth) -> None:
     await rider.start()
     await rider.answer()
     question = rider.person.screen().last.text.split("\n\n")[-1]
-    assert "I am a bot" not in (again := await said(rider, "/start"))
+    assert "I’m the bot" not in (again := await said(rider, "/start"))
     assert question.split("\n")[0][:30] in again
     code = (await said(rider, "/case")).split("code is ")[1][:7]
     assert question.split("\n")[0][:30] in await said(rider, f"/start {code}")
-    assert "I am a bot" in await said(rider, "/start new")
+    assert "I’m the bot" in await said(rider, "/start new")
     assert code not in await said(rider, "/case")
 
 
@@ -101,18 +101,18 @@ async def test_a_link_with_the_own_code_shows_what_has_ended(booth: Booth) -> No
         before = len(rider.person.screen().from_bots)
         rider.person.write(last)
         screen = await rider.person.watch(lambda screen, n=before: len(screen.from_bots) > n)
-        assert screen.from_bots[before].text.startswith("Hello" if last == "/start" else "You have your answer above.")
+        assert screen.from_bots[before].text.startswith("Hello" if last == "/start" else "Your answer is above.")
     assert code in await said(rider, "/case")
 
 
 async def test_a_person_who_begins_with_a_greeting_or_a_photo_is_told_who_speaks(booth: Booth) -> None:
     ada, bob = Rider(booth.person("Ada")), Rider(booth.person("Bob"))
-    assert "I am a bot" in await said(ada, "hello")
-    assert "I am a bot" not in await said(ada, "hello")
+    assert "I’m the bot" in await said(ada, "hello")
+    assert "I’m the bot" not in await said(ada, "hello")
     bob.person.send("photo", data=plain_png(400, 300))
     screen = await bob.next_after(0)
-    assert "I am a bot" in screen.last.text
-    assert "I cannot look at pictures" in screen.last.text
+    assert "I’m the bot" in screen.last.text
+    assert "I can’t look at pictures" in screen.last.text
     assert screen.last.text.count("How many sprockets") == 1
 
 
@@ -122,7 +122,7 @@ async def test_a_link_with_the_code_of_somebody_else_shows_nothing_of_theirs(boo
     await said(ada, "6 sprockets")
     code = (await said(ada, "/case")).split("code is ")[1][:7]
     shown = await said(bob, f"/start {code}")
-    assert "I am a bot" in shown
+    assert "I’m the bot" in shown
     assert "6 sprockets" not in await said(bob, "why")
     assert code not in await said(bob, "/case")
 
@@ -146,10 +146,10 @@ async def test_forgetting_is_asked_about_and_then_done(booth: Booth) -> None:
     ada = rider.person
     await rider.start()
     await rider.answer()
-    assert "cannot be undone" in await said(rider, "/forget")
+    assert "can’t be undone" in await said(rider, "/forget")
     before = len(ada.screen().from_bots)
     ada.press("No, keep it")
-    assert (await rider.next_after(before)).last.text.startswith("All right, nothing was deleted.")
+    assert (await rider.next_after(before)).last.text.startswith("All right, I haven’t deleted anything.")
     code = (await said(rider, "/case")).split("code is ")[1][:7]
     await said(rider, "/forget")
     before = len(ada.screen().from_bots)
@@ -166,7 +166,7 @@ async def test_forgetting_is_asked_about_and_then_done(booth: Booth) -> None:
 async def test_forgetting_can_be_asked_for_and_confirmed_in_words(booth: Booth, sure: str) -> None:
     rider = Rider(booth.person("Ada"))
     await rider.start()
-    assert "cannot be undone" in await said(rider, "delete everything"), "it is asked back first"
+    assert "can’t be undone" in await said(rider, "delete everything"), "it is asked back first"
     assert "deleted" in await said(rider, sure)
     with booth.store.read() as view:
         assert cases_of(view, f"telegram:{rider.person.id}") == ()

@@ -16,7 +16,7 @@ async def test_by_buttons_to_the_remover(booth: Booth) -> None:
     rider = Rider(ada)
     screen = await rider.to_the_end()
     text = screen.drawn()
-    assert "I am a bot" in screen.from_bots[0].text
+    assert "I’m the bot" in screen.from_bots[0].text
     assert "Remover: the 4-notch freewheel remover, 24 mm" in text
     assert "“the small four”" in text
     await booth.quiet()
@@ -120,7 +120,7 @@ async def test_a_stale_press_gets_a_notice_and_the_live_question(booth: Booth) -
     ada.press("I don’t know", message=first.id, stale=True)
     screen = await ada.watch(lambda screen: len(screen.from_bots) == 3)
     live = screen.from_bots[1].text.split("\n\n")[1]
-    assert screen.last.text.startswith("That button was for something that has changed since.")
+    assert screen.last.text.startswith("That button is out of date: something has changed since.")
     assert live in screen.last.text
     assert screen.last.buttons
     await booth.quiet()
@@ -133,7 +133,7 @@ async def test_back_takes_the_last_answer_back(booth: Booth) -> None:
     await rider.start()
     await rider.answer()
     ada.press("Back")
-    screen = await ada.watch(lambda screen: "I took this back" in screen.last.text)
+    screen = await ada.watch(lambda screen: "I’ve taken this back" in screen.last.text)
     assert "How many sprockets" in screen.last.text
     assert screen.last.buttons
 
@@ -157,7 +157,7 @@ async def test_what_is_no_text_is_answered_in_one_sentence(booth: Booth) -> None
     ada = booth.person("Ada")
     await Rider(ada).start()
     for kind, said in (("voice", "I can only read"), ("sticker", "I can only read"), ("location", "I can only read"),
-                       ("contact", "I can only read"), ("photo", "I keep it for the person")):  # fmt: skip
+                       ("contact", "I can only read"), ("photo", "I’ll keep it for the person")):  # fmt: skip
         before = len(ada.screen().from_bots)
         ada.send(kind)
         screen = await ada.watch(lambda screen, before=before: len(screen.from_bots) == before + 1)  # type: ignore[misc]

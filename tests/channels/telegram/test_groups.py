@@ -42,7 +42,7 @@ async def test_a_command_is_speaking_to_it(booth: Booth) -> None:
     group = booth.platform.add_group(ada, "Workshop", bots=[booth.token])
     ada.write(f"/start{name_of(booth)}", chat=group)
     screen = await said(booth, ada, group, 1)
-    assert "I am a bot" in screen.last.text
+    assert "I’m the bot" in screen.last.text
     ada.write("/case", chat=group)
     screen = await said(booth, ada, group, 2)
     assert "Your case code is" in screen.last.text
@@ -56,14 +56,14 @@ async def test_each_person_has_a_case_and_the_buttons_are_theirs_alone(booth: Bo
     hers = screen.last
     bob.press("I don’t know", chat=group, message=hers.id)
     screen = await bob.watch(lambda screen: bool(screen.notices), chat=group)
-    assert screen.notices[0].text == "These buttons are for somebody else. Write to me, and I ask you, too."
+    assert screen.notices[0].text == "These buttons are for somebody else. Write to me, and I’ll ask you too."
     assert len(screen.from_bots) == 1
     bob.write(f"{name_of(booth)} 9 sprockets", chat=group)
     screen = await said(booth, bob, group, 2)
     assert "there are 9 sprockets" in screen.last.text
     ada.press("I don’t know", chat=group, message=hers.id)
     screen = await said(booth, ada, group, 3)
-    assert "you are not sure about the number of sprockets" in screen.last.text
+    assert "you’re not sure about the number of sprockets" in screen.last.text
     with booth.store.read() as view:
         cases = [current_case(view, f"telegram:{group}/0/{who.id}") for who in (ada, bob)]
     assert len({case.code for case in cases if case}) == 2
@@ -83,7 +83,7 @@ async def test_each_thread_has_a_case_and_is_answered_in_it(booth: Booth) -> Non
     assert [message.thread for message in screen.from_bots] == [1, 1]
     ada.write("/start", chat=group, thread=2)
     screen = await said(booth, ada, group, 3)
-    assert "I am a bot" in screen.last.text
+    assert "I’m the bot" in screen.last.text
     assert screen.last.thread == 2
 
 

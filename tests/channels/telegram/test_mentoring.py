@@ -36,7 +36,7 @@ async def test_a_question_to_send_on_stands_alone_behind_the_one_with_the_button
 
 async def test_a_link_brings_the_rider_in(booth: Booth) -> None:
     mo, ria = booth.person("Mo"), booth.person("Ria")
-    await said(booth, mo, "I help somebody: the blue commuter")
+    await said(booth, mo, "I’m helping somebody: the blue commuter")
     invitation = (await said(booth, mo, "invite")).from_bots[-1]
     link = next(word.rstrip(",") for word in invitation.text.split() if word.startswith("https://t.me/"))
     name, _, code = link.removeprefix("https://t.me/").partition("?start=")

@@ -44,7 +44,7 @@ async def test_a_photo_with_all_that_a_phone_tells_is_kept_without_it(booth: Boo
     ada = booth.person("Ada")
     await Rider(ada).start()
     ada.send("photo", data=snapshot(orientation=8, size=(3000, 2000)))
-    await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+    await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
     await booth.quiet()
     (photo,) = of(booth.store, ada)
     assert photo.picture is not None
@@ -59,7 +59,7 @@ async def test_a_photo_sent_as_a_file_is_a_photo(booth: Booth) -> None:
     ada = booth.person("Ada")
     await Rider(ada).start()
     ada.send("document", data=snapshot(), facts={"mime_type": "image/jpeg"})
-    await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+    await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
     await booth.quiet()
     (photo,) = of(booth.store, ada)
     assert photo.picture is not None
@@ -133,7 +133,7 @@ async def test_the_platform_goes_while_a_photo_is_fetched(booth: Booth, caplog: 
     booth.platform.inject("download", "slow")
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot())
-        await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+        await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
         await until(lambda: bool(booth.calls("download")))
         booth.platform.outage(7200)
         booth.platform.skip(3600)  # what was slow is answered now, and the answer is cut off
@@ -154,7 +154,7 @@ async def test_more_than_the_platform_gives_is_lost(booth: Booth, caplog: pytest
     await Rider(ada).start()
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot() + bytes(30_000_000))
-        screen = await ada.watch(lambda screen: "I keep it for the person" in screen.last.text)
+        screen = await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
         await booth.quiet()
     assert [(photo.state, photo.reason) for photo in of(booth.store, ada)] == [("lost", "too-large")]
     assert len(ada.screen().from_bots) == len(screen.from_bots), "they were answered before that was known"
@@ -179,7 +179,7 @@ async def test_who_is_forgotten_while_a_photo_is_fetched(booth: Booth) -> None:
     await until(lambda: bool(booth.calls("download")))
     ada.write("/forget")
     ada.write("yes")
-    await ada.watch(lambda screen: "is deleted" in screen.last.text)
+    await ada.watch(lambda screen: "I’ve deleted everything" in screen.last.text)
     booth.platform.skip(3600)
     await booth.quiet()
     with booth.store.read() as view:

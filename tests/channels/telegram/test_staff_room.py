@@ -122,7 +122,7 @@ async def test_a_correction_is_told_under_it(shop: Workshop) -> None:
     number = await shop.answers("At three.")
     shop.ada.edit(number, "At four.", chat=shop.room)
     await shop.booth.quiet()
-    assert shop.laid_out[-1].text.startswith(f"{code}: I do not pass on corrections.")
+    assert shop.laid_out[-1].text.startswith(f"{code}: I don’t pass on edits.")
     assert shop.laid_out[-1].reply_to == number
     assert shop.bob.screen().last.text.endswith("At three.")
 
@@ -164,7 +164,7 @@ async def test_who_has_everything_deleted_closes_the_topic(shop: Workshop) -> No
     thread = shop.laid_out[0].thread
     await shop.says(shop.bob, "forget me")
     await shop.says(shop.bob, "yes")
-    assert shop.laid_out[-1].text.startswith(f"{code}: the person has deleted everything.")
+    assert shop.laid_out[-1].text.startswith(f"{code}: the customer has deleted everything.")
     assert [(error, fault) for _, _, error, fault in shop.booth.calls("closeForumTopic")] == [("", "")]
     assert shop.laid_out[-1].thread == thread
 

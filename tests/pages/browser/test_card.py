@@ -69,7 +69,7 @@ def test_a_phone_reads_the_square_code_off_another_s_screen(
     page = open_page(link, size=PHONE, color_scheme=scheme)
     assert read(page.screenshot()) == f"{served.address}{link}", "it is in sight without scrolling"
     other = open_page(read(page.screenshot()).removeprefix(served.address), size=PHONE)
-    expect(other.locator(".found")).to_have_text("I am sure: you have a freewheel with 20 splines.")
+    expect(other.locator(".found")).to_have_text("I’m sure: you have a freewheel with 20 splines.")
 
 
 def test_on_paper_it_is_two_sides_of_a5_with_code_cautions_and_square_code(
@@ -84,7 +84,7 @@ def test_on_paper_it_is_two_sides_of_a5_with_code_cautions_and_square_code(
     code = page.locator(".code").inner_text()
     for said in (code, "WARNING", "CAUTION", "the 20-spline freewheel remover"):
         assert said in words[0], said
-    assert "Take this card back" not in words[0] + words[1]
+    assert "Cancel this card" not in words[0] + words[1]
     picture = io.BytesIO()
     document[0].render(scale=200 / 72).to_pil().save(picture, "PNG")
     assert read(picture.getvalue()) == f"{served.address}{link}"
@@ -93,12 +93,12 @@ def test_on_paper_it_is_two_sides_of_a5_with_code_cautions_and_square_code(
 def test_it_is_taken_back_by_keys_alone(open_page: OpenPage, card: Card) -> None:
     link = card(*ANSWER)
     page = open_page(link)
-    page.get_by_role("link", name="Take this card back").focus()
+    page.get_by_role("link", name="Cancel this card").focus()
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="Take this card back?")).to_be_visible()
-    page.get_by_role("button", name="Yes, take it back").focus()
+    expect(page.get_by_role("heading", name="Cancel this card?")).to_be_visible()
+    page.get_by_role("button", name="Yes, cancel it").focus()
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="The card is taken back")).to_be_visible()
+    expect(page.get_by_role("heading", name="The card is cancelled")).to_be_visible()
     assert status(page, link) == 404
 
 

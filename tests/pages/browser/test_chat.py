@@ -156,7 +156,7 @@ def test_a_whole_conversation_by_keys_alone(open_page: OpenPage) -> None:
 @pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
 def test_a_whole_conversation_without_scripts(open_page: OpenPage, size: tuple[int, int]) -> None:
     page = open_page(size=size, java_script_enabled=False)
-    assert "I am a bot" in page.locator("#log").inner_text()
+    assert "I’m the bot" in page.locator("#log").inner_text()
     page.get_by_role("button", name="Ask me").click()
     for _ in range(12):
         if SURE.search(page.locator("#log").inner_text()):
@@ -174,9 +174,9 @@ def test_a_whole_conversation_without_scripts(open_page: OpenPage, size: tuple[i
         assert page.url.endswith("/#now")
     assert SURE.search(page.locator("#log").inner_text())
     page.locator("summary").click()
-    page.get_by_role("button", name="Delete all about me").click()
+    page.get_by_role("button", name="Delete everything about me").click()
     page.get_by_role("button", name="Yes, delete it").click()
-    expect(page.locator("#log")).to_contain_text("Everything that I had kept about you is deleted")
+    expect(page.locator("#log")).to_contain_text("I’ve deleted everything I had kept about you")
     assert page.context.cookies() == []
     page.get_by_label("Your answer or question").fill("it stays still")
     page.get_by_role("button", name="Send", exact=True).click()
@@ -288,7 +288,7 @@ def test_two_tabs_are_one_conversation(open_page: OpenPage) -> None:
     expect(one.locator("#log .theirs")).to_have_count(3)
     assert one.locator("#answers").inner_html() != old, "what is open is open everywhere"
     assert [words for words in bubbles(one) if words.startswith("> ")] == [
-        "> Ask me, one question at a time",
+        "> Ask me one question at a time",
         "> 9 sprockets",
         "> it stays still",
     ]
@@ -327,10 +327,10 @@ def test_who_is_forgotten_is_forgotten_in_every_tab(open_page: OpenPage) -> None
     expect(other.locator("#log .said")).to_have_count(4)
     page.bring_to_front()
     page.locator("summary").click()
-    page.get_by_role("button", name="Delete all about me").click()
+    page.get_by_role("button", name="Delete everything about me").click()
     page.get_by_role("button", name="Yes, delete it").click()
     expect(page.locator("#log .said")).to_have_count(1)
-    expect(page.locator("#log")).to_contain_text("Everything that I had kept about you is deleted")
+    expect(page.locator("#log")).to_contain_text("I’ve deleted everything I had kept about you")
     assert page.context.cookies() == []
     assert page.evaluate("JSON.stringify([localStorage, sessionStorage])") == "[{},{}]"
     expect(other.locator("#intro")).to_be_visible(timeout=15_000)
@@ -344,10 +344,10 @@ def test_languages_to_choose_and_yes_or_no_are_buttons(open_page: OpenPage) -> N
     page = open_page()
     begin(page)
     page.locator("summary").click()
-    page.get_by_role("button", name="Delete all about me").click()
+    page.get_by_role("button", name="Delete everything about me").click()
     expect(page.locator("#answers button")).to_have_text(["Yes, delete it", "No, keep it"])
     page.get_by_role("button", name="No, keep it").click()
-    expect(page.locator(".theirs").last).to_contain_text("nothing was deleted")
+    expect(page.locator(".theirs").last).to_contain_text("I haven’t deleted anything")
 
 
 @pytest.mark.parametrize("words", ["<img src=x onerror=alert(1)>", "<script>alert(1)</script>", "&lt;b&gt; ${1}"])
@@ -405,8 +405,8 @@ def test_a_photo_is_sent(open_page: OpenPage, tmp_path: Path, served: Served, sc
         if not scripts:
             page.get_by_role("button", name="Send it").click()
         expect(page.locator("#log [data-number]")).to_have_count(said)
-    expect(page.locator("#notice")).to_contain_text("I cannot open that file")
-    expect(page.locator(".theirs").last).to_contain_text("I keep it for the person")
+    expect(page.locator("#notice")).to_contain_text("I can’t open that file")
+    expect(page.locator(".theirs").last).to_contain_text("I’ll keep it for the person")
     assert served.delivery.counts.photos_kept == 1
     if scripts:
         expect(page.locator(".mine")).to_have_count(2)

@@ -193,7 +193,7 @@ def test_without_scripts_it_says_what_is_needed(open_page: OpenPage) -> None:
 def test_paper_and_coins_are_chosen_without_scripts(open_page: OpenPage) -> None:
     page = open_page("/gauge", java_script_enabled=False, locale="en-GB")
     page.get_by_label("Paper").select_option("letter")
-    page.get_by_label("Coins of").select_option("US")
+    page.get_by_label("Coins from").select_option("US")
     page.get_by_role("button", name="Change").click()
     link = page.get_by_role("link", name="Open the sheet (US letter)").get_attribute("href") or ""
     assert "paper=letter" in link

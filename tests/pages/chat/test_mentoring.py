@@ -24,7 +24,7 @@ def reachable(guide: Guide, tmp_path: Path) -> Iterator[Served]:
 
 def test_what_is_to_be_sent_on_is_marked_and_the_buttons_stay(reachable: Served, come: Come) -> None:
     texts, mo = reachable.guide.language("en").texts, come(reachable)
-    mo.told(text="I help somebody: the blue commuter")
+    mo.told(text="I’m helping somebody: the blue commuter")
     asked, forward = mo.told(text="it turns, 9 sprockets")["messages"]
     assert texts("mentor-send-on") in forward["html"]
     assert texts("mentor-send-on") not in asked["html"]
@@ -41,7 +41,7 @@ def test_what_is_to_be_sent_on_is_marked_and_the_buttons_stay(reachable: Served,
 
 def test_a_page_lets_the_rider_in(reachable: Served, come: Come) -> None:
     texts, mo, ria = reachable.guide.language("en").texts, come(reachable), come(reachable)
-    mo.told(text="I help somebody: the blue commuter")
+    mo.told(text="I’m helping somebody: the blue commuter")
     told = mo.told(text="invite")["messages"]
     link = re.search(rf"{re.escape(ADDRESS)}/join/([A-Z-]+)", told[-1]["text"])
     assert link is not None

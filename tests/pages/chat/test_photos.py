@@ -45,7 +45,7 @@ def test_a_photo_is_kept_with_its_turn_as_a_picture_that_says_nothing_else(perso
     person.told(arrive="on")
     told = send(person, photographed(), key="a", after=str(person.last)).json()
     assert told["outcome"] == "applied"
-    assert "I keep it for the person" in told["messages"][0]["text"]
+    assert "I’ll keep it for the person" in told["messages"][0]["text"]
     assert send(person, photographed(), key="a").json()["outcome"] == "duplicate"
     (photo,) = kept(served)
     assert photo.picture is not None
@@ -76,7 +76,7 @@ def test_what_is_no_picture_is_refused_and_nothing_is_kept_of_it(person: Person,
     page = person.http.post(
         "/chat/photo", files={"photo": data}, headers={"accept": "text/html"}, follow_redirects=True
     )
-    assert "I cannot open that file" in Markup(page.text).text
+    assert "I can’t open that file" in Markup(page.text).text
     assert served.delivery.counts.received == 1
 
 
