@@ -197,6 +197,7 @@ def serve(
             print(line)
         sys.exit(1 if problems else 0)
     serving.warn_of(to_mend)
+    serving.prepare_store(settings.data_folder, settings.key_file)
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
         asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
 

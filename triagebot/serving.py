@@ -11,7 +11,10 @@ Rules of this file:
 """
 
 import asyncio
+import ctypes
+import gc
 import logging
+import os
 import signal
 import socket
 import sys
@@ -19,6 +22,7 @@ from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Sequen
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
@@ -44,10 +48,10 @@ log = logging.getLogger(__name__)
 #: Seconds between tidyings, and how long is kept what was done and sent: longer than any platform sends it again.
 TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
 #: Loggers of libraries that tell at length what is of no use here, or what people wrote.
-_TALKATIVE = ("alembic", "transitions", "uvicorn", "fontTools", "asyncio", "fpdf")
+_TALKATIVE = ("alembic", "transitions", "uvicorn", "asyncio")
 #: How many things to mend are told at the start.
 MOST_WARNINGS = 10
-#: How to add a channel, for whoever has none yet.
+#: How to add a channel, for an owner who has none yet.
 ADD = (
     "to answer on Telegram, too, set TRIAGEBOT_TELEGRAM_TOKEN (or _TOKEN_FILE) to the token of a bot; "
     "on Matrix, set TRIAGEBOT_MATRIX_SERVER, _USER and _PASSWORD_FILE (see the README)"
@@ -117,6 +121,7 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
                     await stack.enter_async_context(_tidying(delivery))
                     for line in lines:
                         await stack.enter_async_context(_receiving(line))
+                    give_back()
                     log.info("pages and chat: %s", settings.web_address or f"{here}/")
                     if alone:
                         log.info("%s", ADD)
@@ -126,6 +131,29 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
                 for line in lines:
                     await line.channel.close()
     log.info("stopped; what waits is on the disk")
+
+
+def prepare_store(folder: Path, key_file: Path) -> None:
+    """Makes the database, or brings it up to date, in a process that then ends, since what is loaded for that (some
+    12 MB) is of no use afterwards. Call it before any thread runs. `open_store` tells what goes wrong there."""
+    import triagebot.store.transactions  # noqa: F401 - with the database's library: else it would load twice
+    from triagebot.store import open_store
+
+    child = os.fork()
+    if child:
+        os.waitpid(child, 0)
+        return
+    try:
+        open_store(folder, key_file=key_file).close()
+    finally:
+        os._exit(0)
+
+
+def give_back() -> None:
+    """Returns to the system the memory that only starting up needed, where the C library can (glibc: malloc_trim)."""
+    gc.collect()
+    with suppress(AttributeError, OSError):
+        ctypes.CDLL(None).malloc_trim(0)
 
 
 def _rooms(settings: Settings, *, on_telegram: bool, on_matrix: bool) -> tuple[StaffRoom, ...]:
@@ -270,7 +298,7 @@ class _Listener(uvicorn.Server):
 
 
 async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
-    """What stands in the way of serving, and what is well, in lines for whoever runs this."""
+    """What stands in the way of serving, and what is well, in lines for the person who runs this."""
     problems, well = [], []
     try:
         with _listening(settings) as door:

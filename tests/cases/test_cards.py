@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from tests.strategies import rear_sprockets
+from tests.words import words_of
 from triagebot.cases.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
 from triagebot.conversation import Guide, Message, edition, fold, load_guide
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.delivery import Delivery, WaitingClient
 from triagebot.messages import new_code
 from triagebot.messages.codes import ALPHABET
@@ -60,18 +61,19 @@ def card(guide: Guide, texts: Texts, *said: str, photos: int = 0, code: str = "K
 # --- the link -----------------------------------------------------------------------------------------------------
 
 
-def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Texts, store: Store) -> None:
+def test_a_person_who_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Texts, store: Store) -> None:
     clock = Clock()
     waiting_client = talking(guide, store, clock)
     replies = [waiting_client.hear("terminal:me", Message(text), "en").reply for text in ("it coasts", TWENTY)]
     assert [reply.status for reply in replies] == ["question", "answer"]
-    assert LINK.findall(replies[0].text) == []
-    (secret,) = LINK.findall(replies[1].text)
-    link, leads = replies[1].text.split("\n\n")[-2:]
+    assert LINK.findall(words_of(replies[0])) == []
+    (secret,) = LINK.findall(words_of(replies[1]))
+    link, leads = words_of(replies[1]).split("\n\n")[-2:]
     assert secret in link
     assert leads == texts("one-more-thing"), "what leads over to the question stands right before it"
     later = [
-        waiting_client.hear("terminal:me", Message(text), "en").reply.text for text in ("axle nuts", "thanks", "why")
+        words_of(waiting_client.hear("terminal:me", Message(text), "en").reply)
+        for text in ("axle nuts", "thanks", "why")
     ]
     assert [LINK.findall(text) for text in later] == [[], [], []], "what comes after the end gives no further link"
     with store.read() as view:
@@ -84,9 +86,9 @@ def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Te
 
 def test_another_outcome_and_a_person_s_case_have_links_of_their_own(guide: Guide, store: Store) -> None:
     waiting_client = talking(guide, store, Clock())
-    first = LINK.findall(waiting_client.hear("terminal:me", Message("person"), "en").reply.text)
+    first = LINK.findall(words_of(waiting_client.hear("terminal:me", Message("person"), "en").reply))
     waiting_client.hear("terminal:me", Message("restart"), "en")
-    second = LINK.findall(waiting_client.hear("terminal:me", Message(TWENTY), "en").reply.text)
+    second = LINK.findall(words_of(waiting_client.hear("terminal:me", Message(TWENTY), "en").reply))
     assert (len(first), len(second)) == (1, 1)
     assert first != second
 
@@ -95,20 +97,20 @@ def test_where_nobody_reaches_the_pages_there_is_no_link(guide: Guide, store: St
     waiting_client = talking(guide, store, Clock(), address=None)
     reply = waiting_client.hear("terminal:me", Message(TWENTY), "en").reply
     assert reply.status == "answer"
-    assert "/card/" not in reply.text
-    assert "https://" not in reply.text
+    assert "/card/" not in words_of(reply)
+    assert "https://" not in words_of(reply)
 
 
 def test_a_stop_gives_no_link(guide: Guide, store: Store) -> None:
     reply = talking(guide, store, Clock()).hear("terminal:me", Message("stop"), "en").reply
     assert reply.status == "stopped"
-    assert not LINK.findall(reply.text)
+    assert not LINK.findall(words_of(reply))
 
 
 def test_how_to_measure_leads_to_the_gauge_sheet_where_pages_are_reached(guide: Guide, texts: Texts) -> None:
     def told(address: str | None, question: str) -> str:
         person = ScriptedPerson(replace(guide, address=address))
-        return person.says(f"how do I {question}?").text
+        return words_of(person.says(f"how do I {question}?"))
 
     assert texts("question-size.how") in told(ADDRESS, "measure the width")
     assert f"{ADDRESS}/gauge" in told(ADDRESS, "measure the width")
@@ -138,7 +140,7 @@ def test_a_link_shows_its_case_until_it_is_over_or_taken_back(store: Store) -> N
 
 def test_who_is_forgotten_has_no_card(guide: Guide, store: Store) -> None:
     waiting_client = talking(guide, store, Clock())
-    (secret,) = LINK.findall(waiting_client.hear("terminal:me", Message("person"), "en").reply.text)
+    (secret,) = LINK.findall(words_of(waiting_client.hear("terminal:me", Message("person"), "en").reply))
     waiting_client.hear("terminal:me", Message("forget me"), "en")
     waiting_client.hear("terminal:me", Message("yes, delete it"), "en")
     with store.read() as view:
@@ -170,9 +172,9 @@ def test_an_answer_s_card_says_what_the_answer_said(guide: Guide, texts: Texts) 
     made = card_of(guide, texts, person.case, 2, person.clock())
     assert (made.status, [f.id for f in made.fastenings]) == ("answer", ["freewheel-20-spline"])
     for part in (made.found, made.would_change, made.services, *made.advice):
-        assert part in reply.text
+        assert part in words_of(reply)
     for caution in made.cautions:
-        assert f"{caution.signal} ({caution.step}): {caution.text}" in reply.text
+        assert f"{caution.signal} ({caution.step}): {caution.text}" in words_of(reply)
     assert tuple(guide.topic.cautions[name].signal for name in reply.result.cautions) == tuple(
         caution.kind for caution in made.cautions
     )
@@ -235,7 +237,7 @@ def test_what_does_not_fit_the_rest_is_marked(guide: Guide, texts: Texts) -> Non
     reply = person.says("7 sprockets")
     made = card_of(guide, texts, person.case, 0, person.clock())
     clause = "there are 7 sprockets at the back"
-    assert texts("against", reasons=clause) in reply.text
+    assert texts("against", reasons=clause) in words_of(reply)
     assert {told.clause for told in made.told if told.odd} == {clause}
 
 

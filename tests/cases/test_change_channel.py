@@ -6,9 +6,10 @@ import pytest
 
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
+from tests.words import words_of
 from triagebot.cases.change_channel import MOST
 from triagebot.conversation import Message
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.events import Remarked
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Commanded, Pressed, new_code
 from triagebot.messages.codes import named_code
@@ -59,26 +60,26 @@ def test_after_a_yes_both_go_on_with_the_same_case(office: Office, channel: Reco
     code = begun(office, channel)
     office.bring(B, code)
     texts = office.guide.language("en").texts
-    assert channel.last(B).reply.text == texts("move-asked")
+    assert words_of(channel.last(B).reply) == texts("move-asked")
     asked = channel.last(A)
     assert [choice.id for choice in asked.reply.offers] == ["move", "stay"]
     office.bring(A, Pressed(asked.case, asked.turn, "move") if yes == "press" else yes)  # type: ignore[arg-type]
-    assert channel.last(A).reply.text == texts("moved")
+    assert words_of(channel.last(A).reply) == texts("moved")
     there = channel.last(B)
-    assert there.reply.text.startswith(texts("moved-here"))
+    assert words_of(there.reply).startswith(texts("moved-here"))
     assert there.reply.question is not None
     assert code_of(office, B) == code
     office.bring(B, "it stays still")
     office.bring(A, "why")
-    assert "the middle stays still" in channel.last(A).reply.text
-    assert "9 sprockets" in channel.last(A).reply.text
+    assert "the middle stays still" in words_of(channel.last(A).reply)
+    assert "9 sprockets" in words_of(channel.last(A).reply)
 
 
 def test_a_no_lets_nobody_in(office: Office, channel: RecordedChannel) -> None:
     code = begun(office, channel)
     office.bring(B, code)
     office.bring(A, "no")
-    assert channel.last(A).reply.text.startswith(office.guide.language("en").texts("stayed"))
+    assert words_of(channel.last(A).reply).startswith(office.guide.language("en").texts("stayed"))
     assert channel.last(A).reply.question is not None
     assert office.held(B) is None
     office.bring(A, "yes")
@@ -105,21 +106,23 @@ def test_an_ask_is_over_after_a_while(office: Office, channel: RecordedChannel, 
     office.clock.wait(minutes=16)
     office.bring(A, Pressed(asked.case, asked.turn, "move") if yes == "press" else yes)  # type: ignore[arg-type]
     assert office.held(B) is None
-    assert channel.last(A).reply.text.startswith(texts("move-over"))
+    assert words_of(channel.last(A).reply).startswith(texts("move-over"))
     assert channel.last(A).reply.question is not None
     assert len(channel.screens[B]) == told
     office.bring(B, code)
     office.bring(A, "yes")
-    assert channel.last(A).reply.text == texts("moved")
+    assert words_of(channel.last(A).reply) == texts("moved")
     assert code_of(office, B) == code, "named once more, it is asked once more"
 
 
-def test_whoever_is_not_reached_is_asked_nothing_and_lets_nobody_in(office: Office, channel: RecordedChannel) -> None:
+def test_a_person_who_is_not_reached_is_asked_nothing_and_lets_nobody_in(
+    office: Office, channel: RecordedChannel
+) -> None:
     """In a terminal nothing is said to anybody who has said nothing: a yes there answers the question that is open."""
     waiting_client = WaitingClient(office.guide, office.store.store, office.clock, new_code)
     case = waiting_client.hear("terminal:me", Message("9 sprockets"), "en").case
     office.bring(B, case.code)
-    assert channel.last(B).reply.text == office.guide.language("en").texts("move-asked")
+    assert words_of(channel.last(B).reply) == office.guide.language("en").texts("move-asked")
     heard = waiting_client.hear("terminal:me", Message("yes"), "en")
     assert not {"move", "moved"} & {event.what for event in heard.case.events if isinstance(event, Remarked)}
     assert office.held(B) is None
@@ -133,7 +136,7 @@ def test_a_code_that_is_none_gets_the_same_words(office: Office, channel: Record
     assert channel.last("c").reply == known
     office.bring(B, "8 sprockets")
     office.bring(B, "ZZZ-ZZZ")
-    assert channel.last(B).reply.text.startswith(known.text)
+    assert words_of(channel.last(B).reply).startswith(words_of(known))
     assert channel.last(B).reply.question is not None
 
 
@@ -144,7 +147,7 @@ def test_nobody_is_asked_again_and_again(office: Office, channel: RecordedChanne
     assert len([message for message in channel.screens[A] if message.reply.offers]) == MOST
 
 
-def test_whoever_takes_part_goes_back_by_the_code(office: Office, channel: RecordedChannel) -> None:
+def test_a_person_who_takes_part_goes_back_by_the_code(office: Office, channel: RecordedChannel) -> None:
     code = begun(office, channel)
     office.bring(A, "restart")
     office.bring(B, code)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.conversation.guides import shipped_guide
+from tests.store.reading import cases_of
 from triagebot.channels import terminal
 from triagebot.delivery import WaitingClient
 from triagebot.store import Store, open_store
@@ -98,4 +99,4 @@ def test_being_forgotten_shows_what_to_say_and_ends(waiting_client: WaitingClien
     assert texts("forgotten").split(".")[0] in shown
     assert "never read" not in shown
     with waiting_client.store.read() as view:
-        assert view.cases(ME) == ()
+        assert cases_of(view, ME) == ()

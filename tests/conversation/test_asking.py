@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 
 from tests.conversation.invariants import hold_after_a_turn
+from tests.words import words_of
 from triagebot.conversation import Guide, plain
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.events import Remarked
 from triagebot.testing import ScriptedPerson
 
 TIGHT = "how tight does it go back?"
@@ -26,7 +27,7 @@ def asks(person: ScriptedPerson, text: str) -> str:
     hold_after_a_turn(person.guide, person.case, person.reply, person.last.events)
     assert (person.case.now.question, person.case.now.outcome) == (before.now.question, before.now.outcome)
     assert person.case.now.facts == before.now.facts
-    return person.reply.text
+    return words_of(person.reply)
 
 
 def test_what_was_found_is_looked_up_in_its_own_note(guide: Guide) -> None:
@@ -99,7 +100,7 @@ def test_what_the_notes_do_not_answer_is_answered_as_before(guide: Guide, words:
     person = after(guide, "hello")
     asks(person, words)
     assert person.reply.notes == ()
-    assert "notes" not in person.reply.text
+    assert "notes" not in words_of(person.reply)
 
 
 def test_a_name_alone_is_answered_too(guide: Guide) -> None:
@@ -112,8 +113,8 @@ def test_an_answer_that_was_not_understood_is_no_question(guide: Guide) -> None:
     person = after(guide, "hello")
     for _ in range(3):
         asks(person, "it’s stuck and will not budge")
-    assert "I did not get that" in person.reply.text
-    assert "Would you rather talk to somebody?" in person.reply.text
+    assert "I did not get that" in words_of(person.reply)
+    assert "Would you rather talk to somebody?" in words_of(person.reply)
 
 
 def test_a_question_is_no_message_that_gave_nothing(guide: Guide) -> None:

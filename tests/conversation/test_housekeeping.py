@@ -6,8 +6,9 @@ from datetime import UTC, datetime
 import pytest
 
 from tests.conversation.guides import shipped_guide
+from tests.words import words_of
 from triagebot.conversation import Case, Event, Message, Turn, open_case, turn
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.events import Remarked
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
@@ -44,7 +45,7 @@ def test_a_no_keeps_everything_and_answers_no_question(case: Case, words: str) -
     assert not erases(kept.events)
     assert kept.case.now == case.now
     assert kept.reply.question is not None
-    assert kept.reply.text.startswith("All right, nothing was deleted.")
+    assert words_of(kept.reply).startswith("All right, nothing was deleted.")
 
 
 def test_an_answer_in_between_goes_on_and_then_a_yes_deletes_nothing(case: Case) -> None:
@@ -70,7 +71,7 @@ def test_deleting_is_asked_back_however_it_is_said(case: Case) -> None:
 )
 def test_what_is_asked_is_answered_and_the_question_stays_open(case: Case, words: str, part: str) -> None:
     taken = said(case, words)
-    assert part in taken.reply.text
+    assert part in words_of(taken.reply)
     assert taken.case.now == case.now
     assert taken.reply.question is not None
 

@@ -4,14 +4,15 @@ from dataclasses import replace
 
 import pytest
 
+from tests.words import words_of
 from triagebot.conversation import Case, Guide, Message, Turn, follow, open_case, plain, turn
-from triagebot.conversation.case import Answered, Remarked
+from triagebot.conversation.events import Answered, Remarked
+from triagebot.conversation.lines import plain_of
 from triagebot.conversation.mentoring import (
     MENTOR,
     RIDER,
     asked_of,
     copy,
-    for_somebody_else,
     found,
     helping,
     is_news,
@@ -20,7 +21,6 @@ from triagebot.conversation.mentoring import (
     to_mentor,
     who_said,
 )
-from triagebot.conversation.reply import plain_of
 from triagebot.testing import START
 from triagebot.topics import Texts
 
@@ -46,11 +46,11 @@ def says(guide: Guide, case: Case, text: str, by: str) -> Turn:
 
 
 def test_what_is_opened_for_somebody_else_says_so_for_good(guide: Guide, begun: Case) -> None:
-    assert not for_somebody_else(open_case(guide, "AAA-001", "en", START))
-    assert for_somebody_else(begun)
-    assert for_somebody_else(says(guide, begun, "restart", MENTOR).case)
+    assert not open_case(guide, "AAA-001", "en", START).for_a_rider
+    assert begun.for_a_rider
+    assert says(guide, begun, "restart", MENTOR).case.for_a_rider
     ordinary = says(guide, open_case(guide, "AAA-001", "en", START), "12 splines", "person").case
-    assert not for_somebody_else(ordinary)
+    assert not ordinary.for_a_rider
 
 
 def test_who_said_what_is_told_where_both_have(guide: Guide, begun: Case, texts: Texts) -> None:
@@ -97,14 +97,14 @@ def test_what_is_asked_back_is_not_sent_on(guide: Guide, begun: Case) -> None:
     assert taken.case.now.puzzle is not None
     reply = to_mentor(guide, taken.case, NAME, taken.reply, joined=False, ended=False)
     assert reply.forward is None
-    assert taken.reply.text == reply.text
+    assert words_of(taken.reply) == words_of(reply)
 
 
 def test_a_copy_is_short(guide: Guide, begun: Case, texts: Texts) -> None:
     taken = says(guide, begun, "x" * 5000 + " 9 sprockets, it turns", RIDER)
     reply = copy(guide, taken.case, NAME, "x" * 5000, taken.reply, ended=False)
-    assert len(reply.text) < 700
-    assert NAME in reply.text
+    assert len(words_of(reply)) < 700
+    assert NAME in words_of(reply)
 
 
 def test_two_kinds_that_still_fit_are_both_summed_up(guide: Guide, begun: Case, texts: Texts) -> None:

@@ -4,9 +4,10 @@ from datetime import UTC, datetime
 
 import pytest
 
+from tests.words import words_of
 from triagebot.conversation import Guide
+from triagebot.conversation.lines import plain_of
 from triagebot.conversation.policy import Step
-from triagebot.conversation.reply import plain_of
 from triagebot.conversation.shop_offers import reach
 from triagebot.conversation.telling_apart import telling_question, typical_finding, what_would_change
 from triagebot.identify import Decision, belief
@@ -55,9 +56,9 @@ def test_what_speaks_against_an_answer_is_no_reason_for_it(person: ScriptedPerso
     while reply.status == "question":
         reply = person.says("I don't know")
     assert reply.result.remover == "remover-2-notch"
-    why = next(line for line in reply.text.split("\n") if line.startswith("Why: "))
+    why = next(line for line in words_of(reply).split("\n") if line.startswith("Why: "))
     assert "17 mm" not in why
-    assert "One thing is odd: it measures 17 mm." in reply.text
+    assert "One thing is odd: it measures 17 mm." in words_of(reply)
 
 
 def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:
@@ -78,11 +79,11 @@ def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:
 
 def test_services_for_damage_are_offered_to_those_who_have_it(person: ScriptedPerson, guide: Guide) -> None:
     sound = person.says("5 cogs, stays still, two notches")
-    assert "while you wait" in sound.text
-    assert "stuck" not in sound.text
+    assert "while you wait" in words_of(sound)
+    assert "stuck" not in words_of(sound)
     worn = ScriptedPerson(guide).says("5 cogs, two notches, all rounded off")
-    assert "while you wait" not in worn.text
-    assert "stuck" in worn.text
+    assert "while you wait" not in words_of(worn)
+    assert "stuck" in words_of(worn)
 
 
 def _row(guide: Guide, fastening: str) -> Fastening:

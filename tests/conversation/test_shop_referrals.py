@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from tests.conversation.guides import shipped_guide
+from tests.words import words_of
 from triagebot.conversation import Guide, load_guide
 from triagebot.testing import ScriptedPerson
 from triagebot.topics import handing_over
@@ -32,14 +33,14 @@ def test_it_says_to_leave_the_wheel_in_and_warns_of_the_motor() -> None:
     guide = choosing("electric-hub")
     person = ScriptedPerson(guide)
     person.says("it has a motor in the rear wheel")
-    text, texts = person.reply.text, guide.language("en").texts
+    text, texts = words_of(person.reply), guide.language("en").texts
     assert texts("referral-motor-rear-hub") in text
     assert texts("what-next-bike") in text
     assert texts("what-next-person") not in text
     assert person.reply.result.cautions[0] == "electric"
 
 
-def test_whoever_speaks_of_an_electric_bike_is_asked_where_its_motor_is_before_a_tool_is_named() -> None:
+def test_a_person_who_speaks_of_an_electric_bike_is_asked_where_its_motor_is_before_a_tool_is_named() -> None:
     person = ScriptedPerson(choosing("electric-hub"))
     person.says(f"my electric bike, {WHEEL}")
     assert person.case.now.question == "motor"

@@ -6,10 +6,11 @@ import pytest
 
 from tests.conversation.guides import with_renamed, without_question
 from tests.conversation.invariants import hold_after_a_turn
+from tests.words import words_of
 from triagebot.conversation import Guide, Message, look, plain
-from triagebot.conversation.case import Adopted, Concluded, Remarked, Restarted
+from triagebot.conversation.blocks import Finding, Understood
+from triagebot.conversation.events import Adopted, Concluded, Remarked, Restarted
 from triagebot.conversation.outcome import because
-from triagebot.conversation.reply import Finding, Understood
 from triagebot.identify import ChoiceReading, SizeReading
 from triagebot.testing import ScriptedPerson
 
@@ -90,13 +91,13 @@ def test_stopping_and_going_on_days_later(begun: ScriptedPerson) -> None:
     assert begun.says("stop").status == "stopped"
     assert begun.reply.question is None
     assert begun.says("blub").status == "stopped"
-    assert texts("after-stopped", code=begun.case.code) in begun.reply.text
+    assert texts("after-stopped", code=begun.case.code) in words_of(begun.reply)
     begun.clock.wait(days=3)
     reply = begun.says("continue")
     assert reply.status == "question"
     assert reply.question == question
     assert begun.case.now == before
-    assert reply.text.startswith(texts("welcome-back", known="x").split("x")[0])
+    assert words_of(reply).startswith(texts("welcome-back", known="x").split("x")[0])
 
 
 def test_an_answer_after_a_stop_goes_on(begun: ScriptedPerson) -> None:
@@ -126,7 +127,7 @@ def test_every_answer_can_be_taken_back(guide: Guide) -> None:
         person.says("back")
         assert person.case.now.facts == facts
         assert person.reply.question is None or question is None or person.reply.question.id == question.id
-    assert person.says("back").text.startswith(guide.language("en").texts("back-nothing"))
+    assert words_of(person.says("back")).startswith(guide.language("en").texts("back-nothing"))
 
 
 @pytest.mark.parametrize("place", range(4))
@@ -240,7 +241,7 @@ def test_a_pending_proposal_survives_small_talk(begun: ScriptedPerson) -> None:
     for text in ("hello", "thanks", "why", "help", "how do I check?", "blub"):
         begun.says(text)
         assert begun.case.now.puzzle is not None
-        assert "23 mm" in begun.reply.text
+        assert "23 mm" in words_of(begun.reply)
     begun.says("no")
     assert begun.case.now.puzzle is None
     assert begun.reply.question is not None
@@ -250,7 +251,7 @@ def test_a_pending_proposal_survives_small_talk(begun: ScriptedPerson) -> None:
 def test_taking_back_what_a_proposal_became_asks_it_back_again(begun: ScriptedPerson) -> None:
     begun.says("2.3 mm", "yes", "back")
     assert begun.case.now.puzzle is not None
-    assert "23 mm" in begun.reply.text
+    assert "23 mm" in words_of(begun.reply)
 
 
 # --- the topic changes meanwhile ------------------------------------------------------------------------------------
@@ -263,10 +264,10 @@ def test_answers_to_a_question_that_is_gone_are_dropped_and_it_is_said(begun: Sc
     reply = begun.says("hello")
     hold_after_a_turn(begun.guide, begun.case, reply, begun.last.events)
     assert begun.case.now.facts == kept
-    assert begun.guide.language("en").texts("topic-changed", count=1) in reply.text
+    assert begun.guide.language("en").texts("topic-changed", count=1) in words_of(reply)
     assert reply.question is not None
     begun.says("hello")
-    assert begun.guide.language("en").texts("topic-changed", count=1) not in begun.reply.text
+    assert begun.guide.language("en").texts("topic-changed", count=1) not in words_of(begun.reply)
 
 
 def test_nothing_is_said_when_nothing_is_lost(begun: ScriptedPerson) -> None:
@@ -277,7 +278,7 @@ def test_nothing_is_said_when_nothing_is_lost(begun: ScriptedPerson) -> None:
     assert begun.reply.question is not None
     assert question is not None
     assert begun.reply.question.id == question.id
-    assert begun.guide.language("en").texts("topic-changed", count=0) not in begun.reply.text
+    assert begun.guide.language("en").texts("topic-changed", count=0) not in words_of(begun.reply)
 
 
 def test_the_open_question_is_gone(begun: ScriptedPerson) -> None:
@@ -324,7 +325,7 @@ def test_another_language_by_the_message(guide: Guide) -> None:
     assert person.case.language == "en"
 
 
-def test_whoever_comes_in_again_hears_what_is_known(guide: Guide) -> None:
+def test_a_person_who_comes_in_again_hears_what_is_known(guide: Guide) -> None:
     person = ScriptedPerson(guide)
     person.says("7 sprockets, it stays still")
     asked = person.reply.question
@@ -332,7 +333,7 @@ def test_whoever_comes_in_again_hears_what_is_known(guide: Guide) -> None:
     person.presses("resume")
 
     known = because(guide, guide.language("en").texts, person.case)
-    assert person.reply.text == guide.language("en").texts("welcome-back", known=known)
+    assert words_of(person.reply) == guide.language("en").texts("welcome-back", known=known)
     assert person.reply.question == asked
 
 

@@ -25,7 +25,11 @@ from triagebot.identify import BoundReading, ChoiceReading, CountReading, Readin
         (CountReading("sprockets", 7, 7), "there are 7 sprockets at the back"),
         (CountReading("sprockets", 6, 7), "there are 6 to 7 sprockets at the back"),
         (ChoiceReading("spin", "stays"), "the middle stays still"),
-        (ChoiceReading("fitting", "splines", denied=True), "it is not so that the fitting has splines"),
+        (ChoiceReading("fitting", "splines", denied=True), "there are no splines"),
+        (
+            ChoiceReading("marking", "odd-freewheel", denied=True),
+            "it isn’t that the maker’s name is Plimzudd",
+        ),
         (ChoiceReading("marking", "common-ring"), "the maker’s name is Quonderspax, Hoddenvaark or Brümmelzott"),
         (ChoiceReading("marking", "odd-freewheel"), "the maker’s name is Plimzudd"),
         (ChoiceReading("marking", "other"), "the maker’s name is another one, or none"),
@@ -63,7 +67,7 @@ def test_bounds_are_told_side_by_side(guide: Guide) -> None:
     )
 
 
-def test_whoever_finds_no_name_finds_a_choice_for_it(guide: Guide) -> None:
+def test_a_person_who_finds_no_name_finds_a_choice_for_it(guide: Guide) -> None:
     question, texts = guide.topic.questions["marking"], guide.language("en").texts
     labels = {choice: label(guide, texts, question, choice) for choice in question.choices}
     assert labels["other"] == "Another name, or no name at all"

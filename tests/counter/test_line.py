@@ -124,7 +124,7 @@ def test_another_wheel_begins_anew(text: str) -> None:
     assert CountReading("count", 12, 12) not in line.readings
 
 
-def test_whoever_does_not_know_is_asked_something_else() -> None:
+def test_a_person_who_does_not_know_is_asked_something_else() -> None:
     line = line_of_text("12 spl")
     asked = [line.question]
     while line.question is not None:

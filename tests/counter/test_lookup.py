@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from tests.conversation.guides import shipped_guide
+from tests.words import words_of
 from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.tool_lookup import served, tell_served, tell_tools, tools_for, tools_named
 from triagebot.counter.words import staff_words
@@ -62,9 +63,9 @@ def test_a_name_that_may_be_several_is_asked_about() -> None:
     found = named("four")
     assert {"remover-4-notch-24", "remover-4-notch-32", "remover-4-notch-40"} <= set(found)
     reply = tell_served(GUIDE, TEXTS, found, "four")
-    assert reply.text.startswith("Which one?")
+    assert words_of(reply).startswith("Which one?")
     for name in ("the small four", "the middle four", "the big four"):
-        assert name in reply.text
+        assert name in words_of(reply)
 
 
 def test_a_remover_serves_what_the_catalogue_says() -> None:
@@ -76,7 +77,7 @@ def test_a_remover_serves_what_the_catalogue_says() -> None:
 
 
 def test_what_a_tool_is_for_in_words() -> None:
-    text = tell_served(GUIDE, TEXTS, ("lockring-tool-12-spline",), "").text
+    text = words_of(tell_served(GUIDE, TEXTS, ("lockring-tool-12-spline",), ""))
     assert "cassette, common 12-spline lockring" in text
     assert "cassette, 12-spline threaded sleeve" in text
     assert "deep" not in text
@@ -103,5 +104,7 @@ def test_a_tool_that_is_not_there_is_said_not_to_be() -> None:
     )
     shop = replace(GUIDE.shop, tools_file=GUIDE.shop.tools_file.model_copy(update={"tools": gone}))
     guide = replace(GUIDE, shop=shop)
-    assert "the 4-notch freewheel remover, 24 mm: none on the wall." in tell_tools(guide, TEXTS, line("4n 24")).text
-    assert "None on the wall." in tell_served(guide, TEXTS, ("remover-4-notch-24",), "").text
+    assert "the 4-notch freewheel remover, 24 mm: none on the wall." in words_of(
+        tell_tools(guide, TEXTS, line("4n 24"))
+    )
+    assert "None on the wall." in words_of(tell_served(guide, TEXTS, ("remover-4-notch-24",), ""))

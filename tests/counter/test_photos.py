@@ -4,6 +4,7 @@ from pathlib import Path
 
 from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import workshop
+from tests.words import words_of
 from triagebot.messages import Sent
 
 
@@ -16,8 +17,11 @@ def test_the_photos_of_a_case_come_one_by_one(tmp_path: Path) -> None:
         before = len(shop.roomy.screens["ada"])
         shop.says("ada", f"photos {code}")
         head, *shown = shop.roomy.screens["ada"][before:]
-        assert (head.reply.text, head.photo) == (f"The 2 photos of {code}:", None)
-        assert [(each.photo, each.reply.text) for each in shown] == [(1, f"{code}, 1 of 2."), (2, f"{code}, 2 of 2.")]
+        assert (words_of(head.reply), head.photo) == (f"The 2 photos of {code}:", None)
+        assert [(each.photo, words_of(each.reply)) for each in shown] == [
+            (1, f"{code}, 1 of 2."),
+            (2, f"{code}, 2 of 2."),
+        ]
 
 
 def test_nobody_else_is_shown_them(tmp_path: Path) -> None:

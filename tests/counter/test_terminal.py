@@ -1,11 +1,8 @@
 """Staff at a terminal of the shop's, beside a delivery that is at work in another process on the same data."""
 
-import asyncio
 import io
 from collections.abc import Iterator
 from contextlib import contextmanager
-
-import pytest
 
 from tests.counter.shop import Shop
 from triagebot.channels import lines, terminal
@@ -35,27 +32,15 @@ def read_by(shop: Shop, who: str) -> str:
     return plain(shop.recorded.screens[who][-1].reply)
 
 
-@pytest.fixture
-def shop(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Shop:
-    """One whose desk looks often for what others put out."""
-    shop.close()
-    monkeypatch.setattr(
-        delivery.Delivery.__init__, "__kwdefaults__", {**delivery.Delivery.__init__.__kwdefaults__, "look": 0.05}
-    )
-    shop.open()
-    return shop
-
-
 def passed_on(shop: Shop) -> None:
     """Until the delivery has sent what somebody else put out."""
 
-    async def wait() -> None:
-        for _ in range(100):
-            await asyncio.sleep(0.05)
-            if shop.rows("outbox", "state") and all(state != "waiting" for (state,) in shop.rows("outbox", "state")):
-                return
+    def sent() -> bool:
+        states = [state for (state,) in shop.rows("outbox", "state")]
+        return bool(states) and not {"waiting", "sending"}.intersection(states)
 
-    shop.run(wait())
+    shop.leap(delivery.LOOK_AROUND)
+    shop.until(sent)
 
 
 def test_an_invitation_counts_at_the_terminal_and_the_bench_is_there(shop: Shop) -> None:
@@ -83,7 +68,7 @@ def test_what_they_send_to_somebody_is_sent_by_the_delivery(shop: Shop) -> None:
     assert "Ada" in read_by(shop, BOB)
 
 
-def test_whoever_has_a_case_hears_from_the_delivery_what_was_said_at_the_terminal(shop: Shop) -> None:
+def test_a_person_who_has_a_case_hears_from_the_delivery_what_was_said_at_the_terminal(shop: Shop) -> None:
     shop.staff(ADA)
     with at_the_terminal(shop) as waiting_client:
         waiting_client.hear("terminal:me", Message("4 notches, it stays still"), "en")

@@ -1,7 +1,7 @@
 """A delivery that is killed again and again: `python killed_desk.py FOLDER KILLS SEED`. Prints one JSON line a kill.
 
 The platform is a list of what people send, handed out from the place that the delivery has kept, and a file to which
-everything that the delivery sends is appended, and which survives whoever wrote to it.
+everything that the delivery sends is appended, and which survives the person who wrote to it.
 """
 
 import asyncio
@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.conversation.guides import shipped_guide
+from tests.words import words_of
 from triagebot.delivery import Delivery
 from triagebot.messages import Incoming, Outgoing, Receipt, Said
 from triagebot.store import open_store
@@ -52,7 +53,11 @@ class Paper:
 
     async def deliver(self, message: Outgoing) -> Receipt:
         await asyncio.sleep(0.001)
-        row = {"to": message.address["chat"], "id": message.id, "text": message.reply.text.replace(message.case, "")}
+        row = {
+            "to": message.address["chat"],
+            "id": message.id,
+            "text": words_of(message.reply).replace(message.case, ""),
+        }
         os.write(self.handle, json.dumps(row).encode() + b"\n")
         await asyncio.sleep(0.001)
         return {}

@@ -5,6 +5,7 @@ from collections import defaultdict, deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from tests.words import words_of
 from triagebot.messages import Outgoing, Receipt
 
 
@@ -73,4 +74,4 @@ class RecordedChannel:
     def texts(self, chat: str) -> list[str]:
         """What somebody reads, message by message, without what was sent once more."""
         once = {message.id: message for message in self.screens[chat]}
-        return [message.reply.text for message in once.values()]
+        return [words_of(message.reply) for message in once.values()]

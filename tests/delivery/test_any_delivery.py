@@ -52,7 +52,7 @@ class Known:
 
 
 class AnyDesk(RuleBasedStateMachine):
-    """`received` is what counts, in order, for each person; the same is said to an undisturbed desk in the end."""
+    """`received` is what counts, in order, for each person; the same is said to an undisturbed delivery in the end."""
 
     @initialize()
     def open(self) -> None:

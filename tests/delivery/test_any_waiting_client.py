@@ -12,6 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from tests.conversation import sayings
 from tests.conversation.guides import shipped_guide, without_question
 from tests.conversation.invariants import hold_for_a_case, hold_for_a_reply
+from tests.store.reading import current_case
 from triagebot.conversation import Case, Message, fold
 from triagebot.conversation.journal import from_json
 from triagebot.delivery import Heard, WaitingClient
@@ -59,7 +60,7 @@ class AnySitting(RuleBasedStateMachine):
 
     def stored(self, person: str) -> Case | None:
         with self.store.read() as view:
-            stored = view.current_case(person)
+            stored = current_case(view, person)
         if stored is None:
             return None
         return fold(from_json({k: v for k, v in row.items() if k != "message"}) for row in stored.events)

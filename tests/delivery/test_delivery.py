@@ -12,6 +12,7 @@ import pytest
 from tests.delivery.office import Dead, Office
 from tests.delivery.recorded import After, Before, Held, RecordedChannel
 from tests.store.kept_photos import photos_of
+from tests.words import words_of
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.delivery import Delivery, WaitingClient, outbox
@@ -77,7 +78,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[str, int], None]:
 def test_a_message_is_answered_and_written_down(office: Office, channel: RecordedChannel) -> None:
     received = office.bring(A, "it stays still, 9 sprockets")
     assert received.outcome == "applied"
-    assert channel.last(A).reply.text == received.reply.text  # type: ignore[union-attr]
+    assert words_of(channel.last(A).reply) == words_of(received.reply)  # type: ignore[union-attr]
     assert channel.last(A).case == case_of(office).code
     assert channel.last(A).turn == turn_number(case_of(office))
     assert office.rows("inbox", "state, attempts, body") == [("done", 0, None)]
@@ -107,7 +108,7 @@ def test_many_at_once_are_taken_in_their_order(office: Office, channel: Recorded
     office.run(bring_all())
     with open_store(office.folder.with_name("other"), key_file=office.folder.with_name("key")) as store:
         alone = WaitingClient(office.guide, store, office.clock)
-        replies = [alone.hear("lines:a", Message(text), "en").reply.text for text in said]
+        replies = [words_of(alone.hear("lines:a", Message(text), "en").reply) for text in said]
         assert alone.hear("lines:a", Message(""), "en").case.now == case_of(office).now
     for person in (A, B):
         assert [text.replace(case_of(office, person).code, "") for text in channel.texts(person)] == replies
@@ -140,7 +141,7 @@ def test_a_press_answers_the_question_that_it_shows(office: Office, channel: Rec
     place, answered = channel.changed[A][-1]
     assert place == 0, "the message that showed the question"
     assert answered
-    assert answered in channel.last(A).reply.text
+    assert answered in words_of(channel.last(A).reply)
 
 
 def test_a_double_tap_changes_nothing_and_says_nothing(office: Office, channel: RecordedChannel) -> None:
@@ -229,11 +230,11 @@ def test_a_correction_of_what_gave_nothing_is_a_message(office: Office) -> None:
 def test_a_photo_is_kept_and_its_caption_counts(office: Office, channel: RecordedChannel) -> None:
     texts = office.guide.language("en").texts
     office.bring(A, Sent("photo", ({"file": "file-1"},), "9 sprockets"))
-    assert "I am a bot" in channel.last(A).reply.text.split(texts("sent-photo"))[0]
+    assert "I am a bot" in words_of(channel.last(A).reply).split(texts("sent-photo"))[0]
     assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
     before = case_of(office).now
     office.bring(A, Sent("sticker"))
-    assert channel.last(A).reply.text.startswith(texts("sent-other"))
+    assert words_of(channel.last(A).reply).startswith(texts("sent-other"))
     assert case_of(office).now == before
     with office.store.store.read() as view:
         assert [(photo.state, photo.picture) for photo in photos_of(view, 1)] == [("waiting", None)]
@@ -250,7 +251,7 @@ def test_a_photo_may_come_first(office: Office, channel: RecordedChannel) -> Non
 
 def test_somebody_who_comes_back_goes_on(office: Office, channel: RecordedChannel) -> None:
     office.bring(A, Arrived())
-    assert office.guide.shop.name in channel.last(A).reply.text
+    assert office.guide.shop.name in words_of(channel.last(A).reply)
     office.bring(A, "9 sprockets")
     code = case_of(office).code
     office.bring(A, Arrived())
@@ -265,7 +266,7 @@ def test_who_is_forgotten_is_forgotten_whole(office: Office, channel: RecordedCh
     assert office.bring(A, Commanded("erase")).outcome == "applied", "it is asked back first"
     assert [choice.id for choice in channel.last(A).reply.offers] == ["erase", "keep"]
     assert office.bring(A, "yes", key="k2").outcome == "forgotten"
-    assert channel.last(A).reply.text == office.guide.language("en").texts("forgotten")
+    assert words_of(channel.last(A).reply) == office.guide.language("en").texts("forgotten")
     assert office.held(A) is None
     assert len(office.rows("cases", "code")) == 1
     assert len(office.rows("outbox", "id")) == 1
@@ -321,9 +322,9 @@ def test_a_message_that_fails_three_times_is_set_aside(
     (row,) = [row for row in office.rows("inbox", "state, attempts, reason, body") if row[0] == "aside"]
     assert row[1] == 3
     assert row[2].startswith("ZeroDivisionError at turns/plan.py:")
-    assert row[3] is not None, "it stays for whoever looks into it"
+    assert row[3] is not None, "it stays for the person who looks into it"
     told = channel.last(A)
-    assert told.reply.text.startswith(office.guide.language("en").texts("set-aside"))
+    assert words_of(told.reply).startswith(office.guide.language("en").texts("set-aside"))
     assert told.reply.question is not None
     assert told.reply.question.id == before.now.question
     assert "secret" not in caplog.text
@@ -366,7 +367,7 @@ def test_a_case_that_cannot_be_read_harms_no_other(office: Office, channel: Reco
         tx.connection.exec_driver_sql("UPDATE events SET body = 'gibberish' WHERE case_id = 1 AND seq = 1")
     office.delivery.memory._held.clear()
     assert office.bring(A, "9 sprockets").outcome == "waiting"
-    assert channel.last(A).reply.text == office.guide.language("en").texts("set-aside")
+    assert words_of(channel.last(A).reply) == office.guide.language("en").texts("set-aside")
     assert office.bring(B, "9 sprockets").outcome == "applied"
 
 
@@ -489,12 +490,12 @@ def test_a_crash_after_sending_repeats_nothing_else(office: Office, channel: Rec
 
 
 def test_a_crash_between_sending_and_writing_it_down_repeats_nothing(office: Office, channel: RecordedChannel) -> None:
-    """What went out is on a slip before it is in the outbox."""
+    """What went out is in the journal before it is in the outbox."""
     channel.harmless = False
     channel.fates[A].append(After(office.store.die))
     office.bring_and_die(A, "9 sprockets")
-    with (office.folder / "desk.sent").open("ab") as slips:
-        slips.write(b"cut sho")
+    with (office.folder / "desk.sent").open("ab") as journal:
+        journal.write(b"cut sho")
     office.crash()
     office.run(office.delivery.idle())
     assert len(channel.screens[A]) == 1
@@ -628,4 +629,4 @@ def test_what_it_ended_with_is_neither_told_nor_shown_again(office: Office, chan
         office.bring(A, content)
         again = channel.last(A).reply
         assert again.picture is None
-        assert len(again.text) < len(answer.text) / 3
+        assert len(words_of(again)) < len(words_of(answer)) / 3

@@ -11,6 +11,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.delivery.killed_delivery import PEOPLE, script
+from tests.words import words_of
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Message
 from triagebot.conversation.journal import to_json
@@ -48,7 +49,7 @@ def test_kill_9_at_any_moment(tmp_path: Path, capsys: pytest.CaptureFixture[str]
         last: dict[str, Case] = {}
         for person, text in said:
             heard = quiet.hear(f"paper:{person}", Message(text), "en")
-            replies[person].append(heard.reply.text.replace(heard.case.code, ""))
+            replies[person].append(words_of(heard.reply).replace(heard.case.code, ""))
             last[person] = heard.case
 
     sent: dict[str, list[tuple[int, str]]] = defaultdict(list)

@@ -6,6 +6,7 @@ import pytest
 
 from tests.delivery.office import Office
 from tests.delivery.recorded import Before, Held, RecordedChannel
+from tests.words import words_of
 from triagebot.conversation import Case
 from triagebot.delivery import outbox
 from triagebot.messages import Commanded, Edited, Incoming, Outgoing, Reacted, Receipt, Sent
@@ -156,8 +157,8 @@ def test_what_cannot_be_opened_is_told_how_to_send_it_again(office: Office, chan
     before = readings(office)
     office.bring(A, Sent("locked"), key="m:locked")
     last = channel.last(A)
-    assert "write it once more" in last.reply.text
-    assert "without encryption" in last.reply.text
+    assert "write it once more" in words_of(last.reply)
+    assert "without encryption" in words_of(last.reply)
     assert last.kind == "notice"
     assert last.reply.question is not None
     assert readings(office) == before
@@ -167,5 +168,5 @@ def test_what_cannot_be_opened_is_told_how_to_send_it_again(office: Office, chan
 
 def test_the_first_of_all_messages_cannot_be_opened(office: Office, channel: RecordedChannel) -> None:
     office.bring(B, Sent("locked"))
-    assert "write it once more" in channel.last(B).reply.text
+    assert "write it once more" in words_of(channel.last(B).reply)
     assert channel.last(B).reply.question is not None

@@ -10,7 +10,7 @@ from PIL import Image
 from scipy.ndimage import find_objects, label, map_coordinates
 
 from triagebot.gauge import Sheet
-from triagebot.pictures import png_true_size
+from triagebot.pictures import Picture, png
 
 DPI = 300
 DOTS = DPI / 25.4  # a mm
@@ -126,8 +126,13 @@ def from_pdf(pdf: bytes) -> tuple[PrintOut, ...]:
     return tuple(PrintOut(255 - np.squeeze(image)) for image in images)
 
 
+def true_size(picture: Picture, dpi: float = DPI) -> bytes:
+    """A picture as PNG that is true to size when printed at `dpi`."""
+    return png(picture, round(picture.width_mm / 25.4 * dpi))
+
+
 def from_pictures(sheet: Sheet) -> tuple[PrintOut, ...]:
-    images = [Image.open(BytesIO(png_true_size(page.picture(), DPI))).convert("L") for page in sheet.pages]
+    images = [Image.open(BytesIO(true_size(page.picture()))).convert("L") for page in sheet.pages]
     return tuple(PrintOut(255 - np.asarray(image)) for image in images)
 
 

@@ -39,7 +39,7 @@ def extent(path: str) -> tuple[float, float, float, float]:
 
 
 def test_every_distinct_fitting_has_one_outline(topic: Topic, texts: Texts) -> None:
-    outlines = screen_outlines(topic, texts)
+    outlines = screen_outlines(topic)
     assert [(o.kind, o.count, o.diameter_mm) for o in outlines] == [
         ("splines", 12, 20.0),
         ("splines", 12, 22.5),
@@ -61,16 +61,16 @@ def test_every_distinct_fitting_has_one_outline(topic: Topic, texts: Texts) -> N
 
 
 def test_every_outline_says_what_it_is(topic: Topic, texts: Texts) -> None:
-    labels = {o.id: o.label(texts).replace("\N{NO-BREAK SPACE}", " ") for o in screen_outlines(topic, texts)}
+    labels = {o.id: o.label(texts).replace("\N{NO-BREAK SPACE}", " ") for o in screen_outlines(topic)}
     assert labels["splines-12-23.4"] == "12 splines, 23.4 mm"
     assert labels["notches-4-32"] == "4 notches, 32 mm"
     assert labels["outer-notches-3-6-30-45"] == "3 to 6 notches outside: between the lines, 30 to 45 mm"
     assert len(set(labels.values())) == len(labels)
 
 
-def test_a_path_reaches_the_diameter_and_no_farther(topic: Topic, texts: Texts) -> None:
+def test_a_path_reaches_the_diameter_and_no_farther(topic: Topic) -> None:
     """A ring of sixteen has a notch at the top, at the foot and at both sides, so its box is smaller than it is."""
-    for outline in screen_outlines(topic, texts):
+    for outline in screen_outlines(topic):
         radius = outline.high_mm / 2
         left, foot, right, top = extent(outline.svg_path_mm)
         assert reach(outline.svg_path_mm) == pytest.approx(radius, abs=0.02)
@@ -90,7 +90,7 @@ def test_a_path_reaches_the_diameter_and_no_farther(topic: Topic, texts: Texts) 
 def test_any_fitting_of_any_catalogue_is_drawn_within_its_diameter(
     topic: Topic, texts: Texts, kind: str, count: int, mm: float
 ) -> None:
-    (outline,) = screen_outlines(described(topic, fitting=kind, count=str(count), size={"mm": mm}), texts)
+    (outline,) = screen_outlines(described(topic, fitting=kind, count=str(count), size={"mm": mm}))
     assert (outline.kind, outline.count, outline.diameter_mm) == (kind, count, mm)
     assert reach(outline.svg_path_mm) == pytest.approx(mm / 2, abs=0.01)
     assert outline.svg_path_mm.count("M") > 1
@@ -107,12 +107,12 @@ def test_any_fitting_of_any_catalogue_is_drawn_within_its_diameter(
     ],
 )
 def test_what_the_catalogue_does_not_say_is_not_drawn(topic: Topic, texts: Texts, answers: dict[str, object]) -> None:
-    assert screen_outlines(described(topic, **answers), texts) == ()
+    assert screen_outlines(described(topic, **answers)) == ()
 
 
 def test_where_only_the_number_is_open_there_is_one_circle(topic: Topic, texts: Texts) -> None:
     mixed = described(topic, fitting="notches", count={"2": 0.5, "4": 0.5}, size={"mm": 24})
-    (outline,) = screen_outlines(mixed, texts)
+    (outline,) = screen_outlines(mixed)
     assert (outline.count, outline.counts, outline.low_mm, outline.high_mm) == (0, (2, 4), 24, 24)
     assert outline.svg_path_mm.count("M") == 1
     assert kinds_of(mixed)[0].id == outline.id == "notches-2-4-24"
@@ -120,4 +120,4 @@ def test_where_only_the_number_is_open_there_is_one_circle(topic: Topic, texts: 
 
 def test_the_likeliest_kind_is_drawn(topic: Topic, texts: Texts) -> None:
     mixed = described(topic, fitting={"splines": 0.2, "notches": 0.8}, count="4", size={"mm": 24})
-    assert screen_outlines(mixed, texts)[0].kind == "notches"
+    assert screen_outlines(mixed)[0].kind == "notches"

@@ -46,14 +46,14 @@ def test_there_is_one_page_of_outlines_and_one_of_rulers(pages: tuple[PrintOut, 
 def test_the_bar_on_every_page_is_100_mm_long(pages: tuple[PrintOut, ...]) -> None:
     for page in pages:
         rows = page.dark.sum(axis=1) / DOTS
-        thick = np.flatnonzero(rows > 90)
+        thick = np.flatnonzero(rows > 95)
         assert 20 < len(thick) < 40, "about 2.5 mm thick, and nothing else is as dark"
         assert rows[thick[2:-2]] == pytest.approx(100.0, abs=0.1)
 
 
 def test_the_bar_has_a_tick_at_every_10_mm(pages: tuple[PrintOut, ...]) -> None:
     for page in pages:
-        (_top, *_, bottom) = np.flatnonzero(page.dark.sum(axis=1) / DOTS > 90)
+        (_top, *_, bottom) = np.flatnonzero(page.dark.sum(axis=1) / DOTS > 95)
         below = page.dark[bottom + 10]
         starts = np.flatnonzero((below > 0.2) & (np.roll(below, 1) <= 0.2))
         ticks = [np.average(np.arange(s - 2, s + 5), weights=below[s - 2 : s + 5]) / DOTS for s in starts]

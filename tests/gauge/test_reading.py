@@ -36,7 +36,7 @@ def test_a_worse_scale_and_a_larger_fitting_are_less_certain(topic: Topic) -> No
 
 
 def test_every_outline_has_a_reading(topic: Topic, texts: Texts) -> None:
-    for outline in screen_outlines(topic, texts):
+    for outline in screen_outlines(topic):
         assert reading_from_outline(topic, outline.id, 0.003).mm == outline.diameter_mm
 
 

@@ -12,8 +12,9 @@ from tests.conversation.guides import shipped_guide
 from tests.delivery.recorded import After
 from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import ROOM, Workshop, workshop
+from tests.words import words_of
 from triagebot.conversation import Message
-from triagebot.conversation.case import Handed, Remarked, Returned
+from triagebot.conversation.events import Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Edited, Gone, Pressed, Refused, Sent
@@ -289,8 +290,8 @@ def test_photos_pass_both_ways(shop: Workshop) -> None:
     assert shop.last().photo == 2
     shop.says_in_room("ada", Sent("photo", ({"file": "hers"},), "Like this one?"))
     words, photo = shop.roomy.screens["bob"][-2:]
-    assert words.reply.text.endswith("Like this one?")
-    assert photo.reply.text == TEXTS("relay-from-photo", name="Ada", shop=SHOP)
+    assert words_of(words.reply).endswith("Like this one?")
+    assert words_of(photo.reply) == TEXTS("relay-from-photo", name="Ada", shop=SHOP)
     assert photo.photo == 3
     picture = shop.run(shop.delivery.photo(3))
     assert picture is not None
@@ -418,7 +419,7 @@ def test_who_wants_to_be_forgotten_is(shop: Workshop) -> None:
     shop.says("bob", "forget me")
     shop.says("bob", "yes")
     last = shop.last()
-    assert last.reply.text == TEXTS("relay-room-forgotten", code=code)
+    assert words_of(last.reply) == TEXTS("relay-room-forgotten", code=code)
     assert last.closes
     assert last.address["thread"] == "thread 1"
     with shop.reading() as view:

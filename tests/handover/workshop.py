@@ -8,9 +8,10 @@ from typing import Any
 
 from tests.counter.shop import Shop
 from tests.delivery.recorded import RecordedChannel
+from tests.words import words_of
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Guide
-from triagebot.conversation.case import Event
+from triagebot.conversation.events import Event
 from triagebot.delivery import Received
 from triagebot.handover import StaffRoom
 from triagebot.messages import Edited, InRoom, Outgoing, Receipt, Said
@@ -47,7 +48,7 @@ class Workshop(Shop):
 
     def room(self, chat: str = ROOM) -> list[str]:
         """What the bot has written in the room."""
-        return [message.reply.text for message in self.roomy.screens[chat]]
+        return [words_of(message.reply) for message in self.roomy.screens[chat]]
 
     def last(self, chat: str = ROOM) -> Outgoing:
         return self.roomy.screens[chat][-1]
@@ -72,7 +73,7 @@ class Workshop(Shop):
         return self.says_in_room(who, Edited(text, of))
 
     def told(self, who: str) -> list[str]:
-        return [message.reply.text for message in self.roomy.screens[who]]
+        return [words_of(message.reply) for message in self.roomy.screens[who]]
 
     def events(self, code: str) -> tuple[Event, ...]:
         with self.reading() as view:

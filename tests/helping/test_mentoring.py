@@ -8,9 +8,10 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import After, Before, RecordedChannel
 from tests.turns.test_forgetting import WORDS, lies_there
+from tests.words import words_of
 from triagebot.cases.cards import card_of
 from triagebot.conversation import Message, plain
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.delivery import WaitingClient
 from triagebot.helping.participant import DECLINE, JOIN
 from triagebot.helping.words import mentor_words, opens
@@ -47,7 +48,9 @@ def code_of(office: Office, who: str) -> str:
 
 def invited(office: Office, channel: RecordedChannel, who: str = MO) -> str:
     office.bring(who, "invite")
-    found = re.search(rf"\b[{CONSONANTS}]{{4}}-[{CONSONANTS}]{{4}}-[{CONSONANTS}]{{4}}\b", channel.last(who).reply.text)
+    found = re.search(
+        rf"\b[{CONSONANTS}]{{4}}-[{CONSONANTS}]{{4}}-[{CONSONANTS}]{{4}}\b", words_of(channel.last(who).reply)
+    )
     assert found is not None
     return found[0]
 
@@ -102,14 +105,14 @@ def test_a_case_gets_its_name_and_its_question_comes_to_send_on(
     office: Office, channel: RecordedChannel, texts: Texts
 ) -> None:
     office.bring(MO, "I help somebody")
-    assert channel.last(MO).reply.text == texts("mentor-name-it")
+    assert words_of(channel.last(MO).reply) == texts("mentor-name-it")
     office.bring(MO, BLUE)
     asked, forward = shown(channel, MO), to_send_on(channel, MO)
     assert asked.reply.question is not None
     assert asked.reply.question.text == texts("mentor-what-back", name=BLUE)
     question = asked.reply.question.id
-    assert texts(f"question-{question}.how") in asked.reply.text
-    assert forward.reply.text.startswith(texts(f"question-{question}"))
+    assert texts(f"question-{question}.how") in words_of(asked.reply)
+    assert words_of(forward.reply).startswith(texts(f"question-{question}"))
     assert forward.reply.question is None
     assert not forward.reply.offers
     assert channel.screens[MO][-2:] == [asked, forward], "what is to be sent on comes right behind"
@@ -120,15 +123,15 @@ def test_it_may_not_have_been_meant(office: Office, channel: RecordedChannel, te
     own = code_of(office, MO)
     office.bring(MO, "for a friend")
     office.bring(MO, "no")
-    assert channel.last(MO).reply.text == texts("mentor-not-meant")
+    assert words_of(channel.last(MO).reply) == texts("mentor-not-meant")
     assert code_of(office, MO) == own
     office.bring(MO, "cases")
-    assert texts("mentor-cases-head") not in channel.last(MO).reply.text
+    assert texts("mentor-cases-head") not in words_of(channel.last(MO).reply)
 
 
 def test_a_command_opens_one_as_words_do(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     office.bring(MO, Commanded("mentor"))
-    assert channel.last(MO).reply.text == texts("mentor-name-it")
+    assert words_of(channel.last(MO).reply) == texts("mentor-name-it")
 
 
 def test_answers_say_who_passed_them_on_and_choices_can_be_pressed(office: Office, channel: RecordedChannel) -> None:
@@ -137,11 +140,11 @@ def test_answers_say_who_passed_them_on_and_choices_can_be_pressed(office: Offic
     question = shown(channel, MO)
     assert question.reply.question is not None
     choice = question.reply.question.choices[0]
-    assert f"1. {choice.label}" in to_send_on(channel, MO).reply.text
+    assert f"1. {choice.label}" in words_of(to_send_on(channel, MO).reply)
     office.bring(MO, Pressed(code, question.turn, choice.id))
     assert by(office, MO) == ["mentor", "mentor"]
     office.bring(MO, "why")
-    assert "9 sprockets" in shown(channel, MO).reply.text
+    assert "9 sprockets" in words_of(shown(channel, MO).reply)
 
 
 @pytest.mark.parametrize("said", ["why", "help", "privacy", "thanks", "hmm"])
@@ -158,34 +161,34 @@ def test_a_question_that_is_open_still_is_not_sent_on_twice(
     assert asked.reply.question is not None
     assert last.reply.question.choices == asked.reply.question.choices
     office.bring(MO, "how do I check?")
-    assert to_send_on(channel, MO).reply.text
+    assert words_of(to_send_on(channel, MO).reply)
 
 
 def test_a_warning_goes_along_with_the_question(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     helps(office)
     for said in ("it is an electric bike", "a motor cable comes out of the axle"):
         office.bring(MO, said)
-        assert texts("signal-warning") in to_send_on(channel, MO).reply.text
+        assert texts("signal-warning") in words_of(to_send_on(channel, MO).reply)
 
 
 def test_an_outcome_comes_as_a_summary_to_send_on(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     code = helps(office)
     office.bring(MO, "it stays still, 4 notches, 40 mm with a calliper")
-    forward = to_send_on(channel, MO).reply.text
+    forward = words_of(to_send_on(channel, MO).reply)
     remover = texts("remover-remover-4-notch-40")
     for part in (remover, texts("direction-anticlockwise"), texts("caution-teeth-cut"), code, texts("also-needed")):
         assert part in forward, part
-    assert remover not in shown(channel, MO).reply.text
+    assert remover not in words_of(shown(channel, MO).reply)
     office.bring(MO, "axle nuts")
     office.bring(MO, "summary")
-    assert remover in to_send_on(channel, MO).reply.text
+    assert remover in words_of(to_send_on(channel, MO).reply)
 
 
 def test_a_person_is_summed_up_too(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     helps(office)
     office.bring(MO, "it stays still")
     office.bring(MO, "person")
-    forward = to_send_on(channel, MO).reply.text
+    forward = words_of(to_send_on(channel, MO).reply)
     assert texts("mentor-found-person") in forward
     assert "the middle stays still" in forward
 
@@ -196,21 +199,21 @@ def test_a_person_is_summed_up_too(office: Office, channel: RecordedChannel, tex
 def test_two_riders_at_once_are_told_apart_by_name(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     blue, red = helps(office), helps(office, name=RED)
     office.bring(MO, "cases")
-    listed = channel.last(MO).reply.text
+    listed = words_of(channel.last(MO).reply)
     assert all(part in listed for part in (BLUE, RED, blue, red))
     office.bring(MO, "it turns")
     office.bring(MO, "blue comuter")
     assert code_of(office, MO) == blue
-    assert shown(channel, MO).reply.text.startswith(texts("mentor-switched", name=BLUE))
+    assert words_of(shown(channel, MO).reply).startswith(texts("mentor-switched", name=BLUE))
     office.bring(MO, "it stays still")
     office.bring(MO, "red racer: 9 sprockets")
     assert code_of(office, MO) == red
     office.bring(MO, "why")
-    assert "9 sprockets" in shown(channel, MO).reply.text
-    assert "stays still" not in shown(channel, MO).reply.text
+    assert "9 sprockets" in words_of(shown(channel, MO).reply)
+    assert "stays still" not in words_of(shown(channel, MO).reply)
     office.bring(MO, blue)
     assert code_of(office, MO) == blue
-    assert shown(channel, MO).reply.text.startswith(texts("mentor-switched", name=BLUE))
+    assert words_of(shown(channel, MO).reply).startswith(texts("mentor-switched", name=BLUE))
     office.bring(MO, "switch to the racer")
     assert code_of(office, MO) == red
 
@@ -225,7 +228,7 @@ def test_from_a_case_of_ones_own_one_comes_back_to_those_that_one_helps(
     assert by(office, MO) == ["person"]
     assert not channel.last(MO).forward
     office.bring(MO, "cases")
-    assert RED in channel.last(MO).reply.text
+    assert RED in words_of(channel.last(MO).reply)
     office.bring(MO, BLUE)
     assert code_of(office, MO) == blue
     office.bring(MO, own)
@@ -237,17 +240,17 @@ def test_a_name_that_is_taken_gets_a_number_and_can_be_changed(office: Office, c
     helps(office)
     helps(office)
     office.bring(MO, "cases")
-    assert f"{BLUE} 2" in channel.last(MO).reply.text
+    assert f"{BLUE} 2" in words_of(channel.last(MO).reply)
     office.bring(MO, "rename it to the green one")
     office.bring(MO, "cases")
-    assert "“the green one”" in channel.last(MO).reply.text
-    assert f"{BLUE} 2" not in channel.last(MO).reply.text
+    assert "“the green one”" in words_of(channel.last(MO).reply)
+    assert f"{BLUE} 2" not in words_of(channel.last(MO).reply)
 
 
 def test_a_case_is_put_away(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     blue, red = helps(office), helps(office, name=RED)
     office.bring(MO, "finish")
-    assert texts("mentor-code", code=red, shop=office.guide.shop.name) in to_send_on(channel, MO).reply.text
+    assert texts("mentor-code", code=red, shop=office.guide.shop.name) in words_of(to_send_on(channel, MO).reply)
     assert code_of(office, MO) == blue
     office.bring(MO, red)
     assert code_of(office, MO) == red, "by its code it is taken up again"
@@ -269,18 +272,18 @@ def test_the_rider_joins_with_their_yes_and_is_asked_directly(
     office.bring(MO, "it stays still")
     office.bring(RIA, invited(office, channel))
     consent = channel.last(RIA)
-    assert consent.reply.text == texts("mentor-consent", shop=office.guide.shop.name)
+    assert words_of(consent.reply) == texts("mentor-consent", shop=office.guide.shop.name)
     assert [choice.id for choice in consent.reply.offers] == [JOIN, DECLINE]
     told = len(channel.screens[MO])
     office.bring(RIA, "12 splines")
-    assert channel.last(RIA).reply.text == texts("mentor-consent-again")
+    assert words_of(channel.last(RIA).reply) == texts("mentor-consent-again")
     assert len(channel.screens[MO]) == told, "nothing is shared before the yes"
     assert len(by(office, MO)) == 1
     office.bring(RIA, Pressed(consent.case, consent.turn, JOIN) if yes == "press" else yes)
     assert channel.last(RIA).reply.question is not None
-    assert channel.last(MO).reply.text == texts("mentor-joined", name=BLUE)
+    assert words_of(channel.last(MO).reply) == texts("mentor-joined", name=BLUE)
     office.bring(RIA, "it has 4 notches")
-    assert channel.last(MO).reply.text.startswith(texts("mentor-copy", name=BLUE, said="it has 4 notches"))
+    assert words_of(channel.last(MO).reply).startswith(texts("mentor-copy", name=BLUE, said="it has 4 notches"))
     assert by(office, RIA) == ["mentor", "rider"]
     assert code_of(office, RIA) == code == code_of(office, MO)
 
@@ -290,13 +293,13 @@ def test_the_helper_corrects_and_answers_on_behalf(office: Office, channel: Reco
     office.bring(RIA, "it stays still")
     office.bring(RIA, "it has 12 splines")
     office.bring(MO, "no, it is 4 notches")
-    assert channel.last(RIA).reply.text.startswith(texts("mentor-from-helper"))
+    assert words_of(channel.last(RIA).reply).startswith(texts("mentor-from-helper"))
     assert channel.last(RIA).reply.question is not None
     assert channel.last(MO).reply.question is None, "the rider is asked"
     office.bring(RIA, "why")
-    assert texts("mentor-said-mentor", clauses="x").split(":")[0] in channel.last(RIA).reply.text
-    assert "you count 4" in channel.last(RIA).reply.text
-    assert "you count 12" not in channel.last(RIA).reply.text
+    assert texts("mentor-said-mentor", clauses="x").split(":")[0] in words_of(channel.last(RIA).reply)
+    assert "you count 4" in words_of(channel.last(RIA).reply)
+    assert "you count 12" not in words_of(channel.last(RIA).reply)
 
 
 def test_the_card_says_who_gave_each_answer(office: Office, channel: RecordedChannel, texts: Texts) -> None:
@@ -322,7 +325,7 @@ def test_an_old_button_of_the_helpers_is_stale_once_the_rider_has_answered(
     office.bring(RIA, "12 splines")
     before = by(office, RIA)
     office.bring(MO, Pressed(code, old.turn, old.reply.question.choices[0].id))
-    assert shown(channel, MO).reply.text.startswith(texts("stale-press"))
+    assert words_of(shown(channel, MO).reply).startswith(texts("stale-press"))
     assert by(office, RIA) == before
 
 
@@ -342,7 +345,7 @@ def test_a_copy_leaves_the_question_of_another_case_open(office: Office, channel
     asked = shown(channel, MO)
     changes = len(channel.changed[MO])
     office.bring(RIA, "it stays still")
-    assert BLUE in channel.last(MO).reply.text
+    assert BLUE in words_of(channel.last(MO).reply)
     assert len(channel.changed[MO]) == changes
     assert asked.reply.question is not None
     office.bring(MO, Pressed(asked.case, asked.turn, asked.reply.question.choices[0].id))
@@ -355,16 +358,16 @@ def test_the_end_reaches_the_rider_whole_and_the_helper_in_short(
     joined(office, channel)
     office.bring(RIA, "it stays still, 4 notches, 32 mm with a rule")
     remover = texts("remover-remover-4-notch-32")
-    assert remover in channel.last(RIA).reply.text
-    assert texts("mentor-summary-offer") in channel.last(MO).reply.text
-    assert remover not in channel.last(MO).reply.text
+    assert remover in words_of(channel.last(RIA).reply)
+    assert texts("mentor-summary-offer") in words_of(channel.last(MO).reply)
+    assert remover not in words_of(channel.last(MO).reply)
     office.bring(MO, "no, it measures 40 mm")
-    assert texts("mentor-rider-has-it", found="").strip() in channel.last(MO).reply.text
+    assert texts("mentor-rider-has-it", found="").strip() in words_of(channel.last(MO).reply)
     other = texts("remover-remover-4-notch-40")
-    assert other in channel.last(RIA).reply.text
-    assert other not in channel.last(MO).reply.text
+    assert other in words_of(channel.last(RIA).reply)
+    assert other not in words_of(channel.last(MO).reply)
     office.bring(MO, "summary")
-    assert other in to_send_on(channel, MO).reply.text
+    assert other in words_of(to_send_on(channel, MO).reply)
 
 
 def test_a_rider_on_another_channel(office: Office, channel: RecordedChannel, texts: Texts) -> None:
@@ -379,14 +382,14 @@ def test_a_rider_on_another_channel(office: Office, channel: RecordedChannel, te
         await office.delivery.idle()
 
     office.run(writes("1", Arrived(secret=secret)))
-    assert elsewhere.last(RIA).reply.text.startswith(texts("mentor-consent", shop=office.guide.shop.name))
+    assert words_of(elsewhere.last(RIA).reply).startswith(texts("mentor-consent", shop=office.guide.shop.name))
     office.run(writes("2", Said("yes")))
     office.run(writes("3", Said("it stays still")))
     office.run(writes("3", Said("it stays still")))
     copies = [text for text in channel.texts(MO) if texts("mentor-copy", name=BLUE, said="it stays still") in text]
     assert len(copies) == 1, "what comes twice under a key is told once"
     office.bring(MO, "4 notches")
-    assert elsewhere.last(RIA).reply.text.startswith(texts("mentor-from-helper"))
+    assert words_of(elsewhere.last(RIA).reply).startswith(texts("mentor-from-helper"))
     assert elsewhere.last(RIA).case == code
 
 
@@ -426,7 +429,7 @@ def test_a_code_works_once(office: Office, channel: RecordedChannel, texts: Text
     code = invited(office, channel)
     office.bring(RIA, code)
     office.bring(TOM, code)
-    assert channel.last(TOM).reply.text == texts("mentor-code-over")
+    assert words_of(channel.last(TOM).reply) == texts("mentor-code-over")
     office.bring(TOM, "yes")
     assert code_of(office, TOM) != code_of(office, MO)
     office.bring(RIA, "yes")
@@ -438,7 +441,7 @@ def test_a_new_code_ends_the_one_before(office: Office, channel: RecordedChannel
     first = invited(office, channel)
     invited(office, channel)
     office.bring(RIA, first)
-    assert channel.last(RIA).reply.text == texts("mentor-code-over")
+    assert words_of(channel.last(RIA).reply) == texts("mentor-code-over")
 
 
 def test_a_code_is_over_after_a_while(office: Office, channel: RecordedChannel, texts: Texts) -> None:
@@ -446,7 +449,7 @@ def test_a_code_is_over_after_a_while(office: Office, channel: RecordedChannel, 
     code = invited(office, channel)
     office.clock.wait(days=2, minutes=1)
     office.bring(RIA, code)
-    assert channel.last(RIA).reply.text == texts("mentor-code-over")
+    assert words_of(channel.last(RIA).reply) == texts("mentor-code-over")
     assert office.held(RIA) is None
 
 
@@ -464,20 +467,20 @@ def test_the_helper_cannot_use_it_up(office: Office, channel: RecordedChannel, t
     code = helps(office)
     secret = invited(office, channel)
     office.bring(MO, secret)
-    assert channel.last(MO).reply.text == texts("mentor-code-own")
+    assert words_of(channel.last(MO).reply) == texts("mentor-code-own")
     office.bring(RIA, secret)
     office.bring(RIA, "yes")
     assert code_of(office, RIA) == code
 
 
-def test_whoever_would_rather_not_is_left_alone(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+def test_a_person_who_would_rather_not_is_left_alone(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     office.bring(RIA, "9 sprockets")
     own = code_of(office, RIA)
     helps(office)
     office.bring(RIA, invited(office, channel))
     office.bring(RIA, "no thanks")
-    assert channel.last(RIA).reply.text == texts("mentor-consent-refused")
-    assert channel.last(MO).reply.text == texts("mentor-refused", name=BLUE)
+    assert words_of(channel.last(RIA).reply) == texts("mentor-consent-refused")
+    assert words_of(channel.last(MO).reply) == texts("mentor-refused", name=BLUE)
     assert code_of(office, RIA) == own
 
 
@@ -485,9 +488,9 @@ def test_the_rider_never_joins(office: Office, channel: RecordedChannel) -> None
     helps(office)
     invited(office, channel)
     office.bring(MO, "it stays still")
-    assert to_send_on(channel, MO).reply.text
+    assert words_of(to_send_on(channel, MO).reply)
     office.bring(MO, "4 notches, 40 mm with a calliper")
-    assert to_send_on(channel, MO).reply.text
+    assert words_of(to_send_on(channel, MO).reply)
     assert set(by(office, MO)) == {"mentor"}
 
 
@@ -503,9 +506,9 @@ def test_the_rider_leaves(office: Office, channel: RecordedChannel, texts: Texts
     code = joined(office, channel)
     office.bring(RIA, "it stays still")
     office.bring(RIA, "leave")
-    assert channel.last(RIA).reply.text == texts("mentor-consent-left")
-    assert shown(channel, MO).reply.text.startswith(texts("mentor-left", name=BLUE))
-    assert to_send_on(channel, MO).reply.text
+    assert words_of(channel.last(RIA).reply) == texts("mentor-consent-left")
+    assert words_of(shown(channel, MO).reply).startswith(texts("mentor-left", name=BLUE))
+    assert words_of(to_send_on(channel, MO).reply)
     office.bring(RIA, "12 splines")
     assert code_of(office, RIA) != code
     assert by(office, MO) == ["rider"]
@@ -515,7 +518,7 @@ def test_the_rider_forgets_and_the_case_goes(office: Office, channel: RecordedCh
     code = joined(office, channel)
     office.bring(RIA, "it stays still")
     forgets(office, RIA)
-    assert channel.last(MO).reply.text == texts("mentor-forgot", name=BLUE)
+    assert words_of(channel.last(MO).reply) == texts("mentor-forgot", name=BLUE)
     assert office.held(MO) is None
     with office.store.store.read() as view:
         assert view.case_by_code(code) is None
@@ -526,8 +529,8 @@ def test_the_helper_forgets_and_the_rider_goes_on(office: Office, channel: Recor
     alone = helps(office, name=RED)
     office.bring(RIA, "it stays still")
     forgets(office, MO)
-    assert channel.last(MO).reply.text == texts("forgotten")
-    assert channel.last(RIA).reply.text.startswith(texts("mentor-from-helper-left"))
+    assert words_of(channel.last(MO).reply) == texts("forgotten")
+    assert words_of(channel.last(RIA).reply).startswith(texts("mentor-from-helper-left"))
     assert channel.last(RIA).reply.question is not None
     office.bring(RIA, "4 notches")
     assert code_of(office, RIA) == code
@@ -556,7 +559,7 @@ def test_what_the_helper_was_asked_waits_for_the_helper(office: Office, channel:
 def test_of_a_rider_who_is_forgotten_nothing_is_left(office: Office, channel: RecordedChannel) -> None:
     code = joined(office, channel)
     office.bring(RIA, f"it stays still, {WORDS}")
-    assert WORDS in channel.last(MO).reply.text
+    assert WORDS in words_of(channel.last(MO).reply)
     office.bring(MO, "summary")
     office.bring(MO, "cases")
     assert WORDS.encode() in lies_there(office)
@@ -571,7 +574,7 @@ def test_help_says_what_else_works(office: Office, channel: RecordedChannel, tex
     joined(office, channel)
     office.bring(who, "help")
     more = texts("mentor-help") if who == MO else texts("mentor-consent-help")
-    assert more in channel.last(who).reply.text
+    assert more in words_of(channel.last(who).reply)
 
 
 # --- where nobody is told anything by itself ----------------------------------------------------------------------
@@ -589,7 +592,7 @@ def test_at_a_terminal_what_is_to_be_sent_on_stands_between_lines(office: Office
 def test_words_about_no_case_are_followed_by_ones_own(office: Office, texts: Texts) -> None:
     waiting_client = WaitingClient(office.guide, office.store.store, office.clock, new_code)
     told = waiting_client.hear("terminal:me", Message("BCDF-GHJK-MNPQ"), "en")
-    assert told.reply.text.startswith(texts("mentor-code-over"))
+    assert words_of(told.reply).startswith(texts("mentor-code-over"))
     assert told.case is not None
     assert told.reply.question is not None
 
@@ -597,8 +600,8 @@ def test_words_about_no_case_are_followed_by_ones_own(office: Office, texts: Tex
 def test_nobody_else_notices_anything(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     for text in ("cases", "invite", "finish", "summary", "leave", "switch to blue", "rename"):
         office.bring(TOM, text)
-        assert "mentor" not in channel.last(TOM).reply.text
-        assert texts("mentor-cases-head") not in channel.last(TOM).reply.text
+        assert "mentor" not in words_of(channel.last(TOM).reply)
+        assert texts("mentor-cases-head") not in words_of(channel.last(TOM).reply)
         assert not channel.last(TOM).forward
     office.bring(TOM, "12 splines")
     assert set(by(office, TOM)) == {"person"}

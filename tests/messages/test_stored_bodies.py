@@ -7,7 +7,7 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from triagebot.conversation import plain, told
-from triagebot.conversation.reply import Choice, Forward, Offers, Question, Remark
+from triagebot.conversation.blocks import Choice, Forward, Offers, Question, Remark
 from triagebot.messages.outgoing import body_of, forward_of
 from triagebot.store.post import Post
 
@@ -91,7 +91,7 @@ def test_an_older_question_loses_its_buttons_when_it_is_answered(office: Office,
     office.crash()
     office.run(office.delivery.idle())
     office.bring(A, "9 sprockets")
-    assert channel.changed[A][-1] == (len(channel.screens[A]) - 2, "you count 9 sprockets")
+    assert channel.changed[A][-1] == (len(channel.screens[A]) - 2, "there are 9 sprockets at the back")
 
 
 def test_what_is_kept_says_its_version_and_comes_back_the_same() -> None:

@@ -13,6 +13,7 @@ from PIL import Image
 
 from tests.pages.conftest import NOW, Visitor
 from tests.pages.markup import Markup
+from tests.store.reading import current_case
 from triagebot.cases.cards import LASTS, card_link
 from triagebot.conversation import Guide, Message, edition
 from triagebot.delivery import WaitingClient
@@ -43,7 +44,7 @@ class Counter:
         for text in said:
             waiting_client.hear(person, Message(text), "en")
         with self.store.begin() as tx:
-            case = tx.current_case(person)
+            case = current_case(tx, person)
             assert case is not None
             return card_link(tx, case.id, "", self.clock())
 
@@ -191,7 +192,7 @@ def test_wrong_over_and_taken_back_are_all_alike(counter: Counter, way: str) -> 
     assert visitor(late + way).status_code == 200, "this one is still good for a second"
 
 
-def test_whoever_holds_a_card_may_take_it_back_and_every_other_of_the_case(counter: Counter) -> None:
+def test_a_person_who_holds_a_card_may_take_it_back_and_every_other_of_the_case(counter: Counter) -> None:
     visitor = counter.visitor()
     first, second = counter.card(TWENTY), counter.card("thanks")
     asked = Markup(visitor(f"{first}/end").text)

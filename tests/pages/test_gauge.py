@@ -112,7 +112,7 @@ def test_who_has_the_newest_sheet_is_told_so(pages: Visitor) -> None:
 
 
 def test_a_topic_without_outlines_has_no_gauge(guide: Guide, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("triagebot.pages.gauge.screen_outlines", lambda topic, texts: ())
+    monkeypatch.setattr("triagebot.pages.gauge.screen_outlines", lambda topic: ())
     visitor = Visitor(app(guide, clock=lambda: NOW))
     assert visitor("/gauge").status_code == 404
     assert "/gauge" not in visitor("/notes/").text
@@ -125,7 +125,7 @@ def test_every_outline_says_words_that_give_its_own_reading(guide: Guide, pages:
     """What the page has somebody say is understood as the length with its uncertainty, to the tenth that is written."""
     said = re.findall(r"<q>([^<]+)</q>", pages("/gauge/screen").text)
     language = guide.language("en")
-    outlines = screen_outlines(guide.topic, language.texts)
+    outlines = screen_outlines(guide.topic)
     assert len(said) == len(outlines) > 8
     setting = Setting(
         language.words, guide.topic.questions, "size", (), (), guide.shop.makers, guide.topic.gauges, False
@@ -150,7 +150,7 @@ def test_the_scale_of_a_card_is_known_to_half_a_millimetre_in_its_shorter_side()
 def test_outlines_stand_by_what_there_is_to_grip_each_drawn_and_named(guide: Guide, pages: Visitor) -> None:
     page = Markup(pages("/gauge/screen").text)
     drawn = [given for given in page.all("svg") if given.get("class") == "true"]
-    outlines = screen_outlines(guide.topic, guide.language("en").texts)
+    outlines = screen_outlines(guide.topic)
     assert [given["aria-label"] for given in drawn] == [o.label(guide.language("en").texts) for o in outlines]
     assert [float(given["data-mm"]) for given in drawn] == [o.high_mm + 2 for o in outlines]
     for given in drawn:

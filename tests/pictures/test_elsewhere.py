@@ -151,9 +151,8 @@ def test_what_is_no_picture_is_an_error_here_too_and_kills_nothing(aside: "elsew
 
 ASKS = """
 import sys, time
-from triagebot.pictures import elsewhere, png_elsewhere, scale_bar
-from triagebot.topics import built_in_topic, load_texts
-png_elsewhere(scale_bar(50, load_texts(built_in_topic(), "en")), 50)
+from triagebot.pictures import elsewhere, on_paper, png_elsewhere
+png_elsewhere(on_paper("one", 50, 50, "one", "one", ""), 50)
 print(elsewhere._ASIDE.process.pid, flush=True)
 if sys.argv[1] == "stay":
     time.sleep(3600)

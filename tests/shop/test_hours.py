@@ -108,7 +108,7 @@ def test_a_moment_in_another_zone_is_the_same_moment() -> None:
     assert shop.is_open(datetime(2026, 11, 23, 23, 0, tzinfo=ZoneInfo("Pacific/Auckland")))
 
 
-@pytest.mark.parametrize("ask", ["is_open", "opening_at", "next_opening", "closure_at"])
+@pytest.mark.parametrize("ask", ["is_open", "opening_at", "next_opening"])
 def test_a_moment_without_a_zone_is_refused(ask: str) -> None:
     with pytest.raises(ValueError, match="without a time zone"):
         getattr(hours(LUNCH), ask)(datetime(2026, 11, 23, 10, 0))
@@ -124,14 +124,15 @@ def test_closed_dates_cancel_the_openings_that_begin_on_them() -> None:
     following = shop.next_opening(local("2026-11-29T03:00"))
     assert following is not None
     assert following.opens == local("2026-12-06T10:00")
-    assert shop.closure_at(local("2026-12-05T23:59")) == closure
-    assert shop.closure_at(local("2026-12-06T00:00")) is None
 
 
 def test_a_closed_date_is_the_shop_s_own_date() -> None:
-    shop = hours(LUNCH, Closure(date(2026, 11, 23), date(2026, 11, 23), "holiday"))
-    assert shop.closure_at(datetime(2026, 11, 22, 23, 30, tzinfo=UTC)) is not None
-    assert shop.closure_at(datetime(2026, 11, 23, 23, 30, tzinfo=UTC)) is None
+    always = dict.fromkeys(range(7), "00:00-24:00")
+    shop = hours(always, Closure(date(2026, 11, 23), date(2026, 11, 23), "holiday"))
+    assert shop.is_open(datetime(2026, 11, 22, 22, 30, tzinfo=UTC))
+    assert not shop.is_open(datetime(2026, 11, 22, 23, 30, tzinfo=UTC))
+    assert not shop.is_open(datetime(2026, 11, 23, 22, 30, tzinfo=UTC))
+    assert shop.is_open(datetime(2026, 11, 23, 23, 30, tzinfo=UTC))
 
 
 def test_a_shop_that_is_closed_for_longer_than_one_looks_ahead_has_no_next_opening() -> None:

@@ -78,10 +78,10 @@ def test_windows_line_ends_and_a_byte_order_mark_do_no_harm(tmp_path: Path) -> N
         (b"---\ntitle: \xff\n---\n", "not UTF-8"),
         (b"---\na: &x [b]\nc: *x\n---\n", "anchors (&) and aliases (*)"),
         (b"---\na: &x [*x]\n---\n", "anchors (&) and aliases (*)"),
-        (b"---\na: " + b"[" * 20 + b"]" * 20 + b"\n---\n", "nested too deep"),
+        (b"---\na: " + b"[" * 50 + b"]" * 50 + b"\n---\n", "nested more than 40 deep"),
         (b"---\ntitle: " + b"x" * 5000 + b"\n---\n", "longer than 4000 characters"),
         (b"---\ntitle: A\nlanguage: en\n---\n" + b"x" * 1_000_001, "larger than 1 MB"),
-        (b"---\ntitle: A\nlanguage: en\nfastenings: one\n---\n", "fastenings: should be a valid tuple"),
+        (b"---\ntitle: A\nlanguage: en\nfastenings: one\n---\n", "fastenings: should be a list"),
         (b"---\ntitle: A\nlanguage: en\nfastenings: [One]\n---\n", "fastenings[1]"),
     ],
 )

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.store import StoreConflict, open_store
 from triagebot.store.key_file import default_key_file, read_or_make_keys
@@ -23,6 +24,8 @@ from triagebot.store.key_file import default_key_file, read_or_make_keys
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 PERSON = "terminal:me"
 OTHER_USER = 65534
+#: Seconds for which a process here waits for others that write, however busy the machine is.
+PATIENT = 120.0
 
 
 def event(n: int, who: str = "") -> dict[str, Any]:
@@ -43,7 +46,7 @@ def append_until_killed(folder: Path, confirmed: int) -> None:
     with open_store(folder) as store:
         while True:
             with store.begin() as tx:
-                case = tx.current_case(PERSON)
+                case = current_case(tx, PERSON)
                 assert case is not None
                 tx.append(case.id, len(case.events), [event(len(case.events))])
             os.write(confirmed, b".")
@@ -72,7 +75,7 @@ def kills(folder: str, times: str, seed: str) -> None:
             confirmed += len(chunk)
         os.close(reading)
         with open_store(place) as store, store.read() as view:
-            case = view.current_case(PERSON)
+            case = current_case(view, PERSON)
         assert case is not None
         numbers = [e["n"] for e in case.events]
         tell(confirmed=confirmed, held=len(numbers) - before, whole=numbers == list(range(len(numbers))))
@@ -81,8 +84,6 @@ def kills(folder: str, times: str, seed: str) -> None:
 
 def kills_while_opening(folder: str, times: str, seed: str) -> None:
     """Kills a process while it makes a new database, and looks each time whether the next one gets on."""
-    import triagebot.store.database
-    import triagebot.store.migrations  # noqa: F401
 
     draw = random.Random(int(seed))
     for n in range(int(times)):
@@ -102,13 +103,13 @@ def kills_while_opening(folder: str, times: str, seed: str) -> None:
 def appending(folder: str, who: str, times: str) -> None:
     """Appends to one shared case, reading it outside the transaction, so that others may well be quicker."""
     conflicts = 0
-    with open_store(Path(folder)) as store:
+    with open_store(Path(folder), PATIENT) as store:
         wait_for_the_others()
         for n in range(int(times)):
             time.sleep(0.001)  # who waits for the lock looks only now and then: leave it free for a moment
             while True:
                 with store.read() as view:
-                    case = view.current_case(PERSON)
+                    case = current_case(view, PERSON)
                 assert case is not None
                 try:
                     with store.begin() as tx:
@@ -122,24 +123,22 @@ def appending(folder: str, who: str, times: str) -> None:
 def starting(folder: str) -> None:
     """Opens the folder at the same moment as others, and writes a case."""
     # loaded before the race begins
-    import triagebot.store.database
-    import triagebot.store.migrations  # noqa: F401
 
     wait_for_the_others()
-    with open_store(Path(folder)) as store, store.begin() as tx:
+    with open_store(Path(folder), PATIENT) as store, store.begin() as tx:
         tell(case=tx.open_case(PERSON, f"P{os.getpid()}", "topic", NOW))
 
 
 def opening(folder: str) -> None:
     """Opens the folder as a user who has no special rights, and says what came of it."""
     with tempfile.TemporaryDirectory() as warm, open_store(Path(warm)) as store, store.begin() as tx:
-        tx.current_case(PERSON)
+        current_case(tx, PERSON)
     if os.geteuid() == 0:
         os.setgid(OTHER_USER)
         os.setuid(OTHER_USER)
     try:
         with open_store(Path(folder)) as store, store.begin() as tx:
-            tx.current_case(PERSON)
+            current_case(tx, PERSON)
     except StoreError as error:
         tell(error=str(error))
     else:
@@ -165,7 +164,7 @@ def filling(folder: str, limit: str) -> None:
         tell(error=str(error), confirmed=confirmed)
     try:
         with open_store(Path(folder)) as store, store.read() as view:
-            case = view.current_case(PERSON)
+            case = current_case(view, PERSON)
             tell(held=len(case.events) if case else 0)
     except StoreError as error:
         tell(error=str(error))
@@ -183,7 +182,7 @@ def loaded(folder: str) -> None:
     heavy = ("sqlalchemy", "alembic")
     imported = [name for name in heavy if name in sys.modules]
     with open_store(Path(folder)) as store, store.read() as view:
-        view.current_case(PERSON)
+        current_case(view, PERSON)
     tell(imported=imported, opened=[name for name in heavy if name in sys.modules])
 
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.store.reading import cases_of, current_case
 from triagebot.errors import StoreError
 from triagebot.store import Store, StoreConflict, Transaction
 from triagebot.store.transactions import person_hash
@@ -25,7 +26,7 @@ def test_a_case_comes_back_as_it_was_written(store: Store) -> None:
         tx.append(number, 0, [said(0), said(1)])
         tx.append(number, 2, [said(2)])
     with store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
     assert case is not None
     assert (case.id, case.person, case.code, case.topic) == (
         number,
@@ -47,13 +48,13 @@ def test_the_current_case_is_the_newest_of_that_person_alone(store: Store) -> No
         tx.append(first, 0, [said("first")])
         tx.append(theirs, 0, [said("theirs")])
     with store.read() as view:
-        current = view.current_case(ME)
+        current = current_case(view, ME)
         assert current is not None
         assert (current.id, current.events) == (second, ())
-        assert [case.id for case in view.cases(ME)] == [first, second]
-        assert [case.id for case in view.cases(YOU)] == [theirs]
-        assert view.current_case("terminal:nobody") is None
-        assert view.cases("terminal:nobody") == ()
+        assert [case.id for case in cases_of(view, ME)] == [first, second]
+        assert [case.id for case in cases_of(view, YOU)] == [theirs]
+        assert current_case(view, "terminal:nobody") is None
+        assert cases_of(view, "terminal:nobody") == ()
 
 
 def test_a_case_is_found_by_its_code(store: Store) -> None:
@@ -77,7 +78,7 @@ def test_a_code_in_use_is_refused_and_the_transaction_goes_on(store: Store) -> N
             tx.open_case(YOU, "AAAA", "t", NOW)
         tx.open_case(YOU, "BBBB", "t", NOW)
     with store.read() as view:
-        assert [case.code for case in view.cases(YOU)] == ["BBBB"]
+        assert [case.code for case in cases_of(view, YOU)] == ["BBBB"]
 
 
 def test_who_read_before_another_wrote_is_told_so(store: Store) -> None:
@@ -90,7 +91,7 @@ def test_who_read_before_another_wrote_is_told_so(store: Store) -> None:
         with pytest.raises(StoreConflict, match="continued elsewhere"), store.begin() as tx:
             tx.append(number, first_seq, [said("later")])
     with store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
     assert case is not None
     assert case.events == (said(0), said("quicker"))
 
@@ -119,7 +120,7 @@ def test_the_database_itself_refuses_a_number_twice(store: Store) -> None:
     with store.begin() as tx:
         tx.append(number, 1, [said("in its turn")])
     with store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
     assert case is not None
     assert case.events == (said(0), said("in its turn"))
 
@@ -137,22 +138,22 @@ def test_an_error_in_the_block_undoes_all_of_it(store: Store) -> None:
     with pytest.raises(ZeroDivisionError):
         broken_turn()
     with store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
         assert case is not None
         assert case.events == ()
-        assert view.current_case(YOU) is None
+        assert current_case(view, YOU) is None
 
 
 def test_a_reader_sees_one_moment_and_waits_for_nobody(store: Store) -> None:
     with store.begin() as tx:
         number = tx.open_case(ME, "AAAA", "t", NOW)
     with store.read() as view:
-        assert view.current_case(ME) is not None
+        assert current_case(view, ME) is not None
         with store.begin() as tx:
             tx.append(number, 0, [said()])
-        before = view.current_case(ME)
+        before = current_case(view, ME)
     with store.read() as view:
-        after = view.current_case(ME)
+        after = current_case(view, ME)
     assert before is not None
     assert after is not None
     assert (before.events, after.events) == ((), (said(),))
@@ -186,7 +187,7 @@ def test_what_is_no_event_is_refused_whole(store: Store, event: dict[str, Any]) 
         with pytest.raises(ValueError, match=r"kind|at|isoformat|JSON"):
             tx.append(number, 0, [said(), event])
     with store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
     assert case is not None
     assert case.events == ()
 
@@ -199,7 +200,7 @@ def test_a_time_without_offset_and_a_person_without_channel_are_refused(store: S
             with pytest.raises(ValueError, match="channel"):
                 tx.open_case(person, "AAAA", "t", NOW)
             with pytest.raises(ValueError, match="channel"):
-                tx.current_case(person)
+                current_case(tx, person)
     with store.read() as view:
         assert view.case_by_code("AAAA") is None
 
@@ -228,8 +229,8 @@ def test_forgetting_leaves_nothing_of_the_person_on_the_disk(store: Store) -> No
     for trace in (*traces, b"a secret hub", b"Wilhelmina", b"MINE"):
         assert trace not in on_disk()
     with store.read() as view:
-        assert view.cases("lines:Wilhelmina") == ()
-        kept = view.current_case(YOU)
+        assert cases_of(view, "lines:Wilhelmina") == ()
+        kept = current_case(view, YOU)
     assert kept is not None
     assert kept.events == (said("theirs"),)
 
@@ -258,7 +259,7 @@ def test_an_event_that_was_meddled_with_is_named(store: Store) -> None:
         with store.begin() as tx:
             tx.connection.exec_driver_sql(meddling)
         with pytest.raises(StoreError, match=words), store.read() as view:
-            view.current_case(ME)
+            current_case(view, ME)
 
 
 #: Any character at all, with what databases and encodings stumble over drawn more often.
@@ -283,7 +284,7 @@ def test_whatever_somebody_typed_comes_back(
     with store.read() as view:
         case = view.case_by_code(code)
         assert case is not None
-        assert case == view.current_case(person)
+        assert case == current_case(view, person)
     assert (case.person, case.topic) == (person_hash(store.cipher, person), topic)
     assert (case.code, case.opened_at) == (code, when)
     assert case.events == (event,)

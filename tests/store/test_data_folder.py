@@ -13,6 +13,7 @@ import pytest
 
 from tests.store.conftest import Begins, Runs, together, wait_for_line
 from tests.store.other_process import NOW, PERSON, event
+from tests.store.reading import cases_of, current_case
 from triagebot.errors import StoreError
 from triagebot.store import DATABASE, Store, open_store
 from triagebot.store.migrations import NEWEST
@@ -33,7 +34,7 @@ def with_a_case(folder: Path) -> None:
 
 def use(folder: Path) -> None:
     with open_store(folder) as store, store.begin() as tx:
-        tx.cases(PERSON)
+        cases_of(tx, PERSON)
         tx.open_case(PERSON, "EFGH", "t", NOW)
 
 
@@ -41,7 +42,7 @@ def refused(folder: Path, words: str, patience: float = 10.0) -> None:
     """Opening (or the first use) says these words and the place, and changes nothing."""
     before = as_it_is(folder.parent)
     with pytest.raises(StoreError, match=words) as caught, open_store(folder, patience) as store, store.begin() as tx:
-        tx.current_case(PERSON)
+        current_case(tx, PERSON)
     assert str(folder) in str(caught.value)
     assert as_it_is(folder.parent) == before
 
@@ -72,7 +73,7 @@ def test_what_was_written_is_there_when_opened_again(folder: Path) -> None:
     with_a_case(folder)
     for _ in range(2):
         with open_store(folder) as store, store.read() as view:
-            case = view.current_case(PERSON)
+            case = current_case(view, PERSON)
         assert case is not None
         assert len(case.events) == 50
 
@@ -157,7 +158,7 @@ def test_a_database_cut_short(folder: Path) -> None:
         open_store(folder) as store,
         store.read() as view,
     ):
-        view.current_case(PERSON)
+        current_case(view, PERSON)
     assert (folder / DATABASE).stat().st_size == 5000
 
 
@@ -212,13 +213,13 @@ def test_locked_for_longer_than_our_patience(begin_process: Begins, folder: Path
     assert wait_for_line(other)
     with open_store(folder, patience=0.2) as store:
         with store.read() as view:
-            assert view.current_case(PERSON) is not None
+            assert current_case(view, PERSON) is not None
         locked = pytest.raises(StoreError, match=f"{DATABASE}: is being written by another program.*try again")
         with locked, store.begin():
             pytest.fail("two writers at once")
         other.communicate(timeout=30)
         with store.begin() as tx:
-            assert tx.current_case(PERSON) is not None
+            assert current_case(tx, PERSON) is not None
 
 
 def test_a_folder_that_somebody_is_opening_for_ever(folder: Path) -> None:
@@ -242,4 +243,4 @@ def test_many_processes_starting_at_once(begin_process: Begins, folder: Path) ->
         place = folder / str(n)
         begun = together([begin_process("starting", place) for _ in range(4)])
         with open_store(place) as store, store.read() as view:
-            assert len(view.cases(PERSON)) == len(begun)
+            assert len(cases_of(view, PERSON)) == len(begun)

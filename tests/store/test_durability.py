@@ -10,6 +10,7 @@ import pytest
 
 from tests.store.conftest import Begins, Runs, together
 from tests.store.other_process import NOW, PERSON, event
+from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.store import Store, open_store
 
@@ -38,7 +39,7 @@ def test_three_processes_on_one_case(begin_process: Begins, folder: Path) -> Non
         tx.open_case(PERSON, "ABCD", "t", NOW)
     together([begin_process("appending", folder, who, times) for who in "abc"])
     with open_store(folder) as store, store.read() as view:
-        case = view.current_case(PERSON)
+        case = current_case(view, PERSON)
     assert case is not None
     for who in "abc":
         assert [e["n"] for e in case.events if e["who"] == who] == list(range(times))
@@ -54,14 +55,14 @@ def test_threads_share_one_store(store: Store) -> None:
     def take_turns(who: str) -> None:
         for n in range(50):
             with store.begin() as tx:
-                case = tx.current_case(PERSON)
+                case = current_case(tx, PERSON)
                 assert case is not None
                 tx.append(case.id, len(case.events), [event(n, who)])
 
     with ThreadPoolExecutor(4) as threads:
         list(threads.map(take_turns, "abcd"))
     with store.read() as view:
-        case = view.current_case(PERSON)
+        case = current_case(view, PERSON)
     assert case is not None
     assert len(case.events) == 200
     for who in "abcd":
@@ -86,7 +87,7 @@ def test_a_full_database_says_so_and_keeps_what_it_had(store: Store) -> None:
         tx.append(number, 1, [event(1, "x" * 50_000)])
     with store.begin() as tx:
         tx.connection.exec_driver_sql("PRAGMA max_page_count = 1000000")
-        case = tx.current_case(PERSON)
+        case = current_case(tx, PERSON)
         assert case is not None
         assert case.events == (event(0),)
         tx.append(number, 1, [event(1, "x" * 50_000)])
@@ -100,7 +101,7 @@ def test_a_limit_on_the_size_of_files(run_process: Runs, folder: Path, limit: in
     if not refused["confirmed"]:
         return
     with open_store(folder) as store, store.read() as view:
-        case = view.current_case(PERSON)
+        case = current_case(view, PERSON)
     assert case is not None
     assert [e["n"] for e in case.events] == list(range(refused["confirmed"]))
 

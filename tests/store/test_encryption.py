@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from sqlalchemy import create_engine
 
 from tests.store.ciphers import throw_away_cipher
+from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.settings import load_settings
 from triagebot.store import DATABASE, Store, migrations, open_store
@@ -41,7 +42,7 @@ def with_a_case(folder: Path) -> None:
 
 def read_back(folder: Path) -> None:
     with open_store(folder) as store, store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
     assert case is not None
     assert case.events == (event(),)
 
@@ -62,7 +63,7 @@ def test_what_is_personal_cannot_be_read_in_the_file(folder: Path) -> None:
     with open_store(folder) as store, store.begin() as tx:
         tx.append(tx.open_case(ME, "ABCD", "t", NOW), 0, [event() for _ in range(200)])
     with open_store(folder) as store, store.read() as view:
-        assert view.current_case(ME) is not None
+        assert current_case(view, ME) is not None
         for trace in TRACES:  # while the log still lies there, too
             assert trace not in raw(folder)
     for trace in TRACES:
@@ -93,7 +94,7 @@ def test_a_database_from_before_is_encrypted_whole(plain: Path) -> None:
             assert trace not in raw(plain)
         with store.read() as view:
             for person in (ME, "lines:p699"):
-                case = view.current_case(person)
+                case = current_case(view, person)
                 assert case is not None
                 assert case.events == (event(), event())
             assert view.connection.exec_driver_sql("SELECT count(*) FROM events").scalar() == 1400
@@ -196,13 +197,13 @@ def test_keys_are_changed_without_losing_anything(folder: Path, key_file: Path) 
     read_back(folder)
     with open_store(folder) as store:
         with store.begin() as tx:
-            case = tx.current_case(ME)
+            case = current_case(tx, ME)
             assert case is not None
             tx.append(case.id, 1, [event("with the new key") for _ in range(600)])
         assert reencrypt_database(store) == 602  # the events and the key of the lookup hashes
     key_file.write_text(key_file.read_text().replace(old, ""))
     with open_store(folder) as store, store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
     assert case is not None
     assert case.events[:2] == (event(), event("with the new key"))
     key_file.write_text(old)

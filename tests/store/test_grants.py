@@ -34,7 +34,7 @@ def issued(store: Store, case: int | None, kind: str = "card", body: dict[str, s
         return given.issue(kind, case, body or {}, START, UNTIL)  # type: ignore[arg-type]
 
 
-def test_whoever_knows_the_secret_finds_what_it_is_about(store: Store, case: int) -> None:
+def test_a_secret_finds_what_it_is_about(store: Store, case: int) -> None:
     secret = issued(store, case, body={"role": "helper"})
     with store.read() as view:
         found = Grants(view).find("card", secret, START + DAY)

@@ -1,10 +1,11 @@
-"""A key is changed without a moment in which something cannot be opened."""
+"""A key is changed without a moment in which something cannot be decrypted."""
 
 from errno import EACCES
 from pathlib import Path
 
 import pytest
 
+from tests.store.reading import current_case
 from tests.store.test_migrations import EVENT, ME, with_a_case
 from triagebot.errors import StoreError
 from triagebot.store import data_folder, open_store
@@ -20,7 +21,7 @@ def folder(tmp_path: Path) -> Path:
 
 def read_back(folder: Path, key_file: Path) -> None:
     with open_store(folder, key_file=key_file) as store, store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
         assert case is not None
         assert case.events == (EVENT,)
 
@@ -38,7 +39,7 @@ def test_a_new_key_and_then_the_old_one_taken_away(folder: Path, key_file: Path)
     assert [path.name for path in key_file.parent.iterdir()] == [key_file.name]
 
 
-def test_what_was_still_closed_with_the_old_key_is_closed_anew_before_that_goes(folder: Path, key_file: Path) -> None:
+def test_what_the_old_key_encrypted_meanwhile_is_encrypted_anew_before_it_goes(folder: Path, key_file: Path) -> None:
     with open_store(folder, key_file=key_file) as talking:
         renew(folder, key_file)
         with talking.begin() as tx:
@@ -47,7 +48,7 @@ def test_what_was_still_closed_with_the_old_key_is_closed_anew_before_that_goes(
             tx.append(*standing, [EVENT])
     retire(folder, key_file)
     with open_store(folder, key_file=key_file) as store, store.read() as view:
-        case = view.current_case(ME)
+        case = current_case(view, ME)
         assert case is not None
         assert case.events == (EVENT, EVENT)
 

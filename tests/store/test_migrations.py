@@ -14,6 +14,7 @@ from sqlalchemy import create_engine
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateIndex, CreateTable
 
+from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.store import DATABASE, Store, migrations, open_store, transactions
 from triagebot.store.encryption import Cipher
@@ -122,7 +123,7 @@ def test_rebuilding_a_table_keeps_what_points_to_it(folder: Path, next_version: 
     with_a_case(folder)
     next_version(REBUILDING)
     with open_store(folder) as store, store.begin() as tx:
-        case = tx.current_case(ME)
+        case = current_case(tx, ME)
         assert case is not None
         assert case.events == (EVENT,)
         assert tx.connection.exec_driver_sql("SELECT shelf FROM cases").all() == [("A",)]

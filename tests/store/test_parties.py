@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from tests.store.reading import current_case
 from triagebot.store import Store
 from triagebot.store.parties import Parties, Party
 from triagebot.testing import START
@@ -30,11 +31,11 @@ def opened(store: Store, code: str, person: str = MO, role: str = "mentor") -> P
 
 def current(store: Store, person: str = MO) -> str | None:
     with store.read() as view:
-        found = view.current_case(person)
+        found = current_case(view, person)
         return None if found is None else found.code
 
 
-def test_what_a_case_is_called_is_kept_closed(store: Store) -> None:
+def test_what_a_case_is_called_is_kept_encrypted(store: Store) -> None:
     party = replace(opened(store, "AAA-001"), name="the blue commuter")
     with parties(store) as at:
         at.change(party)
@@ -45,7 +46,7 @@ def test_what_a_case_is_called_is_kept_closed(store: Store) -> None:
         assert at.helped(party.person) == (party,)
 
 
-def test_whoever_puts_a_case_away_is_at_the_one_before(store: Store) -> None:
+def test_after_a_case_is_put_away_its_mentor_is_at_the_one_before(store: Store) -> None:
     first, second = opened(store, "AAA-001"), opened(store, "AAA-002")
     assert current(store) == "AAA-002"
     with parties(store) as at:

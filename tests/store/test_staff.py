@@ -21,7 +21,7 @@ def case(store: Store) -> int:
         return tx.open_case(ME, "K7M-4QX", "rear-sprockets", START)
 
 
-def test_names_and_what_is_told_are_closed(store: Store, case: int, folder: Path) -> None:
+def test_names_and_what_is_told_are_encrypted(store: Store, case: int, folder: Path) -> None:
     with store.begin() as tx:
         member = Staff(tx).admit("mark", "staff", "Quokka", START)
         Staff(tx).stand(member, {"line": "wombat"})
@@ -52,7 +52,7 @@ def test_who_left_is_nobody_and_may_come_back(store: Store) -> None:
         assert staff.admit("mark", "staff", "Ada", START).role == "staff"
 
 
-def test_deeds_outlive_whoever_did_them_but_not_their_case(store: Store, case: int) -> None:
+def test_deeds_outlive_a_members_time_on_the_staff_but_not_their_case(store: Store, case: int) -> None:
     with store.begin() as tx:
         staff = Staff(tx)
         member = staff.admit("mark", "staff", "Ada", START)
@@ -83,7 +83,7 @@ STEPS = st.lists(
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
 @given(STEPS)
 def test_a_ticket_is_always_in_one_of_its_states(store: Store, steps: list[tuple[str, str]]) -> None:
-    """Whoever waits has no holder; whatever sleeps or was claimed has one; whatever sleeps has a moment."""
+    """A person who waits has no holder; whatever sleeps or was claimed has one; whatever sleeps has a moment."""
     with store.begin() as tx:
         code = (
             "".join(str(n) for n in range(3))

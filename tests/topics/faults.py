@@ -141,6 +141,10 @@ REFERENCES: dict[str, tuple[list[Edit], str]] = {
         "not both",
     ),
     "state with a group's name": ([(FLOW, "{id: confirm}", "{id: §asking}")], "a word for many states"),
+    "state with a name of the conversation's own": (
+        [(FLOW, "{id: confirm}", "{id: §choosing-a-language}")],
+        "a state of every conversation",
+    ),
     "trigger": ([(FLOW, "trigger: doubt", "trigger: §dout")], "nothing fires 'dout'"),
     "source state": (
         [(FLOW, "{trigger: doubt, source: [begin", "{trigger: doubt, source: [§start")],

@@ -148,6 +148,7 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     needed = set(_needed())
     assert needed - set(TEXTS) == set(), "missing"
     optional = {f"question-{question.id}.touched" for question in TOPIC.flow.questions}
+    optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}
     assert set(TEXTS) - needed <= optional, "left over"
 
 

@@ -11,6 +11,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.delivery.office import Office
 from tests.delivery.recorded import After, Held, RecordedChannel
+from tests.words import words_of
 from triagebot.conversation import Guide
 from triagebot.counter.invitations import invite
 from triagebot.delivery.photos import handed
@@ -152,7 +153,7 @@ def test_what_waits_behind_the_yes_has_its_turn(
 
     office.run(both())
     assert office.guide.language("en").texts("forgotten") in channel.texts(A)
-    assert "7 sprockets" in channel.last(A).reply.text
+    assert "7 sprockets" in words_of(channel.last(A).reply)
     assert WORDS.encode() not in lies_there(office)
 
 

@@ -1,6 +1,6 @@
-"""Case cards: a link that shows a case to whoever holds it, and what stands on the card.
+"""Case cards: a link that shows a case to the person who holds it, and what stands on the card.
 
-Decided here and nowhere else:
+Rules of this file:
 - how long a card counts (`LASTS`), and what its address is below that of the pages;
 - what stands on it and where that comes from: the outcome as the conversation would tell it today, out of the same
   functions, so that card and answer never disagree; a tool that would not be named today is not on the card;
@@ -15,11 +15,12 @@ from math import log
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Guide, edition, edition_of
-from triagebot.conversation.case import Answered, Concluded
 from triagebot.conversation.catching_up import catch_up
+from triagebot.conversation.events import Answered, Concluded
+from triagebot.conversation.lines import plain_of
 from triagebot.conversation.outcome import NAMED, band, leading
 from triagebot.conversation.policy import Step, plausible
-from triagebot.conversation.reply import Status, plain_of
+from triagebot.conversation.reply import Status
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import reach, services, services_of_a_person
 from triagebot.conversation.telling_apart import separating_check, what_would_change
@@ -119,7 +120,7 @@ def card_behind(view: "View", secret: str, now: datetime) -> tuple[int, datetime
 
 
 def take_back(tx: "Transaction", secret: str, now: datetime) -> bool:
-    """Whoever holds a card takes it back, with every other card of the case; gives whether it still counted."""
+    """A person who holds a card takes it back, with every other card of the case; gives whether it still counted."""
     shown = card_behind(tx, secret, now)
     return shown is not None and Grants(tx).end_all("card", shown[0], now) > 0
 

@@ -1,13 +1,14 @@
-"""Going on with a case on another channel: by its code, once whoever began it has said yes where they began it.
+"""Going on with a case on another channel: by its code, once the person who began it has said yes where they
+began it.
 
-Decided here and nowhere else:
-- the code alone opens nothing: whoever names it is told the same whether there is such a case or not, and its owner is
-  asked on the channel where they are reached;
+Rules of this file:
+- the code alone opens nothing: a person who names it is told the same whether there is such a case or not, and its
+  owner is asked on the channel where they are reached;
 - an ask counts for `COUNTS_FOR`, and no case is asked about more than `MOST` times in `WITHIN`; while one waits for its
   answer, nobody else's is put, so that a yes lets in nobody but whom it was asked about;
-- a yes that comes when the ask is over lets nobody in, and whoever says it is told so;
+- a yes that comes when the ask is over lets nobody in, and the person who says it is told so;
 - where nobody whose case it is can be reached, nothing is asked: their next yes would be about something else;
-- whoever was let in takes part from then on, and may go on there as well as here.
+- a person who was let in takes part from then on, and may go on there as well as here.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Choice, Event, Guide, Reply
-from triagebot.conversation.case import Remarked, follow
+from triagebot.conversation.case import follow
+from triagebot.conversation.events import Remarked
 from triagebot.conversation.reply import told
 
 if TYPE_CHECKING:
@@ -29,9 +31,9 @@ MOST, WITHIN = 3, timedelta(hours=1)
 
 @dataclass(frozen=True, slots=True)
 class Elsewhere:
-    """Something to be said to somebody else than who wrote: whose mark it is, their case, and what. `aside`: they are
-    at another case, whose question stays open; `language` is that of words about no case; `beside` is what goes with
-    the letter (see `outgoing.BESIDE`)."""
+    """Something to be said to another person than the one who wrote: their lookup hash, their case, and what. `aside`:
+    they are at another case, whose question stays open; `language` is that of words about no case; `beside` is what
+    goes with the message (see `outgoing.BESIDE`)."""
 
     person: str
     case: Case | None
@@ -41,21 +43,23 @@ class Elsewhere:
     beside: Mapping[str, Any] = field(default_factory=dict)
 
 
-def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now: datetime) -> tuple[Elsewhere, ...]:
+def ask(
+    tx: "Transaction", guide: Guide, code: str, lookup_hash: str, channel: str, now: datetime
+) -> tuple[Elsewhere, ...]:
     """Asks those whose case it is whether somebody may go on with it; what is to be said to them, or nothing."""
     from triagebot.store.grants import Grants  # late: it needs the database library
 
     stored = tx.case_by_code(code)
     if stored is None:
         return ()
-    grants, owners = Grants(tx), [owner for owner in reached(tx, stored.id) if owner != mark]
-    others_wait = set(waiting(tx, stored.id, now)) - {mark}
+    grants, owners = Grants(tx), [owner for owner in reached(tx, stored.id) if owner != lookup_hash]
+    others_wait = set(waiting(tx, stored.id, now)) - {lookup_hash}
     if not owners or others_wait or grants.count("join", stored.id, now - WITHIN) >= MOST:
         return ()
     held = unfolded(stored)
     event = Remarked(now, "move", channel)
     tx.append(stored.id, len(held.case.events), rows_of((event,), {}))
-    grants.issue("join", stored.id, {"mark": mark}, now, now + COUNTS_FOR)
+    grants.issue("join", stored.id, {"mark": lookup_hash}, now, now + COUNTS_FOR)
     case = follow(held.case, event)
     texts = guide.language(case.language).texts
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
@@ -65,20 +69,20 @@ def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now
 
 
 def reached(tx: "Transaction", number: int) -> tuple[str, ...]:
-    """The marks of those whose case it is, as far as something can be said to them; of those who help somebody with it,
-    where nobody else can."""
+    """The lookup hashes of the people whose case it is, as far as something can be said to them; of its mentors, where
+    nobody else can be reached."""
     from triagebot.store.post import Post  # late, as above
 
     parties, post = tx.parties(number), Post(tx)
     for wanted in ("person", "mentor"):
-        people = [mark for mark, role in parties.items() if role == wanted]
-        if found := tuple(mark for mark in people if post.found(mark).reached is not None):
+        people = [lookup_hash for lookup_hash, role in parties.items() if role == wanted]
+        if found := tuple(lookup_hash for lookup_hash in people if post.found(lookup_hash).reached is not None):
             return found
     return ()
 
 
 def waiting(tx: "Transaction", number: int, now: datetime) -> tuple[str, ...]:
-    """The marks of those who asked to go on with a case and have no answer yet, while that counts."""
+    """The lookup hashes of those who asked to go on with a case and have no answer yet, while that counts."""
     from triagebot.store.grants import Grants  # late, as above
 
     return tuple(dict.fromkeys(str(grant.body["mark"]) for grant in Grants(tx).about("join", number, now)))
@@ -102,8 +106,8 @@ def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetim
 
     here = Parties(tx).all_of(number)
     owners = [party for party in here if party.role == "person"] or [party for party in here if party.role == "mentor"]
-    for mark in asked:
-        Parties(tx).join(replace(owners[0], person=mark, away=False))
+    for lookup_hash in asked:
+        Parties(tx).join(replace(owners[0], person=lookup_hash, away=False))
     return asked
 
 

@@ -1,8 +1,8 @@
 """Open cases that today's edition of the topic and the shop would answer otherwise than they were answered: somebody
 may be on the way with the wrong tool.
 
-Decided here and nowhere else: a case is open until staff close it, for `RECENT` from when it was last heard of; looked
-at are the latest `MOST`. What is compared is which fastenings were named.
+A case is open until staff close it, for `RECENT` after it was last heard of; the latest `MOST` are looked at, and the
+fastenings that were named are compared.
 """
 
 from collections.abc import Iterator
@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Case, Guide, edition
-from triagebot.conversation.case import Concluded
 from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.edition import edition_of
+from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import NAMED, leading
 from triagebot.conversation.scene import Scene
 

@@ -25,7 +25,7 @@ def tries_it_out(member: Member | None) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class ToStaff:
-    """Something to be said to one of the staff, by their mark."""
+    """Something to be said to a member, by their lookup hash."""
 
     person: str
     reply: Reply
@@ -43,7 +43,7 @@ def wake_due(tx: "Transaction", guide: Guide, now: datetime) -> tuple[ToStaff, .
 
 
 def told_awake(tx: "Transaction", guide: Guide, ticket: Ticket | None, code: str, text: str) -> tuple[ToStaff, ...]:
-    """What whoever has a case is told; nothing where nobody has it, or whoever had it left."""
+    """What the member is told who has a case; nothing where nobody has it, or the member who had it left."""
     holder = Staff(tx).member(ticket.holder) if ticket is not None and ticket.holder is not None else None
     if holder is None:
         return ()

@@ -1,6 +1,6 @@
 """Pictures as a channel sends them: drawn when first asked for, uploaded once, named by the platform from then on.
 
-Decided here and nowhere else: how wide they are, and that one picture is never uploaded twice side by side.
+One picture is never uploaded twice side by side.
 """
 
 import asyncio

@@ -1,6 +1,6 @@
 """The conversation in a terminal, or through a pipe: choices numbered, answers by number, word or free text.
 
-Decided here: how wide lines are, and what is bold. Bold and dim only repeat what the words say.
+Bold and dim only repeat what the words say.
 """
 
 import sys
@@ -10,7 +10,7 @@ from shutil import get_terminal_size
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
-from triagebot.conversation.reply import Line, lines_of
+from triagebot.conversation.lines import Line, lines_of
 
 if TYPE_CHECKING:
     from triagebot.delivery import Heard, WaitingClient

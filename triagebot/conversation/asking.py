@@ -1,19 +1,19 @@
-"""A question that is no answer ("how tight does it go back?") is looked up in the shop's procedure notes.
+"""A question about the work ("how tight does it go back?") is looked up in the shop's procedure notes.
 
-Decided here and nowhere else:
-- whose notes: those about what was found; until then those about what is still plausible, of which the person is shown
-  as many as `FEW` and otherwise only a section that stands out among all notes;
+Rules of this file:
+- the notes searched are those about what was found; until something is, those about what is still plausible: each of
+  these has its own line if there are at most `FEW`, else only a section that stands out among all notes is shown;
 - the note's own words are told only if it is about what this person has, or about no fastening: what is right for one
-  fastening may be dangerous for another. Else there are links, and the reason why there is no answer yet;
-- the open question stays open: nothing of this changes where the case stands.
+  fastening may be dangerous for another. Otherwise there are links, and the reason why there is no answer yet;
+- the open question stays open, and the case stands where it stood.
 """
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import outcome
+from triagebot.conversation.blocks import Excerpt, NoteLinks
 from triagebot.conversation.policy import plausible
-from triagebot.conversation.reply import Excerpt, NoteLinks
 from triagebot.conversation.scene import Scene
 
 if TYPE_CHECKING:
@@ -24,12 +24,13 @@ FEW = 3
 
 
 def is_asked(scene: Scene, text: str) -> bool:
-    """Whether a message is put as a question, or comes when nothing but questions is left to say."""
+    """Whether a message is put as a question, or comes after the outcome, when people only ask."""
     return scene.case.now.outcome in outcome.NAMED or scene.guide.shop.note_index.asks(text, scene.case.language)
 
 
 def answered(scene: Scene, text: str, *, surely: bool = False) -> bool:
-    """Offer what the notes say to this; False if they say nothing. `surely`: nor if it depends on what one has."""
+    """Tell what the notes say about this; False if they say nothing, and with `surely` also if that depends on what the
+    person has and is not known yet."""
     now = scene.case.now
     fastenings = _in_question(scene)
     named = now.outcome in outcome.NAMED or len(fastenings) == 1

@@ -41,11 +41,36 @@ from triagebot.conversation.understood import Fact, Puzzle
 from triagebot.identify import BoundReading, ChoiceReading, Reading
 
 __all__ = [
-    "Adopted", "Answered", "Asked", "Case", "Closed", "Concluded", "Event", "Handed", "Kind", "Listed", "Opened",
-    "Outcome", "Place", "Puzzled", "Reason", "Remarked", "Restarted", "Returned", "Spoke", "Standing", "Undid",
-    "Withdrew", "fold", "follow",
+    "HELPING",
+    "Adopted",
+    "Answered",
+    "Asked",
+    "Case",
+    "Closed",
+    "Concluded",
+    "Event",
+    "Handed",
+    "Kind",
+    "Listed",
+    "Opened",
+    "Outcome",
+    "Place",
+    "Puzzled",
+    "Reason",
+    "Remarked",
+    "Restarted",
+    "Returned",
+    "Spoke",
+    "Standing",
+    "Undid",
+    "Withdrew",
+    "fold",
+    "follow",
 ]  # fmt: skip
 
+
+#: What the second event of a case says that a mentor opens for a rider.
+HELPING = "helping"
 
 # --- where a conversation stands ----------------------------------------------------------------------------------
 
@@ -185,6 +210,12 @@ class Case:
     def handed(self) -> bool:
         """Whether a person of the shop has it."""
         return self.now.at("handed") is not None
+
+    @property
+    def for_a_rider(self) -> bool:
+        """Whether a mentor opened it for a rider elsewhere, which its second event says."""
+        second = self.events[1] if len(self.events) > 1 else None
+        return isinstance(second, Remarked) and second.what == HELPING
 
 
 def fold(events: Iterable[Event]) -> Case:

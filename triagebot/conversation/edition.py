@@ -1,10 +1,11 @@
 """Which edition of a topic answered a case, short enough to read aloud.
 
-Decided here and nowhere else: how an edition is written. It covers the topic's files and what the shop has learned, so
-the same edition gives the same answers to the same readings.
+An edition covers the topic's files and what the shop has learned, so the same edition gives the same answers to the
+same readings.
 """
 
-from triagebot.conversation.case import Adopted, Case, Concluded, Opened, Restarted
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Adopted, Concluded, Opened, Restarted
 
 _GROUP = 4
 

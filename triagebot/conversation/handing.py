@@ -1,12 +1,12 @@
-"""While a person of the shop has a conversation: the bot keeps quiet, and what comes in is kept for that person.
+"""While a person of the shop has a conversation, the bot keeps quiet and keeps what comes in for that person.
 
-Decided here and nowhere else:
-- what is about the conversation itself (`FOR_THE_BOT`) is still answered, if the message says that and nothing else;
-- everything else is kept as it came, is no answer to anything, and gets no reply;
-- giving it back takes a word for it, and puts the open question again; where there is none, what is asked next.
+Rules of this file:
+- the bot still answers what is about the conversation itself (`FOR_THE_BOT`), if a message says that and nothing else;
+- it keeps everything else as it came: that answers no question and gets no reply;
+- it goes on when somebody says so, puts the open question again, or else asks what comes next.
 """
 
-from triagebot.conversation.case import Returned
+from triagebot.conversation.events import Returned
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Understood
 
@@ -19,14 +19,14 @@ FOR_THEM = "for-them"
 
 
 def keep(scene: Scene, text: str) -> None:
-    """A message that is for the person who has it."""
+    """A message for the person who has the case."""
     scene.remark(FOR_THEM, text)
     scene.blocks.clear()
     scene.hush = True
 
 
 def bot(scene: Scene, meant: Understood, text: str) -> None:
-    """ "Back to the bot": from whoever has a person; anybody else already talks to it."""
+    """ "Back to the bot": gives the case back if a person has it."""
     if scene.case.handed:
         give_back(scene, "person")
         return

@@ -1,11 +1,11 @@
 """What people ask about the conversation itself: its code, what is kept of it, another language, being forgotten.
 
-Rules of this file: being forgotten is asked back once, and done only by whoever says yes right after that; the turn
-itself deletes nothing, it only says that all is to go (it remarks "erase"), and whoever keeps cases sees to it.
+Rules of this file: being forgotten is asked back once, and only a yes right after that counts; the turn itself deletes
+nothing, it only says that everything is to go (it remarks "erase"), and the caller deletes it.
 """
 
-from triagebot.conversation.case import Case, Remarked, Spoke
-from triagebot.conversation.mentoring import for_somebody_else
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Remarked, Spoke
 from triagebot.conversation.scene import KEPT, Scene, own_names
 from triagebot.conversation.understood import Understood
 from triagebot.shop import fold
@@ -24,7 +24,7 @@ def privacy(scene: Scene, meant: Understood, text: str) -> None:
     shop = scene.guide.shop
     scene.remark("privacy", text)
     scene.say("privacy", shop=shop.name, contact=shop.contact.person)
-    if for_somebody_else(scene.case):
+    if scene.case.for_a_rider:
         scene.say("mentor-privacy")
     scene.stand_still()
 
@@ -48,8 +48,8 @@ def keep(scene: Scene, meant: Understood, text: str) -> None:
 
 
 def move(scene: Scene, meant: Understood, text: str) -> None:
-    """Somebody may go on with this case where they asked to; not if anything was said since they were asked about it.
-    Whoever keeps cases lets them in, and knows whether they wait for it still."""
+    """A yes to going on with this case where somebody asked to, if nothing was said since. The caller lets them in, and
+    knows whether they still wait."""
     if scene.case.now.confirming != "move":
         scene.say("move-over")
         scene.stand_still()

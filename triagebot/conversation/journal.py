@@ -1,6 +1,6 @@
 """Events as JSON objects and back, for the store. The `kind` of an event is its name in lower case with hyphens.
 
-A row of the store holds, beside the event, what it came of (`BESIDE`); whoever reads events passes over that.
+A row of the store also holds what the event came of (`BESIDE`), which is not read here.
 """
 
 import re

@@ -7,7 +7,7 @@ Everything that decides which state may follow which is here and in the flow fil
 - these own states lie upon the others: the state beneath waits, and `lapse` and `give-back` lead back to it;
 - what was asked once may be asked again (`ask-again`) whatever the guards say, since the person brought it up;
 - conditions and callbacks are named, and looked up when they are needed: a guard of the flow file by its name, a method
-  of `Position` by its own, and what is said on entering a state (`_SAYS`) among those of whoever makes the turn.
+  of `Position` by its own, and what is said on entering a state (`_SAYS`) among the methods of the turn.
 
 One machine a topic serves every case: a turn lends it a throw-away `Position`. The machine is synchronous and pure;
 which question is worth asking is decided in `policy.py`.
@@ -20,18 +20,18 @@ from typing import Any
 
 from transitions import EventData, Machine, MachineError
 
-from triagebot.topics import Flow, Guard, Topic, expand
+from triagebot.topics import OWN_STATES, Flow, Guard, Topic, expand
 from triagebot.topics.schema import State, Transition
 
-CHOOSING = "choosing-what-to-change"
 #: What is asked about the conversation itself, and the state that waits for the answer.
 CONFIRMING: Mapping[str, str] = {
     "forget": "confirming-to-forget",
     "language": "choosing-a-language",
     "move": "confirming-to-move",
 }
-HANDED = "with-a-member-of-staff"
+CHOOSING, HANDED = "choosing-what-to-change", "with-a-member-of-staff"
 STATES = (CHOOSING, *CONFIRMING.values(), HANDED)
+assert set(STATES) == OWN_STATES, "a flow file must not use their names"
 
 #: Stands before the name of a guard of the flow file.
 _GUARD = "guard "

@@ -1,21 +1,17 @@
-"""A case that somebody opened for a rider who is elsewhere: who said what, and how each of the two is spoken to.
+"""A case that a mentor opened for a rider who is elsewhere: who said what, and how each of the two is spoken to.
 
-Decided here and nowhere else:
-- such a case says so in its second event, and every answer in it says who gave it: the rider, or whoever helps them;
-- while the rider does not write to us, each question comes to the helper twice: as a text to forward as it is, with its
-  choices, its picture and all that is said before it, and as what to look out for; an outcome comes as a summary;
-- once the rider writes to us, questions go to the rider; the helper reads what was said, and what is asked next;
+Rules of this file:
+- such a case says so in its second event, and every answer in it says who gave it: the rider or the mentor;
+- while the rider does not write to us, each question comes to the mentor twice: as blocks to send on as they are, with
+  its choices, its picture and all that is said before it, and as a question to them; an outcome comes as a summary;
+- once the rider writes to us, questions go to the rider; the mentor reads what was said, and what is asked next;
 - who said what is told where both have said something.
 """
 
 from collections.abc import Sequence
 from dataclasses import replace
 
-from triagebot.conversation.case import Answered, Asked, Case, Event, Opened, Remarked, Spoke
-from triagebot.conversation.guide import Guide
-from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
-from triagebot.conversation.policy import Step
-from triagebot.conversation.reply import (
+from triagebot.conversation.blocks import (
     Block,
     CardLink,
     CaseCode,
@@ -28,11 +24,16 @@ from triagebot.conversation.reply import (
     Picture,
     Reasons,
     Remark,
-    Reply,
     SeparatingCheck,
     Tool,
     Understood,
 )
+from triagebot.conversation.case import HELPING, Case
+from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
+from triagebot.conversation.policy import Step
+from triagebot.conversation.reply import Reply
 from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import note_links, reach, refitting
@@ -43,9 +44,7 @@ from triagebot.topics import Fastening, Texts
 
 #: Who gave an answer, as `Answered.by` says it.
 MENTOR, RIDER = "mentor", "rider"
-#: What the second event of such a case says.
-_HELPING = "helping"
-#: What was asked about the conversation itself, and only whoever was asked may say yes to.
+#: What was asked about the conversation itself: only the one who was asked may answer.
 _ASKED = frozenset({"forget", "language"})
 #: So much of what somebody wrote is told to the other.
 _QUOTED = 200
@@ -53,13 +52,7 @@ _QUOTED = 200
 
 def helping(case: Case) -> Remarked:
     """The second event of a case that is opened for somebody else."""
-    return Remarked(case.opened, _HELPING)
-
-
-def for_somebody_else(case: Case) -> bool:
-    """Whether a case was opened by somebody who helps."""
-    second = case.events[1] if len(case.events) > 1 else None
-    return isinstance(second, Remarked) and second.what == _HELPING
+    return Remarked(case.opened, HELPING)
 
 
 def labelled(events: Sequence[Event], by: str) -> tuple[Event, ...]:
@@ -74,13 +67,13 @@ def _labelled(event: Event, by: str) -> Event:
 
 
 def asked_of(case: Case) -> str:
-    """Who was asked last whether they want to be forgotten, or which language they speak; "" when nobody was."""
+    """Who was asked last, the mentor or the rider, about being forgotten or their language; "" when nobody was."""
     last = next((event for event in reversed(case.events) if not isinstance(event, Asked)), None)
     return last.text if isinstance(last, Remarked) and last.what in _ASKED else ""
 
 
 def is_news(events: Sequence[Event]) -> bool:
-    """Whether the other one is told of a turn that made these events: small talk is nobody else's business."""
+    """Whether the other one is told of a turn that made these events: small talk is no news."""
     return any(not isinstance(event, Opened | Remarked | Spoke) for event in events)
 
 
@@ -109,7 +102,7 @@ def to_mentor(
     """A reply as the mentor gets it. `joined`: the rider is asked directly; `ended`: an outcome was just reached.
     Without `news` the question was sent on already."""
     texts, question, said = guide.language(case.language).texts, reply.question, reply.said
-    echo, because = _apart(reply)
+    echo, because = _up_to_the_echo(reply)
     beside: tuple[Block, ...] = (*reply.of(Offers), *reply.of(Picture))
     if ended:  # the outcome at length is the rider's
         has = (_remark(texts, "mentor-rider-has-it"),) if joined else ()
@@ -136,7 +129,7 @@ def to_mentor(
     return replace(reply, blocks=(*said, hint, forward, back, *beside))
 
 
-def _apart(reply: Reply) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+def _up_to_the_echo(reply: Reply) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
     """What is said up to the echo of what the mentor said, and what is said because of that: warnings, how the wheel
     comes out."""
     said = reply.said

@@ -11,10 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from triagebot.conversation.case import Case, Concluded
-from triagebot.conversation.guide import Guide
-from triagebot.conversation.policy import Step, latest_choices, ranked
-from triagebot.conversation.reply import (
+from triagebot.conversation.blocks import (
     Advice,
     Band,
     Block,
@@ -25,10 +22,14 @@ from triagebot.conversation.reply import (
     Picture,
     Reasons,
     Remark,
-    Result,
     SeparatingCheck,
     WhatNext,
 )
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Concluded
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.policy import Step, latest_choices, ranked
+from triagebot.conversation.reply import Result
 from triagebot.conversation.shop_offers import (
     also_needed,
     note_links,

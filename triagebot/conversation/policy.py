@@ -158,7 +158,7 @@ def _candidates(
 
 
 def _unsure(topic: Topic, question: Question, readings: Sequence[Reading]) -> float:
-    """P(this person will not know): the question's own rate, or the person's where that is higher; and whoever was not
+    """P(this person will not know): the question's own rate, or the person's where that is higher; and who was not
     sure about it before says so again with the chance that answers repeat."""
     told = {r.question: isinstance(r, UnsureReading) for r in readings}
     own = sum(told.values()) / (len(told) + _PATIENCE)

@@ -1,6 +1,6 @@
 """One turn: a case and a message in, the case and a reply out. Pure and deterministic; no I/O.
 
-Decided here and nowhere else:
+Rules of this file:
 - what each kind of message does to a case, and in which order (commands, then what was said, then what is puzzling);
 - the echo of what was understood always comes first, and the open question always comes last;
 - nothing that a person writes ends a conversation but their own "stop" (contract C8);
@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
-from triagebot.conversation.case import Case, Opened, Spoke, follow
+from triagebot.conversation.case import Case, follow
 from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.commands import COMMANDS, change, introduce, not_understood, obey, touched_on
+from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak

@@ -1,6 +1,6 @@
 """Readings, questions and reasons in words. The sentences are in the Fluent files and are put together here.
 
-Decided here and nowhere else: when a length is told as a range, in which order reasons are given, and how a choice
+Rules of this file: when a length is told as a range, in which order reasons are given, and how a choice
 about makers' words is shown.
 """
 
@@ -11,10 +11,10 @@ from functools import lru_cache
 from babel import Locale
 from babel.numbers import format_decimal
 
+from triagebot.conversation.blocks import Choice
+from triagebot.conversation.blocks import Question as Asked
 from triagebot.conversation.case import Case
 from triagebot.conversation.guide import UNSURE, Guide
-from triagebot.conversation.reply import Choice
-from triagebot.conversation.reply import Question as Asked
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Question, Texts
 
@@ -43,8 +43,10 @@ def said(guide: Guide, texts: Texts, reading: Reading) -> str:
     if isinstance(reading, UnsureReading):
         return texts("said-unsure", name=texts(f"question-{question.id}.name"))
     if isinstance(reading, ChoiceReading):
-        clause = _chosen(guide, texts, question, reading.choice)
-        return texts("said-denied", clause=clause) if reading.denied else clause
+        clause, name = _chosen(guide, texts, question, reading.choice), f"choice-{question.id}-{reading.choice}"
+        if not reading.denied:
+            return clause
+        return texts(f"{name}.denied") if texts.has(name, "denied") else texts("said-denied", clause=clause)
     if isinstance(reading, CountReading):
         value: str | int = (
             reading.low

@@ -10,10 +10,7 @@ from datetime import datetime
 from urllib.parse import urlsplit
 
 from triagebot.conversation import Choice, Guide, Reply, Result, Step, follow, open_case
-from triagebot.conversation.case import Answered, Case
-from triagebot.conversation.guide import UNSURE
-from triagebot.conversation.outcome import band, cautions_for, leading, notes
-from triagebot.conversation.reply import (
+from triagebot.conversation.blocks import (
     Block,
     Compact,
     Direction,
@@ -26,7 +23,11 @@ from triagebot.conversation.reply import (
     SeparatingCheck,
     Understood,
 )
-from triagebot.conversation.reply import Tool as ToolBlock
+from triagebot.conversation.blocks import Tool as ToolBlock
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Answered
+from triagebot.conversation.guide import UNSURE
+from triagebot.conversation.outcome import band, cautions_for, leading, notes
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import label, listing, number, said, told
 from triagebot.counter.bench_line import Line, Seen, at_the_bench

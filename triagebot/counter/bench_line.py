@@ -1,6 +1,6 @@
 """One line of what somebody at the bench sees ("12 spl 23.4 stays"): what it says, and what is still missing.
 
-Decided here and nowhere else:
+Rules of this file:
 - words of the bench stand for what anybody would say, and then the conversation's own understanding reads the line;
 - a number that nothing else claims is a width in mm or, too small for that, the count, wherever that takes nothing
   away from the line;
@@ -18,7 +18,7 @@ from functools import lru_cache
 from typing import Any
 
 from triagebot.conversation import Fact, Guide, Puzzle, Step, next_step
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.conversation.guide import UNSURE, Language
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.conversation.understanding import Setting, understand

@@ -1,7 +1,6 @@
 """A case as somebody at the counter reads it, on a phone: what it is, who told what, what was ruled out, what to fetch.
 
-Decided here and nowhere else: the order of these, and that they come out of the case's card, so that what the staff
-read and what the person holds never disagree.
+All of it comes out of the case's card, so that what the staff read and what the person holds never disagree.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -11,8 +10,8 @@ from babel.dates import format_datetime
 
 from triagebot.cases.cards import Card, card_of
 from triagebot.conversation import Case, Guide, Step
-from triagebot.conversation.case import Concluded
 from triagebot.conversation.catching_up import catch_up
+from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.wording import habits, said

@@ -1,6 +1,6 @@
 """What staff say when they close a case: what it really was, and whether the remover fitted.
 
-Decided here and nowhere else: what counts as saying so. A fastening is named by its id, by a tool that takes off
+A fastening is named by its id, by a tool that takes off
 nothing else, or by what is seen; what leaves two of them open is asked about, never guessed.
 """
 

@@ -1,7 +1,6 @@
 """Tools that go out of the shop and come home: "lend the small four to Ben until tomorrow", "returned small four".
 
-Decided here and nowhere else: what is said of a loan; that no more go out than hang there; and that a tool which is for
-use in the shop only stays there.
+No more of a tool go out than hang there, and a tool for use in the shop only stays there.
 """
 
 from collections.abc import Collection, Mapping
@@ -53,7 +52,7 @@ def returned_said(guide: Guide, texts: Texts, words: StaffWords, text: str) -> L
 
 
 def whose(names: Mapping[int, str], said: str) -> tuple[int, ...]:
-    """The loans, by number, of whoever is called so, however it is spelt; all of them where nobody was named."""
+    """The loans, by number, of the person who is called so, however it is spelt; all of them where nobody was named."""
     return tuple(number for number, name in names.items() if not said or fold(name) == fold(said))
 
 

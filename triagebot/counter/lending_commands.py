@@ -1,7 +1,7 @@
 """What the staff do with tools that go out: give one out, take it back, see what is out.
 
-Decided here and nowhere else: whoever it is for is a name, or a case by its code; what is not clear is asked, never
-guessed; both are written down, without the name of whoever borrowed it.
+The borrower is a name, or a case by its code. What is not clear is asked, never guessed. Both are written down, without
+the borrower's name.
 """
 
 from collections.abc import Sequence

@@ -1,6 +1,6 @@
 """Until when: "2h", "90 min", "until 15:00", "until we open", "tomorrow 9:30".
 
-Decided here and nowhere else: which times the staff may say. A time of day is the shop's, the next one that comes; one
+A time of day is the shop's, the next one that comes; one
 that a change of clocks leaves out is the moment at which the clocks are put on.
 """
 

@@ -1,7 +1,7 @@
 """How the day goes, for an owner who asks: what was begun and closed, who waits, notes overdue, tools lent out.
 
-Decided here and nowhere else: what the digest counts. A day is one of the shop's own clock. What was closed today is
-looked for among the cases of the last `BACK`; nobody is named, and nothing that a customer wrote is in it.
+A day is one of the shop's own clock. What was closed today is looked for among the cases of the last `BACK`; nobody is
+named, and nothing that a customer wrote is in it.
 """
 
 from collections import Counter

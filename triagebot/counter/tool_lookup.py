@@ -1,7 +1,6 @@
 """From a tool to what it is for, and from what is seen to the tools.
 
-Decided here and nowhere else: by which names a tool is known (the topic's word for it, the shop's name, what the topic
-calls it), and how much of a name must be right.
+A tool is known by its id in the topic, by the topic's word for it, and by the shop's name for it.
 """
 
 from collections.abc import Callable, Sequence
@@ -10,7 +9,7 @@ from dataclasses import dataclass, replace
 from rapidfuzz import fuzz
 
 from triagebot.conversation import Guide, Reply
-from triagebot.conversation.reply import Compact, Understood
+from triagebot.conversation.blocks import Compact, Understood
 from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.wording import either, told
 from triagebot.counter.bench_answer import apart, kind_of, no_remover, nothing_takes_off, tool, where

@@ -1,7 +1,4 @@
-"""Wakes what sleeps until a moment, at that moment, for as long as a delivery is open.
-
-Decided here and nowhere else: how long it is until the clock is looked at again, however far that moment is.
-"""
+"""Wakes what sleeps until a moment, at that moment, for as long as a delivery is open."""
 
 import asyncio
 import logging
@@ -13,7 +10,7 @@ from triagebot.delivery.counts import place_of
 
 log = logging.getLogger(__name__)
 
-#: Seconds until the clock is looked at again: clocks are set, and machines sleep. After a fault, until another try.
+#: Seconds until the clock is read again, since clocks are set and machines sleep; and until another try after a fault.
 LOOK, AFTER_A_FAULT = 600.0, 30.0
 
 
@@ -26,12 +23,12 @@ class Alarm:
         self._task: asyncio.Task[None] | None = None
 
     async def open(self) -> None:
-        """Wakes what is due at once, and from now on. Raises StoreError when the database cannot be written."""
+        """Wakes what is due, now and from now on. Raises StoreError when the database cannot be written."""
         due = await self._wake_due()
         self._task = asyncio.create_task(self._run(due))
 
     def reset(self) -> None:
-        """Something sleeps from now on that may wake before all else."""
+        """Something else sleeps from now on, and may have to wake first."""
         self._set.set()
 
     async def close(self) -> None:

@@ -1,5 +1,4 @@
-"""What the delivery counts, and how it speaks of errors and people in its log: never their words, never who they
-are."""
+"""What the delivery counts, and how it names errors and people in its log: never their words, never who they are."""
 
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,10 +1,10 @@
 """The delivery: receives what channels bring, has turns taken, and sends what comes of them.
 
-    async with Delivery(guide, store) as desk:
-        await desk.serve(channel)
-        received = await desk.receive(incoming)  # acknowledge to the platform after this, never before
+    async with Delivery(guide, store) as delivery:
+        await delivery.serve(channel)
+        received = await delivery.receive(incoming)  # acknowledge to the platform after this, never before
 
-One desk a data folder (see `staffing`), used from one event loop; turns are taken in the writer's thread.
+One delivery a data folder (see `process_lock`), used from one event loop; turns are taken in the writer's thread.
 """
 
 import asyncio
@@ -52,8 +52,8 @@ T = TypeVar("T")
 TRY_AGAIN = (1.0, 5.0)
 #: Seconds that what is being sent gets to end, when the delivery closes.
 GRACE = 5.0
-#: Every so many seconds it is looked for what another process on the same data has put out.
-LOOK = 5.0
+#: Seconds between two looks for what another process on the same data has put out.
+LOOK_AROUND = 5.0
 
 
 class Delivery:
@@ -69,7 +69,6 @@ class Delivery:
         *,
         try_again: tuple[float, float] = TRY_AGAIN,
         grace: float = GRACE,
-        look: float = LOOK,
         rooms: tuple[StaffRoom, ...] = (),
     ) -> None:
         self.counts = Counts()
@@ -79,7 +78,6 @@ class Delivery:
         self._clock = clock
         self._try_again = try_again
         self._grace = grace
-        self._look = look
         self._channels: dict[str, Channel] = {}
         self._relay = Relay(guide, clock, rooms)
         turns = Turns(guide, clock, fresh, self.memory, self._links, self._relay)
@@ -91,7 +89,7 @@ class Delivery:
         self._open = ExitStack()
 
     async def __aenter__(self) -> Self:
-        """Raises StoreError when another process staffs this desk, or the database cannot be written."""
+        """Raises StoreError when another process delivers from this folder, or the database cannot be written."""
         self._loop = asyncio.get_running_loop()
         with ExitStack() as opened:
             opened.enter_context(staffed(self._store.path.parent))
@@ -130,7 +128,7 @@ class Delivery:
 
     @property
     def own(self) -> str:
-        """What tells this desk from all others, for channels whose platform knows repeats by a name of ours: with the
+        """A name that no other delivery has, for channels whose platform tells repeats by a name of ours: with the
         number of a message it is the same for every attempt, and no two messages share it."""
         return self._store.cipher.lookup_hash("desk", "own")[:16]
 
@@ -149,11 +147,11 @@ class Delivery:
                 self._photos.wake(channel.name, photo)
 
     async def receive(self, incoming: Incoming) -> Received:
-        """Takes one message; what it gives is on the disk, and will be answered.
+        """Takes one message. When this returns, it is on the disk, and it will be answered.
 
         Raises StoreError, with the message not received, when the database cannot be written.
         """
-        # Whatever a turn fails on, the message is kept, unless keeping it fails, too.
+        # A message on which the turn fails is kept all the same, unless keeping it fails, too.
         return await asyncio.wrap_future(
             self._writer.post(
                 partial(self._inbox.accept, incoming),
@@ -162,11 +160,11 @@ class Delivery:
         )
 
     async def receive_all(self, batch: Iterable[Incoming], channel: str, place: str) -> list[Received]:
-        """Takes what a channel has read in one go, in this order; when all of it is on the disk, so is the `place`
-        up to which the channel has read.
+        """Takes what a channel has read at once, in this order; when all of it is on the disk, so is the `place` up to
+        which the channel has read.
 
-        Raises StoreError when something could not be received; the place stays where it was then, and what was
-        received already is told by its key when it comes again.
+        Raises StoreError when something could not be received: then the place stays where it was, and the keys tell
+        what had been received when it comes again.
         """
         received = await asyncio.gather(*(self.receive(incoming) for incoming in batch), return_exceptions=True)
         for each in received:
@@ -195,15 +193,15 @@ class Delivery:
         """A conversation goes on under another name, as when a group becomes a larger one."""
 
         def move(tx: "Transaction") -> None:
-            post, mark = Post(tx), tx.lookup_hash(f"{channel}:{new}")
-            post.move(tx.lookup_hash(f"{channel}:{old}"), mark)
-            post.set_address(mark, channel, address)
-            tx.after_commit.append(lambda: self._wake(channel, mark))
+            post, lookup_hash = Post(tx), tx.lookup_hash(f"{channel}:{new}")
+            post.move(tx.lookup_hash(f"{channel}:{old}"), lookup_hash)
+            post.set_address(lookup_hash, channel, address)
+            tx.after_commit.append(lambda: self._wake(channel, lookup_hash))
 
         await self._do(move)
 
     async def idle(self) -> None:
-        """Until everything received has had its turn or was set aside, and nothing is left to send or to fetch."""
+        """Waits until every message has had its turn or was set aside, and nothing is left to send or to fetch."""
         while self._catching_up:
             await asyncio.wait(list(self._catching_up.values()))
         await asyncio.sleep(0)
@@ -213,7 +211,7 @@ class Delivery:
         await self._outbox.idle()  # photos may have followed
 
     async def wake_due(self) -> datetime | None:
-        """Wakes the cases that have slept long enough, and tells whoever has them; gives when the next one has."""
+        """Wakes the cases that have slept long enough, and tells their holders; gives when the next one has."""
 
         def wake(tx: "Transaction") -> datetime | None:
             self._inbox.tell_staff(tx, Post(tx), wake_due(tx, self._guide, self._clock()))
@@ -242,9 +240,9 @@ class Delivery:
             self._loop.call_soon_threadsafe(self._outbox.wake, channel, conversation, row)
 
     async def _look_around(self) -> None:
-        """What somebody at a terminal had told to others was put out there, where nobody sends."""
+        """Sends what the process of a terminal has put out for others: it has no channel of its own to send it by."""
         while True:
-            await asyncio.sleep(self._look)
+            await asyncio.sleep(LOOK_AROUND)
             try:
                 await self._do(self._lay_out)
                 for name in tuple(self._channels):
@@ -254,7 +252,7 @@ class Delivery:
                 log.warning("cannot look for what others put out: %s", place_of(error))
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
-        """Cases that came to a person where no room was known are laid out in it."""
+        """Lays out in the staff's room the cases that came to a person in a process that knew of no room."""
         self._inbox.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening))
 
     def _hands_over(self) -> bool:
@@ -277,7 +275,7 @@ class Delivery:
             self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
 
     def _keep_receipts(self, receipts: Mapping[int, Mapping[str, Any]], tx: "Transaction") -> None:
-        """What went out just before a crash is put down as sent."""
+        """Marks as sent what went out just before a crash."""
         post = Post(tx)
         for number, receipt in receipts.items():
             body = post.went_out(number, receipt)
@@ -287,7 +285,7 @@ class Delivery:
                 drop(tx, body["conversation"], number)
 
     def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
-        """What a crash left half sent is put out again, or given up; gives the number, and where something waits."""
+        """Puts back what a crash left half sent, or gives it up; gives the number, and the conversations that wait."""
         post = Post(tx)
         unknown = post.unknown(channel.name)
         for number, kind in unknown:

@@ -107,7 +107,7 @@ def _held(sent: "Image.Image") -> int:
 
 
 def main() -> int:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a stop key is for whoever started this
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a stop key is for the process that started this
     limits = ((resource.RLIMIT_AS, MOST_MEMORY), (resource.RLIMIT_CPU, MOST_SECONDS), (resource.RLIMIT_CORE, 0))
     for what, most in limits:
         with suppress(ValueError, OSError):  # a system that knows no such limit, or has set a lower one

@@ -6,8 +6,8 @@ Rules of this file:
 - the inbox row, the case's events and what goes out are written in the same transaction;
 - what is to be sent on to somebody else is a message of its own;
 - a number put under a message is a press of the choice that this message lists under it;
-- the staff are answered at the counter (see `counter`), and everybody else in a turn; what is said in the staff's
-  room is taken in the conversation of the case that it is about, or not at all (see `staff_room`);
+- the staff are answered at the counter, and everybody else by a turn; what is said in the staff's room is taken in the
+  conversation of the case that it is about, or not at all (see `handover.from_staff`);
 - what concerns nothing in its conversation (such a number under anything else) is as if it had not come: it gets no
   reply, and its key may come again, with another conversation;
 - a message on which a turn fails `TRIES` times is set aside, with the kind and the place of the error as the reason;
@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
-from triagebot.conversation.reply import Remark
+from triagebot.conversation.blocks import Remark
 from triagebot.counter.case_commands import Attended
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.counts import Counts, short
@@ -61,7 +61,7 @@ class Received:
     """What came of a message that was received: `waiting` for its turn, a `duplicate`, `ignored` since it concerns
     nothing of ours, or what its turn did.
 
-    The `reply` goes out by itself; whoever answers at once (a page) may show it.
+    The `reply` goes out by itself; a channel that answers at once (a page) may show it.
     """
 
     outcome: Outcome | Literal["waiting", "duplicate", "ignored"]
@@ -267,7 +267,7 @@ class Inbox:
         *,
         aside: bool = False,
     ) -> None:
-        """Whoever cannot be reached is not told. What is told aside leaves open what is open there."""
+        """Tells somebody, if they can be reached. What is told aside leaves open what is open there."""
         found = post.found(conversation)
         if found.reached is None:
             return
@@ -333,7 +333,7 @@ class Inbox:
         Where nothing else is under way, the first of them is handed to the sender once this is committed: it need not
         be looked for then."""
         who, now = found.who, self.clock()
-        assert who is not None, "whoever is written to is reached somewhere"
+        assert who is not None, "a message goes to somebody who is reached somewhere"
         channel = self.channels.get(who.channel)
         edits = channel is not None and channel.edits
         changes = edits and who.live is not None

@@ -1,7 +1,4 @@
-"""What the delivery counts, for whoever watches over it (Prometheus' text format).
-
-Decided here and nowhere else: how the counts are called there, and what each means in words.
-"""
+"""What the delivery counts, for the monitoring (Prometheus' text format)."""
 
 from collections.abc import Iterator
 
@@ -28,8 +25,8 @@ WORDS = {
 }
 
 
-class DeskMetrics(Collector):
-    """The counts of one delivery, as they stand whenever somebody asks."""
+class DeliveryMetrics(Collector):
+    """The counts of one delivery, as they stand when they are asked for."""
 
     def __init__(self, counts: Counts) -> None:
         self._counts = counts
@@ -41,5 +38,5 @@ class DeskMetrics(Collector):
 
 def registry_of(counts: Counts) -> CollectorRegistry:
     registry = CollectorRegistry()
-    registry.register(DeskMetrics(counts))
+    registry.register(DeliveryMetrics(counts))
     return registry

@@ -49,7 +49,7 @@ MOST_AT_ONCE = 500
 #: A pause that is left over from before the delivery was opened is no longer than this (s), whatever the clock says
 #: now.
 LONGEST_LEFT_OVER = 60.0
-#: What whoever runs this is told once, when nobody reads what goes to the staff's room.
+#: Logged once, when nobody reads what goes to the staff's room.
 ROOM_GONE = (
     "{channel}: the staff's room cannot be reached; cases wait in the queue. Let the bot in again, or set another room "
     "({channel}_staff_room), and start again: what is open is laid out there"
@@ -339,7 +339,7 @@ class Outbox:
 
 
 def _end(row: OutboxRow, post: Post) -> None:
-    """Whoever wanted to be forgotten is, once they were told or cannot be."""
+    """Forgets a person who wanted to be forgotten, once they were told or cannot be told."""
     if row.body.get("last"):
         drop(post.view, row.conversation, row.id)
 

@@ -1,17 +1,15 @@
-"""Fetches the photos that people sent from their channels, and keeps a picture of each for the person who will look.
+"""Fetches the photos that people sent from their channels, and keeps a picture of each for the member who will look.
 
-Decided here and nowhere else: when a photo is fetched, when that is tried again, and when it is given up.
-
-- Nothing is looked for by the clock: photos are fetched when the turn that took them is committed, when their channel
-  is opened, and by timers. What was under way in a crash waits on the disk, and is fetched at the next opening.
+- Nothing polls: photos are fetched when the turn that took them is committed, when their channel is opened, and by
+  timers. What was under way in a crash waits on the disk, and is fetched at the next opening.
 - A channel has `AT_ONCE` photos under way. When it cannot give one just now, all of it rests, longer each time, and
   then one photo alone finds out whether it can again. One that waits for longer than `TOO_LATE` is lost.
-- An attempt is counted on the disk before it begins, and no more once it is known to be no fault of ours. What is left
-  are attempts that killed us, or on which we failed: after `MOST_FAULTS` of them a photo is lost.
+- An attempt is counted on the disk before it begins, and is taken off again once it is known to be no fault of ours.
+  So the count is of attempts that killed us, or on which we failed: after `MOST_FAULTS` of them a photo is lost.
 - A channel that is brought the file itself has a picture made of it at once (`cleaned`), and hands that over
   (`handed`): it is kept in the transaction of the turn, and there is nothing to fetch.
-- The file as it came is never kept. It is made a picture of ours in another process (see `cleaning`), one at a time,
-  since a large one takes much memory.
+- The file as it came is never kept. A picture of ours is made of it in another process (see `image_cleaning`), one at a
+  time, since a large one takes much memory.
 """
 
 import asyncio
@@ -85,8 +83,8 @@ class Fetching(Protocol):
 
 
 async def cleaned(data: bytes, within: float = CLEANED_WITHIN) -> bytes:
-    """The picture that is kept of a photo, made in a process of its own. Raises cleaning.Unfit; TimeoutError when it
-    takes longer than so many seconds; OSError when that process cannot be started, or something ended it."""
+    """The picture that is kept of a photo, made in a process of its own. Raises image_cleaning.Unfit; TimeoutError when
+    it takes longer than so many seconds; OSError when that process cannot be started, or something ended it."""
     open_to_it = {name: value for name, value in os.environ.items() if not name.startswith("TRIAGEBOT_")}
     process = await asyncio.create_subprocess_exec(
         *(sys.executable, "-P", str(_PROGRAM)),  # -P: the modules beside that file must not hide others

@@ -1,6 +1,6 @@
 """One delivery at a time in a data folder: two would send the same messages twice.
 
-The terminal and JSON lines need none (see `WaitingClient`) and may run beside one: each of their turns is one
+The terminal and JSON lines take no lock (see `WaitingClient`) and may run beside a delivery: each of their turns is a
 transaction of its own.
 """
 
@@ -17,7 +17,7 @@ LOCK = "desk.lock"
 
 @contextmanager
 def staffed(folder: Path) -> Iterator[None]:
-    """Holds the delivery of a data folder. Raises StoreError when another process does. A crash lets go of it."""
+    """Holds the lock of a data folder. Raises StoreError when another process does. A crash releases it."""
     path = folder / LOCK
     try:
         handle = os.open(path, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o600)

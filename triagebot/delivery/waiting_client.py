@@ -4,9 +4,9 @@ Rules of this file: a reply is handed out only after its events are committed; a
 changes nothing and gets the standing reply again; when another process was faster, the turn is taken again on what
 that process wrote.
 
-Nothing of theirs is put into inbox or outbox: who gets no answer, since we died on the way, asks again under the same
-key. Turns are those of the delivery (`take`), which may be at work in another process on the same data; what others
-are told because of them is put out there, and that delivery sends it (`desk.Delivery`).
+Nothing of theirs is put into inbox or outbox: somebody who gets no answer, since we died on the way, asks again under
+the same key. Turns are those of the delivery, which may be at work in another process on the same data; messages to
+others go into the outbox, and that delivery sends them.
 """
 
 from collections.abc import Callable, Sequence
@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
-from triagebot.conversation.reply import Block, Remark
+from triagebot.conversation.blocks import Block, Remark
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
@@ -63,7 +63,7 @@ class WaitingClient:
 
     @cached_property
     def _inbox(self) -> "Inbox":
-        """What others are told goes through it, as at a delivery that serves no channel."""
+        """Puts out what others are told, as a delivery does that serves no channel."""
         from triagebot.counter.staff_message import Counter  # late: those who only ask pay nothing for it
         from triagebot.delivery.counts import Counts
         from triagebot.delivery.inbox import Inbox
@@ -94,32 +94,32 @@ class WaitingClient:
     def _take(
         self, tx: "Transaction", person: str, content: Arrived | Message, language: str, key: str | None
     ) -> Heard:
-        mark = tx.lookup_hash(person)
+        lookup_hash = tx.lookup_hash(person)
         if key is not None:
-            held = self.memory.current(tx, mark)
+            held = self.memory.current(tx, lookup_hash)
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
         before: tuple[Block, ...] = ()
-        if self.bench and (attended := self._attended(tx, mark, person, content, language)) is not None:
+        if self.bench and (attended := self._attended(tx, lookup_hash, person, content, language)) is not None:
             if attended.reply is not None:
                 self._tell(tx, (), attended.elsewhere)
                 return Heard(None, attended.reply)
             content = attended.instead or content
             before = (Remark(attended.before),) if attended.before else ()
-        taken = take(self._turns, tx, mark, person, content, language, key)
+        taken = take(self._turns, tx, lookup_hash, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
-            assert taken.reply is not None, "whoever has no case is told so"
-            before, taken = taken.reply.said, take(self._turns, tx, mark, person, Arrived(), language, key)
-        assert taken.case is not None, "whoever comes in has a case"
+            assert taken.reply is not None, "a person without a case is told so"
+            before, taken = taken.reply.said, take(self._turns, tx, lookup_hash, person, Arrived(), language, key)
+        assert taken.case is not None, "a person who comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
-        # While a person has the case, nothing is said on other channels; here, whoever writes waits for an answer.
+        # While a person has the case, nothing is said on other channels; here the person waits for an answer.
         reply = taken.reply or look(self.guide, taken.case, self.clock())
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:
-        """What others are told is put out, with this turn or not at all."""
+        """Puts out what others are told, with this turn or not at all."""
         if staff or others:
             from triagebot.store.post import Post
 
@@ -127,13 +127,13 @@ class WaitingClient:
             self._inbox.tell_others(tx, Post(tx), others)
 
     def _attended(
-        self, tx: "Transaction", mark: str, person: str, content: Arrived | Message, language: str
+        self, tx: "Transaction", lookup_hash: str, person: str, content: Arrived | Message, language: str
     ) -> "Attended | None":
         """What one of the staff is answered; None for everybody else."""
         channel, _, conversation = person.partition(":")
         said = Said(content.text) if isinstance(content, Message) else content
         return self._inbox.counter.attend(
-            tx, mark, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
+            tx, lookup_hash, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
         )
 
 

@@ -7,15 +7,14 @@ writes one, and `check_gauge`, which reads the topic's texts; the bundled font b
 from triagebot.gauge.check import check_gauge
 from triagebot.gauge.coins import Coin, coins_of, country_of
 from triagebot.gauge.outlines import Outline, screen_outlines
-from triagebot.gauge.page import PAPERS, Box, Page, Paper, free_corners, paper_of
-from triagebot.gauge.pdf import gauge_pdf, write_gauge
+from triagebot.gauge.page import PAPERS, Page, Paper, paper_of
+from triagebot.gauge.pdf import gauge_pdf, pdf_elsewhere, write_gauge
 from triagebot.gauge.reading import OutlineReading, reading_from_outline, size_reading
 from triagebot.gauge.sheet import CARD, Sheet, card_outline, gauge_sheet
 
 __all__ = [
     "CARD",
     "PAPERS",
-    "Box",
     "Coin",
     "Outline",
     "OutlineReading",
@@ -26,10 +25,10 @@ __all__ = [
     "check_gauge",
     "coins_of",
     "country_of",
-    "free_corners",
     "gauge_pdf",
     "gauge_sheet",
     "paper_of",
+    "pdf_elsewhere",
     "reading_from_outline",
     "screen_outlines",
     "size_reading",

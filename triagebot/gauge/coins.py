@@ -1,6 +1,6 @@
 """The coins of a reader's country, from the topic's list of gauges.
 
-Decided here and nowhere else: which gauges are coins of a country. A coin's id begins with its currency's code, in
+This file decides which gauges are coins of a country. A coin's id begins with its currency's code, in
 small letters, and a hyphen (`eur-10c`); which currencies a country has is looked up in the Unicode consortium's tables.
 """
 

@@ -1,16 +1,17 @@
 """Words and drawings one under the other, over as many pages as they need.
 
-Decided here and nowhere else: how drawings share a row, and where a page ends. The strips beside the empty corners, at
-the top and at the bottom, belong to whoever writes on every page.
+This file decides how drawings share a row, and where a page ends. The strips beside the empty corners, at
+the top and at the bottom, belong to what is written on every page.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from triagebot.gauge.lettering import LEADING, lines_of, width_of
 from triagebot.gauge.page import CORNER, MARGIN, PAPERS, Mark, Paper, Words
-from triagebot.pictures import Point
+from triagebot.pictures import Point, lines_of, width_of
 
+#: From one base line to the next, in em.
+LEADING = 1.3
 #: Least room between drawings in a row, between a drawing and its label, and between what stands one under another.
 GAP, UNDER, ROOM = 5.0, 1.5, 4.0
 #: After a paragraph, in em.

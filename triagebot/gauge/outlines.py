@@ -1,12 +1,7 @@
-"""The distinct fittings of a topic as outlines at true size, for paper and for a screen.
+"""The distinct fittings of a topic as outlines at true size, for paper and for a screen. Fastenings whose kind, count
+and size are the same share an outline."""
 
-Decided here and nowhere else: which fastenings share an outline, and that nothing is drawn outside the diameter that
-the catalogue gives: the wall round a splined hole is for looks and would mislead who lays a part on it.
-"""
-
-from collections.abc import Iterator
 from dataclasses import dataclass
-from xml.etree import ElementTree
 
 from triagebot.pictures import circle, number, true_outline
 from triagebot.topics import Fastening, Texts, Topic, TrueSize, truth_mix
@@ -14,11 +9,6 @@ from triagebot.topics import Fastening, Texts, Topic, TrueSize, truth_mix
 #: The questions whose answers say what a fitting looks like, and the kinds of fitting that can be held against a line.
 FITTING, COUNT, SIZE = "fitting", "count", "size"
 KINDS = ("splines", "notches", "outer-notches")
-
-#: A line may lie so far outside the diameter given, mm: rounding of what is drawn, no more.
-ROUNDING = 0.01
-
-_PATH = "{http://www.w3.org/2000/svg}path"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,35 +80,20 @@ def kinds_of(topic: Topic) -> tuple[Kind, ...]:
     return tuple(Kind(*key, tuple(found[key])) for key in order)
 
 
-def screen_outlines(topic: Topic, texts: Texts) -> tuple[Outline, ...]:
-    """Every distinct fitting's outline, in the order of `kinds_of`. A page scales the paths by pixels a mm. Raises
-    DataError for a text that the pictures lack."""
-    return tuple(_outline(topic, kind, texts) for kind in kinds_of(topic))
+def screen_outlines(topic: Topic) -> tuple[Outline, ...]:
+    """Every distinct fitting's outline, in the order of `kinds_of`. A page scales the paths by pixels a mm."""
+    return tuple(_outline(topic, kind) for kind in kinds_of(topic))
 
 
-def _outline(topic: Topic, kind: Kind, texts: Texts) -> Outline:
+def _outline(topic: Topic, kind: Kind) -> Outline:
     low, high = kind.sizes
     if kind.exact:
-        path = " ".join(_lines(true_outline(topic, kind.fastenings[0], texts).svg, high))
+        path = true_outline(topic.fastenings[kind.fastenings[0]])
         label = f"gauge-outline-{kind.kind}"
     else:
         path = " ".join(circle(mm) for mm in dict.fromkeys(kind.sizes))
         label = f"gauge-range-{kind.kind}"
     return Outline(kind.id, label, path, kind.kind, low, high, kind.counts, kind.fastenings)
-
-
-def _lines(svg: str, across: float) -> Iterator[str]:
-    """The closed lines of a picture of one fitting, each round its middle, that lie within its diameter (mm)."""
-    from fontTools.pens.boundsPen import BoundsPen
-    from fontTools.svgLib.path import parse_path
-
-    for element in ElementTree.fromstring(svg).iter(_PATH):
-        for part in filter(None, element.attrib["d"].split("M")):
-            line = f"M{part.strip()}"
-            pen = BoundsPen(None)
-            parse_path(line, pen)
-            if max(map(abs, pen.bounds)) <= across / 2 + ROUNDING:
-                yield line
 
 
 def _kind(topic: Topic, fastening: Fastening) -> str:

@@ -1,6 +1,6 @@
 """A page of paper: its size, what is drawn on it, and the same page as a picture for the web.
 
-Decided here and nowhere else: the kinds of paper, how much of a page's edge no printer is trusted with, which squares
+This file decides the kinds of paper, how much of a page's edge no printer is trusted with, which squares
 in the corners stay empty, and how thin a line is that somebody lays a part on. Lengths in mm, origin at the upper left.
 """
 
@@ -25,16 +25,6 @@ MARGIN, CORNER = 10.0, 20.0
 #: Width of a line to measure by.
 THIN = 0.12
 INK = "#000000"
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """A rectangle on a page, mm."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +81,6 @@ class Page:
 def paper_of(country: str) -> Paper:
     """The paper that printers in a country hold (ISO 3166 code of two letters, either case)."""
     return "letter" if country.upper() in LETTER else "A4"
-
-
-def free_corners(paper: Paper) -> tuple[Box, ...]:
-    """The squares in the corners that stay empty for marks that a photo of the sheet is read by: upper left, upper
-    right, lower left, lower right. Nothing is printed between them and the page's edge either."""
-    width, height = PAPERS[paper]
-    lefts, tops = (MARGIN, width - MARGIN - CORNER), (MARGIN, height - MARGIN - CORNER)
-    return tuple(Box(left, top, left + CORNER, top + CORNER) for top in tops for left in lefts)
 
 
 def _svg(mark: Mark) -> str:

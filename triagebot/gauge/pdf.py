@@ -1,20 +1,27 @@
 """A sheet as PDF: lines as lines, words as words, at 100 % and the same bytes for the same sheet.
 
-Decided here and nowhere else: what the file tells the printer (no scaling) and says about itself.
+The library that writes it needs some 25 MB and never gives them back; a process that goes on for long calls
+`pdf_elsewhere`.
 """
 
+import pickle
+import subprocess
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.gauge.coins import coins_of, country_of
-from triagebot.gauge.lettering import POINT, lettered, width_of
 from triagebot.gauge.page import INK, Area, Line, Mark, Paper, Words
 from triagebot.gauge.sheet import Sheet, gauge_sheet
+from triagebot.pictures import FONT, width_of
 from triagebot.topics import Texts, Topic
 
 if TYPE_CHECKING:
     from fpdf import FPDF
+
+FAMILY = "dejavu"
+POINT = 25.4 / 72
 
 #: The library insists on a date; this one says nothing, and keeps the bytes alike.
 NO_DATE = datetime(2000, 1, 1, tzinfo=UTC)
@@ -27,7 +34,7 @@ def gauge_pdf(sheet: Sheet) -> bytes:
     """The sheet as PDF. The same sheet gives the same bytes."""
     from fpdf.prefs import ViewerPreferences
 
-    document = lettered()
+    document = _lettered()
     document.viewer_preferences = ViewerPreferences(print_scaling="None", display_doc_title=True)
     document.set_lang(sheet.language)
     document.set_title(sheet.title)
@@ -40,6 +47,18 @@ def gauge_pdf(sheet: Sheet) -> bytes:
     return bytes(document.output())
 
 
+def pdf_elsewhere(sheet: Sheet) -> bytes:
+    """The same bytes as `gauge_pdf`, written by a process of its own that ends with them."""
+    program = "from triagebot.gauge.pdf import answer; answer()"
+    command = [sys.executable, "-P", "-c", program]  # -P: no module of the folder that we run in gets in
+    return subprocess.run(command, input=pickle.dumps(sheet), stdout=subprocess.PIPE, check=True).stdout
+
+
+def answer() -> None:
+    """In that process: the sheet comes on stdin, from nobody but us, and its PDF goes to stdout."""
+    sys.stdout.buffer.write(gauge_pdf(pickle.load(sys.stdin.buffer)))
+
+
 def write_gauge(path: Path, topic: Topic, texts: Texts, paper: Paper = "A4", country: str | None = None) -> Sheet:
     """Writes the sheet to a file, which is replaced, and returns what was written. Without a country, the coins are
     those of the country whose numbers the texts write. Raises UsageError for an unknown paper or country, DataError for
@@ -47,6 +66,18 @@ def write_gauge(path: Path, topic: Topic, texts: Texts, paper: Paper = "A4", cou
     sheet = gauge_sheet(topic, texts, paper, coins_of(topic, country or country_of(texts)))
     path.write_bytes(gauge_pdf(sheet))
     return sheet
+
+
+def _lettered() -> "FPDF":
+    """An empty document in mm that writes in the bundled font."""
+    from fpdf import FPDF
+
+    document = FPDF(unit="mm")
+    document.set_auto_page_break(False)
+    document.c_margin = 0
+    document.add_font(FAMILY, "", FONT)
+    document.set_font(FAMILY)
+    return document
 
 
 def _draw(document: "FPDF", mark: Mark) -> None:

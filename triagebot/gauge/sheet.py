@@ -1,6 +1,6 @@
 """The gauge sheet: what stands on its pages, and where.
 
-Decided here and nowhere else: what the sheet tells and in which order, the sizes of its letters, and the sizes of what
+This file decides what the sheet tells and in which order, the sizes of its letters, and the sizes of what
 it is checked with. Every page carries the bar, since every page can come out of the printer at another size.
 """
 
@@ -46,7 +46,7 @@ def gauge_sheet(topic: Topic, texts: Texts, paper: Paper = "A4", coins: Sequence
     unknown paper, DataError for a text that is lacking."""
     if paper not in PAPERS:
         raise UsageError(f"there is no paper {paper!r}; there is: {', '.join(PAPERS)}")
-    outlines = screen_outlines(topic, texts)
+    outlines = screen_outlines(topic)
     bodies = [("outlines", body) for body in _outlines(paper, outlines, texts)]
     bodies += [("rulers", body) for body in _rulers(paper, outlines, coins, texts)]
     title = texts("gauge-title", topic=texts("topic-name"))

@@ -1,12 +1,12 @@
 """From the staff's room: what is said there in answer to the bot goes to whose case it is.
 
-Decided here and nowhere else:
+Rules of this file:
 - only an explicit answer to a message of the bot's counts, and only that of somebody who is staff at that moment; all
   else that is said there stays there, and nothing of it is kept;
 - an answer goes out under the member's name as the shop knows it, whatever they are called on the platform;
-- whoever answers a case that nobody has takes it on, and the bot keeps quiet in it from then on;
+- a member who answers a case that nobody has takes it on, and the bot keeps quiet in it from then on;
 - a correction, somebody else's words and what is neither text nor photo are not passed on, and the member is told;
-- so is whoever answers a case that is closed; nothing reaches its person then.
+- so is a member who answers a case that is closed; nothing reaches its person then.
 """
 
 from collections.abc import Callable, Mapping
@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Event, Guide
-from triagebot.conversation.case import Handed, follow
+from triagebot.conversation.case import follow
+from triagebot.conversation.events import Handed
 from triagebot.conversation.handing import BOT, give_back
 from triagebot.conversation.scene import Scene
 from triagebot.handover.to_staff import Relay
@@ -141,7 +142,7 @@ class FromTheRoom:
         turn = scene.turn()
         self._append(tx, stored, case, *turn.events)
         Staff(tx).did(member, "handed-back", now, stored.id)
-        told = tuple(Elsewhere(mark, turn.case, turn.reply) for mark in reached(tx, stored.id))
+        told = tuple(Elsewhere(lookup_hash, turn.case, turn.reply) for lookup_hash in reached(tx, stored.id))
         here = self.relay.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
         return Answered((*told, here, *self.relay.named(tx, stored.id, turn.case, turn.events)))
 

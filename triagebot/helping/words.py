@@ -56,7 +56,7 @@ def text_of(content: Content | Message) -> str:
 
 
 def asks_about_helping(content: Content | Message, language: str) -> bool:
-    """Whether a message is about helping somebody, or about a case by its code, whoever says it."""
+    """Whether a message is about helping somebody, or names a case by its code."""
     words, text = mentor_words(language), text_of(content)
     return (
         opens(words, content, text) is not None

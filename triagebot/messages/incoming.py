@@ -81,8 +81,8 @@ Content = Said | Pressed | Reacted | Edited | Arrived | Sent | Chose | Commanded
 @dataclass(frozen=True, slots=True)
 class InRoom:
     """Something that was said in the staff's room, as an explicit answer to a message of the bot's. `who` is the
-    conversation that whoever said it has in private; `place` is the thread ("" for none), and `code` that of the case
-    which the answered message names ("" where the platform does not show it again)."""
+    member's conversation in private; `place` is the thread ("" for none), and `code` that of the case which the
+    answered message names ("" where the platform does not show it again)."""
 
     who: str
     place: str

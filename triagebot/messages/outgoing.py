@@ -1,15 +1,13 @@
-"""What a channel is given to send, what it gives back, and how it says that it could not.
-
-Decided here and nowhere else: what a channel must offer, and the ways in which sending can fail.
-"""
+"""What a channel is given to send, what it gives back, and the ways in which sending can fail."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
 from triagebot.conversation import Case, Reply, from_data, to_data
-from triagebot.conversation.case import Closed, Opened, Remarked, Spoke
-from triagebot.conversation.reply import Forward, Picture, sent_on
+from triagebot.conversation.blocks import Forward, Picture
+from triagebot.conversation.events import Closed, Opened, Remarked, Spoke
+from triagebot.conversation.lines import sent_on
 from triagebot.messages.incoming import Pressed
 
 if TYPE_CHECKING:
@@ -25,7 +23,7 @@ class Outgoing:
 
     An edit has the `reply` as it went out, what was `answered` to it ("" if nothing), and the `receipt` of that
     message. `id` is the same for every attempt, for platforms that tell repeats by it. `reply.candidates` is empty.
-    `forward`: whoever gets it is to send it on as it is. `photo` is the number of somebody's photo that goes with it.
+    `forward`: it is to be sent on as it is. `photo` is the number of somebody's photo that goes with it.
 
     An address with `opens` begins a thread of its own for all that comes behind it, called so; the receipt says where
     that is, as `address`, and by what it is known, as `lies`. `under` in an address is what the message answers.
@@ -47,7 +45,7 @@ class Outgoing:
     closes: bool = False
 
 
-#: What may go with a letter besides a reply: the number of the case that it is about, if it goes to the staff's room;
+#: What may go with a message besides a reply: the number of the case that it is about, if it goes to the staff's room;
 #: what it answers there, and whether it is the last; a photo; whose answer it `relayed`, to tell them if it fails.
 BESIDE = frozenset({"number", "under", "closes", "last", "photo", "relayed"})
 
@@ -129,7 +127,7 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
 
 def forward_of(reply: Reply, body: Mapping[str, Any]) -> dict[str, Any] | None:
     """What of a reply is to be sent on, as a message of its own behind that of this `body`; None if there is nothing.
-    It asks for nothing, since whoever it is for answers elsewhere."""
+    It asks for nothing, since the person whom it is for answers elsewhere."""
     forward = reply.forward
     if forward is None:
         return None

@@ -1,6 +1,6 @@
 """The web app, put together from its parts.
 
-Decided here and nowhere else: which parts there are, and through what every request passes: first the headers, then the
+This file decides which parts there are, and through what every request passes: first the headers, then the
 guard, then the part that owns the address. `extra_routes` stand outside the guard, since they guard themselves (a
 platform that sends messages does so in bursts and from few addresses); the headers are theirs, too.
 """

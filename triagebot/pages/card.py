@@ -1,8 +1,8 @@
-"""The case card: what was found, why, and what to bring, for whoever has its address.
+"""The case card: what was found, why, and what to bring, for anybody who has its address.
 
-Decided here and nowhere else:
-- the addresses: /card/<secret>, its square code /card/<secret>/qr.svg, and /card/<secret>/end, where whoever holds the
-  card takes it back;
+Rules of this file:
+- the addresses: /card/<secret>, its square code /card/<secret>/qr.svg, and /card/<secret>/end, where it is taken
+  back;
 - a secret that is wrong, over or taken back gets the same answer, after the same look-up; and nobody may try many
   (`TRIES`, for right and wrong ones alike);
 - nothing of a card is kept on the way, no search engine lists it, and no link from it says where one came from. (The
@@ -12,20 +12,17 @@ Decided here and nowhere else:
 import io
 from dataclasses import dataclass, replace
 from datetime import datetime
-from math import ceil
 from typing import TYPE_CHECKING
 
 from babel.dates import format_time
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from triagebot.conversation.wording import habits
 from triagebot.pages.glance import glance
-from triagebot.pages.guard import Buckets, Rate, address_of
+from triagebot.pages.guard import Buckets, Rate
 from triagebot.pages.headers import ALONE
-from triagebot.pages.site import NEVER, Part, Reader, Site, answer
+from triagebot.pages.site import NEVER, Part, Reader, Site, answer, threaded
 from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
@@ -60,10 +57,10 @@ def part(site: Site) -> Part:
         return Part(())
     cards = Cards(site, site.store)
     routes = (
-        Route("/card/{secret}", cards.show),
-        Route("/card/{secret}/qr.svg", cards.code),
-        Route("/card/{secret}/end", cards.ask),
-        Route("/card/{secret}/end", cards.end, methods=["POST"]),
+        threaded("/card/{secret}", cards.show),
+        threaded("/card/{secret}/qr.svg", cards.code),
+        threaded("/card/{secret}/end", cards.ask),
+        threaded("/card/{secret}/end", cards.end, "POST"),
     )
     return Part(routes)
 
@@ -124,24 +121,18 @@ class Cards:
     def end(self, request: Request) -> Response:
         from triagebot.cases.cards import take_back
 
-        self._may_try(request)
+        self._tries.take(request.scope)
         with self._store.begin() as tx:
             ended = take_back(tx, request.path_params["secret"], self._site.clock())
         return self._page(request, "card-end.html", ended=True) if ended else self._gone(request)
 
     # --- inside ---------------------------------------------------------------------------------------------------
 
-    def _may_try(self, request: Request) -> None:
-        """Raises HTTPException for whoever has looked at too many."""
-        wait = self._tries.wait(address_of(request.scope))
-        if wait > 0:
-            raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
-
     def _behind(self, request: Request) -> _Shown | None:
         from triagebot.cases.cards import card_behind, photos_of
         from triagebot.cases.loaded import unfolded
 
-        self._may_try(request)
+        self._tries.take(request.scope)
         with self._store.read() as view:
             found = card_behind(view, request.path_params["secret"], self._site.clock())
             stored = view.case(found[0]) if found is not None else None

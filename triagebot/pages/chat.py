@@ -1,14 +1,14 @@
-"""The chat page: the same conversation for whoever comes to the shop's web site, at / and, for a frame, /chat/frame.
+"""The chat page: the same conversation for people who come to the shop's web site, at / and, for a frame, /chat/frame.
 
-It is one more channel on the delivery and decides nothing about what is said. Decided here and nowhere else: the
+It is one more channel on the delivery and decides nothing about what is said. This file decides the
 addresses, and how a page learns what was said.
 
 - A message is posted to /chat/say, as a form or as JSON. It is answered once it is on the disk: with the messages that
   came since (JSON), or by way of the page itself (a form). 202 if its turn is still to come.
 - /chat/messages?after=<number> gives what was said since that message; with `wait` it waits for it so many seconds.
 - A photo is posted to /chat/photo. A picture is made of it before it is received, and what is none is refused.
-- /chat/photo/<number> is the photo that goes with a message, for whoever the message is to; for everybody else, and for
-  a message without one, there is nothing there.
+- /chat/photo/<number> is the photo that goes with a message, for the person to whom that goes. For
+  everybody else, and for a message without one, there is nothing there.
 - What was said is always read from the outbox, so a page that was closed, or a server that was, loses nothing, and
   messages are told apart by their numbers.
 - /join/<code> is the page with a code to join a case with in its line, ready to be sent: to look at it does nothing.
@@ -259,10 +259,10 @@ class Chat:
         from triagebot.store.post import Post
 
         with self._store.read() as view:
-            post, mark = Post(view), view.lookup_hash(f"{NAME}:{visitor.conversation}")
-            letters = said(view, mark, after, SHOWN)
+            post, lookup_hash = Post(view), view.lookup_hash(f"{NAME}:{visitor.conversation}")
+            letters = said(view, lookup_hash, after, SHOWN)
             over = bool(letters) and bool(letters[-1].body.get("last"))
-            known = not over and (bool(letters) or post.found(mark).who is not None)
+            known = not over and (bool(letters) or post.found(lookup_hash).who is not None)
         return known, tuple(sheet(self._site.guide, reader, outgoing(letter)) for letter in letters)
 
     def _rows(self, request: Request, reader: Reader, sheets: tuple[Sheet, ...]) -> list[dict[str, Any]]:

@@ -1,6 +1,6 @@
-"""The chat page as the delivery sees it: a message is handed to whoever waits for it just now.
+"""The chat page as the delivery sees it: a message is handed to the pages that wait for it just now.
 
-Decided here and nowhere else: how long somebody waits, and how many may. A message that nobody waits for counts as
+This file decides how long somebody waits, and how many may. A message that nobody waits for counts as
 delivered: it is on the disk, where the page reads it (`store.said.said`) whenever somebody looks.
 """
 

@@ -1,6 +1,6 @@
 """What somebody sends from the chat page, in the delivery's words.
 
-Decided here and nowhere else: which fields a message has, and what is refused. A message has one of these: `text`;
+A message has one of these: `text`;
 `choice` with the `case` and the `turn` of the message that showed the button; `command`; `arrive` ("on" or "new"); or a
 `photo`, which is a file of a form. `key` tells one that comes twice; with another content it is another message, since
 a page that the browser brings back from its memory has its old keys.

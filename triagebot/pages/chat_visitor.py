@@ -1,11 +1,12 @@
 """Who is at the chat page: somebody who knows a secret.
 
-Decided here and nowhere else:
-- A conversation belongs to whoever has its secret, 256 random bits. It stands in a cookie that no script can read and
-  no other site's request carries. Nothing but a mark of it (a keyed hash) goes to the delivery, to the disk or to a
+Rules of this file:
+- A conversation belongs to the browser with its secret, 256 random bits, in a cookie that no script can read and
+  no other site's request carries. Nothing but a keyed hash of it goes to the delivery, to the disk or to a
   page; no address and no log holds it.
 - A page that is shown to somebody new brings a fresh secret along in its forms, which becomes the conversation's with
-  the first message. So a first message that comes twice begins one conversation, and whoever only looks has no cookie.
+  the first message. So a first message that comes twice begins one conversation, and a visitor who
+  only looks has no cookie.
 - In a frame on another site there are two ways, since browsers differ in what they let a frame keep. The first is a
   cookie of its own that is apart for every site around the frame (Partitioned); browsers take it over https, or from
   this very machine. The second is that the page's script keeps the secret that came with the page for as long as its

@@ -1,6 +1,6 @@
 """The gauge sheet to print, and outlines at true size on the screen.
 
-Decided here and nowhere else:
+Rules of this file:
 - the addresses: /gauge, /gauge.pdf, /gauge/page-<n>.svg (each takes `paper` and `country`) and /gauge/screen;
 - which paper and whose coins somebody gets who has not said: by the country in the browser's languages, else the one
   where the texts are written as they are;
@@ -18,7 +18,6 @@ from urllib.parse import urlencode
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from triagebot.conversation.wording import habits, number
 from triagebot.errors import UsageError
@@ -31,15 +30,15 @@ from triagebot.gauge import (
     card_outline,
     coins_of,
     country_of,
-    gauge_pdf,
     gauge_sheet,
     paper_of,
+    pdf_elsewhere,
     reading_from_outline,
     screen_outlines,
     size_reading,
 )
 from triagebot.pages.headers import ALONE
-from triagebot.pages.site import AN_HOUR, CHECKED, NEVER, NavEntry, Part, Reader, Site, answer, languages_of
+from triagebot.pages.site import AN_HOUR, CHECKED, NEVER, NavEntry, Part, Reader, Site, answer, languages_of, threaded
 from triagebot.topics import Texts
 
 #: A card's shorter side is set to within this, mm either way, all alike within that.
@@ -75,15 +74,14 @@ class Shape:
 
 def part(site: Site) -> Part:
     """A topic in which nothing is measured at true size has no such pages."""
-    texts = site.guide.language(site.guide.shop.language).texts
-    if not screen_outlines(site.guide.topic, texts):
+    if not screen_outlines(site.guide.topic):
         return Part(())
     gauge = Gauge(site)
     routes = (
-        Route("/gauge", gauge.home),
-        Route("/gauge.pdf", gauge.pdf),
-        Route("/gauge/page-{place:int}.svg", gauge.picture),
-        Route("/gauge/screen", gauge.screen),
+        threaded("/gauge", gauge.home),
+        threaded("/gauge.pdf", gauge.pdf),
+        threaded("/gauge/page-{place:int}.svg", gauge.picture),
+        threaded("/gauge/screen", gauge.screen),
     )
     return Part(routes, (NavEntry("gauge-nav", "/gauge"),))
 
@@ -95,7 +93,7 @@ class Gauge:
         self._site = site
         self._topic = site.guide.topic
         self._sheet = lru_cache(maxsize=KEPT)(self._drawn)
-        self._pdf = lru_cache(maxsize=KEPT)(lambda paper, country, texts: gauge_pdf(self._sheet(paper, country, texts)))
+        self._pdf = lru_cache(maxsize=KEPT)(lambda *asked: pdf_elsewhere(self._sheet(*asked)))
         self._countries = lru_cache(maxsize=KEPT)(self._named)
         self._kinds = lru_cache(maxsize=KEPT)(self._shapes)
 
@@ -201,7 +199,7 @@ class Gauge:
     def _shapes(self, texts: Texts) -> Mapping[str, Sequence[Shape]]:
         """The outlines by what there is to grip."""
         found: dict[str, list[Shape]] = {}
-        for outline in screen_outlines(self._topic, texts):
+        for outline in screen_outlines(self._topic):
             found.setdefault(texts(f"gauge-kind-{outline.kind}"), []).append(self._shape(outline, texts))
         return found
 

@@ -1,6 +1,6 @@
 """What stands at the head of a note: the fitting drawn, the tools as this shop calls them, which way, how tight.
 
-Decided here and nowhere else: which rows these are and in which order. All of it comes from the catalogue and from
+This file decides which rows these are and in which order. All of it comes from the catalogue and from
 tools.yaml, in the words that the conversation uses, so that a note and an answer never disagree.
 """
 

@@ -5,7 +5,7 @@ Decided here and nowhere else:
   many a second, one for reading and one for writing. Of an IPv6 address the first 64 bits count, which is what one
   household has. Behind a proxy, the server that runs this app must be told to believe its X-Forwarded-For.
 - that nothing is written for a page of somebody else's: a browser says where a request comes from (Sec-Fetch-Site, or
-  else Origin), and what comes from another site is refused. Whoever says neither is no browser.
+  else Origin), and what comes from another site is refused. What says neither is no browser.
 - what has no such limit: whether the app is well, which a monitor asks often.
 - a page that fails is logged by the kind and place of its fault, never with what somebody wrote, and answered in words.
 """
@@ -75,6 +75,12 @@ class Buckets:
             self._left.popitem(last=False)
         return max(0.0, short / self._rate.a_second)
 
+    def take(self, scope: "Scope") -> None:
+        """Take a token of the address that asks. Raises HTTPException (429) where there is none."""
+        wait = self.wait(address_of(scope))
+        if wait > 0:
+            raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
+
     def __len__(self) -> int:
         return len(self._left)
 
@@ -122,7 +128,7 @@ class Guard:
         except Exception as error:
             log.error("a page failed: %s %s (%s)", scope["method"], _route(scope), place_of(error))
             if status is not None:
-                return  # raised, all of it would be written down by whoever runs the server
+                return  # raised, all of it would be written down by the server
             await self._answer(HTTPException(500), scope, receive, say)
         finally:
             if self._seconds is not None:
@@ -138,10 +144,7 @@ class Guard:
         if not reading and not from_here(Headers(scope=scope)):
             raise HTTPException(403)
         if path not in UNLIMITED:
-            buckets = self._reading if reading else self._writing
-            wait = buckets.wait(address_of(scope))
-            if wait > 0:
-                raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
+            (self._reading if reading else self._writing).take(scope)
         announced = dict(scope["headers"]).get(b"content-length", b"0")
         if not announced.isdigit():
             raise HTTPException(400)

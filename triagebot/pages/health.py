@@ -1,6 +1,6 @@
 """Whether the app is well, and what it has counted.
 
-Decided here and nowhere else: who may see the figures of /metrics: this machine and its private networks, if no proxy
+This file decides who may see the figures of /metrics: this machine and its private networks, if no proxy
 has passed the request on from elsewhere. To all others there is no such address.
 """
 

@@ -1,6 +1,6 @@
 """A procedure note's Markdown as HTML that can do no harm.
 
-Decided here and nowhere else:
+Rules of this file:
 - Two layers: raw HTML is read as the text that it is, and what comes out is cleaned again, so that only the elements
   and attributes of `ALLOWED` are left.
 - A caution is a block quote that begins with a signal word in capitals, bold or not, and a colon: it becomes a box with

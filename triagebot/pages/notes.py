@@ -1,6 +1,6 @@
 """The procedure notes: a list of them, each at its own address, and search.
 
-Decided here and nowhere else: the addresses (/notes/, /notes/<slug>, a section as #<its slug>, files that a note shows
+This file decides the addresses (/notes/, /notes/<slug>, a section as #<its slug>, files that a note shows
 or hands out at /notes/<slug>/<n>/<name>), the order of the list (that of the catalogue, then by title) and what a note
 begins with (`glance.py`). A note's text does not change while the app runs, so its HTML is made once.
 """
@@ -19,7 +19,7 @@ from starlette.routing import Route
 from triagebot.pages.glance import Glance, glances
 from triagebot.pages.headers import ALONE
 from triagebot.pages.markdown import KINDS, html_of
-from triagebot.pages.site import AN_HOUR, CHECKED, NavEntry, Part, Reader, Site, answer, digest
+from triagebot.pages.site import AN_HOUR, CHECKED, NavEntry, Part, Reader, Site, answer, digest, threaded
 from triagebot.shop import (
     ENCLOSURES,
     MOST_BYTES,
@@ -203,9 +203,9 @@ def part(site: Site) -> Part:
 
     routes = (
         Route("/notes", to_the_list),
-        Route("/notes/", notes),
+        threaded("/notes/", notes),
         Route("/notes/{slug}", note),
-        Route("/notes/{slug}/{number:int}/{name}", enclosure),
+        threaded("/notes/{slug}/{number:int}/{name}", enclosure),
     )
     return Part(routes, (NavEntry("page-nav-notes", "/notes/"),))
 

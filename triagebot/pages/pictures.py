@@ -1,6 +1,6 @@
 """Every picture that pages show, drawn when it is first asked for: /pictures/fastening/<id>.svg and so on.
 
-Decided here and nowhere else: which address a picture has, what a page says of it (`drawing`), and how many are kept.
+This file decides which address a picture has, what a page says of it (`drawing`), and how many are kept.
 """
 
 from dataclasses import dataclass
@@ -10,10 +10,9 @@ from urllib.parse import quote
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from triagebot.pages.headers import ALONE
-from triagebot.pages.site import AN_HOUR, Part, Reader, Site, answer
+from triagebot.pages.site import AN_HOUR, Part, Reader, Site, answer, threaded
 from triagebot.pictures import Picture, picture
 from triagebot.topics import Texts, Topic
 
@@ -62,4 +61,4 @@ def part(site: Site) -> Part:
         headers = {"content-security-policy": ALONE}
         return answer(request, drawn.svg.encode(), "image/svg+xml", keep=AN_HOUR, vary=True, headers=headers)
 
-    return Part((Route("/pictures/{name}.svg", show), Route("/pictures/{kind}/{name}.svg", show)))
+    return Part((threaded("/pictures/{name}.svg", show), threaded("/pictures/{kind}/{name}.svg", show)))

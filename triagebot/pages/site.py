@@ -1,14 +1,16 @@
 """What all pages share: the guide, the templates, the words of the reader's language, and how an answer is sent.
 
-Decided here and nowhere else: which language a reader gets (the one in `?lang=`, else the first of the browser's that
+This file decides which language a reader gets (the one in `?lang=`, else the first of the browser's that
 is spoken here, else the shop's own; nothing is remembered, so addresses carry the language on), what a page is made
 with, and how long an answer may be kept: what can change is asked for again each time, by its digest.
 """
 
+import asyncio
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import wraps
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +21,7 @@ from babel.dates import format_date
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import BaseRoute
+from starlette.routing import BaseRoute, Route
 
 from triagebot.conversation import Guide
 from triagebot.conversation.wording import habits
@@ -183,7 +185,7 @@ def answer(
     vary: bool = False,
     headers: Mapping[str, str] | None = None,
 ) -> Response:
-    """An answer with its digest (`mark`, if it is known already): 304 to whoever has it, and no body for HEAD."""
+    """An answer with its digest (`mark`, if it is known already): 304 to a reader who has it, and no body for HEAD."""
     given = {"cache-control": keep, **(headers or {})}
     if vary:
         given["vary"] = "accept-language"
@@ -195,6 +197,16 @@ def answer(
         given["content-length"] = str(len(body))
         body = b""
     return Response(body, status, given, media)
+
+
+def threaded(path: str, work: Callable[[Request], Response], *methods: str) -> Route:
+    """A route whose answers are made in threads of asyncio's own: the framework's would load another library for it."""
+
+    @wraps(work)
+    async def endpoint(request: Request) -> Response:
+        return await asyncio.to_thread(work, request)
+
+    return Route(path, endpoint, methods=list(methods) or None)
 
 
 def digest(content: bytes) -> str:

@@ -1,6 +1,6 @@
 """Pages for what went wrong: in words, in the same look, with a way on.
 
-Decided here and nowhere else: which faults have words of their own (`page-trouble-<status>`); the others share one.
+This file decides which faults have words of their own (`page-trouble-<status>`); the others share one.
 """
 
 from collections.abc import Awaitable, Callable

@@ -7,14 +7,16 @@ and reads nothing but the bundled font; `check_pictures` reads the topic's folde
 from triagebot.pictures.check import check_pictures
 from triagebot.pictures.geometry import Point, circle, number, places, polar, polygon, spot
 from triagebot.pictures.lessons import LESSONS, question_picture
-from triagebot.pictures.lettering import not_in_font
+from triagebot.pictures.lettering import lines_of, not_in_font, width_of
 from triagebot.pictures.named import drawable, picture, picture_ids
-from triagebot.pictures.render import png, png_elsewhere, png_true_size
+from triagebot.pictures.raster import FONT
+from triagebot.pictures.render import png, png_elsewhere
 from triagebot.pictures.sheet import Picture, on_paper
-from triagebot.pictures.true_size import scale_bar, true_outline
+from triagebot.pictures.true_size import true_outline
 from triagebot.pictures.views import fastening_view, look_alikes
 
 __all__ = [
+    "FONT",
     "LESSONS",
     "Picture",
     "Point",
@@ -22,6 +24,7 @@ __all__ = [
     "circle",
     "drawable",
     "fastening_view",
+    "lines_of",
     "look_alikes",
     "not_in_font",
     "number",
@@ -31,11 +34,10 @@ __all__ = [
     "places",
     "png",
     "png_elsewhere",
-    "png_true_size",
     "polar",
     "polygon",
     "question_picture",
-    "scale_bar",
     "spot",
     "true_outline",
+    "width_of",
 ]

@@ -1,7 +1,7 @@
 """Rendering in a process kept for it. The renderer holds the interpreter while it works, a tenth of a second and more
 for a picture, and an event loop would stand still as long.
 
-Decided here and nowhere else: when that process is started (with the first picture) and ended (at exit; it ends by
+This file decides when that process is started (with the first picture) and ended (at exit; it ends by
 itself when this process is killed), how long it may take over one picture, and after how many deaths in a row it is
 given up. Whatever happens to it, the picture is rendered: then in this process.
 """

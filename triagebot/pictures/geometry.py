@@ -1,6 +1,6 @@
 """Outlines of fittings and of what stands round them, in mm, as SVG path data round the origin.
 
-Decided here and nowhere else: the proportions that the catalogue does not give (how deep a spline is, how wide a
+This file decides the proportions that the catalogue does not give (how deep a spline is, how wide a
 notch), chosen so that each can be told and counted on a phone. What the catalogue does give is exact: the number of
 splines or notches, and the diameter across them.
 

@@ -1,6 +1,6 @@
 """A calliper and a rule in outline, in mm, as SVG path data: what people measure a fitting with.
 
-Decided here and nowhere else: the proportions of the two. They are those of the usual kinds, the calliper's jaws a
+This file decides the proportions of the two. They are those of the usual kinds, the calliper's jaws a
 little shorter; what is measured is exact: the calliper stands open by its reading, and the rule has a mark every mm.
 """
 

@@ -1,6 +1,6 @@
 """The pictures that go with questions: where to look, what the kinds are, how to count and to measure.
 
-Decided here and nowhere else: which pictures a topic may name in its flow file (`LESSONS`). What each shows is promised
+This file decides which pictures a topic may name in its flow file (`LESSONS`). What each shows is promised
 to those who cannot see it by the topic's text `picture-<id>`. They teach a way of looking, so they show examples, and
 unlike the views of fastenings they are not to scale.
 """

@@ -1,6 +1,6 @@
 """How wide words are, and how they are broken into lines and set beside what they name.
 
-Decided here and nowhere else: where labels stand. Widths are those of the bundled font, which is wider than the fonts
+This file decides where labels stand. Widths are those of the bundled font, which is wider than the fonts
 that pages fall back on, so what fits here fits there.
 """
 
@@ -43,15 +43,18 @@ def not_in_font(text: str) -> str:
 
 
 def lines_of(text: str, width: float, em: float) -> tuple[str, ...]:
-    """A text broken at spaces into lines no wider than `width`; a single word may be wider. A number stays with the
-    word that follows it."""
+    """A text broken at its own line ends and at spaces into lines no wider than `width`; a single word may be wider. A
+    number stays with the word that follows it."""
     lines: list[str] = []
-    for word in _words(text):
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and width_of(longer, em) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
+    for paragraph in text.splitlines() or [""]:
+        line, *others = _words(paragraph)
+        for word in others:
+            if width_of(longer := f"{line} {word}", em) <= width:
+                line = longer
+            else:
+                lines.append(line)
+                line = word
+        lines.append(line)
     return tuple(lines)
 
 

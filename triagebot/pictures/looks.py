@@ -1,6 +1,6 @@
 """What a fastening looks like, taken from the catalogue's answers alone, and drawn in the middle of its wheel.
 
-Decided here and nowhere else: which answers say how a fastening looks (the questions `fitting`, `count`, `size` and
+This file decides which answers say how a fastening looks (the questions `fitting`, `count`, `size` and
 `wire-ring`), the sizes that stand in where the catalogue gives none, and what is drawn round the fitting.
 """
 

@@ -1,6 +1,6 @@
 """How a calliper and a rule are laid across a fitting: two panels, one below the other.
 
-Decided here and nowhere else: what is shown at the widest place. Small jaws in a hole go from groove to groove. Large
+This file decides what is shown at the widest place. Small jaws in a hole go from groove to groove. Large
 jaws round a ring lie on its full edge, since a flat jaw over a notch sinks in and reads short; that also holds for an
 odd number of notches, which have an edge opposite them. A rule's marked edge goes through the middle.
 """

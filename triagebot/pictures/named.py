@@ -1,6 +1,6 @@
 """Every picture by its name, as chats and pages ask for it.
 
-Decided here and nowhere else: how a picture's name follows from what it shows. A lesson goes by its own name;
+This file decides how a picture's name follows from what it shows. A lesson goes by its own name;
 `fastening:<id>` is a fastening, `look-alikes:<id>+<id>` two or more side by side, none of them twice.
 """
 

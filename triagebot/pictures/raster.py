@@ -1,7 +1,7 @@
 """SVG to PNG. This file knows nothing of the rest of the house, so that it can be run as a program of its own
 (`elsewhere.py` does), which is ready in a tenth of a second.
 
-Decided here and nowhere else: the font, and that a PNG has a palette, which halves its size. Half-tones may be off by
+This file decides the font, and that a PNG has a palette, which halves its size. Half-tones may be off by
 up to 6 %, and the ground stays white.
 
 As a program it answers requests on stdin with PNGs on stdout, until stdin ends. Both ways a length of four bytes, the
@@ -67,7 +67,7 @@ def send(target: IO[bytes], body: bytes) -> None:
 
 
 def main() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a stop key is for whoever asks here, and then stdin ends
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a stop key is for the process that asks here, and then stdin ends
     source, target = sys.stdin.buffer, sys.stdout.buffer
     while (asked := received(source)) is not None:
         try:

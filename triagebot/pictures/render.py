@@ -1,6 +1,6 @@
 """Pictures as PNG, in the bundled font and no other, so that they look the same on every machine.
 
-Decided here and nowhere else: the widest that is rendered, and that a picture keeps its scale to a pixel.
+This file decides the widest that is rendered, and that a picture keeps its scale to a pixel.
 """
 
 from math import ceil
@@ -10,7 +10,6 @@ from triagebot.pictures.geometry import number
 from triagebot.pictures.raster import rendered
 from triagebot.pictures.sheet import Picture
 
-MM_PER_INCH = 25.4
 #: The widest PNG, pixels: enough for a sheet of A3 at 300 dpi.
 WIDEST = 5000
 
@@ -25,11 +24,6 @@ def png_elsewhere(picture: Picture, width_px: int = 1000) -> bytes:
     """The same bytes as `png` and the same errors, rendered in a process kept for it, so that other threads go on.
     Waits for it; call it from a thread. One picture at a time; should that process die, this one renders."""
     return rendered_elsewhere(_in_pixels(picture, width_px))
-
-
-def png_true_size(picture: Picture, dpi: float = 300.0) -> bytes:
-    """A picture as PNG that is true to size when printed at `dpi`. Raises ValueError when that is too wide."""
-    return png(picture, round(picture.width_mm / MM_PER_INCH * dpi))
 
 
 def _in_pixels(picture: Picture, width_px: int) -> str:

@@ -1,6 +1,6 @@
 """A finished picture, and the sheet that it is drawn on.
 
-Decided here and nowhere else: the colours, the weights of lines, and how a picture is told to those who cannot see it.
+This file decides the colours, the weights of lines, and how a picture is told to those who cannot see it.
 What a person should look at is hatched, boldly outlined and warm in colour; all else is grey. No meaning hangs on
 colour: the hatching and the outline say the same in grey. Nothing outside the picture is referred to, and all ids begin
 with the picture's own name, so that several can stand in one page.

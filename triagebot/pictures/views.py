@@ -1,6 +1,6 @@
 """Fastenings seen from the sprocket side, one alone or several side by side, at scale 1:1.
 
-Decided here and nowhere else: what a view of a fastening shows. The innermost fitting is pointed out, the axle and the
+This file decides what a view of a fastening shows. The innermost fitting is pointed out, the axle and the
 locknut are grey and named, and number and size are those of the catalogue.
 """
 

@@ -1,6 +1,6 @@
 """What the files of a shop folder must say alike, and what they may point to in the topic.
 
-Decided here and nowhere else: which faults keep a shop from being used at all. All of them would make an answer
+This file decides which faults keep a shop from being used at all. All of them would make an answer
 ambiguous or wrong: an id that means nothing, the same thing said twice, a word that means two things.
 """
 
@@ -92,7 +92,7 @@ def _beginnings(shop: Shop, files: Files) -> Iterable[Problem]:
 
 
 def _replies(shop: Shop, files: Files) -> Iterable[Problem]:
-    """Whoever speaks no language of a reply is sent it in the shop's own."""
+    """A reply that is not in a person's language is sent in the shop's own."""
     for n, reply in enumerate(shop.replies):
         if shop.language not in reply.text:
             message = f"{reply.id!r} has no text in the shop's own language, {shop.language!r}"

@@ -1,6 +1,6 @@
 """What a shop folder ought to hold besides being usable.
 
-Decided here and nowhere else: what a shop owes its customers. Every remover of the topic hangs on the wall or is
+This file decides what a shop owes its customers. Every remover of the topic hangs on the wall or is
 declared missing; every fastening that has a remover has a procedure note, which calls the tool by the shop's own name;
 notes can be found, followed from one to the next, and were read by somebody who knows within `review-months`.
 """

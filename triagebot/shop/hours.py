@@ -1,6 +1,6 @@
 """When a shop is open.
 
-Decided here and nowhere else:
+Rules of this file:
 - Hours are wall-clock times in the shop's zone, a weekday: "09:00-12:30, 13:30-18:00". A closing time that is not
   later than its opening time is on the next day ("22:00-02:00"); "24:00" is midnight at the end of the day.
 - A closed date cancels the openings that begin on it; an opening that began the evening before still runs to its end.
@@ -114,11 +114,6 @@ class Hours:
             if opening.opens > moment:
                 return self._local(opening)
         return None
-
-    def closure_at(self, now: datetime) -> Closure | None:
-        """The closure that the shop's own date at `now` falls into. ValueError without a zone."""
-        _utc(now)
-        return self._closure(now.astimezone(self.zone).date())
 
     def _closure(self, day: date) -> Closure | None:
         return next((c for c in self.closures if c.first <= day <= c.last), None)

@@ -1,6 +1,6 @@
 """A shop folder read into one frozen value.
 
-Decided here and nowhere else: which files a shop has and where the example shop lies. A shop that loads agrees with
+This file decides which files a shop has and where the example shop lies. A shop that loads agrees with
 itself and with the topic (`agreement.py`); what it ought to hold besides is proved by `check.py`.
 """
 

@@ -1,6 +1,6 @@
 """Procedure notes: Markdown files with a head, in the shop folder's `notes/`.
 
-Decided here and nowhere else:
+Rules of this file:
 - A note is a `.md` file that starts with a head between two lines of `---`. It is named in addresses by its `slug`,
   or else by its file's name. A section is a heading written with `#` signs; its name in addresses is the heading's
   letters and digits joined by hyphens, so it changes only when the heading does.

@@ -1,6 +1,6 @@
 """What a procedure note refers to: links, and pictures that it shows.
 
-Decided here and nowhere else: where a reference leads (by its words alone: the disk is not asked), and which kinds of
+This file decides where a reference leads (by its words alone: the disk is not asked), and which kinds of
 file, besides other notes, a note may hand out. A picture must lie in the shop folder: pages fetch nothing from others.
 """
 

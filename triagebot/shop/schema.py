@@ -1,6 +1,6 @@
 """What the files of a shop folder may say, and the rules of shape that each must keep.
 
-Decided here and nowhere else: which keys a shop's files may have, their kinds and their ranges. What one file says
+This file decides which keys a shop's files may have, their kinds and their ranges. What one file says
 about another, or about the topic, is in `agreement.py` (must hold) and `check.py` (ought to hold).
 Money is in the shop's own currency.
 """
@@ -26,7 +26,7 @@ from triagebot.shop.hours import Closure, Span, parse_spans
 
 
 def _written(pattern: str, how: str) -> AfterValidator:
-    """Text that fits `pattern`; the complaint says `how` it is written, in words for whoever edits the file."""
+    """Text that fits `pattern`; the complaint says `how` it is written, in words for the person who edits the file."""
 
     def fits(text: str) -> str:
         if re.fullmatch(pattern, text) is None:
@@ -294,7 +294,7 @@ class RepliesFile(Row):
 
 
 class FrontMatter(Row):
-    """The head of a procedure note. `answers`: also shown to whoever gave one of these answers (question: choices).
+    """The head of a procedure note. `answers`: also shown to people who gave one of these answers (question: choices).
 
     `slug` is the note's name in addresses; the file's own name if not given. `reviewed_by` is a role, not a name.
     `sections`: where in the note to begin reading about one of its fastenings, if not at its top.

@@ -1,6 +1,6 @@
 """Search in the procedure notes: by words, and for the one section that answers a question.
 
-Decided here and nowhere else:
+Rules of this file:
 - What is searched: every section of every note, in every language, and what stands before a note's first heading.
   Accents and capitals do not count. Whatever somebody types is words to look for, never a command.
 - What a question is about: its words, without those that the language's table calls idle. A word is found under its

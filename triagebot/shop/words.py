@@ -1,6 +1,6 @@
 """How a word is written before it is compared: makers' names, and what customers type.
 
-Decided here and nowhere else: which differences between two spellings do not count.
+This file decides which differences between two spellings do not count.
 """
 
 import unicodedata

@@ -2,8 +2,8 @@
 
     with open_store(settings.data_folder) as store:
         with store.begin() as tx:
-            case = tx.current_case("terminal:me")
-            tx.append(case.id, len(case.events), events)
+            number = tx.open_case("terminal:me", code, topic, now)
+            tx.append(number, 0, events)
 
 Importing this room is cheap; the database library is loaded by the first `open_store`.
 """

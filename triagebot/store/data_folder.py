@@ -1,6 +1,5 @@
 """Opens the data folder: makes it when it is missing, brings its database up to date, leaves it alone when it cannot.
 
-Decided here and nowhere else: the names and rights of what lies in the folder, and in which order it is looked at.
 Everything that can be told without the database library is told before that is loaded.
 """
 
@@ -43,6 +42,9 @@ def open_store(folder: Path, patience: float = PATIENCE, *, key_file: Path | Non
     made: tuple[Path, ...] = ()
     try:
         made = _make(folder)
+        _is_missing(folder / DATABASE)
+        import triagebot.store.transactions  # noqa: F401 - takes a while, in which others need not wait for the lock
+
         with _alone_in(folder, patience):
             return _open_database(folder / DATABASE, patience, key_file or default_key_file())
     except BaseException as error:
@@ -91,9 +93,7 @@ def _alone_in(folder: Path, patience: float) -> Iterator[None]:
 
 
 def _open_database(path: Path, patience: float, key_file: Path) -> "Store":
-    new = not _stands(path)
-    if not os.access(path.parent, os.W_OK | os.X_OK) or not (new or os.access(path, os.R_OK | os.W_OK)):
-        raise errors.fault(path.parent if new else path, errors.READ_ONLY)
+    new = _is_missing(path)
     from triagebot.store.transactions import Store
 
     try:
@@ -106,6 +106,14 @@ def _open_database(path: Path, patience: float, key_file: Path) -> "Store":
             for end in _ASIDE:
                 Path(f"{path}{end}").unlink(missing_ok=True)
         raise
+
+
+def _is_missing(path: Path) -> bool:
+    """Whether the database is to be made. Raises StoreError when it can be neither made nor used."""
+    new = not _stands(path)
+    if not os.access(path.parent, os.W_OK | os.X_OK) or not (new or os.access(path, os.R_OK | os.W_OK)):
+        raise errors.fault(path.parent if new else path, errors.READ_ONLY)
+    return new
 
 
 def _stands(path: Path) -> bool:

@@ -43,7 +43,7 @@ KEY_UNREADABLE = f"the key file cannot be read ({{why}}); give this user the rig
 KEY_UNMAKABLE = f"the key file cannot be made ({{why}}); mend that, {KEY_ELSEWHERE}"
 NO_KEYS_IN_IT = f"holds no keys, or something else than keys; put the right key file there, {KEY_ELSEWHERE}"
 KEY_BESIDE_DATA = (
-    "the key must not lie in the data folder, or whoever copies the one has the other; "
+    "the key must not lie in the data folder, or a copy of the one holds the other; "
     "move it away and say where it is (TRIAGEBOT_KEY_FILE)"
 )
 

@@ -199,7 +199,7 @@ class Post:
     def gone(self, conversation: str, at: datetime, reason: str) -> list[dict[str, Any]]:
         """Nobody is reached there any more: nothing that waits is tried again. Gives the bodies of these messages.
 
-        Whoever was about to be told that they are forgotten is.
+        A person who was about to be told that they are forgotten is forgotten.
         """
         self.connection.execute(_GONE, {"who": conversation, "at": at})
         still = (outbox.c.conversation == conversation, outbox.c.state.in_(("waiting", "sending")))
@@ -313,7 +313,7 @@ class Post:
         self.connection.execute(_PUT_BACK, {"number": number, "at": at, "why": reason})
 
     def failed(self, number: int, reason: str) -> None:
-        """Never tried again. Whoever was to be told by it that they are forgotten is."""
+        """Gives a message up. A person who was to be told by it that they are forgotten is forgotten."""
         row = self.connection.execute(_FAILED, {"number": number, "why": reason}).first()
         with suppress(DecryptionError):
             if row is not None and self.cipher.decrypt_json(row.body).get("last"):
@@ -357,7 +357,7 @@ class Post:
     # --- the rest -----------------------------------------------------------------------------------------------
 
     def move(self, old: str, new: str) -> None:
-        """A conversation goes on under another mark, with its cases and everything under way."""
+        """A conversation goes on under another lookup hash, with its cases and everything under way."""
         if self.connection.scalar(select(conversations.c.id).where(conversations.c.id == new)) is not None:
             self.connection.execute(delete(conversations).where(conversations.c.id == old))
         self.connection.execute(update(conversations).where(conversations.c.id == old).values(id=new))

@@ -22,7 +22,6 @@ from types import TracebackType
 from typing import Any, Self
 
 from sqlalchemy import (
-    ColumnElement,
     Connection,
     Integer,
     Select,
@@ -149,19 +148,10 @@ class View:
         row = _CURRENT.first(self.connection, {"who": person})
         return None if row is None else (row[0], row[1])
 
-    def current_case(self, name: str) -> StoredCase | None:
-        """The case that the person of this name is at, ended or not."""
-        version = self.current_version(self.lookup_hash(name))
-        return None if version is None else self.case(version[0])
-
     def case_by_code(self, code: str) -> StoredCase | None:
         """The case with exactly this code."""
-        return next(iter(self._cases(cases.c.code == code)), None)
-
-    def cases(self, name: str) -> tuple[StoredCase, ...]:
-        """Every case that the person of this name takes part in, oldest first."""
-        known = select(parties.c.case_id).where(parties.c.person == self.lookup_hash(name))
-        return self._cases(cases.c.id.in_(known))
+        row = self.connection.execute(select(cases).where(cases.c.code == code)).first()
+        return None if row is None else self._case(row)
 
     def parties(self, case_id: int) -> dict[str, str]:
         """Who takes part in a case, and as what."""
@@ -178,18 +168,16 @@ class View:
         only those that were begun then or later."""
         numbers = select(cases.c.id).where(cases.c.topic == topic).order_by(cases.c.id)
         numbers = numbers if since is None else numbers.where(cases.c.opened_at >= since)
-        for number in self.connection.scalars(numbers).all():
-            yield from self._cases(cases.c.id == number)
+        yield from self._each(numbers)
 
     def latest(self, topic: str, since: datetime, most: int) -> Iterator[StoredCase]:
         """Cases of a topic that were begun `since` then, the latest first, one at a time, `most` of them at most."""
         numbers = select(cases.c.id).where(cases.c.topic == topic, cases.c.opened_at >= since)
-        for number in self.connection.scalars(numbers.order_by(cases.c.id.desc()).limit(most)).all():
-            yield from self._cases(cases.c.id == number)
+        yield from self._each(numbers.order_by(cases.c.id.desc()).limit(most))
 
-    def _cases(self, which: ColumnElement[bool]) -> tuple[StoredCase, ...]:
-        rows = self.connection.execute(select(cases).where(which).order_by(cases.c.id)).all()
-        return tuple(self._case(row) for row in rows)
+    def _each(self, numbers: Select[int]) -> Iterator[StoredCase]:
+        """One at a time; a case that was forgotten since it was counted is none of them."""
+        yield from filter(None, map(self.case, self.connection.scalars(numbers).all()))
 
     def _case(self, row: Any) -> StoredCase:
         read = []

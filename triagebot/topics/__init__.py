@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.topics.choosing import handing_over
 from triagebot.topics.compile import remedy_of, size_noise, truth_mix
-from triagebot.topics.flowchart import expand
+from triagebot.topics.flowchart import OWN_STATES, expand
 from triagebot.topics.learned import LEAST, Learned, floored, floors, learned_text, taught
 from triagebot.topics.load import (
     Parts,
@@ -17,7 +17,7 @@ from triagebot.topics.load import (
     load_topic,
     validated_with_marks,
 )
-from triagebot.topics.marks import Files, Marks, field_name, read_yaml
+from triagebot.topics.marks import Files, Marks, field_name, read_yaml, text_of
 from triagebot.topics.references import PRIOR_TOLERANCE
 from triagebot.topics.schema import (
     Caution,
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "LEAST",
+    "OWN_STATES",
     "PRIOR_TOLERANCE",
     "Caution",
     "Fastening",
@@ -77,6 +78,7 @@ __all__ = [
     "remedy_of",
     "size_noise",
     "taught",
+    "text_of",
     "texts_of",
     "truth_mix",
     "unnamed",

@@ -1,6 +1,6 @@
 """The transitions of a flow file with its words for many states written out, and what a machine must have.
 
-Decided here and nowhere else: what `*`, `asking` and `ended` stand for, which triggers the conversation fires, and
+Rules of this file: what `*`, `asking` and `ended` stand for, which triggers the conversation fires, and
 which of them must work in every state.
 """
 
@@ -18,6 +18,17 @@ GROUPS: dict[str, Callable[[State], bool]] = {
 #: What the conversation fires: the next question, "did you mean …?", an end, and the words that always work.
 TRIGGERS = ("ask", "doubt", "conclude", "person", "stop", "restart")
 ALWAYS = ("person", "stop", "restart")
+
+#: The conversation's own states, which every topic has besides those of its flow file.
+OWN_STATES = frozenset(
+    {
+        "choosing-a-language",
+        "choosing-what-to-change",
+        "confirming-to-forget",
+        "confirming-to-move",
+        "with-a-member-of-staff",
+    }
+)
 
 #: trigger, source state, state to go to, names of guards that must all hold.
 Arrow = tuple[str, str, str, tuple[str, ...]]

@@ -96,12 +96,15 @@ def digest(folder: Path) -> str:
     return total.hexdigest()
 
 
-def validated_with_marks(model_class: type[M], path: Path) -> tuple[M, Marks]:
-    """Read a YAML file into `model_class`, with the places of its keys and values for later complaints.
+def validated_with_marks(
+    model_class: type[M], path: Path, text: str | None = None, what: str = "the file"
+) -> tuple[M, Marks]:
+    """Read a YAML file into `model_class`, with the places of its keys and values for later complaints. Of a file that
+    goes on otherwise, only the `text` that it begins with is read, which complaints call `what`.
 
     Raises DataError with the place of every value that does not fit.
     """
-    data, marks = read_yaml(path)
+    data, marks = read_yaml(path, text, what)
     try:
         return model_class.model_validate(data), marks
     except ValidationError as error:

@@ -17,6 +17,9 @@ from triagebot.errors import DataError, Problem
 BYTES = 2_000_000
 DEPTH = 40
 
+#: What the parser says about a slip that nearly everybody makes, and what they need to know.
+_WORDS = {"mapping values are not allowed in this context": 'a text that holds ": " needs quotes round it: "one: two"'}
+
 #: Line and column, from 1.
 Place = tuple[int, int]
 
@@ -94,17 +97,37 @@ def field_name(data: Any, path: tuple[Any, ...]) -> str:
     return name
 
 
-def read_yaml(path: Path) -> tuple[dict[str, Any], Marks]:
-    """Read a YAML file whose top is a mapping.
+def read_yaml(path: Path, text: str | None = None, what: str = "the file") -> tuple[dict[str, Any], Marks]:
+    """Read a YAML file whose top is a mapping; or, of another file, the `text` that it begins with, called `what`.
 
     Raises DataError, naming line and column, for a file that cannot be read, is no UTF-8, is too large or too deep,
     is no YAML, repeats a key, uses anchors, aliases or tags, or holds anything but a mapping.
     """
     reader = _Reader(path)
-    data = reader.read()
+    data = reader.read(text_of(path) if text is None else text)
     if not isinstance(data, dict):
-        raise reader.fault(reader.marks.top, "the file must hold keys with values (key: value)")
+        raise reader.fault(reader.marks.top, f"{what} must hold keys with values (key: value)")
     return data, reader.marks
+
+
+def text_of(path: Path, most: int = BYTES) -> str:
+    """What a file of UTF-8 says, with `most` bytes at most. Raises DataError."""
+    try:
+        with path.open("rb") as file:
+            raw = file.read(most + 1)
+    except OSError as error:
+        raise _fault(path, (0, 0), f"cannot be read: {error.strerror or error}") from error
+    if len(raw) > most:
+        raise _fault(path, (0, 0), f"the file is larger than {most // 1_000_000} MB")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        place = _place_in(raw, error.start)
+        raise _fault(path, place, "this is not UTF-8: save the file in that encoding") from error
+
+
+def _fault(path: Path, place: Place, message: str) -> DataError:
+    return DataError(path.parent, (Problem(str(path), *place, message),))
 
 
 class _Reader:
@@ -115,36 +138,21 @@ class _Reader:
         self.marks = Marks()
 
     def fault(self, place: Place, message: str) -> DataError:
-        return DataError(self.path.parent, (Problem(str(self.path), *place, message),))
+        return _fault(self.path, place, message)
 
-    def read(self) -> Any:
-        text = self._text()
+    def read(self, text: str) -> Any:
         try:
             return self._build(yaml.parse(text, Loader=yaml.CBaseLoader))
         except yaml.MarkedYAMLError as error:
             mark = error.problem_mark or error.context_mark
             place = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-            raise self.fault(place, f"this is not YAML: {error.problem or error.context}") from error
+            said = error.problem or error.context
+            raise self.fault(place, _WORDS.get(str(said), f"this is not YAML: {said}")) from error
         except yaml.reader.ReaderError as error:
             place = _place_in(text.encode("utf-8"), error.position)
             raise self.fault(place, f"this is not YAML: {error.reason}") from error
         except yaml.YAMLError as error:
             raise self.fault((1, 1), f"this is not YAML: {error}") from error
-
-    def _text(self) -> str:
-        try:
-            with self.path.open("rb") as file:
-                raw = file.read(BYTES + 1)
-        except OSError as error:
-            raise self.fault((0, 0), f"cannot be read: {error.strerror or error}") from error
-        if len(raw) > BYTES:
-            raise self.fault((0, 0), f"the file is larger than {BYTES // 1_000_000} MB")
-        try:
-            return raw.decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise self.fault(
-                _place_in(raw, error.start), "this is not UTF-8: save the file in that encoding"
-            ) from error
 
     def _build(self, events: Any) -> Any:
         open_ones: list[tuple[Any, Place]] = []

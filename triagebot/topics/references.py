@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from triagebot.errors import Problem
-from triagebot.topics.flowchart import ALWAYS, GROUPS, TRIGGERS
+from triagebot.topics.flowchart import ALWAYS, GROUPS, OWN_STATES, TRIGGERS
 from triagebot.topics.marks import Files
 from triagebot.topics.schema import Fastening, Question, TrueSize
 from triagebot.topics.topic import Topic
@@ -248,6 +248,8 @@ def _machine(ledger: _Ledger) -> None:
     for place, state in enumerate(flow.states):
         if state.id in GROUPS:
             ledger.fault(file, ("states", place, "id"), f"{state.id!r} is a word for many states")
+        if state.id in OWN_STATES:
+            ledger.fault(file, ("states", place, "id"), f"{state.id!r} is a state of every conversation already")
         if state.question is not None:
             ledger.points("question", state.question, file, ("states", place, "question"))
             if state.outcome is not None:

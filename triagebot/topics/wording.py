@@ -69,6 +69,7 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
             need = Need(FLOW, (*path, "choices", item))
             yield f"choice-{question.id}-{choice}", need
             yield f"choice-{question.id}-{choice}.said", need
+            yield f"choice-{question.id}-{choice}.denied", Need(need.file, need.path, must=False)
             if question.purpose == "ability":
                 yield f"ability-{question.id}-{choice}", need
         if question.picture is not None:

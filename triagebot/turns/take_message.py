@@ -19,9 +19,10 @@ from triagebot.cases import change_channel
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, Result, follow
-from triagebot.conversation.case import Concluded, Handed, Remarked
-from triagebot.conversation.mentoring import for_somebody_else, labelled
-from triagebot.conversation.reply import CardLink, told
+from triagebot.conversation.blocks import CardLink
+from triagebot.conversation.events import Concluded, Handed, Remarked
+from triagebot.conversation.mentoring import labelled
+from triagebot.conversation.reply import told
 from triagebot.conversation.wording import listing, said
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
@@ -72,7 +73,7 @@ def find_case(at: InHand) -> InHand:
 
 def attend_to_helping(at: InHand) -> InHand | Taken:
     """What is about helping somebody elsewhere is answered; all else goes to the case that it belongs to."""
-    mine = at.before is not None and not for_somebody_else(at.before.case)
+    mine = at.before is not None and not at.before.case.for_a_rider
     elsewhere = isinstance(at.content, Pressed) and (at.before is None or at.content.case != at.before.case.code)
     if (mine or at.before is None) and not elsewhere and not asks_about_helping(at.content, at.language):
         return at
@@ -205,7 +206,7 @@ def share_with_mentor_and_rider(at: InHand) -> InHand:
 
 
 def let_in_who_waits(at: InHand) -> InHand:
-    """A yes lets in whoever waits to go on with the case on another channel."""
+    """A yes lets in the people who wait to go on with the case on another channel."""
     if not _remarked(at, "moved", "stayed"):
         return at
     now = at.turns.clock()

@@ -147,40 +147,55 @@ question-condition = How do the splines or notches look? Their edges are either 
 
 
 ## Choices
-## The text itself is a button: 45 characters at most. `.said` follows "Understood:" and "you told me that".
+## The text itself is a button: 45 characters at most. `.said` follows "Understood:" and "you told me that", and
+## `.denied` is the same where somebody says that it is not so.
 
 choice-wheel-out = Yes, it is out
     .said = the wheel is out
+    .denied = the wheel is not out
 choice-wheel-in = No, it is still in the bike
     .said = the wheel is still in the bike
+    .denied = the wheel is not in the bike
 
 choice-drive-coasts = Yes, it coasts
     .said = the bike can roll while the pedals stay still
+    .denied = the bike does not coast
 choice-drive-fixed = No, the pedals always go round
     .said = the pedals always go round with the wheel
+    .denied = the pedals do not always go round with the wheel
 
 choice-spin-turns = It turns with the sprockets
     .said = the middle turns with the sprockets
+    .denied = the middle does not turn with the sprockets
 choice-spin-stays = It stays still
     .said = the middle stays still
+    .denied = the middle does not stay still
 
 choice-fitting-splines = Splines: many small teeth all round
     .said = the fitting has splines
+    .denied = there are no splines
 choice-fitting-notches = Notches: a few wide slots in its face
     .said = the fitting has notches
+    .denied = there are no notches
 choice-fitting-outer-notches = Notches on the outside edge of a ring
     .said = the fitting is a ring with notches on its outside edge
+    .denied = there are no notches on the outside edge of a ring
 choice-fitting-none = Nothing that a tool could grip
     .said = there is nothing that a tool could grip
+    .denied = there is something that a tool could grip
 
 choice-body-nine-one-narrow = Nine splines, one of them narrower
     .said = the hub’s body has nine splines with one narrower
+    .denied = the hub’s body does not have nine splines with one narrower
 choice-body-eight-deep = Eight deep splines
     .said = the hub’s body has eight deep splines
+    .denied = the hub’s body does not have eight deep splines
 choice-body-other-splines = Splines of another pattern
     .said = the hub’s body has splines of another pattern
+    .denied = the hub’s body has no splines of another pattern
 choice-body-no-splines = No splines at all
     .said = the hub’s body has no splines
+    .denied = the hub’s body has splines
 
 choice-marking-common-ring = A maker that uses the common lockring
     .said = the maker uses the common lockring
@@ -193,41 +208,57 @@ choice-marking-other = Another name, or no name at all
 
 choice-torque-yes = Yes, a torque is stamped on it
     .said = a torque is stamped on the ring
+    .denied = no torque is stamped on the ring
 choice-torque-no = No, there is no torque on it
     .said = no torque is stamped on the ring
+    .denied = a torque is stamped on the ring
 
 choice-hub-plain = Nothing special, a plain hub
     .said = the hub is a plain one
+    .denied = the hub is not a plain one
 choice-hub-brakes-backwards = It brakes when you pedal backwards
     .said = the hub brakes when you pedal backwards
+    .denied = the hub does not brake when you pedal backwards
 choice-hub-geared = It has gears inside
     .said = the hub has gears inside
+    .denied = the hub has no gears inside
 
 choice-wire-ring-yes = Yes, there is a wire ring
     .said = a wire ring holds the sprocket on
+    .denied = no wire ring holds the sprocket on
 choice-wire-ring-no = No, there is no wire ring
     .said = no wire ring holds the sprocket on
+    .denied = a wire ring holds the sprocket on
 
 choice-axle-quick-release = A quick-release lever
     .said = a quick-release lever holds the wheel
+    .denied = no quick-release lever holds the wheel
 choice-axle-nuts = Axle nuts
     .said = axle nuts hold the wheel
+    .denied = no axle nuts hold the wheel
 choice-axle-through-axle = A through-axle that slides right out
     .said = a through-axle holds the wheel
+    .denied = no through-axle holds the wheel
 choice-axle-motor-cable = A motor cable comes out of the axle
     .said = a motor cable comes out of the axle
+    .denied = no motor cable comes out of the axle
 
 choice-motor-none = No motor
     .said = the bike has no motor
+    .denied = the bike has a motor
 choice-motor-rear-hub = Yes, in the rear hub
     .said = there is a motor in the rear hub
+    .denied = there is no motor in the rear hub
 choice-motor-elsewhere = Yes, somewhere else on the bike
     .said = there is a motor, but not in the rear hub
+    .denied = there is no motor anywhere else on the bike
 
 choice-condition-good = Sharp and square
     .said = the edges are sharp and square
+    .denied = the edges are not sharp and square
 choice-condition-worn = Worn, rounded or broken
     .said = the edges are worn, rounded or broken
+    .denied = the edges are not worn, rounded or broken
 
 
 ## Can it be looked at now?

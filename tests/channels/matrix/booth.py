@@ -11,6 +11,7 @@ from tests.channels.matrix.heard import Heard
 from tests.channels.matrix.person import PATIENCE, Person
 from tests.channels.wheels import FOUR_NOTCHES
 from tests.conversation.guides import shipped_guide
+from tests.store.reading import current_case
 from triagebot.channels.matrix import Matrix, connected
 from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.delivery import Delivery
@@ -108,7 +109,7 @@ class Booth:
     def cases(self, *conversations: str) -> list[str]:
         """The codes of the cases of some conversations."""
         with self.store.read() as view:
-            found = [view.current_case(f"matrix:{conversation}") for conversation in conversations]
+            found = [current_case(view, f"matrix:{conversation}") for conversation in conversations]
         return [case.code if case is not None else "" for case in found]
 
 

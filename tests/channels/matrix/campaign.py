@@ -27,6 +27,7 @@ from tests.channels.matrix.heard import Heard
 from tests.channels.matrix.homeserver import Homeserver
 from tests.channels.matrix.person import Person
 from tests.channels.process import Process
+from tests.store.reading import cases_of, current_case
 from triagebot.store import open_store
 from triagebot.store.tables import inbox, outbox
 
@@ -259,7 +260,7 @@ class Campaign:
             bot.end()
             await asyncio.gather(*(player.client.close() for player in players))
         with open_store(bot.folder / "data", key_file=bot.folder / "triagebot.key") as store, store.read() as view:
-            cases = [view.current_case(player.id) for player in players]
+            cases = [current_case(view, player.id) for player in players]
         return [player.taken_down for player in players], [events_of(case) for case in cases]
 
     async def _bot(self, name: str, seed: int) -> Serving:
@@ -300,7 +301,7 @@ async def _reported(
     odd: list[str] = []
     with open_store(bot.folder / "data", key_file=bot.folder / "triagebot.key") as store, store.read() as view:
         for player, which in played:
-            (case,) = view.cases(player.id)
+            (case,) = cases_of(view, player.id)
             differs = [pair for pair in zip_longest(events_of(case), events[which]) if pair[0] != pair[1]]
             assert not differs, f"first difference: {differs[0]}"
             await player.client.catch_up()

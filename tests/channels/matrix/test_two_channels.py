@@ -19,6 +19,7 @@ from tests.channels.telegram.stage import fresh_token
 from tests.conversation.guides import shipped_guide
 from tests.doubles.telegram import Person as OnTelegram
 from tests.doubles.telegram import Telegram, serve_apart
+from tests.store.reading import current_case
 from triagebot.store import open_store
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
@@ -83,7 +84,7 @@ class Phone:
 
 @dataclass
 class Shop:
-    """The bot on both, and whoever comes."""
+    """The bot on both, and the person who comes."""
 
     bot: Serving
     user: str
@@ -111,7 +112,7 @@ class Shop:
             store.read() as view,
         ):
             names = {view.lookup_hash(_name(each)): _name(each) for each in who}
-            found = [view.current_case(_name(each)) for each in who]
+            found = [current_case(view, _name(each)) for each in who]
             return [(case.code, sorted(names[mark] for mark in view.parties(case.id))) for case in found if case]
 
 

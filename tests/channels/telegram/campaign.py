@@ -20,6 +20,7 @@ from sqlalchemy import func, select
 from tests.channels.process import Process
 from tests.channels.telegram.stage import fresh_token
 from tests.doubles.telegram import Person, Screen, Telegram
+from tests.store.reading import cases_of, current_case
 from triagebot.store import open_store
 from triagebot.store.tables import inbox, outbox
 
@@ -148,7 +149,7 @@ async def undisturbed(platform: Telegram, folder: Path) -> tuple[list[list[str]]
     await asyncio.gather(*(player.play() for player in players))
     assert bot.stop() == 0
     with open_store(folder / "data", key_file=folder / "triagebot.key") as store, store.read() as view:
-        cases = [view.current_case(f"telegram:{player.person.id}") for player in players]
+        cases = [current_case(view, f"telegram:{player.person.id}") for player in players]
     return [player.taken_down for player in players], [events_of(case) for case in cases]
 
 
@@ -191,7 +192,7 @@ def _reported(bot: Bot, played: list[tuple[Player, int]], events: list[list[dict
     repeated = messages = 0
     with open_store(bot.folder / "data", key_file=bot.folder / "triagebot.key") as store, store.read() as view:
         for player, which in played:
-            (case,) = view.cases(f"telegram:{player.person.id}")
+            (case,) = cases_of(view, f"telegram:{player.person.id}")
             odd = [pair for pair in zip_longest(events_of(case), events[which]) if pair[0] != pair[1]]
             assert not odd, f"first difference: {odd[0]}\n{player.person.screen().drawn()}"
             shown = len(player.person.screen().from_bots)

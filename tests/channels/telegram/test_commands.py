@@ -7,6 +7,7 @@ import pytest
 from tests.channels.telegram.stage import Booth, Rider, guide, polling
 from tests.doubles.telegram import Telegram
 from tests.doubles.telegram.content import plain_png
+from tests.store.reading import cases_of
 from triagebot.conversation import Guide
 from triagebot.conversation.guide import Language
 from triagebot.topics import built_in_topic, load_texts
@@ -104,7 +105,7 @@ async def test_a_link_with_the_own_code_shows_what_has_ended(booth: Booth) -> No
     assert code in await said(rider, "/case")
 
 
-async def test_whoever_begins_with_a_greeting_or_a_photo_is_told_who_speaks(booth: Booth) -> None:
+async def test_a_person_who_begins_with_a_greeting_or_a_photo_is_told_who_speaks(booth: Booth) -> None:
     ada, bob = Rider(booth.person("Ada")), Rider(booth.person("Bob"))
     assert "I am a bot" in await said(ada, "hello")
     assert "I am a bot" not in await said(ada, "hello")
@@ -155,7 +156,7 @@ async def test_forgetting_is_asked_about_and_then_done(booth: Booth) -> None:
     ada.press("Yes, delete it")
     assert "deleted" in (await rider.next_after(before)).last.text
     with booth.store.read() as view:
-        assert view.cases(f"telegram:{ada.id}") == ()
+        assert cases_of(view, f"telegram:{ada.id}") == ()
     assert code not in await said(rider, "/case")
     await booth.quiet()
     assert not any(b.text.startswith(("Yes, delete", "No, keep")) for m in ada.screen().messages for b in m.buttons)
@@ -168,7 +169,7 @@ async def test_forgetting_can_be_asked_for_and_confirmed_in_words(booth: Booth, 
     assert "cannot be undone" in await said(rider, "delete everything"), "it is asked back first"
     assert "deleted" in await said(rider, sure)
     with booth.store.read() as view:
-        assert view.cases(f"telegram:{rider.person.id}") == ()
+        assert cases_of(view, f"telegram:{rider.person.id}") == ()
 
 
 async def test_it_speaks_the_language_of_the_phone_and_another_when_asked(platform: Telegram, tmp_path: Path) -> None:

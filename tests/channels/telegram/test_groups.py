@@ -6,6 +6,7 @@ import pytest
 
 from tests.channels.telegram.stage import Booth, polling, until
 from tests.doubles.telegram import Person, Screen, Telegram
+from tests.store.reading import current_case
 
 pytestmark = pytest.mark.asyncio
 
@@ -64,7 +65,7 @@ async def test_each_person_has_a_case_and_the_buttons_are_theirs_alone(booth: Bo
     screen = await said(booth, ada, group, 3)
     assert "you are not sure about the number of sprockets" in screen.last.text
     with booth.store.read() as view:
-        cases = [view.current_case(f"telegram:{group}/0/{who.id}") for who in (ada, bob)]
+        cases = [current_case(view, f"telegram:{group}/0/{who.id}") for who in (ada, bob)]
     assert len({case.code for case in cases if case}) == 2
 
 
@@ -110,7 +111,7 @@ async def test_what_was_to_go_to_the_smaller_group_goes_to_the_larger(booth: Boo
     assert "How many sprockets" in screen.last.text
 
 
-async def test_whoever_throws_it_out_is_not_written_to_any_more(booth: Booth) -> None:
+async def test_a_person_who_throws_it_out_is_not_written_to_any_more(booth: Booth) -> None:
     """Thrown out between an answer that did not get through and its next attempt: that one is the last."""
     ada = booth.person("Ada")
     group = booth.platform.add_group(ada, "Workshop", bots=[booth.token])

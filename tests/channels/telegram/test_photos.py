@@ -20,6 +20,7 @@ from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, pol
 from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
 from tests.doubles.telegram import Faults, Person, Telegram
 from tests.store.kept_photos import KeptPhoto, photos_of
+from tests.store.reading import current_case
 from triagebot.channels.telegram import client
 from triagebot.delivery import TooLarge, outbox
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
@@ -35,7 +36,7 @@ def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def of(store: Store, person: Person) -> list[KeptPhoto]:
     with store.read() as view:
-        case = view.current_case(f"telegram:{person.id}")
+        case = current_case(view, f"telegram:{person.id}")
         return [] if case is None else list(photos_of(view, case.id))
 
 

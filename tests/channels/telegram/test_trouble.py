@@ -10,6 +10,7 @@ from telegram.error import Conflict
 
 from tests.channels.telegram.stage import Booth, Rider, fresh_token, polling, until
 from tests.doubles.telegram import Faults, Limits, Person, Telegram
+from tests.store.reading import current_case
 from triagebot import channels
 from triagebot.channels.telegram import bot_api, client
 
@@ -142,7 +143,7 @@ async def test_updates_in_with_faults_are_each_taken_once(booth: Booth) -> None:
         ada.write(f"{number + 3} sprockets")
     await booth.quiet()
     with booth.store.read() as view:
-        case = view.current_case(f"telegram:{ada.id}")
+        case = current_case(view, f"telegram:{ada.id}")
     assert case is not None
     told = [event["text"] for event in case.events if event.get("kind") == "answered" or "facts" in event]
     assert told == [f"{number + 3} sprockets" for number in range(6)]

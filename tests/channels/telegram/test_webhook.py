@@ -9,6 +9,7 @@ import pytest
 
 from tests.channels.telegram.stage import SECRET, Booth, Rider, hooked, until
 from tests.doubles.telegram import Faults, Telegram
+from tests.store.reading import current_case
 from triagebot.channels.telegram.webhook import SECRET_HEADER, secret_from
 from triagebot.errors import StoreError
 
@@ -103,7 +104,7 @@ async def test_200_comes_after_the_commit_and_not_without_it(
         assert booth.delivery.counts.received == 0
         assert await post(booth, body) == 200
         with booth.store.read() as view:
-            assert view.current_case("telegram:77") is not None
+            assert current_case(view, "telegram:77") is not None
         assert await post(booth, body) == 200
         assert (booth.delivery.counts.received, booth.delivery.counts.duplicates) == (1, 1)
 

@@ -7,8 +7,10 @@ import pytest
 
 from tests.pages.conftest import NOW
 from tests.pages.markup import Markup
+from tests.words import words_of
 from triagebot.conversation import Guide, Reply, Result
-from triagebot.conversation.reply import NoteLinks, Picture, Remark, told
+from triagebot.conversation.blocks import NoteLinks, Picture, Remark
+from triagebot.conversation.reply import told
 from triagebot.messages import Outgoing
 from triagebot.pages.chat_sheet import Block, blocks, last_answers, sheet
 from triagebot.pages.site import Reader, Site
@@ -59,7 +61,7 @@ def test_every_word_is_shown_in_order_and_the_markup_is_whole(
     person = ScriptedPerson(guide)
     for said in ("", *talk):
         reply = person.says(said) if said else person.reply
-        text = reply.text
+        text = words_of(reply)
         for note in reply.result.notes:
             text = text.replace(note.url, "")
         shown = html(site, reader, reply)

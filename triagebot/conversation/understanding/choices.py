@@ -1,6 +1,6 @@
 """Choices out of a message: by the lexicon's phrases with denial, by shown number, letter or label, by yes or no.
 
-Decided here and nowhere else: how far a denial reaches, and which of these ways goes first.
+Rules of this file: how far a denial reaches, and which of these ways goes first.
 """
 
 from dataclasses import dataclass

@@ -1,6 +1,6 @@
 """Commands and small talk: the words that work at any moment, and which question they are about.
 
-Decided here and nowhere else: a message that is a command and nothing else is that command, whatever else it might
+Rules of this file: a message that is a command and nothing else is that command, whatever else it might
 mean; a command inside a longer message never hides the facts beside it.
 """
 

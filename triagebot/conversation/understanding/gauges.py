@@ -1,6 +1,6 @@
 """Coins and cards held against the part: "a bit wider than a 1-euro coin", "a quarter fits inside", "between a and b".
 
-Decided here and nowhere else: what each comparison is worth in mm, and which way round it was said.
+Rules of this file: what each comparison is worth in mm, and which way round it was said.
 """
 
 from dataclasses import dataclass

@@ -1,6 +1,6 @@
 """From what was typed to plain text, with the way back to the person's own words.
 
-Decided here and nowhere else: which characters count and what they are folded to. Compatibility forms, case and
+Rules of this file: which characters count and what they are folded to. Compatibility forms, case and
 accents are folded; digits of every script become 0 to 9; controls, zero-width and bidi marks vanish; tags, addresses
 and other things that are not speech become blanks.
 """

@@ -1,6 +1,6 @@
 """Numbers of a message with their units, ranges and hedges, and which question each of them belongs to.
 
-Decided here and nowhere else, first match wins: a number in front of something else (years, euros, a tyre) is not
+Rules of this file (the first that fits wins): a number in front of something else (years, euros, a tyre) is not
 about the part; one with a unit of length is a size; one beside a noun counts or measures that; a bare one right
 after a correction takes the place of the number before it; a bare one answers the open question.
 """

@@ -1,6 +1,6 @@
 """Understanding one message: everything found in it, put together into one result.
 
-Decided here and nowhere else: what goes before what. A message that is only a command is that command; facts go
+Rules of this file: what goes before what. A message that is only a command is that command; facts go
 before commands that stand among them; what is not known or only asked about is no fact; what comes after "no wait"
 replaces what came before it; two different answers to one question without such words are a puzzle and no fact.
 """
@@ -17,13 +17,7 @@ from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
-from triagebot.identify.readings import (
-    BoundReading,
-    ChoiceReading,
-    CountReading,
-    SizeReading,
-    UnsureReading,
-)
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
 #: "11 or 12" is one count known to this many; wider apart they are two answers.

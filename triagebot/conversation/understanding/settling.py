@@ -1,6 +1,6 @@
 """From everything found in a message to facts that do not contradict each other.
 
-Decided here and nowhere else: what stands behind "no wait" replaces what stood before it for the same question; two
+Rules of this file: what stands behind "no wait" replaces what stood before it for the same question; two
 answers to one question without such words are a conflict and no fact; a listed choice makes its denials superfluous.
 """
 

@@ -1,6 +1,6 @@
 """Lengths in mm out of quantities: units, radius and circumference, how it was measured, what cannot be.
 
-Decided here and nowhere else: which lengths are plausible (the question's own limits), which slips of unit are asked
+Rules of this file: which lengths are plausible (the question's own limits), which slips of unit are asked
 about, and how wide a hedge is. The worth of a last place is u; "about" widens by u/2, "just under" moves by u/2.
 """
 

@@ -1,6 +1,6 @@
 """Plain text cut into words, numbers and marks; numbers in digits, words and fractions become one token each.
 
-Decided here and nowhere else: what is one number. A comma or a point between digits is always decimal, never
+Rules of this file: what is one number. A comma or a point between digits is always decimal, never
 thousands; a minus belongs to a number only when it touches it and nothing stands before it; dates, times, telephone
 numbers and lists of tooth numbers are not numbers at all.
 """

@@ -1,0 +1,8 @@
+"""What is said in a reply before its question, as one text to look into."""
+
+from triagebot.conversation import Reply
+from triagebot.conversation.lines import plain_of
+
+
+def words_of(reply: Reply) -> str:
+    return plain_of(reply.said)
