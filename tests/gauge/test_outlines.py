@@ -68,7 +68,7 @@ def test_every_outline_says_what_it_is(topic: Topic, texts: Texts) -> None:
     assert len(set(labels.values())) == len(labels)
 
 
-def test_a_path_reaches_the_diameter_and_no_farther(topic: Topic, texts: Texts) -> None:
+def test_a_path_reaches_the_diameter_and_no_farther(topic: Topic) -> None:
     """A ring of sixteen has a notch at the top, at the foot and at both sides, so its box is smaller than it is."""
     for outline in screen_outlines(topic):
         radius = outline.high_mm / 2

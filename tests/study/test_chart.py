@@ -72,7 +72,8 @@ def test_what_the_chart_names(answers: list[Reading], named: str) -> None:
     [
         pytest.param([UnsureReading("spin"), UnsureReading("spin")], id="not known twice"),
         pytest.param([STAYS, OUTER, OUTER], id="no freewheel has outer notches"),
-        pytest.param([STAYS, NOTCHES, count(9), count(10)], id="no such count, twice"),
+        pytest.param([STAYS, NOTCHES, count(14), count(15)], id="no such count, twice"),
+        pytest.param([STAYS, NOTCHES, count(3)], id="no remover is known for it"),
         pytest.param([STAYS, NOTCHES, count(4), mm(50.0), mm(60.0)], id="no such size, twice"),
         pytest.param([STAYS, SPLINES, count(12), mm(20.1)], id="no remover is sold for it"),
     ],

@@ -217,7 +217,7 @@ def test_owners_are_drawn_by_the_priors_of_the_catalogue() -> None:
     owned = Counter(person.fastening.id for person in drawn())
 
     assert all(agrees(owned[f.id], 6000, f.prior / total) for f in TOPIC.catalogue.fastenings)
-    assert TOPIC.fastenings["unlisted"].prior / total == pytest.approx(0.02, abs=0.001)
+    assert TOPIC.fastenings["unlisted"].prior / total == pytest.approx(0.0155, abs=0.001)
 
 
 def test_a_shop_may_see_another_mix() -> None:
