@@ -29,7 +29,9 @@ def test_what_would_change_an_answer_is_the_check_that_a_mechanic_would_name(
     guide: Guide, fastening: str, finding: str
 ) -> None:
     step, row = _sure_of(guide, fastening), _row(guide, fastening)
-    assert what_would_change(guide, guide.language("en").texts, step, row).startswith(f"If {finding}, it’s more likely to be ")
+    assert what_would_change(guide, guide.language("en").texts, step, row).startswith(
+        f"If {finding}, it’s more likely to be "
+    )
 
 
 def test_what_would_change_an_answer_leads_to_another_remedy(guide: Guide) -> None:
@@ -40,7 +42,9 @@ def test_what_would_change_an_answer_leads_to_another_remedy(guide: Guide) -> No
             continue
         sentence = what_would_change(guide, texts, _sure_of(guide, fastening.id), fastening)
         rival = next(
-            f for name, f in names.items() if sentence.endswith(f"it’s more likely to be {name}. In that case, stop and tell me.")
+            f
+            for name, f in names.items()
+            if sentence.endswith(f"it’s more likely to be {name}. In that case, stop and tell me.")
         )
         assert remedy_of(rival) != remedy_of(fastening)
 

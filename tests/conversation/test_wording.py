@@ -55,9 +55,7 @@ def test_reasons_come_in_the_order_of_the_questions_without_what_is_not_known(gu
 
 def test_an_answer_that_changed_when_asked_again_is_told_with_the_one_before(guide: Guide) -> None:
     readings = [CountReading("count", 19, 19), CountReading("count", 20, 20)]
-    assert told(guide, guide.language("en").texts, readings) == (
-        "the count is 20 (at first: the count is 19)"
-    )
+    assert told(guide, guide.language("en").texts, readings) == ("the count is 20 (at first: the count is 19)")
 
 
 def test_bounds_are_told_side_by_side(guide: Guide) -> None:

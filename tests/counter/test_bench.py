@@ -72,7 +72,9 @@ def test_a_button_of_an_older_line_changes_nothing(shop: Shop) -> None:
     shop.says("ada", "3 outer 40 turns")
     old = last_turn(shop)
     shop.says("ada", "12 spl")
-    assert shop.says("ada", Pressed("", old, "coasts")) == "That button belongs to an earlier line. Write the line again."
+    assert (
+        shop.says("ada", Pressed("", old, "coasts")) == "That button belongs to an earlier line. Write the line again."
+    )
     assert "the count is 12" in shop.says("ada", "stays")
 
 

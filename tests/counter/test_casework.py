@@ -136,7 +136,9 @@ def test_the_counter_sees_what_was_told_ruled_out_and_has_to_be_fetched(shop: Sh
     assert lines[0].endswith("For a person: they asked.")
     assert lines[1] == "Waiting for a person."
     assert "Told by the person who opened the case: the middle stays still; the fitting has notches" in "\n".join(lines)
-    assert any(line.startswith("Ruled out because it measures about 40 mm: freewheel, 4 notches, 24 mm") for line in lines)
+    assert any(
+        line.startswith("Ruled out because it measures about 40 mm: freewheel, 4 notches, 24 mm") for line in lines
+    )
     assert any(line.startswith("Fetch: “the big four”, wall A, peg 9; ") for line in lines)
     assert lines[-1].endswith(f"with edition {edition(shop.guide.topic.digest)}.")
 
@@ -157,7 +159,9 @@ def test_a_card_s_address_opens_its_case(shop: Shop, code: str) -> None:
     assert shop.says(ADA, Arrived(code=code)) == whole
     shop.clock.wait(days=15)
     assert shop.says(ADA, url) == "That card doesn’t work any more. Ask for the case code."
-    assert shop.says(ADA, "https://example.org/card/nothing") == "That card doesn’t work any more. Ask for the case code."
+    assert (
+        shop.says(ADA, "https://example.org/card/nothing") == "That card doesn’t work any more. Ask for the case code."
+    )
     assert shop.cases() == 1
 
 

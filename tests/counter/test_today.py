@@ -99,7 +99,9 @@ def test_what_ought_to_be_back() -> None:
     out = [Loan(n, "hook-spanner", "Ben", None, "Ada", NOW - timedelta(days=9), each) for n, each in enumerate(due)]
     found = digest([], [], GUIDE, NOW, out)
     assert (found.lent, found.late) == (4, 2)
-    assert digest_text(GUIDE, TEXTS, found).splitlines()[-1] == "4 tools are lent out, and 2 should be back by now: “out”."
+    assert (
+        digest_text(GUIDE, TEXTS, found).splitlines()[-1] == "4 tools are lent out, and 2 should be back by now: “out”."
+    )
 
 
 def test_a_quiet_day() -> None:
