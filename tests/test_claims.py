@@ -132,15 +132,22 @@ def test_plain_words_a_miscount_a_ruler_and_no_idea_still_end_with_the_remover(p
     ("first", "count", "size"),
     [
         ("3 notches, it stays still, 25 mm", "3", "25 mm"),
+        ("6 notches, it stays still, 25 mm", "6", "25 mm"),
         ("8 notches, it stays still, 25 mm", "8", "25 mm"),
         ("24 splines, it stays still, 24 mm by calliper", "24", "24 mm by calliper"),
+        ("16 outer notches, it stays still, 44 mm", "16", "44 mm"),
+        ("3 notches", "3", "25 mm"),
+        ("6 notches", "6", "25 mm"),
+        ("8 notches", "8", "30 mm"),
+        ("24 splines", "24", "24 mm by calliper"),
+        ("16 outer notches", "16", "44 mm"),
     ],
 )
 def test_a_rare_fitting_ends_with_a_person(person: ScriptedPerson, first: str, count: str, size: str) -> None:
     answers = {
         "sprockets": "6", "count": count, "size": size, "spin": "stays", "drive": "it coasts",
         "marking": "no name on it", "body": "no splines", "hub": "a plain hub", "torque": "no", "wire-ring": "no",
-        "fitting": first.split(",", maxsplit=1)[0].split()[1],
+        "fitting": first.split(",", maxsplit=1)[0].split(maxsplit=1)[1],
     }  # fmt: skip
     person.says(first)
     for _ in range(14):

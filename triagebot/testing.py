@@ -1,4 +1,5 @@
-"""Doubles for whoever tests against triagebot: a clock that moves when told to, a person who says what is written.
+"""Doubles for the person who tests against triagebot: a clock that moves when told to, a person who says what is
+written.
 
 Nothing here pretends to be a part of ours: turns, sittings and stores are the real ones.
 """

@@ -27,7 +27,7 @@ AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
 @dataclass
 class Waiting:
-    """A channel that takes everything at once and tells whoever waits for it."""
+    """A channel that takes everything at once and tells the person who waits for it."""
 
     name: str = "bench"
     edits: bool = False

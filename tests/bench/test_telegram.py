@@ -120,6 +120,6 @@ def test_memory_with_many_cases(stage: Stage, figures: Figures) -> None:
 
 @pytest.mark.slow
 def test_at_the_pace_of_the_platform(stage: Stage, figures: Figures) -> None:
-    """With the platform's limits on (30 messages a second from one bot), which refuses whoever is faster."""
+    """With the platform's limits on (30 messages a second from one bot), which refuses the person who is faster."""
     run = stage.run("ours", FEW, paced=True)
     figures("Telegram, ours, at the platform's pace", str(run), "the platform takes 30 messages a second")

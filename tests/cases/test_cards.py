@@ -13,7 +13,7 @@ from tests.strategies import rear_sprockets
 from tests.words import words_of
 from triagebot.cases.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
 from triagebot.conversation import Guide, Message, edition, fold, load_guide
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.delivery import Delivery, WaitingClient
 from triagebot.messages import new_code
 from triagebot.messages.codes import ALPHABET
@@ -61,7 +61,7 @@ def card(guide: Guide, texts: Texts, *said: str, photos: int = 0, code: str = "K
 # --- the link -----------------------------------------------------------------------------------------------------
 
 
-def test_whoever_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Texts, store: Store) -> None:
+def test_a_person_who_reaches_an_outcome_is_given_a_link_once(guide: Guide, texts: Texts, store: Store) -> None:
     clock = Clock()
     waiting_client = talking(guide, store, clock)
     replies = [waiting_client.hear("terminal:me", Message(text), "en").reply for text in ("it coasts", TWENTY)]

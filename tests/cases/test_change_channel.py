@@ -9,7 +9,7 @@ from tests.delivery.recorded import RecordedChannel
 from tests.words import words_of
 from triagebot.cases.change_channel import MOST
 from triagebot.conversation import Message
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.events import Remarked
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Commanded, Pressed, new_code
 from triagebot.messages.codes import named_code
@@ -115,7 +115,9 @@ def test_an_ask_is_over_after_a_while(office: Office, channel: RecordedChannel, 
     assert code_of(office, B) == code, "named once more, it is asked once more"
 
 
-def test_whoever_is_not_reached_is_asked_nothing_and_lets_nobody_in(office: Office, channel: RecordedChannel) -> None:
+def test_a_person_who_is_not_reached_is_asked_nothing_and_lets_nobody_in(
+    office: Office, channel: RecordedChannel
+) -> None:
     """In a terminal nothing is said to anybody who has said nothing: a yes there answers the question that is open."""
     waiting_client = WaitingClient(office.guide, office.store.store, office.clock, new_code)
     case = waiting_client.hear("terminal:me", Message("9 sprockets"), "en").case
@@ -145,7 +147,7 @@ def test_nobody_is_asked_again_and_again(office: Office, channel: RecordedChanne
     assert len([message for message in channel.screens[A] if message.reply.offers]) == MOST
 
 
-def test_whoever_takes_part_goes_back_by_the_code(office: Office, channel: RecordedChannel) -> None:
+def test_a_person_who_takes_part_goes_back_by_the_code(office: Office, channel: RecordedChannel) -> None:
     code = begun(office, channel)
     office.bring(A, "restart")
     office.bring(B, code)

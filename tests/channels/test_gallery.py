@@ -1,4 +1,5 @@
-"""One picture is uploaded once, whoever wants it at the same time, and anew when the platform has forgotten it."""
+"""One picture is uploaded once, the person who wants it at the same time, and anew when the platform has forgotten
+it."""
 
 import asyncio
 from typing import cast

@@ -7,7 +7,7 @@ import pytest
 from tests.conversation.invariants import hold_after_a_turn
 from tests.words import words_of
 from triagebot.conversation import Guide, plain
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.events import Remarked
 from triagebot.testing import ScriptedPerson
 
 TIGHT = "how tight does it go back?"

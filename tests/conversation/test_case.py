@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from triagebot.conversation import Case, Event, Fact, Puzzle, fold
-from triagebot.conversation.case import (
+from triagebot.conversation.events import (
     Answered,
     Asked,
     Closed,

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from triagebot.conversation import edition, edition_of, fold
-from triagebot.conversation.case import Adopted, Answered, Closed, Concluded, Event, Opened, Restarted
+from triagebot.conversation.events import Adopted, Answered, Closed, Concluded, Event, Opened, Restarted
 
 AT = datetime(2026, 3, 2, 10, tzinfo=UTC)
 OLD, NEW = "0123456789abcdef", "fedcba9876543210"

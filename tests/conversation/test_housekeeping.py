@@ -8,7 +8,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.words import words_of
 from triagebot.conversation import Case, Event, Message, Turn, open_case, turn
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.events import Remarked
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 

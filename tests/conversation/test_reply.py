@@ -6,8 +6,7 @@ from dataclasses import replace
 import pytest
 
 from triagebot.conversation import Choice, Guide, Reply, Result, from_data, plain, to_data, told
-from triagebot.conversation.reply import (
-    CUT,
+from triagebot.conversation.blocks import (
     CardLink,
     Finding,
     Forward,
@@ -20,8 +19,8 @@ from triagebot.conversation.reply import (
     Remark,
     Understood,
     WhatNext,
-    lines,
 )
+from triagebot.conversation.lines import CUT, lines
 from triagebot.shop import NoteLink
 from triagebot.testing import ScriptedPerson
 

@@ -40,7 +40,7 @@ def test_it_says_to_leave_the_wheel_in_and_warns_of_the_motor() -> None:
     assert person.reply.result.cautions[0] == "electric"
 
 
-def test_whoever_speaks_of_an_electric_bike_is_asked_where_its_motor_is_before_a_tool_is_named() -> None:
+def test_a_person_who_speaks_of_an_electric_bike_is_asked_where_its_motor_is_before_a_tool_is_named() -> None:
     person = ScriptedPerson(choosing("electric-hub"))
     person.says(f"my electric bike, {WHEEL}")
     assert person.case.now.question == "motor"

@@ -8,9 +8,9 @@ from tests.conversation.guides import with_renamed, without_question
 from tests.conversation.invariants import hold_after_a_turn
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, look, plain
-from triagebot.conversation.case import Adopted, Concluded, Remarked, Restarted
+from triagebot.conversation.blocks import Finding, Understood
+from triagebot.conversation.events import Adopted, Concluded, Remarked, Restarted
 from triagebot.conversation.outcome import because
-from triagebot.conversation.reply import Finding, Understood
 from triagebot.identify import ChoiceReading, SizeReading
 from triagebot.testing import ScriptedPerson
 
@@ -325,7 +325,7 @@ def test_another_language_by_the_message(guide: Guide) -> None:
     assert person.case.language == "en"
 
 
-def test_whoever_comes_in_again_hears_what_is_known(guide: Guide) -> None:
+def test_a_person_who_comes_in_again_hears_what_is_known(guide: Guide) -> None:
     person = ScriptedPerson(guide)
     person.says("7 sprockets, it stays still")
     asked = person.reply.question

@@ -65,7 +65,7 @@ def test_bounds_are_told_side_by_side(guide: Guide) -> None:
     )
 
 
-def test_whoever_finds_no_name_finds_a_choice_for_it(guide: Guide) -> None:
+def test_a_person_who_finds_no_name_finds_a_choice_for_it(guide: Guide) -> None:
     question, texts = guide.topic.questions["marking"], guide.language("en").texts
     labels = {choice: label(guide, texts, question, choice) for choice in question.choices}
     assert labels["other"] == "Another name, or no name at all"

@@ -1,5 +1,8 @@
 """At the bench: no case is opened, what is missing is remembered, trying it out and going back, what is one's own."""
 
+import pytest
+
+from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Shop
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Pressed, Sent, turn_number
 from triagebot.store.staff import Tickets
@@ -52,6 +55,35 @@ def test_cleared_it_is_another_wheel(shop: Shop) -> None:
     shop.says("ada", "12 spl")
     assert shop.says("ada", "new") == "Cleared. Next wheel?"
     assert "the count is 12" not in shop.says("ada", "stays")
+
+
+@pytest.mark.parametrize(
+    ("line", "kind"),
+    [
+        ("3n", "rare freewheel, 3 notches"),
+        ("6n", "rare freewheel, 6 notches"),
+        ("8n 30", "rare freewheel, 8 notches"),
+        ("22 spl", "rare freewheel, 22 to 24 splines"),
+        ("16 outer 44", "rare ring, 16 outside notches"),
+        ("tools for 3n", "rare freewheel, 3 notches"),
+    ],
+)
+def test_a_rare_kind_is_not_on_the_list_and_no_other_is_named_beside_it(shop: Shop, line: str, kind: str) -> None:
+    shop.staff("ada")
+    answer = shop.says("ada", line)
+    assert f"{kind}. It isn’t on the list of tools: I know no remover for it." in answer
+    assert "Could be" not in answer
+    for _ in range(12):
+        shown = shop.recorded.last("ada")
+        if shown.reply.question is None:
+            break
+        answer = shop.says("ada", Pressed("", shown.turn, "unsure"))
+    assert kind in answer
+    assert "Tool:" not in answer
+    assert shop.recorded.last("ada").reply.result.remover is None
+    guide = shipped_guide()
+    names = [guide.language("en").texts(f"fastening-{row}.short") for row in guide.topic.fastenings]
+    assert [name for name in names if name in answer] == [kind]
 
 
 def last_turn(shop: Shop) -> int:

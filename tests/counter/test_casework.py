@@ -9,7 +9,7 @@ from tests.counter.shop import Shop
 from tests.delivery.office import Dead
 from triagebot.cases.cards import card_link
 from triagebot.conversation import Guide, edition
-from triagebot.conversation.case import Closed
+from triagebot.conversation.events import Closed
 from triagebot.messages import Arrived, Commanded, Pressed, Said, Sent
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets
@@ -244,7 +244,7 @@ def test_any_case_may_be_taken_on(shop: Shop) -> None:
 # --- sleeping ---------------------------------------------------------------------------------------------------------
 
 
-def test_it_sleeps_until_its_time_and_whoever_has_it_is_told(shop: Shop, code: str) -> None:
+def test_it_sleeps_until_its_time_and_the_person_who_has_it_is_told(shop: Shop, code: str) -> None:
     assert shop.says(ADA, f"snooze {code} 2h").startswith(f"{code} is snoozed until ")
     assert shop.state(code) == "snoozed"
     assert "Ada has it, snoozed until" in shop.says(EVE, "queue")

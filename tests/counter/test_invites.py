@@ -54,7 +54,7 @@ def test_any_other_text_is_none(text: str) -> None:
     assert read_secret(text, STAFF_CODE) is None
 
 
-def test_whoever_sends_the_code_is_staff_from_then_on(shop: Shop) -> None:
+def test_a_person_who_sends_the_code_is_staff_from_then_on(shop: Shop) -> None:
     before = shop.says("ada", "4n 40")
     text = shop.says("ada", shop.invitation(name="Ada"))
     assert text.startswith("Hello Ada. You’re staff at The Lantern & Ratchet now.")
@@ -281,7 +281,7 @@ def test_removed_in_the_middle_everything_that_they_had_waits_again(shop: Shop) 
     assert shop.state(other) == "waiting"
 
 
-def test_whoever_comes_back_begins_anew(shop: Shop) -> None:
+def test_a_person_who_comes_back_begins_anew(shop: Shop) -> None:
     shop.staff("ada", "owner")
     shop.says("ada", "try")
     remove(shop, "ada")

@@ -30,7 +30,7 @@ def test_a_direct_room_is_private_and_no_other_is(reader: Reader) -> None:
 
 
 def test_a_name_behind_a_bridge_proves_nothing(reader: Reader) -> None:
-    """Whoever is on the other side may call themselves what one of the staff is called."""
+    """A person who is on the other side may call themselves what one of the staff is called."""
     (incoming,) = reader.read(Seen("words", "$1", DIRECT, BRIDGE, AT, "<Ada> BCDF"))
     assert incoming.content == Said("BCDF")
     assert not incoming.private

@@ -54,7 +54,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
             claimed = [deed.name for s in holders if s is not None for deed in Staff(view).deeds(s.id)]
     won = [marks[ticket.holder] for ticket in held if ticket is not None and ticket.holder is not None]
     assert len(won) == RACES
-    assert claimed == won, "one deed a case, and that of whoever has it"
+    assert claimed == won, "one deed a case, and that of the person who has it"
     for code, winner, *both in zip(codes, won, heard["Ada"], heard["Eve"], strict=True):
         loser = next(name for name in NAMES if name != winner)
         assert dict(zip(NAMES, both, strict=True)) == {winner: f"{code} is yours.", loser: f"{winner} has {code}."}

@@ -68,7 +68,7 @@ def test_what_they_send_to_somebody_is_sent_by_the_delivery(shop: Shop) -> None:
     assert "Ada" in read_by(shop, BOB)
 
 
-def test_whoever_has_a_case_hears_from_the_delivery_what_was_said_at_the_terminal(shop: Shop) -> None:
+def test_a_person_who_has_a_case_hears_from_the_delivery_what_was_said_at_the_terminal(shop: Shop) -> None:
     shop.staff(ADA)
     with at_the_terminal(shop) as waiting_client:
         waiting_client.hear("terminal:me", Message("4 notches, it stays still"), "en")

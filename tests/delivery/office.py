@@ -25,7 +25,7 @@ HANGS = 120
 
 
 class Dead(Exception):  # noqa: N818 - no error: the process that would write is no more
-    """Whoever writes after the crash."""
+    """A person who writes after the crash."""
 
 
 class MortalStore:
@@ -54,7 +54,7 @@ class MortalStore:
         self.dead = True
 
     def die_at_once(self) -> None:
-        """Nor does whoever calls this get any further."""
+        """Nor does the person who calls this get any further."""
         self.dead = True
         raise Dead
 

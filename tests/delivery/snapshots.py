@@ -1,4 +1,4 @@
-"""Photos as phones make them, with all that they tell about whoever took them; and what a JPEG consists of."""
+"""Photos as phones make them, with all that they tell about the person who took them; and what a JPEG consists of."""
 
 import struct
 from io import BytesIO

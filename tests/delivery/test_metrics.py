@@ -1,4 +1,4 @@
-"""Every count of the delivery is told to whoever watches."""
+"""Every count of the delivery is told to the person who watches."""
 
 from dataclasses import fields
 

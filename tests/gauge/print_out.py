@@ -82,6 +82,12 @@ class Drawing:
     def middle(self) -> tuple[float, float]:
         return (self.left + self.right) / 2, (self.top + self.bottom) / 2
 
+    def lies_in(self, other: "Drawing") -> bool:
+        """Whether the box round this lies within the box round another."""
+        return (
+            other.left < self.left and self.right < other.right and other.top < self.top and self.bottom < other.bottom
+        )
+
     def round_about(self, radius: float, angles: int = 3600) -> npt.NDArray[np.bool_]:
         """Where there is ink along a circle round the middle, from the top clockwise."""
         turn = np.linspace(0, 2 * np.pi, angles, endpoint=False)
@@ -91,6 +97,18 @@ class Drawing:
     def across(self) -> float:
         """The diameter of the outermost line, from the middle of the line to the middle of the line, mm. It must be a
         circle; only where another line meets it may the picture say otherwise."""
+        least, usual, most = np.percentile(self._diameters(), [20, 50, 80])
+        assert most - least < 0.1, "it is not round"
+        return float(usual)
+
+    def across_the_teeth(self) -> float:
+        """The same where notches interrupt the circle: the tops of the teeth, at least two fifths of it, lie on it."""
+        least, usual, most = np.percentile(self._diameters(), [60, 78, 96])
+        assert most - least < 0.1, "the tops of the teeth are not on one circle"
+        return float(usual)
+
+    def _diameters(self) -> Values:
+        """How far the outermost line is from the one opposite, in each of 360 directions, mm."""
         turn = np.linspace(0, 2 * np.pi, 720, endpoint=False)[:, None]
         radii = np.arange(0, self.wide / 2 + 1, 0.01)[None, ::-1]
         x, y = self.middle
@@ -99,9 +117,7 @@ class Drawing:
         places = np.arange(dark.shape[1])[None, :]
         line = np.where((places >= first - 10) & (places < first + 30), dark, 0)  # one line and its soft edges
         reach = (line * radii).sum(axis=1) / line.sum(axis=1)
-        least, usual, most = np.percentile(reach[:360] + reach[360:], [20, 50, 80])
-        assert most - least < 0.1, "it is not round"
-        return float(usual)
+        return np.asarray(reach[:360] + reach[360:])
 
 
 def from_pdf(pdf: bytes) -> tuple[PrintOut, ...]:

@@ -14,7 +14,7 @@ from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import ROOM, Workshop, workshop
 from tests.words import words_of
 from triagebot.conversation import Message
-from triagebot.conversation.case import Handed, Remarked, Returned
+from triagebot.conversation.events import Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Edited, Gone, Pressed, Refused, Sent

@@ -11,7 +11,7 @@ from tests.delivery.recorded import RecordedChannel
 from tests.words import words_of
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Guide
-from triagebot.conversation.case import Event
+from triagebot.conversation.events import Event
 from triagebot.delivery import Received
 from triagebot.handover import StaffRoom
 from triagebot.messages import Edited, InRoom, Outgoing, Receipt, Said

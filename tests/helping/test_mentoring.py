@@ -11,7 +11,7 @@ from tests.turns.test_forgetting import WORDS, lies_there
 from tests.words import words_of
 from triagebot.cases.cards import card_of
 from triagebot.conversation import Message, plain
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.delivery import WaitingClient
 from triagebot.helping.participant import DECLINE, JOIN
 from triagebot.helping.words import mentor_words, opens
@@ -473,7 +473,7 @@ def test_the_helper_cannot_use_it_up(office: Office, channel: RecordedChannel, t
     assert code_of(office, RIA) == code
 
 
-def test_whoever_would_rather_not_is_left_alone(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+def test_a_person_who_would_rather_not_is_left_alone(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     office.bring(RIA, "9 sprockets")
     own = code_of(office, RIA)
     helps(office)

@@ -9,6 +9,8 @@ from scipy.stats import multinomial, norm
 from triagebot.identify import SizeNoise, choice_rows, count_rows
 from triagebot.identify.noise import (
     DENSITY_FLOOR,
+    FEW,
+    FEW_SHARE,
     UNIT_SLIPS,
     bound_probability,
     count_row,
@@ -42,14 +44,22 @@ def test_slips_grow_with_what_there_is_to_count(n: int, slips: float) -> None:
     assert right - made_up == pytest.approx((1 - 2 * 0.005) ** n, abs=1e-8)  # a count of none at all is left out
 
 
-@pytest.mark.parametrize("n", [3, 4, 12, 20])
+@pytest.mark.parametrize("n", [3, 4, 5, 12, 20])
 def test_counts_are_the_multinomial_that_scipy_enumerates(n: int) -> None:
-    totals = counted(n, 0.005, 0.04)
+    totals = counted(n, 0.005, 0.04 * FEW_SHARE if n <= FEW else 0.04)
     expected = np.array([totals.get(total, 0.0) for total in range(1, 61)])  # nobody counts none at all
 
     row = count_row(n, 1, 60, 0.005, 0.04, 0.0)
 
     assert row == pytest.approx(expected / expected.sum(), abs=1e-12)
+
+
+@pytest.mark.parametrize(("n", "wrong"), [(4, 0.0446), (5, 0.0866)])
+def test_up_to_four_are_seen_at_a_glance(n: int, wrong: float) -> None:
+    """(1 - 2p)^n times (1 - ends), p = 0.005; ends are 0.006 for four and 0.04 for five. What cancels out is less."""
+    right = count_row(n, 1, 60, 0.005, 0.04, 0.0)[n - 1]
+
+    assert 1 - right == pytest.approx(wrong, abs=1.5e-3)
 
 
 def test_arbitrary_counts_fall_anywhere() -> None:

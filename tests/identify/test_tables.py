@@ -212,7 +212,7 @@ def test_uncertainties_add_in_squares() -> None:
 
 @pytest.mark.parametrize(("u", "wrong"), [(0.3, 0.048), (0.5, 0.159), (1.0, 0.309)])
 def test_a_rule_cannot_tell_25_mm_from_24(u: float, wrong: float) -> None:
-    """Whoever names the likelier of the two is wrong in 4.8, 15.9 and 30.9 % of cases (computed: Φ(-0.5/u))."""
+    """A person who names the likelier of the two is wrong in 4.8, 15.9 and 30.9 % of cases (computed: Φ(-0.5/u))."""
     noise = SizeNoise(gross=0.0, span=(10, 55), unit=0.0, bias=0.6, means={"rule": u})
     sizes = np.array([24.0, 25.0])
     table = size_table("size", sizes, sizes, np.full(2, 1e-4), np.zeros(2, bool), noise, repeat=0.3)

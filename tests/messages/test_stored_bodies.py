@@ -7,7 +7,7 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from triagebot.conversation import plain, told
-from triagebot.conversation.reply import Choice, Forward, Offers, Question, Remark
+from triagebot.conversation.blocks import Choice, Forward, Offers, Question, Remark
 from triagebot.messages.outgoing import body_of, forward_of
 from triagebot.store.post import Post
 

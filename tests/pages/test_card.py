@@ -192,7 +192,7 @@ def test_wrong_over_and_taken_back_are_all_alike(counter: Counter, way: str) -> 
     assert visitor(late + way).status_code == 200, "this one is still good for a second"
 
 
-def test_whoever_holds_a_card_may_take_it_back_and_every_other_of_the_case(counter: Counter) -> None:
+def test_a_person_who_holds_a_card_may_take_it_back_and_every_other_of_the_case(counter: Counter) -> None:
     visitor = counter.visitor()
     first, second = counter.card(TWENTY), counter.card("thanks")
     asked = Markup(visitor(f"{first}/end").text)

@@ -284,3 +284,8 @@ def test_notes_in_other_languages_are_listed_apart_and_lead_to_each_other(folder
     assert any(given["href"] == "/notes/freewheel-2-notch" for given in other.all("a") if given.get("hreflang") == "en")
     assert "/notes/zwei-nuten#losen" in [given["href"] for given in seen(visitor, "/notes/?q=NUSSE").all("a")]
     assert pages_of()("/notes/?q=größe").status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/notes/", "/notes/freewheel-20-spline"])
+def test_the_navigation_marks_the_notes_as_where_one_is(pages: Visitor, path: str) -> None:
+    assert re.search(r'href="[^"]*/notes/" aria-current="page"', pages(path).text)

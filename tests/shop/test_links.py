@@ -76,7 +76,7 @@ def test_a_shop_without_a_table_of_links_has_none(folder: Path, topic: Topic, co
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ("freewheel-3-notch: https://example.org/", "did you mean 'freewheel-2-notch'?"),
+        ("freewheel-2-notches: https://example.org/", "did you mean 'freewheel-2-notch'?"),
         ("freewheel-2-notch#put-back: https://example.org/", "did you mean 'put-it-back'?"),
         ("tea#pot: https://example.org/", "'tea' is no note here"),
         ("two notches: https://example.org/", "write a note, a note and its section"),

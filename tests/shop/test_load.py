@@ -128,7 +128,7 @@ SPOILT = [
     (
         "services.yaml",
         "systems: [cassette, ",
-        "fastenings: [freewheel-3-notch]\n    systems: [cassette, ",
+        "fastenings: [freewheel-5-notch]\n    systems: [cassette, ",
         "no fastening",
     ),
     ("makers.yaml", "choice: deep-ring", "choice: deepring", "'deepring' is no choice of a question about markings"),

@@ -83,7 +83,7 @@ STEPS = st.lists(
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
 @given(STEPS)
 def test_a_ticket_is_always_in_one_of_its_states(store: Store, steps: list[tuple[str, str]]) -> None:
-    """Whoever waits has no holder; whatever sleeps or was claimed has one; whatever sleeps has a moment."""
+    """A person who waits has no holder; whatever sleeps or was claimed has one; whatever sleeps has a moment."""
     with store.begin() as tx:
         code = (
             "".join(str(n) for n in range(3))

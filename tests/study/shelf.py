@@ -7,7 +7,8 @@ from pathlib import Path
 from tests.conversation.guides import shipped_guide
 from triagebot.cases.loaded import rows_of
 from triagebot.conversation import Case, Guide
-from triagebot.conversation.case import Closed, follow
+from triagebot.conversation.case import follow
+from triagebot.conversation.events import Closed
 from triagebot.store import open_store
 from triagebot.testing import START, Clock, ScriptedPerson
 

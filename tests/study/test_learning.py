@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy.stats import beta, dirichlet
 
 from tests.strategies import rear_sprockets
-from triagebot.conversation.case import Closed
+from triagebot.conversation.events import Closed
 from triagebot.identify import ChoiceReading
 from triagebot.study.findings import Finding
 from triagebot.study.learning import (

@@ -1,7 +1,7 @@
 """The simulated people: that nobody makes them better than they are, and that they know nothing of the engine.
 
 The rates are written out here a second time on purpose. They are the yardstick of every figure that the project gives;
-whoever changes them changes what the figures mean.
+the person who changes them changes what the figures mean.
 """
 
 from collections import Counter
@@ -261,7 +261,7 @@ def test_true_sizes_vary_as_the_catalogue_says() -> None:
 # --- what they do not depend on -----------------------------------------------------------------------------------
 
 
-def test_the_same_person_says_the_same_whoever_asks_in_whatever_order() -> None:
+def test_the_same_person_says_the_same_the_person_who_asks_in_whatever_order() -> None:
     def answers(order: Callable[[list[str]], list[str]]) -> dict[str, Reading]:
         person = draw_person(TOPIC, 17, 3, PROFILES["careless"])
         return {q: person.answer(TOPIC.questions[q], ()) for q in order(list(TOPIC.questions))}

@@ -12,7 +12,7 @@ from tests.conversation.guides import shipped_guide
 from tests.conversation.sayings import messages as sayings
 from tests.study.shelf import FOUR_NOTCH, closed, keep, said
 from triagebot.conversation import Message, edition
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.identify import ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.store import open_store
 from triagebot.study.runs import Run, runs_of, stored_runs

@@ -71,7 +71,7 @@ def test_the_planner_keeps_its_promises_and_beats_the_chart(profile: str, seed: 
 
 
 def test_the_careless_are_handed_over_rather_than_misled() -> None:
-    """Whoever slips twice as often is still seldom told something wrong; probabilities stay near the truth."""
+    """A person who slips twice as often is still seldom told something wrong; probabilities stay near the truth."""
     household, careless = reports("household", 1)["planner"], reports("careless", 1)["planner"]
 
     assert careless.right < household.right

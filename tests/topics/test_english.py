@@ -73,6 +73,8 @@ def _needed() -> Iterator[str]:
     for fastening in catalogue.fastenings:
         yield from (f"fastening-{fastening.id}", f"fastening-{fastening.id}.short", f"direction-{fastening.direction}")
         yield from (f"advice-{advice}" for advice in fastening.advice)
+        if fastening.remover is None and not fastening.broad:
+            yield f"advice-{fastening.advice[0]}.short"  # why staff are named no tool
         if fastening.refitting:
             yield fastening.refitting.text
             if fastening.refitting.torque is None:

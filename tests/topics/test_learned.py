@@ -51,7 +51,7 @@ def test_what_asks_for_too_little_is_held_at_its_floor() -> None:
     found = floored(TOPIC.catalogue, wanted)
 
     assert found["freewheel-2-notch"] == pytest.approx(LEAST * TOPIC.fastenings["freewheel-2-notch"].prior)
-    assert found["unlisted"] == pytest.approx(0.02)
+    assert found["unlisted"] == pytest.approx(0.0155)
     assert found["cassette-12-spline"] > 0.9
 
 

@@ -22,7 +22,8 @@ def test_the_topic_that_ships_is_all_there() -> None:
     assert topic.id == "rear-sprockets"
     assert list(topic.questions)[:2] == ["wheel", "drive"], "questions keep the order of the file"
     assert topic.questions["torque"].choices == ("yes", "no"), "words stay words"
-    assert len(topic.fastenings) == 16
+    assert len(topic.fastenings) == 21
+    assert sum(row.prior for row in topic.fastenings.values()) == pytest.approx(1)
     assert topic.fastenings["freewheel-12-spline-small"].remover is None
     assert [f.id for f in topic.fastenings.values() if f.broad] == ["unlisted"]
     assert topic.gauges["eur-1"] == pytest.approx(23.25)  # Regulation (EU) 729/2014, Annex I

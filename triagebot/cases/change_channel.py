@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Choice, Event, Guide, Reply
-from triagebot.conversation.case import Remarked, follow
+from triagebot.conversation.case import follow
+from triagebot.conversation.events import Remarked
 from triagebot.conversation.reply import told
 
 if TYPE_CHECKING:
@@ -42,21 +43,23 @@ class Elsewhere:
     beside: Mapping[str, Any] = field(default_factory=dict)
 
 
-def ask(tx: "Transaction", guide: Guide, code: str, mark: str, channel: str, now: datetime) -> tuple[Elsewhere, ...]:
+def ask(
+    tx: "Transaction", guide: Guide, code: str, lookup_hash: str, channel: str, now: datetime
+) -> tuple[Elsewhere, ...]:
     """Asks those whose case it is whether somebody may go on with it; what is to be said to them, or nothing."""
     from triagebot.store.grants import Grants  # late: it needs the database library
 
     stored = tx.case_by_code(code)
     if stored is None:
         return ()
-    grants, owners = Grants(tx), [owner for owner in reached(tx, stored.id) if owner != mark]
-    others_wait = set(waiting(tx, stored.id, now)) - {mark}
+    grants, owners = Grants(tx), [owner for owner in reached(tx, stored.id) if owner != lookup_hash]
+    others_wait = set(waiting(tx, stored.id, now)) - {lookup_hash}
     if not owners or others_wait or grants.count("join", stored.id, now - WITHIN) >= MOST:
         return ()
     held = unfolded(stored)
     event = Remarked(now, "move", channel)
     tx.append(stored.id, len(held.case.events), rows_of((event,), {}))
-    grants.issue("join", stored.id, {"mark": mark}, now, now + COUNTS_FOR)
+    grants.issue("join", stored.id, {"mark": lookup_hash}, now, now + COUNTS_FOR)
     case = follow(held.case, event)
     texts = guide.language(case.language).texts
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
@@ -72,8 +75,8 @@ def reached(tx: "Transaction", number: int) -> tuple[str, ...]:
 
     parties, post = tx.parties(number), Post(tx)
     for wanted in ("person", "mentor"):
-        people = [mark for mark, role in parties.items() if role == wanted]
-        if found := tuple(mark for mark in people if post.found(mark).reached is not None):
+        people = [lookup_hash for lookup_hash, role in parties.items() if role == wanted]
+        if found := tuple(lookup_hash for lookup_hash in people if post.found(lookup_hash).reached is not None):
             return found
     return ()
 
@@ -103,8 +106,8 @@ def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetim
 
     here = Parties(tx).all_of(number)
     owners = [party for party in here if party.role == "person"] or [party for party in here if party.role == "mentor"]
-    for mark in asked:
-        Parties(tx).join(replace(owners[0], person=mark, away=False))
+    for lookup_hash in asked:
+        Parties(tx).join(replace(owners[0], person=lookup_hash, away=False))
     return asked
 
 

@@ -11,7 +11,7 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Case, Event, fold
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.errors import StoreError
 
@@ -88,37 +88,37 @@ class Memory:
     def __len__(self) -> int:
         return len(self._held)
 
-    def current(self, tx: "Transaction", mark: str) -> LoadedCase | None:
+    def current(self, tx: "Transaction", lookup_hash: str) -> LoadedCase | None:
         """The newest case of a person, as it stands in this transaction. Raises StoreError."""
-        standing = tx.current_version(mark)
+        standing = tx.current_version(lookup_hash)
         if standing is None:
             return None
         number, length = standing
         with self._lock:
-            held = self._held.get(mark)
+            held = self._held.get(lookup_hash)
             if held is not None:
-                self._held.move_to_end(mark)
+                self._held.move_to_end(lookup_hash)
         if held is not None and (held.number, len(held.case.events)) == (number, length):
             return held
         stored = tx.case(number)
         assert stored is not None, "a case that stands has rows"
         return unfolded(stored)
 
-    def keep(self, tx: "Transaction", mark: str, held: LoadedCase) -> None:
+    def keep(self, tx: "Transaction", lookup_hash: str, held: LoadedCase) -> None:
         """Remembers a case once the transaction is committed."""
-        tx.after_commit.append(lambda: self._keep(mark, held))
+        tx.after_commit.append(lambda: self._keep(lookup_hash, held))
 
-    def drop(self, tx: "Transaction", mark: str) -> None:
+    def drop(self, tx: "Transaction", lookup_hash: str) -> None:
         """Remembers nothing of a person, once the transaction is committed."""
-        tx.after_commit.append(lambda: self._drop(mark))
+        tx.after_commit.append(lambda: self._drop(lookup_hash))
 
-    def _drop(self, mark: str) -> None:
+    def _drop(self, lookup_hash: str) -> None:
         with self._lock:
-            self._held.pop(mark, None)
+            self._held.pop(lookup_hash, None)
 
-    def _keep(self, mark: str, held: LoadedCase) -> None:
+    def _keep(self, lookup_hash: str, held: LoadedCase) -> None:
         with self._lock:
-            self._held[mark] = held
-            self._held.move_to_end(mark)
+            self._held[lookup_hash] = held
+            self._held.move_to_end(lookup_hash)
             while len(self._held) > self._most:
                 self._held.popitem(last=False)

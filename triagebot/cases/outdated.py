@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Case, Guide, edition
-from triagebot.conversation.case import Concluded
 from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.edition import edition_of
+from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import NAMED, leading
 from triagebot.conversation.scene import Scene
 

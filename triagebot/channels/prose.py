@@ -10,8 +10,8 @@ Rules of this file:
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from triagebot.conversation import Reply
-from triagebot.conversation import reply as blocks
+from triagebot.conversation import Reply, lines
+from triagebot.conversation.blocks import Remark
 
 #: How long a text is, in the units of a platform. A whole is as long as its characters together, none is longer than
 #: some units, and none is shorter than one.
@@ -41,15 +41,15 @@ class Line:
 
 def prose(reply: Reply) -> Iterator[Line]:
     """What is said before the question."""
-    return _shown(blocks.lines_of(reply.said))
+    return _shown(lines.lines_of(reply.said))
 
 
 def lines_of(text: str, tag: str = "") -> list[Line]:
     """A text of paragraphs, every line of it with a tag."""
-    return list(_shown(blocks.lines(blocks.Remark(text)), tag))
+    return list(_shown(lines.lines(Remark(text)), tag))
 
 
-def _shown(rows: Iterable[blocks.Line], tag: str = "") -> Iterator[Line]:
+def _shown(rows: Iterable[lines.Line], tag: str = "") -> Iterator[Line]:
     for place, row in enumerate(rows):
         line = Line(f"{row.item}{row.text}", tag, row.gap or not place, head=row.head)
         if row.link is not None and row.link.url.startswith(("http://", "https://")):

@@ -32,9 +32,7 @@ def invite_somebody(
     with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
         code = invite(tx, role, " ".join(name.split()), now, lasts)
     print(code)
-    print(
-        f"Counts once, until {now + lasts:%Y-%m-%d %H:%M} UTC. Whoever is to be {role} sends it to the bot in private."
-    )
+    print(f"Counts once, until {now + lasts:%Y-%m-%d %H:%M} UTC. Have the new {role} send it to the bot in private.")
 
 
 @staff.command(name="list")

@@ -1,10 +1,12 @@
 """The conversation: a state machine, understanding of free text, wording. One turn is a pure function."""
 
-from triagebot.conversation.case import Case, Event, Standing, fold, follow
+from triagebot.conversation.blocks import Choice, Question
+from triagebot.conversation.case import Case, Standing, fold, follow
 from triagebot.conversation.edition import edition, edition_of
+from triagebot.conversation.events import Event
 from triagebot.conversation.guide import Guide, load_guide
 from triagebot.conversation.policy import Step, next_step
-from triagebot.conversation.reply import Choice, Question, Reply, Result, Share, from_data, plain, to_data, told
+from triagebot.conversation.reply import Reply, Result, Share, from_data, plain, to_data, told
 from triagebot.conversation.scene import Turn
 from triagebot.conversation.turn import Message, greet, look, open_case, turn
 from triagebot.conversation.understood import Fact, Puzzle, Understood

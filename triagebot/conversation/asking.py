@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import outcome
+from triagebot.conversation.blocks import Excerpt, NoteLinks
 from triagebot.conversation.policy import plausible
-from triagebot.conversation.reply import Excerpt, NoteLinks
 from triagebot.conversation.scene import Scene
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ the conversation stood.
 from datetime import timedelta
 
 from triagebot.conversation import outcome
-from triagebot.conversation.case import Adopted
+from triagebot.conversation.events import Adopted
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Fact
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading

@@ -4,9 +4,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from triagebot.conversation import asking, handing, housekeeping, mentoring, outcome
-from triagebot.conversation.case import Answered, Concluded, Listed, Restarted, Undid, Withdrew
+from triagebot.conversation.blocks import HowTo, Reasons
+from triagebot.conversation.events import Answered, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.policy import plausible
-from triagebot.conversation.reply import HowTo, Reasons
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.taking import note, take
 from triagebot.conversation.understood import Fact, Understood

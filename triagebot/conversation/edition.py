@@ -4,7 +4,8 @@ An edition covers the topic's files and what the shop has learned, so the same e
 same readings.
 """
 
-from triagebot.conversation.case import Adopted, Case, Concluded, Opened, Restarted
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Adopted, Concluded, Opened, Restarted
 
 _GROUP = 4
 

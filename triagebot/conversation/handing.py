@@ -6,7 +6,7 @@ Rules of this file:
 - it goes on when somebody says so, puts the open question again, or else asks what comes next.
 """
 
-from triagebot.conversation.case import Returned
+from triagebot.conversation.events import Returned
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Understood
 

@@ -4,7 +4,8 @@ Rules of this file: being forgotten is asked back once, and only a yes right aft
 nothing, it only says that everything is to go (it remarks "erase"), and the caller deletes it.
 """
 
-from triagebot.conversation.case import Case, Remarked, Spoke
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Remarked, Spoke
 from triagebot.conversation.scene import KEPT, Scene, own_names
 from triagebot.conversation.understood import Understood
 from triagebot.shop import fold

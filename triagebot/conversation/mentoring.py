@@ -11,11 +11,7 @@ Rules of this file:
 from collections.abc import Sequence
 from dataclasses import replace
 
-from triagebot.conversation.case import HELPING, Answered, Asked, Case, Event, Opened, Remarked, Spoke
-from triagebot.conversation.guide import Guide
-from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
-from triagebot.conversation.policy import Step
-from triagebot.conversation.reply import (
+from triagebot.conversation.blocks import (
     Block,
     CardLink,
     CaseCode,
@@ -28,11 +24,16 @@ from triagebot.conversation.reply import (
     Picture,
     Reasons,
     Remark,
-    Reply,
     SeparatingCheck,
     Tool,
     Understood,
 )
+from triagebot.conversation.case import HELPING, Case
+from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
+from triagebot.conversation.policy import Step
+from triagebot.conversation.reply import Reply
 from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import note_links, reach, refitting

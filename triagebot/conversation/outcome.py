@@ -11,10 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from triagebot.conversation.case import Case, Concluded
-from triagebot.conversation.guide import Guide
-from triagebot.conversation.policy import Step, latest_choices, ranked
-from triagebot.conversation.reply import (
+from triagebot.conversation.blocks import (
     Advice,
     Band,
     Block,
@@ -25,10 +22,14 @@ from triagebot.conversation.reply import (
     Picture,
     Reasons,
     Remark,
-    Result,
     SeparatingCheck,
     WhatNext,
 )
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Concluded
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.policy import Step, latest_choices, ranked
+from triagebot.conversation.reply import Result
 from triagebot.conversation.shop_offers import (
     also_needed,
     note_links,
@@ -187,8 +188,8 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     (fastening,) = leading(guide, step, Decision("person", (), 0.0))
     latest = latest_choices(case.now.readings)
     referral = next((r for r in guide.topic.flow.referrals if latest.get(r.question) == r.choice), None)
-    damaged = case.now.reason == "referral"
-    if not damaged:
+    referred = case.now.reason == "referral"
+    if not referred:
         referral = None
     known = case.now.reason == "no-remover"
     chosen = isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
@@ -197,7 +198,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
     links = notes(guide, case, [fastening] if known else [_unknown(guide)])
     reason, refers = case.now.reason or "doubt", f"referral-{referral.question}-{referral.choice}" if referral else ""
-    offered = fastening if known or (damaged and not chosen) else _unknown(guide)
+    offered = fastening if known or (referred and not chosen) else _unknown(guide)
     next_text = "what-next-bike" if chosen else "what-next-person"
     blocks: tuple[Block, ...] = (
         Finding(

@@ -208,7 +208,7 @@ def _must_know(
     mentioned: frozenset[str],
     barred: frozenset[str],
 ) -> str | None:
-    """A question about damage, say, that was touched on and not answered: its answer could be a referral."""
+    """A question that was touched on and not answered, and whose answer could be a referral."""
     open_ones = _open_obstacles(topic, decision, readings, asked, mentioned, barred)
     referring = {referral.question for referral in topic.flow.referrals}
     return next((question for question in open_ones if question in referring and question in mentioned), None)

@@ -15,48 +15,19 @@ from typing import Any, Literal, TypeVar, overload
 from pydantic import TypeAdapter
 
 from triagebot.conversation.blocks import (
-    Advice,
-    AnswerList,
-    Band,
     Block,
-    CardLink,
-    CaseCode,
     Choice,
-    Compact,
-    Direction,
     Excerpt,
-    Finding,
     Forward,
-    Hazard,
-    HowTo,
-    Needs,
     NoteLinks,
     Offers,
     Picture,
     Preface,
     Question,
-    Reach,
-    Reasons,
     Remark,
-    SeparatingCheck,
-    Services,
-    Signal,
-    Step,
-    Tool,
-    Understood,
-    WhatNext,
 )
-from triagebot.conversation.lines import CUT, Line, by_block, lines, lines_of, plain_of, sent_on, written
+from triagebot.conversation.lines import plain_of
 from triagebot.shop import NoteLink
-
-__all__ = [
-    "CUT", "Advice", "AnswerList", "Band", "Block", "CardLink", "CaseCode", "Choice", "Compact", "Direction", "Excerpt",
-    "Finding",
-    "Forward", "Hazard", "HowTo", "Line", "Needs", "NoteLinks", "Offers", "Picture", "Preface", "Question", "Reach",
-    "Reasons", "Remark", "Reply", "Result", "SeparatingCheck", "Services", "Share", "Signal", "Status", "Step", "Tool",
-    "Understood", "WhatNext", "by_block", "from_data", "lines", "lines_of", "plain", "plain_of", "sent_on",
-    "to_data", "told", "written",
-]  # fmt: skip
 
 Status = Literal["question", "answer", "look-alike", "person", "stopped"]
 #: What comes after all that is said.

@@ -7,32 +7,13 @@ from datetime import datetime
 from babel import Locale
 
 from triagebot.conversation import outcome
-from triagebot.conversation.case import (
-    Asked,
-    Case,
-    Concluded,
-    Event,
-    Reason,
-    Remarked,
-    Standing,
-    follow,
-)
+from triagebot.conversation.blocks import AnswerList, Block, Choice, Offers, Preface, Question, Remark
+from triagebot.conversation.case import Case, Standing, follow
+from triagebot.conversation.events import Asked, Concluded, Event, Reason, Remarked
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import Position, View, move
 from triagebot.conversation.policy import Step, follow_up, latest_choices, leading_traits, next_step
-from triagebot.conversation.reply import (
-    AnswerList,
-    Block,
-    Choice,
-    Offers,
-    Preface,
-    Question,
-    Remark,
-    Reply,
-    Result,
-    Share,
-    Status,
-)
+from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import listing, said, shown
 from triagebot.identify import belief

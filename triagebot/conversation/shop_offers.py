@@ -7,10 +7,10 @@ from decimal import Decimal
 from babel.dates import format_date, format_time
 from babel.numbers import format_currency
 
+from triagebot.conversation.blocks import Block, Needs, NoteLinks, Reach, Services
+from triagebot.conversation.blocks import Step as WorkStep
+from triagebot.conversation.blocks import Tool as ToolBlock
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.reply import Block, Needs, NoteLinks, Reach, Services
-from triagebot.conversation.reply import Step as WorkStep
-from triagebot.conversation.reply import Tool as ToolBlock
 from triagebot.conversation.wording import habits, number
 from triagebot.shop import NoteLink, Service, Tool
 from triagebot.topics import Fastening, Texts

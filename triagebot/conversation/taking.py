@@ -5,9 +5,11 @@ next question; after an outcome an obstacle adds to the answer, and anything els
 """
 
 from triagebot.conversation import outcome
-from triagebot.conversation.case import Answered, Puzzled, Standing
+from triagebot.conversation.blocks import Understood
+from triagebot.conversation.case import Standing
+from triagebot.conversation.events import Answered, Puzzled
 from triagebot.conversation.policy import latest_choices
-from triagebot.conversation.reply import Result, Understood
+from triagebot.conversation.reply import Result
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Puzzle

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
-from triagebot.conversation.case import Case, Opened, Spoke, follow
+from triagebot.conversation.case import Case, follow
 from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.commands import COMMANDS, change, introduce, not_understood, obey, touched_on
+from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak

@@ -11,10 +11,10 @@ from functools import lru_cache
 from babel import Locale
 from babel.numbers import format_decimal
 
+from triagebot.conversation.blocks import Choice
+from triagebot.conversation.blocks import Question as Asked
 from triagebot.conversation.case import Case
 from triagebot.conversation.guide import UNSURE, Guide
-from triagebot.conversation.reply import Choice
-from triagebot.conversation.reply import Question as Asked
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Question, Texts
 

@@ -10,10 +10,7 @@ from datetime import datetime
 from urllib.parse import urlsplit
 
 from triagebot.conversation import Choice, Guide, Reply, Result, Step, follow, open_case
-from triagebot.conversation.case import Answered, Case
-from triagebot.conversation.guide import UNSURE
-from triagebot.conversation.outcome import band, cautions_for, leading, notes
-from triagebot.conversation.reply import (
+from triagebot.conversation.blocks import (
     Block,
     Compact,
     Direction,
@@ -26,7 +23,11 @@ from triagebot.conversation.reply import (
     SeparatingCheck,
     Understood,
 )
-from triagebot.conversation.reply import Tool as ToolBlock
+from triagebot.conversation.blocks import Tool as ToolBlock
+from triagebot.conversation.case import Case
+from triagebot.conversation.events import Answered
+from triagebot.conversation.guide import UNSURE
+from triagebot.conversation.outcome import band, cautions_for, leading, notes
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import label, listing, number, said, told
 from triagebot.counter.bench_line import Line, Seen, at_the_bench
@@ -107,8 +108,8 @@ def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fasteni
 def _nothing(guide: Guide, texts: Texts, case: Case, step: Step) -> _Blocks:
     """No tool: what it most likely is, and what does not fit."""
     (likeliest,) = leading(guide, step, Decision("person", (), 0.0))
-    if likeliest.remover is None and not likeliest.broad:
-        alone = Finding(texts("staff-no-remover", fastening=_short(texts, likeliest)), "person", (likeliest.id,))
+    if nothing_takes_off(likeliest):
+        alone = Finding(no_remover(texts, likeliest), "person", (likeliest.id,))
         return (alone, *_odd(guide, texts, case)), Result(likeliest.id)
     rows = (_fits(guide, texts, step, fastening) for fastening in likely(guide, step))
     return (Finding(texts("staff-no-tool"), "person"), *rows, *_odd(guide, texts, case)), Result()
@@ -145,6 +146,17 @@ def tool(guide: Guide, texts: Texts, remover: str, *, alone: bool = True) -> Too
 def kind_of(texts: Texts, tool: str) -> str:
     """The topic's words for a remover or an accessory."""
     return texts(f"remover-{tool}" if texts.has(f"remover-{tool}") else f"accessory-{tool}")
+
+
+def nothing_takes_off(fastening: Fastening) -> bool:
+    """Whether it is a kind of its own for which no remover is known."""
+    return fastening.remover is None and not fastening.broad
+
+
+def no_remover(texts: Texts, fastening: Fastening, name: str = "staff-no-remover") -> str:
+    """The kind, and why no tool is named for it: the short form of the first of its advice that has one."""
+    why = next((f"advice-{advice}.short" for advice in fastening.advice if texts.has(f"advice-{advice}", "short")), "")
+    return texts(name, fastening=_short(texts, fastening), why=texts(why or "staff-no-remover-known"))
 
 
 def apart(texts: Texts, names: Sequence[str]) -> str:
@@ -200,7 +212,11 @@ def _heard(guide: Guide, texts: Texts, line: Line) -> tuple[Block, ...]:
 
 
 def _so_far(guide: Guide, texts: Texts, step: Step) -> tuple[Block, ...]:
-    names = [_short(texts, fastening) for fastening in likely(guide, step) if not fastening.broad]
+    """What it could be. Beside a kind that nothing takes off no other is named: its tool would be tried."""
+    kinds = likely(guide, step)
+    if nothing_takes_off(kinds[0]):
+        return (Reasons(no_remover(texts, kinds[0], "staff-most-likely")),)
+    names = [_short(texts, fastening) for fastening in kinds if not fastening.broad]
     return (Reasons(texts("staff-so-far", names=apart(texts, names))),) if names else ()
 
 

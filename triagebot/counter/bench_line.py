@@ -18,7 +18,7 @@ from functools import lru_cache
 from typing import Any
 
 from triagebot.conversation import Fact, Guide, Puzzle, Step, next_step
-from triagebot.conversation.case import Answered
+from triagebot.conversation.events import Answered
 from triagebot.conversation.guide import UNSURE, Language
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.conversation.understanding import Setting, understand

@@ -16,7 +16,7 @@ from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.outdated import open_and_touched, touched
 from triagebot.conversation import Case, Guide, Reply, look
-from triagebot.conversation.case import Closed
+from triagebot.conversation.events import Closed
 from triagebot.conversation.reply import told as told_so
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, reason_words, shown_time
@@ -92,8 +92,8 @@ class Work:
         """A moment as the shop's clock shows it; with its day if that is not today."""
         return shown_time(self.guide, self.texts, moment, self.now)
 
-    def name_of(self, mark: str | None) -> str:
-        member = Staff(self.tx).member(mark) if mark is not None else None
+    def name_of(self, lookup_hash: str | None) -> str:
+        member = Staff(self.tx).member(lookup_hash) if lookup_hash is not None else None
         return member.name if member is not None else "?"
 
     def did(self, deed: str, case: int | None, **told: object) -> None:
@@ -222,13 +222,13 @@ def _deed_words(work: Work, deed: Deed) -> str:
 
 def _photos(work: Work, stored: "StoredCase", rest: str) -> Attended:
     """The photos of a case, each a message of its own behind the answer."""
-    mark = work.member.person
+    lookup_hash = work.member.person
     kept = PhotosKept(work.tx).kept_of(stored.id)
-    if not kept or Post(work.tx).found(mark).reached is None:
+    if not kept or Post(work.tx).found(lookup_hash).reached is None:
         return answer(work.texts("staff-photos-elsewhere" if kept else "staff-photos-none", code=stored.code))
     told = tuple(
         Elsewhere(
-            mark, None, _words(work.texts("staff-photo", code=stored.code, number=number, count=len(kept))),
+            lookup_hash, None, _words(work.texts("staff-photo", code=stored.code, number=number, count=len(kept))),
             aside=True, language=work.texts.language, beside={"photo": photo},
         )
         for number, photo in enumerate(kept, 1)
@@ -347,7 +347,7 @@ def to_person(work: Work, stored: "StoredCase", case: Case, text: str) -> tuple[
     stands = look(work.guide, case, work.now)
     words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
     reply = told_so(words, stands.status, question=stands.question)
-    return tuple(Elsewhere(mark, case, reply) for mark in reached(work.tx, stored.id))
+    return tuple(Elsewhere(lookup_hash, case, reply) for lookup_hash in reached(work.tx, stored.id))
 
 
 @dataclass(frozen=True, slots=True)

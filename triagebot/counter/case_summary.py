@@ -10,8 +10,8 @@ from babel.dates import format_datetime
 
 from triagebot.cases.cards import Card, card_of
 from triagebot.conversation import Case, Guide, Step
-from triagebot.conversation.case import Concluded
 from triagebot.conversation.catching_up import catch_up
+from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.wording import habits, said

@@ -34,16 +34,18 @@ def invite(tx: "Transaction", role: Role, name: str, now: datetime, lasts: timed
     return grouped(Grants(tx).issue("staff", None, body, now, now + lasts, partial(fresh_secret, STAFF_CODE)))
 
 
-def redeem(tx: "Transaction", mark: str, code: str, now: datetime, called: Callable[[Role], str]) -> Member | None:
+def redeem(
+    tx: "Transaction", lookup_hash: str, code: str, now: datetime, called: Callable[[Role], str]
+) -> Member | None:
     """The person who brings a code is one of the staff from now on; None for a code that does not count. `called`: the
     name of a member who was invited without one."""
     grant = Grants(tx).take("staff", code, now)
     if grant is None:
         return None
     staff = Staff(tx)
-    before, role = staff.member(mark), grant.body["role"]
+    before, role = staff.member(lookup_hash), grant.body["role"]
     name = grant.body["name"] or (before.name if before is not None else called(role))
-    member = staff.admit(mark, role, name, now)
+    member = staff.admit(lookup_hash, role, name, now)
     staff.did(member, "joined", now, role=member.role)
     return member
 

@@ -76,16 +76,18 @@ class Counter:
     clock: Callable[[], datetime]
     memory: Memory
 
-    def attend(self, tx: "Transaction", mark: str, incoming: Incoming, content: Content) -> Attended | None:
+    def attend(self, tx: "Transaction", lookup_hash: str, incoming: Incoming, content: Content) -> Attended | None:
         """What one of the staff is answered; None for what is no business of theirs, and for everybody else."""
         if not incoming.private:
             return None
         now, code = self.clock(), _code(incoming, content)
         texts = self.guide.language(incoming.language).texts
-        joined = redeem(tx, mark, code, now, lambda role: texts(f"staff-called-{role}")) if code is not None else None
+        joined = (
+            redeem(tx, lookup_hash, code, now, lambda role: texts(f"staff-called-{role}")) if code is not None else None
+        )
         if joined is not None:
             return answer(_welcome(self.guide, texts, joined))
-        member = Staff(tx).member(mark)
+        member = Staff(tx).member(lookup_hash)
         if member is None:
             return None
         words = staff_words(texts.language)
@@ -93,7 +95,7 @@ class Counter:
         work = Work(tx, guide, self.guide.shop, member, texts, words, now)
         if member.standing.get(TRYING):
             return self._tried(work, content)
-        if self._their_own(tx, mark, incoming.language, content):
+        if self._their_own(tx, lookup_hash, incoming.language, content):
             return None
         return self._at_the_bench(work, content, forwarded=incoming.forwarded)
 
@@ -106,7 +108,7 @@ class Counter:
         Staff(work.tx).stand(work.member, {})
         return answer(work.texts("staff-tried"))
 
-    def _their_own(self, tx: "Transaction", mark: str, language: str, content: Content) -> bool:
+    def _their_own(self, tx: "Transaction", lookup_hash: str, language: str, content: Content) -> bool:
         """Whether it is about themselves and not about work."""
         match content:
             case Chose():
@@ -118,7 +120,7 @@ class Counter:
             case Said(text):
                 if self.guide.language(language).words.alone.get(fold(text)) in _OWN:
                     return True
-                held = self.memory.current(tx, mark)
+                held = self.memory.current(tx, lookup_hash)
                 return held is not None and asked_before(held.case) in YES_NO
             case _:
                 return False

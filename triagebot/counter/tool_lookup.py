@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from rapidfuzz import fuzz
 
 from triagebot.conversation import Guide, Reply
-from triagebot.conversation.reply import Compact, Understood
+from triagebot.conversation.blocks import Compact, Understood
 from triagebot.conversation.reply import told as told_so
 from triagebot.conversation.wording import either, told
-from triagebot.counter.bench_answer import apart, kind_of, tool, where
+from triagebot.counter.bench_answer import apart, kind_of, no_remover, nothing_takes_off, tool, where
 from triagebot.counter.bench_line import Line, at_the_bench
 from triagebot.counter.words import StaffWords
 from triagebot.identify import belief
@@ -57,15 +57,20 @@ def served(guide: Guide, tool: str) -> Served:
 
 def tools_for(guide: Guide, line: Line) -> tuple[Served, ...]:
     """The removers for all that fits what was told, the likeliest first, each with the fastenings that fit."""
-    topic = at_the_bench(guide.topic)
-    shares = belief(topic.model, line.readings)
-    ranked = sorted(range(len(topic.model.fastenings)), key=lambda place: -shares[place])
     found: dict[str, list[Fastening]] = {}
-    for place in ranked:
-        fastening = topic.fastenings[topic.model.fastenings[place]]
-        if shares[place] >= topic.model.plausible and fastening.remover is not None:
+    for fastening in _fitting(guide, line):
+        if fastening.remover is not None:
             found.setdefault(fastening.remover, []).append(fastening)
     return tuple(Served(remover, tuple(rows)) for remover, rows in found.items())
+
+
+def _fitting(guide: Guide, line: Line) -> list[Fastening]:
+    """The kinds that fit what was told, the likeliest first."""
+    topic = at_the_bench(guide.topic)
+    shares = belief(topic.model, line.readings)
+    ranked = sorted(range(len(shares)), key=lambda place: -shares[place])
+    fits = [place for place in ranked if shares[place] >= topic.model.plausible]
+    return [topic.fastenings[topic.model.fastenings[place]] for place in fits]
 
 
 # --- in words -----------------------------------------------------------------------------------------------------
@@ -89,7 +94,11 @@ def tell_served(
 
 
 def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
-    """Which of our tools fit what was told, where they hang and how many there are."""
+    """Which of our tools fit what was told, where they hang and how many there are; none where it is most likely a
+    kind that nothing takes off."""
+    for likeliest in _fitting(guide, line)[:1]:
+        if nothing_takes_off(likeliest):
+            return told_so(no_remover(texts, likeliest))
     found = tools_for(guide, line)
     if not found:
         return told_so(texts("staff-no-tool"))

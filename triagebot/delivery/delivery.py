@@ -193,10 +193,10 @@ class Delivery:
         """A conversation goes on under another name, as when a group becomes a larger one."""
 
         def move(tx: "Transaction") -> None:
-            post, mark = Post(tx), tx.lookup_hash(f"{channel}:{new}")
-            post.move(tx.lookup_hash(f"{channel}:{old}"), mark)
-            post.set_address(mark, channel, address)
-            tx.after_commit.append(lambda: self._wake(channel, mark))
+            post, lookup_hash = Post(tx), tx.lookup_hash(f"{channel}:{new}")
+            post.move(tx.lookup_hash(f"{channel}:{old}"), lookup_hash)
+            post.set_address(lookup_hash, channel, address)
+            tx.after_commit.append(lambda: self._wake(channel, lookup_hash))
 
         await self._do(move)
 

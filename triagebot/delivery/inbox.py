@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
-from triagebot.conversation.reply import Remark
+from triagebot.conversation.blocks import Remark
 from triagebot.counter.case_commands import Attended
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.counts import Counts, short

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
-from triagebot.conversation.reply import Block, Remark
+from triagebot.conversation.blocks import Block, Remark
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
@@ -94,23 +94,23 @@ class WaitingClient:
     def _take(
         self, tx: "Transaction", person: str, content: Arrived | Message, language: str, key: str | None
     ) -> Heard:
-        mark = tx.lookup_hash(person)
+        lookup_hash = tx.lookup_hash(person)
         if key is not None:
-            held = self.memory.current(tx, mark)
+            held = self.memory.current(tx, lookup_hash)
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
         before: tuple[Block, ...] = ()
-        if self.bench and (attended := self._attended(tx, mark, person, content, language)) is not None:
+        if self.bench and (attended := self._attended(tx, lookup_hash, person, content, language)) is not None:
             if attended.reply is not None:
                 self._tell(tx, (), attended.elsewhere)
                 return Heard(None, attended.reply)
             content = attended.instead or content
             before = (Remark(attended.before),) if attended.before else ()
-        taken = take(self._turns, tx, mark, person, content, language, key)
+        taken = take(self._turns, tx, lookup_hash, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.elsewhere)
             assert taken.reply is not None, "a person without a case is told so"
-            before, taken = taken.reply.said, take(self._turns, tx, mark, person, Arrived(), language, key)
+            before, taken = taken.reply.said, take(self._turns, tx, lookup_hash, person, Arrived(), language, key)
         assert taken.case is not None, "a person who comes in has a case"
         self._tell(tx, taken.staff, taken.elsewhere)
         # While a person has the case, nothing is said on other channels; here the person waits for an answer.
@@ -127,13 +127,13 @@ class WaitingClient:
             self._inbox.tell_others(tx, Post(tx), others)
 
     def _attended(
-        self, tx: "Transaction", mark: str, person: str, content: Arrived | Message, language: str
+        self, tx: "Transaction", lookup_hash: str, person: str, content: Arrived | Message, language: str
     ) -> "Attended | None":
         """What one of the staff is answered; None for everybody else."""
         channel, _, conversation = person.partition(":")
         said = Said(content.text) if isinstance(content, Message) else content
         return self._inbox.counter.attend(
-            tx, mark, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
+            tx, lookup_hash, Incoming(channel, "", conversation, {}, said, self.clock(), language), said
         )
 
 

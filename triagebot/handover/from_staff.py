@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any
 from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Event, Guide
-from triagebot.conversation.case import Handed, follow
+from triagebot.conversation.case import follow
+from triagebot.conversation.events import Handed
 from triagebot.conversation.handing import BOT, give_back
 from triagebot.conversation.scene import Scene
 from triagebot.handover.to_staff import Relay
@@ -141,7 +142,7 @@ class FromTheRoom:
         turn = scene.turn()
         self._append(tx, stored, case, *turn.events)
         Staff(tx).did(member, "handed-back", now, stored.id)
-        told = tuple(Elsewhere(mark, turn.case, turn.reply) for mark in reached(tx, stored.id))
+        told = tuple(Elsewhere(lookup_hash, turn.case, turn.reply) for lookup_hash in reached(tx, stored.id))
         here = self.relay.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
         return Answered((*told, here, *self.relay.named(tx, stored.id, turn.case, turn.events)))
 

@@ -23,10 +23,10 @@ from triagebot.cases.change_channel import Elsewhere, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
-from triagebot.conversation.case import Concluded, Handed, Remarked, Returned
+from triagebot.conversation.blocks import Choice, Offers, Question, Remark, WhatNext
+from triagebot.conversation.events import Concluded, Handed, Remarked, Returned
 from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
-from triagebot.conversation.reply import Choice, Offers, Question, Remark, WhatNext
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.messages.incoming import Content, Edited, Said, Sent
@@ -70,9 +70,9 @@ class Relay:
 
     # --- handing over -----------------------------------------------------------------------------------------------
 
-    def hands_over(self, tx: "Transaction", mark: str, case: Case) -> tuple[Event, ...]:
+    def hands_over(self, tx: "Transaction", lookup_hash: str, case: Case) -> tuple[Event, ...]:
         """What comes to a turn that ends with a person, where there is a room to go to."""
-        if not self.rooms or case.now.outcome != "person" or tries_it_out(Staff(tx).member(mark)):
+        if not self.rooms or case.now.outcome != "person" or tries_it_out(Staff(tx).member(lookup_hash)):
             return ()
         return (Handed(self.clock()),)
 
@@ -87,19 +87,19 @@ class Relay:
         return replace(said, blocks=(*said.blocks, Offers(offers)))
 
     def after(
-        self, tx: "Transaction", number: int, mark: str, before: bool, case: Case, events: Sequence[Event],
+        self, tx: "Transaction", number: int, lookup_hash: str, before: bool, case: Case, events: Sequence[Event],
         content: Content | Message,
     ) -> tuple[Elsewhere, ...]:  # fmt: skip
-        """What the room is told because of a turn. `before`: whether a person had the case before it; `mark` is that
-        of the person who wrote."""
+        """What the room is told because of a turn. `before`: whether a person had the case before it; `lookup_hash`
+        is that of the person who wrote."""
         if not self.rooms:
             return ()
         if any(isinstance(event, Handed) for event in events):
-            by = tx.parties(number).get(mark, "person")
+            by = tx.parties(number).get(lookup_hash, "person")
             return (*self.laid_out(tx, number, case), *self._said(tx, number, case, content, by, whole=True))
         if case.handed:
             kept = any(isinstance(event, Remarked) and event.what == FOR_THEM for event in events)
-            by = tx.parties(number).get(mark, "person")
+            by = tx.parties(number).get(lookup_hash, "person")
             return tuple(self._said(tx, number, case, content, by)) if kept or isinstance(content, Sent) else ()
         went_on = (self.letter(tx, number, case.code, "relay-room-went-on"),) if before else ()
         return (*went_on, *self.named(tx, number, case, events))
@@ -134,11 +134,11 @@ class Relay:
     # --- where a case lies ------------------------------------------------------------------------------------------
 
     def place(self, tx: "Transaction", code: str) -> tuple[str, StaffRoom] | None:
-        """The mark of the conversation that a case has in a room, and that room; None where it has none."""
+        """The lookup hash of the conversation that a case has in a room, and that room; None where it has none."""
         for room in self.rooms:
-            mark = tx.lookup_hash(f"{room.channel}:room/{code}")
-            if Post(tx).found(mark).who is not None:
-                return mark, room
+            lookup_hash = tx.lookup_hash(f"{room.channel}:room/{code}")
+            if Post(tx).found(lookup_hash).who is not None:
+                return lookup_hash, room
         return None
 
     def _lies(self, tx: "Transaction", code: str) -> bool:
@@ -177,15 +177,15 @@ class Relay:
                 told += self.laid_out(tx, stored.id, unfolded(stored).case, anew=True)
         return tuple(told)
 
-    def _stands(self, tx: "Transaction", mark: str, room: StaffRoom) -> bool:
-        who = Post(tx).found(mark).reached
+    def _stands(self, tx: "Transaction", lookup_hash: str, room: StaffRoom) -> bool:
+        who = Post(tx).found(lookup_hash).reached
         return who is not None and all(who.address.get(name) == part for name, part in room.address.items())
 
     def _channel(self, tx: "Transaction", number: int) -> str:
         """The channel on which the people of a case are reached."""
         post = Post(tx)
-        for mark in tx.parties(number):
-            who = post.found(mark).who
+        for lookup_hash in tx.parties(number):
+            who = post.found(lookup_hash).who
             if who is not None:
                 return who.channel
         return ""
@@ -245,7 +245,7 @@ class Relay:
         relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
         reply = Reply((words, *(Remark(each) for each in more)), "person")
-        told = tuple(Elsewhere(mark, case, reply, beside=beside) for mark in reached(tx, stored.id))
+        told = tuple(Elsewhere(lookup_hash, case, reply, beside=beside) for lookup_hash in reached(tx, stored.id))
         return told or (self.letter(tx, stored.id, case.code, "relay-unreachable", under=place.get("under")),)
 
     # --- what goes wrong, and what goes away ------------------------------------------------------------------------

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Guide, Message, Reply, look
-from triagebot.conversation.case import Concluded, Remarked
+from triagebot.conversation.blocks import Offers, Question, Remark
+from triagebot.conversation.events import Concluded, Remarked
 from triagebot.conversation.mentoring import MENTOR, RIDER, copy, from_helper, is_news, to_mentor
-from triagebot.conversation.reply import Offers, Question, Remark
 from triagebot.errors import StoreError
 from triagebot.helping.participant import Participant
 from triagebot.helping.riders import case_of, consent, listed, opened
@@ -60,8 +60,8 @@ def attend(here: Here, held: LoadedCase | None, content: Content | Message) -> A
     if (name := opens(words, content, text)) is not None:
         return opened(here, name)
     if isinstance(content, Pressed) and (held is None or content.case != held.case.code):
-        held = pressed_elsewhere(here.tx, here.mark, content) or held
-    seat = seat_of(here.tx, held, here.mark)
+        held = pressed_elsewhere(here.tx, here.lookup_hash, content) or held
+    seat = seat_of(here.tx, held, here.lookup_hash)
     if held is None or seat is None:
         asked = words.commands.get(fold(text)) == "cases"
         told = _back_to_helping(here) if asked else None
@@ -108,14 +108,14 @@ def share(
     return reply, tuple(copies)
 
 
-def forgetting(guide: Guide, tx: "Transaction", mark: str, now: datetime) -> tuple[Elsewhere, ...]:
+def forgetting(guide: Guide, tx: "Transaction", lookup_hash: str, now: datetime) -> tuple[Elsewhere, ...]:
     """What others are told when somebody is forgotten, gathered before anything is deleted. A case that cannot be read
     keeps nobody from being forgotten."""
     from triagebot.store.parties import Parties  # late: it needs the database library
 
     told: list[Elsewhere] = []
-    for party in Parties(tx).parts(mark):
-        seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.person != mark))
+    for party in Parties(tx).parts(lookup_hash):
+        seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.person != lookup_hash))
         if not seat.shared or party.role == "invited":
             continue
         case = _readable(tx, party.case)
@@ -148,12 +148,12 @@ def _brought(here: Here, held: LoadedCase | None, code: str) -> Spoken:
         return Spoken(at, answer(here.texts()("mentor-code-over")))
     stored = here.tx.case(grant.case_id)
     assert stored is not None, "a grant goes with its case"
-    own = parties.of(stored.id, here.mark)
+    own = parties.of(stored.id, here.lookup_hash)
     if own is not None and own.role != "invited":
         text = "mentor-code-own" if own.role == "mentor" else "mentor-code-joined"
         return Spoken(at, answer(here.texts()(text)))
     grants.take("invite", code, here.now)
-    parties.join(Party(stored.id, stored.code, here.mark, "invited", until=here.now + ASKED_FOR))
+    parties.join(Party(stored.id, stored.code, here.lookup_hash, "invited", until=here.now + ASKED_FOR))
     case = unfolded(stored).case
     return Spoken(case, consent(here.guide, case), stored.id)
 
@@ -161,12 +161,12 @@ def _brought(here: Here, held: LoadedCase | None, code: str) -> Spoken:
 def _by_code(here: Here, code: str | None) -> Spoken | None:
     """A case that somebody helps with, or did until they put it away, by its code."""
     stored = here.tx.case_by_code(code) if code is not None else None
-    own = here.parties.of(stored.id, here.mark) if stored is not None else None
+    own = here.parties.of(stored.id, here.lookup_hash) if stored is not None else None
     if stored is None or own is None or own.role != "mentor":
         return None
     here.parties.change(replace(own, away=False))
     held = unfolded(stored)
-    seat = seat_of(here.tx, held, here.mark)
+    seat = seat_of(here.tx, held, here.lookup_hash)
     assert seat is not None, "a mentor takes part"
     return Participant(here, held, seat, mentor_words(here.language)).at(seat.party)
 
@@ -174,8 +174,8 @@ def _by_code(here: Here, code: str | None) -> Spoken | None:
 def _back_to_helping(here: Here) -> Spoken | None:
     """A person who is at a case of their own asks for those whom they help: the names of these count from now on. None
     for a person who helps nobody."""
-    for party in here.parties.helped(here.mark)[:1]:
-        here.tx.join(party.case, here.mark, "mentor")
+    for party in here.parties.helped(here.lookup_hash)[:1]:
+        here.tx.join(party.case, here.lookup_hash, "mentor")
         case = case_of(here.tx, party).case
         return Spoken(case, answer(listed(here, case.language) or ""), party.case)
     return None

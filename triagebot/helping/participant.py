@@ -18,10 +18,11 @@ from babel.dates import format_datetime
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, follow, look
-from triagebot.conversation.case import Remarked
+from triagebot.conversation.blocks import Block, Forward, Offers, Question, Remark
+from triagebot.conversation.events import Remarked
 from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
 from triagebot.conversation.outcome import afterwards
-from triagebot.conversation.reply import Block, Forward, Offers, Question, Remark, told
+from triagebot.conversation.reply import told
 from triagebot.conversation.wording import habits
 from triagebot.helping.riders import DECLINE, JOIN, case_of, consent, listed, named, renamed
 from triagebot.helping.seats import (
@@ -84,10 +85,10 @@ class Participant:
 
     def _again(self, content: Content | Message) -> At | Spoken:
         """They are where they were before they were asked."""
-        mark, before = self.seat.party.person, self.here.tx.current_version(self.seat.party.person)
+        lookup_hash, before = self.seat.party.person, self.here.tx.current_version(self.seat.party.person)
         stored = self.here.tx.case(before[0]) if before is not None else None
         held = unfolded(stored) if stored is not None else None
-        return At(held, seat_of(self.here.tx, held, mark), content)
+        return At(held, seat_of(self.here.tx, held, lookup_hash), content)
 
     def _came(self, case: Case) -> Spoken:
         """The rider joined: they are asked from here, and the mentor is told."""

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
 from triagebot.conversation import Case, Choice, Guide, Message, Reply, follow, open_case, turn
+from triagebot.conversation.blocks import Remark
 from triagebot.conversation.mentoring import helping, to_mentor
-from triagebot.conversation.reply import Remark, told
+from triagebot.conversation.reply import told
 from triagebot.helping.seats import Here, Spoken, answer, called
 from triagebot.helping.words import cleaned, free
 from triagebot.store import StoreConflict
@@ -36,7 +37,7 @@ def opened(here: Here, name: str) -> Spoken:
             if attempt == _CODES - 1:
                 raise
     here.tx.append(number, 0, rows_of(case.events, {}))
-    party = Party(number, case.code, here.mark, "mentor")
+    party = Party(number, case.code, here.lookup_hash, "mentor")
     if name:
         return named(here, LoadedCase(number, case), party, name)
     here.parties.change(party)
@@ -69,7 +70,7 @@ def consent(guide: Guide, case: Case) -> Reply:
 
 def listed(here: Here, language: str) -> str | None:
     """A mentor's cases, a line each; None for a person who helps nobody."""
-    helped, texts = here.parties.helped(here.mark), here.texts(language)
+    helped, texts = here.parties.helped(here.lookup_hash), here.texts(language)
     if not helped:
         return None
     rows = [

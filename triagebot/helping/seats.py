@@ -36,7 +36,7 @@ class Here:
     fresh: Callable[[], str]
     links: Links
     tx: "Transaction"
-    mark: str
+    lookup_hash: str
     person: str
     language: str
 
@@ -100,27 +100,27 @@ class Spoken:
     elsewhere: tuple[Elsewhere, ...] = ()
 
 
-def seat_of(tx: "Transaction", held: LoadedCase | None, mark: str) -> Seat | None:
+def seat_of(tx: "Transaction", held: LoadedCase | None, lookup_hash: str) -> Seat | None:
     """Somebody's part in a case that was opened for somebody else; None for any other case."""
     if held is None or not held.case.for_a_rider:
         return None
     from triagebot.store.parties import Parties  # late: it needs the database library
 
     parties = Parties(tx).all_of(held.number)
-    own = next((party for party in parties if party.person == mark), None)
-    return None if own is None else Seat(own, tuple(party for party in parties if party.person != mark))
+    own = next((party for party in parties if party.person == lookup_hash), None)
+    return None if own is None else Seat(own, tuple(party for party in parties if party.person != lookup_hash))
 
 
-def pressed_elsewhere(tx: "Transaction", mark: str, press: Pressed) -> LoadedCase | None:
+def pressed_elsewhere(tx: "Transaction", lookup_hash: str, press: Pressed) -> LoadedCase | None:
     """The case of somebody's that a button belongs to, though they are at another one, if it shows that as it stands:
     they go on with it. Only among those that were opened for somebody else."""
     stored = tx.case_by_code(press.case) if press.case else None
-    if stored is None or mark not in tx.parties(stored.id):
+    if stored is None or lookup_hash not in tx.parties(stored.id):
         return None
     held = unfolded(stored)
     if not held.case.for_a_rider or press.turn != turn_number(held.case):
         return None
-    tx.join(stored.id, mark, "person")
+    tx.join(stored.id, lookup_hash, "person")
     return held
 
 

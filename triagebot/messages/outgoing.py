@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
 from triagebot.conversation import Case, Reply, from_data, to_data
-from triagebot.conversation.case import Closed, Opened, Remarked, Spoke
-from triagebot.conversation.reply import Forward, Picture, sent_on
+from triagebot.conversation.blocks import Forward, Picture
+from triagebot.conversation.events import Closed, Opened, Remarked, Spoke
+from triagebot.conversation.lines import sent_on
 from triagebot.messages.incoming import Pressed
 
 if TYPE_CHECKING:

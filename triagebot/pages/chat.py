@@ -259,10 +259,10 @@ class Chat:
         from triagebot.store.post import Post
 
         with self._store.read() as view:
-            post, mark = Post(view), view.lookup_hash(f"{NAME}:{visitor.conversation}")
-            letters = said(view, mark, after, SHOWN)
+            post, lookup_hash = Post(view), view.lookup_hash(f"{NAME}:{visitor.conversation}")
+            letters = said(view, lookup_hash, after, SHOWN)
             over = bool(letters) and bool(letters[-1].body.get("last"))
-            known = not over and (bool(letters) or post.found(mark).who is not None)
+            known = not over and (bool(letters) or post.found(lookup_hash).who is not None)
         return known, tuple(sheet(self._site.guide, reader, outgoing(letter)) for letter in letters)
 
     def _rows(self, request: Request, reader: Reader, sheets: tuple[Sheet, ...]) -> list[dict[str, Any]]:

@@ -14,8 +14,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.conversation import Choice, Guide, Reply, plain
-from triagebot.conversation.reply import Block as Said
-from triagebot.conversation.reply import Finding, Hazard, Tool, by_block
+from triagebot.conversation.blocks import Block as Said
+from triagebot.conversation.blocks import Finding, Hazard, Tool
+from triagebot.conversation.lines import by_block
 from triagebot.messages import Outgoing
 from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader

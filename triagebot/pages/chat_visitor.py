@@ -2,7 +2,7 @@
 
 Rules of this file:
 - A conversation belongs to the browser with its secret, 256 random bits, in a cookie that no script can read and
-  no other site's request carries. Nothing but a mark of it (a keyed hash) goes to the delivery, to the disk or to a
+  no other site's request carries. Nothing but a keyed hash of it goes to the delivery, to the disk or to a
   page; no address and no log holds it.
 - A page that is shown to somebody new brings a fresh secret along in its forms, which becomes the conversation's with
   the first message. So a first message that comes twice begins one conversation, and a visitor who

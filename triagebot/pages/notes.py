@@ -164,6 +164,7 @@ def part(site: Site) -> Part:
         body = site.render(
             reader,
             "note.html",
+            here="/notes/",
             note=note,
             html=book.html(note, reader),
             glances=seen,
@@ -186,7 +187,7 @@ def part(site: Site) -> Part:
         hits = index.search(words, reader.language) if words else ()
         found = tuple(_shown(hit, reader) for hit in hits)
         own, others = book.listed(reader)
-        return site.page(request, "notes.html", words=words, found=found, own=own, others=others)
+        return site.page(request, "notes.html", here="/notes/", words=words, found=found, own=own, others=others)
 
     def enclosure(request: Request) -> Response:
         found = book.enclosures.get((request.path_params["slug"], request.path_params["number"]))

@@ -357,7 +357,7 @@ class Post:
     # --- the rest -----------------------------------------------------------------------------------------------
 
     def move(self, old: str, new: str) -> None:
-        """A conversation goes on under another mark, with its cases and everything under way."""
+        """A conversation goes on under another lookup hash, with its cases and everything under way."""
         if self.connection.scalar(select(conversations.c.id).where(conversations.c.id == new)) is not None:
             self.connection.execute(delete(conversations).where(conversations.c.id == old))
         self.connection.execute(update(conversations).where(conversations.c.id == old).values(id=new))

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Event, edition_of, follow
-from triagebot.conversation.case import Adopted, Answered, Asked, Closed, Concluded, Outcome, Restarted, Undid
+from triagebot.conversation.events import Adopted, Answered, Asked, Closed, Concluded, Outcome, Restarted, Undid
 from triagebot.conversation.journal import from_json
 from triagebot.identify import Reading
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from triagebot.conversation.case import Closed
+from triagebot.conversation.events import Closed
 from triagebot.errors import UsageError
 from triagebot.study.findings import Finding, finding_of
 from triagebot.study.learning import estimate_priors, estimate_slips, learned_from

@@ -613,6 +613,7 @@ staff-tried = Done. Back to staff view.
 
 staff-heard = You see: { $clauses }.
 staff-so-far = Could be: { $names }.
+staff-most-likely = Most likely: { $fastening }. { $why }
 staff-missing = Missing: { $name }.
 staff-missing-mm = Missing: { $name }, in mm.
 staff-puzzle = “{ $said }”: do you mean { $proposed }? Then write that.
@@ -624,7 +625,8 @@ staff-odd = Look again, this doesn’t fit the rest: { $clauses }.
 staff-two = Two kinds fit. Check before you pull.
 staff-two-row = { $fastening }, { $share } %. { $tool }
 staff-no-tool = I can’t name a tool from this.
-staff-no-remover = { $fastening }. Nobody sells a remover for it.
+staff-no-remover = { $fastening }. { $why }
+staff-no-remover-known = I know no remover for it.
 staff-tool = “{ $name }”, { $hangs }. We have { $count }.
 staff-tool-none = { $tool }: none on the wall.
 staff-tool-line = Tool: { $tool }

@@ -87,6 +87,7 @@ def _catalogue_texts(topic: Topic) -> dict[str, Need]:
         wanted[f"fastening-{row.id}"] = wanted[f"fastening-{row.id}.short"] = Need(CATALOGUE, (*path, "id"))
         for item, name in enumerate(row.advice):
             wanted.setdefault(f"advice-{name}", Need(CATALOGUE, (*path, "advice", item)))
+            wanted.setdefault(f"advice-{name}.short", Need(CATALOGUE, (*path, "advice", item), must=False))
     for place, row in enumerate(catalogue.fastenings):
         if row.refitting is not None:
             where = ("fastenings", place, "refitting", "text")

@@ -28,10 +28,10 @@ from triagebot.conversation import (
     open_case,
     turn,
 )
-from triagebot.conversation.case import Asked, Spoke, Withdrew
-from triagebot.conversation.case import Remarked as Noted
+from triagebot.conversation.blocks import Offers, Picture, Question, Remark
+from triagebot.conversation.events import Asked, Spoke, Withdrew
+from triagebot.conversation.events import Remarked as Noted
 from triagebot.conversation.outcome import afterwards
-from triagebot.conversation.reply import Offers, Picture, Question, Remark
 from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
 from triagebot.messages.outgoing import turn_number
 from triagebot.turns.in_hand import Outcome

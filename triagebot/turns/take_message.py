@@ -19,9 +19,10 @@ from triagebot.cases import change_channel
 from triagebot.cases.change_channel import Elsewhere
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, Result, follow
-from triagebot.conversation.case import Concluded, Handed, Remarked
+from triagebot.conversation.blocks import CardLink
+from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
-from triagebot.conversation.reply import CardLink, told
+from triagebot.conversation.reply import told
 from triagebot.conversation.wording import listing, said
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken

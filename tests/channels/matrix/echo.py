@@ -2,7 +2,7 @@
 
 What a channel's round trip is measured against. It runs in a process of its own, as a bot does:
 `python echo.py URL USER_ID FOLDER` with the password on stdin; it prints "ready" once it listens, and ends with
-whoever started it.
+the process that started it.
 """
 
 import asyncio

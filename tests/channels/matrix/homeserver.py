@@ -2,7 +2,7 @@
 
 Decisions that live here: what a homeserver of the tests allows (`GENEROUS`, `STINGY`), how long it may take to be
 ready, and that nothing outlives the tests: it is started with exec, so that its pid is the server's, and the kernel
-ends it if whoever started it is gone.
+ends it if the process that started it is gone.
 
 `start` must be called in the main thread: the kernel's promise is bound to the thread that forks.
 """
@@ -223,7 +223,7 @@ class Homeserver:
         self._configure(messages)
 
     def last_words(self) -> str:
-        """The end of what it wrote, for whoever must find out why it does not run."""
+        """The end of what it wrote, for the person who must find out why it does not run."""
         texts = [
             path.read_text(encoding="utf-8", errors="replace")[-2000:]
             for path in (self.log, self.folder / "homeserver.out")

@@ -153,7 +153,7 @@ class Person:
         self._stir()
 
     def _stir(self) -> None:
-        """Whoever waits looks again."""
+        """A person who waits looks again."""
         self._news.set()
         self._news = asyncio.Event()
 
@@ -253,7 +253,7 @@ class Person:
         await self.ask("PUT", path, levels)
 
     async def require_power_to_talk(self, room: str, level: int) -> None:
-        """Whoever has less than `level` can no longer send anything there."""
+        """A person who has less than `level` can no longer send anything there."""
         path = f"rooms/{quote(room, safe='')}/state/m.room.power_levels/"
         levels = await self.ask("GET", path)
         kinds = ("m.room.message", "m.room.encrypted", "m.reaction")
@@ -344,7 +344,7 @@ class Person:
         return str(_accepted("room_send", given).event_id)
 
     async def _ready_to_encrypt(self, room: str) -> None:
-        """Whoever is in an encrypted room has the key of what comes next. Goes on trying as long as people would."""
+        """Everybody in an encrypted room has the key of what comes next. Goes on trying as long as people would."""
         end = monotonic() + PATIENCE
         while self.client.rooms[room].encrypted:
             with suppress(aiohttp.ClientError, TimeoutError):

@@ -254,7 +254,7 @@ async def test_a_message_that_cannot_be_opened_is_told_once_and_counts_when_its_
 
 
 @BOTH
-async def test_in_a_group_it_answers_whoever_speaks_to_it(booth: Booth, people: People, encrypted: bool) -> None:
+async def test_in_a_group_it_answers_the_person_who_speaks_to_it(booth: Booth, people: People, encrypted: bool) -> None:
     ada, bob = await people("ada"), await people("bob")
     room = await ada.create_group_room(booth.user, bob.user_id, encrypted=encrypted)
     await bob.until(lambda: room in bob.client.invited_rooms)

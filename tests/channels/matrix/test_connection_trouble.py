@@ -214,7 +214,7 @@ async def test_folders_and_files_must_be_private_and_ours(bot: Bot) -> None:
     with pytest.raises(StoreError, match="the present key"):
         await bot.restart(cipher=throw_away_cipher())
     (folder / "session").unlink()
-    await bot.restart()  # a new device: whoever wrote to the old one must write again
+    await bot.restart()  # a new device: the person who wrote to the old one must write again
     assert bot.connection.cross_signed
 
 

@@ -1,4 +1,4 @@
-"""The homeserver of the tests itself: comes, goes, keeps what it knew, and ends with whoever started it."""
+"""The homeserver of the tests itself: comes, goes, keeps what it knew, and ends with the process that started it."""
 
 import asyncio
 import os
@@ -137,7 +137,7 @@ time.sleep(600)
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux ends a process with its parent")
-async def test_it_ends_with_whoever_started_it_even_by_kill(tmp_path: Path) -> None:
+async def test_it_ends_with_the_person_who_started_it_even_by_kill(tmp_path: Path) -> None:
     starter = subprocess.Popen(
         [sys.executable, "-c", _STARTS_ONE_AND_WAITS, str(tmp_path / "left")],
         cwd=ROOT,

@@ -24,7 +24,7 @@ from triagebot.channels.matrix.layout import (
 from triagebot.channels.matrix.reading import number_of
 from triagebot.channels.prose import Line
 from triagebot.conversation import Choice, Question, Reply, told
-from triagebot.conversation.reply import Hazard, NoteLinks
+from triagebot.conversation.blocks import Hazard, NoteLinks
 from triagebot.shop import NoteLink
 
 TEXTS = shipped_guide().language("en").texts
@@ -106,7 +106,7 @@ def test_signal_words_are_bold_and_notes_are_links() -> None:
     )
 
 
-def test_whoever_is_behind_a_bridge_is_named_and_reads_plain_text() -> None:
+def test_a_person_who_is_behind_a_bridge_is_named_and_reads_plain_text() -> None:
     (part,) = sheet(reply("Understood.", asked("Splines", "Notches")), TEXTS, called="Ada")
     assert part == Part(
         "Ada: Understood.\n\nWhat is it?\n1. Splines\n2. Notches\n\n(I don’t know · How do I check?)", ""
@@ -193,7 +193,7 @@ def test_in_a_thread_it_stays_there() -> None:
     assert group == {**thread, "is_falling_back": False, "m.in_reply_to": {"event_id": "$1"}}
 
 
-def test_a_change_shows_its_last_line_to_whoever_sees_no_changes() -> None:
+def test_a_change_shows_its_last_line_to_the_person_who_sees_no_changes() -> None:
     content = change(Part("What is it?\n\n✓ splines", "<p>What is it?</p>"), "$q")
     assert content["body"] == "* ✓ splines"
     assert content["m.new_content"] == {**message(Part("What is it?\n\n✓ splines", "<p>What is it?</p>"), DIRECT)}

@@ -286,7 +286,9 @@ def test_of_people_and_rooms_that_are_gone_only_sessions_are_kept(earlier: Earli
 
 
 @pytest.mark.asyncio
-async def test_a_conversation_leaves_nobodys_name_and_whoever_comes_back_is_read(bot: Bot, people: People) -> None:
+async def test_a_conversation_leaves_nobodys_name_and_the_person_who_comes_back_is_read(
+    bot: Bot, people: People
+) -> None:
     data, ada = Path(bot.made["data"]), await people("ada")
     room = await bot.meet(ada, encrypted=True)
     names = (ada.user_id, ada.client.device_id, "ada's phone", room, bot.user, bot.connection.device_id)

@@ -84,7 +84,7 @@ class Phone:
 
 @dataclass
 class Shop:
-    """The bot on both, and whoever comes."""
+    """The bot on both, and the person who comes."""
 
     bot: Serving
     user: str

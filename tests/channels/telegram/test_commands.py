@@ -105,7 +105,7 @@ async def test_a_link_with_the_own_code_shows_what_has_ended(booth: Booth) -> No
     assert code in await said(rider, "/case")
 
 
-async def test_whoever_begins_with_a_greeting_or_a_photo_is_told_who_speaks(booth: Booth) -> None:
+async def test_a_person_who_begins_with_a_greeting_or_a_photo_is_told_who_speaks(booth: Booth) -> None:
     ada, bob = Rider(booth.person("Ada")), Rider(booth.person("Bob"))
     assert "I’m the bot" in await said(ada, "hello")
     assert "I’m the bot" not in await said(ada, "hello")

@@ -111,7 +111,7 @@ async def test_what_was_to_go_to_the_smaller_group_goes_to_the_larger(booth: Boo
     assert "How many sprockets" in screen.last.text
 
 
-async def test_whoever_throws_it_out_is_not_written_to_any_more(booth: Booth) -> None:
+async def test_a_person_who_throws_it_out_is_not_written_to_any_more(booth: Booth) -> None:
     """Thrown out between an answer that did not get through and its next attempt: that one is the last."""
     ada = booth.person("Ada")
     group = booth.platform.add_group(ada, "Workshop", bots=[booth.token])

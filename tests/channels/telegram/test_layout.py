@@ -10,7 +10,7 @@ from tests.channels.telegram.stage import guide
 from triagebot.channels.telegram.layout import Line, length, marked_up, sheet, split
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT
 from triagebot.conversation import Choice, Question, Reply, told
-from triagebot.conversation.reply import Hazard, NoteLinks, Remark
+from triagebot.conversation.blocks import Hazard, NoteLinks, Remark
 from triagebot.shop import NoteLink
 
 TEXTS = guide().language("en").texts

@@ -170,7 +170,7 @@ class Delivery:
         given = json.loads(await request.body())
         try:
             done = [acts.do(each) for each in given] if isinstance(given, list) else acts.do(given)
-        except Exception as error:  # whatever a scripted person did wrong is told to whoever wrote the script
+        except Exception as error:  # whatever a scripted person did wrong is told to the person who wrote the script
             return JSONResponse({"error": f"{type(error).__name__}: {error}"}, status_code=400)
         return JSONResponse(done)
 

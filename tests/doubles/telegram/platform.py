@@ -66,7 +66,7 @@ class Waiting:
     allowed: tuple[str, ...] = USUAL_UPDATES
     webhook: Webhook | None = None
     poll: Poll | None = None
-    #: Wakes whoever delivers to the webhook.
+    #: Wakes the person who delivers to the webhook.
     wake_webhook: Callable[[], None] = lambda: None
     _soonest: float = math.inf
     _latest: float = math.inf

@@ -1,4 +1,4 @@
-"""Runs the server: in a thread of this process, or as a process of its own that ends with whoever started it.
+"""Runs the server: in a thread of this process, or as a process of its own that ends with the process that started it.
 
 It listens on the loopback only, on a port that the system picks unless one is named.
 """
@@ -32,7 +32,7 @@ from tests.doubles.telegram.world import Bot
 HOST = "127.0.0.1"
 #: Seconds without any request after which the server ends itself.
 IDLE = 600.0
-#: Seconds between looks whether whoever started the server is still there.
+#: Seconds between looks whether the process that started the server is still there.
 _LOOKS_EVERY = 0.25
 
 

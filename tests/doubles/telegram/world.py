@@ -29,7 +29,7 @@ class Clock:
         return self._start + time.monotonic() - self._began + self._skipped
 
     def skip(self, seconds: float) -> None:
-        """Puts the clock forward; whoever waits for a time looks again at once."""
+        """Puts the clock forward; the person who waits for a time looks again at once."""
         if seconds < 0:
             raise ValueError("the platform's clock does not go backwards")
         self._skipped += seconds

@@ -84,7 +84,7 @@ def test_it_ends_when_nobody_asks_for_anything() -> None:
         assert process.wait(10) == 0
 
 
-def test_it_ends_with_whoever_started_it() -> None:
+def test_it_ends_with_the_person_who_started_it() -> None:
     script = (
         f"import subprocess, sys, time\n"
         f"child = subprocess.Popen([sys.executable, '-m', '{MODULE}'], stdout=subprocess.PIPE, text=True)\n"

@@ -100,7 +100,7 @@ class Served:
 
 class _Listener(uvicorn.Server):
     def install_signal_handlers(self) -> None:
-        """Signals are for whoever runs the tests."""
+        """Signals are for the person who runs the tests."""
 
 
 def _door(port: int) -> socket.socket:

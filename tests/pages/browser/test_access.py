@@ -93,7 +93,7 @@ FRAME = """<!doctype html><html lang="en"><title>The shop's own site</title><mai
 
 @pytest.fixture
 def site(served: Served) -> Iterator[int]:
-    """Another site that shows the chat in a frame; gives its port. It is called what whoever asks calls it."""
+    """Another site that shows the chat in a frame; gives its port. It is called what the person who asks calls it."""
 
     class Handler(BaseHTTPRequestHandler):
         def do_GET(self) -> None:

@@ -102,7 +102,7 @@ def test_it_is_taken_back_by_keys_alone(open_page: OpenPage, card: Card) -> None
     assert status(page, link) == 404
 
 
-def test_it_is_kept_by_whoever_thinks_better_of_it(open_page: OpenPage, card: Card) -> None:
+def test_it_is_kept_by_the_person_who_thinks_better_of_it(open_page: OpenPage, card: Card) -> None:
     link = card(*ANSWER)
     page = open_page(f"{link}/end")
     page.get_by_role("link", name="No, keep it").click()

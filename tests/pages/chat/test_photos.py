@@ -136,7 +136,7 @@ def test_of_one_case_only_so_many_photos_are_kept(
 # --- photos that come to the page -------------------------------------------------------------------------------------
 
 
-def test_a_photo_that_goes_with_a_message_is_seen_by_whoever_it_is_to(
+def test_a_photo_that_goes_with_a_message_is_seen_by_the_person_who_it_is_to(
     person: Person, served: Served, come: Come
 ) -> None:
     person.told(text="it stays still, 4 notches")

@@ -9,7 +9,8 @@ from tests.pages.conftest import NOW
 from tests.pages.markup import Markup
 from tests.words import words_of
 from triagebot.conversation import Guide, Reply, Result
-from triagebot.conversation.reply import NoteLinks, Picture, Remark, told
+from triagebot.conversation.blocks import NoteLinks, Picture, Remark
+from triagebot.conversation.reply import told
 from triagebot.messages import Outgoing
 from triagebot.pages.chat_sheet import Block, blocks, last_answers, sheet
 from triagebot.pages.site import Reader, Site

@@ -3,7 +3,7 @@
 Rules of this file (`channels.prose` decides what is bold, slanted or a link):
 - choices are numbered, in the plain text and as a list; what may always be said stands below them as words;
 - an answered question keeps its choices, since the numbers under it stay, and says what the answer was;
-- whoever is behind a bridge is spoken to by name, in plain text;
+- the person who is behind a bridge is spoken to by name, in plain text;
 - HTML holds nothing but paragraphs, line breaks, bold, slanted, lists and links.
 """
 
@@ -149,7 +149,7 @@ def message(part: Part, address: Mapping[str, Any], *, notice: bool = False) -> 
 
 
 def change(part: Part, event: str, *, notice: bool = False) -> dict[str, Any]:
-    """What is sent to put a part in the place of an earlier one. Whoever shows no changes sees its last line."""
+    """What is sent to put a part in the place of an earlier one. A person who shows no changes sees its last line."""
     return {
         **_said(Part(f"* {part.body.rsplit(chr(10), 1)[-1]}"), notice=notice),
         "m.new_content": {**_said(part, notice=notice), "m.mentions": {}},

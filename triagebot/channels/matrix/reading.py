@@ -254,7 +254,7 @@ class Reader:
 
 
 def _plainly(seen: Seen) -> Content:
-    """What was said, whoever it was said to."""
+    """What was said, no matter who it was said to."""
     if seen.kind == "words":
         return Said(seen.text)
     files = (seen.file,) if seen.kind == "picture" and seen.file else ()

@@ -4,7 +4,7 @@ Decided here and nowhere else:
 - All of that is one text, the `place`, which is kept together with what was read: so after a crash each message is
   either read or still to be read, and what waits for its key is not forgotten.
 - The bot may see a room's events from its join until it leaves.
-- A room is direct when the bot and one person are in it, whoever else a bridge may need there.
+- A room is direct when the bot and one person are in it, the person who else a bridge may need there.
 - A room that was upgraded keeps its first id; the new one counts as its follower only if it names the old one, too.
 - Of what cannot be decrypted the latest is kept, for some days.
 """

@@ -29,7 +29,7 @@ from triagebot.channels.telegram.limits import MOST_CAPTION
 from triagebot.channels.telegram.reading import NAME, Button, pack
 from triagebot.channels.telegram.threads import Threads
 from triagebot.conversation import Guide, Reply
-from triagebot.conversation.reply import Picture, Question
+from triagebot.conversation.blocks import Picture, Question
 from triagebot.delivery import Delivery
 from triagebot.messages import Gone, Outgoing, Receipt, Refused
 from triagebot.topics import Texts

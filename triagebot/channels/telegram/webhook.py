@@ -1,7 +1,8 @@
 """The webhook: an address to which the platform sends updates, one a request.
 
-Decided here and nowhere else: who is let in (whoever knows the secret, compared in constant time), how much may be
-sent, and what is answered. 200 means that the update is on the disk; after anything else the platform sends it again.
+Decided here and nowhere else: who is let in (the person who knows the secret, compared in constant time), how much
+may be sent, and what is answered. 200 means that the update is on the disk; after anything else the platform sends
+it again.
 """
 
 import hmac
@@ -52,7 +53,7 @@ def route(telegram: Telegram, path: str, secret: str) -> Route:
         except (StoreError, TelegramError) as error:
             log.warning("telegram: an update could not be kept (%s); it comes again", told(error))
             return Response(status_code=503)
-        except Exception as error:  # whoever runs the server would write down all that it says
+        except Exception as error:  # the person who runs the server would write down all that it says
             log.error("telegram: an update failed in our own code: %s", place_of(error))
             return Response(status_code=503)
         return Response(status_code=200)

@@ -1,8 +1,8 @@
 """Understanding of free text: what a message means where the conversation stands. No wording."""
 
+from triagebot.conversation.understanding.layout import Setting
 from triagebot.conversation.understanding.loading import check_words, languages, load_words
 from triagebot.conversation.understanding.reader import understand
-from triagebot.conversation.understanding.scene import Setting
 from triagebot.conversation.understanding.words import Words
 
 __all__ = ["Setting", "Words", "check_words", "languages", "load_words", "understand"]

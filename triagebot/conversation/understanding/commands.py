@@ -6,8 +6,8 @@ mean; a command inside a longer message never hides the facts beside it.
 
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.phrases import Kind, longest
-from triagebot.conversation.understanding.scene import Scene
 from triagebot.conversation.understanding.tokens import Token
 from triagebot.conversation.understood import Command
 
@@ -30,168 +30,168 @@ class Said:
     place: int = -1
 
 
-def whole(scene: Scene) -> Said | None:
+def whole(layout: Layout) -> Said | None:
     """The command that the whole message is, letter for letter, fillers and a question's name aside."""
-    alone = scene.words.alone
-    tokens = [t for t in scene.tokens if t.kind != "mark"]
+    alone = layout.words.alone
+    tokens = [t for t in layout.tokens if t.kind != "mark"]
     if not tokens:
-        marks = set(scene.plain.text) - {" "}
+        marks = set(layout.plain.text) - {" "}
         command = alone.get(marks.pop()) if len(marks) == 1 else None
         return Said(command) if command else None
     if len(tokens) > 12:
         return None
     said = " ".join(t.key for t in tokens)
     if said in alone:
-        return _pointed(scene, alone[said])
-    if (about := _about(scene)) is not None:
+        return _pointed(layout, alone[said])
+    if (about := _about(layout)) is not None:
         return about
-    if any(span.of("unsure") for span in scene.spans):
+    if any(span.of("unsure") for span in layout.spans):
         return None
-    fillers = scene.words.fillers
+    fillers = layout.words.fillers
     for ahead in (True, False):
         rest = tokens
         while len(rest) > 1 and (rest[0] if ahead else rest[-1]).key in fillers:
             rest = rest[1:] if ahead else rest[:-1]
             command = alone.get(" ".join(t.key for t in rest))
-            if command is not None and not (command in SOFT and _says_more(scene, tokens, rest)):
-                return _pointed(scene, command)
+            if command is not None and not (command in SOFT and _says_more(layout, tokens, rest)):
+                return _pointed(layout, command)
     return None
 
 
-def _says_more(scene: Scene, tokens: list[Token], rest: list[Token]) -> bool:
+def _says_more(layout: Layout, tokens: list[Token], rest: list[Token]) -> bool:
     """Whether what was left out of a message is a denial or a command of its own: "not sure", "wrong, go back"."""
     dropped = [t.key for t in tokens if t not in rest]
-    return any(key in scene.words.denials for key in dropped) or " ".join(dropped) in scene.words.alone
+    return any(key in layout.words.denials for key in dropped) or " ".join(dropped) in layout.words.alone
 
 
-def _pointed(scene: Scene, command: Command) -> Said:
+def _pointed(layout: Layout, command: Command) -> Said:
     """The command, with the question that its own words name ("how do I measure it?")."""
-    return Said(command, measuring(scene, 0, len(scene.tokens) - 1) if command in POINTED else None)
+    return Said(command, measuring(layout, 0, len(layout.tokens) - 1) if command in POINTED else None)
 
 
-def _about(scene: Scene) -> Said | None:
+def _about(layout: Layout) -> Said | None:
     """ "change spin", "how size", "why the sprockets": a command of one word and a question's name."""
     named = [
         (i, m.subject)
-        for i, span in enumerate(scene.spans)
+        for i, span in enumerate(layout.spans)
         if (m := span.of("name") or span.of("choice") or span.of("noun"))
     ]
-    if not named or len(scene.spans) > 6 or any(t.number for t in scene.tokens):
+    if not named or len(layout.spans) > 6 or any(t.number for t in layout.tokens):
         return None
     rest = [
-        scene.key(t)
-        for i, span in enumerate(scene.spans)
+        layout.key(t)
+        for i, span in enumerate(layout.spans)
         if i != named[0][0]
         for t in range(span.first, span.last + 1)
-        if scene.tokens[t].kind == "word"
+        if layout.tokens[t].kind == "word"
     ]
-    while len(rest) > 1 and rest[-1] in scene.words.fillers:
+    while len(rest) > 1 and rest[-1] in layout.words.fillers:
         rest.pop()
-    while len(rest) > 1 and rest[0] in scene.words.fillers:
+    while len(rest) > 1 and rest[0] in layout.words.fillers:
         rest.pop(0)
-    command = scene.words.alone.get(" ".join(rest))
+    command = layout.words.alone.get(" ".join(rest))
     if command not in POINTED:
         return None
-    by_name = next((m.subject for span in scene.spans if (m := span.of("name"))), None)
-    return Said(command, by_name or measuring(scene, 0, len(scene.tokens) - 1) or named[0][1])
+    by_name = next((m.subject for span in layout.spans if (m := span.of("name"))), None)
+    return Said(command, by_name or measuring(layout, 0, len(layout.tokens) - 1) or named[0][1])
 
 
-def only_a_name(scene: Scene) -> str | None:
+def only_a_name(layout: Layout) -> str | None:
     """The question that a message names and says nothing else, while none is open: "the spin test", "the size one"."""
-    if scene.setting.open_question is not None or scene.setting.confirming or len(scene.tokens) > 8:
+    if layout.setting.open_question is not None or layout.setting.confirming or len(layout.tokens) > 8:
         return None
-    named = [m.subject for span in scene.spans if (m := span.of("name"))]
-    if any(span.of("choice") for span in scene.spans) and any(t.key in scene.words.linking for t in scene.tokens):
+    named = [m.subject for span in layout.spans if (m := span.of("name"))]
+    if any(span.of("choice") for span in layout.spans) and any(t.key in layout.words.linking for t in layout.tokens):
         return None
-    little = scene.words.fillers | scene.words.picking
-    others = (s for s in scene.spans if not (s.of("name") or s.of("hedge")))
+    little = layout.words.fillers | layout.words.picking
+    others = (s for s in layout.spans if not (s.of("name") or s.of("hedge")))
     if len(named) != 1 or any(
-        scene.key(t) not in little and not ((number := scene.tokens[t].number) and number.spelt and number.value == 1)
+        layout.key(t) not in little and not ((number := layout.tokens[t].number) and number.spelt and number.value == 1)
         for s in others
         for t in range(s.first, s.last + 1)
     ):
         return None
-    return named[0] if named[0] in scene.setting.questions else None
+    return named[0] if named[0] in layout.setting.questions else None
 
 
-def withdrawn(scene: Scene) -> str | None:
+def withdrawn(layout: Layout) -> str | None:
     """The question whose answer is taken back without a new one: "I think I measured the locknut"."""
-    subjects = (m.subject for span in scene.spans if (m := span.of("withdraw")))
-    return next((subject for subject in subjects if subject in scene.setting.questions), None)
+    subjects = (m.subject for span in layout.spans if (m := span.of("withdraw")))
+    return next((subject for subject in subjects if subject in layout.setting.questions), None)
 
 
-def within(scene: Scene) -> Said | None:
+def within(layout: Layout) -> Said | None:
     """The first command that a phrase names, wherever it stands."""
-    for place, span in enumerate(scene.spans):
+    for place, span in enumerate(layout.spans):
         meaning = span.of("command")
         if meaning:
             command: Command = meaning.subject  # type: ignore[assignment]
-            return Said(command, _target(scene, place) if command in POINTED else None, place)
+            return Said(command, _target(layout, place) if command in POINTED else None, place)
     return None
 
 
-def _target(scene: Scene, place: int) -> str | None:
+def _target(layout: Layout, place: int) -> str | None:
     """The question named nearest behind the command, else before it: by its name, by the command's own words
     ("how do I count"), by one of its choices, its noun or a mention."""
-    spans = scene.spans
+    spans = layout.spans
     own = spans[place]
     order = [*range(place + 1, len(spans)), *range(place - 1, -1, -1)]
 
     def named(kind: Kind) -> str | None:
         subjects = (meaning.subject for at in order if (meaning := spans[at].of(kind)))
-        return next((subject for subject in subjects if subject in scene.setting.questions), None)
+        return next((subject for subject in subjects if subject in layout.setting.questions), None)
 
-    own_words = measuring(scene, own.first, own.last)
+    own_words = measuring(layout, own.first, own.last)
     return named("name") or own_words or named("choice") or named("noun") or named("mention")
 
 
-def measuring(scene: Scene, first: int, last: int) -> str | None:
+def measuring(layout: Layout, first: int, last: int) -> str | None:
     """ "How do I measure it?": the command's own words may name the question."""
     for place in range(first, last + 1):
-        end, meanings = longest(scene.words.root, [scene.key(place)], 0, 1, [False], None, False)
+        end, meanings = longest(layout.words.root, [layout.key(place)], 0, 1, [False], None, False)
         for meaning in meanings:
-            if end and meaning.kind == "name" and meaning.subject in scene.setting.questions:
+            if end and meaning.kind == "name" and meaning.subject in layout.setting.questions:
                 return meaning.subject
     return None
 
 
-def of_a_clause(scene: Scene) -> Said | None:
+def of_a_clause(layout: Layout) -> Said | None:
     """The command that one clause of a longer message is: "that's enough, bye"; greetings last."""
     clauses: dict[int, list[str]] = {}
-    for token in scene.tokens:
+    for token in layout.tokens:
         if token.kind != "mark":
             clauses.setdefault(token.clause, []).append(token.key)
-    runs = [run for keys in clauses.values() for run in _runs(scene, keys)]
-    found = [scene.words.alone[run] for run in runs if run in scene.words.alone]
+    runs = [run for keys in clauses.values() for run in _runs(layout, keys)]
+    found = [layout.words.alone[run] for run in runs if run in layout.words.alone]
     found = [command for command in found if command not in ("yes", "no")]
     command = next((c for c in found if c not in SOFT), found[0] if found else None)
     return None if command is None else Said(command)
 
 
-def _runs(scene: Scene, keys: list[str]) -> list[str]:
+def _runs(layout: Layout, keys: list[str]) -> list[str]:
     """A clause as it is, and without fillers behind it or a plain yes before it ("ok bye then")."""
-    short = keys[1:] if scene.words.alone.get(keys[0]) in SOFT else keys
-    while len(short) > 1 and short[-1] in scene.words.fillers:
+    short = keys[1:] if layout.words.alone.get(keys[0]) in SOFT else keys
+    while len(short) > 1 and short[-1] in layout.words.fillers:
         short = short[:-1]
     return [" ".join(keys), " ".join(short)]
 
 
-def slipped(scene: Scene) -> Said | None:
+def slipped(layout: Layout) -> Said | None:
     """A short message that is one slip away from a command: "hlep", "bakc", "retsart"."""
-    words = [t.key for t in scene.tokens if t.kind == "word"]
-    if not words or len(words) > SLIP_WORDS or any(t.number for t in scene.tokens):
+    words = [t.key for t in layout.tokens if t.kind == "word"]
+    if not words or len(words) > SLIP_WORDS or any(t.number for t in layout.tokens):
         return None
     said = " ".join(words)
-    if len(said) < 3 or len(said) > 40 or (len(words) == 1 and said in scene.words.never_mended):
+    if len(said) < 3 or len(said) > 40 or (len(words) == 1 and said in layout.words.never_mended):
         return None
-    if len(words) == 1 and said in scene.words.vocabulary:
+    if len(words) == 1 and said in layout.words.vocabulary:
         return None
     slips = 1 if len(said) < 8 else 2
-    known = [k for k in scene.words.alone if abs(len(k) - len(said)) <= slips and k[0] == said[0] and len(k) > 2]
+    known = [k for k in layout.words.alone if abs(len(k) - len(said)) <= slips and k[0] == said[0] and len(k) > 2]
     if len(said) < 4:
         known = [k for k in known if sorted(k) == sorted(said)]
     from rapidfuzz import process
     from rapidfuzz.distance import OSA
 
     best = process.extractOne(said, known, scorer=OSA.distance, score_cutoff=slips)
-    return None if best is None else Said(scene.words.alone[str(best[0])])
+    return None if best is None else Said(layout.words.alone[str(best[0])])

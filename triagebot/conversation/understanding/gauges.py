@@ -5,8 +5,8 @@ Rules of this file: what each comparison is worth in mm, and which way round it 
 
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.phrases import longest
-from triagebot.conversation.understanding.scene import Scene
 from triagebot.identify.readings import BoundReading, SizeReading
 from triagebot.topics.schema import Question
 
@@ -36,17 +36,17 @@ class Compared:
     spans: frozenset[int]
 
 
-def compared(scene: Scene, question: Question) -> list[Compared]:
+def compared(layout: Layout, question: Question) -> list[Compared]:
     """Every comparison with a known thing, as readings of a size question."""
     gauges = sorted(
-        (i, mm) for i in range(len(scene.spans)) if (mm := _gauge_mm(scene, i) or _shared_mm(scene, i)) is not None
+        (i, mm) for i in range(len(layout.spans)) if (mm := _gauge_mm(layout, i) or _shared_mm(layout, i)) is not None
     )
     found: list[Compared] = []
     done: set[int] = set()
     for at, (place, (low, high)) in enumerate(gauges):
         if place in done:
             continue
-        pair = _pair(scene, gauges, at, question)
+        pair = _pair(layout, gauges, at, question)
         if pair is not None:
             other, (low2, high2) = pair
             ends = sorted(((low + high) / 2, (low2 + high2) / 2))
@@ -54,23 +54,23 @@ def compared(scene: Scene, question: Question) -> list[Compared]:
             found.append(Compared(reading, place, other, frozenset(range(place, other + 1))))
             done |= {place, other}
             continue
-        one = _one(scene, place, low, high, question)
+        one = _one(layout, place, low, high, question)
         if one is not None:
             found.append(one)
             done.add(place)
     return found
 
 
-def _gauge_mm(scene: Scene, place: int) -> tuple[float, float] | None:
+def _gauge_mm(layout: Layout, place: int) -> tuple[float, float] | None:
     """Smallest and largest diameter that the words at `place` may mean (some coins share a name)."""
-    known = scene.setting.gauges
-    sizes = [known[m.subject] for m in scene.spans[place].meanings if m.kind == "gauge" and m.subject in known]
+    known = layout.setting.gauges
+    sizes = [known[m.subject] for m in layout.spans[place].meanings if m.kind == "gauge" and m.subject in known]
     return (min(sizes), max(sizes)) if sizes else None
 
 
-def _shared_mm(scene: Scene, place: int) -> tuple[float, float] | None:
+def _shared_mm(layout: Layout, place: int) -> tuple[float, float] | None:
     """What a number stands for that shares the coin's words: the 1 of "between a 1 and a 2 euro coin"."""
-    spans = scene.spans
+    spans = layout.spans
     if spans[place].token.number is None or spans[place].meanings:
         return None
     lead = [m for s in spans[max(0, place - 2) : place] for m in s.meanings]
@@ -78,11 +78,11 @@ def _shared_mm(scene: Scene, place: int) -> tuple[float, float] | None:
         return None
     for other in range(place + 1, min(place + 4, len(spans))):
         ahead = spans[other]
-        if ahead.clause == spans[place].clause and _gauge_mm(scene, other) and scene.tokens[ahead.first].number:
-            keys = [spans[place].token.key, *(scene.key(t) for t in range(ahead.first + 1, ahead.last + 1))]
+        if ahead.clause == spans[place].clause and _gauge_mm(layout, other) and layout.tokens[ahead.first].number:
+            keys = [spans[place].token.key, *(layout.key(t) for t in range(ahead.first + 1, ahead.last + 1))]
             numbers = [True] + [False] * (len(keys) - 1)
-            end, meanings = longest(scene.words.root, keys, 0, len(keys), numbers, None, False)
-            known = scene.setting.gauges
+            end, meanings = longest(layout.words.root, keys, 0, len(keys), numbers, None, False)
+            known = layout.setting.gauges
             sizes = [known[m.subject] for m in meanings if m.kind == "gauge" and m.subject in known]
             return (min(sizes), max(sizes)) if sizes and end == len(keys) else None
     return None
@@ -93,27 +93,27 @@ def _size(question: Question, mm: float, half: float) -> SizeReading:
 
 
 def _pair(
-    scene: Scene, gauges: list[tuple[int, tuple[float, float]]], at: int, question: Question
+    layout: Layout, gauges: list[tuple[int, tuple[float, float]]], at: int, question: Question
 ) -> tuple[int, tuple[float, float]] | None:
     """The second thing of "between a quarter and a half dollar"."""
     if at + 1 >= len(gauges):
         return None
     place, other = gauges[at][0], gauges[at + 1][0]
-    spans = scene.spans
+    spans = layout.spans
     lead = [m.subject for s in spans[max(0, place - 2) : place] for m in s.meanings if m.kind == "joint"]
     if "between" not in lead or other - place > 3 or spans[place].clause != spans[other].clause:
         return None
-    if _may_be_money(scene, other, question):
+    if _may_be_money(layout, other, question):
         return None
     return gauges[at + 1]
 
 
-def _one(scene: Scene, place: int, low: float, high: float, question: Question) -> Compared | None:
-    relation, at = _relation(scene, place)
-    if at < place and scene.spans[at].of("hedge") and _may_be_money(scene, place, question):
+def _one(layout: Layout, place: int, low: float, high: float, question: Question) -> Compared | None:
+    relation, at = _relation(layout, place)
+    if at < place and layout.spans[at].of("hedge") and _may_be_money(layout, place, question):
         return None
     if relation is None:
-        alone = scene.setting.open_question == question.id and _is_whole_answer(scene, place)
+        alone = layout.setting.open_question == question.id and _is_whole_answer(layout, place)
         return (
             Compared(_size(question, (low + high) / 2, SAME + (high - low) / 2), place, place, frozenset({place}))
             if alone
@@ -123,7 +123,7 @@ def _one(scene: Scene, place: int, low: float, high: float, question: Question) 
     used = frozenset(range(first, last + 1))
     spare = (high - low) / 2
     middle = (low + high) / 2
-    offset = _offset(scene, first) if at < place else None
+    offset = _offset(layout, first) if at < place else None
     if offset is not None and relation in ("above", "below", "just-above", "just-below"):
         mm = middle + (offset if relation.endswith("above") else -offset)
         return Compared(_size(question, mm, SAME + spare), first - 2, last, used | {first - 1, first - 2})
@@ -143,25 +143,25 @@ def _one(scene: Scene, place: int, low: float, high: float, question: Question) 
     return Compared(reading, first, last, used)
 
 
-def _may_be_money(scene: Scene, place: int, question: Question) -> bool:
+def _may_be_money(layout: Layout, place: int, question: Question) -> bool:
     """Whether "less than 2 euros" may be a price: no size is asked for, and a sum is said without the word for coin."""
-    span = scene.spans[place]
-    if scene.setting.open_question == question.id or scene.tokens[span.first].number is None:
+    span = layout.spans[place]
+    if layout.setting.open_question == question.id or layout.tokens[span.first].number is None:
         return False
-    last = scene.key(span.last)
-    _, meanings = longest(scene.words.root, [last], 0, 1, [False], None, False)
+    last = layout.key(span.last)
+    _, meanings = longest(layout.words.root, [last], 0, 1, [False], None, False)
     return any(m.kind == "elsewhere" for m in meanings)
 
 
-def _relation(scene: Scene, place: int) -> tuple[str | None, int]:
+def _relation(layout: Layout, place: int) -> tuple[str | None, int]:
     """The comparison that goes with the thing at `place`, turned so that it speaks of the part, and where it stands."""
-    spans = scene.spans
+    spans = layout.spans
     for back in range(place - 1, max(-1, place - 1 - REACH), -1):
-        if spans[back].clause != spans[place].clause or spans[back].of("break") or _gauge_mm(scene, back):
+        if spans[back].clause != spans[place].clause or spans[back].of("break") or _gauge_mm(layout, back):
             break
         if meaning := spans[back].of("comparison"):
             relation = _PART_FIRST.get(meaning.subject, meaning.subject)
-            return (_DENIED[relation] if _denied(scene, back) else relation), back
+            return (_DENIED[relation] if _denied(layout, back) else relation), back
         if hedge := spans[back].of("hedge"):
             relation = {"under": "just-below", "over": "just-above", "least": "above", "most": "below"}.get(
                 hedge.subject, ""
@@ -173,36 +173,36 @@ def _relation(scene: Scene, place: int) -> tuple[str | None, int]:
             break
         if meaning := spans[ahead].of("comparison"):
             relation = _THING_FIRST[meaning.subject]
-            return (_DENIED[relation] if _denied(scene, ahead) else relation), ahead
+            return (_DENIED[relation] if _denied(layout, ahead) else relation), ahead
     return None, place
 
 
-def _denied(scene: Scene, place: int) -> bool:
+def _denied(layout: Layout, place: int) -> bool:
     for back in range(place - 1, max(-1, place - 4), -1):
-        span = scene.spans[back]
-        if span.clause != scene.spans[place].clause or span.of("break"):
+        span = layout.spans[back]
+        if span.clause != layout.spans[place].clause or span.of("break"):
             return False
         if span.of("negation"):
             return True
     return False
 
 
-def _offset(scene: Scene, comparison: int) -> float | None:
+def _offset(layout: Layout, comparison: int) -> float | None:
     """2 in "2 mm wider than": the length right before the comparison, mm."""
     if comparison < 2:
         return None
     number, unit = (
-        scene.spans[comparison - 2].token.number,
-        scene.words.units.get(scene.spans[comparison - 1].token.key),
+        layout.spans[comparison - 2].token.number,
+        layout.words.units.get(layout.spans[comparison - 1].token.key),
     )
     if number is None or unit is None or not 0 < number.value * unit <= 15:
         return None
     return number.value * unit
 
 
-def _is_whole_answer(scene: Scene, place: int) -> bool:
-    words = scene.words
+def _is_whole_answer(layout: Layout, place: int) -> bool:
+    words = layout.words
     return all(
         i == place or span.of("hedge") or span.of("means") or (not span.meanings and span.token.key in words.fillers)
-        for i, span in enumerate(scene.spans)
+        for i, span in enumerate(layout.spans)
     )

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
+from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
-from triagebot.conversation.understanding.scene import Scene, Setting, lay_out
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
@@ -38,95 +38,95 @@ class _Doubt:
 
 def understand(text: str, setting: Setting) -> Understood:
     """What `text` means where the conversation stands. Pure; raises nothing, whatever the text."""
-    scene = lay_out(text, setting)
-    cut = scene.plain.cut
-    if not scene.tokens:
-        return _wordless(scene, cut)
-    said = commands.whole(scene)
-    if said is not None and said.command == "change" and (corrected := _corrected_answer(scene)) is not None:
+    layout = lay_out(text, setting)
+    cut = layout.plain.cut
+    if not layout.tokens:
+        return _wordless(layout, cut)
+    said = commands.whole(layout)
+    if said is not None and said.command == "change" and (corrected := _corrected_answer(layout)) is not None:
         return Understood((corrected,), cut=cut)
     if said is not None and said.command not in commands.SOFT:
         return Understood(command=said.command, target=said.target, cut=cut, whole=True)
     if said is not None and setting.confirming and said.command in ("yes", "no"):
         return Understood(command=said.command, cut=cut)
-    if (target := commands.only_a_name(scene)) is not None:
+    if (target := commands.only_a_name(layout)) is not None:
         return Understood(target=target, cut=cut)
-    if (corrected := _corrected_answer(scene)) is not None:
+    if (corrected := _corrected_answer(layout)) is not None:
         return Understood((corrected,), cut=cut)
-    found, doubts, mentions = _read(scene, said)
-    facts, conflicts = settle(scene, found)
+    found, doubts, mentions = _read(layout, said)
+    facts, conflicts = settle(layout, found)
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys(conflicts + puzzles))
-    command, target = _command(scene, said, facts, puzzles)
-    tone = _tone(scene, bool(facts or puzzles or command), mentions)
+    command, target = _command(layout, said, facts, puzzles)
+    tone = _tone(layout, bool(facts or puzzles or command), mentions)
     return Understood(facts, command, target, puzzles, mentions, tone, cut)
 
 
-def _corrected_answer(scene: Scene) -> Fact | None:
+def _corrected_answer(layout: Layout) -> Fact | None:
     """ "Change to yes": a yes or no to the open question behind nothing but words of correction."""
-    if scene.setting.confirming or not scene.spans[0].of("correction"):
+    if layout.setting.confirming or not layout.spans[0].of("correction"):
         return None
-    start = scene.spans[0].last + 1
-    rest = " ".join(token.key for token in scene.tokens[start:] if token.kind != "mark")
-    command = scene.words.alone.get(rest)
-    if command not in ("yes", "no") or (answer := choices.yes_or_no(scene, command)) is None:
+    start = layout.spans[0].last + 1
+    rest = " ".join(token.key for token in layout.tokens[start:] if token.kind != "mark")
+    command = layout.words.alone.get(rest)
+    if command not in ("yes", "no") or (answer := choices.yes_or_no(layout, command)) is None:
         return None
-    return Fact(answer, scene.quote(0, len(scene.tokens) - 1), corrects=True)
+    return Fact(answer, layout.quote(0, len(layout.tokens) - 1), corrects=True)
 
 
 def _known(facts: tuple[Fact, ...]) -> frozenset[str]:
     return frozenset(f.reading.question for f in facts if not isinstance(f.reading, UnsureReading))
 
 
-def _wordless(scene: Scene, cut: bool) -> Understood:
-    if scene.plain.source.strip() and (said := commands.whole(scene)):
+def _wordless(layout: Layout, cut: bool) -> Understood:
+    if layout.plain.source.strip() and (said := commands.whole(layout)):
         return Understood(command=said.command, cut=cut, whole=True)
-    return Understood(tone="symbols" if scene.plain.text.strip() else "empty", cut=cut)
+    return Understood(tone="symbols" if layout.plain.text.strip() else "empty", cut=cut)
 
 
 # --- finding ------------------------------------------------------------------------------------------------------
 
 
-def _read(scene: Scene, said: commands.Said | None) -> tuple[list[Found], list[_Doubt], tuple[str, ...]]:
-    setting = scene.setting
-    silenced, unsure = _unsure(scene)
+def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[_Doubt], tuple[str, ...]]:
+    setting = layout.setting
+    silenced, unsure = _unsure(layout)
     mentions = tuple(
         dict.fromkeys(
             m.subject
-            for span in scene.spans
+            for span in layout.spans
             for m in span.meanings
             if m.kind == "mention" and m.subject in setting.questions
         )
     )
-    exact = choices.labelled(scene, exact=True)
+    exact = choices.labelled(layout, exact=True)
     if exact is not None:
         return [exact], [], mentions
-    found = choices.from_phrases(scene, silenced)
+    found = choices.from_phrases(layout, silenced)
     doubts: list[_Doubt] = []
     used: set[int] = set()
     for question in setting.questions.values():
         if question.kind == "size":
-            for comparison in compared(scene, question):
-                found.append(_from_comparison(scene, comparison))
+            for comparison in compared(layout, question):
+                found.append(_from_comparison(layout, comparison))
                 used |= comparison.spans
             break
-    _numbers(scene, quantities(scene, frozenset(used)), found, doubts)
-    found = without_counts_of_others(scene, found)
+    _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
+    found = without_counts_of_others(layout, found)
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
-        _answer_open(scene, said, found, doubts, bool(unsure))
+        _answer_open(layout, said, found, doubts, bool(unsure))
     found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
     return found, doubts, mentions
 
 
-def _from_comparison(scene: Scene, comparison: Compared) -> Found:
-    spans = scene.spans
+def _from_comparison(layout: Layout, comparison: Compared) -> Found:
+    spans = layout.spans
     return Found(comparison.reading, spans[max(0, comparison.first)].first, spans[comparison.last].last)
 
 
-def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
+def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
     """Spans that are asked about or not known, and the questions that are not known."""
-    spans = scene.spans
+    spans = layout.spans
     silenced: set[int] = set()
     unsure: list[Found] = []
     for place, span in enumerate(spans):
@@ -136,14 +136,14 @@ def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
         named: list[str] = []
         for ahead in range(place + 1, len(spans)):
             if spans[ahead].clause != span.clause or (
-                spans[ahead].of("break") and scene.key(spans[ahead].first) != "if"
+                spans[ahead].of("break") and layout.key(spans[ahead].first) != "if"
             ):
                 break
             silenced.add(ahead)
-            named += _questions_of(scene, ahead, ("name", "choice", "noun"))
-        if span.last + 1 < len(scene.tokens) and scene.key(span.last + 1) in scene.words.beyond:
+            named += _questions_of(layout, ahead, ("name", "choice", "noun"))
+        if span.last + 1 < len(layout.tokens) and layout.key(span.last + 1) in layout.words.beyond:
             named = []
-        elif not named and (own := commands.measuring(scene, span.first, span.last)):
+        elif not named and (own := commands.measuring(layout, span.first, span.last)):
             named = [own]
         elif not named:
             for back in range(place - 1, -1, -1):
@@ -152,115 +152,115 @@ def _unsure(scene: Scene) -> tuple[frozenset[int], list[Found]]:
                 named += (
                     []
                     if spans[back].clause != span.clause and place - back > 2
-                    else _questions_of(scene, back, ("name",))
+                    else _questions_of(layout, back, ("name",))
                 )
         if asks:
             continue
-        question = named[0] if named else scene.setting.open_question
-        if (meant := span.of("unsure")) is not None and meant.subject in scene.setting.questions:
+        question = named[0] if named else layout.setting.open_question
+        if (meant := span.of("unsure")) is not None and meant.subject in layout.setting.questions:
             question = meant.subject
         if question is not None:
             unsure.append(Found(UnsureReading(question), span.first, span.last))
     return frozenset(silenced), unsure
 
 
-def _questions_of(scene: Scene, place: int, kinds: Iterable[str]) -> list[str]:
-    span = scene.spans[place]
+def _questions_of(layout: Layout, place: int, kinds: Iterable[str]) -> list[str]:
+    span = layout.spans[place]
     found = [m.subject for kind in kinds for m in span.meanings if m.kind == kind]
-    return [question for question in found if question in scene.setting.questions]
+    return [question for question in found if question in layout.setting.questions]
 
 
-def _numbers(scene: Scene, quantities: list[Quantity], found: list[Found], doubts: list[_Doubt]) -> None:
-    spans = scene.spans
-    sizes = [q for q in scene.setting.questions.values() if q.kind == "size"]
+def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], doubts: list[_Doubt]) -> None:
+    spans = layout.spans
+    sizes = [q for q in layout.setting.questions.values() if q.kind == "size"]
     for q in quantities:
         first, last = spans[q.first].first, spans[q.last].last
         if q.noun is not None:
             first, last = min(first, spans[q.noun].first), max(last, spans[q.noun].last)
-        if _denied_number(scene, q):
+        if _denied_number(layout, q):
             continue
-        question = scene.setting.questions.get(q.question or "")
+        question = layout.setting.questions.get(q.question or "")
         if q.role == "length" and sizes:
-            _length(scene, q, _size_question(scene, sizes), first, last, found, doubts)
+            _length(layout, q, _size_question(layout, sizes), first, last, found, doubts)
         elif question is not None and question.kind == "size":
-            _length(scene, q, question, first, last, found, doubts)
+            _length(layout, q, question, first, last, found, doubts)
         elif question is not None and q.role in ("noun", "bare"):
-            _count(scene, q, question, first, last, found, doubts)
+            _count(layout, q, question, first, last, found, doubts)
     if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
-        _loose_size(scene, quantities, sizes[0], found, doubts)
+        _loose_size(layout, quantities, sizes[0], found, doubts)
 
 
 def _loose_size(
-    scene: Scene, quantities: list[Quantity], question: Question, found: list[Found], doubts: list[_Doubt]
+    layout: Layout, quantities: list[Quantity], question: Question, found: list[Found], doubts: list[_Doubt]
 ) -> None:
     """A number without unit or noun that is a size all the same: a decimal, or one with its instrument. A short message
     with a decimal that fits only in another unit ("maybe 2.3?") is asked about."""
     loose = [q for q in quantities if q.role == "loose"]
     for q in loose if len(loose) <= MOST_BARE else ():
-        if q.low == int(q.low) and q.high == int(q.high) and instrument(scene, q) in ("unknown", "eye"):
+        if q.low == int(q.low) and q.high == int(q.high) and instrument(layout, q) in ("unknown", "eye"):
             continue
-        length = measured(scene, q, question)
-        first, last = scene.spans[q.first].first, scene.spans[q.last].last
-        if length.reading is not None and not _denied_number(scene, q):
+        length = measured(layout, q, question)
+        first, last = layout.spans[q.first].first, layout.spans[q.last].last
+        if length.reading is not None and not _denied_number(layout, q):
             found.append(Found(length.reading, first, last))
             return
-        short = sum(t.kind == "word" for t in scene.tokens) <= SHORT_REMARK
+        short = sum(t.kind == "word" for t in layout.tokens) <= SHORT_REMARK
         decimal = q.step < 1 and not q.ranged
-        if length.proposed is not None and short and decimal and not looks_like_code(scene) and not doubts:
-            doubts.append(_Doubt(Puzzle("unit", question.id, scene.quote(first, last), length.proposed), first))
+        if length.proposed is not None and short and decimal and not looks_like_code(layout) and not doubts:
+            doubts.append(_Doubt(Puzzle("unit", question.id, layout.quote(first, last), length.proposed), first))
             return
 
 
-def _size_question(scene: Scene, sizes: list[Question]) -> Question:
+def _size_question(layout: Layout, sizes: list[Question]) -> Question:
     """The size question a length belongs to: the open one, else the one a noun names, else the first."""
     by_id = {q.id: q for q in sizes}
-    if scene.setting.open_question in by_id:
-        return by_id[scene.setting.open_question]
-    named = [q for i in range(len(scene.spans)) for q in _questions_of(scene, i, ("noun", "name")) if q in by_id]
+    if layout.setting.open_question in by_id:
+        return by_id[layout.setting.open_question]
+    named = [q for i in range(len(layout.spans)) for q in _questions_of(layout, i, ("noun", "name")) if q in by_id]
     return by_id[named[0]] if named else sizes[0]
 
 
-def _denied_number(scene: Scene, q: Quantity) -> bool:
+def _denied_number(layout: Layout, q: Quantity) -> bool:
     """ "not 12", "11 not 12"."""
-    before = scene.spans[q.first - 1] if q.first else None
-    return bool(before and before.clause == scene.spans[q.first].clause and before.of("negation")) and not (
-        before is not None and before.of("negation") and before.token.key in scene.words.minus_words
+    before = layout.spans[q.first - 1] if q.first else None
+    return bool(before and before.clause == layout.spans[q.first].clause and before.of("negation")) and not (
+        before is not None and before.of("negation") and before.token.key in layout.words.minus_words
     )
 
 
 def _length(
-    scene: Scene, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[_Doubt]
+    layout: Layout, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[_Doubt]
 ) -> None:
-    length = measured(scene, q, question)
-    text = scene.quote(first, last)
+    length = measured(layout, q, question)
+    text = layout.quote(first, last)
     if length.reading is not None:
         found.append(Found(length.reading, first, last))
         return
-    is_open = scene.setting.open_question == question.id
-    if not is_open and _known_elsewhere(scene, q):
+    is_open = layout.setting.open_question == question.id
+    if not is_open and _known_elsewhere(layout, q):
         return
-    curt = sum(t.kind != "mark" for t in scene.tokens) <= CURT
+    curt = sum(t.kind != "mark" for t in layout.tokens) <= CURT
     if length.proposed is not None and (is_open or q.noun is not None or curt or q.unit in (1.0, 10.0)):
         doubts.append(_Doubt(Puzzle("unit", question.id, text, length.proposed), first))
     elif is_open or q.noun is not None or curt:
         doubts.append(_Doubt(Puzzle("range", question.id, text), first))
 
 
-def _known_elsewhere(scene: Scene, q: Quantity) -> bool:
+def _known_elsewhere(layout: Layout, q: Quantity) -> bool:
     """Whether this is the known size of another part: 26 inch, 135 mm."""
-    for unit, lengths in scene.words.elsewhere_lengths.items():
-        if scene.words.units.get(unit) == q.unit and q.value in lengths:
+    for unit, lengths in layout.words.elsewhere_lengths.items():
+        if layout.words.units.get(unit) == q.unit and q.value in lengths:
             return True
     return False
 
 
 def _count(
-    scene: Scene, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[_Doubt]
+    layout: Layout, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[_Doubt]
 ) -> None:
     whole = all(math.isfinite(v) and v == int(v) for v in (q.low, q.high))
     if q.total and (not whole or q.low > question.most):
         return
-    text = scene.quote(first, last)
+    text = layout.quote(first, last)
     if not whole or not question.least <= q.low <= q.high <= question.most:
         doubts.append(_Doubt(Puzzle("range", question.id, text), first))
     elif q.either and q.high - q.low > EITHER:
@@ -275,121 +275,123 @@ def _count(
 
 
 def _answer_open(
-    scene: Scene, said: commands.Said | None, found: list[Found], doubts: list[_Doubt], unsure: bool
+    layout: Layout, said: commands.Said | None, found: list[Found], doubts: list[_Doubt], unsure: bool
 ) -> None:
     """What answers the open question besides phrases and numbers with a noun: a pick, a label, a yes or no."""
-    setting = scene.setting
+    setting = layout.setting
     question = setting.questions.get(setting.open_question or "")
     if question is None:
         return
     if question.kind != "choice":
-        if not doubts and not found and _not_a_number(scene):
-            doubts.append(_Doubt(Puzzle("range", question.id, scene.quote(0, len(scene.tokens) - 1)), 0))
+        if not doubts and not found and _not_a_number(layout):
+            doubts.append(_Doubt(Puzzle("range", question.id, layout.quote(0, len(layout.tokens) - 1)), 0))
         return
-    pick = choices.picked(scene, _core(scene))
+    pick = choices.picked(layout, _core(layout))
     if isinstance(pick, Found):
         found.append(pick)
         return
-    another = _answers_another(scene, found)
+    another = _answers_another(layout, found)
     if said is not None and said.command in ("yes", "no") and not another:
-        answer = choices.yes_or_no(scene, said.command)
+        answer = choices.yes_or_no(layout, said.command)
         if answer is not None:
-            found.append(Found(answer, 0, len(scene.tokens) - 1, plain=True))
+            found.append(Found(answer, 0, len(layout.tokens) - 1, plain=True))
         return
     if isinstance(pick, str) and not found:
         doubts.append(_Doubt(Puzzle("choice", question.id, pick), 0))
         return
-    lead = None if unsure or another else leading_answer(scene)
-    if lead is not None and not setting.confirming and (answer := choices.yes_or_no(scene, lead)) is not None:
+    lead = None if unsure or another else leading_answer(layout)
+    if lead is not None and not setting.confirming and (answer := choices.yes_or_no(layout, lead)) is not None:
         found.append(Found(answer, 0, 0, plain=True))
         return
-    if not found and not unsure and (label := choices.labelled(scene, exact=False)) is not None:
+    if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
         found.append(label)
 
 
-def _answers_another(scene: Scene, found: list[Found]) -> bool:
+def _answers_another(layout: Layout, found: list[Found]) -> bool:
     """Whether a yes or no goes with what stands behind it and answers another question: "yes, the wheel is out"."""
-    words = scene.words
-    others = {f.reading.question for f in found if isinstance(f.reading, ChoiceReading)} - {scene.setting.open_question}
-    joined = scene.key(1) in words.number_joints or (len(scene.spans) > 1 and scene.spans[1].of("break") is not None)
+    words = layout.words
+    others = {f.reading.question for f in found if isinstance(f.reading, ChoiceReading)} - {
+        layout.setting.open_question
+    }
+    joined = layout.key(1) in words.number_joints or (len(layout.spans) > 1 and layout.spans[1].of("break") is not None)
     return not joined and any(question in words.yes or question in words.no for question in others)
 
 
-def _core(scene: Scene) -> list[int]:
+def _core(layout: Layout) -> list[int]:
     """Tokens that count for a pick: no marks, corrections and hedges, no words that may stand beside a pick."""
     core = []
-    for span in scene.spans:
+    for span in layout.spans:
         if span.of("correction") or span.of("hedge"):
             continue
         for place in range(span.first, span.last + 1):
-            token = scene.tokens[place]
+            token = layout.tokens[place]
             if (
                 token.kind == "number"
-                or (token.kind != "mark" and token.key not in scene.words.picking)
-                or token.key in scene.words.ordinals
+                or (token.kind != "mark" and token.key not in layout.words.picking)
+                or token.key in layout.words.ordinals
             ):
                 core.append(place)
-    if len(core) > 1 and scene.tokens[core[-1]].number is not None and scene.key(core[-1]) == "1":
-        core = core[:-1] if scene.tokens[core[-2]].key in scene.words.ordinals else core
+    if len(core) > 1 and layout.tokens[core[-1]].number is not None and layout.key(core[-1]) == "1":
+        core = core[:-1] if layout.tokens[core[-2]].key in layout.words.ordinals else core
     return core
 
 
-def _not_a_number(scene: Scene) -> bool:
-    core = _core(scene)
-    return bool(core) and all(scene.key(t) in scene.words.not_numbers for t in core)
+def _not_a_number(layout: Layout) -> bool:
+    core = _core(layout)
+    return bool(core) and all(layout.key(t) in layout.words.not_numbers for t in core)
 
 
 # --- command and tone ---------------------------------------------------------------------------------------------
 
 
 def _command(
-    scene: Scene, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
+    layout: Layout, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
 ) -> tuple[Command | None, str | None]:
     if said is not None and not facts:
         return said.command, said.target
-    withdrawn = commands.withdrawn(scene)
+    withdrawn = commands.withdrawn(layout)
     if withdrawn is not None and withdrawn not in {f.reading.question for f in facts}:
         return ("change", withdrawn) if not facts else (None, None)
-    inside = commands.within(scene)
-    if inside is not None and _stands(scene, inside, facts, puzzles):
+    inside = commands.within(layout)
+    if inside is not None and _stands(layout, inside, facts, puzzles):
         return inside.command, inside.target
-    if scene.setting.confirming and (lead := leading_answer(scene)) is not None:
+    if layout.setting.confirming and (lead := leading_answer(layout)) is not None:
         return lead, None
     if facts or puzzles:
         return None, None
-    other = commands.of_a_clause(scene) or commands.slipped(scene)
+    other = commands.of_a_clause(layout) or commands.slipped(layout)
     if other is not None:
         return other.command, other.target
-    return leading_answer(scene), None
+    return leading_answer(layout), None
 
 
-def _stands(scene: Scene, said: commands.Said, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]) -> bool:
+def _stands(layout: Layout, said: commands.Said, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]) -> bool:
     """Whether a command inside the message counts beside what else is in it."""
-    if said.command == "how" and said.target is None and any(span.of("off-topic") for span in scene.spans):
+    if said.command == "how" and said.target is None and any(span.of("off-topic") for span in layout.spans):
         return False
     if said.command == "change" and puzzles:
         return False
     if not facts or said.command == "person":
         return True
-    clause = scene.spans[said.place].clause
-    behind = any(span.of("choice") or span.of("noun") for span in scene.spans if span.clause > clause)
+    clause = layout.spans[said.place].clause
+    behind = any(span.of("choice") or span.of("noun") for span in layout.spans if span.clause > clause)
     return said.command in commands.BESIDE_FACTS and not behind
 
 
-def _tone(scene: Scene, understood: bool, mentions: tuple[str, ...]) -> Tone:
+def _tone(layout: Layout, understood: bool, mentions: tuple[str, ...]) -> Tone:
     if understood:
         return "plain"
-    kinds = {m.kind for span in scene.spans for m in span.meanings}
+    kinds = {m.kind for span in layout.spans for m in span.meanings}
     if "hostile" in kinds:
         return "hostile"
     if "off-topic" in kinds:
         return "off-topic"
     if mentions or kinds & {"noun", "choice", "gauge", "name", "means", "comparison", "ignore"}:
         return "plain"
-    if not any(t.kind in ("word", "number", "junk") for t in scene.tokens):
+    if not any(t.kind in ("word", "number", "junk") for t in layout.tokens):
         return "symbols"
     strange = sum(
-        not span.meanings and span.token.kind == "word" and span.token.key not in scene.words.fillers
-        for span in scene.spans
+        not span.meanings and span.token.kind == "word" and span.token.key not in layout.words.fillers
+        for span in layout.spans
     )
     return "off-topic" if strange >= OFF_TOPIC_WORDS else "plain"

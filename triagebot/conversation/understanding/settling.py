@@ -6,7 +6,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
-from triagebot.conversation.understanding.scene import Scene, Span
+from triagebot.conversation.understanding.layout import Layout, Span
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
@@ -16,32 +16,32 @@ SAME_SIZE = 2.0
 STRAY = 1
 
 
-def leading_answer(scene: Scene) -> Command | None:
+def leading_answer(layout: Layout) -> Command | None:
     """The yes or no that begins a longer message: "yes, and it has 12 splines"."""
-    if scene.spans[0].of("unsure") or scene.spans[0].of("choice"):
+    if layout.spans[0].of("unsure") or layout.spans[0].of("choice"):
         return None
-    clause = scene.tokens[0].clause
-    first = [t.key for t in scene.tokens if t.clause == clause and t.kind != "mark"]
-    command = scene.words.alone.get(" ".join(first))
-    if first and scene.words.leads and first[0] not in scene.words.leads and not scene.setting.confirming:
+    clause = layout.tokens[0].clause
+    first = [t.key for t in layout.tokens if t.clause == clause and t.kind != "mark"]
+    command = layout.words.alone.get(" ".join(first))
+    if first and layout.words.leads and first[0] not in layout.words.leads and not layout.setting.confirming:
         return None  # "ok, let me look", "right, so ..."
-    if command is None and first and scene.stray.get(clause, 0) <= STRAY:
-        command = scene.words.alone.get(first[0])
-        if len(first) > 1 and first[1] in scene.words.vocabulary and first[0] == "no" and _denies(scene):
+    if command is None and first and layout.stray.get(clause, 0) <= STRAY:
+        command = layout.words.alone.get(first[0])
+        if len(first) > 1 and first[1] in layout.words.vocabulary and first[0] == "no" and _denies(layout):
             return None
     return command if command in ("yes", "no") else None
 
 
-def _denies(scene: Scene) -> bool:
-    return any(span.of("choice") or span.of("noun") for span in scene.spans[1:4])
+def _denies(layout: Layout) -> bool:
+    return any(span.of("choice") or span.of("noun") for span in layout.spans[1:4])
 
 
-def without_counts_of_others(scene: Scene, found: list[Found]) -> list[Found]:
+def without_counts_of_others(layout: Layout, found: list[Found]) -> list[Found]:
     """Leave out counts that a choice in the message has taken: the body's nine splines, a hub gear's three speeds.
 
     A choice that only its count makes out ("one of them narrower") goes when another count is said beside it.
     """
-    words = scene.words
+    words = layout.words
     kept = found
     for f in found:
         reading = f.reading
@@ -53,7 +53,7 @@ def without_counts_of_others(scene: Scene, found: list[Found]) -> list[Found]:
         for question, numbers in words.own_counts.get(key, {}).items():
             counts = [k for k in kept if isinstance(k.reading, CountReading) and k.reading.question == question]
             own = [k for k in counts if isinstance(k.reading, CountReading) and k.reading.low in numbers]
-            said = any(t.number and t.number.value in numbers for t in scene.tokens[f.first : f.last + 1])
+            said = any(t.number and t.number.value in numbers for t in layout.tokens[f.first : f.last + 1])
             if counts and not own and not said:
                 kept = [k for k in kept if k is not f]
             kept = [k for k in kept if k not in own and not any(_within_span(k, o) for o in own)]
@@ -65,18 +65,18 @@ def _within_span(inner: Found, outer: Found) -> bool:
     return choice and outer.first <= inner.first and inner.last <= outer.last
 
 
-def settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
+def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
     """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
-    lead = leading_answer(scene)
-    answers = lead == "no" and not scene.setting.confirming and choices.yes_or_no(scene, "no") is not None
-    answering = not scene.setting.confirming and choices.yes_or_no(scene, "no") is not None
+    lead = leading_answer(layout)
+    answers = lead == "no" and not layout.setting.confirming and choices.yes_or_no(layout, "no") is not None
+    answering = not layout.setting.confirming and choices.yes_or_no(layout, "no") is not None
     turns = [
         span.first
-        for span in scene.spans
-        if (span.of("correction") or _changes(span)) and not (answering and _is_an_answer(scene, span))
+        for span in layout.spans
+        if (span.of("correction") or _changes(span)) and not (answering and _is_an_answer(layout, span))
     ]
-    turns += [first for first in _lone_denials(scene) if first]
-    if lead == "no" and not answers and len({t.clause for t in scene.tokens}) > 1:
+    turns += [first for first in _lone_denials(layout) if first]
+    if lead == "no" and not answers and len({t.clause for t in layout.tokens}) > 1:
         turns.append(0)
     facts: list[tuple[int, Fact]] = []
     puzzles: list[tuple[int, Puzzle]] = []
@@ -88,28 +88,28 @@ def settle(scene: Scene, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Pu
         corrects = latest > 0 and not all(f.plain for f in mine)
         settled = _agree([f.reading for f in mine])
         if settled is None:
-            puzzles.append((first, Puzzle("conflict", question, scene.quote(first, last))))
+            puzzles.append((first, Puzzle("conflict", question, layout.quote(first, last))))
         else:
             for reading in settled:
                 own = [f for f in mine if f.reading == reading] or mine
                 start, end = min(f.first for f in own), max(f.last for f in own)
-                facts.append((start, Fact(reading, scene.quote(start, end), corrects)))
+                facts.append((start, Fact(reading, layout.quote(start, end), corrects)))
     facts.sort(key=lambda pair: pair[0])
     return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
 
 
-def _is_an_answer(scene: Scene, span: Span) -> bool:
+def _is_an_answer(layout: Layout, span: Span) -> bool:
     """ "No, it ..." to a question that a no answers."""
-    ends_so = scene.tokens[span.last].key in scene.words.subjects
-    return span.first == 0 and span.last > 0 and ends_so and scene.words.alone.get(scene.key(0)) == "no"
+    ends_so = layout.tokens[span.last].key in layout.words.subjects
+    return span.first == 0 and span.last > 0 and ends_so and layout.words.alone.get(layout.key(0)) == "no"
 
 
-def _lone_denials(scene: Scene) -> list[int]:
+def _lone_denials(layout: Layout) -> list[int]:
     """Where a clause is nothing but a no: "11. No, 12."."""
     by_clause: dict[int, list[int]] = {}
-    for place, token in enumerate(scene.tokens):
+    for place, token in enumerate(layout.tokens):
         by_clause.setdefault(token.clause, []).append(place)
-    return [p[0] for p in by_clause.values() if len(p) == 1 and scene.words.alone.get(scene.key(p[0])) == "no"]
+    return [p[0] for p in by_clause.values() if len(p) == 1 and layout.words.alone.get(layout.key(p[0])) == "no"]
 
 
 def _changes(span: Span) -> bool:

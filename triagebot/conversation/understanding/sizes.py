@@ -7,8 +7,8 @@ about, and how wide a hedge is. The worth of a last place is u; "about" widens b
 import math
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.quantities import Quantity
-from triagebot.conversation.understanding.scene import Scene
 from triagebot.identify.readings import BoundReading, SizeReading
 from triagebot.topics.schema import Question
 
@@ -31,18 +31,18 @@ class Length:
     proposed: SizeReading | None = None
 
 
-def measured(scene: Scene, q: Quantity, question: Question) -> Length:
+def measured(layout: Layout, q: Quantity, question: Question) -> Length:
     """The reading of quantity `q` for a size question."""
-    means = instrument(scene, q)
+    means = instrument(layout, q)
     if not math.isfinite(q.value) or q.low < 0 or q.value <= 0:
         return Length()
-    for factor, string in _shapes(scene, q, question):
+    for factor, string in _shapes(layout, q, question):
         unit = q.unit if q.unit is not None else INCH if q.fraction and not q.ranged and q.value < 4 else 1.0
         scale = unit * factor
         way = "string" if string and means == "unknown" else means
         if _plausible(q, scale, question):
             return Length(reading=_reading(q, scale, question, way))
-    if _shape(scene, q) in ("radius", "around"):
+    if _shape(layout, q) in ("radius", "around"):
         return Length()
     return Length(proposed=_slip(q, question, means))
 
@@ -68,21 +68,21 @@ def _reading(q: Quantity, scale: float, question: Question, means: str) -> SizeR
     return SizeReading(question.id, round(mm, 3), round(half, 3), means)
 
 
-def _shape(scene: Scene, q: Quantity) -> str:
+def _shape(layout: Layout, q: Quantity) -> str:
     """How the length was taken: radius, around, around-if-it-fits, or across (empty)."""
-    clause = scene.spans[q.first].clause
+    clause = layout.spans[q.first].clause
     near = [
         (min(abs(i - q.first), abs(i - q.last)), m.subject)
-        for i, span in enumerate(scene.spans)
+        for i, span in enumerate(layout.spans)
         for m in span.meanings
         if m.kind == "shape" and (m.subject != "around-if-it-fits" or (span.clause == clause and 0 < i - q.last <= 2))
     ]
     return min(near)[1] if near else ""
 
 
-def _shapes(scene: Scene, q: Quantity, question: Question) -> list[tuple[float, bool]]:
+def _shapes(layout: Layout, q: Quantity, question: Question) -> list[tuple[float, bool]]:
     """Factors from what was measured to the diameter, likeliest first, and whether a string did it."""
-    match _shape(scene, q):
+    match _shape(layout, q):
         case "radius":
             return [(2.0, False)]
         case "around":
@@ -114,13 +114,13 @@ def _slip(q: Quantity, question: Question, means: str) -> SizeReading | None:
     return SizeReading(question.id, round(q.value * scale, 3), round((q.high - q.low) / 2 * scale, 3), means)
 
 
-def instrument(scene: Scene, q: Quantity | None) -> str:
+def instrument(layout: Layout, q: Quantity | None) -> str:
     """How it was measured: the means named nearest in the clause, else the only one in the message, else unknown."""
-    named = [(i, s, m.subject) for i, s in enumerate(scene.spans) if s.meanings and (m := s.of("means"))]
+    named = [(i, s, m.subject) for i, s in enumerate(layout.spans) if s.meanings and (m := s.of("means"))]
     if not named:
         return "unknown"
     if q is not None:
-        clause = scene.spans[q.first].clause
+        clause = layout.spans[q.first].clause
         near = [(min(abs(i - q.first), abs(i - q.last)), means) for i, span, means in named if span.clause == clause]
         if near:
             return min(near)[1]

@@ -1,4 +1,5 @@
-"""Who takes part in a case, photos that are kept for whoever looks, and what may be done by whoever knows a secret."""
+"""Who takes part in a case, photos that are kept for the person who looks, and what may be done by the person who
+knows a secret."""
 
 import sqlalchemy as sa
 from alembic import op

@@ -56,7 +56,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Scene:
+class Layout:
     """A message and its setting."""
 
     setting: Setting
@@ -80,7 +80,7 @@ class Scene:
         return self.tokens[place].key if 0 <= place < len(self.tokens) else ""
 
 
-def lay_out(text: str, setting: Setting) -> Scene:
+def lay_out(text: str, setting: Setting) -> Layout:
     """Tokens and phrases of a message: a longer phrase goes before one that begins earlier. Never raises."""
     words = setting.words
     folded = plain(text)
@@ -109,7 +109,7 @@ def lay_out(text: str, setting: Setting) -> Scene:
         place = end
     mended = tuple(t if t.key == k else _with_key(t, k) for t, k in zip(tokens, keys, strict=True))
     strange, stray = _strangers(mended, spans, words)
-    return Scene(setting, folded, mended, tuple(spans), strange, stray)
+    return Layout(setting, folded, mended, tuple(spans), strange, stray)
 
 
 def _strangers(
