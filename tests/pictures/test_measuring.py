@@ -70,7 +70,7 @@ def test_the_rule_reads_what_is_under_it(svg: str, topic: Topic, texts: Texts) -
 
 def test_both_panels_are_labelled(topic: Topic, texts: Texts) -> None:
     shown = " ".join(box.text for box in written(question_picture(topic, "measure-across", texts)))
-    for part in ("calliper: take the widest", "in a hole", "round a ring", "rule: lay", "right", "wrong"):
+    for part in ("calliper: take the widest", "in a hole", "round a ring", "ruler: lay", "right", "wrong"):
         assert part in shown
     for part in ("calliper", "small jaws", "large jaws", "not in a notch", "odd", "rule", "right", "wrong", "widest"):
         assert part in texts("picture-measure-across")
