@@ -23,3 +23,9 @@ def test_every_command_is_in_the_page_about_running_it() -> None:
     named = set(re.findall(r"`triagebot ([a-z]+(?: show)?)", text))
     known = {name for name in app if not name.startswith("-")} - {"topics"}
     assert named == known | {f"topics {name}" for name in topics if not name.startswith("-")}
+
+
+@pytest.mark.parametrize("file", [*PARTS, "deploy/example-shop/README.md", "triagebot/counter/README.md"])
+def test_what_a_page_links_to_is_there(file: str) -> None:
+    links = re.findall(r"\]\(([^)#:]+)\)", (ROOT / file).read_text(encoding="utf-8"))
+    assert [link for link in links if not (ROOT / file).parent.joinpath(link).exists()] == []
