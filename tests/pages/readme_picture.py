@@ -26,7 +26,7 @@ def main() -> None:
             in_state(page, "chat, a question")
             say(page, "6 sprockets, and the middle bit doesnt turn")
             expect(page.locator("#log figure").last).to_be_visible()
-            page.wait_for_load_state("networkidle")
+            page.wait_for_function("[...document.images].every((image) => image.complete)")
             page.screenshot(path=PICTURE)
         finally:
             browser.close()
