@@ -58,7 +58,7 @@ TABLE = {
     "freewheel-6-notch": Row("stays", "notches", (6,), None, None),
     "freewheel-8-notch": Row("stays", "notches", (8,), None, None),
     "freewheel-fine-spline": Row("stays", "splines", (22, 23, 24), None, None),
-    "ring-16-outer-notch": Row("", "outer-notches", (16,), 44, None),
+    "ring-16-outer-notch": Row("", "outer-notches", (16,), None, None),
 }
 #: Rare geometries (memory, low confidence), which belong to a person: what is seen of them.
 RARE: dict[str, tuple[Reading, ...]] = {

@@ -26,7 +26,7 @@ EXPECTED = {
     "freewheel-6-notch": ("notches", 6, None),
     "freewheel-8-notch": ("notches", 8, None),
     "freewheel-fine-spline": ("splines", 24, None),
-    "ring-16-outer-notch": ("outer-notches", 16, (44, 44)),
+    "ring-16-outer-notch": ("outer-notches", 16, None),
     "unlisted": ("unknown", 0, None),
 }
 

@@ -77,7 +77,7 @@ def _fitting(widths: list[int], head: list[str], rows: list[list[str]]) -> list[
         loose = [place for place in range(len(widths)) if widths[place] > least[place]]
         if not loose:
             break
-        widths[max(loose, key=lambda place: widths[place] * (0.6 if place == 0 else 1))] -= 1
+        widths[max(loose, key=lambda place: widths[place] * (0.5 if place == 0 else 1))] -= 1
     return widths
 
 
