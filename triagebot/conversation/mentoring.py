@@ -73,7 +73,7 @@ def asked_of(case: Case) -> str:
 
 
 def is_news(events: Sequence[Event]) -> bool:
-    """Whether the other one is told of a turn that made these events: small talk is no news."""
+    """Whether these events are news for the other of the two: small talk is not."""
     return any(not isinstance(event, Opened | Remarked | Spoke) for event in events)
 
 

@@ -5,7 +5,7 @@ Rules of this room:
 - anybody may help: a person who says so opens a case and gives it a name; several at once are told apart by it;
 - a mentor invites the rider with a code that works once and for a while (`participant`); the rider is told who sees
   what, and takes part with their own yes and not before, within `ASKED_FOR`;
-- as long as the rider is reached, questions go to the rider and the mentor is told of every turn; else the mentor gets
+- as long as the rider is reached, questions go to the rider and the mentor hears about every turn; else the mentor gets
   each question to send on;
 - what was asked of one of the two (to be forgotten, say) the other does not answer;
 - a person who leaves takes no part any more; with the rider who wants to be forgotten their case goes, with the mentor

@@ -233,7 +233,7 @@ def open_the_ticket(at: InHand) -> InHand:
 
 
 def tell_the_staff_room(at: InHand) -> InHand:
-    """What the staff's room is told of the turn, and the person of the hand-over."""
+    """Tells the staff's room about the turn, and the person about the hand-over."""
     relay = at.turns.relay
     if relay is None or not relay.rooms:
         return at

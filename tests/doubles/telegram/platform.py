@@ -239,7 +239,7 @@ class Platform:
         return self.press(bot, before.person, before.message, before.data).json()
 
     def press(self, bot: Bot, person: User, message: Message, data: str) -> Press:
-        """Keeps a press, so that it can be answered; nobody is told of it yet."""
+        """Keeps a press, so that it can be answered; nothing is sent yet."""
         press = Press(self.world.number_press(), person, message, data, self.clock.now())
         bot.presses[press.id] = press
         message.chat.presses.append(press)
