@@ -192,7 +192,7 @@ def serve(
     serving.log_to(sys.stderr)
     to_mend = [str(problem) for problem in check_shop(shop_folder(settings), guide.topic, datetime.now(UTC).date())]
     if check_:
-        problems, well = asyncio.run(serving.missing(settings))
+        problems, well = asyncio.run(serving.preflight(settings))
         for line in (*well, *to_mend, *problems):
             print(line)
         sys.exit(1 if problems else 0)

@@ -297,7 +297,7 @@ class _Listener(uvicorn.Server):
 # --- looking beforehand ---------------------------------------------------------------------------------------------
 
 
-async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
+async def preflight(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
     """What stands in the way of serving, and what is well, in lines for the person who runs this."""
     problems, well = [], []
     try:
@@ -308,9 +308,9 @@ async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
     token, account = settings.token_for_telegram(), settings.account_for_matrix()
     looks: list[Coroutine[Any, Any, tuple[list[str], list[str]]]] = []
     if token is not None:
-        looks.append(_missing_for_telegram(settings, token))
+        looks.append(_problems_of_telegram(settings, token))
     if account is not None:
-        looks.append(_missing_for_matrix(settings, account))
+        looks.append(_problems_of_matrix(settings, account))
     for look in looks:
         found = await look
         problems += found[0]
@@ -320,19 +320,19 @@ async def missing(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
     return problems, well
 
 
-async def _missing_for_matrix(settings: Settings, account: MatrixAccount) -> tuple[list[str], list[str]]:
-    from triagebot.channels.matrix import missing
+async def _problems_of_matrix(settings: Settings, account: MatrixAccount) -> tuple[list[str], list[str]]:
+    from triagebot.channels.matrix import problems
     from triagebot.store import open_store
 
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
-        return await missing(account, store)
+        return await problems(account, store)
 
 
-async def _missing_for_telegram(settings: Settings, token: str) -> tuple[list[str], list[str]]:
+async def _problems_of_telegram(settings: Settings, token: str) -> tuple[list[str], list[str]]:
     from telegram.error import InvalidToken, TelegramError
 
     from triagebot.channels.telegram import client
-    from triagebot.channels.telegram.bot_api import told
+    from triagebot.channels.telegram.bot_api import redacted
 
     bot = client(token, settings.telegram_server)
     try:
@@ -341,7 +341,7 @@ async def _missing_for_telegram(settings: Settings, token: str) -> tuple[list[st
     except InvalidToken:
         return [f"telegram: {settings.telegram_server} does not accept the token; give the present one"], []
     except TelegramError as error:
-        return [f"telegram: {settings.telegram_server} cannot be reached ({told(error)})"], []
+        return [f"telegram: {settings.telegram_server} cannot be reached ({redacted(error)})"], []
     finally:
         await bot.hang_up()
     well = [f"telegram: the token is that of @{me.username}"]

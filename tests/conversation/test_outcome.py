@@ -7,7 +7,7 @@ import pytest
 from tests.words import words_of
 from triagebot.conversation import Guide
 from triagebot.conversation.lines import plain_of
-from triagebot.conversation.policy import Step
+from triagebot.conversation.policy import NextStep
 from triagebot.conversation.shop_offers import reach
 from triagebot.conversation.telling_apart import telling_question, typical_finding, what_would_change
 from triagebot.identify import Decision, belief
@@ -94,9 +94,9 @@ def _row(guide: Guide, fastening: str) -> Fastening:
     return guide.topic.fastenings[fastening]
 
 
-def _sure_of(guide: Guide, fastening: str) -> Step:
+def _sure_of(guide: Guide, fastening: str) -> NextStep:
     """A step after the answers that somebody with this fastening most likely gives about its middle."""
     model, row = guide.topic.model, _row(guide, fastening)
     found = [typical_finding(guide.topic.questions[q], row) for q in ("spin", "fitting", "count", "size", "sprockets")]
     decision = Decision("answer", (model.remedy_of(fastening),), 0.0)
-    return Step(None, decision, belief(model, [finding for finding in found if finding is not None]))
+    return NextStep(None, decision, belief(model, [finding for finding in found if finding is not None]))

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pytest
 
-from triagebot.conversation import Guide, Step, open_case
+from triagebot.conversation import Guide, NextStep, open_case
 from triagebot.conversation import policy as deciding
 from triagebot.conversation.policy import next_step
 from triagebot.conversation.scene import Scene
@@ -56,7 +56,7 @@ def reason(guide: Guide, fastening: str, share: float) -> str:
     names = guide.topic.model.fastenings
     shares = np.full(len(names), (1 - share) / (len(names) - 1))
     shares[names.index(fastening)] = share
-    scene.step = Step(None, Decision("person", (), 0.0), shares)
+    scene.step = NextStep(None, Decision("person", (), 0.0), shares)
     scene.conclude(scene.step)
     return scene.case.now.reason
 

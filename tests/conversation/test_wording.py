@@ -3,7 +3,7 @@
 import pytest
 
 from triagebot.conversation import Guide
-from triagebot.conversation.wording import either, label, listing, number, said, told
+from triagebot.conversation.wording import all_said, either, label, listing, number, said
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
 
@@ -48,19 +48,19 @@ def test_reasons_come_in_the_order_of_the_questions_without_what_is_not_known(gu
         ChoiceReading("spin", "stays"),
         CountReading("count", 4, 4),
     ]
-    assert told(guide, guide.language("en").texts, readings) == (
+    assert all_said(guide, guide.language("en").texts, readings) == (
         "the middle stays still, the count is 4 and it measures 32 mm"
     )
 
 
 def test_an_answer_that_changed_when_asked_again_is_told_with_the_one_before(guide: Guide) -> None:
     readings = [CountReading("count", 19, 19), CountReading("count", 20, 20)]
-    assert told(guide, guide.language("en").texts, readings) == ("the count is 20 (at first: the count is 19)")
+    assert all_said(guide, guide.language("en").texts, readings) == ("the count is 20 (at first: the count is 19)")
 
 
 def test_bounds_are_told_side_by_side(guide: Guide) -> None:
     readings = [BoundReading("size", low=23.25), BoundReading("size", high=25.75)]
-    assert told(guide, guide.language("en").texts, readings) == (
+    assert all_said(guide, guide.language("en").texts, readings) == (
         "it measures more than 23.25 mm and it measures less than 25.75 mm"
     )
 

@@ -1,4 +1,4 @@
-"""A shop with its desk: people who write to the bot in private, some of whom are staff, each in a chat of their own."""
+"""A shop: people who write to the bot in private, some of whom are staff, each in a chat of their own."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -8,7 +8,7 @@ import pytest
 import pytest_asyncio
 from telegram import Update
 
-from tests.channels.telegram.stage import Booth, polling
+from tests.channels.telegram.stage import Stage, polling
 from tests.doubles.telegram import Person, Screen, Telegram
 from tests.doubles.telegram_tests.fixtures import platform, served
 from triagebot.channels.telegram.reading import Reader
@@ -20,45 +20,45 @@ __all__ = ["platform", "served"]
 
 
 @pytest_asyncio.fixture
-async def booth(platform: Telegram, tmp_path: Path) -> AsyncIterator[Booth]:
+async def stage(platform: Telegram, tmp_path: Path) -> AsyncIterator[Stage]:
     async with polling(platform, tmp_path) as opened:
         yield opened
 
 
-def invitation(booth: Booth, name: str, role: Role = "staff") -> str:
-    with booth.store.begin() as tx:
+def invitation(stage: Stage, name: str, role: Role = "staff") -> str:
+    with stage.store.begin() as tx:
         return invite(tx, role, name, datetime.now(UTC))
 
 
-def members(booth: Booth) -> list[str]:
-    with booth.store.read() as view:
+def members(stage: Stage) -> list[str]:
+    with stage.store.read() as view:
         return [member.name for member in Staff(view).members()]
 
 
-async def says(booth: Booth, who: Person, text: str) -> Screen:
+async def says(stage: Stage, who: Person, text: str) -> Screen:
     before = len(who.screen().from_bots)
     who.write(text)
     await who.watch(lambda screen: len(screen.from_bots) > before)
-    await booth.quiet()  # what is long comes in several messages
+    await stage.quiet()  # what is long comes in several messages
     return who.screen()
 
 
 @pytest.mark.asyncio
-async def test_the_link_or_the_code_itself_makes_somebody_staff(booth: Booth) -> None:
-    ada, eve = booth.person("Ada"), booth.person("Eve")
-    ada.start(invitation(booth, "Ada"))
+async def test_the_link_or_the_code_itself_makes_somebody_staff(stage: Stage) -> None:
+    ada, eve = stage.person("Ada"), stage.person("Eve")
+    ada.start(invitation(stage, "Ada"))
     screen = await ada.watch(lambda screen: bool(screen.from_bots))
     assert screen.last.text.startswith("Hello Ada. You’re staff at")
-    await says(booth, eve, invitation(booth, "Eve").lower())
-    assert members(booth) == ["Ada", "Eve"]
+    await says(stage, eve, invitation(stage, "Eve").lower())
+    assert members(stage) == ["Ada", "Eve"]
 
 
 @pytest.mark.asyncio
-async def test_a_group_and_a_correction_make_nobody_staff(booth: Booth) -> None:
-    eve = booth.person("Eve")
-    name = f"@bot{booth.token[:9]}_bot"
-    group = booth.platform.add_group(eve, "Workshop", bots=[booth.token])
-    code = invitation(booth, "Eve", "owner")
+async def test_a_group_and_a_correction_make_nobody_staff(stage: Stage) -> None:
+    eve = stage.person("Eve")
+    name = f"@bot{stage.token[:9]}_bot"
+    group = stage.platform.add_group(eve, "Workshop", bots=[stage.token])
+    code = invitation(stage, "Eve", "owner")
     eve.write(f"/start{name} {code}", chat=group)
     await eve.watch(lambda screen: len(screen.from_bots) == 1, chat=group)
     eve.write(f"{name} {code}", chat=group)
@@ -67,30 +67,30 @@ async def test_a_group_and_a_correction_make_nobody_staff(booth: Booth) -> None:
     await eve.watch(lambda screen: len(screen.from_bots) == 1)
     eve.edit(number, code)
     await eve.watch(lambda screen: len(screen.from_bots) == 2)
-    assert members(booth) == []
+    assert members(stage) == []
 
 
 @pytest.mark.asyncio
-async def test_the_counter_and_the_customer_on_one_delivery(booth: Booth) -> None:
-    ada, bob = booth.person("Ada"), booth.person("Bob")
-    ada.start(invitation(booth, "Ada"))
+async def test_the_counter_and_the_customer_on_one_delivery(stage: Stage) -> None:
+    ada, bob = stage.person("Ada"), stage.person("Bob")
+    ada.start(invitation(stage, "Ada"))
     await ada.watch(lambda screen: bool(screen.from_bots))
-    await says(booth, bob, "it stays still, 4 notches, about 40 mm")
-    screen = await says(booth, bob, "person")
+    await says(stage, bob, "it stays still, 4 notches, about 40 mm")
+    screen = await says(stage, bob, "person")
     code = screen.last.text.split("Your case code is ")[1][:7]
-    assert code in (await says(booth, ada, "queue")).last.text
-    assert (await says(booth, ada, f"claim {code}")).last.text == f"{code} is yours."
-    await says(booth, ada, f"say {code} ready")
+    assert code in (await says(stage, ada, "queue")).last.text
+    assert (await says(stage, ada, f"claim {code}")).last.text == f"{code} is yours."
+    await says(stage, ada, f"say {code} ready")
     assert bob.screen().last.text.startswith("From Ada at")
-    assert "is closed" in (await says(booth, ada, f"close {code} fitted 4n 40")).last.text
+    assert "is closed" in (await says(stage, ada, f"close {code} fitted 4n 40")).last.text
 
 
 @pytest.mark.asyncio
-async def test_the_buttons_of_a_line_answer_it(booth: Booth) -> None:
-    ada = booth.person("Ada")
-    ada.start(invitation(booth, "Ada"))
+async def test_the_buttons_of_a_line_answer_it(stage: Stage) -> None:
+    ada = stage.person("Ada")
+    ada.start(invitation(stage, "Ada"))
     await ada.watch(lambda screen: bool(screen.from_bots))
-    screen = await says(booth, ada, "3 outer 40 turns")
+    screen = await says(stage, ada, "3 outer 40 turns")
     assert "2. No, the pedals always go round" in [button.text for button in screen.last.buttons]
     before = len(screen.from_bots)
     ada.press("2. No, the pedals always go round")

@@ -1,7 +1,7 @@
-"""A delivery that is killed again and again: `python killed_desk.py FOLDER KILLS SEED`. Prints one JSON line a kill.
+"""A delivery that is killed again and again: `python killed_delivery.py FOLDER KILLS SEED`.
 
-The platform is a list of what people send, handed out from the place that the delivery has kept, and a file to which
-everything that the delivery sends is appended, and which survives the person who wrote to it.
+Prints one JSON line a kill. The platform is a list of what people send, handed out from the place that the delivery has
+kept, and a file to which everything that the delivery sends is appended, and which survives the process that wrote it.
 """
 
 import asyncio

@@ -51,7 +51,7 @@ class Known:
     content: Content
 
 
-class AnyDesk(RuleBasedStateMachine):
+class AnyDelivery(RuleBasedStateMachine):
     """`received` is what counts, in order, for each person; the same is said to an undisturbed delivery in the end."""
 
     @initialize()
@@ -257,7 +257,7 @@ def test_any_delivery(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(outbox, "LONGEST_LEFT_OVER", 0.001)
     monkeypatch.setattr(outbox, "MOST_FAULTS", 99)
     run_state_machine_as_test(
-        AnyDesk,
+        AnyDelivery,
         settings=settings(
             settings(),
             stateful_step_count=25,

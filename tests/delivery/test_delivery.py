@@ -545,7 +545,7 @@ def test_a_data_folder_has_one_delivery(office: Office) -> None:
 
         async def second() -> None:
             async with Delivery(office.guide, store):
-                pytest.fail("two desks on one data folder")
+                pytest.fail("two deliveries on one data folder")
 
         with pytest.raises(StoreError, match=r"delivery is staffed already, by process \d+; stop that one"):
             office.run(second())

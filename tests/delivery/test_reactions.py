@@ -155,7 +155,7 @@ def test_it_is_kept_while_it_waits() -> None:
 
 def test_what_cannot_be_opened_is_told_how_to_send_it_again(office: Office, channel: RecordedChannel) -> None:
     before = readings(office)
-    office.bring(A, Sent("locked"), key="m:locked")
+    office.bring(A, Sent("undecryptable"), key="m:locked")
     last = channel.last(A)
     assert "write it once more" in words_of(last.reply)
     assert "without encryption" in words_of(last.reply)
@@ -167,6 +167,6 @@ def test_what_cannot_be_opened_is_told_how_to_send_it_again(office: Office, chan
 
 
 def test_the_first_of_all_messages_cannot_be_opened(office: Office, channel: RecordedChannel) -> None:
-    office.bring(B, Sent("locked"))
+    office.bring(B, Sent("undecryptable"))
     assert "write it once more" in words_of(channel.last(B).reply)
     assert channel.last(B).reply.question is not None

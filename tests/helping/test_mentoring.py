@@ -293,7 +293,7 @@ def test_the_helper_corrects_and_answers_on_behalf(office: Office, channel: Reco
     office.bring(RIA, "it stays still")
     office.bring(RIA, "it has 12 splines")
     office.bring(MO, "no, it is 4 notches")
-    assert words_of(channel.last(RIA).reply).startswith(texts("mentor-from-helper"))
+    assert words_of(channel.last(RIA).reply).startswith(texts("mentor-from-mentor"))
     assert channel.last(RIA).reply.question is not None
     assert channel.last(MO).reply.question is None, "the rider is asked"
     office.bring(RIA, "why")
@@ -389,7 +389,7 @@ def test_a_rider_on_another_channel(office: Office, channel: RecordedChannel, te
     copies = [text for text in channel.texts(MO) if texts("mentor-copy", name=BLUE, said="it stays still") in text]
     assert len(copies) == 1, "what comes twice under a key is told once"
     office.bring(MO, "4 notches")
-    assert words_of(elsewhere.last(RIA).reply).startswith(texts("mentor-from-helper"))
+    assert words_of(elsewhere.last(RIA).reply).startswith(texts("mentor-from-mentor"))
     assert elsewhere.last(RIA).case == code
 
 
@@ -530,7 +530,7 @@ def test_the_helper_forgets_and_the_rider_goes_on(office: Office, channel: Recor
     office.bring(RIA, "it stays still")
     forgets(office, MO)
     assert words_of(channel.last(MO).reply) == texts("forgotten")
-    assert words_of(channel.last(RIA).reply).startswith(texts("mentor-from-helper-left"))
+    assert words_of(channel.last(RIA).reply).startswith(texts("mentor-from-mentor-left"))
     assert channel.last(RIA).reply.question is not None
     office.bring(RIA, "4 notches")
     assert code_of(office, RIA) == code

@@ -11,7 +11,7 @@ from functools import cache
 import pytest
 
 from tests.strategies import rear_sprockets
-from triagebot.conversation.policy import Step, next_step
+from triagebot.conversation.policy import NextStep, next_step
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief, decide
 from triagebot.topics import Fastening, Question, TrueSize, remedy_of
 
@@ -92,7 +92,7 @@ LOOK_ALIKES = {"lockring-tool-12-spline", "lockring-tool-12-spline-deep"}
 ODD_SPECIMEN = 0.001
 
 
-def removers(step: Step) -> set[tuple[str | None, str]]:
+def removers(step: NextStep) -> set[tuple[str | None, str]]:
     named = [MODEL.remedies[place] for place in step.decision.remedies]
     return {(remedy.remover, remedy.direction) for remedy in named}
 
@@ -124,7 +124,7 @@ def truths(fastening: Fastening, question: Question) -> list[tuple[float, Readin
     return answers or [(1.0, UnsureReading(question.id))]
 
 
-Path = tuple[float, float, tuple[Reading, ...], Step]
+Path = tuple[float, float, tuple[Reading, ...], NextStep]
 
 
 def paths(

@@ -1,5 +1,6 @@
 """What waits in an outbox is kept as data with a version, and goes out whatever version wrote it."""
 
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -8,6 +9,7 @@ from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from triagebot.conversation import plain, told
 from triagebot.conversation.blocks import Choice, Forward, Offers, Question, Remark
+from triagebot.messages.incoming import Incoming, Sent, from_json, to_json
 from triagebot.messages.outgoing import body_of, forward_of
 from triagebot.store.post import Post
 
@@ -92,6 +94,12 @@ def test_an_older_question_loses_its_buttons_when_it_is_answered(office: Office,
     office.run(office.delivery.idle())
     office.bring(A, "9 sprockets")
     assert channel.changed[A][-1] == (len(channel.screens[A]) - 2, "there are 9 sprockets at the back")
+
+
+def test_a_message_that_could_not_be_decrypted_waits_under_its_earlier_name() -> None:
+    kept = to_json(Incoming("matrix", "$1:locked", A, {}, Sent("undecryptable"), datetime.now(UTC)))
+    kept["content"]["what"] = "locked"
+    assert from_json(kept).content == Sent("undecryptable")
 
 
 def test_what_is_kept_says_its_version_and_comes_back_the_same() -> None:

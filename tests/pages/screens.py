@@ -1,6 +1,6 @@
 """Screenshots of every page and state, for people to look at: `python -m tests.pages.screens [FOLDER]`.
 
-Each state is taken on a phone (390 x 844) and on a desk (1280 x 800), in light and dark, as the screen shows it;
+Each state is taken on a phone (390 x 844) and on a desktop (1280 x 800), in light and dark, as the screen shows it;
 with `--whole` also from top to bottom. The folder is `screens` in the system's folder for temporary files unless given.
 """
 

@@ -18,7 +18,7 @@ import pytest
 import pytest_asyncio
 
 import triagebot
-from tests.channels.telegram.stage import Booth, Rider, polling
+from tests.channels.telegram.stage import Rider, Stage, polling
 from tests.doubles.telegram import Telegram
 from tests.doubles.telegram_tests.fixtures import platform, served
 from triagebot.delivery import Delivery
@@ -73,9 +73,9 @@ def entered() -> Iterator[Entered]:
 
 
 @pytest_asyncio.fixture
-async def booth(
+async def stage(
     entered: Entered, platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> AsyncIterator[Booth]:
+) -> AsyncIterator[Stage]:
     """A bot whose threads are heard, and which does nothing by the clock meanwhile."""
     monkeypatch.setitem(Delivery.__init__.__kwdefaults__, "look", 3600.0)
     async with polling(platform, tmp_path) as opened:
@@ -89,15 +89,15 @@ def ten_files() -> list[str]:
     return re.findall(r"^\d+\. `triagebot/([\w/]+\.py)`", section, re.MULTILINE)
 
 
-async def test_one_message_enters_the_ten_files_and_few_others(booth: Booth, entered: Entered) -> None:
-    await Rider(booth.person("Bob"), presses=False).to_the_end()
-    ada = Rider(booth.person("Ada"), presses=False)
+async def test_one_message_enters_the_ten_files_and_few_others(stage: Stage, entered: Entered) -> None:
+    await Rider(stage.person("Bob"), presses=False).to_the_end()
+    ada = Rider(stage.person("Ada"), presses=False)
     await ada.start()
-    await booth.quiet()
-    sent = booth.delivery.counts.sent
+    await stage.quiet()
+    sent = stage.delivery.counts.sent
     with entered.listening():
         await ada.answer()
-        while booth.delivery.counts.sent < sent + 2:  # the answer, and the change of the question that it answers
+        while stage.delivery.counts.sent < sent + 2:  # the answer, and the change of the question that it answers
             await asyncio.sleep(0.01)
     walked = entered.ours()
     named = ten_files()

@@ -19,7 +19,7 @@ from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.events import Answered, Concluded
 from triagebot.conversation.lines import plain_of
 from triagebot.conversation.outcome import NAMED, band, leading
-from triagebot.conversation.policy import Step, plausible
+from triagebot.conversation.policy import NextStep, plausible
 from triagebot.conversation.reply import Status
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import reach, services, services_of_a_person
@@ -41,7 +41,7 @@ _TELLING = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Statement:
     """One thing that was told: what it is about, what was said, by whom and when; whether it does not fit the rest."""
 
     about: str
@@ -82,7 +82,7 @@ class Card:
     status: Status
     found: str
     fastenings: tuple[Fastening, ...]
-    told: tuple[Told, ...]
+    told: tuple[Statement, ...]
     would_change: str
     check: str
     ruled_out: tuple[RuledOut, ...]
@@ -213,14 +213,14 @@ def _found(guide: Guide, texts: Texts, scene: Scene, fastenings: Sequence[Fasten
     return texts("card-open")
 
 
-def _advice(texts: Texts, step: Step, fastenings: Sequence[Fastening]) -> Iterator[str]:
+def _advice(texts: Texts, step: NextStep, fastenings: Sequence[Fastening]) -> Iterator[str]:
     if step.referral is not None:
         yield texts(f"referral-{step.referral.question}-{step.referral.choice}")
     for name in dict.fromkeys(name for fastening in fastenings for name in fastening.advice):
         yield texts(f"advice-{name}")
 
 
-def _told(guide: Guide, texts: Texts, case: Case, *, ended: bool) -> Iterator[Told]:
+def _told(guide: Guide, texts: Texts, case: Case, *, ended: bool) -> Iterator[Statement]:
     """What is in force, in the order of the flow's questions. Until it has `ended` with a name, what does not fit the
     rest may as well be what is rare."""
     given = {id(fact): event for event in case.events if isinstance(event, Answered) for fact in event.facts}
@@ -231,7 +231,7 @@ def _told(guide: Guide, texts: Texts, case: Case, *, ended: bool) -> Iterator[To
         for fact in (fact for fact in facts if fact.reading.question == question):
             event = given[id(fact)]
             by = f"card-by-{event.by}"
-            yield Told(
+            yield Statement(
                 about=texts(f"question-{question}.name"),
                 clause=said(guide, texts, fact.reading),
                 by=texts(by if texts.has(by) else "card-by-other"),

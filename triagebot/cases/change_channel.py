@@ -30,7 +30,7 @@ MOST, WITHIN = 3, timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
-class Elsewhere:
+class ToOthers:
     """Something to be said to another person than the one who wrote: their lookup hash, their case, and what. `aside`:
     they are at another case, whose question stays open; `language` is that of words about no case; `beside` is what
     goes with the message (see `outgoing.BESIDE`)."""
@@ -45,7 +45,7 @@ class Elsewhere:
 
 def ask(
     tx: "Transaction", guide: Guide, code: str, lookup_hash: str, channel: str, now: datetime
-) -> tuple[Elsewhere, ...]:
+) -> tuple[ToOthers, ...]:
     """Asks those whose case it is whether somebody may go on with it; what is to be said to them, or nothing."""
     from triagebot.store.grants import Grants  # late: it needs the database library
 
@@ -65,7 +65,7 @@ def ask(
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
     offers = (Choice("move", texts("move-yes")), Choice("stay", texts("move-no")))
     reply = told(texts("move-confirm", channel=name), case.now.outcome or "question", offers=offers)
-    return tuple(Elsewhere(owner, case, reply) for owner in owners)
+    return tuple(ToOthers(owner, case, reply) for owner in owners)
 
 
 def reached(tx: "Transaction", number: int) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 0.5, 2.0, 30.0
 SAID_AGAIN, MOST_SAID = 600.0, 200
 
 
-class Shift:
+class Lifetime:
     """One channel's time at work: it waits for one thing at a time until it is told to stop. For one event loop."""
 
     def __init__(self) -> None:
@@ -53,7 +53,7 @@ class Shift:
             return
 
 
-class Told:
+class RecentlyLogged:
     """What was logged lately."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
@@ -77,7 +77,7 @@ class Failures:
         self._channel = channel
         self._log = log
         self._count = 0
-        self._told = Told(clock)
+        self._told = RecentlyLogged(clock)
         self._spoke = False
 
     def next(self, what: str, at_least: float = 0.0) -> float:

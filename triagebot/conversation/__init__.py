@@ -5,11 +5,11 @@ from triagebot.conversation.case import Case, Standing, fold, follow
 from triagebot.conversation.edition import edition, edition_of
 from triagebot.conversation.events import Event
 from triagebot.conversation.guide import Guide, load_guide
-from triagebot.conversation.policy import Step, next_step
+from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.reply import Reply, Result, Share, from_data, plain, to_data, told
 from triagebot.conversation.scene import Turn
 from triagebot.conversation.turn import Message, greet, look, open_case, turn
-from triagebot.conversation.understood import Fact, Puzzle, Understood
+from triagebot.conversation.understood import Fact, Meaning, Puzzle
 
 __all__ = [
     "Case",
@@ -17,16 +17,16 @@ __all__ = [
     "Event",
     "Fact",
     "Guide",
+    "Meaning",
     "Message",
+    "NextStep",
     "Puzzle",
     "Question",
     "Reply",
     "Result",
     "Share",
     "Standing",
-    "Step",
     "Turn",
-    "Understood",
     "edition",
     "edition_of",
     "fold",

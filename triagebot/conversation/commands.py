@@ -9,12 +9,12 @@ from triagebot.conversation.events import Answered, Concluded, Listed, Restarted
 from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.taking import note, take
-from triagebot.conversation.understood import Fact, Understood
+from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import how_to, listing, said
 from triagebot.identify import ChoiceReading
 
 
-def not_understood(scene: Scene, meant: Understood, text: str) -> None:
+def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
     if asking.is_asked(scene, text) and asking.answered(scene, text):
         scene.stand_still()
         return
@@ -28,7 +28,7 @@ def not_understood(scene: Scene, meant: Understood, text: str) -> None:
     scene.stand_still()
 
 
-def touched_on(scene: Scene, meant: Understood, text: str) -> None:
+def touched_on(scene: Scene, meant: Meaning, text: str) -> None:
     """Something was named and nothing told about it, perhaps in a question about the work."""
     answered = asking.is_asked(scene, text) and asking.answered(scene, text)
     if not answered or scene.case.now.outcome is None:
@@ -47,18 +47,18 @@ def touched_on(scene: Scene, meant: Understood, text: str) -> None:
         scene.go_on()
 
 
-def obey(scene: Scene, meant: Understood, text: str) -> None:
+def obey(scene: Scene, meant: Meaning, text: str) -> None:
     assert meant.command is not None
     COMMANDS[meant.command](scene, meant, text)
 
 
-def _help(scene: Scene, meant: Understood, text: str) -> None:
+def _help(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("help", text)
     scene.say("help", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
     scene.stand_still()
 
 
-def _how(scene: Scene, meant: Understood, text: str) -> None:
+def _how(scene: Scene, meant: Meaning, text: str) -> None:
     if _about_the_work(scene, meant) and asking.answered(scene, text, surely=True):
         scene.stand_still()
         return
@@ -74,7 +74,7 @@ def _how(scene: Scene, meant: Understood, text: str) -> None:
         scene.stand_still()
 
 
-def _about_the_work(scene: Scene, meant: Understood) -> bool:
+def _about_the_work(scene: Scene, meant: Meaning) -> bool:
     """Whether a "how" is not about how to check something: it says more than that, and names no question; or it names
     one that is not open, when what one has is known."""
     if meant.target is None:
@@ -82,7 +82,7 @@ def _about_the_work(scene: Scene, meant: Understood) -> bool:
     return meant.target != scene.case.now.question and scene.case.now.outcome in outcome.NAMED
 
 
-def _why(scene: Scene, meant: Understood, text: str) -> None:
+def _why(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("why", text)
     step = scene.decide()
     reasons = outcome.because(scene.guide, scene.texts, scene.case)
@@ -96,7 +96,7 @@ def _why(scene: Scene, meant: Understood, text: str) -> None:
     scene.stand_still()
 
 
-def _back(scene: Scene, meant: Understood, text: str) -> None:
+def _back(scene: Scene, meant: Meaning, text: str) -> None:
     if scene.case.now.puzzle is not None:
         _yes_no(scene, replace(meant, command="no"), text)
         return
@@ -124,7 +124,7 @@ def change(scene: Scene, question: str) -> None:
     scene.ask_again(question)
 
 
-def _change_command(scene: Scene, meant: Understood, text: str) -> None:
+def _change_command(scene: Scene, meant: Meaning, text: str) -> None:
     known = scene.changeable()
     if meant.target in known:
         change(scene, str(meant.target))
@@ -140,7 +140,7 @@ def _change_command(scene: Scene, meant: Understood, text: str) -> None:
     scene.fire("list", lambda _: Listed(scene.at))
 
 
-def _restart(scene: Scene, meant: Understood, text: str) -> None:
+def _restart(scene: Scene, meant: Meaning, text: str) -> None:
     scene.reopen()
     scene.decide()
     scene.fire("restart", lambda state: Restarted(scene.at, state))
@@ -148,7 +148,7 @@ def _restart(scene: Scene, meant: Understood, text: str) -> None:
     scene.go_on()
 
 
-def _stop(scene: Scene, meant: Understood, text: str) -> None:
+def _stop(scene: Scene, meant: Meaning, text: str) -> None:
     if scene.case.now.outcome in ("answer", "look-alike", "person"):
         scene.remark("stop", text)
         scene.say("goodbye", code=scene.case.code)
@@ -162,13 +162,13 @@ def _stop(scene: Scene, meant: Understood, text: str) -> None:
     scene.fire("stop", lambda state: Concluded(scene.at, "stopped", state))
 
 
-def _person(scene: Scene, meant: Understood, text: str) -> None:
+def _person(scene: Scene, meant: Meaning, text: str) -> None:
     scene.decide()
     scene.fire("person", lambda state: Concluded(scene.at, "person", state, "asked"))
     scene.tell_outcome()
 
 
-def _resume(scene: Scene, meant: Understood, text: str) -> None:
+def _resume(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("resume", text)
     known = outcome.because(scene.guide, scene.texts, scene.case)
     if known and not scene.blocks:
@@ -181,7 +181,7 @@ def introduce(scene: Scene) -> None:
     scene.say("greeting", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
 
 
-def _greeting(scene: Scene, meant: Understood, text: str) -> None:
+def _greeting(scene: Scene, meant: Meaning, text: str) -> None:
     first = len(scene.case.events) == 1
     scene.remark("greeting", text)
     if first:  # nothing has been said to this person yet, so they are told who speaks
@@ -191,14 +191,14 @@ def _greeting(scene: Scene, meant: Understood, text: str) -> None:
     scene.stand_still()
 
 
-def _thanks(scene: Scene, meant: Understood, text: str) -> None:
+def _thanks(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("thanks", text)
     scene.say("welcome")
     if scene.case.now.outcome is None:
         scene.stand_still()
 
 
-def _yes_no(scene: Scene, meant: Understood, text: str) -> None:
+def _yes_no(scene: Scene, meant: Meaning, text: str) -> None:
     now = scene.case.now
     yes = meant.command == "yes"
     if (asked := housekeeping.YES_NO.get(scene.case.now.confirming)) is not None:
@@ -229,7 +229,7 @@ def _ask_about(scene: Scene, question: str) -> None:
         scene.go_on()
 
 
-COMMANDS: Mapping[str, Callable[[Scene, Understood, str], None]] = {
+COMMANDS: Mapping[str, Callable[[Scene, Meaning, str], None]] = {
     "help": _help,
     "how": _how,
     "why": _why,

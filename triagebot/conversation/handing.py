@@ -8,7 +8,7 @@ Rules of this file:
 
 from triagebot.conversation.events import Returned
 from triagebot.conversation.scene import Scene
-from triagebot.conversation.understood import Understood
+from triagebot.conversation.understood import Meaning
 
 #: The command that gives a conversation back to the bot.
 BOT = "bot"
@@ -25,7 +25,7 @@ def keep(scene: Scene, text: str) -> None:
     scene.hush = True
 
 
-def bot(scene: Scene, meant: Understood, text: str) -> None:
+def bot(scene: Scene, meant: Meaning, text: str) -> None:
     """ "Back to the bot": gives the case back if a person has it."""
     if scene.case.handed:
         give_back(scene, "person")

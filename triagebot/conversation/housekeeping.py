@@ -4,23 +4,17 @@ Rules of this file: being forgotten is asked back once, and only a yes right aft
 nothing, it only says that everything is to go (it remarks "erase"), and the caller deletes it.
 """
 
-from triagebot.conversation.case import Case
 from triagebot.conversation.events import Remarked, Spoke
 from triagebot.conversation.scene import KEPT, Scene, own_names
-from triagebot.conversation.understood import Understood
+from triagebot.conversation.understood import Meaning
 from triagebot.shop import fold
 
 
-def asked_before(case: Case) -> str:
-    """What of this was asked, if nothing has happened since that takes it back: "forget", "language", "move" or ""."""
-    return case.now.confirming
-
-
-def code(scene: Scene, meant: Understood, text: str) -> None:
+def code(scene: Scene, meant: Meaning, text: str) -> None:
     _aside(scene, "case", text, "your-case", code=scene.case.code)
 
 
-def privacy(scene: Scene, meant: Understood, text: str) -> None:
+def privacy(scene: Scene, meant: Meaning, text: str) -> None:
     shop = scene.guide.shop
     scene.remark("privacy", text)
     scene.say("privacy", shop=shop.name, contact=shop.contact.person)
@@ -29,12 +23,12 @@ def privacy(scene: Scene, meant: Understood, text: str) -> None:
     scene.stand_still()
 
 
-def forget(scene: Scene, meant: Understood, text: str) -> None:
+def forget(scene: Scene, meant: Meaning, text: str) -> None:
     """Asks whether it is meant; the question that was open waits."""
     scene.fire("forget", lambda _: Remarked(scene.at, "forget", text[:KEPT]))
 
 
-def erase(scene: Scene, meant: Understood, text: str) -> None:
+def erase(scene: Scene, meant: Meaning, text: str) -> None:
     if scene.case.now.confirming != "forget":
         forget(scene, meant, text)
         return
@@ -43,11 +37,11 @@ def erase(scene: Scene, meant: Understood, text: str) -> None:
     scene.hush = True
 
 
-def keep(scene: Scene, meant: Understood, text: str) -> None:
+def keep(scene: Scene, meant: Meaning, text: str) -> None:
     _aside(scene, "keep", text, "kept")
 
 
-def move(scene: Scene, meant: Understood, text: str) -> None:
+def move(scene: Scene, meant: Meaning, text: str) -> None:
     """A yes to going on with this case where somebody asked to, if nothing was said since. The caller lets them in, and
     knows whether they still wait."""
     if scene.case.now.confirming != "move":
@@ -59,11 +53,11 @@ def move(scene: Scene, meant: Understood, text: str) -> None:
     scene.hush = True
 
 
-def stay(scene: Scene, meant: Understood, text: str) -> None:
+def stay(scene: Scene, meant: Meaning, text: str) -> None:
     _aside(scene, "stayed", text, "stayed")
 
 
-def language(scene: Scene, meant: Understood, text: str) -> None:
+def language(scene: Scene, meant: Meaning, text: str) -> None:
     """Asks which, where there are several."""
     if len(scene.guide.spoken) == 1:
         (name,) = own_names(scene.guide.spoken).values()

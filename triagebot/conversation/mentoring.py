@@ -32,14 +32,13 @@ from triagebot.conversation.case import HELPING, Case
 from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
-from triagebot.conversation.policy import Step
-from triagebot.conversation.reply import Reply
-from triagebot.conversation.reply import told as told_so
+from triagebot.conversation.policy import NextStep
+from triagebot.conversation.reply import Reply, told
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import note_links, reach, refitting
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.understood import Fact
-from triagebot.conversation.wording import how_to, told
+from triagebot.conversation.wording import all_said, how_to
 from triagebot.topics import Fastening, Texts
 
 #: Who gave an answer, as `Answered.by` says it.
@@ -86,7 +85,7 @@ def who_said(guide: Guide, texts: Texts, case: Case, *, to: str = "") -> str:
     by = {id(fact): event.by for event in case.events if isinstance(event, Answered) for fact in event.facts}
     for fact in case.now.facts:
         given.setdefault(by[id(fact)], []).append(fact)
-    clauses = {who: told(guide, texts, [fact.reading for fact in given.get(who, ())]) for who in (RIDER, MENTOR)}
+    clauses = {who: all_said(guide, texts, [fact.reading for fact in given.get(who, ())]) for who in (RIDER, MENTOR)}
     if not all(clauses.values()):
         return ""
     name = "mentor-forward-said" if to == RIDER else "mentor-said"
@@ -145,12 +144,12 @@ def copy(guide: Guide, case: Case, name: str, wrote: str, reply: Reply, *, ended
         rows += [found(guide, case), texts("mentor-summary-offer")]
     if reply.question is not None:
         rows.append(texts("mentor-asked-next", question=reply.question.text))
-    return told_so("\n".join(filter(None, rows)), reply.status, about="mentor-copy")
+    return told("\n".join(filter(None, rows)), reply.status, about="mentor-copy")
 
 
-def from_helper(guide: Guide, case: Case, reply: Reply) -> Reply:
+def to_rider(guide: Guide, case: Case, reply: Reply) -> Reply:
     """What the rider reads of a turn of the mentor's."""
-    return reply.first(_remark(guide.language(case.language).texts, "mentor-from-helper"))
+    return reply.first(_remark(guide.language(case.language).texts, "mentor-from-mentor"))
 
 
 # --- what comes of it ---------------------------------------------------------------------------------------------
@@ -179,7 +178,7 @@ def summary(guide: Guide, case: Case) -> tuple[Block, ...]:
     """All that the rider needs, to send on: what it is, cautions, the remover, which way it turns, how it goes back,
     the notes. Before there is an outcome: what is known."""
     texts = guide.language(case.language).texts
-    all_told = told(guide, texts, case.now.readings)
+    all_told = all_said(guide, texts, case.now.readings)
     clauses = who_said(guide, texts, case, to=RIDER) or (texts("mentor-known", clauses=all_told) if all_told else "")
     known = (Reasons(clauses),) if clauses else ()
     code = CaseCode(texts("mentor-code", code=case.code, shop=guide.shop.name), case.code)
@@ -212,7 +211,7 @@ def _remover(texts: Texts, fastening: Fastening, *, alone: bool) -> Tool:
     return Tool(texts("mentor-remover-if", fastening=kind, tool=tool, direction=direction), str(fastening.remover))
 
 
-def _named(guide: Guide, case: Case) -> tuple[list[Fastening], Step]:
+def _named(guide: Guide, case: Case) -> tuple[list[Fastening], NextStep]:
     step = Scene(guide, case, case.touched).decide()
     return leading(guide, step, step.decision), step
 

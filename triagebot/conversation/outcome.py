@@ -28,7 +28,7 @@ from triagebot.conversation.blocks import (
 from triagebot.conversation.case import Case
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.policy import Step, latest_choices, ranked
+from triagebot.conversation.policy import NextStep, latest_choices, ranked
 from triagebot.conversation.reply import Result
 from triagebot.conversation.shop_offers import (
     also_needed,
@@ -40,7 +40,7 @@ from triagebot.conversation.shop_offers import (
     services_of_a_person,
 )
 from triagebot.conversation.telling_apart import separating_check, what_would_change
-from triagebot.conversation.wording import told
+from triagebot.conversation.wording import all_said
 from triagebot.identify import Decision, odd_one_out
 from triagebot.shop import NoteLink, notes_for
 from triagebot.topics import Fastening, Texts, remedy_of
@@ -50,7 +50,7 @@ from triagebot.topics.schema import ShopReferral
 NAMED = ("answer", "look-alike")
 
 
-def leading(guide: Guide, step: Step, decision: Decision) -> list[Fastening]:
+def leading(guide: Guide, step: NextStep, decision: Decision) -> list[Fastening]:
     """The likeliest fastening of each remedy that the decision names; without one, the likeliest of all."""
     model = guide.topic.model
     fastenings = [guide.topic.fastenings[name] for name in ranked(model, step.shares)]
@@ -106,7 +106,7 @@ def hazards(guide: Guide, texts: Texts, cautions: Sequence[str]) -> tuple[Hazard
 
 def because(guide: Guide, texts: Texts, case: Case) -> str:
     """All that the person told, clause by clause; empty when nothing was."""
-    return told(guide, texts, case.now.readings)
+    return all_said(guide, texts, case.now.readings)
 
 
 def known_so_far(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
@@ -120,11 +120,11 @@ def reasons(guide: Guide, texts: Texts, case: Case) -> Iterator[Block]:
     evidence = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
     odd = odd_one_out(guide.topic.model, evidence)
     for name, fits in (("because", True), ("against", False)):
-        if clauses := told(guide, texts, [r for r in evidence if (r.question != odd) == fits]):
+        if clauses := all_said(guide, texts, [r for r in evidence if (r.question != odd) == fits]):
             yield Reasons(texts(name, reasons=clauses))
 
 
-def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[tuple[Block, ...], Result]:
+def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime) -> tuple[tuple[Block, ...], Result]:
     """The whole answer, and its outcome in ids."""
     (fastening,) = leading(guide, step, step.decision)
     assert fastening.remover is not None
@@ -152,7 +152,9 @@ def answer(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) ->
     return blocks, Result(fastening.id, fastening.remover, tuple(cautions), links)
 
 
-def look_alike(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[tuple[Block, ...], Result]:
+def look_alike(
+    guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
+) -> tuple[tuple[Block, ...], Result]:
     """Two kinds still fit: both, with the check that separates them."""
     fastenings = leading(guide, step, step.decision)
     cautions = cautions_for(guide, case, fastenings)
@@ -183,7 +185,7 @@ def pictured(fastenings: Sequence[Fastening]) -> tuple[Block, ...]:
     return (Picture(f"fastening:{ids}" if len(fastenings) == 1 else f"look-alikes:{ids}"),)
 
 
-def person(guide: Guide, texts: Texts, case: Case, step: Step, now: datetime) -> tuple[tuple[Block, ...], Result]:
+def person(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime) -> tuple[tuple[Block, ...], Result]:
     """A person must look: why, what is known, when and how somebody can be reached."""
     (fastening,) = leading(guide, step, Decision("person", (), 0.0))
     latest = latest_choices(case.now.readings)

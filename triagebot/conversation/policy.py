@@ -28,7 +28,7 @@ _PATIENCE = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class NextStep:
     """The next step. `question` None means: stop with `decision`. `again`: it was answered before; `doubted`: since
     its answer does not fit the others. `referral`: the answer that sends the person to the shop."""
 
@@ -46,7 +46,7 @@ def next_step(
     asked: Mapping[str, int],
     mentioned: frozenset[str] = frozenset(),
     barred: frozenset[str] = frozenset(),
-) -> Step:
+) -> NextStep:
     """Decide the next step from the readings in force, how often each question was asked, and what was touched on.
 
     `barred` questions are never asked (a shop without a table of makers' words bars `marking`).
@@ -60,10 +60,10 @@ def next_step(
     if worth.question is None:
         worth = plan(topic.model, readings, candidates)
     if referral is not None:
-        return Step(None, worth.decision, worth.shares, referral=referral)
+        return NextStep(None, worth.decision, worth.shares, referral=referral)
     limits = topic.flow.outcomes
     if sum(asked.values()) >= limits.most_questions or _unsure_in_a_row(readings) >= limits.patience:
-        return Step(None, worth.decision, worth.shares)
+        return NextStep(None, worth.decision, worth.shares)
     question = _in_fixed_order(topic, candidates, readings) if topic.flow.order == "fixed" else worth.question
     if question is None and worth.decision.kind != "person":
         question = _unseen(topic, candidates, readings)
@@ -73,7 +73,7 @@ def next_step(
         question = _must_know(topic, worth.decision, readings, asked, mentioned, barred)
     if question is not None:
         return _asking(topic, enablers.get(question, question), worth, readings)
-    return Step(None, worth.decision, worth.shares)
+    return NextStep(None, worth.decision, worth.shares)
 
 
 @lru_cache(maxsize=64)
@@ -88,11 +88,11 @@ def askable(topic: Topic) -> tuple[tuple[Question, tuple[Guard, ...]], ...]:
     return tuple((topic.questions[question], guards) for question, guards in found.items())
 
 
-def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading]) -> Step:
+def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading]) -> NextStep:
     able = topic.questions[question].purpose == "ability"
     again = not able and any(r.question == question for r in readings)
     doubted = again and odd_one_out(topic.model, readings) == question
-    return Step(question, worth.decision, worth.shares, again=again, doubted=doubted)
+    return NextStep(question, worth.decision, worth.shares, again=again, doubted=doubted)
 
 
 def _told_once(question: str | None, candidates: Sequence[Candidate], readings: Sequence[Reading]) -> bool:

@@ -12,7 +12,7 @@ from triagebot.conversation.case import Case, Standing, follow
 from triagebot.conversation.events import Asked, Concluded, Event, Reason, Remarked
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import Position, View, move
-from triagebot.conversation.policy import Step, follow_up, latest_choices, leading_traits, next_step
+from triagebot.conversation.policy import NextStep, follow_up, latest_choices, leading_traits, next_step
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import listing, said, shown
@@ -53,7 +53,7 @@ class Scene:
         self.blocks: list[Block] = []
         self.understood: tuple[Fact, ...] = ()
         self.result = Result()
-        self.step: Step | None = None
+        self.step: NextStep | None = None
         self.hush = False
         self.offers: tuple[Choice, ...] = ()
 
@@ -137,7 +137,7 @@ class Scene:
 
     # --- where the case goes ------------------------------------------------------------------------------------
 
-    def decide(self) -> Step:
+    def decide(self) -> NextStep:
         now = self.case.now
         self.step = next_step(self.guide.topic, now.readings, now.asks, now.mentioned, self.guide.barred)
         return self.step
@@ -158,7 +158,7 @@ class Scene:
         if step.referral is None:
             self.follow_up_on(step, now)
 
-    def follow_up_on(self, step: Step, before: Standing) -> None:
+    def follow_up_on(self, step: NextStep, before: Standing) -> None:
         """Ask what else is needed for the tool: once, but what stood open beside an outcome `before` stays open."""
         now = self.case.now
         still = before.question if before.outcome in outcome.NAMED else None
@@ -195,7 +195,7 @@ class Scene:
         if now.outcome is None and now.question is None and now.puzzle is None and not now.picking:
             self.go_on()
 
-    def conclude(self, step: Step) -> None:
+    def conclude(self, step: NextStep) -> None:
         kind = "person" if step.referral is not None else step.decision.kind
         state = next(s.id for s in self.guide.topic.flow.states if s.outcome == kind)
         reason: Reason = self._reason(step) if kind == "person" else ""
@@ -203,7 +203,7 @@ class Scene:
         ids = tuple(row.id for row in named)
         self.fire("conclude", lambda state: Concluded(self.at, kind, state, reason, ids), state)
 
-    def _reason(self, step: Step) -> Reason:
+    def _reason(self, step: NextStep) -> Reason:
         if step.referral is not None:
             return "referral"
         model = self.guide.topic.model

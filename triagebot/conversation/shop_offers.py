@@ -7,8 +7,7 @@ from decimal import Decimal
 from babel.dates import format_date, format_time
 from babel.numbers import format_currency
 
-from triagebot.conversation.blocks import Block, Needs, NoteLinks, Reach, Services
-from triagebot.conversation.blocks import Step as WorkStep
+from triagebot.conversation.blocks import Block, Needs, NoteLinks, Reach, Services, Step
 from triagebot.conversation.blocks import Tool as ToolBlock
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.wording import habits, number
@@ -69,7 +68,7 @@ def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, 
             "handle": number(texts, handle, 0),
         }
     name = fastening.refitting.text
-    return (WorkStep(texts("refit-line", text=texts(name, **values)), name),)
+    return (Step(texts("refit-line", text=texts(name, **values)), name),)
 
 
 def note_links(texts: Texts, links: Sequence[NoteLink]) -> tuple[Block, ...]:

@@ -7,7 +7,7 @@ goes first, else the easiest question that tells the two apart nearly as well as
 from collections.abc import Sequence
 
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.policy import Step
+from triagebot.conversation.policy import NextStep
 from triagebot.conversation.wording import said
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading
 from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
@@ -16,7 +16,7 @@ from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
 _NEARLY = 0.8
 
 
-def what_would_change(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
+def what_would_change(guide: Guide, texts: Texts, step: NextStep, fastening: Fastening) -> str:
     """The finding that would speak for another remedy, and for which: one that fits and is common. Empty where there
     is none."""
     model, topic = guide.topic.model, guide.topic

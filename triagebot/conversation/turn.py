@@ -24,7 +24,7 @@ from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn
 from triagebot.conversation.taking import note, puzzle, take
 from triagebot.conversation.understanding import Setting, understand
-from triagebot.conversation.understood import Fact, Understood
+from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify import ChoiceReading, UnsureReading
 from triagebot.shop import fold
 from triagebot.topics import Question, Texts
@@ -154,7 +154,7 @@ def _pressed(scene: Scene, message: Message) -> None:
     choice = message.choice or ""
     question = scene.guide.topic.questions.get(scene.case.now.question or "")
     if choice in COMMANDS:
-        obey(scene, Understood(command=choice), message.text)  # type: ignore[arg-type]
+        obey(scene, Meaning(command=choice), message.text)  # type: ignore[arg-type]
     elif choice.startswith(SPEAK):
         speak(scene, choice.removeprefix(SPEAK))
     elif question is not None and choice == UNSURE:
@@ -173,7 +173,7 @@ def _written(scene: Scene, text: str) -> None:
     _act(scene, _change_by_name(scene, text, setting) or understand(text, setting), text)
 
 
-def _act(scene: Scene, meant: Understood, text: str) -> None:
+def _act(scene: Scene, meant: Meaning, text: str) -> None:
     """Do what a message means: what it says of the wheel first, then what it asks for."""
     if meant.cut:
         scene.say("message-cut")
@@ -200,14 +200,14 @@ def _names(guide: Guide, texts: Texts) -> tuple[tuple[str, str], ...]:
     return tuple((question, fold(texts(f"question-{question}.name"))) for question in guide.topic.questions)
 
 
-def _change_by_name(scene: Scene, text: str, setting: Setting) -> Understood | None:
+def _change_by_name(scene: Scene, text: str, setting: Setting) -> Meaning | None:
     """ "Change the width of the fitting": a question by the very name that we call it, with a word for changing."""
     said = fold(text[:_LONGEST_CALL])
     for question, name in _names(scene.guide, scene.texts):
         if name in said:
             rest = said.replace(name, " ", 1).strip()
             if rest and understand(rest, setting).command == "change":
-                return Understood(command="change", target=question)
+                return Meaning(command="change", target=question)
     return None
 
 
@@ -248,7 +248,7 @@ def _picking(scene: Scene) -> Setting:
     )
 
 
-def _picked(meant: Understood) -> tuple[str | None, Understood]:
+def _picked(meant: Meaning) -> tuple[str | None, Meaning]:
     """The answer that was picked from the list, if one was, and all the rest of what was understood."""
     picked = [
         f.reading.choice for f in meant.facts if isinstance(f.reading, ChoiceReading) and f.reading.question == _WHICH

@@ -40,7 +40,7 @@ class Puzzle:
 
 
 @dataclass(frozen=True, slots=True)
-class Understood:
+class Meaning:
     """A message, understood. Empty `facts` and no `command` means that nothing was. `whole`: the message is the command
     and says nothing besides."""
 

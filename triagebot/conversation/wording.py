@@ -122,7 +122,7 @@ def _joined(texts: Texts, parts: Sequence[str], end: str) -> str:
     return texts(end, before=texts("list-between").join(parts[:-1]), last=parts[-1])
 
 
-def told(guide: Guide, texts: Texts, readings: Iterable[Reading]) -> str:
+def all_said(guide: Guide, texts: Texts, readings: Iterable[Reading]) -> str:
     """What somebody told, clause by clause in the order of the flow's questions; what one is unsure about is left out.
 
     Where an answer changed when it was asked for again, both are told, one after the other.

@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 from urllib.parse import urlsplit
 
-from triagebot.conversation import Choice, Guide, Reply, Result, Step, follow, open_case
+from triagebot.conversation import Choice, Guide, NextStep, Reply, Result, follow, open_case
 from triagebot.conversation.blocks import (
     Block,
     Compact,
@@ -29,7 +29,7 @@ from triagebot.conversation.events import Answered
 from triagebot.conversation.guide import UNSURE
 from triagebot.conversation.outcome import band, cautions_for, leading, notes
 from triagebot.conversation.telling_apart import separating_check
-from triagebot.conversation.wording import label, listing, number, said, told
+from triagebot.conversation.wording import all_said, label, listing, number, said
 from triagebot.counter.bench_line import Line, Seen, at_the_bench
 from triagebot.identify import ChoiceReading, Decision, odd_one_out
 from triagebot.shop import NoteLink, Tool
@@ -45,7 +45,7 @@ def reply_to(
     guide: Guide,
     language: str,
     line: Line,
-    step: Step,
+    step: NextStep,
     seen: Seen,
     now: datetime,
     lent: Callable[[str], str] = lambda remover: "",
@@ -72,7 +72,7 @@ def reply_to(
     return Reply((Compact((*puzzle, *blocks, *where_else)),), step.decision.kind, result)
 
 
-def _answer(guide: Guide, texts: Texts, case: Case, step: Step, fastening: Fastening) -> _Blocks:
+def _answer(guide: Guide, texts: Texts, case: Case, step: NextStep, fastening: Fastening) -> _Blocks:
     cautions = cautions_for(guide, case, [fastening])
     links = notes(guide, case, [fastening])
     assert fastening.remover is not None
@@ -88,7 +88,7 @@ def _answer(guide: Guide, texts: Texts, case: Case, step: Step, fastening: Faste
     return blocks, Result(fastening.id, fastening.remover, tuple(cautions), links)
 
 
-def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fastening]) -> _Blocks:
+def _two(guide: Guide, texts: Texts, case: Case, step: NextStep, named: list[Fastening]) -> _Blocks:
     cautions = cautions_for(guide, case, named)
     rows = []
     for fastening in named:
@@ -105,7 +105,7 @@ def _two(guide: Guide, texts: Texts, case: Case, step: Step, named: list[Fasteni
     return blocks, Result(None, None, tuple(cautions))
 
 
-def _nothing(guide: Guide, texts: Texts, case: Case, step: Step) -> _Blocks:
+def _nothing(guide: Guide, texts: Texts, case: Case, step: NextStep) -> _Blocks:
     """No tool: what it most likely is, and what does not fit."""
     (likeliest,) = leading(guide, step, Decision("person", (), 0.0))
     if nothing_takes_off(likeliest):
@@ -115,7 +115,7 @@ def _nothing(guide: Guide, texts: Texts, case: Case, step: Step) -> _Blocks:
     return (Finding(texts("staff-no-tool"), "person"), *rows, *_odd(guide, texts, case)), Result()
 
 
-def likely(guide: Guide, step: Step) -> list[Fastening]:
+def likely(guide: Guide, step: NextStep) -> list[Fastening]:
     """The likeliest kinds, those that keep `plausible` or more, at most three."""
     model = guide.topic.model
     ranked = sorted(range(len(model.fastenings)), key=lambda place: -step.shares[place])
@@ -187,7 +187,7 @@ def note(texts: Texts, link: NoteLink) -> Block:
     return Remark(texts("staff-note-here", title=link.title), "staff-note-here")
 
 
-def _missing(guide: Guide, texts: Texts, step: Step) -> Question:
+def _missing(guide: Guide, texts: Texts, step: NextStep) -> Question:
     assert step.question is not None
     question = guide.topic.questions[step.question]
     choices = tuple(Choice(choice, label(guide, texts, question, choice)) for choice in question.choices)
@@ -198,7 +198,7 @@ def _missing(guide: Guide, texts: Texts, step: Step) -> Question:
 
 
 def _heard(guide: Guide, texts: Texts, line: Line) -> tuple[Block, ...]:
-    clauses = told(guide, texts, line.readings)
+    clauses = all_said(guide, texts, line.readings)
     return (
         (
             Understood(
@@ -211,7 +211,7 @@ def _heard(guide: Guide, texts: Texts, line: Line) -> tuple[Block, ...]:
     )
 
 
-def _so_far(guide: Guide, texts: Texts, step: Step) -> tuple[Block, ...]:
+def _so_far(guide: Guide, texts: Texts, step: NextStep) -> tuple[Block, ...]:
     """What it could be. Beside a kind that nothing takes off no other is named: its tool would be tried."""
     kinds = likely(guide, step)
     if nothing_takes_off(kinds[0]):
@@ -220,7 +220,7 @@ def _so_far(guide: Guide, texts: Texts, step: Step) -> tuple[Block, ...]:
     return (Reasons(texts("staff-so-far", names=apart(texts, names))),) if names else ()
 
 
-def _fits(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> Finding:
+def _fits(guide: Guide, texts: Texts, step: NextStep, fastening: Fastening) -> Finding:
     """A kind, and how likely it is."""
     share = percent(guide, texts, step, fastening)
     sure = band(guide, step.shares[guide.topic.model.fastenings.index(fastening.id)])
@@ -257,7 +257,7 @@ def _short(texts: Texts, fastening: Fastening) -> str:
     return texts(f"fastening-{fastening.id}.short")
 
 
-def percent(guide: Guide, texts: Texts, step: Step, fastening: Fastening) -> str:
+def percent(guide: Guide, texts: Texts, step: NextStep, fastening: Fastening) -> str:
     """How likely a fastening is, in hundredths."""
     place = guide.topic.model.fastenings.index(fastening.id)
     return number(texts, 100 * float(step.shares[place]), 0)

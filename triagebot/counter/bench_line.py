@@ -17,12 +17,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from triagebot.conversation import Fact, Guide, Puzzle, Step, next_step
+from triagebot.conversation import Fact, Guide, NextStep, Puzzle, next_step
 from triagebot.conversation.events import Answered
 from triagebot.conversation.guide import UNSURE, Language
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.conversation.understanding import Setting, understand
-from triagebot.conversation.understood import Understood
+from triagebot.conversation.understood import Meaning
 from triagebot.conversation.wording import label
 from triagebot.counter.words import StaffWords, staff_words
 from triagebot.identify import ChoiceReading, CountReading, Reading, UnsureReading
@@ -115,7 +115,7 @@ def _measured(text: str) -> Iterator[tuple[float, str]]:
         yield number, f"{text[: match.end()]} mm{text[match.end() :]}"
 
 
-def _left_out(tried: Understood, meant: Understood) -> Iterator[Puzzle]:
+def _left_out(tried: Meaning, meant: Meaning) -> Iterator[Puzzle]:
     """A number that is neither a width nor how many there are."""
     known = {fact.reading for fact in meant.facts}
     for fact in tried.facts:
@@ -136,7 +136,7 @@ def _could_be_across(guide: Guide, number: float) -> bool:
     return low - NEAR <= number <= high + NEAR
 
 
-def _counted(guide: Guide, number: float, meant: Understood) -> tuple[Fact, ...]:
+def _counted(guide: Guide, number: float, meant: Meaning) -> tuple[Fact, ...]:
     """A number too small to be a width is how many there are, unless that was said."""
     counts = [
         q.id for q in guide.topic.flow.questions if q.kind == "count" and q.id in guide.topic.flow.outcomes.sights
@@ -148,7 +148,7 @@ def _counted(guide: Guide, number: float, meant: Understood) -> tuple[Fact, ...]
     return (Fact(CountReading(counts[0], int(number), int(number)), f"{number:g}"),)
 
 
-def _says_more(tried: Understood, meant: Understood) -> bool:
+def _says_more(tried: Meaning, meant: Meaning) -> bool:
     """Whether something came to what was understood, and nothing was lost."""
     new, old = ({fact.reading for fact in each.facts} for each in (tried, meant))
     return new > old and len(tried.puzzles) <= len(meant.puzzles)
@@ -195,7 +195,7 @@ def chosen(guide: Guide, line: Line, choice: str) -> Seen | None:
     return Seen((Fact(ChoiceReading(question.id, choice), choice),)) if choice in question.choices else None
 
 
-def settled(guide: Guide, line: Line) -> tuple[Line, Step]:
+def settled(guide: Guide, line: Line) -> tuple[Line, NextStep]:
     """The line with what is missing, and what follows from it."""
     readings = (*_wheel_out(guide, line), *line.readings)
     told = {reading.question for reading in readings}

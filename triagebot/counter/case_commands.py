@@ -12,12 +12,12 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triagebot.cases.cards import photos_of
-from triagebot.cases.change_channel import Elsewhere, reached
+from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.outdated import open_and_touched, touched
 from triagebot.conversation import Case, Guide, Reply, look
 from triagebot.conversation.events import Closed
-from triagebot.conversation.reply import told as told_so
+from triagebot.conversation.reply import told
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, reason_words, shown_time
 from triagebot.counter.closing import outcome_said
@@ -43,13 +43,13 @@ _CODE_WORDS = 3
 @dataclass(frozen=True, slots=True)
 class Attended:
     """What one of the staff is answered. `turn` goes with the buttons of the reply; `answered` is what a message was
-    understood to say. `elsewhere` is said to others. With `instead`, that is taken as if they had said it, as a
+    understood to say. `to_others` is said to others. With `instead`, that is taken as if they had said it, as a
     customer, and `before` stands in front of what they are told then. `sleeps`: something sleeps from now on."""
 
     reply: Reply | None
     turn: int = 0
     answered: str = ""
-    elsewhere: tuple[Elsewhere, ...] = ()
+    to_others: tuple[ToOthers, ...] = ()
     before: str = ""
     instead: Arrived | None = None
     sleeps: bool = False
@@ -111,7 +111,7 @@ def answer(text: str) -> Attended:
 
 
 def _words(text: str) -> Reply:
-    return told_so(text)
+    return told(text)
 
 
 def named_case(tx: "Transaction", text: str) -> "tuple[StoredCase, str] | None":
@@ -227,13 +227,13 @@ def _photos(work: Work, stored: "StoredCase", rest: str) -> Attended:
     if not kept or Post(work.tx).found(lookup_hash).reached is None:
         return answer(work.texts("staff-photos-elsewhere" if kept else "staff-photos-none", code=stored.code))
     told = tuple(
-        Elsewhere(
+        ToOthers(
             lookup_hash, None, _words(work.texts("staff-photo", code=stored.code, number=number, count=len(kept))),
             aside=True, language=work.texts.language, beside={"photo": photo},
         )
         for number, photo in enumerate(kept, 1)
     )  # fmt: skip
-    return replace(answer(work.texts("staff-photos", code=stored.code, count=len(kept))), elsewhere=told)
+    return replace(answer(work.texts("staff-photos", code=stored.code, count=len(kept))), to_others=told)
 
 
 # --- having it ----------------------------------------------------------------------------------------------------
@@ -337,17 +337,17 @@ def _say(work: Work, stored: "StoredCase", rest: str) -> Attended:
     if not told:
         return answer(work.texts("staff-unreachable", code=stored.code))
     work.did("said", stored.id, id=row.id, text=text)
-    return replace(answer(work.texts("staff-said", code=stored.code, text=text)), elsewhere=told)
+    return replace(answer(work.texts("staff-said", code=stored.code, text=text)), to_others=told)
 
 
-def to_person(work: Work, stored: "StoredCase", case: Case, text: str) -> tuple[Elsewhere, ...]:
+def to_person(work: Work, stored: "StoredCase", case: Case, text: str) -> tuple[ToOthers, ...]:
     """What somebody of the staff says to whose case it is, wherever they are reached, with the question that is open;
     nothing where they are reached nowhere."""
     texts = work.guide.language(case.language).texts
     stands = look(work.guide, case, work.now)
     words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
-    reply = told_so(words, stands.status, question=stands.question)
-    return tuple(Elsewhere(lookup_hash, case, reply) for lookup_hash in reached(work.tx, stored.id))
+    reply = told(words, stands.status, question=stands.question)
+    return tuple(ToOthers(lookup_hash, case, reply) for lookup_hash in reached(work.tx, stored.id))
 
 
 @dataclass(frozen=True, slots=True)

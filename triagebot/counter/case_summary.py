@@ -9,7 +9,7 @@ from datetime import datetime
 from babel.dates import format_datetime
 
 from triagebot.cases.cards import Card, card_of
-from triagebot.conversation import Case, Guide, Step
+from triagebot.conversation import Case, Guide, NextStep
 from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import leading
@@ -88,7 +88,7 @@ def _told(texts: Texts, card: Card) -> Iterator[str]:
         yield texts("staff-case-odd", clauses=apart(texts, odd))
 
 
-def _likely(guide: Guide, texts: Texts, step: Step) -> str:
+def _likely(guide: Guide, texts: Texts, step: NextStep) -> str:
     rows = [
         texts("staff-case-share", fastening=texts(f"fastening-{row.id}.short"), share=percent(guide, texts, step, row))
         for row in likely(guide, step)
@@ -103,7 +103,7 @@ def _some(texts: Texts, names: Sequence[str]) -> str:
     return texts("staff-case-out-more", names=apart(texts, names[:MOST_NAMED]), count=len(names) - MOST_NAMED)
 
 
-def _fetch(guide: Guide, texts: Texts, card: Card, step: Step) -> str:
+def _fetch(guide: Guide, texts: Texts, card: Card, step: NextStep) -> str:
     """The tools for what the case came to; for what it would come to, where a person was asked for."""
     named = card.fastenings or (leading(guide, step, step.decision) if step.decision.kind == "answer" else ())
     wanted = [f.remover for f in named if f.remover is not None]

@@ -20,7 +20,7 @@ from triagebot.cases.cards import card_behind
 from triagebot.cases.loaded import Memory
 from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
-from triagebot.conversation.housekeeping import YES_NO, asked_before
+from triagebot.conversation.housekeeping import YES_NO
 from triagebot.conversation.wording import said
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
@@ -121,7 +121,7 @@ class Counter:
                 if self.guide.language(language).words.alone.get(fold(text)) in _OWN:
                     return True
                 held = self.memory.current(tx, lookup_hash)
-                return held is not None and asked_before(held.case) in YES_NO
+                return held is not None and held.case.now.confirming in YES_NO
             case _:
                 return False
 

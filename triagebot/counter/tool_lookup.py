@@ -10,8 +10,8 @@ from rapidfuzz import fuzz
 
 from triagebot.conversation import Guide, Reply
 from triagebot.conversation.blocks import Compact, Understood
-from triagebot.conversation.reply import told as told_so
-from triagebot.conversation.wording import either, told
+from triagebot.conversation.reply import told
+from triagebot.conversation.wording import all_said, either
 from triagebot.counter.bench_answer import apart, kind_of, no_remover, nothing_takes_off, tool, where
 from triagebot.counter.bench_line import Line, at_the_bench
 from triagebot.counter.words import StaffWords
@@ -82,15 +82,15 @@ def tell_served(
     """What the tool that was named is for; which are meant, where it may be several. `lent` says who has those of a
     tool that do not hang there."""
     if not tools:
-        return told_so(texts("staff-no-such-tool", name=said))
+        return told(texts("staff-no-such-tool", name=said))
     if len(tools) > 1:
-        return told_so(texts("staff-which-tool", names=either(texts, [_called(guide, texts, tool) for tool in tools])))
+        return told(texts("staff-which-tool", names=either(texts, [_called(guide, texts, tool) for tool in tools])))
     found, own = served(guide, tools[0]), guide.shop.tool_for(tools[0])
     name, kind = _called(guide, texts, tools[0]), kind_of(texts, tools[0])
     rows = [texts("staff-kind-row", fastening=texts(f"fastening-{row.id}.short")) for row in found.fastenings]
     hangs = texts("staff-hangs", **where(own)) if own is not None and own.count else texts("staff-hangs-nowhere")
     head = texts("staff-serves" if rows else "staff-serves-none", name=name, tool=kind)
-    return told_so("\n".join(filter(None, [head, *rows, hangs, lent(tools[0])])))
+    return told("\n".join(filter(None, [head, *rows, hangs, lent(tools[0])])))
 
 
 def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
@@ -98,17 +98,17 @@ def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
     kind that nothing takes off."""
     for likeliest in _fitting(guide, line)[:1]:
         if nothing_takes_off(likeliest):
-            return told_so(no_remover(texts, likeliest))
+            return told(no_remover(texts, likeliest))
     found = tools_for(guide, line)
     if not found:
-        return told_so(texts("staff-no-tool"))
+        return told(texts("staff-no-tool"))
     rows = []
     for each in found:
         own = tool(guide, texts, each.tool, alone=False)
         kinds = apart(texts, [texts(f"fastening-{row.id}.short") for row in each.fastenings])
         rows.append(replace(own, text=texts("staff-tools-row", tool=own.text, fastenings=kinds), listed=True))
     questions = tuple(dict.fromkeys(reading.question for reading in line.readings))
-    heard = Understood(texts("staff-heard", clauses=told(guide, texts, line.readings)), questions)
+    heard = Understood(texts("staff-heard", clauses=all_said(guide, texts, line.readings)), questions)
     return Reply((Compact((heard, *rows)),), "question")
 
 

@@ -29,7 +29,7 @@ from triagebot.delivery.process_lock import staffed
 from triagebot.delivery.receipts import ReceiptJournal
 from triagebot.delivery.writer import Writer
 from triagebot.handover.from_staff import FromTheRoom
-from triagebot.handover.to_staff import Relay, StaffRoom
+from triagebot.handover.to_staff import HandOver, StaffRoom
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Incoming
 from triagebot.messages.outgoing import Channel, DeepLinks
@@ -79,11 +79,11 @@ class Delivery:
         self._try_again = try_again
         self._grace = grace
         self._channels: dict[str, Channel] = {}
-        self._relay = Relay(guide, clock, rooms)
-        turns = Turns(guide, clock, fresh, self.memory, self._links, self._relay)
+        self._hand_over = HandOver(guide, clock, rooms)
+        turns = Turns(guide, clock, fresh, self.memory, self._links, self._hand_over)
         self._inbox = Inbox(
             turns, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
-            Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._relay),
+            Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._hand_over),
         )  # fmt: skip
         self._catching_up: dict[str, asyncio.Task[None]] = {}
         self._open = ExitStack()
@@ -253,7 +253,7 @@ class Delivery:
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
         """Lays out in the staff's room the cases that came to a person in a process that knew of no room."""
-        self._inbox.tell_others(tx, Post(tx), self._relay.lay_out_open(tx, opening=opening))
+        self._inbox.tell_others(tx, Post(tx), self._hand_over.lay_out_open(tx, opening=opening))
 
     def _hands_over(self) -> bool:
         """Called from the writer's thread."""

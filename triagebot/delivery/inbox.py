@@ -21,7 +21,7 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
-from triagebot.cases.change_channel import Elsewhere
+from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
 from triagebot.conversation.blocks import Remark
@@ -164,7 +164,7 @@ class Inbox:
         made = room.attend(tx, incoming)
         if made.photos:
             self._keep_photos(tx, made.case, incoming.channel, made.photos)
-        self.tell_others(tx, post, made.told)
+        self.tell_others(tx, post, made.to_others)
         return Received("applied")
 
     def _wait(self, incoming: Incoming, conversation: str, post: Post, tx: "Transaction") -> Received:
@@ -205,9 +205,9 @@ class Inbox:
         if taken.reply is None:
             if taken.outcome == "double":
                 self._count(tx, "doubles")
-            if taken.elsewhere:  # while a person has the case, who writes is told nothing
+            if taken.to_others:  # while a person has the case, who writes is told nothing
                 self._reached(post, found, incoming, conversation)
-                self.tell_others(tx, post, taken.elsewhere)
+                self.tell_others(tx, post, taken.to_others)
             return Received(taken.outcome, taken.case)
         if taken.outcome == "stale":
             self._count(tx, "stale")
@@ -222,7 +222,7 @@ class Inbox:
         self._put_out(
             tx, post, found, conversation, kind, body, answered(self.turns, taken), forward=forward_of(reply, body)
         )
-        self.tell_others(tx, post, taken.elsewhere)
+        self.tell_others(tx, post, taken.to_others)
         return Received(taken.outcome, None if forgotten else taken.case, reply)
 
     def _attended(
@@ -233,7 +233,7 @@ class Inbox:
         body = {**body_of(None, made.reply, incoming.language), "turn": made.turn}
         found = self._reached(post, found, incoming, conversation)
         self._put_out(tx, post, found, conversation, "send", body, made.answered)
-        self.tell_others(tx, post, made.elsewhere)
+        self.tell_others(tx, post, made.to_others)
         if made.sleeps:
             tx.after_commit.append(self.sleeps)
         return Received("applied", None, made.reply)
@@ -242,20 +242,20 @@ class Inbox:
         for told in staff:
             self._tell(tx, post, told.person, body_of(None, told.reply, told.language), told.reply)
 
-    def tell_others(self, tx: "Transaction", post: Post, elsewhere: Iterable[Elsewhere]) -> None:
-        for told in elsewhere:
+    def tell_others(self, tx: "Transaction", post: Post, to_others: Iterable[ToOthers]) -> None:
+        for told in to_others:
             body = {**body_of(told.case, told.reply, told.language), **told.beside}
             self._tell(tx, post, told.person, body, told.reply, aside=told.aside)
 
     def photo_settled(self, tx: "Transaction", photo: int, *, kept: bool) -> None:
         """A photo that came is there, or never will be: it follows to whom it is for."""
         if self.room is not None:
-            self.tell_others(tx, Post(tx), self.room.relay.photo_settled(tx, photo, kept=kept))
+            self.tell_others(tx, Post(tx), self.room.hand_over.photo_settled(tx, photo, kept=kept))
 
     def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> None:
         """A message with this body never went out."""
         if self.room is not None:
-            self.tell_others(tx, Post(tx), self.room.relay.undelivered(tx, body))
+            self.tell_others(tx, Post(tx), self.room.hand_over.undelivered(tx, body))
 
     def _tell(
         self,

@@ -24,7 +24,7 @@ from triagebot.store import StoreConflict
 from triagebot.turns import Turns, take
 
 if TYPE_CHECKING:
-    from triagebot.cases.change_channel import Elsewhere
+    from triagebot.cases.change_channel import ToOthers
     from triagebot.cases.tickets import ToStaff
     from triagebot.counter.case_commands import Attended
     from triagebot.delivery.inbox import Inbox
@@ -102,23 +102,23 @@ class WaitingClient:
         before: tuple[Block, ...] = ()
         if self.bench and (attended := self._attended(tx, lookup_hash, person, content, language)) is not None:
             if attended.reply is not None:
-                self._tell(tx, (), attended.elsewhere)
+                self._tell(tx, (), attended.to_others)
                 return Heard(None, attended.reply)
             content = attended.instead or content
             before = (Remark(attended.before),) if attended.before else ()
         taken = take(self._turns, tx, lookup_hash, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
-            self._tell(tx, taken.staff, taken.elsewhere)
+            self._tell(tx, taken.staff, taken.to_others)
             assert taken.reply is not None, "a person without a case is told so"
             before, taken = taken.reply.said, take(self._turns, tx, lookup_hash, person, Arrived(), language, key)
         assert taken.case is not None, "a person who comes in has a case"
-        self._tell(tx, taken.staff, taken.elsewhere)
+        self._tell(tx, taken.staff, taken.to_others)
         # While a person has the case, nothing is said on other channels; here the person waits for an answer.
         reply = taken.reply or look(self.guide, taken.case, self.clock())
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
 
-    def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[Elsewhere]") -> None:
+    def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[ToOthers]") -> None:
         """Puts out what others are told, with this turn or not at all."""
         if staff or others:
             from triagebot.store.post import Post

@@ -14,14 +14,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from triagebot.cases.change_channel import Elsewhere, reached
+from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Event, Guide
 from triagebot.conversation.case import follow
 from triagebot.conversation.events import Handed
 from triagebot.conversation.handing import BOT, give_back
 from triagebot.conversation.scene import Scene
-from triagebot.handover.to_staff import Relay
+from triagebot.handover.to_staff import HandOver
 from triagebot.messages.incoming import Edited, Incoming, Said, Sent
 from triagebot.shop import fold
 from triagebot.store.history import took
@@ -36,7 +36,7 @@ class Answered:
     """What comes of something that was said in the room: what is told to whom, and photos of a case that are to be
     fetched from a channel."""
 
-    told: tuple[Elsewhere, ...] = ()
+    to_others: tuple[ToOthers, ...] = ()
     case: int = 0
     photos: tuple[Mapping[str, Any], ...] = ()
 
@@ -47,7 +47,7 @@ class FromTheRoom:
 
     guide: Guide
     clock: Callable[[], datetime]
-    relay: Relay
+    hand_over: HandOver
 
     def placed(self, tx: "Transaction", incoming: Incoming) -> Incoming | None:
         """What was said in the room, in the conversation of the case that it is about; None for what stays there."""
@@ -69,7 +69,7 @@ class FromTheRoom:
         under = incoming.address.get("reply")
 
         def told(text: str) -> Answered:
-            return Answered((self.relay.letter(tx, stored.id, stored.code, text, under=under),))
+            return Answered((self.hand_over.letter(tx, stored.id, stored.code, text, under=under),))
 
         content = incoming.content
         if isinstance(content, Edited):
@@ -116,7 +116,7 @@ class FromTheRoom:
         held = unfolded(stored)
         case, now = held.case, self.clock()
         if not reached(tx, stored.id):
-            unreachable = self.relay.letter(tx, stored.id, case.code, "relay-unreachable", under=under)
+            unreachable = self.hand_over.letter(tx, stored.id, case.code, "relay-unreachable", under=under)
             return Answered((unreachable,))
         Tickets(tx).claim(stored.id, member.person)
         Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(photos))
@@ -125,26 +125,26 @@ class FromTheRoom:
             case = self._append(tx, stored, case, Handed(now))
             more = (self.guide.language(case.language).texts("relay-taken"),)
         place = {"under": under}
-        told: tuple[Elsewhere, ...] = ()
+        to_others: tuple[ToOthers, ...] = ()
         if text or more:  # a photo alone says who sends it, but not that the bot keeps quiet from now on
             first, more = ("staff-from-person", more) if text else ("relay-taken", ())
-            told = self.relay.to_person(tx, stored, case, first, member.name, place, more=more, text=text)
+            to_others = self.hand_over.to_person(tx, stored, case, first, member.name, place, more=more, text=text)
         files = tuple({**file, "by": member.name, "under": under} for file in photos)
-        return Answered(told, stored.id, files)
+        return Answered(to_others, stored.id, files)
 
     def _back(self, tx: "Transaction", stored: "StoredCase", member: Member, under: object) -> Answered:
         """The bot goes on, and says so to whose case it is, with the open question."""
         case, now = unfolded(stored).case, self.clock()
         if not case.handed:
-            return Answered((self.relay.letter(tx, stored.id, case.code, "relay-not-handed", under=under),))
+            return Answered((self.hand_over.letter(tx, stored.id, case.code, "relay-not-handed", under=under),))
         scene = Scene(self.guide, case, now)
         give_back(scene, member.name)
         turn = scene.turn()
         self._append(tx, stored, case, *turn.events)
         Staff(tx).did(member, "handed-back", now, stored.id)
-        told = tuple(Elsewhere(lookup_hash, turn.case, turn.reply) for lookup_hash in reached(tx, stored.id))
-        here = self.relay.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
-        return Answered((*told, here, *self.relay.named(tx, stored.id, turn.case, turn.events)))
+        told = tuple(ToOthers(lookup_hash, turn.case, turn.reply) for lookup_hash in reached(tx, stored.id))
+        here = self.hand_over.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
+        return Answered((*told, here, *self.hand_over.named(tx, stored.id, turn.case, turn.events)))
 
     @staticmethod
     def _append(tx: "Transaction", stored: "StoredCase", case: Case, *events: Event) -> Case:

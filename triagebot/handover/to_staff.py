@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from triagebot.cases.change_channel import Elsewhere, reached
+from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
@@ -52,7 +52,7 @@ class StaffRoom:
 
 
 @dataclass(frozen=True, eq=False)
-class Relay:
+class HandOver:
     """`clock` gives aware times; `rooms` are those that are set up, in order. Called from the writer's thread."""
 
     guide: Guide
@@ -89,7 +89,7 @@ class Relay:
     def after(
         self, tx: "Transaction", number: int, lookup_hash: str, before: bool, case: Case, events: Sequence[Event],
         content: Content | Message,
-    ) -> tuple[Elsewhere, ...]:  # fmt: skip
+    ) -> tuple[ToOthers, ...]:  # fmt: skip
         """What the room is told because of a turn. `before`: whether a person had the case before it; `lookup_hash`
         is that of the person who wrote."""
         if not self.rooms:
@@ -104,7 +104,7 @@ class Relay:
         went_on = (self.letter(tx, number, case.code, "relay-room-went-on"),) if before else ()
         return (*went_on, *self.named(tx, number, case, events))
 
-    def named(self, tx: "Transaction", number: int, case: Case, events: Sequence[Event]) -> tuple[Elsewhere, ...]:
+    def named(self, tx: "Transaction", number: int, case: Case, events: Sequence[Event]) -> tuple[ToOthers, ...]:
         """What the room is told where the bot has named something after all."""
         ended = next((event for event in events if isinstance(event, Concluded) and event.outcome in NAMED), None)
         if ended is None or case.closed is not None or not self._lies(tx, case.code):
@@ -115,7 +115,7 @@ class Relay:
 
     def _said(
         self, tx: "Transaction", number: int, case: Case, content: Content | Message, by: str, *, whole: bool = False
-    ) -> Iterator[Elsewhere]:
+    ) -> Iterator[ToOthers]:
         """What somebody wrote. `whole`: it made the bot hand over, and may be a mere press."""
         who = "mentor" if by == "mentor" else "person"
         match content:
@@ -144,7 +144,7 @@ class Relay:
     def _lies(self, tx: "Transaction", code: str) -> bool:
         return self.place(tx, code) is not None
 
-    def laid_out(self, tx: "Transaction", number: int, case: Case, *, anew: bool = False) -> tuple[Elsewhere, ...]:
+    def laid_out(self, tx: "Transaction", number: int, case: Case, *, anew: bool = False) -> tuple[ToOthers, ...]:
         """The card of a case, with the photos that are there, at its place in the room; `anew`: at a new place."""
         found = self.place(tx, case.code)
         if found is None or anew:
@@ -163,10 +163,10 @@ class Relay:
         first = self._letter(tx, number, case.code, Remark(card), how)
         return (first, *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)))
 
-    def lay_out_open(self, tx: "Transaction", *, opening: bool = False) -> tuple[Elsewhere, ...]:
+    def lay_out_open(self, tx: "Transaction", *, opening: bool = False) -> tuple[ToOthers, ...]:
         """Lays out the cases of late that a person was asked for and that have no place yet; when the delivery is
         `opening`, all of them, and those whose place is gone or is in another room than the one that is set up."""
-        told: list[Elsewhere] = []
+        told: list[ToOthers] = []
         for ticket in Tickets(tx).queue() if self.rooms else ():
             late = self.clock() - ticket.opened_at <= OF_LATE
             stored = tx.case(ticket.case) if opening or late else None
@@ -192,7 +192,7 @@ class Relay:
 
     # --- photos -----------------------------------------------------------------------------------------------------
 
-    def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[Elsewhere, ...]:
+    def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[ToOthers, ...]:
         """A photo is there, or never will be: it follows to whom it is for, or they are told."""
         found = Photos(tx).whose(number)
         stored = tx.case(found[0]) if found is not None and self.rooms else None
@@ -213,7 +213,7 @@ class Relay:
         found = Photos(tx).whose(photo)
         return found is not None and "by" not in found[1]
 
-    def _photo(self, tx: "Transaction", number: int, code: str, photo: int | None) -> Elsewhere:
+    def _photo(self, tx: "Transaction", number: int, code: str, photo: int | None) -> ToOthers:
         if photo is None:
             return self.letter(tx, number, code, "relay-room-photo-lost")
         return self.letter(tx, number, code, "relay-room-photo", beside={"photo": photo})
@@ -223,14 +223,14 @@ class Relay:
     def letter(
         self, tx: "Transaction", number: int, code: str, text: str, /, *, under: object = None,
         beside: Mapping[str, Any] | None = None, **variables: object,
-    ) -> Elsewhere:  # fmt: skip
+    ) -> ToOthers:  # fmt: skip
         """Something to the room about a case; `under` is the message there that it answers."""
         more = {**(beside or {}), **({} if under is None else {"under": under})}
         return self._letter(tx, number, code, Remark(self.texts(text, code=code, **variables), text), **more)
 
-    def _letter(self, tx: "Transaction", number: int, code: str, *said: Remark, **beside: Any) -> Elsewhere:
+    def _letter(self, tx: "Transaction", number: int, code: str, *said: Remark, **beside: Any) -> ToOthers:
         found = self.place(tx, code)  # where there is none, nobody is told
-        return Elsewhere(
+        return ToOthers(
             found[0] if found is not None else "", None, Reply(said, "person"), aside=True,
             language=self.guide.shop.language, beside={"number": number, **beside},
         )  # fmt: skip
@@ -238,19 +238,19 @@ class Relay:
     def to_person(
         self, tx: "Transaction", stored: "StoredCase", case: Case, text: str, name: str, place: Mapping[str, Any],
         /, *, photo: int | None = None, more: Sequence[str] = (), **variables: object,
-    ) -> tuple[Elsewhere, ...]:  # fmt: skip
+    ) -> tuple[ToOthers, ...]:  # fmt: skip
         """What a member says to whose case it is, wherever they are reached; where they are not, the room is told."""
         texts = self.guide.language(case.language).texts
         words = Remark(texts(text, name=name, shop=self.guide.shop.name, **variables), text)
         relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
         reply = Reply((words, *(Remark(each) for each in more)), "person")
-        told = tuple(Elsewhere(lookup_hash, case, reply, beside=beside) for lookup_hash in reached(tx, stored.id))
+        told = tuple(ToOthers(lookup_hash, case, reply, beside=beside) for lookup_hash in reached(tx, stored.id))
         return told or (self.letter(tx, stored.id, case.code, "relay-unreachable", under=place.get("under")),)
 
     # --- what goes wrong, and what goes away ------------------------------------------------------------------------
 
-    def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> tuple[Elsewhere, ...]:
+    def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> tuple[ToOthers, ...]:
         """What the room is told when a member's answer did not reach whom it was for. If it was to tell them that a
         person has their case, none has: they would meet silence, and not know why."""
         relayed = body.get("relayed")
@@ -263,10 +263,10 @@ class Relay:
                 tx.append(stored.id, len(case.events), rows_of((Returned(self.clock(), "bot"),), {}))
         return (self.letter(tx, relayed["number"], relayed["code"], "relay-failed", under=relayed["under"]),)
 
-    def forgotten(self, tx: "Transaction", own: Mapping[int, str]) -> tuple[Elsewhere, ...]:
+    def forgotten(self, tx: "Transaction", own: Mapping[int, str]) -> tuple[ToOthers, ...]:
         """Takes back what waits to go to the room about these cases, which are about to be deleted; gives the last
         that the room is told of each."""
-        told: list[Elsewhere] = []
+        told: list[ToOthers] = []
         for number, code in own.items():
             found = self.place(tx, code)
             if found is not None:

@@ -16,12 +16,12 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from triagebot.cases.change_channel import Elsewhere
+from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Guide, Message, Reply, look
 from triagebot.conversation.blocks import Offers, Question, Remark
 from triagebot.conversation.events import Concluded, Remarked
-from triagebot.conversation.mentoring import MENTOR, RIDER, copy, from_helper, is_news, to_mentor
+from triagebot.conversation.mentoring import MENTOR, RIDER, copy, is_news, to_mentor, to_rider
 from triagebot.errors import StoreError
 from triagebot.helping.participant import Participant
 from triagebot.helping.riders import case_of, consent, listed, opened
@@ -78,7 +78,7 @@ def attend(here: Here, held: LoadedCase | None, content: Content | Message) -> A
 
 def share(
     guide: Guide, tx: "Transaction", seat: Seat, made: Made, reply: Reply, content: Content | Message
-) -> tuple[Reply, tuple[Elsewhere, ...]]:
+) -> tuple[Reply, tuple[ToOthers, ...]]:
     """What somebody is answered in a case that was opened for somebody else, and what the other one is told."""
     case, news = made.case, is_news(made.events)
     texts = guide.language(case.language).texts
@@ -89,7 +89,7 @@ def share(
     if seat.by == MENTOR:
         riders = reached_of(tx, seat.party.case)
         reached_riders = [party for party in seat.of("person") if party.person in riders]
-        told = [Elsewhere(rider.person, case, from_helper(guide, case, reply)) for rider in reached_riders if news]
+        told = [ToOthers(rider.person, case, to_rider(guide, case, reply)) for rider in reached_riders if news]
         name, joined = called(texts, seat.party), bool(reached_riders)
         own = to_mentor(guide, case, name, reply, joined=joined, ended=ended, news=news)
         return own, tuple(told)
@@ -97,7 +97,7 @@ def share(
         return reply, ()
     wrote = _wrote(guide, made.before, content)
     copies = [
-        Elsewhere(
+        ToOthers(
             mentor.person,
             case,
             copy(guide, case, called(texts, mentor), wrote, reply, ended=ended),
@@ -108,12 +108,12 @@ def share(
     return reply, tuple(copies)
 
 
-def forgetting(guide: Guide, tx: "Transaction", lookup_hash: str, now: datetime) -> tuple[Elsewhere, ...]:
+def forgetting(guide: Guide, tx: "Transaction", lookup_hash: str, now: datetime) -> tuple[ToOthers, ...]:
     """What others are told when somebody is forgotten, gathered before anything is deleted. A case that cannot be read
     keeps nobody from being forgotten."""
     from triagebot.store.parties import Parties  # late: it needs the database library
 
-    told: list[Elsewhere] = []
+    told: list[ToOthers] = []
     for party in Parties(tx).parts(lookup_hash):
         seat = Seat(party, tuple(each for each in Parties(tx).all_of(party.case) if each.person != lookup_hash))
         if not seat.shared or party.role == "invited":
@@ -123,15 +123,15 @@ def forgetting(guide: Guide, tx: "Transaction", lookup_hash: str, now: datetime)
         texts = guide.language(language).texts
         if seat.by == RIDER:
             gone = [(mentor.person, texts("mentor-forgot", name=called(texts, mentor))) for mentor in seat.of("mentor")]
-            told += [Elsewhere(who, None, answer(words), language=language) for who, words in gone]
+            told += [ToOthers(who, None, answer(words), language=language) for who, words in gone]
         elif case is not None and not seat.of("mentor"):
-            told += [Elsewhere(rider.person, case, _left_alone(guide, case, now)) for rider in seat.of("person")]
+            told += [ToOthers(rider.person, case, _left_alone(guide, case, now)) for rider in seat.of("person")]
     return tuple(told)
 
 
 def _left_alone(guide: Guide, case: Case, now: datetime) -> Reply:
     texts, reply = guide.language(case.language).texts, look(guide, case, now)
-    left = Remark(texts("mentor-from-helper-left"), "mentor-from-helper-left")
+    left = Remark(texts("mentor-from-mentor-left"), "mentor-from-mentor-left")
     stands = () if case.now.outcome not in (None, "stopped") else reply.said
     return replace(reply, blocks=(left, *stands, *reply.of(Question, Offers)))
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from babel.dates import format_datetime
 
-from triagebot.cases.change_channel import Elsewhere
+from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, follow, look
 from triagebot.conversation.blocks import Block, Forward, Offers, Question, Remark
@@ -101,14 +101,14 @@ class Participant:
         told = self._to_mentors(others, self.held.case)
         return Spoken(None, answer(self.texts(own)), self.held.number, told)
 
-    def _to_mentors(self, text: str, case: Case) -> tuple[Elsewhere, ...]:
+    def _to_mentors(self, text: str, case: Case) -> tuple[ToOthers, ...]:
         others = []
         for mentor in self.seat.of("mentor"):
             name, aside = called(self.texts, mentor), not is_at(self.here.tx, mentor)
             first = Remark(self.texts(text, name=name), text)
             goes_on = text == "mentor-left" and not aside
             reply = self._to_go_on(case, name).first(first) if goes_on else told(first.text, about=text)
-            others.append(Elsewhere(mentor.person, case, reply, aside=aside))
+            others.append(ToOthers(mentor.person, case, reply, aside=aside))
         return tuple(others)
 
     def _to_go_on(self, case: Case, name: str) -> Reply:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from triagebot.cases.change_channel import Elsewhere, reached
+from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.conversation.mentoring import MENTOR, RIDER
@@ -97,7 +97,7 @@ class Spoken:
     case: Case | None
     reply: Reply
     number: int = 0
-    elsewhere: tuple[Elsewhere, ...] = ()
+    to_others: tuple[ToOthers, ...] = ()
 
 
 def seat_of(tx: "Transaction", held: LoadedCase | None, lookup_hash: str) -> Seat | None:

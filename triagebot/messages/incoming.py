@@ -115,6 +115,9 @@ _KINDS: Mapping[str, type[Content]] = {
     kind.__name__.lower(): kind for kind in (Said, Pressed, Reacted, Edited, Arrived, Sent, Chose, Commanded)
 }
 
+#: What was sent as it is called now, by the name under which earlier versions kept it.
+_SENT_BEFORE = {"locked": "undecryptable"}
+
 
 def to_json(incoming: Incoming) -> dict[str, Any]:
     """As it is kept while it waits."""
@@ -138,6 +141,7 @@ def from_json(data: Mapping[str, Any]) -> Incoming:
     content = dict(data["content"])
     if "files" in content:
         content["files"] = tuple(content["files"])
+        content["what"] = _SENT_BEFORE.get(content["what"], content["what"])
     made = _KINDS[content.pop("kind")](**content)
     room = InRoom(**data["room"]) if data.get("room") else None
     return Incoming(**{**data, "content": made, "at": datetime.fromisoformat(data["at"]), "room": room})

@@ -28,7 +28,7 @@ from triagebot.shop import NoteLink
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from triagebot.cases.cards import Told
+    from triagebot.cases.cards import Statement
     from triagebot.conversation import Case
     from triagebot.store import Store
 
@@ -148,9 +148,9 @@ class Cards:
         body = self._site.render(reader, template, **values)
         return answer(request, body, status=status, keep=NEVER, headers=_UNLISTED)
 
-    def _told(self, reader: Reader, told: "Sequence[Told]") -> "dict[str, list[Told]]":
+    def _told(self, reader: Reader, told: "Sequence[Statement]") -> "dict[str, list[Statement]]":
         """What was told, oldest first, under who told it and when; the same twice in a minute, once."""
-        found: dict[str, list[Told]] = {}
+        found: dict[str, list[Statement]] = {}
         for row in sorted(told, key=lambda row: row.at):
             source = reader.texts("card-told-by", by=row.by, at=self._when(reader, row.at))
             rows = found.setdefault(source, [])

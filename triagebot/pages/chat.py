@@ -78,7 +78,7 @@ class Chat:
     def __init__(self, site: Site, delivery: "Delivery", store: "Store") -> None:
         self.page = Page(site.guide.address)
         self._site = site
-        self._desk = delivery
+        self._delivery = delivery
         self._store = store
         self._one_photo = asyncio.Lock()
         self._photos = 0
@@ -187,7 +187,7 @@ class Chat:
         visitor = visitor_of(request, self._store.cipher, said.start) or with_secret(fresh(), self._store.cipher)
         try:
             message = incoming(visitor, content, said.key, reader.language, self._site.clock())
-            received = await self._desk.receive(message)
+            received = await self._delivery.receive(message)
         except StoreError:
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None
         return await self._answered(request, reader, visitor, said, received)

@@ -15,9 +15,9 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from triagebot.errors import SettingsError
 from triagebot.settings.values import (
+    Description,
     Folder,
     SomePath,
-    Told,
     language_tag,
     listed,
     patterns,
@@ -38,7 +38,7 @@ class Settings(BaseModel):
 
     topic: Annotated[
         Folder,
-        Told(
+        Description(
             "Folder of the topic: what can be identified, and the questions.",
             "the built-in `rear-sprockets`",
             "the path of a topic's folder",
@@ -46,7 +46,7 @@ class Settings(BaseModel):
     ] = None
     shop: Annotated[
         Folder,
-        Told(
+        Description(
             "Folder of the shop: its name, hours, tools and procedure notes.",
             "the example shop",
             "the path of a shop's folder",
@@ -54,7 +54,7 @@ class Settings(BaseModel):
     ] = None
     data_folder: Annotated[
         SomePath,
-        Told(
+        Description(
             "Folder where cases are kept. It is made when it is missing.",
             "`triagebot` in the user's data folder",
             "the path of a folder",
@@ -62,7 +62,7 @@ class Settings(BaseModel):
     ] = Field(default_factory=lambda: platformdirs.user_data_path("triagebot", appauthor=False))
     key_file: Annotated[
         SomePath,
-        Told(
+        Description(
             "File of the key that closes what is personal among the data. It is made when it is missing; keep a copy.",
             "`triagebot.key` in the user's configuration folder",
             "the path of a file outside the data folder",
@@ -71,7 +71,7 @@ class Settings(BaseModel):
     language: Annotated[
         str,
         AfterValidator(language_tag),
-        Told(
+        Description(
             "Language to begin a conversation in.",
             "that of the system (`LANG`), else `en`",
             "a language tag such as en or pt-BR",
@@ -80,7 +80,7 @@ class Settings(BaseModel):
     web_host: Annotated[
         str,
         written(r"[0-9A-Za-z.:-]+", "a name or number of this machine"),
-        Told(
+        Description(
             "Address of this machine on which the pages, and Telegram's webhook, are served.",
             "`127.0.0.1`, which only this machine can reach",
             "a name or number of this machine, such as 127.0.0.1 or 0.0.0.0",
@@ -89,12 +89,12 @@ class Settings(BaseModel):
     web_port: Annotated[
         int,
         Field(ge=0, le=65535),
-        Told("Port on which they are served.", "8321", "a number from 0 (any free one) to 65535"),
+        Description("Port on which they are served.", "8321", "a number from 0 (any free one) to 65535"),
     ] = 8321
     web_address: Annotated[
         str | None,
         written(r"https?://[^\s/?#]+(/[^\s?#]*[^\s?#/])?", "an address"),
-        Told(
+        Description(
             "Address at which people reach the pages, for the links in chats: that of whatever holds the certificate.",
             "none; links lead to this machine, and chats on a messenger have none",
             "an address like https://bot.example.org",
@@ -104,7 +104,7 @@ class Settings(BaseModel):
         tuple[str, ...],
         BeforeValidator(listed),
         AfterValidator(sites),
-        Told(
+        Description(
             "Sites that may show the chat in a frame (`/chat/frame`).",
             "none but the address of the pages",
             "addresses without a path, with spaces between, like https://shop.example.org",
@@ -113,7 +113,7 @@ class Settings(BaseModel):
     telegram_token: Annotated[
         str | None,
         written(r"[0-9]{3,}:[A-Za-z0-9_-]{20,}", "a token"),
-        Told(
+        Description(
             "Token of the Telegram bot. With it, `triagebot serve` answers on Telegram.",
             "none; give this or the next one",
             "a number, a colon, and some 35 letters and digits, as the platform gave it out",
@@ -122,7 +122,7 @@ class Settings(BaseModel):
     ] = Field(default=None, repr=False)
     telegram_token_file: Annotated[
         SomePath | None,
-        Told(
+        Description(
             "File that holds the token and nothing else, and that only this user can read.",
             "none",
             "the path of a file",
@@ -131,7 +131,7 @@ class Settings(BaseModel):
     telegram_webhook: Annotated[
         str | None,
         written(r"https?://[^\s/?#]+/[^\s?#]+", "an address with a path"),
-        Told(
+        Description(
             "Address to which Telegram sends messages (a webhook). Without it, triagebot fetches them itself.",
             "none",
             "an address like https://bot.example.org/telegram",
@@ -140,7 +140,7 @@ class Settings(BaseModel):
     telegram_webhook_secret: Annotated[
         str | None,
         written(r"[A-Za-z0-9_-]{16,256}", "16 to 256 letters, digits, _ and -"),
-        Told(
+        Description(
             "What Telegram proves itself by at the webhook.",
             "made from the token",
             "16 to 256 letters, digits, _ and -",
@@ -149,7 +149,7 @@ class Settings(BaseModel):
     ] = Field(default=None, repr=False)
     telegram_staff_room: Annotated[
         int | None,
-        Told(
+        Description(
             "Number of the group in which cases are laid out that need a person; where it has topics, each in its own.",
             "none",
             "a number like -1001234567890, as the platform gives a group",
@@ -158,7 +158,7 @@ class Settings(BaseModel):
     telegram_server: Annotated[
         str,
         written(r"https?://[^\s/?#]+", "an address without a path"),
-        Told(
+        Description(
             "Bot API server: the platform's own, or one that you run.",
             "`https://api.telegram.org`",
             "an address like https://api.telegram.org",
@@ -168,7 +168,7 @@ class Settings(BaseModel):
     matrix_server: Annotated[
         str | None,
         written(r"https?://[^\s/?#]+(/[^\s?#]*[^\s?#/])?", "an address"),
-        Told(
+        Description(
             "Address of the Matrix homeserver. With it, `triagebot serve` answers on Matrix.",
             "none",
             "an address like https://matrix.example.org",
@@ -177,11 +177,11 @@ class Settings(BaseModel):
     matrix_user: Annotated[
         str | None,
         written(r"@[^\s:@]+:[^\s@]+", "a whole user id"),
-        Told("The bot's account there.", "none", "a whole user id like @bot:example.org"),
+        Description("The bot's account there.", "none", "a whole user id like @bot:example.org"),
     ] = None
     matrix_password: Annotated[
         str | None,
-        Told(
+        Description(
             "Its password. It is used once; after that the login is kept, sealed, in the data folder.",
             "none; give this, the next one, or a token",
             "the password of the account",
@@ -190,7 +190,7 @@ class Settings(BaseModel):
     ] = Field(default=None, repr=False)
     matrix_password_file: Annotated[
         SomePath | None,
-        Told(
+        Description(
             "File that holds the password and nothing else, and that only this user can read.",
             "none",
             "the path of a file",
@@ -199,7 +199,7 @@ class Settings(BaseModel):
     matrix_token: Annotated[
         str | None,
         written(r"[!-~]{8,}", "an access token"),
-        Told(
+        Description(
             "An access token of the account, in place of its password; nothing else may use the same one.",
             "none",
             "what the homeserver gave out when somebody logged in as the bot",
@@ -208,7 +208,7 @@ class Settings(BaseModel):
     ] = Field(default=None, repr=False)
     matrix_token_file: Annotated[
         SomePath | None,
-        Told(
+        Description(
             "File that holds the access token and nothing else, and that only this user can read.",
             "none",
             "the path of a file",
@@ -217,7 +217,7 @@ class Settings(BaseModel):
     matrix_staff_room: Annotated[
         str | None,
         written(r"[!#][^\s:]+(:[^\s:]+(:\d+)?)?", "a room's id or alias"),
-        Told(
+        Description(
             "Room in which cases are laid out that need a person, each in a thread of its own.",
             "none",
             "a room's id or alias like !abc:example.org or #workshop:example.org",
@@ -227,7 +227,7 @@ class Settings(BaseModel):
         tuple[str, ...],
         BeforeValidator(listed),
         AfterValidator(who_may_invite),
-        Told(
+        Description(
             "Who may invite the bot into a room: servers, people, or `*` for everybody.",
             "people of the bot's own server",
             "names like example.org or @ada:example.org, with spaces between, or *",
@@ -237,7 +237,7 @@ class Settings(BaseModel):
         Mapping[str, str],
         BeforeValidator(table_or_json),
         AfterValidator(patterns),
-        Told(
+        Description(
             "Accounts behind which a bridge has several people: for each the pattern (a regular expression with a part "
             "`name`) of what it puts before what they say.",
             "none",
@@ -303,5 +303,5 @@ class MatrixAccount:
     bridges: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
 
 
-def about(name: str) -> Told:
-    return next(part for part in Settings.model_fields[name].metadata if isinstance(part, Told))
+def about(name: str) -> Description:
+    return next(part for part in Settings.model_fields[name].metadata if isinstance(part, Description))

@@ -15,7 +15,7 @@ from triagebot.errors import SettingsError
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Description:
     """What the documentation and the error messages say about a setting."""
 
     meaning: str

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from triagebot.shop.hours import Closure, Hours, Opening, Span
 from triagebot.shop.load import LEARNED, built_in_shop, load_shop
 from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due, spoken
-from triagebot.shop.schema import CannedReply, Contact, Elsewhere, Maker, Offer, Service, Tool
+from triagebot.shop.schema import CannedReply, Contact, Maker, NoteElsewhere, Offer, Service, Tool
 from triagebot.shop.shop import Shop, notes_for
 from triagebot.shop.words import fold
 
@@ -33,12 +33,12 @@ __all__ = [
     "CannedReply",
     "Closure",
     "Contact",
-    "Elsewhere",
     "Found",
     "Hit",
     "Hours",
     "Maker",
     "Note",
+    "NoteElsewhere",
     "NoteIndex",
     "NoteLink",
     "Offer",

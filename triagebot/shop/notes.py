@@ -21,7 +21,7 @@ from urllib.parse import quote
 
 from triagebot.errors import DataError, Problem
 from triagebot.shop.frontmatter import split_note
-from triagebot.shop.schema import Elsewhere, FrontMatter
+from triagebot.shop.schema import FrontMatter, NoteElsewhere
 from triagebot.shop.words import fold
 from triagebot.topics import Marks
 
@@ -138,7 +138,7 @@ def note_link(
     address: str | None,
     section: str | None = None,
     *,
-    elsewhere: Mapping[str, Elsewhere] | None = None,
+    elsewhere: Mapping[str, NoteElsewhere] | None = None,
     fastening: str | None = None,
 ) -> NoteLink:
     """Where a note is read: see above. `elsewhere` is the table of links, `fastening` what somebody has.

@@ -238,7 +238,7 @@ class MakersFile(Row):
 # --- links.yaml ---------------------------------------------------------------------------------------------------
 
 
-class Elsewhere(Row):
+class NoteElsewhere(Row):
     """Where something is read outside this shop folder. `title` is what people see; the note's own if not given."""
 
     address: Annotated[str, _written(r"https?://[^\s<>\"]+", "an address like https://example.org/two-prong#off")]
@@ -258,7 +258,7 @@ Signpost = Annotated[
 class LinksFile(Row):
     """links.yaml, which a shop may leave out: notes, sections and fastenings that are described elsewhere."""
 
-    links: dict[Signpost, Annotated[Elsewhere, BeforeValidator(_elsewhere)]] = {}
+    links: dict[Signpost, Annotated[NoteElsewhere, BeforeValidator(_elsewhere)]] = {}
 
 
 # --- replies.yaml -------------------------------------------------------------------------------------------------

@@ -13,8 +13,8 @@ from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link
 from triagebot.shop.schema import (
     CannedReply,
     Contact,
-    Elsewhere,
     MakersFile,
+    NoteElsewhere,
     RepliesFile,
     Service,
     ServicesFile,
@@ -45,7 +45,7 @@ class Shop:
     notes: tuple[Note, ...]
     systems: Mapping[str, str]
     digest: str
-    elsewhere: Mapping[str, Elsewhere] = field(default_factory=dict)
+    elsewhere: Mapping[str, NoteElsewhere] = field(default_factory=dict)
     replies_file: RepliesFile = field(default_factory=RepliesFile)
     learned: Learned | None = None
 

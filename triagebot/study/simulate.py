@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.conversation.policy import Step, abilities, askable, follow_up, next_step
+from triagebot.conversation.policy import NextStep, abilities, askable, follow_up, next_step
 from triagebot.identify import ChoiceReading, Reading
 from triagebot.study.chart import follow_chart
 from triagebot.study.people import Person, draw_person, profile_named
@@ -64,7 +64,7 @@ class Report:
 class Meeting:
     """What the planner asked and heard, in order, and the step that it ended with."""
 
-    step: Step
+    step: NextStep
     readings: tuple[Reading, ...]
     asked: Mapping[str, int]
 
@@ -124,7 +124,7 @@ def _loss(topic: Topic, person: Person, kind: str, questions: int) -> float:
     return questions + (losses.person if needless else ways.get(kind, 0.0))
 
 
-def _follow_ups(topic: Topic, person: Person, step: Step, readings: Sequence[Reading], asked: Counter[str]) -> int:
+def _follow_ups(topic: Topic, person: Person, step: NextStep, readings: Sequence[Reading], asked: Counter[str]) -> int:
     """How many questions on obstacles this person is asked once the remover is named."""
     known = list(readings)
     asked = asked.copy()

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
-from triagebot.cases.change_channel import Elsewhere
+from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, Memory
 from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.helping.seats import Links, Seat, no_links
@@ -14,7 +14,7 @@ from triagebot.messages.incoming import Content
 
 if TYPE_CHECKING:
     from triagebot.cases.tickets import ToStaff
-    from triagebot.handover.to_staff import Relay
+    from triagebot.handover.to_staff import HandOver
     from triagebot.store import Transaction
 
 #: applied: a turn was taken; double: the same press again; stale: a press of an older message; added: a further part of
@@ -25,15 +25,15 @@ Outcome = Literal["applied", "double", "stale", "added", "forgotten"]
 @dataclass(frozen=True, eq=False)
 class Turns:
     """What every message is taken with. `clock` gives aware times; `fresh` makes case codes; `memory` saves reading the
-    same case again and again; `links` are the deep links that bring a code along; without a `relay` no case is handed
-    over to the staff's room."""
+    same case again and again; `links` are the deep links that bring a code along; without a `hand_over` no case goes to
+    the staff's room."""
 
     guide: Guide
     clock: Callable[[], datetime]
     fresh: Callable[[], str] = new_code
     memory: Memory = field(default_factory=Memory)
     links: Links = no_links
-    relay: "Relay | None" = None
+    hand_over: "HandOver | None" = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,8 +43,8 @@ class InHand:
     `lookup_hash` is that of `person`; `key` is kept with the events, to find them again. `before` is the case as it
     stood, None for a person who has none; `seat` is their part in it, if it was opened for somebody else. Planning the
     turn sets `case` (the case after it), `events` (what comes to it), `understood`, `reply`, and whether the case is
-    `new`; writing it sets `number`, by which the store knows the case. `told` is what others are told because of it,
-    and `staff` what the members are told who have the case.
+    `new`; writing it sets `number`, by which the store knows the case. `to_others` is what others are told because of
+    it, and `staff` what the members are told who have the case.
     """
 
     turns: Turns
@@ -63,14 +63,14 @@ class InHand:
     outcome: Outcome = "applied"
     new: bool = False
     number: int = 0
-    told: tuple[Elsewhere, ...] = ()
+    to_others: tuple[ToOthers, ...] = ()
     staff: "tuple[ToStaff, ...]" = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Taken:
     """What came of a message. There is no reply to a press that came twice, or to a further part of an album; a case
-    that was forgotten is kept nowhere but here. `number` is that of the case in the store; `elsewhere` is what others
+    that was forgotten is kept nowhere but here. `number` is that of the case in the store; `to_others` is what others
     are told because of the message, `staff` what the members are told who have the case."""
 
     outcome: Outcome
@@ -78,5 +78,5 @@ class Taken:
     reply: Reply | None
     understood: tuple[Fact, ...] = ()
     number: int = 0
-    elsewhere: tuple[Elsewhere, ...] = ()
+    to_others: tuple[ToOthers, ...] = ()
     staff: "tuple[ToStaff, ...]" = ()

@@ -37,7 +37,7 @@ from triagebot.messages.outgoing import turn_number
 from triagebot.turns.in_hand import Outcome
 
 #: What is said to something that is no text and no photo, by what it is.
-_ANSWERED: Mapping[str, str] = {"locked": "sent-locked"}
+_ANSWERED: Mapping[str, str] = {"undecryptable": "sent-undecryptable"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from functools import reduce
 from typing import TYPE_CHECKING, Any
 
 from triagebot.cases import change_channel
-from triagebot.cases.change_channel import Elsewhere
+from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, Result, follow
 from triagebot.conversation.blocks import CardLink
@@ -58,7 +58,7 @@ def take(
             return given
         at = given
     return Taken(
-        at.outcome, at.case, at.reply if at.reply.blocks else None, at.understood, at.number, at.told, at.staff
+        at.outcome, at.case, at.reply if at.reply.blocks else None, at.understood, at.number, at.to_others, at.staff
     )
 
 
@@ -83,7 +83,7 @@ def attend_to_helping(at: InHand) -> InHand | Taken:
     )  # fmt: skip
     made = mentoring.attend(here, at.before, at.content)
     if isinstance(made, Spoken):
-        return Taken("applied", made.case, made.reply, number=made.number, elsewhere=made.elsewhere)
+        return Taken("applied", made.case, made.reply, number=made.number, to_others=made.to_others)
     return replace(at, before=made.held, content=made.content, seat=made.seat)
 
 
@@ -98,9 +98,9 @@ def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
     asked = change_channel.ask(at.tx, guide, code, at.lookup_hash, at.person.partition(":")[0], now)
     if at.before is not None:
         reply = where_it_stands(guide, at.before.case, now, "move-asked")
-        return Taken("applied", at.before.case, reply, number=at.before.number, elsewhere=asked)
+        return Taken("applied", at.before.case, reply, number=at.before.number, to_others=asked)
     words = told(guide.language(at.language).texts("move-asked"), about="move-asked")
-    return Taken("applied", None, words, elsewhere=asked)
+    return Taken("applied", None, words, to_others=asked)
 
 
 def pass_over_repeats(at: InHand) -> InHand | Taken:
@@ -137,16 +137,16 @@ def forget_the_person(at: InHand) -> InHand | Taken:
         return at
     from triagebot.store.forgetting import own_cases, take_back_messages  # late: they need the database library
 
-    tx, relay = at.tx, at.turns.relay
+    tx, hand_over = at.tx, at.turns.hand_over
     others_told = mentoring.forgetting(at.turns.guide, tx, at.lookup_hash, at.turns.clock())
     own = own_cases(tx, at.lookup_hash)
     others = take_back_messages(tx, at.lookup_hash, own)
-    room = relay.forgotten(tx, own) if relay is not None else ()
+    room = hand_over.forgotten(tx, own) if hand_over is not None else ()
     tx.forget(at.person)
     for each in (at.lookup_hash, *others):
         at.turns.memory.drop(tx, each)
     reply = replace(at.reply, status="stopped", result=Result(), candidates=())
-    return Taken("forgotten", at.case, reply, elsewhere=(*others_told, *room))
+    return Taken("forgotten", at.case, reply, to_others=(*others_told, *room))
 
 
 def refuse_a_late_yes(at: InHand) -> InHand:
@@ -160,8 +160,12 @@ def refuse_a_late_yes(at: InHand) -> InHand:
 
 def hand_over(at: InHand) -> InHand:
     """A person of the shop has the case from now on, where the turn ends with one and the staff have a room."""
-    relay = at.turns.relay
-    more = relay.hands_over(at.tx, at.lookup_hash, at.case) if relay is not None and _ends_with_a_person(at) else ()
+    hand_over = at.turns.hand_over
+    more = (
+        hand_over.hands_over(at.tx, at.lookup_hash, at.case)
+        if hand_over is not None and _ends_with_a_person(at)
+        else ()
+    )
     return replace(at, case=reduce(follow, more, at.case), events=(*at.events, *more)) if more else at
 
 
@@ -202,7 +206,7 @@ def share_with_mentor_and_rider(at: InHand) -> InHand:
         return at
     made = Made(at.before.case, at.case, at.events, at.understood)
     reply, told = mentoring.share(at.turns.guide, at.tx, at.seat, made, at.reply, at.content)
-    return replace(at, reply=reply, told=(*at.told, *told))
+    return replace(at, reply=reply, to_others=(*at.to_others, *told))
 
 
 def let_in_who_waits(at: InHand) -> InHand:
@@ -211,8 +215,8 @@ def let_in_who_waits(at: InHand) -> InHand:
         return at
     now = at.turns.clock()
     here = change_channel.let_in(at.tx, at.number, at.events, now)
-    told = tuple(Elsewhere(each, at.case, where_it_stands(at.turns.guide, at.case, now, "moved-here")) for each in here)
-    return replace(at, told=(*at.told, *told)) if told else at
+    told = tuple(ToOthers(each, at.case, where_it_stands(at.turns.guide, at.case, now, "moved-here")) for each in here)
+    return replace(at, to_others=(*at.to_others, *told)) if told else at
 
 
 def open_the_ticket(at: InHand) -> InHand:
@@ -234,14 +238,14 @@ def open_the_ticket(at: InHand) -> InHand:
 
 def tell_the_staff_room(at: InHand) -> InHand:
     """Tells the staff's room about the turn, and the person about the hand-over."""
-    relay = at.turns.relay
-    if relay is None or not relay.rooms:
+    hand_over = at.turns.hand_over
+    if hand_over is None or not hand_over.rooms:
         return at
     had = at.before is not None and at.before.case.handed and not at.new
     handed = any(isinstance(event, Handed) for event in at.events)
-    reply = relay.telling(at.case, at.reply) if handed else at.reply
-    told = relay.after(at.tx, at.number, at.lookup_hash, had, at.case, at.events, at.content)
-    return replace(at, reply=reply, told=(*at.told, *told))
+    reply = hand_over.telling(at.case, at.reply) if handed else at.reply
+    told = hand_over.after(at.tx, at.number, at.lookup_hash, had, at.case, at.events, at.content)
+    return replace(at, reply=reply, to_others=(*at.to_others, *told))
 
 
 #: One message, from top to bottom.

@@ -2,7 +2,7 @@
 
 Everybody plays a script whose replies are known from a run that nobody disturbed. They take exactly the reply that is
 due, so a lost or doubled message, or one out of order, stops them or shows in their case. What the bot sent is counted
-on the server, event by event, against what its desk meant to send: repeats are told by the server from the transaction
+on the server, event by event, against what its delivery meant to send: the server tells repeats from the transaction
 ids, so not one is allowed, and none may be missing, or there and not to be read.
 
 Numbers under questions are left out of this: they are put there as time allows.

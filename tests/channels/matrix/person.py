@@ -69,7 +69,7 @@ class Person:
         self._read_upto = 0
         self._news = asyncio.Event()
         self._typing: dict[str, frozenset[str]] = {}
-        self._locked: list[tuple[str, nio.MegolmEvent]] = []
+        self._undecryptable: list[tuple[str, nio.MegolmEvent]] = []
         self._keys = asyncio.Lock()
         self._numbers = count(1)
         self._listening: asyncio.Task[None] | None = None
@@ -129,7 +129,7 @@ class Person:
             self.gaps += bool(info.timeline.limited and room in known)  # a room just joined is always limited
             for event in info.timeline.events:
                 if isinstance(event, nio.MegolmEvent):
-                    self._locked.append((room, event))
+                    self._undecryptable.append((room, event))
                 self._add(from_event(room, event))
             for ephemeral in info.ephemeral:
                 self._add(*from_ephemeral(room, ephemeral, self._typing.get(room, frozenset())))
@@ -141,12 +141,12 @@ class Person:
     def _unlock(self) -> None:
         """Tries again what could not be read; what can be read now is seen as new."""
         still = []
-        for room, event in self._locked:
+        for room, event in self._undecryptable:
             try:
                 self._add(from_event(room, self.client.decrypt_event(event)))
             except nio.EncryptionError:
                 still.append((room, event))
-        self._locked = still
+        self._undecryptable = still
 
     def _add(self, *heard: Heard) -> None:
         self.seen.extend(heard)

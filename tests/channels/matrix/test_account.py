@@ -8,7 +8,7 @@ import pytest
 from tests.channels.matrix.conftest import PASSWORD
 from tests.channels.matrix.faults import FOR_EVER, Faults, gateway
 from tests.channels.matrix.homeserver import Homeserver
-from triagebot.channels.matrix import missing
+from triagebot.channels.matrix import problems
 from triagebot.errors import SettingsError
 from triagebot.settings import MatrixAccount, Settings, load_settings
 from triagebot.store import Store, open_store
@@ -115,20 +115,20 @@ def store(tmp_path: Path) -> Store:
 @pytest.mark.asyncio
 async def test_what_is_missing_on_a_real_server(homeserver: Homeserver, line: Faults, store: Store) -> None:
     user = await homeserver.register("wheels-to-check", PASSWORD)
-    wrong, well = await missing(MatrixAccount(homeserver.url, user, "not this", ""), store)
+    wrong, well = await problems(MatrixAccount(homeserver.url, user, "not this", ""), store)
     assert (wrong, well) == ([f"matrix: the homeserver does not accept this password for {user}"], [])
-    wrong, well = await missing(MatrixAccount(homeserver.url, user, PASSWORD, ""), store)
+    wrong, well = await problems(MatrixAccount(homeserver.url, user, PASSWORD, ""), store)
     assert wrong == []
     assert well[0].startswith(f"matrix: logged in as {user}, device ")
-    again = await missing(MatrixAccount(homeserver.url, user, PASSWORD, ""), store)
+    again = await problems(MatrixAccount(homeserver.url, user, PASSWORD, ""), store)
     assert again == ([], well), "it logs in once"
-    wrong, _ = await missing(MatrixAccount(homeserver.url, "@other:wheels.test", PASSWORD, ""), store)
+    wrong, _ = await problems(MatrixAccount(homeserver.url, "@other:wheels.test", PASSWORD, ""), store)
     assert f"holds the login of {user}" in wrong[0]
-    wrong, _ = await missing(MatrixAccount(homeserver.url, user, "", "no-such-token"), store)
+    wrong, _ = await problems(MatrixAccount(homeserver.url, user, "", "no-such-token"), store)
     assert wrong == ["matrix: the homeserver does not accept the access token; give a present one"]
     line.script("GET", "/", gateway(), times=FOR_EVER)
-    wrong, _ = await missing(MatrixAccount(line.url, user, PASSWORD, ""), store)
+    wrong, _ = await problems(MatrixAccount(line.url, user, PASSWORD, ""), store)
     assert wrong == [f"matrix: {line.url} cannot be reached (the server answers 502, not in JSON)"]
-    wrong, _ = await missing(MatrixAccount("http://127.0.0.1:9", user, PASSWORD, ""), store)
+    wrong, _ = await problems(MatrixAccount("http://127.0.0.1:9", user, PASSWORD, ""), store)
     assert "cannot be reached" in wrong[0]
     store.close()

@@ -107,7 +107,7 @@ async def test_what_cannot_be_kept_is_looked_for_again(
         return await real(*args)
 
     monkeypatch.setattr(stand.delivery, "receive_all", failing)
-    result = SyncResult("1", (words("", "$1", "locked"), words("", "$2", "locked")))
+    result = SyncResult("1", (words("", "$1", "undecryptable"), words("", "$2", "undecryptable")))
     await stand.bring(result, result, result)
     assert stand.connection.synced_from == [None, None, None, "1"]
     assert len([text for text in stand.texts("m.notice") if "write it once more" in text]) == 1

@@ -32,9 +32,12 @@ async def test_a_message_whose_key_comes_late_is_told_and_then_read(bot: Bot, pe
     room = await bot.meet(ada, encrypted=True)
     said, kept = await ada.say_unreadably(room, "24 mm", bot.user)
     more = await ada.say(room, "or 25")
-    locked = await bot.sees(lambda seen: seen.id == more)
-    assert [(seen.kind, seen.id, seen.text) for seen in bot.seen] == [("locked", said, ""), ("locked", more, "")]
-    assert locked.room.encrypted
+    undecryptable = await bot.sees(lambda seen: seen.id == more)
+    assert [(seen.kind, seen.id, seen.text) for seen in bot.seen] == [
+        ("undecryptable", said, ""),
+        ("undecryptable", more, ""),
+    ]
+    assert undecryptable.room.encrypted
     for seen in bot.seen:
         await bot.connection.ask_for_key(seen)
     asked = await ada.until(lambda: line.asked("PUT", "/sendToDevice/m.room_key_request"))
@@ -65,7 +68,7 @@ async def test_a_key_that_came_just_before_a_crash_opens_what_waits(bot: Bot, pe
     bot.connection._syncer._keys.maintain = None  # type: ignore[assignment,method-assign]
     await bot.restart()  # as if it had been killed before this could be written down
     await bot.hears("24 mm")
-    assert [each.kind for each in bot.seen] == ["locked", "words"]
+    assert [each.kind for each in bot.seen] == ["undecryptable", "words"]
 
 
 @pytest.mark.parametrize("path", ["/keys/query", "/keys/claim", "/sendToDevice/", "/send/m.room.encrypted"])
@@ -200,7 +203,7 @@ async def test_what_nobody_can_digest_is_passed_over(bot: Bot, people: People) -
         await ada.ask("PUT", f"rooms/{room}/send/m.room.encrypted/b{plain.hex()}", {"algorithm": [], "ciphertext": {}})
     await ada.say(room, "the end")
     await bot.hears("the end")
-    assert {seen.kind for seen in bot.seen} == {"words", "locked"}
+    assert {seen.kind for seen in bot.seen} == {"words", "undecryptable"}
 
 
 async def test_what_lacks_the_names_that_clients_need_no_longer_say_is_read(bot: Bot, people: People) -> None:
@@ -246,11 +249,11 @@ async def test_a_key_that_was_asked_for_is_taken_from_the_device_that_made_it_an
     for person in (ada, eve):
         await person.say(room, "so that there is a session")
     said, kept = await ada.say_unreadably(room, "24 mm", bot.user)
-    locked = await bot.sees(lambda seen: seen.id == said)
+    undecryptable = await bot.sees(lambda seen: seen.id == said)
     await forward(ada, kept, maker=ada)
     await ada.say(room, "nobody has asked yet")
-    await bot.sees(lambda seen: seen.kind == "locked" and seen.id != said)
-    await bot.connection.ask_for_key(locked)
+    await bot.sees(lambda seen: seen.kind == "undecryptable" and seen.id != said)
+    await bot.connection.ask_for_key(undecryptable)
     await forward(eve, kept, maker=ada)
     await eve.say(room, "it comes from eve")
     await bot.hears("it comes from eve")

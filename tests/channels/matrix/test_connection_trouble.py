@@ -46,7 +46,7 @@ async def test_whatever_the_server_answers_a_sync_says_so_and_nothing_is_lost(
     assert bot.connection._http.token, "no error makes it forget the login"
 
 
-async def test_whatever_the_server_answers_to_a_message_the_desk_is_told(
+async def test_whatever_the_server_answers_to_a_message_the_delivery_is_told(
     bot: Bot, people: People, line: Faults
 ) -> None:
     ada = await people("ada")
@@ -245,9 +245,9 @@ async def test_nothing_that_is_logged_holds_a_token_or_a_text(
     with caplog.at_level(logging.DEBUG):
         room = await bot.meet(ada, encrypted=True)
         said, kept = await ada.say_unreadably(room, "a secret", bot.user)
-        locked = await bot.sees(lambda seen: seen.id == said)
+        undecryptable = await bot.sees(lambda seen: seen.id == said)
         line.script("*", "/", broken(), times=2)
-        await bot.connection.ask_for_key(locked)
+        await bot.connection.ask_for_key(undecryptable)
         line.fair()
         await ada.hand_over(kept)
         await bot.hears("a secret")

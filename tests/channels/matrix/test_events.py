@@ -144,8 +144,8 @@ def test_no_event_is_from_the_future() -> None:
 
 def test_what_is_locked_is_told_with_its_place() -> None:
     sealed = {"ciphertext": "x", "session_id": "s", "m.relates_to": {"rel_type": "m.thread", "event_id": "$t"}}
-    seen = the(READER.locked(event(sealed, "m.room.encrypted"), ROOM, "Ada", NOW))
-    assert (seen.kind, seen.thread, seen.what, seen.text) == ("locked", "$t", "s", "")
+    seen = the(READER.undecryptable(event(sealed, "m.room.encrypted"), ROOM, "Ada", NOW))
+    assert (seen.kind, seen.thread, seen.what, seen.text) == ("undecryptable", "$t", "s", "")
 
 
 _JSON = st.recursive(
@@ -171,6 +171,6 @@ _VALUES = (
     st.sampled_from(["m.room.message", "m.reaction", "m.sticker", "m.poll.start", "m.room.encrypted"]),
 )
 def test_whatever_somebody_sends_is_read_or_passed_over(content: Any, kind: str) -> None:
-    for reading in (READER.read, READER.locked):
+    for reading in (READER.read, READER.undecryptable):
         seen = reading(event(content, kind), ROOM, "Ada", NOW)
         assert seen is None or (isinstance(seen.text, str) and isinstance(seen.about, str))

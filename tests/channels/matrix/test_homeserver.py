@@ -116,7 +116,7 @@ async def test_settings_that_do_not_work_are_told_with_their_reason(tmp_path: Pa
     assert not server.running
 
 
-async def test_without_a_homeserver_tests_are_skipped_at_a_desk_and_fail_in_ci(monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_without_a_homeserver_tests_are_skipped_by_hand_and_fail_in_ci(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("CI", raising=False)
     with pytest.raises(pytest.skip.Exception, match="no homeserver"):
         missing("there is no homeserver to talk to")

@@ -181,21 +181,21 @@ def test_a_reaction(reader: Reader) -> None:
 
 
 def test_it_is_told_once_that_a_message_cannot_be_read(reader: Reader) -> None:
-    first = one(reader, seen("", "locked", id="$1"))
-    assert (first.key, first.content) == ("$1:locked", Sent("locked"))
-    assert reader.read(seen("", "locked", id="$2")) == ()
-    assert reader.read(seen("", "locked", id="$3", sender=BOB)) != (), "somebody else does not know yet"
+    first = one(reader, seen("", "undecryptable", id="$1"))
+    assert (first.key, first.content) == ("$1:locked", Sent("undecryptable"))
+    assert reader.read(seen("", "undecryptable", id="$2")) == ()
+    assert reader.read(seen("", "undecryptable", id="$3", sender=BOB)) != (), "somebody else does not know yet"
     again = Reader(BOT, "Wheel Bot", "en", ("en",))
     again.restore(reader.kept())
-    assert again.read(seen("", "locked", id="$4")) == ()
+    assert again.read(seen("", "undecryptable", id="$4")) == ()
     assert one(reader, seen("six", id="$1")).key == "$1", "it can be read after all, and is another message then"
-    assert reader.read(seen("", "locked", id="$5")) != ()
+    assert reader.read(seen("", "undecryptable", id="$5")) != ()
 
 
 def test_in_a_group_nobody_hears_of_what_may_not_be_for_the_bot(reader: Reader) -> None:
-    assert reader.read(seen("", "locked", room=GROUP)) == ()
-    assert reader.read(seen("", "locked", room=GROUP, thread="$root")) == ()
-    assert reader.read(seen("", "locked", room=GROUP, answers_us=True)) != ()
+    assert reader.read(seen("", "undecryptable", room=GROUP)) == ()
+    assert reader.read(seen("", "undecryptable", room=GROUP, thread="$root")) == ()
+    assert reader.read(seen("", "undecryptable", room=GROUP, answers_us=True)) != ()
 
 
 # --- groups ---------------------------------------------------------------------------------------------------------
@@ -282,13 +282,13 @@ def test_a_correction_counts_for_what_had_counted_or_if_it_names_the_bot(reader:
 def test_who_is_forgotten_is_not_remembered_here_either(reader: Reader) -> None:
     for thread in ("", "$t"):
         reader.read(seen("@wheels hello", room=GROUP, thread=thread, mentions_us=True))
-    reader.read(seen("", "locked", room=GROUP, answers_us=True))
+    reader.read(seen("", "undecryptable", room=GROUP, answers_us=True))
     reader.forget(f"!group $t {ADA}")
     assert reader.read(seen("six", room=GROUP, thread="$t")) == ()
     assert len(reader.read(seen("1", "reaction", room=GROUP, about="$q"))) == 1
     reader.forget(f"!group - {ADA}")
     reader.read(seen("hello", thread="$t"))
-    reader.read(seen("", "locked", thread="$t"))
+    reader.read(seen("", "undecryptable", thread="$t"))
     reader.forget(ADA)
     assert ADA not in str(reader.kept())
 
@@ -302,7 +302,7 @@ def test_what_is_remembered_is_bounded(reader: Reader) -> None:
     for number in range(MOST_PEOPLE + 5):
         who = f"@p{number}:shop.test"
         reader.read(seen("@wheels hello", room=GROUP, sender=who, mentions_us=True))
-        reader.read(seen("", "locked", sender=who))
+        reader.read(seen("", "undecryptable", sender=who))
     assert (len(reader.threads), len(reader.told)) == (MOST_PEOPLE, MOST_PEOPLE)
 
 
@@ -318,7 +318,7 @@ def test_people_behind_one_account_are_told_apart_by_name(reader: Reader) -> Non
 
 
 def test_what_a_bridge_says_for_itself_is_nobodys(reader: Reader) -> None:
-    for kind in ("words", "picture", "thing", "locked", "correction", "reaction"):
+    for kind in ("words", "picture", "thing", "undecryptable", "correction", "reaction"):
         assert reader.read(seen("Ada has joined", kind, sender=BRIDGE, about="$1")) == ()
     assert reader.read(seen("1", "reaction", sender=BRIDGE, about="$1")) == ()
     assert reader.read(seen("<Ada> 1", "reaction", sender=BRIDGE, about="$1")) == ()

@@ -7,8 +7,8 @@ from triagebot.channels.matrix.rooms import (
     KEPT_FOR,
     MOST_CHARACTERS,
     MOST_KEPT,
-    Locked,
     Position,
+    Undecryptable,
     position,
     predecessor,
     room_of,
@@ -46,7 +46,7 @@ def test_only_what_happens_while_the_bot_is_there_is_seen() -> None:
 
 
 def test_a_place_is_read_as_it_was_written() -> None:
-    before = Position("s1", {"!a": "!0"}, {"!0": "!a"}, (Locked("!a", {"event_id": "$e"}),))
+    before = Position("s1", {"!a": "!0"}, {"!0": "!a"}, (Undecryptable("!a", {"event_id": "$e"}),))
     assert position(before.place()) == before
     assert position(None) == position("") == Position()
 
@@ -59,16 +59,16 @@ def test_what_is_sent_to_an_old_room_goes_to_the_latest_that_the_bot_is_in() -> 
     assert circle.latest("!a") == "!b"
 
 
-def locked(number: int, at: datetime, size: int = 1) -> Locked:
-    return Locked("!a", {"event_id": number, "origin_server_ts": int(at.timestamp() * 1000), "x": "x" * size})
+def undecryptable(number: int, at: datetime, size: int = 1) -> Undecryptable:
+    return Undecryptable("!a", {"event_id": number, "origin_server_ts": int(at.timestamp() * 1000), "x": "x" * size})
 
 
 def test_of_what_cannot_be_read_the_latest_is_kept_for_some_days() -> None:
-    many = [locked(number, NOW) for number in range(MOST_KEPT + 5)]
+    many = [undecryptable(number, NOW) for number in range(MOST_KEPT + 5)]
     assert still_kept(many, NOW) == tuple(many[5:])
-    old = locked(0, NOW - KEPT_FOR - timedelta(seconds=1))
+    old = undecryptable(0, NOW - KEPT_FOR - timedelta(seconds=1))
     assert still_kept([old, many[0]], NOW) == (many[0],)
-    large = [locked(number, NOW, MOST_CHARACTERS // 3) for number in range(5)]
+    large = [undecryptable(number, NOW, MOST_CHARACTERS // 3) for number in range(5)]
     assert still_kept(large, NOW) == tuple(large[-2:])
 
 

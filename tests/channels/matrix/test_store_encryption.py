@@ -12,10 +12,10 @@ from nio.crypto import InboundGroupSession, OlmAccount, OlmDevice, OutboundGroup
 from nio.crypto.key_request import OutgoingKeyRequest
 from nio.store import SqliteStore
 
-from tests.channels.matrix.booth import Booth, Rider, account
 from tests.channels.matrix.bot import Bot
 from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.homeserver import Homeserver
+from tests.channels.matrix.stage import Rider, Stage, account
 from tests.store.ciphers import throw_away_cipher
 from triagebot.channels.matrix import nio_internals, store_encryption
 from triagebot.channels.matrix.http import HttpClient
@@ -318,23 +318,23 @@ async def test_nothing_in_the_data_folder_says_who_talked_where_and_what(
     homeserver: Homeserver, people: People, tmp_path: Path
 ) -> None:
     ada, bob = await people("ada"), await people("bob")
-    booth = Booth(account(homeserver.url, await homeserver.register("wheels-kept", PASSWORD)), tmp_path / "booth")
-    await booth.start()
+    stage = Stage(account(homeserver.url, await homeserver.register("wheels-kept", PASSWORD)), tmp_path / "stage")
+    await stage.start()
     try:
-        rooms = [await booth.meet(ada, encrypted=True), await booth.meet(bob)]
+        rooms = [await stage.meet(ada, encrypted=True), await stage.meet(bob)]
         riders = [Rider(who, room) for who, room in zip((ada, bob), rooms, strict=True)]
         for rider in riders:
             await rider.next()
             await rider.say("6 sprockets, and my name is Zanzibar")
         clients = (ada.client, bob.client)
         named = [text for client in clients for text in (client.user_id, client.user_id[1:].split(":")[0])]
-        told = (*named, *rooms, *(client.device_id for client in clients), "'s phone", "Zanzibar", booth.user, PASSWORD)
-        assert standing_in(booth.folder / "data", told) == []
-        await booth.restart()
+        told = (*named, *rooms, *(client.device_id for client in clients), "'s phone", "Zanzibar", stage.user, PASSWORD)
+        assert standing_in(stage.folder / "data", told) == []
+        await stage.restart()
         await riders[0].say("!forget")
         await riders[0].say("yes")
-        await booth.until(lambda: ada.user_id not in booth.channel._kept)
-        assert standing_in(booth.folder / "data", told) == []
+        await stage.until(lambda: ada.user_id not in stage.channel._kept)
+        assert standing_in(stage.folder / "data", told) == []
     finally:
-        await booth.stop()
-    assert standing_in(booth.folder / "data", told) == []
+        await stage.stop()
+    assert standing_in(stage.folder / "data", told) == []

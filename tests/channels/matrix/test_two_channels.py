@@ -220,7 +220,7 @@ async def test_somebody_helps_on_matrix_and_the_rider_answers_on_telegram(shop: 
     await phone.say("it stays still")
     assert TEXTS("mentor-copy", name=name, said="it stays still") in await room.hears()
     await room.say("4 notches")
-    assert (await phone.hears()).startswith(TEXTS("mentor-from-helper"))
+    assert (await phone.hears()).startswith(TEXTS("mentor-from-mentor"))
     both = await phone.say("why")
     assert "From the rider: the middle stays still" in both
     assert "From the mentor: the fitting has notches" in both

@@ -5,15 +5,15 @@ from pathlib import Path
 
 import pytest_asyncio
 
-from tests.channels.telegram.stage import Booth, polling
+from tests.channels.telegram.stage import Stage, polling
 from tests.doubles.telegram import Telegram
 from tests.doubles.telegram_tests.fixtures import platform, served
 
-__all__ = ["booth", "platform", "served"]
+__all__ = ["platform", "served", "stage"]
 
 
 @pytest_asyncio.fixture
-async def booth(platform: Telegram, tmp_path: Path) -> AsyncIterator[Booth]:
+async def stage(platform: Telegram, tmp_path: Path) -> AsyncIterator[Stage]:
     """A bot that fetches its messages."""
     async with polling(platform, tmp_path) as opened:
         yield opened

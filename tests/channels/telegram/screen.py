@@ -15,8 +15,8 @@ from triagebot.pictures import picture, png
 async def conversation(folder: Path) -> tuple[Screen, dict[str, str]]:
     """Ada and her freewheel, with a look at how to count, a step back and a goodbye; and which picture is which."""
     with serve() as platform:
-        async with polling(platform, folder) as booth:
-            ada = booth.person("Ada")
+        async with polling(platform, folder) as stage:
+            ada = stage.person("Ada")
             rider = Rider(ada)
             screen = await rider.start()
             looked = stepped = False
@@ -32,8 +32,8 @@ async def conversation(folder: Path) -> tuple[Screen, dict[str, str]]:
                 screen = await rider.answer()
             ada.write("thanks")
             await rider.next_after(len(screen.from_bots))
-            await booth.quiet()
-            named = {digest: name for name, digest in await _names(booth.channel._sender._gallery)}
+            await stage.quiet()
+            named = {digest: name for name, digest in await _names(stage.channel._sender._gallery)}
             return ada.screen(), named
 
 

@@ -53,7 +53,7 @@ def guide() -> Guide:
 
 
 @dataclass
-class Booth:
+class Stage:
     """A bot at work. `pending` asks the platform how many updates wait for it."""
 
     platform: Platform
@@ -85,7 +85,7 @@ class Booth:
 @asynccontextmanager
 async def opened(
     platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0, *, paced: bool = False
-) -> AsyncIterator[Booth]:
+) -> AsyncIterator[Stage]:
     """A bot with a delivery that sends, but to which nothing comes yet. `room` is the group of the staff; `paced`: it
     keeps to the platform's pace."""
     if not token:
@@ -103,7 +103,7 @@ async def opened(
             async with delivery:
                 await channel.open()
                 await delivery.serve(channel)
-                yield Booth(platform, token, store, delivery, channel)
+                yield Stage(platform, token, store, delivery, channel)
         finally:
             await channel.close()
 
@@ -117,32 +117,32 @@ async def polling(
     room: int = 0,
     *,
     paced: bool = False,
-) -> AsyncIterator[Booth]:
-    async with opened(platform, folder, given, token, room, paced=paced) as booth:
-        booth.fetching = asyncio.create_task(booth.channel.poll())
+) -> AsyncIterator[Stage]:
+    async with opened(platform, folder, given, token, room, paced=paced) as stage:
+        stage.fetching = asyncio.create_task(stage.channel.poll())
         try:
-            yield booth
+            yield stage
         finally:
-            booth.channel.stop()
-            await booth.fetching
+            stage.channel.stop()
+            await stage.fetching
 
 
 @asynccontextmanager
-async def hooked(platform: Platform, folder: Path) -> AsyncIterator[Booth]:
+async def hooked(platform: Platform, folder: Path) -> AsyncIterator[Stage]:
     """A bot to which the platform brings updates itself."""
-    async with opened(platform, folder) as booth:
-        app = Starlette(routes=[route(booth.channel, "/telegram", SECRET)])
+    async with opened(platform, folder) as stage:
+        app = Starlette(routes=[route(stage.channel, "/telegram", SECRET)])
         with socket.create_server(("127.0.0.1", 0)) as door:
-            booth.address = f"http://127.0.0.1:{door.getsockname()[1]}/telegram"
+            stage.address = f"http://127.0.0.1:{door.getsockname()[1]}/telegram"
             config = uvicorn.Config(app, log_config=None, ws="none", lifespan="off")
             listener = uvicorn.Server(config)
             listening = asyncio.create_task(listener._serve([door]))
-            await booth.channel.hook(booth.address, SECRET)
+            await stage.channel.hook(stage.address, SECRET)
             try:
-                yield booth
+                yield stage
             finally:
-                booth.channel.stop()
-                await booth.channel.client.delete_webhook()
+                stage.channel.stop()
+                await stage.channel.client.delete_webhook()
                 listener.should_exit = True
                 await listening
 

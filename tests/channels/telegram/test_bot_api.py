@@ -18,7 +18,7 @@ from telegram.error import (
 from tests.channels.telegram.stage import fresh_token
 from triagebot import messages
 from triagebot.channels.telegram import client
-from triagebot.channels.telegram.bot_api import told, undelivered
+from triagebot.channels.telegram.bot_api import redacted, undelivered
 
 
 @pytest.mark.parametrize(
@@ -52,8 +52,8 @@ def test_a_pause_is_told_in_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_token_is_taken_out_of_what_is_told() -> None:
     token = fresh_token()
-    assert told(NetworkError(f"POST https://api.example/bot{token}/getMe failed")).count("(token)") == 1
-    assert token not in told(NetworkError(f"{token} {token}"))
+    assert redacted(NetworkError(f"POST https://api.example/bot{token}/getMe failed")).count("(token)") == 1
+    assert token not in redacted(NetworkError(f"{token} {token}"))
 
 
 def test_the_libraries_log_no_token(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.channels.telegram.stage import Booth, Rider, guide, polling
+from tests.channels.telegram.stage import Rider, Stage, guide, polling
 from tests.doubles.telegram import Telegram
 from tests.doubles.telegram.content import plain_png
 from tests.store.reading import cases_of
@@ -42,37 +42,37 @@ async def said(rider: Rider, text: str) -> str:
     return (await rider.next_after(before)).last.text
 
 
-async def test_the_menu_and_the_descriptions_are_set(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_the_menu_and_the_descriptions_are_set(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
-    await booth.quiet()
-    while not booth.platform.description(bot=booth.token)["short_description"]:
-        await booth.quiet()
+    await stage.quiet()
+    while not stage.platform.description(bot=stage.token)["short_description"]:
+        await stage.quiet()
     assert list(ada.menu()) == MENU
-    about = booth.platform.description(bot=booth.token)
+    about = stage.platform.description(bot=stage.token)
     assert guide().shop.name in about["description"]
     assert guide().shop.name in about["short_description"]
-    group = booth.platform.add_group(ada, "Workshop", bots=[booth.token])
+    group = stage.platform.add_group(ada, "Workshop", bots=[stage.token])
     assert ada.menu(chat=group) == {}
 
 
 async def test_what_is_presented_already_is_not_set_again(platform: Telegram, tmp_path: Path) -> None:
-    async with polling(platform, tmp_path) as booth:
-        await Rider(booth.person("Ada")).start()
-        while not booth.calls("setMyShortDescription"):
-            await booth.quiet()
-        assert booth.channel._presenting is not None
-        await booth.channel._presenting
-        token, count = booth.token, len(booth.calls("setMyCommands"))
-    async with polling(platform, tmp_path, token=token) as booth:
-        await Rider(booth.person("Bob")).start()
-        assert booth.channel._presenting is not None
-        await booth.channel._presenting
-        assert len(booth.calls("setMyCommands")) == count
+    async with polling(platform, tmp_path) as stage:
+        await Rider(stage.person("Ada")).start()
+        while not stage.calls("setMyShortDescription"):
+            await stage.quiet()
+        assert stage.channel._presenting is not None
+        await stage.channel._presenting
+        token, count = stage.token, len(stage.calls("setMyCommands"))
+    async with polling(platform, tmp_path, token=token) as stage:
+        await Rider(stage.person("Bob")).start()
+        assert stage.channel._presenting is not None
+        await stage.channel._presenting
+        assert len(stage.calls("setMyCommands")) == count
 
 
-async def test_commands_are_the_words_that_always_work(booth: Booth) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_commands_are_the_words_that_always_work(stage: Stage) -> None:
+    rider = Rider(stage.person("Ada"))
     await rider.start()
     assert "These words always work:" in await said(rider, "/help")
     assert "There’s nothing to take back yet." in await said(rider, "/back")
@@ -80,8 +80,8 @@ async def test_commands_are_the_words_that_always_work(booth: Booth) -> None:
     assert "Your case code is" in await said(rider, "/cancel")
 
 
-async def test_a_start_later_on_goes_on_where_it_was(booth: Booth) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_a_start_later_on_goes_on_where_it_was(stage: Stage) -> None:
+    rider = Rider(stage.person("Ada"))
     await rider.start()
     await rider.answer()
     question = rider.person.screen().last.text.split("\n\n")[-1]
@@ -93,8 +93,8 @@ async def test_a_start_later_on_goes_on_where_it_was(booth: Booth) -> None:
     assert code not in await said(rider, "/case")
 
 
-async def test_a_link_with_the_own_code_shows_what_has_ended(booth: Booth) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_a_link_with_the_own_code_shows_what_has_ended(stage: Stage) -> None:
+    rider = Rider(stage.person("Ada"))
     await rider.to_the_end()
     code = (await said(rider, "/case")).split("code is ")[1][:7]
     for last in (f"/start {code}", "/start", f"/start {code}"):
@@ -105,8 +105,8 @@ async def test_a_link_with_the_own_code_shows_what_has_ended(booth: Booth) -> No
     assert code in await said(rider, "/case")
 
 
-async def test_a_person_who_begins_with_a_greeting_or_a_photo_is_told_who_speaks(booth: Booth) -> None:
-    ada, bob = Rider(booth.person("Ada")), Rider(booth.person("Bob"))
+async def test_a_person_who_begins_with_a_greeting_or_a_photo_is_told_who_speaks(stage: Stage) -> None:
+    ada, bob = Rider(stage.person("Ada")), Rider(stage.person("Bob"))
     assert "I’m the bot" in await said(ada, "hello")
     assert "I’m the bot" not in await said(ada, "hello")
     bob.person.send("photo", data=plain_png(400, 300))
@@ -116,8 +116,8 @@ async def test_a_person_who_begins_with_a_greeting_or_a_photo_is_told_who_speaks
     assert screen.last.text.count("How many sprockets") == 1
 
 
-async def test_a_link_with_the_code_of_somebody_else_shows_nothing_of_theirs(booth: Booth) -> None:
-    ada, bob = Rider(booth.person("Ada")), Rider(booth.person("Bob"))
+async def test_a_link_with_the_code_of_somebody_else_shows_nothing_of_theirs(stage: Stage) -> None:
+    ada, bob = Rider(stage.person("Ada")), Rider(stage.person("Bob"))
     await ada.start()
     await said(ada, "6 sprockets")
     code = (await said(ada, "/case")).split("code is ")[1][:7]
@@ -127,22 +127,22 @@ async def test_a_link_with_the_code_of_somebody_else_shows_nothing_of_theirs(boo
     assert code not in await said(bob, "/case")
 
 
-async def test_who_has_no_case_gets_one(booth: Booth) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_who_has_no_case_gets_one(stage: Stage) -> None:
+    rider = Rider(stage.person("Ada"))
     text = await said(rider, "/case")
     assert text.startswith("Your case code is ")
     assert "How many sprockets" in text
 
 
-async def test_privacy_says_what_is_kept_and_how_to_reach_somebody(booth: Booth) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_privacy_says_what_is_kept_and_how_to_reach_somebody(stage: Stage) -> None:
+    rider = Rider(stage.person("Ada"))
     text = await said(rider, "/privacy")
     assert "“forget me”" in text
     assert guide().shop.contact.person in text
 
 
-async def test_forgetting_is_asked_about_and_then_done(booth: Booth) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_forgetting_is_asked_about_and_then_done(stage: Stage) -> None:
+    rider = Rider(stage.person("Ada"))
     ada = rider.person
     await rider.start()
     await rider.answer()
@@ -155,32 +155,32 @@ async def test_forgetting_is_asked_about_and_then_done(booth: Booth) -> None:
     before = len(ada.screen().from_bots)
     ada.press("Yes, delete it")
     assert "deleted" in (await rider.next_after(before)).last.text
-    with booth.store.read() as view:
+    with stage.store.read() as view:
         assert cases_of(view, f"telegram:{ada.id}") == ()
     assert code not in await said(rider, "/case")
-    await booth.quiet()
+    await stage.quiet()
     assert not any(b.text.startswith(("Yes, delete", "No, keep")) for m in ada.screen().messages for b in m.buttons)
 
 
 @pytest.mark.parametrize("sure", ["yes", "delete everything"])
-async def test_forgetting_can_be_asked_for_and_confirmed_in_words(booth: Booth, sure: str) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_forgetting_can_be_asked_for_and_confirmed_in_words(stage: Stage, sure: str) -> None:
+    rider = Rider(stage.person("Ada"))
     await rider.start()
     assert "can’t be undone" in await said(rider, "delete everything"), "it is asked back first"
     assert "deleted" in await said(rider, sure)
-    with booth.store.read() as view:
+    with stage.store.read() as view:
         assert cases_of(view, f"telegram:{rider.person.id}") == ()
 
 
 async def test_it_speaks_the_language_of_the_phone_and_another_when_asked(platform: Telegram, tmp_path: Path) -> None:
-    async with polling(platform, tmp_path, two_tongues(tmp_path / "words")) as booth:
-        dora, ada = booth.person("Dora", "de-AT"), booth.person("Ada", "fr")
+    async with polling(platform, tmp_path, two_tongues(tmp_path / "words")) as stage:
+        dora, ada = stage.person("Dora", "de-AT"), stage.person("Ada", "fr")
         rider, other = Rider(dora), Rider(ada)
         assert "Wie viele Ritzel" in (await rider.start()).last.text
         assert "How many sprockets" in (await other.start()).last.text
-        await booth.channel._presenting  # type: ignore[misc]
+        await stage.channel._presenting  # type: ignore[misc]
         assert dora.menu()["case"] == "Your case code"  # the phone asks for "de-at", and the platform knows no such
-        assert booth.person("Emil", "de").menu()["case"] == "Dein Fallzeichen"
+        assert stage.person("Emil", "de").menu()["case"] == "Dein Fallzeichen"
         screen = ada.screen()
         ada.write("/language")
         screen = await ada.watch(lambda shown: len(shown.from_bots) > len(screen.from_bots))

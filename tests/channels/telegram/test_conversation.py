@@ -5,37 +5,37 @@ from pathlib import Path
 
 import pytest
 
-from tests.channels.telegram.stage import Booth, Rider, guide, polling
+from tests.channels.telegram.stage import Rider, Stage, guide, polling
 from tests.doubles.telegram import Telegram
 
 pytestmark = pytest.mark.asyncio
 
 
-async def test_by_buttons_to_the_remover(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_by_buttons_to_the_remover(stage: Stage) -> None:
+    ada = stage.person("Ada")
     rider = Rider(ada)
     screen = await rider.to_the_end()
     text = screen.drawn()
     assert "I’m the bot" in screen.from_bots[0].text
     assert "Remover: the 4-notch freewheel remover, 24 mm" in text
     assert "“the small four”" in text
-    await booth.quiet()
+    await stage.quiet()
     screen = ada.screen()
     assert not any(message.buttons for message in screen.messages)
     assert screen.unanswered == 0
-    assert booth.delivery.counts.failed_turns == booth.delivery.counts.refused == 0
+    assert stage.delivery.counts.failed_turns == stage.delivery.counts.refused == 0
 
 
-async def test_by_typing_alone_it_ends_the_same(booth: Booth) -> None:
-    pressed, typed = Rider(booth.person("Ada")), Rider(booth.person("Bob"), presses=False)
+async def test_by_typing_alone_it_ends_the_same(stage: Stage) -> None:
+    pressed, typed = Rider(stage.person("Ada")), Rider(stage.person("Bob"), presses=False)
     ends = [(await rider.to_the_end()).from_bots for rider in (pressed, typed)]
     named = [[part for m in end for part in m.text.split("\n") if part.startswith("Remover:")] for end in ends]
     assert named[0] == named[1] != []
     assert pressed.asked == typed.asked
 
 
-async def test_a_question_has_one_button_an_answer_across_and_two_beside(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_a_question_has_one_button_an_answer_across_and_two_beside(stage: Stage) -> None:
+    ada = stage.person("Ada")
     rider = Rider(ada)
     screen = await rider.start()
     assert [[b.text for b in row] for row in screen.last.rows] == [["I don’t know", "How do I check?"]]
@@ -47,8 +47,8 @@ async def test_a_question_has_one_button_an_answer_across_and_two_beside(booth: 
     assert all(len(b.data.encode()) <= 64 for b in screen.last.buttons)
 
 
-async def test_what_was_answered_is_shown_in_place_of_the_buttons(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_what_was_answered_is_shown_in_place_of_the_buttons(stage: Stage) -> None:
+    ada = stage.person("Ada")
     rider = Rider(ada)
     await rider.start()
     await rider.answer()
@@ -57,22 +57,22 @@ async def test_what_was_answered_is_shown_in_place_of_the_buttons(booth: Booth) 
     assert first.text.endswith("✓ there are 6 sprockets at the back")
 
 
-async def test_how_do_i_check_keeps_the_question_open(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_how_do_i_check_keeps_the_question_open(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     ada.press("How do I check?")
     screen = await ada.watch(lambda screen: len(screen.from_bots) == 2)
     assert screen.last.text.startswith("1. Look at the back wheel only.")
     assert "How many sprockets" in screen.last.text
     assert screen.last.buttons
-    await booth.quiet()
+    await stage.quiet()
     assert "✓" not in ada.screen().from_bots[0].text
 
 
-async def test_a_picture_goes_with_the_question_and_is_uploaded_once(booth: Booth) -> None:
+async def test_a_picture_goes_with_the_question_and_is_uploaded_once(stage: Stage) -> None:
     names = set()
     for name in ("Ada", "Bob"):
-        rider = Rider(booth.person(name))
+        rider = Rider(stage.person(name))
         screen = await rider.start()
         while screen.last.kind != "photo":
             screen = await rider.answer()
@@ -83,36 +83,36 @@ async def test_a_picture_goes_with_the_question_and_is_uploaded_once(booth: Boot
     assert len(names) == 1
 
 
-async def test_a_picture_that_the_platform_no_longer_knows_is_uploaded_again(booth: Booth) -> None:
-    rider = Rider(booth.person("Ada"))
+async def test_a_picture_that_the_platform_no_longer_knows_is_uploaded_again(stage: Stage) -> None:
+    rider = Rider(stage.person("Ada"))
     screen = await rider.start()
     while screen.last.kind != "photo":
         screen = await rider.answer()
-    await booth.quiet()
-    gallery = booth.channel._sender._gallery
+    await stage.quiet()
+    gallery = stage.channel._sender._gallery
     gallery._names = dict.fromkeys(gallery._names, "a-name-of-another-bot")
-    bob = Rider(booth.person("Bob"))
+    bob = Rider(stage.person("Bob"))
     again = await bob.start()
     while again.last.kind != "photo":
         again = await bob.answer()
     assert again.last.picture != screen.last.picture
-    assert booth.delivery.counts.refused == 0
+    assert stage.delivery.counts.refused == 0
 
 
-async def test_a_double_tap_changes_nothing(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_a_double_tap_changes_nothing(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     ada.press("I don’t know")
     ada.press("I don’t know", stale=True)
-    await booth.quiet()
+    await stage.quiet()
     screen = ada.screen()
     assert len(screen.from_bots) == 2
     assert screen.unanswered == 0
-    assert booth.delivery.counts.doubles == 1
+    assert stage.delivery.counts.doubles == 1
 
 
-async def test_a_stale_press_gets_a_notice_and_the_live_question(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_a_stale_press_gets_a_notice_and_the_live_question(stage: Stage) -> None:
+    ada = stage.person("Ada")
     rider = Rider(ada)
     await rider.start()
     await rider.answer()
@@ -123,12 +123,12 @@ async def test_a_stale_press_gets_a_notice_and_the_live_question(booth: Booth) -
     assert screen.last.text.startswith("That button is out of date: something has changed since.")
     assert live in screen.last.text
     assert screen.last.buttons
-    await booth.quiet()
+    await stage.quiet()
     assert sum(bool(message.buttons) for message in ada.screen().messages) == 1
 
 
-async def test_back_takes_the_last_answer_back(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_back_takes_the_last_answer_back(stage: Stage) -> None:
+    ada = stage.person("Ada")
     rider = Rider(ada)
     await rider.start()
     await rider.answer()
@@ -138,8 +138,8 @@ async def test_back_takes_the_last_answer_back(booth: Booth) -> None:
     assert screen.last.buttons
 
 
-async def test_an_edited_message_corrects_the_answer_that_it_gave(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_an_edited_message_corrects_the_answer_that_it_gave(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     number = ada.write("6 sprockets")
     await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
@@ -153,8 +153,8 @@ async def test_an_edited_message_corrects_the_answer_that_it_gave(booth: Booth) 
     assert "6 sprockets" not in screen.last.text
 
 
-async def test_what_is_no_text_is_answered_in_one_sentence(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_what_is_no_text_is_answered_in_one_sentence(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     for kind, said in (("voice", "I can only read"), ("sticker", "I can only read"), ("location", "I can only read"),
                        ("contact", "I can only read"), ("photo", "I’ll keep it for the person")):  # fmt: skip
@@ -165,18 +165,18 @@ async def test_what_is_no_text_is_answered_in_one_sentence(booth: Booth) -> None
         assert "How many sprockets" in screen.last.text
 
 
-async def test_marks_of_the_platform_in_what_people_write_do_no_harm(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_marks_of_the_platform_in_what_people_write_do_no_harm(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     ada.write("<b>99</b> & <script> sprockets")
     screen = await ada.watch(lambda screen: len(screen.from_bots) == 2)
     assert screen.last.buttons
-    assert booth.delivery.counts.refused == 0
+    assert stage.delivery.counts.refused == 0
 
 
-async def test_no_message_shows_a_preview_of_a_link(booth: Booth) -> None:
+async def test_no_message_shows_a_preview_of_a_link(stage: Stage) -> None:
     """A note's file on our own machine is nothing that a phone could open: its title alone is shown."""
-    screen = await Rider(booth.person("Ada")).to_the_end()
+    screen = await Rider(stage.person("Ada")).to_the_end()
     told = next(message for message in screen.from_bots if "Our notes" in message.text)
     assert "– Freewheel with 4 notches, 24 mm: the small four" in told.text.split("\n")
     assert "file:" not in screen.drawn()
@@ -185,8 +185,8 @@ async def test_no_message_shows_a_preview_of_a_link(booth: Booth) -> None:
 async def test_a_question_about_the_work_is_answered_from_the_notes(platform: Telegram, tmp_path: Path) -> None:
     used = guide()
     online = replace(used, shop=used.shop.read_at("https://shop.example.org/notes"))
-    async with polling(platform, tmp_path, online) as booth:
-        ada = booth.person("Ada")
+    async with polling(platform, tmp_path, online) as stage:
+        ada = stage.person("Ada")
         rider = Rider(ada)
         await rider.start()
         await rider.answer()

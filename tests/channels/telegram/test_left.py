@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.channels.telegram.stage import Booth, Rider, until
+from tests.channels.telegram.stage import Rider, Stage, until
 from triagebot.store.encryption import DecryptionError
 
 pytestmark = pytest.mark.asyncio
@@ -14,44 +14,44 @@ pytestmark = pytest.mark.asyncio
 _CLOSED = re.compile(rb"gAAAA[A-Za-z0-9_-]{60,}={0,2}")
 
 
-def found_in(booth: Booth, folder: Path) -> bytes:
+def found_in(stage: Stage, folder: Path) -> bytes:
     """Every byte of the data folder, and what every closed text in it says."""
     raw = b"\n".join(file.read_bytes() for file in sorted(folder.rglob("*")) if file.is_file())
     opened = []
     for closed in set(_CLOSED.findall(raw)):
         try:
-            opened.append(booth.store.cipher.decrypt_bytes(closed.decode()))
+            opened.append(stage.store.cipher.decrypt_bytes(closed.decode()))
         except DecryptionError:
             continue
     return b"\n".join([raw, *opened])
 
 
 async def test_nothing_in_the_log_and_nothing_in_the_folder(
-    booth: Booth, tmp_path: Path, caplog: pytest.LogCaptureFixture
+    stage: Stage, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     caplog.set_level(logging.INFO)
-    ada = booth.person("Adalbertine")
+    ada = stage.person("Adalbertine")
     rider = Rider(ada)
     await rider.to_the_end()
     ada.write("my zebra neighbour says so")
     ada.send("photo", caption="the okapi one")
-    await booth.quiet()
+    await stage.quiet()
     ada.write("/case")
-    await booth.quiet()
+    await stage.quiet()
     code = re.search(r"code is (\S{7})", ada.screen().from_bots[-1].text)
     assert code is not None
-    assert booth.delivery.counts.photos_kept == 1
+    assert stage.delivery.counts.photos_kept == 1
     traces = [str(ada.id), code[1], "zebra"]
-    before = found_in(booth, tmp_path / "data")
+    before = found_in(stage, tmp_path / "data")
     assert [trace.encode() in before for trace in traces] == [True] * len(traces)
     ada.write("/forget")
-    await booth.quiet()
+    await stage.quiet()
     ada.press("Yes, delete it")
-    await booth.quiet()
+    await stage.quiet()
     private = [*traces, "okapi", "Adalbertine"]
 
     def left() -> list[str]:
-        after = found_in(booth, tmp_path / "data")
+        after = found_in(stage, tmp_path / "data")
         return [trace for trace in private if trace.encode() in after]
 
     await until(lambda: not left())
@@ -59,4 +59,4 @@ async def test_nothing_in_the_log_and_nothing_in_the_folder(
     said = [
         f"{record.getMessage()} {record.exc_info}" for record in caplog.records if not record.name.startswith("uvicorn")
     ]
-    assert [trace for trace in (*private, booth.token) if trace in "\n".join(said)] == []
+    assert [trace for trace in (*private, stage.token) if trace in "\n".join(said)] == []

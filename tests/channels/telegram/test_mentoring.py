@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.channels.telegram.stage import Booth, guide
+from tests.channels.telegram.stage import Stage, guide
 from tests.doubles.telegram import Person, Screen
 
 pytestmark = pytest.mark.asyncio
@@ -10,18 +10,18 @@ pytestmark = pytest.mark.asyncio
 TEXTS = guide().language("en").texts
 
 
-async def said(booth: Booth, person: Person, text: str) -> Screen:
+async def said(stage: Stage, person: Person, text: str) -> Screen:
     person.write(text)
-    await booth.quiet()
+    await stage.quiet()
     return person.screen()
 
 
-async def test_a_question_to_send_on_stands_alone_behind_the_one_with_the_buttons(booth: Booth) -> None:
-    mo = booth.person("Mo")
-    await said(booth, mo, "/help_somebody")
-    screen = await said(booth, mo, "the blue commuter")
+async def test_a_question_to_send_on_stands_alone_behind_the_one_with_the_buttons(stage: Stage) -> None:
+    mo = stage.person("Mo")
+    await said(stage, mo, "/help_somebody")
+    screen = await said(stage, mo, "the blue commuter")
     assert len(screen.from_bots) == 3, "the name is asked for; then the helper’s words and the rider’s"
-    screen = await said(booth, mo, "it turns, 9 sprockets")
+    screen = await said(stage, mo, "it turns, 9 sprockets")
     asked, forward = screen.from_bots[-2:]
     assert TEXTS("mentor-what-back", name="the blue commuter") in asked.text
     assert asked.buttons
@@ -29,26 +29,26 @@ async def test_a_question_to_send_on_stands_alone_behind_the_one_with_the_button
     listed = [button.text for button in asked.buttons if button.text[0].isdigit()]
     assert all(label in forward.text for label in listed)
     mo.press(listed[0])
-    await booth.quiet()
+    await stage.quiet()
     screen = mo.screen()
     assert [len(message.buttons) > 0 for message in screen.from_bots[-4:]] == [False, False, True, False]
 
 
-async def test_a_link_brings_the_rider_in(booth: Booth) -> None:
-    mo, ria = booth.person("Mo"), booth.person("Ria")
-    await said(booth, mo, "I’m helping somebody: the blue commuter")
-    invitation = (await said(booth, mo, "invite")).from_bots[-1]
+async def test_a_link_brings_the_rider_in(stage: Stage) -> None:
+    mo, ria = stage.person("Mo"), stage.person("Ria")
+    await said(stage, mo, "I’m helping somebody: the blue commuter")
+    invitation = (await said(stage, mo, "invite")).from_bots[-1]
     link = next(word.rstrip(",") for word in invitation.text.split() if word.startswith("https://t.me/"))
     name, _, code = link.removeprefix("https://t.me/").partition("?start=")
-    assert name == f"bot{booth.token[:9]}_bot"
+    assert name == f"bot{stage.token[:9]}_bot"
     assert code in invitation.text.replace(link, "")
-    asked = (await said(booth, ria, f"/start {code}")).last
+    asked = (await said(stage, ria, f"/start {code}")).last
     assert asked.text == TEXTS("mentor-consent", shop=guide().shop.name)
     ria.press(TEXTS("mentor-consent-yes"))
-    await booth.quiet()
+    await stage.quiet()
     assert mo.screen().last.text == TEXTS("mentor-joined", name="the blue commuter")
-    await said(booth, ria, "it stays still")
+    await said(stage, ria, "it stays still")
     copy = TEXTS("mentor-copy", name="the blue commuter", said="it stays still")
     assert [copy in message.text for message in mo.screen().from_bots].count(True) == 1
-    await said(booth, mo, "4 notches")
-    assert ria.screen().last.text.startswith(TEXTS("mentor-from-helper"))
+    await said(stage, mo, "4 notches")
+    assert ria.screen().last.text.startswith(TEXTS("mentor-from-mentor"))

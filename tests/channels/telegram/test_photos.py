@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from tests.channels.telegram.campaign import Bot
-from tests.channels.telegram.stage import Booth, Rider, fresh_token, hooked, polling, until
+from tests.channels.telegram.stage import Rider, Stage, fresh_token, hooked, polling, until
 from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
 from tests.doubles.telegram import Faults, Person, Telegram
 from tests.store.kept_photos import KeptPhoto, photos_of
@@ -40,61 +40,61 @@ def of(store: Store, person: Person) -> list[KeptPhoto]:
         return [] if case is None else list(photos_of(view, case.id))
 
 
-async def test_a_photo_with_all_that_a_phone_tells_is_kept_without_it(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_a_photo_with_all_that_a_phone_tells_is_kept_without_it(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     ada.send("photo", data=snapshot(orientation=8, size=(3000, 2000)))
     await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
-    await booth.quiet()
-    (photo,) = of(booth.store, ada)
+    await stage.quiet()
+    (photo,) = of(stage.store, ada)
     assert photo.picture is not None
     assert set(segments(photo.picture)) <= OF_THE_PIXELS
     assert quarters(photo.picture) == [1, 3, 0, 2]
     assert MAKER.encode() not in photo.picture
-    assert booth.delivery.counts.photos_kept == 1
-    assert [call[0] for call in booth.calls("getFile")] == ["getfile"]
+    assert stage.delivery.counts.photos_kept == 1
+    assert [call[0] for call in stage.calls("getFile")] == ["getfile"]
 
 
-async def test_a_photo_sent_as_a_file_is_a_photo(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_a_photo_sent_as_a_file_is_a_photo(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     ada.send("document", data=snapshot(), facts={"mime_type": "image/jpeg"})
     await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
-    await booth.quiet()
-    (photo,) = of(booth.store, ada)
+    await stage.quiet()
+    (photo,) = of(stage.store, ada)
     assert photo.picture is not None
     assert MAKER.encode() not in photo.picture
 
 
-async def test_only_photos_are_kept(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_only_photos_are_kept(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     for kind in ("voice", "sticker", "document", "location"):
         ada.send(kind)
-    await booth.quiet()
-    assert of(booth.store, ada) == []
-    assert booth.calls("getFile") == []
+    await stage.quiet()
+    assert of(stage.store, ada) == []
+    assert stage.calls("getFile") == []
 
 
 @pytest.mark.parametrize("way", [polling, hooked])
 async def test_every_photo_of_an_album_is_kept_and_answered_once(
     platform: Telegram, tmp_path: Path, way: "type[polling]"
 ) -> None:
-    async with way(platform, tmp_path) as booth:
-        ada = booth.person("Ada")
+    async with way(platform, tmp_path) as stage:
+        ada = stage.person("Ada")
         await Rider(ada).start()
         ada.send_album(4, caption="it has 6 sprockets")
         await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
-        await booth.quiet()
-        photos = of(booth.store, ada)
+        await stage.quiet()
+        photos = of(stage.store, ada)
         assert [photo.state for photo in photos] == ["kept"] * 4
         assert len(ada.screen().from_bots) == 2
 
 
 async def test_an_album_whose_parts_meet_faults(platform: Telegram, tmp_path: Path) -> None:
     """Parts come twice, late and in another order, and every second request fails."""
-    async with polling(platform, tmp_path) as booth:
-        ada = booth.person("Ada")
+    async with polling(platform, tmp_path) as stage:
+        ada = stage.person("Ada")
         await Rider(ada).start()
         methods = ("getfile", "download")
         platform.set_faults(
@@ -103,11 +103,11 @@ async def test_an_album_whose_parts_meet_faults(platform: Telegram, tmp_path: Pa
         )  # fmt: skip
         ada.send_album(6)
         await ada.watch(lambda screen: len(screen.from_bots) == 2)
-        await until(lambda: booth.delivery.counts.photos_kept == 6)
-        await booth.quiet()
-        assert [photo.state for photo in of(booth.store, ada)] == ["kept"] * 6
+        await until(lambda: stage.delivery.counts.photos_kept == 6)
+        await stage.quiet()
+        assert [photo.state for photo in of(stage.store, ada)] == ["kept"] * 6
         assert len(ada.screen().from_bots) == 2
-        assert booth.delivery.counts.photos_lost == 0
+        assert stage.delivery.counts.photos_lost == 0
 
 
 # --- what goes wrong --------------------------------------------------------------------------------------------------
@@ -115,76 +115,76 @@ async def test_an_album_whose_parts_meet_faults(platform: Telegram, tmp_path: Pa
 
 @pytest.mark.parametrize("fault", ["500", "502", "429", "lost", "cut"])
 @pytest.mark.parametrize("method", ["getFile", "download"])
-async def test_a_fault_of_the_platform_is_waited_out(booth: Booth, method: str, fault: str) -> None:
-    ada = booth.person("Ada")
+async def test_a_fault_of_the_platform_is_waited_out(stage: Stage, method: str, fault: str) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
-    booth.platform.inject(method, fault, 2)  # type: ignore[arg-type]
+    stage.platform.inject(method, fault, 2)  # type: ignore[arg-type]
     sent = encoded(Image.effect_noise((600, 400), 60).convert("RGB"))
     ada.send("photo", data=sent)
-    await booth.quiet()
-    assert [photo.state for photo in of(booth.store, ada)] == ["kept"]
-    assert len(booth.calls("getFile")) in (2, 3), "a connection that ends without an answer is tried anew by itself"
+    await stage.quiet()
+    assert [photo.state for photo in of(stage.store, ada)] == ["kept"]
+    assert len(stage.calls("getFile")) in (2, 3), "a connection that ends without an answer is tried anew by itself"
 
 
-async def test_the_platform_goes_while_a_photo_is_fetched(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
-    ada = booth.person("Ada")
+async def test_the_platform_goes_while_a_photo_is_fetched(stage: Stage, caplog: pytest.LogCaptureFixture) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
-    booth.platform.set_faults(Faults(slow_seconds=3600))
-    booth.platform.inject("download", "slow")
+    stage.platform.set_faults(Faults(slow_seconds=3600))
+    stage.platform.inject("download", "slow")
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot())
         await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
-        await until(lambda: bool(booth.calls("download")))
-        booth.platform.outage(7200)
-        booth.platform.skip(3600)  # what was slow is answered now, and the answer is cut off
+        await until(lambda: bool(stage.calls("download")))
+        stage.platform.outage(7200)
+        stage.platform.skip(3600)  # what was slow is answered now, and the answer is cut off
         await until(lambda: "photos cannot be fetched now" in caplog.text)
-        assert [photo.state for photo in of(booth.store, ada)] == ["waiting"]
-        booth.platform.outage(0)
-        await booth.quiet()
-    assert [photo.state for photo in of(booth.store, ada)] == ["kept"]
+        assert [photo.state for photo in of(stage.store, ada)] == ["waiting"]
+        stage.platform.outage(0)
+        await stage.quiet()
+    assert [photo.state for photo in of(stage.store, ada)] == ["kept"]
     lines = [each.getMessage() for each in caplog.records if each.name == "triagebot.delivery.photos"]
     assert lines[0].startswith("telegram: photos cannot be fetched now (")
     assert lines[1] == "telegram: photos can be fetched again"
     assert len(lines) == 3
-    assert booth.token not in caplog.text
+    assert stage.token not in caplog.text
 
 
-async def test_more_than_the_platform_gives_is_lost(booth: Booth, caplog: pytest.LogCaptureFixture) -> None:
-    ada = booth.person("Ada")
+async def test_more_than_the_platform_gives_is_lost(stage: Stage, caplog: pytest.LogCaptureFixture) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot() + bytes(30_000_000))
         screen = await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
-        await booth.quiet()
-    assert [(photo.state, photo.reason) for photo in of(booth.store, ada)] == [("lost", "too-large")]
+        await stage.quiet()
+    assert [(photo.state, photo.reason) for photo in of(stage.store, ada)] == [("lost", "too-large")]
     assert len(ada.screen().from_bots) == len(screen.from_bots), "they were answered before that was known"
     assert "telegram: photo 1 is lost (too-large: " in caplog.text
 
 
-async def test_what_only_looks_like_a_photo_is_lost(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_what_only_looks_like_a_photo_is_lost(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
     whole = encoded(Image.effect_noise((600, 400), 60).convert("RGB"))
     ada.send("photo", data=whole[: len(whole) // 2])
-    await booth.quiet()
-    assert [(photo.state, photo.reason) for photo in of(booth.store, ada)] == [("lost", "no-picture")]
+    await stage.quiet()
+    assert [(photo.state, photo.reason) for photo in of(stage.store, ada)] == [("lost", "no-picture")]
 
 
-async def test_who_is_forgotten_while_a_photo_is_fetched(booth: Booth) -> None:
-    ada = booth.person("Ada")
+async def test_who_is_forgotten_while_a_photo_is_fetched(stage: Stage) -> None:
+    ada = stage.person("Ada")
     await Rider(ada).start()
-    booth.platform.set_faults(Faults(slow_seconds=3600))
-    booth.platform.inject("download", "slow")
+    stage.platform.set_faults(Faults(slow_seconds=3600))
+    stage.platform.inject("download", "slow")
     ada.send("photo", data=snapshot())
-    await until(lambda: bool(booth.calls("download")))
+    await until(lambda: bool(stage.calls("download")))
     ada.write("/forget")
     ada.write("yes")
     await ada.watch(lambda screen: "I’ve deleted everything" in screen.last.text)
-    booth.platform.skip(3600)
-    await booth.quiet()
-    with booth.store.read() as view:
+    stage.platform.skip(3600)
+    await stage.quiet()
+    with stage.store.read() as view:
         assert view.connection.exec_driver_sql("SELECT count(*) FROM photos").scalar() == 0
-    assert (booth.delivery.counts.photos_kept, booth.delivery.counts.photos_lost) == (0, 0)
+    assert (stage.delivery.counts.photos_kept, stage.delivery.counts.photos_lost) == (0, 0)
 
 
 @pytest.mark.parametrize("webhook", [False, True])

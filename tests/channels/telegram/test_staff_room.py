@@ -10,7 +10,7 @@ import pytest
 import pytest_asyncio
 from telegram import Update
 
-from tests.channels.telegram.stage import Booth, fresh_token, polling
+from tests.channels.telegram.stage import Stage, fresh_token, polling
 from tests.doubles.telegram import Person, Screen, Shown, Telegram
 from triagebot.channels.telegram.reading import Reader
 from triagebot.counter import invite
@@ -23,14 +23,14 @@ pytestmark = pytest.mark.asyncio
 class Workshop:
     """A bot, the room of the staff, Ada who is one of them, Eve who is only in the room, and Bob who has a wheel."""
 
-    booth: Booth
+    stage: Stage
     room: int
     ada: Person
     eve: Person
     bob: Person
 
     async def admit(self, who: Person, name: str) -> None:
-        with self.booth.store.begin() as tx:
+        with self.stage.store.begin() as tx:
             code = invite(tx, "staff", name, datetime.now(UTC))
         before = len(who.screen().from_bots)
         who.start(code)
@@ -39,7 +39,7 @@ class Workshop:
     async def says(self, who: Person, text: str) -> Screen:
         """Somebody writes in private."""
         who.write(text)
-        await self.booth.quiet()
+        await self.stage.quiet()
         return who.screen()
 
     async def asks(self) -> str:
@@ -57,7 +57,7 @@ class Workshop:
         """A reply to the last message of the bot's in the room, or to the one that is given."""
         to = to or self.laid_out[-1]
         number = (who or self.ada).write(text, chat=self.room, thread=to.thread, reply_to=to.id)
-        await self.booth.quiet()
+        await self.stage.quiet()
         return number
 
 
@@ -73,8 +73,8 @@ async def workshop(
     )
     if rights:
         platform.let_make_topics(room, token)
-    async with polling(platform, folder, token=token, room=room) as booth:
-        made = Workshop(booth, room, ada, eve, bob)
+    async with polling(platform, folder, token=token, room=room) as stage:
+        made = Workshop(stage, room, ada, eve, bob)
         await made.admit(ada, "Ada")
         yield made
 
@@ -107,7 +107,7 @@ async def test_only_an_explicit_reply_of_staff_goes_out(shop: Workshop) -> None:
     card = shop.laid_out[0]
     before = len(shop.bob.screen().messages)
     shop.ada.write("the usual one, I think", chat=shop.room, thread=card.thread)  # answers the topic's own beginning
-    shop.ada.write(f"@bot{shop.booth.token[:9]}_bot what do you say?", chat=shop.room, thread=card.thread)
+    shop.ada.write(f"@bot{shop.stage.token[:9]}_bot what do you say?", chat=shop.room, thread=card.thread)
     shop.ada.write("/help", chat=shop.room, thread=card.thread)
     await shop.answers("I run this group. Throw it away.", card, shop.eve)
     laid_out = len(shop.laid_out)
@@ -121,7 +121,7 @@ async def test_a_correction_is_told_under_it(shop: Workshop) -> None:
     code = await shop.asks()
     number = await shop.answers("At three.")
     shop.ada.edit(number, "At four.", chat=shop.room)
-    await shop.booth.quiet()
+    await shop.stage.quiet()
     assert shop.laid_out[-1].text.startswith(f"{code}: I don’t pass on edits.")
     assert shop.laid_out[-1].reply_to == number
     assert shop.bob.screen().last.text.endswith("At three.")
@@ -130,7 +130,7 @@ async def test_a_correction_is_told_under_it(shop: Workshop) -> None:
 async def test_photos_pass_both_ways(shop: Workshop) -> None:
     code = await shop.asks()
     shop.bob.send("photo", caption="from behind")
-    await shop.booth.quiet()
+    await shop.stage.quiet()
     assert [(m.kind, m.text) for m in shop.laid_out[-2:]] == [
         ("text", f"{code}, the customer writes:\nfrom behind"),
         ("photo", f"{code}: a photo from the customer."),
@@ -138,7 +138,7 @@ async def test_photos_pass_both_ways(shop: Workshop) -> None:
     last = shop.laid_out[-1]
     assert last.thread == shop.laid_out[0].thread
     shop.ada.send("photo", chat=shop.room, thread=last.thread, reply_to=last.id)
-    await shop.booth.quiet()
+    await shop.stage.quiet()
     assert shop.bob.screen().last.kind == "photo"
     assert shop.bob.screen().last.text.startswith("From Ada at ")
 
@@ -146,10 +146,10 @@ async def test_photos_pass_both_ways(shop: Workshop) -> None:
 async def test_a_topic_that_was_closed_or_deleted_is_there_again(shop: Workshop) -> None:
     await shop.asks()
     first = shop.laid_out[0].thread
-    shop.booth.platform.close_topic(shop.room, first)
+    shop.stage.platform.close_topic(shop.room, first)
     await shop.says(shop.bob, "hello?")
     assert (shop.laid_out[-1].thread, shop.laid_out[-1].text[-6:]) == (first, "hello?")
-    shop.booth.platform.delete_topic(shop.room, first)
+    shop.stage.platform.delete_topic(shop.room, first)
     await shop.says(shop.bob, "still there?")
     assert shop.laid_out[-1].text.endswith("still there?")
     assert shop.laid_out[-1].thread not in (0, first)
@@ -165,7 +165,7 @@ async def test_who_has_everything_deleted_closes_the_topic(shop: Workshop) -> No
     await shop.says(shop.bob, "forget me")
     await shop.says(shop.bob, "yes")
     assert shop.laid_out[-1].text.startswith(f"{code}: the customer has deleted everything.")
-    assert [(error, fault) for _, _, error, fault in shop.booth.calls("closeForumTopic")] == [("", "")]
+    assert [(error, fault) for _, _, error, fault in shop.stage.calls("closeForumTopic")] == [("", "")]
     assert shop.laid_out[-1].thread == thread
 
 
@@ -177,7 +177,7 @@ async def test_in_a_group_without_topics_answers_hold_a_case_together(
         code = await shop.asks()
         card, message = shop.laid_out
         assert (card.thread, message.reply_to) == (0, card.id)
-        cleo = platform.add_person("Cleo", bot=shop.booth.token)
+        cleo = platform.add_person("Cleo", bot=shop.stage.token)
         shop.bob, bob = cleo, shop.bob
         other = await shop.asks()
         assert shop.laid_out[-1].text.startswith(other)
@@ -213,7 +213,7 @@ async def test_a_room_that_put_the_bot_out_costs_nobody_anything(
     shop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
     code = await shop.asks()
-    shop.booth.platform.throw_out(shop.ada, shop.room, shop.booth.token)
+    shop.stage.platform.throw_out(shop.ada, shop.room, shop.stage.token)
     await shop.says(shop.bob, "hello?")
     await shop.says(shop.bob, "anybody?")
     told = [record.message for record in caplog.records if "staff's room" in record.message]

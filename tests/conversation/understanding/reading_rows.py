@@ -9,7 +9,7 @@ command and its target, `>size` a target alone; `unit:size=23`, `range:count`, `
 
 from pathlib import Path
 
-from triagebot.conversation.understood import Understood
+from triagebot.conversation.understood import Meaning
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
 
@@ -45,7 +45,7 @@ def _by(means: str) -> str:
     return "" if means == "unknown" else f"/{means}"
 
 
-def parts_of(understood: Understood) -> frozenset[str]:
+def parts_of(understood: Meaning) -> frozenset[str]:
     """Everything that was understood, in the notation of the rows."""
     parts = [describe(fact.reading) + ("*" if fact.corrects else "") for fact in understood.facts]
     if understood.command:

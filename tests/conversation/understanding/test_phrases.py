@@ -3,9 +3,9 @@
 import pytest
 
 from triagebot.conversation.understanding.phrases import (
-    Meaning,
     Node,
     PatternError,
+    PhraseMeaning,
     longest,
     parse,
     phrases,
@@ -41,7 +41,7 @@ def find(
 ) -> tuple[int, set[str]]:
     root = Node()
     for name, pattern in patterns.items():
-        plant(root, parse(pattern, PARTS, str.split), Meaning("choice", name, when_open=name.startswith("open-")))
+        plant(root, parse(pattern, PARTS, str.split), PhraseMeaning("choice", name, when_open=name.startswith("open-")))
     keys = text.split()
     numbers = [key.isdigit() for key in keys]
     end, meanings = longest(root, keys, 0, len(keys), numbers, open_question, short)

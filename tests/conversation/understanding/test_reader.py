@@ -8,7 +8,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from triagebot.conversation.understanding import Setting, understand
-from triagebot.conversation.understood import Fact, Understood
+from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
@@ -59,7 +59,7 @@ def test_nothing_that_can_be_typed_breaks_it(
     here = setting(open_question, confirming=confirming)
     questions = here.questions
     result = understand(text, here)
-    assert isinstance(result, Understood)
+    assert isinstance(result, Meaning)
     assert result == understand(text, here)
     assert all(_fits(fact, questions) for fact in result.facts)
     assert all(0 < len(fact.text) <= 60 for fact in result.facts)
@@ -140,4 +140,4 @@ def test_the_persons_own_words_are_kept(setting: Callable[..., Setting]) -> None
     ],
 )
 def test_a_message_without_words(text: str, tone: str, setting: Callable[..., Setting]) -> None:
-    assert understand(text, setting("spin")) == Understood(tone=tone)  # type: ignore[arg-type]
+    assert understand(text, setting("spin")) == Meaning(tone=tone)  # type: ignore[arg-type]

@@ -19,8 +19,8 @@ from triagebot.conversation import Guide
 CHROMIUM = Path(os.environ.get("CHROMIUM", "/usr/bin/chromium"))
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 QUIET += ["--disable-component-update", "--disable-sync"]
-PHONE, DESK = (390, 844), (1280, 800)
-SIZES = (PHONE, DESK)
+PHONE, DESKTOP = (390, 844), (1280, 800)
+SIZES = (PHONE, DESKTOP)
 
 #: Opens a page in a context of its own: `open_page("/", size=PHONE, **context)`.
 OpenPage = Callable[..., Page]

@@ -1,5 +1,5 @@
-"""The whole web app on a real port, with its desk and store, in a thread of this process; it can be stopped and started
-again on the same port and the same data."""
+"""The whole web app on a real port, with its delivery and store, in a thread of this process; it can be stopped and
+started again on the same port and the same data."""
 
 import asyncio
 import socket
@@ -23,7 +23,7 @@ HURRIED = Limits(reading=Rate(10_000, 1000), writing=Rate(10_000, 1000))
 
 
 class Served:
-    """`address` is where it is; `desk` and `store` are those that run now. Without `cookies`, none reach the
+    """`address` is where it is; `delivery` and `store` are those that run now. Without `cookies`, none reach the
     browser, as where they are refused."""
 
     def __init__(self, guide: Guide, folder: Path, **given: Any) -> None:

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, FrameLocator, Page, expect
 
 from tests.pages.browser.axe import Axe
-from tests.pages.browser.conftest import DESK, PHONE, SIZES, OpenPage
+from tests.pages.browser.conftest import DESKTOP, PHONE, SIZES, OpenPage
 from tests.pages.browser.served import Served
 from tests.pages.browser.states import STATES, in_state
 
@@ -76,7 +76,7 @@ def test_focus_is_not_hidden_behind_the_line_to_write_in(open_page: OpenPage) ->
         page.keyboard.press("Tab")
 
 
-@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desktop"])
 def test_a_new_message_is_seen_from_its_beginning(open_page: OpenPage, size: tuple[int, int]) -> None:
     page = open_page("/", size=size)
     in_state(page, "chat, an answer")
@@ -127,7 +127,7 @@ def test_in_a_frame_of_another_site_a_conversation_goes_on_after_a_reload(
 ) -> None:
     """Once by a cookie of the frame's own, where this browser gives frames of others nothing else; once by what the tab
     keeps, where no cookie is taken."""
-    page = open_page("/notes/", size=DESK, bypass_csp=True)
+    page = open_page("/notes/", size=DESKTOP, bypass_csp=True)
     served.cookies = cookies
     frame = framed_at(page, f"http://{host}:{site}", served, f"http://{host}:{site}")
     frame.get_by_role("button", name="Ask me").click()

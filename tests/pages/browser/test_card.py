@@ -9,7 +9,7 @@ from PIL import Image
 from playwright.sync_api import Page, expect
 
 from tests.pages.browser.axe import Axe
-from tests.pages.browser.conftest import DESK, PHONE, SIZES, OpenPage
+from tests.pages.browser.conftest import DESKTOP, PHONE, SIZES, OpenPage
 from tests.pages.browser.served import Served
 from triagebot.cases.cards import card_link
 from triagebot.conversation import Guide, Message
@@ -48,7 +48,7 @@ def read(picture: bytes) -> str:
 
 
 @pytest.mark.parametrize("case", CASES)
-@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desktop"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_a_card_can_be_read_by_everybody(
     open_page: OpenPage, card: Card, axe: Axe, case: str, size: tuple[int, int], scheme: str
@@ -76,7 +76,7 @@ def test_on_paper_it_is_two_sides_of_a5_with_code_cautions_and_square_code(
     open_page: OpenPage, served: Served, card: Card
 ) -> None:
     link = card(*ANSWER)
-    page = open_page(link, size=DESK)
+    page = open_page(link, size=DESKTOP)
     document = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
     assert len(document) == 2
     assert [round(side / 72 * 25.4) for side in document[0].get_size()] == [148, 210]

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from tests.pages.browser.conftest import DESK, PHONE, SIZES, OpenPage
+from tests.pages.browser.conftest import DESKTOP, PHONE, SIZES, OpenPage
 from tests.pages.browser.served import Served
 
 pytestmark = pytest.mark.slow
@@ -69,7 +69,7 @@ def at_the_side(page: Page) -> bool:
     return bool(page.evaluate("document.documentElement.scrollWidth > window.innerWidth"))
 
 
-@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desktop"])
 def test_a_whole_conversation_by_mouse(open_page: OpenPage, size: tuple[int, int]) -> None:
     page = open_page(size=size)
     assert not at_the_side(page)
@@ -99,7 +99,7 @@ def test_a_whole_conversation_by_mouse(open_page: OpenPage, size: tuple[int, int
 
 
 def test_a_whole_conversation_by_keys_alone(open_page: OpenPage) -> None:
-    page = open_page(size=DESK)
+    page = open_page(size=DESKTOP)
 
     def focused() -> str:
         return str(page.evaluate("document.activeElement.closest('#answers') ? 'choice' : document.activeElement.id"))
@@ -153,7 +153,7 @@ def test_a_whole_conversation_by_keys_alone(open_page: OpenPage) -> None:
     assert focused() == "text"
 
 
-@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desktop"])
 def test_a_whole_conversation_without_scripts(open_page: OpenPage, size: tuple[int, int]) -> None:
     page = open_page(size=size, java_script_enabled=False)
     assert "I’m the bot" in page.locator("#log").inner_text()

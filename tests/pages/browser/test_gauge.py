@@ -7,14 +7,14 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.pages.browser.axe import Axe
-from tests.pages.browser.conftest import DESK, PHONE, SIZES, OpenPage
+from tests.pages.browser.conftest import DESKTOP, PHONE, SIZES, OpenPage
 from tests.pages.browser.served import Served
 
 pytestmark = pytest.mark.slow
 
 #: A bank card's sides, mm (ISO/IEC 7810, ID-1), and two sorts of screen, pixels a mm.
 WIDE, HIGH = 85.60, 53.98
-PHONE_SCALE, DESK_SCALE = 6.1, 4.3
+PHONE_SCALE, DESKTOP_SCALE = 6.1, 4.3
 
 
 def set_to(page: Page, px: float) -> None:
@@ -50,7 +50,7 @@ def calibrated(page: Page, scale: float, side: float) -> None:
 
 
 @pytest.mark.parametrize("path", ["/gauge", "/gauge/screen"])
-@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desktop"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_pages_can_be_used_by_everybody(
     open_page: OpenPage, axe: Axe, path: str, size: tuple[int, int], scheme: str
@@ -65,7 +65,7 @@ def test_the_pages_can_be_used_by_everybody(
 
 
 @pytest.mark.parametrize(
-    ("size", "scale", "side"), [(PHONE, PHONE_SCALE, HIGH), (DESK, DESK_SCALE, WIDE)], ids=["phone", "desk"]
+    ("size", "scale", "side"), [(PHONE, PHONE_SCALE, HIGH), (DESKTOP, DESKTOP_SCALE, WIDE)], ids=["phone", "desktop"]
 )
 def test_what_a_card_sets_is_what_outlines_are_drawn_at(
     open_page: OpenPage, size: tuple[int, int], scale: float, side: float
@@ -96,7 +96,7 @@ def test_buttons_and_keys_move_the_line_by_little(open_page: OpenPage) -> None:
 
 
 def test_no_screen_that_cannot_be_is_believed(open_page: OpenPage) -> None:
-    page = open_page("/gauge/screen", size=DESK)
+    page = open_page("/gauge/screen", size=DESKTOP)
     for asked, least, most in ((0, 2.5, 2.6), (99_999, 6.0, 11.0)):
         set_to(page, asked)
         assert least <= card_lines(page) / WIDE <= most
@@ -172,8 +172,8 @@ def test_the_outline_that_fits_is_said_in_the_chat(open_page: OpenPage, way: str
 
 
 def test_without_a_conversation_choosing_begins_one(open_page: OpenPage, served: Served) -> None:
-    page = open_page("/gauge/screen", size=DESK)
-    calibrated(page, DESK_SCALE, WIDE)
+    page = open_page("/gauge/screen", size=DESKTOP)
+    calibrated(page, DESKTOP_SCALE, WIDE)
     page.locator("li", has_text="12 splines, 23.4").get_by_role("button", name="This one fits").dblclick()
     page.wait_for_url("**/#now")
     expect(page.locator("#log")).to_contain_text("it measures about 23.4 mm on the screen gauge")

@@ -31,7 +31,7 @@ def connected(
     return Matrix(guide, delivery, connection, language, account.allow, account.bridges, staff_room)
 
 
-async def missing(account: MatrixAccount, store: "Store") -> tuple[list[str], list[str]]:
+async def problems(account: MatrixAccount, store: "Store") -> tuple[list[str], list[str]]:
     """What stands in the way of serving, and what is well, in lines for the operator. Logs in if the bot never did."""
     http = HttpClient(account.server)
     try:

@@ -25,7 +25,7 @@ from triagebot.channels.matrix.reading import NAME, Reader
 from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.sending import Sender
-from triagebot.channels.polling import Failures, Shift
+from triagebot.channels.polling import Failures, Lifetime
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery, Received, place_of
 from triagebot.errors import StoreError
@@ -76,7 +76,7 @@ class Matrix:
         #: Rooms where the bot may not have greeted yet, and who invited it.
         self._invited: dict[str, str] = {}
         self._leaving: set[str] = set()
-        self._opened, self._shift = asyncio.Event(), Shift()
+        self._opened, self._lifetime = asyncio.Event(), Lifetime()
         #: What is on the disk: where the next sync begins, and what the reader has to know.
         self._place: str | None = None
         self._kept = "{}"
@@ -124,7 +124,7 @@ class Matrix:
 
     def stop(self) -> None:
         """Ends `run` once the sync in hand is committed."""
-        self._shift.end()
+        self._lifetime.end()
 
     async def close(self) -> None:
         joining = list(self._joining.values())
@@ -138,25 +138,25 @@ class Matrix:
     async def run(self) -> None:
         """Syncs until `stop`. Whatever goes wrong is logged once, and tried again."""
         failures = Failures(NAME, log)
-        while not self._shift.ended():
+        while not self._lifetime.ended():
             try:
                 if not self._opened.is_set():
-                    await self._shift.wait_for(self._connection.open())
+                    await self._lifetime.wait_for(self._connection.open())
                     await self._find_staff_room()
                     self._is_open()
-                await self._take(await self._shift.wait_for(self._connection.sync(self._place)))
+                await self._take(await self._lifetime.wait_for(self._connection.sync(self._place)))
             except asyncio.CancelledError:
-                if not self._shift.ended():
+                if not self._lifetime.ended():
                     raise
             except MatrixRefused as error:
                 self._opened.clear()
-                await self._shift.pause(failures.next(str(error).removeprefix("matrix: "), REFUSED_AGAIN))
+                await self._lifetime.pause(failures.next(str(error).removeprefix("matrix: "), REFUSED_AGAIN))
             except MatrixAway as error:
-                await self._shift.pause(failures.next(f"no answer from the homeserver ({error})", error.seconds))
+                await self._lifetime.pause(failures.next(f"no answer from the homeserver ({error})", error.seconds))
             except StoreError as error:
-                await self._shift.pause(failures.next(f"messages cannot be kept, so none are fetched ({error})"))
+                await self._lifetime.pause(failures.next(f"messages cannot be kept, so none are fetched ({error})"))
             except Exception as error:
-                await self._shift.pause(failures.next(f"a fault of our own ({place_of(error)})"))
+                await self._lifetime.pause(failures.next(f"a fault of our own ({place_of(error)})"))
             else:
                 failures.over()
 
@@ -194,7 +194,7 @@ class Matrix:
         self._place = result.place
         self._after(incoming, received)
         for seen in result.seen:
-            if seen.kind == "locked":
+            if seen.kind == "undecryptable":
                 self._presence.aside(self._connection.ask_for_key(seen))
         for room, seen in {seen.room.id: seen for seen, found in read if found}.items():
             self._presence.read(room, seen.id)

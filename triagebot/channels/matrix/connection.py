@@ -276,7 +276,7 @@ class Connection:
 
     async def ask_for_key(self, seen: Seen) -> None:
         """Asks the sender's device for the key of an event that cannot be decrypted, once a key. Never raises."""
-        for each in self._syncer.position.locked:
+        for each in self._syncer.position.undecryptable:
             if each.raw.get("event_id") == seen.id:
                 self._keys.request_key(each.room, each.raw)
         await self._maintain()

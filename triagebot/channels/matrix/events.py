@@ -65,10 +65,10 @@ class EventReader:
                 return replace(seen, what=_OTHERS[kind])
         return None
 
-    def locked(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
+    def undecryptable(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
         """An event whose key is missing. What it answers is in clear even so."""
         seen = self._placed(raw, room, sender_name, now)
-        return None if seen is None else replace(seen, kind="locked", what=session_of(raw))
+        return None if seen is None else replace(seen, kind="undecryptable", what=session_of(raw))
 
     def _placed(self, raw: Raw, room: Room, sender_name: str, now: datetime) -> Seen | None:
         """Who sent it, in which thread, in reply to what. None for the bot's own."""

@@ -9,7 +9,7 @@ import time
 from collections import defaultdict, deque
 from collections.abc import Callable
 
-from triagebot.channels.polling import Told
+from triagebot.channels.polling import RecentlyLogged
 
 #: So many invitations, in so many seconds.
 EACH, ALL, SPAN = 5, 60, 600.0
@@ -26,7 +26,7 @@ class Invitations:
         self._allow = frozenset(allow or (server_of(own),))
         self._clock = clock
         self._latest: defaultdict[str, deque[float]] = defaultdict(deque)
-        self._logged = Told(clock)
+        self._logged = RecentlyLogged(clock)
 
     def allowed(self, inviter: str) -> bool:
         """Whether the inviter is allowed."""

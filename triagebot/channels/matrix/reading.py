@@ -82,8 +82,8 @@ class Reader:
         if not self._addressed(seen, who):
             return ()
         self._remember(seen, who)
-        if seen.kind == "locked":
-            return tuple(self._locked(seen, who))
+        if seen.kind == "undecryptable":
+            return tuple(self._undecryptable(seen, who))
         self._readable(seen, who)
         return (self._incoming(seen, who, seen.thread, self._content(seen, text)),)
 
@@ -241,11 +241,11 @@ class Reader:
             for thread in self._known(seen.room, who):
                 yield self._incoming(seen, who, thread, Reacted(number, seen.about))
 
-    def _locked(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
+    def _undecryptable(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
         where = f"{seen.room.id} {who.id}"
         if where not in self.told:
             self.told = [*self.told, where][-MOST_PEOPLE:]
-            yield self._incoming(seen, who, seen.thread, Sent("locked"), f"{seen.id}:locked")
+            yield self._incoming(seen, who, seen.thread, Sent("undecryptable"), f"{seen.id}:locked")
 
     def _readable(self, seen: Seen, who: _Who) -> None:
         where = f"{seen.room.id} {who.id}"

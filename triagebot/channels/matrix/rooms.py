@@ -48,7 +48,7 @@ class SyncResult:
 
 
 @dataclass(frozen=True, slots=True)
-class Locked:
+class Undecryptable:
     """An event that cannot be decrypted yet, as it came."""
 
     room: str
@@ -63,11 +63,15 @@ class Position:
     since: str = ""
     rooms: Mapping[str, str] = field(default_factory=dict)
     followers: Mapping[str, str] = field(default_factory=dict)
-    locked: tuple[Locked, ...] = ()
+    undecryptable: tuple[Undecryptable, ...] = ()
 
     def place(self) -> str:
-        locked = [[each.room, dict(each.raw)] for each in self.locked]
-        kept = {"since": self.since, "rooms": dict(self.rooms), "followers": dict(self.followers), "locked": locked}
+        kept = {
+            "since": self.since,
+            "rooms": dict(self.rooms),
+            "followers": dict(self.followers),
+            "locked": [[each.room, dict(each.raw)] for each in self.undecryptable],  # as it has always been kept
+        }
         return json.dumps(kept, separators=(",", ":"))
 
     def latest(self, room: str) -> str:
@@ -88,15 +92,15 @@ def position(place: str | None) -> Position:
     if not place:
         return Position()
     kept = json.loads(place)
-    locked = tuple(Locked(room, raw) for room, raw in kept.get("locked", ()))
-    return Position(kept.get("since", ""), kept.get("rooms", {}), kept.get("followers", {}), locked)
+    undecryptable = tuple(Undecryptable(room, raw) for room, raw in kept.get("locked", ()))
+    return Position(kept.get("since", ""), kept.get("rooms", {}), kept.get("followers", {}), undecryptable)
 
 
-def still_kept(locked: Iterable[Locked], now: datetime) -> tuple[Locked, ...]:
+def still_kept(undecryptable: Iterable[Undecryptable], now: datetime) -> tuple[Undecryptable, ...]:
     """Those that are still kept."""
     oldest = (now - KEPT_FOR).timestamp() * 1000
     left, found = MOST_CHARACTERS, []
-    for each in reversed([one for one in locked if sent_ms(one.raw) >= oldest][-MOST_KEPT:]):
+    for each in reversed([one for one in undecryptable if sent_ms(one.raw) >= oldest][-MOST_KEPT:]):
         left -= len(json.dumps(each.raw))
         if left < 0:
             break

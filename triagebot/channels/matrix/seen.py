@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import Any, Literal
 
 #: words: text of any kind; picture: an image; thing: any other message (voice, file, place, poll, sticker …);
-#: correction: an edit of the message `about`, or of its caption; reaction: `text` under the message `about`; locked: a
-#: message that cannot be decrypted yet.
-Kind = Literal["words", "picture", "thing", "correction", "reaction", "locked"]
+#: correction: an edit of the message `about`, or of its caption; reaction: `text` under the message `about`;
+#: undecryptable: a message that cannot be decrypted yet.
+Kind = Literal["words", "picture", "thing", "correction", "reaction", "undecryptable"]
 
 
 @dataclass(frozen=True, slots=True)

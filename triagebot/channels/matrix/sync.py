@@ -23,10 +23,10 @@ from triagebot.channels.matrix.http import Denied, HttpClient, MatrixAway, Matri
 from triagebot.channels.matrix.keys import Keys
 from triagebot.channels.matrix.rooms import (
     Invite,
-    Locked,
     Position,
     Raw,
     SyncResult,
+    Undecryptable,
     content_of,
     invited,
     is_join,
@@ -161,10 +161,10 @@ class Syncer:
         news.invites += self._invites(given)
         known = {invite.room for invite in news.invites}
         news.invites += [each for each in open_invites if each.room not in known and each.room not in news.rooms]
-        after = Position(str(given["next_batch"]), news.rooms, news.followers, before.locked)
+        after = Position(str(given["next_batch"]), news.rooms, news.followers, before.undecryptable)
         await self._follow(after, news)
-        seen, locked = self._read(before, news)
-        after = replace(after, locked=locked)
+        seen, undecryptable = self._read(before, news)
+        after = replace(after, undecryptable=undecryptable)
         answered = [await self._with_answer(each) for each in seen]
         return after, SyncResult(
             after.place(), tuple(answered), tuple(news.invites), tuple(news.gone), tuple(news.moved)
@@ -213,16 +213,16 @@ class Syncer:
                 news.invites = [invite for invite in news.invites if invite.room != new]
         self._unfollowed = False
 
-    def _read(self, before: Position, news: _News) -> tuple[list[Seen], tuple[Locked, ...]]:
+    def _read(self, before: Position, news: _News) -> tuple[list[Seen], tuple[Undecryptable, ...]]:
         """What was said, and what of it cannot be decrypted (yet)."""
         now = datetime.now(UTC)
-        seen, locked, done = [], [], set()
-        for old in before.locked:
+        seen, undecryptable, done = [], [], set()
+        for old in before.undecryptable:
             if old.room not in news.rooms:
                 continue
             clear = self._keys.decrypt(old.room, old.raw)
             if clear is None:
-                locked.append(old)
+                undecryptable.append(old)
             elif (found := self._seen(news, old.room, clear, now)) is not None:
                 seen.append(found)
             done.add(old.raw.get("event_id"))
@@ -235,20 +235,20 @@ class Syncer:
             elif raw.get("sender") == self._reader.user or "ciphertext" not in content_of(raw):
                 continue
             elif (clear := self._keys.decrypt(room, raw)) is None:
-                if (found := self._seen(news, room, raw, now, locked=True)) is not None:
-                    locked.append(Locked(room, _lean(raw)))
+                if (found := self._seen(news, room, raw, now, undecryptable=True)) is not None:
+                    undecryptable.append(Undecryptable(room, _lean(raw)))
                     seen.append(found)
                 continue
             if (found := self._seen(news, room, clear, now)) is not None:
                 seen.append(found)
-        return seen, still_kept(locked, now)
+        return seen, still_kept(undecryptable, now)
 
-    def _seen(self, news: _News, room: str, raw: Raw, now: datetime, locked: bool = False) -> Seen | None:
+    def _seen(self, news: _News, room: str, raw: Raw, now: datetime, undecryptable: bool = False) -> Seen | None:
         known = self._keys.rooms.get(room)
         sender = known.users.get(raw.get("sender")) if known is not None else None
         name = sender.display_name if sender is not None else ""
         value = self._room_now(room, news.rooms)
-        return (self._reader.locked if locked else self._reader.read)(raw, value, name or "", now)
+        return (self._reader.undecryptable if undecryptable else self._reader.read)(raw, value, name or "", now)
 
     async def _with_answer(self, seen: Seen) -> Seen:
         """The same, saying whether it answers something of ours."""

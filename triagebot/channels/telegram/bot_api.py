@@ -209,9 +209,9 @@ class Client(Bot):
             status, data = await self._connections.download(f"{self._files}/{quote(path)}", most)
         except TelegramError as error:
             if isinstance(error, BadRequest) and says(error, OVER_THE_LIMIT):
-                raise TooLarge(told(error)) from None
+                raise TooLarge(redacted(error)) from None
             if isinstance(error, BadRequest) and says(error, NOT_NOW):
-                raise Transient(told(error)) from None
+                raise Transient(redacted(error)) from None
             raise undelivered(error) from None
         if data is None:
             raise TooLarge(f"more than {most} bytes")
@@ -300,7 +300,7 @@ def quiet(token: str) -> None:
 _TOKEN = re.compile(r"\d{3,}:[A-Za-z0-9_-]{20,}")
 
 
-def told(error: BaseException) -> str:
+def redacted(error: BaseException) -> str:
     """An error in a few words for the log, without a token."""
     return _TOKEN.sub("(token)", str(error) or type(error).__name__)
 
@@ -327,7 +327,7 @@ def undelivered(error: TelegramError) -> Exception:
     if isinstance(error, TelegramRetryAfter):
         return RetryAfter(seconds(error))
     if isinstance(error, Forbidden) or (isinstance(error, BadRequest) and says(error, GONE)):
-        return Gone(told(error))
+        return Gone(redacted(error))
     if isinstance(error, BadRequest):
-        return Refused(told(error))
-    return Transient(told(error))
+        return Refused(redacted(error))
+    return Transient(redacted(error))

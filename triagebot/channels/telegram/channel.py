@@ -17,8 +17,8 @@ from typing import Any
 from telegram.error import BadRequest, Conflict, Forbidden, InvalidToken, TelegramError
 from telegram.error import RetryAfter as TelegramRetryAfter
 
-from triagebot.channels.polling import Failures, Shift
-from triagebot.channels.telegram.bot_api import TOO_OLD, Client, says, seconds, told
+from triagebot.channels.polling import Failures, Lifetime
+from triagebot.channels.telegram.bot_api import TOO_OLD, Client, redacted, says, seconds
 from triagebot.channels.telegram.limits import KINDS, MOST_NOTICE, WEBHOOK_CONNECTIONS, cut
 from triagebot.channels.telegram.profile import introduce
 from triagebot.channels.telegram.reading import NAME, Press, Raw, Reader, digests
@@ -52,7 +52,7 @@ class Telegram:
         self._answers: set[asyncio.Task[None]] = set()
         self._reader: Reader | None = None
         self._presenting: asyncio.Task[None] | None = None
-        self._shift = Shift()
+        self._lifetime = Lifetime()
         self._next = 0
 
     # --- for the delivery -------------------------------------------------------------------------------------------
@@ -94,7 +94,7 @@ class Telegram:
 
     def stop(self) -> None:
         """Ends polling once the batch in hand is committed."""
-        self._shift.end()
+        self._lifetime.end()
 
     async def reader(self) -> Reader:
         """Made once the platform has told us who we are. Raises TelegramError."""
@@ -139,11 +139,11 @@ class Telegram:
                 return
             except BadRequest as error:
                 if not says(error, TOO_OLD):
-                    log.warning("telegram: the answer to a press was refused (%s)", told(error))
+                    log.warning("telegram: the answer to a press was refused (%s)", redacted(error))
                 return
             except TelegramError as error:
                 if pause is None:
-                    log.warning("telegram: the answer to a press was given up (%s)", told(error))
+                    log.warning("telegram: the answer to a press was given up (%s)", redacted(error))
                     return
                 wait = pause
             else:
@@ -157,18 +157,18 @@ class Telegram:
         offset, failures = 0, Failures(NAME, log)
         await self._retry_until_done(self.client.delete_webhook, failures)
         self._presenting = asyncio.create_task(self._present())
-        while not self._shift.ended():
+        while not self._lifetime.ended():
             try:
-                updates, following = await self._shift.wait_for(self.client.updates(offset))
+                updates, following = await self._lifetime.wait_for(self.client.updates(offset))
                 if updates:
                     await self.take(updates, following)
                 offset = following
             except asyncio.CancelledError:
-                if not self._shift.ended():
+                if not self._lifetime.ended():
                     raise
                 return
             except Exception as error:
-                await self._shift.pause(_counted(failures, error))
+                await self._lifetime.pause(_counted(failures, error))
             else:
                 failures.over()
 
@@ -187,18 +187,20 @@ class Telegram:
         try:
             await introduce(self.client, self._guide)
         except TelegramError as error:
-            log.warning("telegram: menus and descriptions are not set (%s); the next start tries again", told(error))
+            log.warning(
+                "telegram: menus and descriptions are not set (%s); the next start tries again", redacted(error)
+            )
 
     async def _retry_until_done(self, call: Callable[[], Awaitable[object]], failures: Failures) -> None:
         """Makes a request until it succeeds or the channel is stopped."""
-        while not self._shift.ended():
+        while not self._lifetime.ended():
             try:
-                await self._shift.wait_for(call())
+                await self._lifetime.wait_for(call())
             except asyncio.CancelledError:
-                if not self._shift.ended():
+                if not self._lifetime.ended():
                     raise
             except TelegramError as error:
-                await self._shift.pause(_counted(failures, error))
+                await self._lifetime.pause(_counted(failures, error))
             else:
                 failures.over()
                 return
@@ -215,9 +217,9 @@ def _in_words(error: Exception) -> str:
     if isinstance(error, InvalidToken):
         return "the token is not accepted; make sure that it is the present one"
     if isinstance(error, StoreError):
-        return f"messages cannot be kept, so none are fetched ({told(error)})"
+        return f"messages cannot be kept, so none are fetched ({redacted(error)})"
     if not isinstance(error, TelegramError):
         return f"a fault of our own ({place_of(error)})"
     if isinstance(error, TelegramRetryAfter):
         return "the platform wants a pause"
-    return f"no answer from the platform ({told(error)})"
+    return f"no answer from the platform ({redacted(error)})"

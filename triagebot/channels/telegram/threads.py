@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from telegram.error import BadRequest, TelegramError
 
-from triagebot.channels.telegram.bot_api import TOPIC_CLOSED, says, told
+from triagebot.channels.telegram.bot_api import TOPIC_CLOSED, redacted, says
 from triagebot.channels.telegram.limits import MOST_TOPIC, cut
 from triagebot.messages import Outgoing
 
@@ -70,7 +70,8 @@ class Threads:
             made = await self._call(address, "createForumTopic", new=False, name=cut(name, MOST_TOPIC))
         except BadRequest as error:
             log.info(
-                "telegram: the staff's room has no topic for a case (%s); there, replies hold it together", told(error)
+                "telegram: the staff's room has no topic for a case (%s); there, replies hold it together",
+                redacted(error),
             )
             return address
         return {**address, "thread": int(made["message_thread_id"])}
@@ -79,4 +80,4 @@ class Threads:
         try:
             await self._call(address, "closeForumTopic", new=False, message_thread_id=address["thread"])
         except TelegramError as error:
-            log.info("telegram: a topic of the staff's room stays open (%s)", told(error))
+            log.info("telegram: a topic of the staff's room stays open (%s)", redacted(error))

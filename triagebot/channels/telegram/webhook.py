@@ -16,7 +16,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 from telegram.error import TelegramError
 
-from triagebot.channels.telegram.bot_api import told
+from triagebot.channels.telegram.bot_api import redacted
 from triagebot.channels.telegram.channel import Telegram
 from triagebot.channels.telegram.limits import MOST_BODY
 from triagebot.delivery import place_of
@@ -51,7 +51,7 @@ def route(telegram: Telegram, path: str, secret: str) -> Route:
         try:
             await telegram.take([raw], raw["update_id"] + 1)
         except (StoreError, TelegramError) as error:
-            log.warning("telegram: an update could not be kept (%s); it comes again", told(error))
+            log.warning("telegram: an update could not be kept (%s); it comes again", redacted(error))
             return Response(status_code=503)
         except Exception as error:  # the person who runs the server would write down all that it says
             log.error("telegram: an update failed in our own code: %s", place_of(error))

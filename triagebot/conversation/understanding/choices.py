@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.normalise import folded
-from triagebot.conversation.understanding.phrases import Meaning
+from triagebot.conversation.understanding.phrases import PhraseMeaning
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
 
 #: How many words before a phrase a denial may stand: "no" close by, "not" further off.
@@ -82,7 +82,7 @@ def _counted(layout: Layout, clause: int) -> bool:
     return any(token.number and token.clause == clause for token in layout.tokens)
 
 
-def _holds(layout: Layout, place: int, meaning: Meaning) -> bool:
+def _holds(layout: Layout, place: int, meaning: PhraseMeaning) -> bool:
     """Whether a phrase that is too common to mean its choice by itself does so here."""
     span = layout.spans[place]
     if meaning.when_open:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from triagebot.conversation.understanding.normalise import Plain, plain
-from triagebot.conversation.understanding.phrases import Kind, Meaning, longest
+from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, longest
 from triagebot.conversation.understanding.tokens import Token, tokenise
 from triagebot.conversation.understanding.words import Words
 from triagebot.topics.schema import Question
@@ -47,10 +47,10 @@ class Span:
     first: int
     last: int
     clause: int
-    meanings: tuple[Meaning, ...]
+    meanings: tuple[PhraseMeaning, ...]
     token: Token
 
-    def of(self, kind: Kind) -> Meaning | None:
+    def of(self, kind: Kind) -> PhraseMeaning | None:
         """Its first meaning of that kind."""
         return next((m for m in self.meanings if m.kind == kind), None)
 
@@ -89,9 +89,9 @@ def lay_out(text: str, setting: Setting) -> Layout:
     numbers = [token.number is not None for token in tokens]
     ends = _clause_ends(tokens)
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
-    found: dict[int, tuple[int, tuple[Meaning, ...]]] = {}
+    found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
-    def at(place: int) -> tuple[int, tuple[Meaning, ...]]:
+    def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
             found[place] = _maker(tokens, place, setting) or longest(
                 words.root, keys, place, ends[place], numbers, setting.open_question, short
@@ -144,7 +144,7 @@ def _clause_ends(tokens: tuple[Token, ...]) -> list[int]:
     return ends
 
 
-def _maker(tokens: tuple[Token, ...], place: int, setting: Setting) -> tuple[int, tuple[Meaning, ...]] | None:
+def _maker(tokens: tuple[Token, ...], place: int, setting: Setting) -> tuple[int, tuple[PhraseMeaning, ...]] | None:
     """The longest of the shop's words for makers that begins at `place`."""
     if setting.words.makers is None or not setting.makers or tokens[place].kind == "mark":
         return None
@@ -153,9 +153,9 @@ def _maker(tokens: tuple[Token, ...], place: int, setting: Setting) -> tuple[int
         phrase = f"{phrase} {tokens[end].key}".strip()
         choice = setting.makers.get(phrase)
         if choice is not None:
-            best = (end + 1, (Meaning("choice", setting.words.makers, choice),))
+            best = (end + 1, (PhraseMeaning("choice", setting.words.makers, choice),))
     if best is None and setting.open_question == setting.words.makers:
         known = setting.words.slip_of(tokens[place].key, setting.makers)
         if known is not None:
-            best = (place + 1, (Meaning("choice", setting.words.makers, setting.makers[known]),))
+            best = (place + 1, (PhraseMeaning("choice", setting.words.makers, setting.makers[known]),))
     return best

@@ -18,7 +18,7 @@ Kind = Literal[
     "choice", "noun", "name", "gauge", "mention", "ignore", "other", "withdraw",
 ]  # fmt: skip
 
-#: What a phrase needs beside itself; see `Meaning`.
+#: What a phrase needs beside itself; see `PhraseMeaning`.
 Bound = Literal["", "loose", "echo"]
 
 #: A pattern that is spelled out may stand for this many phrases; more is a slip of the pen.
@@ -31,7 +31,7 @@ _PART = re.compile(r"<([a-z0-9-]+)>")
 _PLAIN = re.compile(r"[^()|<]+")
 
 
-class Meaning(NamedTuple):
+class PhraseMeaning(NamedTuple):
     """One thing that a phrase stands for. `subject` and `value` depend on the kind; `when_open`: only then.
 
     `bound`: words too common to mean it by themselves. A `loose` phrase needs a clause that speaks of nothing else, an
@@ -59,7 +59,7 @@ class Node:
     """One step into the phrases. There are some ten thousand, most with a single one behind each word."""
 
     after: dict[str, tuple["Node", ...]] = field(default_factory=dict)
-    meanings: tuple[Meaning, ...] = ()
+    meanings: tuple[PhraseMeaning, ...] = ()
 
 
 def parse(pattern: str, parts: Mapping[str, str], keys: Callable[[str], Sequence[str]]) -> tuple[Row, ...]:
@@ -136,7 +136,7 @@ def words_in(rows: Iterable[Row]) -> Iterator[str]:
                 yield from words_in(piece)
 
 
-def plant(root: Node, rows: Iterable[Row], meaning: Meaning) -> None:
+def plant(root: Node, rows: Iterable[Row], meaning: PhraseMeaning) -> None:
     """Hang a pattern from the root."""
     for end in _grow([root], rows):
         if end is not root and meaning not in end.meanings:
@@ -167,14 +167,14 @@ def longest(
     numbers: Sequence[bool],
     open_question: str | None,
     short: bool,
-) -> tuple[int, tuple[Meaning, ...]]:
+) -> tuple[int, tuple[PhraseMeaning, ...]]:
     """End and meanings of the longest phrase within `keys[start:stop]` that begins at `start`.
 
     Meanings that hold only while a question is open are left out for other questions; a single word of that sort
     counts only in a `short` message. The end is `start` when there is no phrase.
     """
     best = start
-    meanings: tuple[Meaning, ...] = ()
+    meanings: tuple[PhraseMeaning, ...] = ()
     for end, found in _walk(root, keys, start, stop, numbers):
         if end < best or end == start:
             continue
@@ -192,7 +192,7 @@ def longest(
 
 def _walk(
     node: Node, keys: Sequence[str], place: int, stop: int, numbers: Sequence[bool]
-) -> Iterator[tuple[int, tuple[Meaning, ...]]]:
+) -> Iterator[tuple[int, tuple[PhraseMeaning, ...]]]:
     if node.meanings:
         yield place, node.meanings
     after = node.after

@@ -16,7 +16,7 @@ from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
-from triagebot.conversation.understood import Command, Fact, Puzzle, Tone, Understood
+from triagebot.conversation.understood import Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
@@ -36,7 +36,7 @@ class _Doubt:
     first: int
 
 
-def understand(text: str, setting: Setting) -> Understood:
+def understand(text: str, setting: Setting) -> Meaning:
     """What `text` means where the conversation stands. Pure; raises nothing, whatever the text."""
     layout = lay_out(text, setting)
     cut = layout.plain.cut
@@ -44,22 +44,22 @@ def understand(text: str, setting: Setting) -> Understood:
         return _wordless(layout, cut)
     said = commands.whole(layout)
     if said is not None and said.command == "change" and (corrected := _corrected_answer(layout)) is not None:
-        return Understood((corrected,), cut=cut)
+        return Meaning((corrected,), cut=cut)
     if said is not None and said.command not in commands.SOFT:
-        return Understood(command=said.command, target=said.target, cut=cut, whole=True)
+        return Meaning(command=said.command, target=said.target, cut=cut, whole=True)
     if said is not None and setting.confirming and said.command in ("yes", "no"):
-        return Understood(command=said.command, cut=cut)
+        return Meaning(command=said.command, cut=cut)
     if (target := commands.only_a_name(layout)) is not None:
-        return Understood(target=target, cut=cut)
+        return Meaning(target=target, cut=cut)
     if (corrected := _corrected_answer(layout)) is not None:
-        return Understood((corrected,), cut=cut)
+        return Meaning((corrected,), cut=cut)
     found, doubts, mentions = _read(layout, said)
     facts, conflicts = settle(layout, found)
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys(conflicts + puzzles))
     command, target = _command(layout, said, facts, puzzles)
     tone = _tone(layout, bool(facts or puzzles or command), mentions)
-    return Understood(facts, command, target, puzzles, mentions, tone, cut)
+    return Meaning(facts, command, target, puzzles, mentions, tone, cut)
 
 
 def _corrected_answer(layout: Layout) -> Fact | None:
@@ -78,10 +78,10 @@ def _known(facts: tuple[Fact, ...]) -> frozenset[str]:
     return frozenset(f.reading.question for f in facts if not isinstance(f.reading, UnsureReading))
 
 
-def _wordless(layout: Layout, cut: bool) -> Understood:
+def _wordless(layout: Layout, cut: bool) -> Meaning:
     if layout.plain.source.strip() and (said := commands.whole(layout)):
-        return Understood(command=said.command, cut=cut, whole=True)
-    return Understood(tone="symbols" if layout.plain.text.strip() else "empty", cut=cut)
+        return Meaning(command=said.command, cut=cut, whole=True)
+    return Meaning(tone="symbols" if layout.plain.text.strip() else "empty", cut=cut)
 
 
 # --- finding ------------------------------------------------------------------------------------------------------

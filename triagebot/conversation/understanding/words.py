@@ -7,7 +7,7 @@ from functools import cache
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
-from triagebot.conversation.understanding.phrases import Kind, Meaning, Node, Row, parse, phrases, plant, words_in
+from triagebot.conversation.understanding.phrases import Kind, Node, PhraseMeaning, Row, parse, phrases, plant, words_in
 from triagebot.conversation.understanding.tokens import is_number, tokenise
 from triagebot.conversation.understood import Command
 
@@ -214,7 +214,7 @@ def _has_number(part: str, words: Words, numbers: frozenset[str]) -> bool:
     return any(word in numbers or is_number(word, words) for word in part.split())
 
 
-def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[Meaning, str]]:
+def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMeaning, str]]:
     """Every pattern with what it means."""
     by_subject: tuple[tuple[Kind, Iterable[tuple[str, Patterns]]], ...] = (
         ("command", [(command, ways.within) for command, ways in program.commands.items()]),
@@ -232,7 +232,7 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[Meaning, s
         ("noun", [(question, nouns.words + nouns.totals) for question, nouns in topic.nouns.items()]),
     )
     for kind, table in by_subject:
-        yield from ((Meaning(kind, subject), pattern) for subject, row in table for pattern in row)
+        yield from ((PhraseMeaning(kind, subject), pattern) for subject, row in table for pattern in row)
     single: tuple[tuple[Kind, Patterns], ...] = (
         ("correction", program.corrections),
         ("unsure", program.unsure),
@@ -244,12 +244,12 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[Meaning, s
         ("other", topic.others),
     )
     for kind, patterns in single:
-        yield from ((Meaning(kind), pattern) for pattern in patterns)
+        yield from ((PhraseMeaning(kind), pattern) for pattern in patterns)
     for question, nouns in topic.nouns.items():
-        yield from ((Meaning("noun", question, when_open=True), pattern) for pattern in nouns.when_open)
+        yield from ((PhraseMeaning("noun", question, when_open=True), pattern) for pattern in nouns.when_open)
     for question, choices in topic.choices.items():
         for choice, ways in choices.items():
-            yield from ((Meaning("choice", question, choice), pattern) for pattern in ways.words)
-            yield from ((Meaning("choice", question, choice, True), pattern) for pattern in ways.when_open)
-            yield from ((Meaning("choice", question, choice, bound="loose"), pattern) for pattern in ways.loose)
-            yield from ((Meaning("choice", question, choice, bound="echo"), pattern) for pattern in ways.echo)
+            yield from ((PhraseMeaning("choice", question, choice), pattern) for pattern in ways.words)
+            yield from ((PhraseMeaning("choice", question, choice, True), pattern) for pattern in ways.when_open)
+            yield from ((PhraseMeaning("choice", question, choice, bound="loose"), pattern) for pattern in ways.loose)
+            yield from ((PhraseMeaning("choice", question, choice, bound="echo"), pattern) for pattern in ways.echo)

@@ -19,11 +19,11 @@ from triagebot.handover import StaffRoom
 from triagebot.settings import MatrixAccount
 from triagebot.store import Store, open_store
 
-Booths = Callable[..., Awaitable["Booth"]]
+Stages = Callable[..., Awaitable["Stage"]]
 
 
 @dataclass
-class Booth:
+class Stage:
     """A bot at work; `restart` is a new process on the same folder."""
 
     account: MatrixAccount

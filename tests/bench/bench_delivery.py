@@ -1,4 +1,4 @@
-"""How many durable turns a second the delivery takes, and how long one takes: `python -m tests.bench.bench_desk`.
+"""How many durable turns a second the delivery takes, and how long one takes: `python -m tests.bench.bench_delivery`.
 
 A turn is durable when message, events and reply are on the disk, and the reply has gone out and is marked so on the
 disk as well. The channel takes every message at once, so that all the time is the delivery's own.
@@ -60,7 +60,7 @@ async def talk(delivery: Delivery, channel: Waiting, person: str, took: list[flo
         took.append(time.perf_counter() - began)
 
 
-async def desk_of(people: int, store: Store, *, edits: bool) -> tuple[float, list[float]]:
+async def delivery_of(people: int, store: Store, *, edits: bool) -> tuple[float, list[float]]:
     channel, took = Waiting(edits=edits), list[float]()
     async with Delivery(shipped_guide(), store) as delivery:
         await delivery.serve(channel)
@@ -72,7 +72,7 @@ async def desk_of(people: int, store: Store, *, edits: bool) -> tuple[float, lis
     return people * len(SAID) / spent, took
 
 
-def sitting_of(people: int, store: Store) -> float:
+def waiting_client_of(people: int, store: Store) -> float:
     waiting_client = WaitingClient(shipped_guide(), store)
     began = time.perf_counter()
     for text in SAID:
@@ -89,12 +89,12 @@ def main() -> None:
     print(f"{'people':>8}{'turns/s':>10}{'median':>10}{'99 %':>10}")
     for people in parser.parse_args().people:
         with fresh_store() as store:
-            rate, took = asyncio.run(desk_of(people, store, edits=False))
+            rate, took = asyncio.run(delivery_of(people, store, edits=False))
         took.sort()
         middle, late = took[len(took) // 2], took[int(len(took) * 0.99)]
         print(f"{people:>8}{rate:>10.0f}{middle * 1e3:>7.1f} ms{late * 1e3:>7.1f} ms")
     with fresh_store() as store:
-        print(f"one after another, as over JSON lines: {sitting_of(40, store):.0f} turns/s")
+        print(f"one after another, as over JSON lines: {waiting_client_of(40, store):.0f} turns/s")
 
 
 if __name__ == "__main__":
