@@ -11,6 +11,9 @@ Command = Literal[
     "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot",
 ]  # fmt: skip
 
+#: What a message, or a part of it, speaks of when that is no news of this wheel.
+Aside = Literal["question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"]
+
 #: Why a message, or a part of it, gave no reading.
 Tone = Literal["plain", "empty", "symbols", "off-topic", "hostile"]
 
@@ -29,11 +32,12 @@ class Puzzle:
     """Something said that must be asked about before it counts.
 
     `unit`: the number fits only in another unit ("did you mean 23 mm?"); `proposed` is that reading.
+    `likely`: it most likely says `proposed`, and that is not sure enough to count ("you mean it stays still?").
     `range`: no such count or size can be; `choice`: not one of the open question's answers; `conflict`: the message
     says two things at once. `question` is the question it is about, `text` the person's words.
     """
 
-    kind: Literal["unit", "range", "choice", "conflict"]
+    kind: Literal["unit", "range", "choice", "conflict", "likely"]
     question: str
     text: str
     proposed: Reading | None = None
@@ -42,7 +46,7 @@ class Puzzle:
 @dataclass(frozen=True, slots=True)
 class Meaning:
     """A message, understood. Empty `facts` and no `command` means that nothing was. `whole`: the message is the command
-    and says nothing besides."""
+    and says nothing besides. `asides`: what was passed over, with the person's words, because of what it speaks of."""
 
     facts: tuple[Fact, ...] = ()
     command: Command | None = None
@@ -52,3 +56,4 @@ class Meaning:
     tone: Tone = "plain"
     cut: bool = False
     whole: bool = False
+    asides: tuple[tuple[Aside, str], ...] = ()

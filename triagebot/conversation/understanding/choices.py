@@ -21,13 +21,14 @@ STRANGE = 1
 @dataclass(frozen=True, slots=True)
 class Found:
     """A reading with the tokens it came from; `plain`: a bare yes or no, which corrects nothing; `total`: a number
-    of speeds, which a hub gear has too."""
+    of speeds, which a hub gear has too; `sure`: the probability that it is meant."""
 
     reading: Reading
     first: int
     last: int
     plain: bool = False
     total: bool = False
+    sure: float = 1.0
 
 
 def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:

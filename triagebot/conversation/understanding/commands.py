@@ -182,7 +182,7 @@ def slipped(layout: Layout) -> Said | None:
     if not words or len(words) > SLIP_WORDS or any(t.number for t in layout.tokens):
         return None
     said = " ".join(words)
-    if len(said) < 3 or len(said) > 40 or (len(words) == 1 and said in layout.words.never_mended):
+    if len(said) < 3 or len(said) > 40 or (len(words) == 1 and layout.words.common(said)):
         return None
     if len(words) == 1 and said in layout.words.vocabulary:
         return None

@@ -3,8 +3,10 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.normalise import Plain, plain
 from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, longest
+from triagebot.conversation.understanding.scope import scopes
 from triagebot.conversation.understanding.tokens import Token, tokenise
 from triagebot.conversation.understanding.words import Words
 from triagebot.topics.schema import Question
@@ -63,6 +65,7 @@ class Layout:
     plain: Plain
     tokens: tuple[Token, ...]
     spans: tuple[Span, ...]
+    scopes: tuple[Scope, ...]
     strange: Mapping[int, int]
     stray: Mapping[int, int]
     """By clause: words that no table knows, and words that say something but belong to no phrase."""
@@ -85,7 +88,7 @@ def lay_out(text: str, setting: Setting) -> Layout:
     words = setting.words
     folded = plain(text)
     tokens = tuple(tokenise(folded, words))
-    keys = [words.mended(token.key) if token.kind == "word" else token.key for token in tokens]
+    keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
     ends = _clause_ends(tokens)
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
@@ -107,9 +110,8 @@ def lay_out(text: str, setting: Setting) -> Layout:
         end = max(end, place + 1)
         spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
         place = end
-    mended = tuple(t if t.key == k else _with_key(t, k) for t, k in zip(tokens, keys, strict=True))
-    strange, stray = _strangers(mended, spans, words)
-    return Layout(setting, folded, mended, tuple(spans), strange, stray)
+    strange, stray = _strangers(tokens, spans, words)
+    return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
 
 
 def _strangers(
@@ -128,10 +130,6 @@ def _strangers(
             little = token.key in words.fillers or token.key in words.subjects or words.alone.get(token.key) in SMALL
             stray[span.clause] = stray.get(span.clause, 0) + (not little)
     return strange, stray
-
-
-def _with_key(token: Token, key: str) -> Token:
-    return Token(token.kind, key, token.start, token.end, token.clause, token.number, token.touching)
 
 
 def _clause_ends(tokens: tuple[Token, ...]) -> list[int]:

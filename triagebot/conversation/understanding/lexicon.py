@@ -13,6 +13,8 @@ Patterns = tuple[str, ...]
 Comparison = Literal["above", "just-above", "below", "just-below", "same", "holds", "covers"]
 Shape = Literal["radius", "around", "around-if-it-fits"]
 Hedge = Literal["about", "under", "over", "least", "most"]
+#: What a statement speaks of; see `scope.py`.
+Scope = Literal["own", "tentative", "question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"]
 Joint = Literal["to", "or", "between", "tolerance"]
 
 
@@ -28,10 +30,12 @@ class CommandWords(_Table):
 
 
 class NumberTables(_Table):
-    """`language` is text2num's code for the words it knows; everything else about numbers in words is listed."""
+    """`language` is text2num's code for the words it knows, `spelt` those of them that may be mistyped; everything else
+    about numbers in words is listed."""
 
     language: str | None = None
     words: dict[str, float] = {}
+    spelt: Patterns = ()
     fractions: dict[str, int] = {}
     never: Patterns = ()
     joints: Patterns = ()
@@ -78,6 +82,13 @@ class ProgramWords(_Table):
     off_topic: Patterns
     fillers: Patterns
     subjects: Patterns = ()
+    scopes: dict[Scope, Patterns] = {}
+    openings: dict[Scope, Patterns] = {}
+    opening_fillers: Patterns = ()
+    turning: Patterns = ()
+    beginning: Patterns = ()
+    pronouns: Patterns = ()
+    mine: Patterns = ()
     linking: Patterns = ()
     beyond: Patterns = ()
     leads: Patterns = ()
@@ -128,6 +139,7 @@ class TopicWords(_Table):
     mentions: dict[str, Patterns] = {}
     withdrawn: dict[str, Patterns] = {}
     cannot: dict[str, Patterns] = {}
+    scopes: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}
     others: Patterns = ()

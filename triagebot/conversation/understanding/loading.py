@@ -1,7 +1,7 @@
 """Reading and checking the words files.
 
-The program's own words are `words/<language>.yaml` beside this package; a topic's are
-`text/<language>.words.yaml` in its folder. A language is those two files and nothing else.
+The program's own words are `words/<language>.yaml` beside this package, with the language's common words in
+`words/<language>.common.txt`; a topic's are `text/<language>.words.yaml` in its folder. A language is those three.
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -46,9 +46,18 @@ def load_words(language: str, topic_folder: Path, program_folder: Path = PROGRAM
     if problems:
         raise DataError(topic_folder, tuple(problems))
     try:
-        return compile_words(language, tables[0], tables[1], str(topic_file))
+        return compile_words(language, tables[0], tables[1], str(topic_file), _common(language, program_folder))
     except PatternError as fault:
         raise DataError(topic_folder, (Problem(str(topic_file), 0, 0, str(fault)),)) from None
+
+
+def _common(language: str, folder: Path) -> str:
+    """The common words of a language, one a line between line ends; none where there is no such list."""
+    file = folder / f"{language}.common.txt"
+    if not file.exists():
+        return "\n"
+    lines = file.read_text(encoding="utf-8").splitlines()
+    return "\n".join(["", *(line for line in lines if not line.startswith("#")), ""])
 
 
 def check_words(words: Words, questions: Mapping[str, Question], gauges: Collection[str]) -> tuple[Problem, ...]:

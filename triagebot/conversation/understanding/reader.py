@@ -7,16 +7,17 @@ replaces what came before it; two different answers to one question without such
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
+from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
-from triagebot.conversation.understood import Command, Fact, Meaning, Puzzle, Tone
+from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
@@ -26,6 +27,9 @@ EITHER = 3
 CURT = 4
 #: In a message of at most this many words a decimal on its own is about the part.
 SHORT_REMARK = 10
+#: How sure a reading is that is only guessed at, or rests on a word that was most likely mistyped; and how sure one
+#: must be to count without asking back.
+TENTATIVE, GUESSED, SURE = 0.6, 0.75, 0.9
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
@@ -54,12 +58,53 @@ def understand(text: str, setting: Setting) -> Meaning:
     if (corrected := _corrected_answer(layout)) is not None:
         return Meaning((corrected,), cut=cut)
     found, doubts, mentions = _read(layout, said)
-    facts, conflicts = settle(layout, found)
+    found, doubts, asides = _of_this_wheel(layout, found, doubts)
+    sure, likely = _by_sureness(found)
+    facts, conflicts = settle(layout, sure)
+    likely = [f for f in likely if f.reading.question not in {fact.reading.question for fact in facts}]
+    doubts += [
+        _Doubt(Puzzle("likely", fact.reading.question, fact.text, fact.reading), 0)
+        for fact in settle(layout, likely)[0]
+    ]
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys(conflicts + puzzles))
     command, target = _command(layout, said, facts, puzzles)
     tone = _tone(layout, bool(facts or puzzles or command), mentions)
-    return Meaning(facts, command, target, puzzles, mentions, tone, cut)
+    return Meaning(facts, command, target, puzzles, mentions, tone, cut, asides=asides)
+
+
+def _of_this_wheel(
+    layout: Layout, found: list[Found], doubts: list[_Doubt]
+) -> tuple[list[Found], list[_Doubt], tuple[tuple[Aside, str], ...]]:
+    """What is said of this wheel, with how sure it is; and what is passed over."""
+    kept: list[Found] = []
+    asides: dict[tuple[Aside, str], None] = {}
+    for f in found:
+        scope = _scope_of(layout, f.first, f.last)
+        if scope == "own":
+            kept.append(f)
+        elif scope in ("tentative", "belief"):
+            kept.append(f if isinstance(f.reading, SizeReading | BoundReading) else replace(f, sure=TENTATIVE))
+        else:
+            asides[scope, layout.quote(f.first, f.last)] = None
+    spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
+    return [_as_sure_as_spelt(layout, f) for f in kept], spoken, tuple(asides)
+
+
+def _scope_of(layout: Layout, first: int, last: int) -> Scope:
+    scopes = layout.scopes[first : last + 1]
+    return next((scope for scope in scopes if scope not in ("own", "tentative")), scopes[-1])
+
+
+def _as_sure_as_spelt(layout: Layout, found: Found) -> Found:
+    """A reading from a word that was typed otherwise is no surer than the word is."""
+    guessed = any(token.guessed for token in layout.tokens[found.first : found.last + 1])
+    return replace(found, sure=min(found.sure, GUESSED)) if guessed else found
+
+
+def _by_sureness(found: list[Found]) -> tuple[list[Found], list[Found]]:
+    sure = [f for f in found if f.sure >= SURE]
+    return sure, [f for f in found if f.sure < SURE]
 
 
 def _corrected_answer(layout: Layout) -> Fact | None:

@@ -57,7 +57,8 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One word, number or mark; `start` and `end` count characters of the plain text; `clause` counts up."""
+    """One word, number or mark; `start` and `end` count characters of the plain text; `clause` counts up. `guessed`: the
+    word was typed otherwise, and what is meant is likely but not sure."""
 
     kind: Literal["word", "number", "mark", "junk"]
     key: str
@@ -66,11 +67,13 @@ class Token:
     clause: int
     number: Number | None = None
     touching: bool = False
+    guessed: bool = False
 
 
 class NumberWords(Protocol):
     """The tables of a language that numbers in words need."""
 
+    def mended(self, word: str) -> tuple[str, bool]: ...
     @property
     def number_language(self) -> str | None: ...
     @property
@@ -104,7 +107,14 @@ def key_of(number: Number) -> str:
 
 def tokenise(plain: Plain, words: NumberWords) -> list[Token]:
     """Tokens of a message, numbers in words and fractions already put together."""
-    return _numbers(_lex(plain.text), words)
+    return _numbers([_spelled_right(token, words) for token in _lex(plain.text)], words)
+
+
+def _spelled_right(token: Token, words: NumberWords) -> Token:
+    if token.kind != "word" or (token.touching and len(token.key) < 4):
+        return token
+    key, sure = words.mended(token.key)
+    return token if key == token.key else replace(token, key=key, guessed=not sure)
 
 
 def _lex(text: str) -> list[Token]:

@@ -11,8 +11,9 @@ from triagebot.conversation.understanding.phrases import Kind, Node, PhraseMeani
 from triagebot.conversation.understanding.tokens import is_number, tokenise
 from triagebot.conversation.understood import Command
 
-#: Words shorter than this are never taken for a slip of the finger; from `TWO_SLIPS` on, two slips are forgiven.
-SPELLED_FROM, TWO_SLIPS = 5, 9
+#: Words shorter than this are never taken for a slip of the finger; from `SURE_FROM` on one slip is surely one, and
+#: from `TWO_SLIPS` on two are forgiven.
+SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 5, 9
 #: No slip of the finger is taken for one of these.
 NEVER_MEANT = frozenset({"hostile", "off-topic", "other"})
 _WILD = re.compile(r"(\*|#|\$$)")
@@ -24,10 +25,17 @@ class Words:
 
     language: str
     root: Node
+    scopes: Node
+    openings: Node
     alone: Mapping[str, Command]
     fillers: frozenset[str]
     picking: frozenset[str]
     subjects: frozenset[str]
+    opening_fillers: frozenset[str]
+    turning: frozenset[str]
+    beginning: frozenset[str]
+    pronouns: frozenset[str]
+    mine: frozenset[str]
     linking: frozenset[str]
     beyond: frozenset[str]
     leads: frozenset[str]
@@ -61,40 +69,52 @@ class Words:
     length_words: Mapping[str, float]
     vocabulary: frozenset[str] = frozenset()
     never_mended: frozenset[str] = frozenset()
-    _by_length: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
-    _mended: dict[str, str] = field(default_factory=dict)
+    common_words: str = "\n"
+    _by_length: Mapping[tuple[bool, int], tuple[str, ...]] = field(default_factory=dict)
+    _mended: dict[str, tuple[str, bool]] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"Words({self.language!r})"
 
-    def mended(self, word: str) -> str:
-        """`word`, or the one known word that it is a slip of the finger away from."""
-        if word in self.vocabulary or len(word) < SPELLED_FROM or word in self.never_mended or len(word) > 30:
-            return word
+    def mended(self, word: str) -> tuple[str, bool]:
+        """`word`, or the known word that it is a slip of the finger away from; and whether that is sure."""
+        if word in self.vocabulary or not SPELLED_FROM <= len(word) <= 30 or word in self.never_mended:
+            return word, True
         known = self._mended.get(word)
         if known is None:
             if len(self._mended) > 5000:
                 self._mended.clear()
-            known = self._mended[word] = self._nearest(word)
+            known = self._mended[word] = (word, True) if self.common(word) else self._nearest(word)
         return known
 
-    def _nearest(self, word: str) -> str:
+    def common(self, word: str) -> bool:
+        """Whether it is an ordinary word of the language."""
+        return f"\n{word}\n" in self.common_words
+
+    def _nearest(self, word: str) -> tuple[str, bool]:
+        """The topic's words go before the little words of the language."""
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
-        return _nearest_of(word, (k for length in near for k in self._by_length.get(length, ()))) or word
+        for little in (False, True):
+            known = _nearest_of(word, (k for length in near for k in self._by_length.get((little, length), ())))
+            if known is not None:
+                return known
+        return word, True
 
     def slip_of(self, word: str, known: Iterable[str]) -> str | None:
         """The one of `known` that `word`, itself no known word, is a slip of the finger away from."""
-        if word in self.vocabulary or not SPELLED_FROM <= len(word) <= 30:
+        if word in self.vocabulary or not SURE_FROM <= len(word) <= 30:
             return None
-        return _nearest_of(word, (k for k in known if abs(len(k) - len(word)) <= _slips(word)))
+        found = _nearest_of(word, (k for k in known if abs(len(k) - len(word)) <= _slips(word)))
+        return None if found is None else found[0]
 
 
 def _slips(word: str) -> int:
     return 2 if len(word) >= TWO_SLIPS else 1
 
 
-def _nearest_of(word: str, known: Iterable[str]) -> str | None:
-    """The word of `known` at the fewest slips, at most `_slips(word)`; of several the likest."""
+def _nearest_of(word: str, known: Iterable[str]) -> tuple[str, bool] | None:
+    """The word of `known` at the fewest slips, at most `_slips(word)`, of several the likest; and whether it is sure:
+    one slip in a long word, or two letters that changed places."""
     # The first letter is rarely the wrong one, and insisting on it keeps ordinary words apart.
     near = [k for k in known if k[:1] == word[0]]
     if not near:
@@ -105,10 +125,16 @@ def _nearest_of(word: str, known: Iterable[str]) -> str | None:
     best = process.extract(word, near, scorer=OSA.distance, score_cutoff=_slips(word))
     if not best:
         return None
-    return str(max((k for k, distance, _ in best if distance == best[0][1]), key=lambda k: fuzz.ratio(word, k)))
+    fewest = min(distance for _, distance, _ in best)
+    nearest = [k for k, distance, _ in best if distance == fewest]
+    found = str(max(nearest, key=lambda k: (sorted(k) == sorted(word), fuzz.ratio(word, k))))
+    moved = sorted(found) == sorted(word)
+    return found, moved or (fewest == 1 and len(word) >= SURE_FROM)
 
 
-def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic_file: str) -> Words:
+def compile_words(
+    language: str, program: ProgramWords, topic: TopicWords, topic_file: str, common: str = "\n"
+) -> Words:
     numbers = program.numbers
     parts = program.parts | topic.parts
 
@@ -119,10 +145,17 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
     words = Words(
         language=language,
         root=Node(),
+        scopes=Node(),
+        openings=Node(),
         alone={},
         fillers=flat(program.fillers),
         picking=frozenset(word for phrase in flat(program.picking) for word in phrase.split()),
         subjects=flat(program.subjects),
+        opening_fillers=flat(program.opening_fillers),
+        turning=flat(program.turning),
+        beginning=flat(program.beginning),
+        pronouns=flat(program.pronouns),
+        mine=flat(program.mine),
         linking=flat(program.linking),
         beyond=flat(program.beyond),
         leads=flat(program.leads),
@@ -154,6 +187,7 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
         articles=flat(numbers.articles),
         ordinal_ends=flat(numbers.ordinal_ends),
         length_words={w: mm for w, mm in units.items() if w.isalpha()},
+        common_words=common,
     )
     vocabulary: set[str] = set()
     unmended: set[str] = set()
@@ -172,28 +206,32 @@ def compile_words(language: str, program: ProgramWords, topic: TopicWords, topic
         rows = read(pattern)
         plant(words.root, rows, meaning)
         (unmended if meaning.kind in NEVER_MEANT else vocabulary).update(k for k in words_in(rows) if k.isalpha())
+    for root, tables in ((words.scopes, (program.scopes, topic.scopes)), (words.openings, (program.openings,))):
+        for scope, patterns in (row for table in tables for row in table.items()):
+            for pattern in patterns:
+                plant(root, read(pattern), Meaning("scope", scope))
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
-    vocabulary |= numbers_known
+    vocabulary |= numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
     return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended))
 
 
 def _with_vocabulary(
     words: Words, vocabulary: set[str], unmended: set[str], alone: dict[str, Command], kept: frozenset[str]
 ) -> Words:
-    by_length: dict[int, list[str]] = {}
+    by_length: dict[tuple[bool, int], list[str]] = {}
     for word in sorted(vocabulary):
-        if len(word) >= SPELLED_FROM - 1 and word not in words.fillers:
-            by_length.setdefault(len(word), []).append(word)
+        if len(word) >= SPELLED_FROM:
+            by_length.setdefault((word in words.fillers, len(word)), []).append(word)
     return replace(
         words,
         alone=alone,
         vocabulary=frozenset(vocabulary | unmended),
         never_mended=kept,
-        _by_length={length: tuple(row) for length, row in by_length.items()},
+        _by_length={key: tuple(row) for key, row in by_length.items()},
     )
 
 
