@@ -10,7 +10,6 @@ first; `command`, a word that always works. Each set is used for a figure once; 
 import argparse
 import json
 import re
-import sys
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -44,15 +43,17 @@ def rows_of(file: Path) -> Iterator[Row]:
         yield Row(row["open"], row["text"], row["means"], row.get("ask", False), row.get("command"))
 
 
-def settings(guide: Guide) -> Callable[[str | None], Setting]:
+def settings(guide: Guide, rules_only: bool = False) -> Callable[[str | None], Setting]:
+    """Makes the setting of an open question; `rules_only`: without what was learned."""
     language = guide.language("en")
+    words = replace(language.words, guess=None) if rules_only else language.words
 
     def setting(opened: str | None) -> Setting:
         question = guide.topic.questions.get(opened or "")
         choices = question.choices if question else ()
         labels = tuple(guide.label(language.texts, question, choice) for choice in choices) if question else ()
         return Setting(
-            words=language.words,
+            words=words,
             questions=guide.topic.questions,
             open_question=opened,
             choices=choices,
@@ -71,7 +72,7 @@ def says(reading: Reading, value: Any) -> bool:
         case UnsureReading():
             return bool(value == "unsure")
         case ChoiceReading(_, choice, denied):
-            return bool(value == choice and not denied or denied and value == f"not {choice}")
+            return bool((value == choice and not denied) or (denied and value == f"not {choice}"))
         case CountReading(_, low, high):
             return _number(value) is not None and low <= (_number(value) or 0) <= high and high - low <= 2
         case SizeReading(_, mm, half, _):
@@ -117,8 +118,8 @@ def _empty(reading: Reading, row: Row) -> bool:
     return isinstance(reading, UnsureReading) and reading.question not in row.means and bool(row.means)
 
 
-def score(rows: list[Row], guide: Guide) -> list[tuple[Row, Grade, Meaning]]:
-    setting = settings(guide)
+def score(rows: list[Row], guide: Guide, rules_only: bool = False) -> list[tuple[Row, Grade, Meaning]]:
+    setting = settings(guide, rules_only)
     found = []
     for row in rows:
         meant = understand(row.text, setting(row.opened))
@@ -137,13 +138,14 @@ def table(graded: list[tuple[Row, Grade, Meaning]]) -> str:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])  # type: ignore[union-attr]
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("files", nargs="+", type=Path)
     parser.add_argument("--show", action="store_true", help="print every message that was not read exactly")
+    parser.add_argument("--rules", action="store_true", help="leave out what was learned")
     arguments = parser.parse_args()
     guide = shipped_guide()
     for file in arguments.files:
-        graded = score(list(rows_of(file)), guide)
+        graded = score(list(rows_of(file)), guide, arguments.rules)
         print(f"{file.stem}: {table(graded)}")
         for row, graded_as, meant in graded if arguments.show else ():
             if graded_as not in ("exact", "quiet"):
@@ -162,4 +164,4 @@ def _short(got: dict[str, Reading], meant: Meaning) -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -14,7 +14,9 @@ Comparison = Literal["above", "just-above", "below", "just-below", "same", "hold
 Shape = Literal["radius", "around", "around-if-it-fits"]
 Hedge = Literal["about", "under", "over", "least", "most"]
 #: What a statement speaks of; see `scope.py`.
-Scope = Literal["own", "tentative", "question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"]
+Scope = Literal[
+    "job", "own", "tentative", "question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"
+]
 Joint = Literal["to", "or", "between", "tolerance"]
 
 

@@ -5,6 +5,7 @@ The program's own words are `words/<language>.yaml` beside this package, with th
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
+from triagebot.conversation.understanding.guess import load_guess
 from triagebot.conversation.understanding.lexicon import ProgramWords, TopicWords
 from triagebot.conversation.understanding.phrases import PatternError
 from triagebot.conversation.understanding.words import Words, compile_words
@@ -46,7 +48,8 @@ def load_words(language: str, topic_folder: Path, program_folder: Path = PROGRAM
     if problems:
         raise DataError(topic_folder, tuple(problems))
     try:
-        return compile_words(language, tables[0], tables[1], str(topic_file), _common(language, program_folder))
+        words = compile_words(language, tables[0], tables[1], str(topic_file), _common(language, program_folder))
+        return replace(words, guess=load_guess(topic_file.with_name(f"{language}.guess.npz")))
     except PatternError as fault:
         raise DataError(topic_folder, (Problem(str(topic_file), 0, 0, str(fault)),)) from None
 

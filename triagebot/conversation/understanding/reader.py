@@ -6,12 +6,14 @@ replaces what came before it; two different answers to one question without such
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import cast
 
 from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
+from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
@@ -28,8 +30,8 @@ CURT = 4
 #: In a message of at most this many words a decimal on its own is about the part.
 SHORT_REMARK = 10
 #: How sure a reading is that is only guessed at, or rests on a word that was most likely mistyped; and how sure one
-#: must be to count without asking back.
-TENTATIVE, GUESSED, SURE = 0.6, 0.75, 0.9
+#: must be to count without asking back, or to be asked back at all; below `DOUBTED` even what the rules read is doubted.
+TENTATIVE, GUESSED, SURE, ASK, DOUBTED, GATE = 0.6, 0.75, 0.9, 0.5, 0.2, 0.5
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
@@ -59,36 +61,86 @@ def understand(text: str, setting: Setting) -> Meaning:
         return Meaning((corrected,), cut=cut)
     found, doubts, mentions = _read(layout, said)
     found, doubts, asides = _of_this_wheel(layout, found, doubts)
-    sure, likely = _by_sureness(found)
+    found = _judged(layout, found, asides, said)
+    sure = [f for f in found if f.sure >= SURE]
     facts, conflicts = settle(layout, sure)
-    likely = [f for f in likely if f.reading.question not in {fact.reading.question for fact in facts}]
-    doubts += [
-        _Doubt(Puzzle("likely", fact.reading.question, fact.text, fact.reading), 0)
-        for fact in settle(layout, likely)[0]
-    ]
+    told = {fact.reading.question for fact in facts}
+    likely = [f for f in found if ASK <= f.sure < SURE and f.reading.question not in told]
+    asked = [Puzzle("likely", fact.reading.question, fact.text, fact.reading) for fact in settle(layout, likely)[0]]
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
-    puzzles = tuple(dict.fromkeys(conflicts + puzzles))
+    puzzles = tuple(dict.fromkeys((*conflicts, *puzzles, *asked)))
     command, target = _command(layout, said, facts, puzzles)
     tone = _tone(layout, bool(facts or puzzles or command), mentions)
-    return Meaning(facts, command, target, puzzles, mentions, tone, cut, asides=asides)
+    passed = tuple((scope, layout.quote(f.first, f.last)) for f, scope in asides)
+    return Meaning(facts, command, target, puzzles, mentions, tone, cut, asides=tuple(dict.fromkeys(passed)))
+
+
+def seen(layout: Layout) -> dict[str, float]:
+    """What the learned part of the reader sees of a message."""
+    said = commands.whole(layout)
+    found, doubts, _ = _read(layout, said)
+    kept, _, asides = _of_this_wheel(layout, found, doubts)
+    return _seen(layout, kept, asides, said)
+
+
+def _seen(
+    layout: Layout, kept: list[Found], asides: list[tuple[Found, Aside]], said: commands.Said | None
+) -> dict[str, float]:
+    readings = [(f.reading, True) for f in kept] + [(f.reading, False) for f, _ in asides]
+    return features(layout, readings, said.command if said is not None else None)
+
+
+def _judged(
+    layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]], said: commands.Said | None
+) -> list[Found]:
+    """Each reading as sure as the learned part makes it, and the open question's likeliest answer where the rules read
+    nothing."""
+    guess = layout.words.guess
+    if guess is None:
+        return found
+    shares = guess.shares(_seen(layout, found, asides, said))
+    of_this_wheel = shares.get(ANYTHING, {}).get(SOMETHING, 1.0)
+    judged = []
+    for f in found:
+        share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
+        trusted = f.plain or (share >= DOUBTED and of_this_wheel >= GATE)
+        judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, of_this_wheel, f.sure)))
+    if said is None:
+        judged += _guessed(layout, shares, {f.reading.question for f in found})
+    return judged
+
+
+def _guessed(layout: Layout, shares: Mapping[str, Mapping[str, float]], read: set[str]) -> Iterator[Found]:
+    """The likeliest answer of each question of which the rules read nothing; to one that is not open only if it is
+    sure enough to count."""
+    for question, row in shares.items():
+        answer = max(row, key=row.__getitem__)
+        opened = question == layout.setting.open_question
+        if question in read or answer in (NOTHING, VALUE, SOMETHING) or (row[answer] < SURE and not opened):
+            continue
+        if answer != UNSURE:
+            yield Found(ChoiceReading(question, answer), 0, len(layout.tokens) - 1, sure=row[answer])
+        elif opened:
+            yield Found(UnsureReading(question), 0, len(layout.tokens) - 1, sure=row[answer])
 
 
 def _of_this_wheel(
     layout: Layout, found: list[Found], doubts: list[_Doubt]
-) -> tuple[list[Found], list[_Doubt], tuple[tuple[Aside, str], ...]]:
-    """What is said of this wheel, with how sure it is; and what is passed over."""
+) -> tuple[list[Found], list[_Doubt], list[tuple[Found, Aside]]]:
+    """What is said of this wheel, with how sure it is; and what is passed over, with what it speaks of."""
     kept: list[Found] = []
-    asides: dict[tuple[Aside, str], None] = {}
+    asides: list[tuple[Found, Aside]] = []
     for f in found:
         scope = _scope_of(layout, f.first, f.last)
-        if scope == "own":
+        unsure = isinstance(f.reading, UnsureReading) and scope not in ("hearsay", "other", "plan")
+        if scope == "own" or unsure:
             kept.append(f)
         elif scope in ("tentative", "belief"):
             kept.append(f if isinstance(f.reading, SizeReading | BoundReading) else replace(f, sure=TENTATIVE))
         else:
-            asides[scope, layout.quote(f.first, f.last)] = None
+            asides.append((f, cast(Aside, scope)))
     spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
-    return [_as_sure_as_spelt(layout, f) for f in kept], spoken, tuple(asides)
+    return [_as_sure_as_spelt(layout, f) for f in kept], spoken, asides
 
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:
@@ -100,11 +152,6 @@ def _as_sure_as_spelt(layout: Layout, found: Found) -> Found:
     """A reading from a word that was typed otherwise is no surer than the word is."""
     guessed = any(token.guessed for token in layout.tokens[found.first : found.last + 1])
     return replace(found, sure=min(found.sure, GUESSED)) if guessed else found
-
-
-def _by_sureness(found: list[Found]) -> tuple[list[Found], list[Found]]:
-    sure = [f for f in found if f.sure >= SURE]
-    return sure, [f for f in found if f.sure < SURE]
 
 
 def _corrected_answer(layout: Layout) -> Fact | None:

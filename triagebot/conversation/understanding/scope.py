@@ -76,6 +76,8 @@ def _scope(tokens: Sequence[Token], first: int, last: int, words: Words, asked: 
         end, subjects = at(place, False)
         named |= set(subjects)
         place = max(end, place + 1)
+    if "job" in named:
+        return "own"
     if "own" in named and not named & {"other", "memory", "question"}:
         return "tentative" if asked else "own"
     for scope in _STRENGTH:

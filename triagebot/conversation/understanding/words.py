@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
+from typing import TYPE_CHECKING
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
@@ -11,9 +12,12 @@ from triagebot.conversation.understanding.phrases import Kind, Node, PhraseMeani
 from triagebot.conversation.understanding.tokens import is_number, tokenise
 from triagebot.conversation.understood import Command
 
+if TYPE_CHECKING:
+    from triagebot.conversation.understanding.guess import Guess
+
 #: Words shorter than this are never taken for a slip of the finger; from `SURE_FROM` on one slip is surely one, and
 #: from `TWO_SLIPS` on two are forgiven.
-SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 5, 9
+SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 4, 9
 #: No slip of the finger is taken for one of these.
 NEVER_MEANT = frozenset({"hostile", "off-topic", "other"})
 _WILD = re.compile(r"(\*|#|\$$)")
@@ -70,6 +74,7 @@ class Words:
     vocabulary: frozenset[str] = frozenset()
     never_mended: frozenset[str] = frozenset()
     common_words: str = "\n"
+    guess: "Guess | None" = None
     _by_length: Mapping[tuple[bool, int], tuple[str, ...]] = field(default_factory=dict)
     _mended: dict[str, tuple[str, bool]] = field(default_factory=dict)
 
@@ -129,7 +134,7 @@ def _nearest_of(word: str, known: Iterable[str]) -> tuple[str, bool] | None:
     nearest = [k for k, distance, _ in best if distance == fewest]
     found = str(max(nearest, key=lambda k: (sorted(k) == sorted(word), fuzz.ratio(word, k))))
     moved = sorted(found) == sorted(word)
-    return found, moved or (fewest == 1 and len(word) >= SURE_FROM)
+    return found, moved or (fewest == 1 and len(word) >= SURE_FROM and (len(nearest) == 1 or len(word) > SURE_FROM))
 
 
 def compile_words(
@@ -209,7 +214,7 @@ def compile_words(
     for root, tables in ((words.scopes, (program.scopes, topic.scopes)), (words.openings, (program.openings,))):
         for scope, patterns in (row for table in tables for row in table.items()):
             for pattern in patterns:
-                plant(root, read(pattern), Meaning("scope", scope))
+                plant(root, read(pattern), PhraseMeaning("scope", scope))
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
