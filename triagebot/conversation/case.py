@@ -24,6 +24,7 @@ from triagebot.conversation.events import (
     Concluded,
     Event,
     Handed,
+    Insisted,
     Listed,
     Opened,
     Outcome,
@@ -50,6 +51,7 @@ __all__ = [
     "Concluded",
     "Event",
     "Handed",
+    "Insisted",
     "Kind",
     "Listed",
     "Opened",
@@ -121,6 +123,7 @@ class Standing:
     facts: tuple[Fact, ...] = ()
     asked: tuple[str, ...] = ()
     mentioned: frozenset[str] = frozenset()
+    settled: frozenset[str] = frozenset()
 
     def at(self, *kinds: Kind) -> Place | None:
         """The uppermost state of one of these kinds, if there is one."""
@@ -191,7 +194,8 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One run of one person through a topic. `missed` counts messages in a row that gave nothing; `closed` is what it
+    """One run of one person through a topic. `missed` counts messages in a row that gave nothing, `remarks` those in a
+    row that changed nothing; `closed` is what it
     really was, once staff have said so: a restart, which may be about another wheel, leaves that open again."""
 
     events: tuple[Event, ...]
@@ -204,6 +208,7 @@ class Case:
     now: Standing
     past: tuple[Standing, ...] = ()
     missed: int = 0
+    remarks: int = 0
     closed: Closed | None = None
 
     @property
@@ -256,7 +261,7 @@ def _after(case: Case | None, event: Event) -> Case:
     if isinstance(event, Handed | Returned):
         return replace(case, now=_stand(case.now, event))
     missed = case.missed + 1 if isinstance(event, Remarked) and event.what == "not-understood" else 0
-    case = replace(case, missed=missed)
+    case = replace(case, missed=missed, remarks=case.remarks + 1 if isinstance(event, Remarked) else 0)
     if isinstance(event, Undid):
         return replace(case, now=_back(case), past=case.past[:-1])
     if isinstance(event, Spoke):
@@ -292,6 +297,7 @@ def _adopt(now: Standing, event: Adopted) -> Standing:
         facts=tuple(fact for fact in now.facts if fact.reading.question not in event.lost),
         asked=tuple(question for question in now.asked if question not in event.lost),
         mentioned=now.mentioned,
+        settled=now.settled.difference(event.lost),
     )
 
 
@@ -307,7 +313,10 @@ def _stand(now: Standing, event: Event) -> Standing:
             now = replace(now, facts=_merge(now, event.facts), mentioned=now.mentioned.union(event.mentions))
         case Withdrew():
             facts = tuple(fact for fact in now.facts if fact.reading.question != event.question)
-            now = replace(now, facts=facts, asked=tuple(each for each in now.asked if each != event.question))
+            asked = tuple(each for each in now.asked if each != event.question)
+            now = replace(now, facts=facts, asked=asked, settled=now.settled - {event.question})
+        case Insisted():
+            now = replace(now, settled=now.settled | {event.question})
         case Restarted():
             return Standing((Place(event.state, "begun"),))
     if isinstance(event, Asked) and not event.still:

@@ -4,13 +4,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from triagebot.conversation import asking, handing, housekeeping, mentoring, outcome
-from triagebot.conversation.blocks import HowTo, Reasons
+from triagebot.conversation.blocks import HowTo, Reasons, Remark
 from triagebot.conversation.events import Answered, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.taking import note, take
+from triagebot.conversation.understanding.languages import other_languages
 from triagebot.conversation.understood import Fact, Meaning
-from triagebot.conversation.wording import how_to, listing, said
+from triagebot.conversation.wording import either, how_to, listing, said
 from triagebot.identify import ChoiceReading
 
 
@@ -19,12 +20,45 @@ def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
         scene.stand_still()
         return
     scene.remark("not-understood", text)
-    scene.say(f"not-understood-{meant.tone}")
+    missed = scene.case.missed
+    scene.say(_what_was_missed(scene, meant, missed), contact=scene.guide.shop.contact.line)
     question = scene.question()
-    if question is not None and scene.case.missed >= 2:
-        scene.say("example-answers", example=question.choices[0].label if question.choices else "12")
-    if scene.case.missed >= 3:
+    if question is not None and missed >= 2:
+        labels = [choice.label for choice in question.choices]
+        scene.say("example-answers", example=either(scene.texts, labels) if labels else "12")
+    if missed >= 2:
         scene.say("offer-person")
+    scene.stand_still()
+
+
+def _what_was_missed(scene: Scene, meant: Meaning, missed: int) -> str:
+    """The text that says so: by what the message speaks of, else in other words each time."""
+    if meant.mood is not None and missed == 1:
+        return f"mood-{meant.mood}"
+    name = f"not-understood-{meant.tone}"
+    variant = ("", "second", "third")[(missed - 1) % 3]
+    if not variant:
+        return name
+    return f"{name if scene.texts.has(name, variant) else 'not-understood-plain'}.{variant}"
+
+
+def in_another_language(scene: Scene, language: str, text: str) -> None:
+    """Says in that language which one is spoken here, and how to reach the shop."""
+    scene.remark("another-language", text)
+    sentence = other_languages()[language].sentence
+    scene.tell(Remark(sentence.replace("{ $contact }", scene.guide.shop.contact.line), "another-language"))
+    scene.stand_still()
+
+
+def _who(scene: Scene, meant: Meaning, text: str) -> None:
+    scene.remark("who", text)
+    scene.say("who-answers", shop=scene.guide.shop.name)
+    scene.stand_still()
+
+
+def _left(scene: Scene, meant: Meaning, text: str) -> None:
+    scene.remark("left", text)
+    scene.say("questions-left", count=len({fact.reading.question for fact in scene.case.now.facts}))
     scene.stand_still()
 
 
@@ -233,6 +267,9 @@ COMMANDS: Mapping[str, Callable[[Scene, Meaning, str], None]] = {
     "help": _help,
     "how": _how,
     "why": _why,
+    "said": _why,
+    "left": _left,
+    "who": _who,
     "back": _back,
     "change": _change_command,
     "restart": _restart,

@@ -75,6 +75,14 @@ class Withdrew:
 
 
 @dataclass(frozen=True, slots=True)
+class Insisted:
+    """The person stands by an answer that was asked for again: the question is not asked any more."""
+
+    at: datetime
+    question: str
+
+
+@dataclass(frozen=True, slots=True)
 class Undid:
     """One answer back."""
 
@@ -167,6 +175,7 @@ Event = (
     | Puzzled
     | Listed
     | Withdrew
+    | Insisted
     | Undid
     | Concluded
     | Restarted

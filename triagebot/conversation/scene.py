@@ -139,7 +139,7 @@ class Scene:
 
     def decide(self) -> NextStep:
         now = self.case.now
-        self.step = next_step(self.guide.topic, now.readings, now.asks, now.mentioned, self.guide.barred)
+        self.step = next_step(self.guide.topic, now.readings, now.asks, now.mentioned, self.guide.barred | now.settled)
         return self.step
 
     def go_on(self) -> None:
@@ -163,7 +163,8 @@ class Scene:
         now = self.case.now
         still = before.question if before.outcome in outcome.NAMED else None
         asks = {question: times for question, times in now.asks.items() if question != still}
-        extra = follow_up(self.guide.topic, step.decision, now.readings, asks, now.mentioned, self.guide.barred)
+        barred = self.guide.barred | now.settled
+        extra = follow_up(self.guide.topic, step.decision, now.readings, asks, now.mentioned, barred)
         if extra is not None:
             self.ask(extra, still=extra == still, beside=True)
 
@@ -245,6 +246,7 @@ class Scene:
             clause = said(self.guide, self.texts, puzzle.proposed)
             name = self.texts(f"question-{puzzle.question}.name")
             self.say(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name)
+            self.offers = (Choice("yes", self.texts("puzzle-yes-button")), Choice("no", self.texts("puzzle-no-button")))
 
     def say_stopped(self) -> None:
         self.say("stopped", code=self.case.code)

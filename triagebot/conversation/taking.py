@@ -7,19 +7,28 @@ next question; after an outcome an obstacle adds to the answer, and anything els
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Understood
 from triagebot.conversation.case import Standing
-from triagebot.conversation.events import Answered, Puzzled
+from triagebot.conversation.events import Answered, Insisted, Puzzled
 from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.reply import Result
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
-from triagebot.conversation.understood import Fact, Puzzle
+from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import listing, said
 from triagebot.identify import UnsureReading
 
+#: A message that says nothing besides its facts.
+NOTHING_ELSE = Meaning()
 
-def take(scene: Scene, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> None:
-    """Apply readings: echo them, then go on."""
+
+def take(
+    scene: Scene, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str, meant: Meaning = NOTHING_ELSE
+) -> None:
+    """Apply readings: echo them, say what of the message was left out, then go on."""
+    asked, again = scene.case.now.question, scene.case.now.again
     before = note(scene, facts, mentions, text)
+    if meant.insists and again and asked in {fact.reading.question for fact in facts}:
+        scene.add(Insisted(scene.at, str(asked)))
+    _left_out(scene, meant)
     if before.outcome in outcome.NAMED and facts and _only_adds(scene, facts):
         _after_the_end(scene)
         return
@@ -27,6 +36,33 @@ def take(scene: Scene, facts: tuple[Fact, ...], mentions: tuple[str, ...], text:
     if warnings and scene.decide().question is not None:
         scene.tell(*outcome.hazards(scene.guide, scene.texts, warnings))
     scene.go_on()
+
+
+def stands_by(scene: Scene, text: str) -> bool:
+    """ "I told you": the answer to the open question that was given before counts once more, and the question is not
+    asked again. False where there is none."""
+    now = scene.case.now
+    told = tuple(fact for fact in now.facts if fact.reading.question == now.question)
+    if now.question is None or not told or isinstance(told[-1].reading, UnsureReading):
+        return False
+    scene.reopen()
+    scene.add(Answered(scene.at, told[-1:], (), text[: 4 * KEPT]))
+    scene.add(Insisted(scene.at, now.question))
+    scene.understood = told[-1:]
+    scene.say("insisted")
+    scene.go_on()
+    return True
+
+
+def _left_out(scene: Scene, meant: Meaning) -> None:
+    """What of a message did not count, in the person's own words."""
+    for scope, words in meant.asides:
+        if scope in ("other", "front", "memory"):
+            scene.say("passed-other", said=words)
+        elif scope in ("hearsay", "belief"):
+            scene.say("passed-hearsay", said=words)
+    if meant.unread:
+        scene.say("not-read", said=meant.unread)
 
 
 def _early_warnings(scene: Scene, before: Standing) -> list[str]:

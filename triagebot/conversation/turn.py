@@ -15,14 +15,22 @@ from functools import lru_cache
 
 from triagebot.conversation.case import Case, follow
 from triagebot.conversation.catching_up import catch_up
-from triagebot.conversation.commands import COMMANDS, change, introduce, not_understood, obey, touched_on
+from triagebot.conversation.commands import (
+    COMMANDS,
+    change,
+    in_another_language,
+    introduce,
+    not_understood,
+    obey,
+    touched_on,
+)
 from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn
-from triagebot.conversation.taking import note, puzzle, take
+from triagebot.conversation.taking import note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify import ChoiceReading, UnsureReading
@@ -177,13 +185,17 @@ def _act(scene: Scene, meant: Meaning, text: str) -> None:
     """Do what a message means: what it says of the wheel first, then what it asks for."""
     if meant.cut:
         scene.say("message-cut")
-    if meant.facts and meant.command == "person":
+    if meant.language is not None:
+        in_another_language(scene, meant.language, text)
+    elif meant.facts and meant.command == "person":
         note(scene, meant.facts, meant.mentions, text)
         obey(scene, meant, text)
     elif meant.facts:
-        take(scene, meant.facts, meant.mentions, text)
+        take(scene, meant.facts, meant.mentions, text, meant)
         for puzzled in meant.puzzles[:1]:
             puzzle(scene, puzzled)
+    elif meant.insists and stands_by(scene, text):
+        pass
     elif meant.command is not None:
         obey(scene, meant, text)
     elif meant.puzzles:

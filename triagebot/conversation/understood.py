@@ -8,7 +8,7 @@ from triagebot.identify.readings import Reading
 #: Words that always work (contract C6), and the small talk that gets its own reply.
 Command = Literal[
     "help", "back", "change", "restart", "stop", "person", "how", "why", "yes", "no", "greeting", "thanks", "resume",
-    "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot",
+    "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot", "who", "said", "left",
 ]  # fmt: skip
 
 #: What a message, or a part of it, speaks of when that is no news of this wheel.
@@ -45,8 +45,13 @@ class Puzzle:
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """A message, understood. Empty `facts` and no `command` means that nothing was. `whole`: the message is the command
-    and says nothing besides. `asides`: what was passed over, with the person's words, because of what it speaks of."""
+    """A message, understood. Empty `facts` and no `command` means that nothing was.
+
+    `whole`: the message is the command and says nothing besides. `asides`: what was passed over, with the person's
+    words, because of what it speaks of; `mood`: what the message speaks of when nothing in it is news. `unread`: words
+    that were not read beside those that were. `insists`: the person stands by an earlier answer. `language`: the
+    language it is in, when that is not spoken here.
+    """
 
     facts: tuple[Fact, ...] = ()
     command: Command | None = None
@@ -57,3 +62,7 @@ class Meaning:
     cut: bool = False
     whole: bool = False
     asides: tuple[tuple[Aside, str], ...] = ()
+    mood: Aside | None = None
+    unread: str = ""
+    insists: bool = False
+    language: str | None = None

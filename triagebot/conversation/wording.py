@@ -145,7 +145,6 @@ def shown(guide: Guide, texts: Texts, case: Case) -> Asked | None:
     if case.now.question is None:
         return None
     question = guide.topic.questions[case.now.question]
-    reworded = case.now.again and texts.has(f"question-{question.id}", "again")
     choices = tuple(Choice(choice, label(guide, texts, question, choice)) for choice in question.choices)
     aside = [Choice(UNSURE, texts("aside-unsure")), Choice("how", texts("aside-how"))]
     if case.past:
@@ -153,12 +152,21 @@ def shown(guide: Guide, texts: Texts, case: Case) -> Asked | None:
     return Asked(
         id=question.id,
         kind=question.kind,
-        text=texts(f"question-{question.id}.again" if reworded else f"question-{question.id}"),
+        text=texts(_wording(texts, case, question.id)),
         choices=choices,
         unit="mm" if question.kind == "size" else None,
         picture=question.picture,
         aside=tuple(aside),
     )
+
+
+def _wording(texts: Texts, case: Case, question: str) -> str:
+    """The text that asks: in other words when it is asked again, and never twice in a row in the same."""
+    again = case.now.again or (case.remarks > 0 and case.remarks % 2 == 0)
+    short = (case.remarks > 0 and not again) or (case.now.again and case.remarks % 2 == 1)
+    variant = "short" if short else "again" if again else ""
+    name = f"question-{question}"
+    return f"{name}.{variant}" if variant and texts.has(name, variant) else name
 
 
 def how_to(texts: Texts, question: str) -> str:

@@ -115,6 +115,11 @@ class Contact(Row):
     street: Line | None = None
     person: Line
 
+    @property
+    def line(self) -> str:
+        """Telephone, mail and address in a row; where there is none of them, the shop's own sentence."""
+        return ", ".join(each for each in (self.phone, self.e_mail, self.street) if each) or self.person
+
 
 class ShopFile(Row):
     """shop.yaml. `review_months`: how long a procedure note may go without being read again by somebody who knows.

@@ -65,6 +65,8 @@ does-not-fit = That doesn’t quite fit what you told me before, so let’s look
 one-more-thing = One more thing, to make sure the tool goes on:
 not-a-choice = That button belongs to another question. Here’s the one we’re on now.
 not-understood-plain = Sorry, I didn’t get that. Answer in your own words or by number, or say “I don’t know”.
+    .second = I still don’t follow, sorry. A few plain words are best.
+    .third = That didn’t get through to me either.
 not-understood-empty = Your message was empty. Answer in your own words or by number, or say “I don’t know”.
 not-understood-symbols = I can only read words and numbers. Answer in your own words or by number, or say “I don’t know”.
 not-understood-off-topic = I only know about taking rear sprockets off. For anything else, say “person”.
@@ -86,7 +88,30 @@ puzzle-unit-plain = I’m not sure which unit “{ $said }” is in. Could you g
 puzzle-range-plain = “{ $said }” is too high or too low for { $name }. I’d expect something from { $least } to { $most }.
 puzzle-choice-plain = “{ $said }” isn’t one of the answers to this question.
 puzzle-conflict-plain = You told me two different things about { $name }: “{ $said }”. Which one is right?
+puzzle-likely = You mean { $proposed }? Yes or no?
+puzzle-likely-plain = I’m not sure what “{ $said }” says about { $name }. Could you put it another way?
+puzzle-yes-button = Yes
+puzzle-no-button = No
 puzzle-no = All right, I won’t count that.
+insisted = All right, I’ll take your word for it.
+not-read = I didn’t get this part: “{ $said }”.
+passed-other = I’ve left out “{ $said }”: I only go by the rear wheel in front of you.
+passed-hearsay = I’ve left out “{ $said }”: I go by what you can see for yourself.
+mood-question = I can’t answer that one, I’m afraid. The shop can: { $contact }
+mood-plan = No hurry. I’ll be here.
+mood-wish = We’ll get there. First I need to know what you’ve got.
+mood-if = Let’s see which it is.
+mood-hearsay = I’d rather go by what you can see for yourself.
+mood-memory = It’s safest to go by what you see today.
+mood-other = I only go by the rear wheel in front of you.
+mood-front = That’s the front. I need the rear wheel.
+mood-belief = Could you have another look? I go by what you see now.
+who-answers = No, I’m a bot, a program at { $shop }. Say “person” if you’d like one of us.
+questions-left = Most people need about five questions. You’ve answered { $count ->
+        [0] none yet
+        [one] one
+       *[other] { $count }
+    }.
 
 ## Commands
 

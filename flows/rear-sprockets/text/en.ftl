@@ -8,9 +8,10 @@ topic-purpose = I find out what holds your rear sprockets on, and which remover 
 
 ## Questions
 ## The text itself: at most three short sentences. `.again`: the same looked at another way, for when two answers
-## disagree. `.how`: how to check. `.name`: what to call the question. `.said`: a clause that follows "Understood:".
+## disagree. `.short`: the same once more, after something else. `.how`: how to check. `.name`: what to call the question. `.said`: a clause that follows "Understood:".
 
 question-wheel = Is the rear wheel out of the bike? The part that matters is hard to see while it is in.
+    .short = Is the rear wheel out of the bike?
     .again = Let me make sure about the wheel. Could you pick it up and carry it away from the bike right now?
     .how =
         If the axle still sits in the frame, the wheel is in.
@@ -18,6 +19,7 @@ question-wheel = Is the rear wheel out of the bike? The part that matters is har
     .name = whether the wheel is out
 
 question-drive = Can the bike roll along while your feet stay still? On a fixed wheel the pedals always go round with the wheel.
+    .short = Can the bike roll along while your feet stay still?
     .again = Let me ask about coasting in other words. Picture yourself going downhill: can you keep your feet still while the bike rolls on?
     .how =
         1. Lift the back of the bike. Keep your fingers clear of the chain and the spokes.
@@ -27,6 +29,7 @@ question-drive = Can the bike roll along while your feet stay still? On a fixed 
     .name = whether the bike coasts
 
 question-spin = With the wheel out of the bike, hold it still and spin the sprockets backwards. Look only at the innermost fitting, right next to the axle and its locknut. Does it turn with the sprockets, or does it stay still?
+    .short = Spun backwards, does the innermost fitting turn with the sprockets, or does it stay still?
     .again = Let me check the spin another way. Put a dot of pen or tape on the innermost fitting, by the axle, and spin the sprockets backwards again. Does the dot go round, or stay where it is?
     .how =
         1. Stand the wheel on the floor, out of the bike, sprockets towards you.
@@ -38,6 +41,7 @@ question-spin = With the wheel out of the bike, hold it still and spin the sproc
     .name = the spin test
 
 question-fitting = With the wheel out of the bike, look at the innermost fitting, right next to the axle and its locknut. What is there for a tool to grip?
+    .short = What’s there for a tool to grip, right next to the axle?
     .again = Let’s go back to the part the tool grips. Shine a torch in from the side and feel round it with a toothpick, close to the axle. What do you find there?
     .how =
         1. Wipe the dirt away round the axle. Dirt hides splines. Then shine a torch in.
@@ -47,6 +51,7 @@ question-fitting = With the wheel out of the bike, look at the innermost fitting
     .name = what the tool grips
 
 question-count = With the wheel out of the bike, look at the innermost fitting, right next to the axle. How many splines or notches does it have, all the way round?
+    .short = How many splines or notches are there, all the way round?
     .again = Let’s check the number another way. Take a photo straight from the front, make it bigger, and tick them off on the screen. How many do you get?
     .how =
         1. Wipe the fitting clean.
@@ -57,6 +62,7 @@ question-count = With the wheel out of the bike, look at the innermost fitting, 
     .said = the count is { $value }
 
 question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a ruler or a coin.
+    .short = How wide is the fitting, in mm?
     .again = Let’s get the width another way, with a coin. Hold a coin as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
     .how =
         Calliper: use the small jaws in a hole, the large jaws round a ring. The widest reading is the right one.
@@ -67,6 +73,7 @@ question-size = How wide is the fitting, in mm, where the remover goes? Measure 
     .said = it measures { $value }
 
 question-sprockets = How many sprockets are there at the back? Sprockets (cogs) are the toothed wheels that the chain runs on.
+    .short = How many sprockets are there at the back?
     .again = Let’s check the sprockets once more. Start at the biggest, by the spokes, and touch each one on the way out to the smallest. How many did you touch?
     .how =
         1. Look at the back wheel only. The toothed wheels by the pedals don’t count.
@@ -79,6 +86,7 @@ question-sprockets = How many sprockets are there at the back? Sprockets (cogs) 
     }
 
 question-body = What shape is the hub’s body, the part the sprockets sit on? Look behind the largest sprocket, or through the gaps. Count the ridges if you can.
+    .short = What’s the hub’s body like, behind the largest sprocket?
     .again = Let’s look at the hub’s body from another side. Turn the wheel over, peer between the spokes and the largest sprocket with a torch, and find the ridges on the body. What are they like?
     .how =
         1. Shine a torch behind the largest sprocket, or through the gaps in the sprockets.
@@ -88,6 +96,7 @@ question-body = What shape is the hub’s body, the part the sprockets sit on? L
     .name = the hub’s body
 
 question-marking = Which maker’s name do you see? Look on the rear derailleur (the arm that moves the chain), on the sprockets and on the body under them.
+    .short = Which maker’s name can you see?
     .again = Let me ask about the maker’s name again. Wipe the parts and hold a torch low from the side, so that faint letters show. What do you read on the rear derailleur, the sprockets or the body?
     .how =
         1. Read the outer face of the rear derailleur.
@@ -97,6 +106,7 @@ question-marking = Which maker’s name do you see? Look on the rear derailleur 
     .name = the maker’s name
 
 question-torque = Is a torque stamped on the ring in the middle of the sprockets? It looks like 40 N·m or 40 Nm.
+    .short = Is there a torque stamped on the ring, such as 40 Nm?
     .again = Let’s look for the stamp again. Wipe the ring and read its outer face right round, with a torch held low. Is there a number with Nm after it?
     .how =
         1. Wipe the ring in the middle of the smallest sprocket.
@@ -105,6 +115,7 @@ question-torque = Is a torque stamped on the ring in the middle of the sprockets
     .name = the stamped torque
 
 question-hub = What is inside the rear hub? Some hubs brake when you pedal backwards, and some have their gears inside.
+    .short = What’s inside the rear hub?
     .again = Let me ask how the bike rides. Do you slow down when you pedal backwards? Do you change gear with no derailleur at the back?
     .how =
         1. A hub that brakes when you pedal backwards has an arm fixed to the frame on the left side.
@@ -113,6 +124,7 @@ question-hub = What is inside the rear hub? Some hubs brake when you pedal backw
     .name = the kind of hub
 
 question-wire-ring = Is the sprocket held on by a thin wire ring? It lies in a groove, right where the sprocket meets the hub.
+    .short = Is the sprocket held on by a thin wire ring?
     .again = Let’s look for the wire ring another way. Run a toothpick round the hub, just outside the sprocket. Does it touch a thin, springy ring with one gap in it?
     .how =
         1. Wipe the place where the sprocket meets the hub.
@@ -121,6 +133,7 @@ question-wire-ring = Is the sprocket held on by a thin wire ring? It lies in a g
     .name = the wire ring
 
 question-axle = What holds the rear wheel in the frame? It may get in the way of the remover.
+    .short = What holds the rear wheel in the frame?
     .again = Let’s check the axle from the other end. Look at the side without sprockets. Is there a lever, a nut, a smooth axle you pull right out, or a cable?
     .how =
         1. A quick-release lever folds, and a thin rod runs through the hollow axle.
@@ -130,6 +143,7 @@ question-axle = What holds the rear wheel in the frame? It may get in the way of
     .name = the kind of axle
 
 question-motor = Is there a motor on the bike, and where is it?
+    .short = Is there a motor on the bike, and where?
     .again = Let me be sure about the motor. Does a thick cable run to the rear hub, or is there a motor anywhere else on the bike?
     .how =
         1. Look for a battery on the frame, inside it or on the rack. A screen or a charging socket gives it away too.
@@ -138,6 +152,7 @@ question-motor = Is there a motor on the bike, and where is it?
     .name = whether there is a motor
 
 question-condition = How do the splines or notches look? Are their edges still sharp and square, or worn round?
+    .short = Are the splines or notches still sharp, or worn round?
     .again = Let me ask about the wear once more. Push the remover in by hand, or feel the edges with a toothpick. Is there a firm, square edge to push against?
     .how =
         1. Wipe the fitting and shine a torch on it.

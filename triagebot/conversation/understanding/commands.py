@@ -114,6 +114,11 @@ def only_a_name(layout: Layout) -> str | None:
     return named[0] if named[0] in layout.setting.questions else None
 
 
+def insists(layout: Layout) -> bool:
+    """Whether somebody stands by what was said before: "I told you", "23 again, I'm sure"."""
+    return any(span.of("insists") for span in layout.spans)
+
+
 def withdrawn(layout: Layout) -> str | None:
     """The question whose answer is taken back without a new one: "I think I measured the locknut"."""
     subjects = (m.subject for span in layout.spans if (m := span.of("withdraw")))

@@ -32,7 +32,7 @@ MOST_WORDS = 80
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Guess:
-    """Weights of shape (buckets, answers), scaled to whole numbers; `answers` by column, each a question and an answer."""
+    """Weights of shape (buckets, answers), scaled to whole numbers; `answers` by column: a question and an answer."""
 
     weights: NDArray[np.int8]
     scale: NDArray[np.float32]

@@ -78,6 +78,7 @@ class ProgramWords(_Table):
     negations: Negations
     corrections: Patterns
     unsure: Patterns
+    insists: Patterns = ()
     breaks: Patterns
     elsewhere: Patterns
     hostile: Patterns

@@ -14,6 +14,7 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
+from triagebot.conversation.understanding.languages import foreign
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
@@ -30,7 +31,8 @@ CURT = 4
 #: In a message of at most this many words a decimal on its own is about the part.
 SHORT_REMARK = 10
 #: How sure a reading is that is only guessed at, or rests on a word that was most likely mistyped; and how sure one
-#: must be to count without asking back, or to be asked back at all; below `DOUBTED` even what the rules read is doubted.
+#: must be to count without asking back, or to be asked back at all. Below `DOUBTED`, or when the whole message says
+#: something of this wheel with less than `GATE`, even what the rules read is doubted.
 TENTATIVE, GUESSED, SURE, ASK, DOUBTED, GATE = 0.6, 0.75, 0.9, 0.5, 0.2, 0.5
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
@@ -71,8 +73,39 @@ def understand(text: str, setting: Setting) -> Meaning:
     puzzles = tuple(dict.fromkeys((*conflicts, *puzzles, *asked)))
     command, target = _command(layout, said, facts, puzzles)
     tone = _tone(layout, bool(facts or puzzles or command), mentions)
-    passed = tuple((scope, layout.quote(f.first, f.last)) for f, scope in asides)
-    return Meaning(facts, command, target, puzzles, mentions, tone, cut, asides=tuple(dict.fromkeys(passed)))
+    passed = dict.fromkeys((scope, layout.quote(f.first, f.last)) for f, scope in asides)
+    language = None if command or len(layout.tokens) < 2 else foreign(text, layout.words)
+    if language is not None:
+        return Meaning(tone="off-topic", cut=cut, language=language)
+    nothing = not (facts or puzzles or command)
+    return Meaning(
+        facts, command, target, puzzles, mentions, tone, cut,
+        asides=tuple(passed),
+        mood=_mood(layout) if nothing else None,
+        unread=_unread(layout, found, asides) if facts else "",
+        insists=layout.setting.open_question is not None and commands.insists(layout),
+    )  # fmt: skip
+
+
+def _mood(layout: Layout) -> Aside | None:
+    """What the first statement that is no news of this wheel speaks of."""
+    return next((cast(Aside, scope) for scope in layout.scopes if scope not in ("own", "tentative")), None)
+
+
+def _unread(layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]]) -> str:
+    """The words around the first number or telling phrase that no reading came from, if there is one."""
+    read = {place for f in (*found, *(f for f, _ in asides)) for place in range(f.first, f.last + 1)}
+    for span in layout.spans:
+        places = range(span.first, span.last + 1)
+        if read.intersection(places) or span.of("ignore") or layout.scopes[span.first] not in ("own", "tentative"):
+            continue
+        telling = any(meaning.kind == "choice" and not meaning.bound for meaning in span.meanings)
+        number = span.token.number is not None and not span.meanings
+        if number or telling:
+            last = span.last + 1
+            beside = number and last < len(layout.tokens) and layout.tokens[last].clause == span.clause
+            return layout.quote(span.first, last if beside and last not in read else span.last)
+    return ""
 
 
 def seen(layout: Layout) -> dict[str, float]:

@@ -57,8 +57,8 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One word, number or mark; `start` and `end` count characters of the plain text; `clause` counts up. `guessed`: the
-    word was typed otherwise, and what is meant is likely but not sure."""
+    """One word, number or mark; `start` and `end` count characters of the plain text; `clause` counts up. `guessed`:
+    the word was typed otherwise, and what is meant is likely but not sure."""
 
     kind: Literal["word", "number", "mark", "junk"]
     key: str

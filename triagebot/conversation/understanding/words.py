@@ -279,6 +279,7 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
     single: tuple[tuple[Kind, Patterns], ...] = (
         ("correction", program.corrections),
         ("unsure", program.unsure),
+        ("insists", program.insists),
         ("break", program.breaks),
         ("elsewhere", program.elsewhere + topic.elsewhere.after),
         ("hostile", program.hostile),
