@@ -79,13 +79,14 @@ def read_topic(folder: Path) -> tuple[Topic, Files]:
 
 
 def digest(folder: Path) -> str:
-    """SHA-256 (hex) over the names and bytes of all files in a folder; hidden files are left out (editors make them).
+    """SHA-256 (hex) over the names and bytes of all files in a folder. Hidden files are left out (editors make them), and
+    so is what only teaches the reader, since no case depends on it.
 
     Raises DataError when a file cannot be read.
     """
     total = hashlib.sha256()
     try:
-        files = [f for f in folder.rglob("*") if f.is_file() and not _hidden(f.relative_to(folder))]
+        files = [f for f in folder.rglob("*") if f.is_file() and not _left_out(f.relative_to(folder))]
         for name, file in sorted((f.relative_to(folder).as_posix(), f) for f in files):
             content = file.read_bytes()
             total.update(f"{len(name.encode())} {name} {len(content)} ".encode())
@@ -112,8 +113,13 @@ def validated_with_marks(
         raise DataError(path.parent, tuple(dict.fromkeys(rows))) from error
 
 
-def _hidden(name: Path) -> bool:
-    return any(part.startswith(".") or part == "__pycache__" for part in name.parts)
+#: Files from which the reader learns, and what it has learned.
+_TEACHING = frozenset({".npz", ".jsonl"})
+
+
+def _left_out(name: Path) -> bool:
+    hidden = any(part.startswith(".") or part == "__pycache__" for part in name.parts)
+    return hidden or name.suffix in _TEACHING
 
 
 #: What pydantic calls a fault, and what an editor of the file reads.

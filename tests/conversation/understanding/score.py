@@ -2,68 +2,28 @@
 
     python -m tests.conversation.understanding.score tests/conversation/understanding/rounds/*.jsonl [--show]
 
-A row is one message: `open`, the question that was just asked (or null); `text`; `means`, what a careful mechanic would
-take from it, by question: a choice's id, a number, millimetres, or "unsure"; `ask`, true where they would ask back
-first; `command`, a word that always works. Each set is used for a figure once; then it joins the corpus of the tests.
+The rows are those of `triagebot.study.train_reader`, and `ask` is true where a mechanic would ask back first. Each set
+is used for a figure once; then it joins the corpus of the tests.
 """
 
 import argparse
-import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
 from tests.conversation.guides import shipped_guide
 from triagebot.conversation import Guide
-from triagebot.conversation.understanding import Setting, understand
+from triagebot.conversation.understanding import understand
 from triagebot.conversation.understood import Meaning
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
+from triagebot.study.train_reader import Labelled, labelled, settings
 
 Grade = Literal["exact", "asked", "missed", "wrong", "quiet", "taken"]
 
 #: A size is read right within this many mm (a range's middle is nobody's exact word).
 SAME_SIZE = 0.6
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    opened: str | None
-    text: str
-    means: dict[str, Any]
-    ask: bool = False
-    command: str | None = None
-
-
-def rows_of(file: Path) -> Iterator[Row]:
-    for line in file.read_text(encoding="utf-8").splitlines():
-        row = json.loads(line)
-        yield Row(row["open"], row["text"], row["means"], row.get("ask", False), row.get("command"))
-
-
-def settings(guide: Guide, rules_only: bool = False) -> Callable[[str | None], Setting]:
-    """Makes the setting of an open question; `rules_only`: without what was learned."""
-    language = guide.language("en")
-    words = replace(language.words, guess=None) if rules_only else language.words
-
-    def setting(opened: str | None) -> Setting:
-        question = guide.topic.questions.get(opened or "")
-        choices = question.choices if question else ()
-        labels = tuple(guide.label(language.texts, question, choice) for choice in choices) if question else ()
-        return Setting(
-            words=words,
-            questions=guide.topic.questions,
-            open_question=opened,
-            choices=choices,
-            labels=labels,
-            makers=guide.shop.makers,
-            gauges=guide.topic.gauges,
-            confirming=False,
-        )
-
-    return setting
 
 
 def says(reading: Reading, value: Any) -> bool:
@@ -94,7 +54,7 @@ def _number(value: Any) -> float | None:
     return float(value)
 
 
-def grade(row: Row, meant: Meaning) -> Grade:
+def grade(row: Labelled, meant: Meaning) -> Grade:
     """`exact`: all of it and no more; `asked`: what is missing is asked back; `wrong`: something that was not said.
     Where there is nothing to read: `quiet`, or `taken` for a fact."""
     facts = {f.reading.question: f.reading for f in meant.facts if not _empty(f.reading, row)}
@@ -113,21 +73,23 @@ def grade(row: Row, meant: Meaning) -> Grade:
     return "missed"
 
 
-def _empty(reading: Reading, row: Row) -> bool:
+def _empty(reading: Reading, row: Labelled) -> bool:
     """Not knowing something that was not asked about is no fact."""
     return isinstance(reading, UnsureReading) and reading.question not in row.means and bool(row.means)
 
 
-def score(rows: list[Row], guide: Guide, rules_only: bool = False) -> list[tuple[Row, Grade, Meaning]]:
-    setting = settings(guide, rules_only)
+def score(rows: list[Labelled], guide: Guide, rules_only: bool = False) -> list[tuple[Labelled, Grade, Meaning]]:
+    setting = settings(guide, "en")
     found = []
     for row in rows:
-        meant = understand(row.text, setting(row.opened))
+        place = setting(row.opened)
+        words = replace(place.words, guess=None) if rules_only else place.words
+        meant = understand(row.text, replace(place, words=words))
         found.append((row, grade(row, meant), meant))
     return found
 
 
-def table(graded: list[tuple[Row, Grade, Meaning]]) -> str:
+def table(graded: list[tuple[Labelled, Grade, Meaning]]) -> str:
     counts = Counter(grade for _, grade, _ in graded)
     said = sum(counts[g] for g in ("exact", "asked", "missed", "wrong"))
     nothing = counts["quiet"] + counts["taken"]
@@ -145,7 +107,7 @@ def main() -> None:
     arguments = parser.parse_args()
     guide = shipped_guide()
     for file in arguments.files:
-        graded = score(list(rows_of(file)), guide, arguments.rules)
+        graded = score(labelled(file), guide, arguments.rules)
         print(f"{file.stem}: {table(graded)}")
         for row, graded_as, meant in graded if arguments.show else ():
             if graded_as not in ("exact", "quiet"):

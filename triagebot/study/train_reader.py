@@ -1,0 +1,154 @@
+"""Making the learned part of the reader from labelled messages (`text/<language>.said.jsonl` of a topic).
+
+A row is one message: `open`, the question that was just asked (or null); `text`; `means`, what a careful mechanic takes
+from it, by question (a choice's id, a number, millimetres or "unsure"); `command` where it is a word that always works.
+One logistic regression a question, over what `guess.features` sees. Needs scikit-learn.
+"""
+
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triagebot.conversation import Guide
+from triagebot.conversation.understanding import Setting
+from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, Guess, hashed
+from triagebot.conversation.understanding.layout import lay_out
+from triagebot.conversation.understanding.reader import seen
+from triagebot.errors import DataError, Problem
+from triagebot.topics import Question
+
+#: Into how many buckets the features go, and how little the weights are held back.
+BUCKETS, FREEDOM = 1 << 15, 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Labelled:
+    """A message, the question that was open, and what it means by question; `command`: a word that always works."""
+
+    opened: str | None
+    text: str
+    means: dict[str, Any]
+    command: str | None = None
+    ask: bool = False
+
+
+def labelled(file: Path) -> list[Labelled]:
+    """The labelled messages of a file. Raises DataError with every line that cannot be read."""
+    rows: list[Labelled] = []
+    problems: list[Problem] = []
+    for number, line in enumerate(file.read_text(encoding="utf-8").splitlines(), 1):
+        try:
+            row = json.loads(line)
+            asked = bool(row.get("ask", False))
+            rows.append(Labelled(row["open"], row["text"], dict(row["means"]), row.get("command"), asked))
+        except (ValueError, KeyError, TypeError, AttributeError) as fault:
+            problems.append(Problem(str(file), number, 1, f"is no labelled message: {fault!r}"))
+    if problems:
+        raise DataError(file, tuple(problems))
+    return rows
+
+
+def corpus_of(topic_folder: Path, language: str) -> Path:
+    return topic_folder / "text" / f"{language}.said.jsonl"
+
+
+def model_of(topic_folder: Path, language: str) -> Path:
+    return topic_folder / "text" / f"{language}.guess.npz"
+
+
+def digest_of(corpus: Path) -> str:
+    """What tells whether a model was made from these messages."""
+    return hashlib.sha256(corpus.read_bytes()).hexdigest()
+
+
+def settings(guide: Guide, language: str) -> Callable[[str | None], Setting]:
+    """Makes the setting in which a question is open."""
+    spoken = guide.language(language)
+
+    def setting(opened: str | None) -> Setting:
+        question = guide.topic.questions.get(opened or "")
+        choices = question.choices if question else ()
+        labels = tuple(guide.label(spoken.texts, question, choice) for choice in choices) if question else ()
+        return Setting(
+            words=spoken.words,
+            questions=guide.topic.questions,
+            open_question=opened,
+            choices=choices,
+            labels=labels,
+            makers=guide.shop.makers,
+            gauges=guide.topic.gauges,
+            confirming=False,
+        )
+
+    return setting
+
+
+def train(guide: Guide, language: str, rows: Sequence[Labelled], digest: str = "") -> Guess:
+    """The model that these messages make."""
+    from sklearn.linear_model import LogisticRegression
+
+    found = _matrix(guide, language, rows)
+    weights: list[NDArray[np.float64]] = []
+    bias: list[float] = []
+    answers: list[tuple[str, str]] = []
+    for question, labels in _tasks(guide.topic.questions.values(), rows):
+        kept = np.flatnonzero(labels != "")
+        if len(set(labels[kept])) < 2:
+            continue
+        fitted = LogisticRegression(C=FREEDOM, max_iter=300).fit(found[kept], labels[kept])
+        own, base = fitted.coef_, fitted.intercept_
+        if len(fitted.classes_) == 2:  # one row stands for both
+            own, base = np.vstack([-own[0], own[0]]) / 2, np.array([-base[0], base[0]]) / 2
+        weights += list(own)
+        bias += list(base)
+        answers += [(question, str(answer)) for answer in fitted.classes_]
+    whole = np.array(weights).T
+    scale = np.abs(whole).max(axis=0) / 127
+    return Guess(
+        np.round(whole / scale).astype(np.int8),
+        scale.astype(np.float32),
+        np.array(bias, dtype=np.float32),
+        tuple(answers),
+        digest,
+    )
+
+
+def _matrix(guide: Guide, language: str, rows: Sequence[Labelled]) -> Any:
+    """What the model sees of each message, shape (messages, buckets)."""
+    from scipy.sparse import csr_matrix
+
+    setting = settings(guide, language)
+    ends, buckets, values = [0], [], []
+    for row in rows:
+        layout = lay_out(row.text, setting(row.opened))
+        places, sizes = hashed(seen(layout) if layout.tokens else {"nothing": 1.0}, BUCKETS)
+        buckets.append(places)
+        values.append(sizes)
+        ends.append(ends[-1] + len(places))
+    return csr_matrix((np.concatenate(values), np.concatenate(buckets), ends), shape=(len(rows), BUCKETS))
+
+
+def _tasks(questions: Any, rows: Sequence[Labelled]) -> list[tuple[str, NDArray[np.str_]]]:
+    """For each question the answer of each message; empty where the label is none of its answers."""
+    something = np.array([SOMETHING if row.means or row.command else NOTHING for row in rows])
+    tasks = [(ANYTHING, something)]
+    for question in questions:
+        tasks.append((question.id, np.array([_answer(question, row) for row in rows])))
+    return tasks
+
+
+def _answer(question: Question, row: Labelled) -> str:
+    if question.id not in row.means:
+        return NOTHING
+    value = row.means[question.id]
+    if value == UNSURE:
+        return UNSURE
+    if question.kind != "choice":
+        return VALUE
+    return str(value) if value in question.choices else ""
