@@ -39,14 +39,16 @@ def asked_for(question: str, guide: Guide) -> ScriptedPerson:
 
 
 def asks_again(person: ScriptedPerson, text: str) -> str:
-    """Says something that is no answer: no reading changes and the same question is shown; gives the reply's words."""
+    """Says something that is no answer: no reading changes and the same question is shown, in other words than the last
+    time; gives the reply's words."""
     before, question = person.case.now, person.reply.question
     person.says(text)
     hold_after_a_turn(person.guide, person.case, person.reply, person.last.events)
     assert person.case.now.facts == before.facts
     assert person.reply.question is not None
     assert question is not None
-    assert (person.reply.question.id, person.reply.question.text) == (question.id, question.text)
+    assert person.reply.question.id == question.id
+    assert person.reply.question.text != question.text
     assert person.reply.status == "question"
     assert person.last.understood == ()
     return words_of(person.reply)

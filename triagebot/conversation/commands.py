@@ -197,6 +197,11 @@ def _stop(scene: Scene, meant: Meaning, text: str) -> None:
 
 
 def _person(scene: Scene, meant: Meaning, text: str) -> None:
+    if scene.case.now.outcome == "person" and scene.case.now.reason == "asked" and not scene.blocks:
+        scene.remark("person", text)
+        scene.say("person-again", contact=scene.guide.shop.contact.line)
+        scene.stand_still()
+        return
     scene.decide()
     scene.fire("person", lambda state: Concluded(scene.at, "person", state, "asked"))
     scene.tell_outcome()

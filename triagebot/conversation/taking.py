@@ -25,6 +25,14 @@ def take(
 ) -> None:
     """Apply readings: echo them, say what of the message was left out, then go on."""
     asked, again = scene.case.now.question, scene.case.now.again
+    if facts and _no_news(scene, facts):
+        scene.remark("repeated", text)
+        scene.understood = facts
+        clauses = [said(scene.guide, scene.texts, fact.reading) for fact in facts]
+        scene.say("known-already", clauses=listing(scene.texts, clauses))
+        _left_out(scene, meant)
+        scene.stand_still()
+        return
     before = note(scene, facts, mentions, text)
     if meant.insists and again and asked in {fact.reading.question for fact in facts}:
         scene.add(Insisted(scene.at, str(asked)))
@@ -36,6 +44,14 @@ def take(
     if warnings and scene.decide().question is not None:
         scene.tell(*outcome.hazards(scene.guide, scene.texts, warnings))
     scene.go_on()
+
+
+def _no_news(scene: Scene, facts: tuple[Fact, ...]) -> bool:
+    """Whether all of this is known and none of it is what is asked or asked back."""
+    now = scene.case.now
+    return now.puzzle is None and all(
+        fact.reading in now.readings and fact.reading.question != now.question for fact in facts
+    )
 
 
 def stands_by(scene: Scene, text: str) -> bool:
@@ -140,6 +156,10 @@ def _echo(scene: Scene, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> Un
 def puzzle(scene: Scene, puzzle: Puzzle) -> None:
     """Ask back about something before it counts; only a proposal waits for a yes or no."""
     scene.reopen()
+    before = scene.case.now.puzzle
+    if puzzle.proposed is not None and before is not None and before.proposed == puzzle.proposed:
+        take(scene, (Fact(puzzle.proposed, puzzle.text),), (), puzzle.text)  # said once more, so it is meant
+        return
     if puzzle.proposed is not None:
         scene.decide()
         scene.fire("doubt", lambda state: Puzzled(scene.at, puzzle, state))

@@ -1,6 +1,7 @@
 """The built-in topic's words, questions and gauges, with invented makers."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -32,12 +33,13 @@ def gauges() -> dict[str, float]:
 
 @pytest.fixture(scope="session")
 def setting(words: Words, questions: dict[str, Question], gauges: dict[str, float]) -> Callable[..., Setting]:
-    """Makes the setting of an open question; labels default to the choices' ids."""
+    """Makes the setting of an open question, read by the rules alone; labels default to the choices' ids."""
+    by_rules = replace(words, guess=None)
 
     def make(
         open_question: str | None = None, labels: tuple[str, ...] | None = None, confirming: bool = False
     ) -> Setting:
         choices = questions[open_question].choices if open_question else ()
-        return Setting(words, questions, open_question, choices, labels or choices, MAKERS, gauges, confirming)
+        return Setting(by_rules, questions, open_question, choices, labels or choices, MAKERS, gauges, confirming)
 
     return make

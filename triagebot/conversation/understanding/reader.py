@@ -100,7 +100,8 @@ def _unread(layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]
         if read.intersection(places) or span.of("ignore") or layout.scopes[span.first] not in ("own", "tentative"):
             continue
         telling = any(meaning.kind == "choice" and not meaning.bound for meaning in span.meanings)
-        number = span.token.number is not None and not span.meanings
+        shy = layout.plain.text[span.token.start : span.token.end] in layout.words.shy
+        number = span.token.number is not None and not span.meanings and not shy
         if number or telling:
             last = span.last + 1
             beside = number and last < len(layout.tokens) and layout.tokens[last].clause == span.clause
@@ -136,7 +137,8 @@ def _judged(
     judged = []
     for f in found:
         share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
-        trusted = f.plain or (share >= DOUBTED and of_this_wheel >= GATE)
+        learned = f.reading.question in shares
+        trusted = f.plain or not learned or (share >= DOUBTED and of_this_wheel >= GATE)
         judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, of_this_wheel, f.sure)))
     if said is None:
         judged += _guessed(layout, shares, {f.reading.question for f in found})
