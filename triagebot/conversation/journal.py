@@ -42,4 +42,4 @@ def from_json(data: Mapping[str, Any]) -> Event:
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"]) or data.get("kind", "without a kind")
-        raise ValueError(f"event {place}: {_WRONG.get(first['type'], first['msg'])}") from error
+        raise ValueError(f"event {place!r}: {_WRONG.get(first['type'], first['msg'])}") from error
