@@ -26,9 +26,8 @@ def sentences(file: str) -> set[str]:
     for name in PARTS.get(file, {}):
         text = re.sub(rf"<!-- {name} -->.*?<!-- end of {name} -->", "", text, flags=re.DOTALL)
     text = text.partition("\n## Licences")[0]
-    kept = (
-        block for block in re.split(r"\n\s*\n", text) if not re.match(r"#|\||!\[|    \S|      \S", block.lstrip("\n"))
-    )
+    left_out = re.compile(r"#|\||!\[| {4,}\S")
+    kept = (block for block in re.split(r"\n\s*\n", text) if not left_out.match(block.lstrip("\n")))
     found: set[str] = set()
     for block in kept:
         for item in re.split(r"\n(?=- |\d+\. )", block):
