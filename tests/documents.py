@@ -11,8 +11,8 @@ from pathlib import Path
 from tests.conversations.conversation_file import CODE, FOLDER, START, guide, read
 from triagebot.conversation import Message, greet, open_case, plain, turn
 from triagebot.conversation.blocks import Direction, Finding, Hazard, Tool
-from triagebot.conversation.lines import plain_of
 from triagebot.conversation.machine import whole
+from triagebot.conversation.reply import plain_of
 from triagebot.settings import settings_table
 from triagebot.topics import built_in_topic, catalogue_table, load_texts, load_topic, mermaid
 

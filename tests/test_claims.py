@@ -1,23 +1,15 @@
 """Every sentence of the README that says what the bot does is proved here: by saying those words to it, after "hello",
 or by the test that is named. A sentence that is neither is an opinion or advice, and stands in its own list."""
 
-import ast
-import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from tests.claims import assert_exists, assert_nothing_is_left, proves
 from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Shop
-from tests.documents import PARTS
 from triagebot.conversation import plain
 from triagebot.testing import ScriptedPerson
-
-ROOT = Path(__file__).resolve().parents[1]
-
-#: Sentences proved below, each by the test that carries it.
-PROVED: dict[str, set[str]] = {"README.md": set(), "triagebot/counter/README.md": set()}
 
 #: Sentences that another test proves: `file::test`.
 ELSEWHERE = {
@@ -56,36 +48,13 @@ OPINIONS = {
 }
 
 
-def proves(file: str, sentence: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    PROVED[file].add(sentence)
-    return lambda test: test
-
-
-def sentences(file: str) -> set[str]:
-    """The sentences of a page's running text: no headings, code, tables, pictures or made parts."""
-    text = (ROOT / file).read_text(encoding="utf-8")
-    for name in PARTS.get(file, {}):
-        text = re.sub(rf"<!-- {name} -->.*?<!-- end of {name} -->", "", text, flags=re.DOTALL)
-    text = text.partition("\n## Licences")[0]
-    kept = (block for block in re.split(r"\n\s*\n", text) if not re.match(r"#|\||!\[|    \S", block.lstrip("\n")))
-    found: set[str] = set()
-    for block in kept:
-        for item in re.split(r"\n(?=- )", block):
-            joined = " ".join(item.removeprefix("- ").split())
-            found |= set(re.split(r"(?<=[.?!*])\s+(?=[A-Z`“\"]|triagebot )", joined))
-    return {sentence for sentence in found if sentence}
-
-
 def test_every_sentence_of_the_readme_is_proved_or_is_an_opinion() -> None:
-    assert sentences("README.md") == PROVED["README.md"] | set(ELSEWHERE) | OPINIONS
+    assert_nothing_is_left("README.md", ELSEWHERE, OPINIONS)
 
 
 @pytest.mark.parametrize("proof", [proof for proofs in ELSEWHERE.values() for proof in proofs])
 def test_a_proof_that_is_named_exists(proof: str) -> None:
-    file, _, name = proof.partition("::")
-    tree = ast.parse((ROOT / file).read_text(encoding="utf-8"))
-    tests = {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)}
-    assert name in tests if name else any(test.startswith("test_") for test in tests)
+    assert_exists(proof)
 
 
 @pytest.fixture

@@ -36,7 +36,7 @@ TOP_LEVEL = {
 
 # From the ground up: a room may import the rooms of the rows above its own, never its own row's neighbours.
 FLOORS = (
-    {"errors"},
+    {"errors", "rates"},
     {"identify"},
     {"topics"},
     {"shop", "pictures"},

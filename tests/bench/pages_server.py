@@ -19,10 +19,11 @@ from starlette.routing import Route
 
 from triagebot.conversation import Guide, load_guide
 from triagebot.delivery import Delivery
-from triagebot.pages import Limits, Rate, app, chatting
+from triagebot.pages import Limits, app, chatting
 from triagebot.pages.glance import glances
 from triagebot.pages.notes import Book
 from triagebot.pages.site import Site
+from triagebot.rates import Rate
 from triagebot.shop import built_in_shop, load_shop
 from triagebot.store import open_store
 from triagebot.topics import built_in_topic, load_topic

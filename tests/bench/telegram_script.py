@@ -16,7 +16,7 @@ from itertools import count, islice
 from pathlib import Path
 from re import sub
 
-from triagebot.channels.telegram.layout import sheet
+from triagebot.channels.telegram.sending import sheet
 from triagebot.conversation import Guide, Message
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading
 from triagebot.pictures import picture

@@ -124,12 +124,15 @@ def test_a_case_begins_with_opened() -> None:
 @pytest.mark.parametrize(
     ("written", "told"),
     [
-        ({"kind": "sang", "at": "2026-03-02T10:00:00+00:00"}, "unknown kind 'sang'.*newer"),
-        ({"at": "2026-03-02T10:00:00+00:00"}, "unknown kind"),
-        ({"kind": "undid", "at": "2026-03-02T10:00:00+00:00", "loudly": True}, "unknown field 'loudly' in 'undid'"),
-        ({"kind": "asked", "at": "2026-03-02T10:00:00+00:00"}, "'asked' lacks a field"),
-        ({"kind": "undid", "at": "yesterday"}, "yesterday"),
-        ({"kind": "count-reading", "question": "count", "low": 1, "high": 2}, "not an event"),
+        ({"kind": "sang", "at": "2026-03-02T10:00:00+00:00"}, "event 'sang': unknown kind.*newer"),
+        ({"at": "2026-03-02T10:00:00+00:00"}, "event 'without a kind': unknown kind"),
+        (
+            {"kind": "undid", "at": "2026-03-02T10:00:00+00:00", "loudly": True},
+            "event 'undid.loudly': unknown field.*newer",
+        ),
+        ({"kind": "asked", "at": "2026-03-02T10:00:00+00:00"}, "event 'asked.question': lacks this field"),
+        ({"kind": "undid", "at": "yesterday"}, "event 'undid.at': .*datetime"),
+        ({"kind": "count-reading", "question": "count", "low": 1, "high": 2}, "event 'count-reading': unknown kind"),
     ],
 )
 def test_what_cannot_be_read_says_why(written: dict[str, object], told: str) -> None:

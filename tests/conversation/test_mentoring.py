@@ -7,7 +7,6 @@ import pytest
 from tests.words import words_of
 from triagebot.conversation import Case, Guide, Message, Turn, follow, open_case, plain, turn
 from triagebot.conversation.events import Answered, Remarked
-from triagebot.conversation.lines import plain_of
 from triagebot.conversation.mentoring import (
     MENTOR,
     RIDER,
@@ -21,6 +20,7 @@ from triagebot.conversation.mentoring import (
     to_mentor,
     who_said,
 )
+from triagebot.conversation.reply import plain_of
 from triagebot.testing import START
 from triagebot.topics import Texts
 

@@ -6,8 +6,8 @@ import pytest
 
 from tests.words import words_of
 from triagebot.conversation import Guide
-from triagebot.conversation.lines import plain_of
 from triagebot.conversation.policy import NextStep
+from triagebot.conversation.reply import plain_of
 from triagebot.conversation.shop_offers import reach
 from triagebot.conversation.telling_apart import telling_question, typical_finding, what_would_change
 from triagebot.identify import Decision, belief

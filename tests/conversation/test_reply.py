@@ -20,7 +20,7 @@ from triagebot.conversation.blocks import (
     Understood,
     WhatNext,
 )
-from triagebot.conversation.lines import CUT, lines
+from triagebot.conversation.reply import CUT, lines
 from triagebot.shop import NoteLink
 from triagebot.testing import ScriptedPerson
 

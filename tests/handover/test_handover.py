@@ -402,7 +402,7 @@ def test_a_case_of_another_process_is_laid_out_when_the_delivery_looks_around(sh
     assert shop.room()[-1] == TEXTS("relay-unreachable", code="222-222"), "nobody sends to a terminal"
 
 
-def test_a_helper_s_words_are_told_from_those_of_whose_case_it_is(shop: Workshop) -> None:
+def test_a_mentor_s_words_are_told_from_those_of_whose_case_it_is(shop: Workshop) -> None:
     shop.says("mo", "I’m helping somebody: the blue commuter")
     told = shop.says("mo", "person")
     assert TEXTS("relay-handed", shop=SHOP) in told

@@ -288,7 +288,7 @@ def test_the_rider_joins_with_their_yes_and_is_asked_directly(
     assert code_of(office, RIA) == code == code_of(office, MO)
 
 
-def test_the_helper_corrects_and_answers_on_behalf(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+def test_the_mentor_corrects_and_answers_on_behalf(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     joined(office, channel)
     office.bring(RIA, "it stays still")
     office.bring(RIA, "it has 12 splines")
@@ -313,7 +313,7 @@ def test_the_card_says_who_gave_each_answer(office: Office, channel: RecordedCha
     assert {told.clause: told.by for told in card.told}["the middle stays still"] == texts("card-by-mentor")
 
 
-def test_an_old_button_of_the_helpers_is_stale_once_the_rider_has_answered(
+def test_an_old_button_of_the_mentors_is_stale_once_the_rider_has_answered(
     office: Office, channel: RecordedChannel, texts: Texts
 ) -> None:
     code = helps(office)
@@ -352,7 +352,7 @@ def test_a_copy_leaves_the_question_of_another_case_open(office: Office, channel
     assert by(office, MO) == ["mentor", "mentor"]
 
 
-def test_the_end_reaches_the_rider_whole_and_the_helper_in_short(
+def test_the_end_reaches_the_rider_whole_and_the_mentor_in_short(
     office: Office, channel: RecordedChannel, texts: Texts
 ) -> None:
     joined(office, channel)
@@ -463,7 +463,7 @@ def test_a_yes_is_too_late_after_a_while(office: Office, channel: RecordedChanne
     assert by(office, MO) == []
 
 
-def test_the_helper_cannot_use_it_up(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+def test_the_mentor_cannot_use_it_up(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     code = helps(office)
     secret = invited(office, channel)
     office.bring(MO, secret)
@@ -524,7 +524,7 @@ def test_the_rider_forgets_and_the_case_goes(office: Office, channel: RecordedCh
         assert view.case_by_code(code) is None
 
 
-def test_the_helper_forgets_and_the_rider_goes_on(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+def test_the_mentor_forgets_and_the_rider_goes_on(office: Office, channel: RecordedChannel, texts: Texts) -> None:
     code = joined(office, channel)
     alone = helps(office, name=RED)
     office.bring(RIA, "it stays still")
@@ -550,7 +550,7 @@ def test_nobody_says_yes_for_the_other(office: Office, channel: RecordedChannel,
     assert code_of(office, RIA) == code == code_of(office, MO)
 
 
-def test_what_the_helper_was_asked_waits_for_the_helper(office: Office, channel: RecordedChannel) -> None:
+def test_what_the_mentor_was_asked_waits_for_the_mentor(office: Office, channel: RecordedChannel) -> None:
     joined(office, channel)
     forgets(office, MO)
     assert office.held(MO) is None

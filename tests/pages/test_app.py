@@ -14,10 +14,11 @@ from starlette.routing import Route
 from tests.pages.conftest import NOW, Visitor
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide
-from triagebot.pages import Limits, Part, Rate, Site, app, policy
+from triagebot.pages import Limits, Part, Site, app, policy
 from triagebot.pages.app import PARTS
-from triagebot.pages.guard import Buckets, address_of
+from triagebot.pages.guard import address_of
 from triagebot.pages.site import languages_of
+from triagebot.rates import Rate
 from triagebot.topics import Texts
 
 PATHS = ("/notes/", "/notes/cassette-12-spline", "/nothing", "/health", "/static/style.css", "/notes", "/")
@@ -137,23 +138,6 @@ def test_who_asks_too_often_waits_and_nobody_else_does(guide: Guide) -> None:
     assert visitor.at("203.0.113.8")("/notes/").status_code == 200
     assert [visitor("/notes/", "POST").status_code for _ in range(2)] == [405, 429], "writing has its own measure"
     assert visitor("/health").status_code == 200
-
-
-def test_a_bucket_fills_again_and_the_oldest_is_forgotten() -> None:
-    now = [0.0]
-    buckets = Buckets(Rate(2, 0.5), most=3, clock=lambda: now[-1])
-    assert [buckets.wait("a"), buckets.wait("a")] == [0, 0]
-    assert buckets.wait("a") == pytest.approx(2)
-    now.append(1.0)
-    assert buckets.wait("a") == pytest.approx(1), "asking in vain costs nothing"
-    now.append(2.0)
-    assert buckets.wait("a") == 0
-    now.append(1e6)
-    assert [buckets.wait("a") for _ in range(3)] == [0, 0, 2], "never fuller than full"
-    for address in "bcd":
-        buckets.wait(address)
-    assert len(buckets) == 3
-    assert buckets.wait("a") == 0, "a was forgotten, so it begins anew"
 
 
 @pytest.mark.parametrize(

@@ -35,10 +35,10 @@ def issued(store: Store, case: int | None, kind: str = "card", body: dict[str, s
 
 
 def test_a_secret_finds_what_it_is_about(store: Store, case: int) -> None:
-    secret = issued(store, case, body={"role": "helper"})
+    secret = issued(store, case, body={"role": "mentor"})
     with store.read() as view:
         found = Grants(view).find("card", secret, START + DAY)
-        assert found == Grant("card", case, {"role": "helper"}, START, UNTIL)
+        assert found == Grant("card", case, {"role": "mentor"}, START, UNTIL)
         assert Grants(view).find("card", secret, START + DAY) == found, "looking takes nothing away"
 
 

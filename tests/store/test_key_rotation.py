@@ -8,7 +8,7 @@ import pytest
 from tests.store.reading import current_case
 from tests.store.test_migrations import EVENT, ME, with_a_case
 from triagebot.errors import StoreError
-from triagebot.store import data_folder, open_store
+from triagebot.store import open_store, whole_file
 from triagebot.store.encryption import Cipher
 from triagebot.store.key_rotation import renew, retire
 
@@ -74,8 +74,8 @@ def test_a_new_key_is_on_the_disk_before_anything_is_encrypted_with_it(
     folder: Path, key_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     happened: list[str] = []
-    kept, encrypted = data_folder.name_kept, Cipher.reencrypt
-    monkeypatch.setattr(data_folder, "name_kept", lambda file: kept(file) or happened.append(f"kept {file.name}"))
+    kept, encrypted = whole_file.keep_name, Cipher.reencrypt
+    monkeypatch.setattr(whole_file, "keep_name", lambda file: kept(file) or happened.append(f"kept {file.name}"))
     monkeypatch.setattr(Cipher, "reencrypt", lambda *given: happened.append("encrypted") or encrypted(*given))
     assert renew(folder, key_file) == 2
     assert happened == [f"kept {key_file.name}", "encrypted", "encrypted"]

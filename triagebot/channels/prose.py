@@ -10,8 +10,9 @@ Rules of this file:
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from triagebot.conversation import Reply, lines
+from triagebot.conversation import Reply
 from triagebot.conversation.blocks import Remark
+from triagebot.conversation.reply import Line, lines, lines_of
 
 #: How long a text is, in the units of a platform. A whole is as long as its characters together, none is longer than
 #: some units, and none is shorter than one.
@@ -19,7 +20,7 @@ Length = Callable[[str], int]
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class MarkedLine:
     """One line; `tag` is `b`, `i`, `li` or nothing. `gap`: an empty line stands above it. `url` is where `linked`
     leads, with which the line ends; `written` is the line with that address in it. `head`: so many characters at its
     beginning are bold."""
@@ -39,34 +40,34 @@ class Line:
         return self.text[: self.head], self.text[self.head : end], self.text[end:]
 
 
-def prose(reply: Reply) -> Iterator[Line]:
+def prose(reply: Reply) -> Iterator[MarkedLine]:
     """What is said before the question."""
-    return _shown(lines.lines_of(reply.said))
+    return _shown(lines_of(reply.said))
 
 
-def lines_of(text: str, tag: str = "") -> list[Line]:
+def marked(text: str, tag: str = "") -> list[MarkedLine]:
     """A text of paragraphs, every line of it with a tag."""
-    return list(_shown(lines.lines(Remark(text)), tag))
+    return list(_shown(lines(Remark(text)), tag))
 
 
-def _shown(rows: Iterable[lines.Line], tag: str = "") -> Iterator[Line]:
+def _shown(rows: Iterable[Line], tag: str = "") -> Iterator[MarkedLine]:
     for place, row in enumerate(rows):
-        line = Line(f"{row.item}{row.text}", tag, row.gap or not place, head=row.head)
+        line = MarkedLine(f"{row.item}{row.text}", tag, row.gap or not place, head=row.head)
         if row.link is not None and row.link.url.startswith(("http://", "https://")):
             line = replace(line, linked=row.link.title, url=row.link.url, written=row.plain)
         yield line
 
 
-def length_of(lines: Sequence[Line], length: Length) -> int:
+def length_of(lines: Sequence[MarkedLine], length: Length) -> int:
     """Of lines with what stands between them."""
     gaps = sum(line.gap for line in lines[1:])
     return sum(length(line.text) for line in lines) + (max(0, len(lines) - 1) + gaps) * length("\n")
 
 
-def split(lines: Sequence[Line], most: int, length: Length) -> list[list[Line]]:
+def split(lines: Sequence[MarkedLine], most: int, length: Length) -> list[list[MarkedLine]]:
     """Parts of at most so many units. A part ends between paragraphs where that leaves it at least half full."""
-    parts: list[list[Line]] = []
-    part: list[Line] = []
+    parts: list[list[MarkedLine]] = []
+    part: list[MarkedLine] = []
     long = 0  # units of `part`
     for line in (piece for whole in lines for piece in _pieces(whole, most, length)):
         while part and long + _added(line, length) > most:
@@ -80,23 +81,23 @@ def split(lines: Sequence[Line], most: int, length: Length) -> list[list[Line]]:
     return [*parts, part] if part else parts
 
 
-def _added(line: Line, length: Length) -> int:
+def _added(line: MarkedLine, length: Length) -> int:
     """By how many units a part grows when this line follows its others."""
     return length(line.text) + (2 if line.gap else 1) * length("\n")
 
 
-def _last_gap(part: Sequence[Line]) -> int:
+def _last_gap(part: Sequence[MarkedLine]) -> int:
     return next((place for place in range(len(part) - 1, 0, -1) if part[place].gap), 0)
 
 
-def _pieces(line: Line, most: int, length: Length) -> Iterator[Line]:
+def _pieces(line: MarkedLine, most: int, length: Length) -> Iterator[MarkedLine]:
     """A line that is longer than a whole message is cut between words, or anywhere if there are none."""
     text, gap = line.text, line.gap
     while length(text[: most + 1]) > most:  # no more of it need be measured: a character is a unit at least
         cut = _fitting(text, most, length)
         space = text.rfind(" ", cut // 2, cut + 1)
         end = space if space > 0 else cut
-        yield Line(text[:end].rstrip(), line.tag, gap, head=min(line.head, end))
+        yield MarkedLine(text[:end].rstrip(), line.tag, gap, head=min(line.head, end))
         text, gap, line = text[end:].lstrip(), False, replace(line, head=0, linked="", url="", written="")
     yield replace(line, text=text, gap=gap)
 

@@ -10,7 +10,7 @@ from shutil import get_terminal_size
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
-from triagebot.conversation.lines import Line, lines_of
+from triagebot.conversation.reply import Line, lines_of
 
 if TYPE_CHECKING:
     from triagebot.delivery import Heard, WaitingClient

@@ -2,11 +2,9 @@
 read)."""
 
 from dataclasses import dataclass
-from functools import cache
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Literal
 
-from pydantic import Discriminator, SerializerFunctionWrapHandler, Tag, WrapSerializer
-
+from triagebot.conversation.tagged import Tagged
 from triagebot.shop import NoteLink
 
 Band = Literal["sure", "fairly-sure", "likely", "two", "person"]
@@ -235,48 +233,32 @@ class Forward:
     picture: str | None = None
 
 
-def _name(block: Any) -> str | None:
-    return block.get("is") if isinstance(block, dict) else _names().get(type(block))
-
-
-@cache
-def _names() -> dict[type, str]:
-    """What each block is called in what is stored."""
-    tagged = (get_args(each) for each in get_args(get_args(Block)[0]))
-    return {kind: tag.tag for kind, tag in tagged}
-
-
-def _named(block: "Block", written: SerializerFunctionWrapHandler) -> dict[str, Any]:
-    return {"is": _names()[type(block)], **written(block)}
-
-
 Block = Annotated[
-    Annotated[Understood, Tag("understood")]
-    | Annotated[Remark, Tag("remark")]
-    | Annotated[HowTo, Tag("how-to")]
-    | Annotated[AnswerList, Tag("answer-list")]
-    | Annotated[Preface, Tag("preface")]
-    | Annotated[Finding, Tag("finding")]
-    | Annotated[Reasons, Tag("reasons")]
-    | Annotated[Hazard, Tag("hazard")]
-    | Annotated[SeparatingCheck, Tag("separating-check")]
-    | Annotated[Tool, Tag("tool")]
-    | Annotated[Direction, Tag("direction")]
-    | Annotated[Needs, Tag("needs")]
-    | Annotated[Step, Tag("step")]
-    | Annotated[Advice, Tag("advice")]
-    | Annotated[NoteLinks, Tag("note-links")]
-    | Annotated[Excerpt, Tag("excerpt")]
-    | Annotated[Services, Tag("services")]
-    | Annotated[Reach, Tag("reach")]
-    | Annotated[CaseCode, Tag("case-code")]
-    | Annotated[CardLink, Tag("card-link")]
-    | Annotated[WhatNext, Tag("what-next")]
-    | Annotated[Question, Tag("question")]
-    | Annotated[Offers, Tag("offers")]
-    | Annotated[Picture, Tag("picture")]
-    | Annotated[Compact, Tag("compact")]
-    | Annotated[Forward, Tag("forward")],
-    Discriminator(_name),
-    WrapSerializer(_named),
+    Understood
+    | Remark
+    | HowTo
+    | AnswerList
+    | Preface
+    | Finding
+    | Reasons
+    | Hazard
+    | SeparatingCheck
+    | Tool
+    | Direction
+    | Needs
+    | Step
+    | Advice
+    | NoteLinks
+    | Excerpt
+    | Services
+    | Reach
+    | CaseCode
+    | CardLink
+    | WhatNext
+    | Question
+    | Offers
+    | Picture
+    | Compact
+    | Forward,
+    Tagged("is"),
 ]

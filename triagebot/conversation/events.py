@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Annotated, Literal
 
+from triagebot.conversation.tagged import Tagged
 from triagebot.conversation.understood import Fact, Puzzle
 
 Outcome = Literal["answer", "look-alike", "person", "stopped"]
@@ -44,7 +45,7 @@ class Answered:
     """A message that gave readings, or touched on questions; `text` is what was written, `by` who wrote it."""
 
     at: datetime
-    facts: tuple[Fact, ...]
+    facts: tuple[Annotated[Fact, Tagged("kind")], ...]
     mentions: tuple[str, ...] = ()
     text: str = ""
     by: str = "person"
@@ -55,7 +56,7 @@ class Puzzled:
     """Something that was said is asked back before it counts."""
 
     at: datetime
-    puzzle: Puzzle
+    puzzle: Annotated[Puzzle, Tagged("kind")]
     state: str
 
 

@@ -1,8 +1,11 @@
 """What a message was taken to mean: the frozen values that understanding hands to the turn."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
+from pydantic import Field
+
+from triagebot.conversation.tagged import Tagged
 from triagebot.identify.readings import Reading
 
 #: Words that always work (contract C6), and the small talk that gets its own reply.
@@ -22,7 +25,7 @@ Tone = Literal["plain", "empty", "symbols", "off-topic", "hostile"]
 class Fact:
     """One reading and the words that it came from. `corrects` replaces earlier answers to the same question."""
 
-    reading: Reading
+    reading: Annotated[Reading, Tagged("kind")]
     text: str
     corrects: bool = False
 
@@ -37,10 +40,10 @@ class Puzzle:
     says two things at once. `question` is the question it is about, `text` the person's words.
     """
 
-    kind: Literal["unit", "range", "choice", "conflict", "likely"]
+    kind: Annotated[Literal["unit", "range", "choice", "conflict", "likely"], Field(alias="of")]
     question: str
     text: str
-    proposed: Reading | None = None
+    proposed: Annotated[Reading, Tagged("kind")] | None = None
 
 
 @dataclass(frozen=True, slots=True)

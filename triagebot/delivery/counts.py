@@ -27,9 +27,6 @@ class Counts:
     photos_kept: int = 0
     photos_lost: int = 0
 
-    def add(self, name: str, more: int = 1) -> None:
-        setattr(self, name, getattr(self, name) + more)
-
 
 def place_of(error: BaseException) -> str:
     """An error by its kind and the place in our code where it was raised: "ValueError at turns/plan.py:88"."""

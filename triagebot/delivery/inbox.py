@@ -365,7 +365,8 @@ class Inbox:
         tx.after_commit.append(partial(self.wake, who.channel, conversation, row))
 
     def _count(self, tx: "Transaction", name: str) -> None:
-        tx.after_commit.append(partial(self.counts.add, name))
+        counts = self.counts
+        tx.after_commit.append(lambda: setattr(counts, name, getattr(counts, name) + 1))
 
 
 def _concerns(tx: "Transaction", conversation: str, incoming: Incoming) -> bool:

@@ -15,8 +15,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from triagebot.store.data_folder import write_private
 from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.whole_file import write_whole
 
 JOURNAL = "desk.sent"
 #: The file is emptied only when it has grown to this (bytes): to do so every time would cost more than it saves.
@@ -84,5 +84,5 @@ def reencrypt_receipts(folder: Path, cipher: Cipher) -> int:
             continue
         done += 1
     if done:
-        write_private(path, "".join(lines))
+        write_whole(path, "".join(lines).encode("ascii"))
     return done

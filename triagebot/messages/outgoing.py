@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 from triagebot.conversation import Case, Reply, from_data, to_data
 from triagebot.conversation.blocks import Forward, Picture
 from triagebot.conversation.events import Closed, Opened, Remarked, Spoke
-from triagebot.conversation.lines import sent_on
+from triagebot.conversation.reply import sent_on
 from triagebot.messages.incoming import Pressed
 
 if TYPE_CHECKING:

@@ -20,9 +20,10 @@ from starlette.responses import Response
 
 from triagebot.conversation.wording import habits
 from triagebot.pages.glance import glance
-from triagebot.pages.guard import Buckets, Rate
+from triagebot.pages.guard import admit
 from triagebot.pages.headers import ALONE
 from triagebot.pages.site import NEVER, Part, Reader, Site, answer, threaded
+from triagebot.rates import Buckets, Rate
 from triagebot.shop import NoteLink
 
 if TYPE_CHECKING:
@@ -121,7 +122,7 @@ class Cards:
     def end(self, request: Request) -> Response:
         from triagebot.cases.cards import take_back
 
-        self._tries.take(request.scope)
+        admit(self._tries, request.scope)
         with self._store.begin() as tx:
             ended = take_back(tx, request.path_params["secret"], self._site.clock())
         return self._page(request, "card-end.html", ended=True) if ended else self._gone(request)
@@ -132,7 +133,7 @@ class Cards:
         from triagebot.cases.cards import card_behind, photos_of
         from triagebot.cases.loaded import unfolded
 
-        self._tries.take(request.scope)
+        admit(self._tries, request.scope)
         with self._store.read() as view:
             found = card_behind(view, request.path_params["secret"], self._site.clock())
             stored = view.case(found[0]) if found is not None else None

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from triagebot.conversation import Choice, Guide, Reply, plain
 from triagebot.conversation.blocks import Block as Said
 from triagebot.conversation.blocks import Finding, Hazard, Tool
-from triagebot.conversation.lines import by_block
+from triagebot.conversation.reply import by_block
 from triagebot.messages import Outgoing
 from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader

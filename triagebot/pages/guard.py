@@ -12,11 +12,10 @@ Decided here and nowhere else:
 
 import ipaddress
 import logging
-from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
-from time import monotonic, perf_counter
+from time import perf_counter
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers
@@ -25,6 +24,7 @@ from starlette.requests import ClientDisconnect, Request
 
 from triagebot.delivery.counts import place_of
 from triagebot.pages.trouble import trouble
+from triagebot.rates import Buckets, Rate
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -35,14 +35,8 @@ log = logging.getLogger(__name__)
 
 UNLIMITED = frozenset({"/health", "/metrics"})
 READING = frozenset({"GET", "HEAD", "OPTIONS"})
-
-
-@dataclass(frozen=True, slots=True)
-class Rate:
-    """So many requests at once, and so many a second in the long run."""
-
-    burst: float
-    a_second: float
+#: How often one address may read, and write.
+READS, WRITES = Rate(120, 20), Rate(20, 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,39 +44,9 @@ class Limits:
     """`body` in bytes; `addresses`: how many are remembered at most (who has not asked for longest is forgotten)."""
 
     body: int = 64 * 1024
-    reading: Rate = Rate(120, 20)
-    writing: Rate = Rate(20, 2)
+    reading: Rate = READS
+    writing: Rate = WRITES
     addresses: int = 10_000
-
-
-class Buckets:
-    """How many tokens each address has left at one rate."""
-
-    def __init__(self, rate: Rate, most: int, clock: Callable[[], float] = monotonic) -> None:
-        self._rate = rate
-        self._most = most
-        self._clock = clock
-        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
-
-    def wait(self, address: str) -> float:
-        """Take a token: 0, or how many seconds until there is one."""
-        now = self._clock()
-        left, then = self._left.pop(address, (self._rate.burst, now))
-        left = min(self._rate.burst, left + (now - then) * self._rate.a_second)
-        short = 1 - left
-        self._left[address] = (left if short > 0 else left - 1, now)
-        while len(self._left) > self._most:
-            self._left.popitem(last=False)
-        return max(0.0, short / self._rate.a_second)
-
-    def take(self, scope: "Scope") -> None:
-        """Take a token of the address that asks. Raises HTTPException (429) where there is none."""
-        wait = self.wait(address_of(scope))
-        if wait > 0:
-            raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
-
-    def __len__(self) -> int:
-        return len(self._left)
 
 
 class TooMuch(HTTPException):
@@ -90,6 +54,13 @@ class TooMuch(HTTPException):
 
     def __init__(self) -> None:
         super().__init__(413)
+
+
+def admit(buckets: Buckets, scope: "Scope") -> None:
+    """Takes a token of the address that asks. Raises HTTPException (429) where there is none."""
+    wait = buckets.wait(address_of(scope))
+    if wait > 0:
+        raise HTTPException(429, headers={"retry-after": str(ceil(wait))})
 
 
 class Guard:
@@ -144,7 +115,7 @@ class Guard:
         if not reading and not from_here(Headers(scope=scope)):
             raise HTTPException(403)
         if path not in UNLIMITED:
-            (self._reading if reading else self._writing).take(scope)
+            admit(self._reading if reading else self._writing, scope)
         announced = dict(scope["headers"]).get(b"content-length", b"0")
         if not announced.isdigit():
             raise HTTPException(400)

@@ -63,7 +63,7 @@ class Settings(BaseModel):
     key_file: Annotated[
         SomePath,
         Description(
-            "File of the key that closes what is personal among the data. It is made when it is missing; keep a copy.",
+            "File of the key that encrypts personal data. It is made when it is missing; keep a copy.",
             "`triagebot.key` in the user's configuration folder",
             "the path of a file outside the data folder",
         ),
@@ -182,7 +182,7 @@ class Settings(BaseModel):
     matrix_password: Annotated[
         str | None,
         Description(
-            "Its password. It is used once; after that the login is kept, sealed, in the data folder.",
+            "Its password. It is used once; after that the login is kept, encrypted, in the data folder.",
             "none; give this, the next one, or a token",
             "the password of the account",
             secret=True,

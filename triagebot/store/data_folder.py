@@ -5,7 +5,6 @@ Everything that can be told without the database library is told before that is 
 
 import fcntl
 import os
-import secrets
 import stat
 import time
 from collections.abc import Iterator
@@ -14,7 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.store import errors
-from triagebot.store.key_file import default_key_file, name_kept
+from triagebot.store.key_file import default_key_file
+from triagebot.store.whole_file import PRIVATE
 
 if TYPE_CHECKING:
     from triagebot.store.transactions import Store
@@ -25,7 +25,6 @@ DATABASE = "triagebot.sqlite3"
 PATIENCE = 10.0
 
 _FOLDER_MODE = 0o700
-_FILE_MODE = 0o600
 _HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat.html#the_database_header
 _ASIDE = ("", "-wal", "-shm", "-journal")
 _POLL = 0.02
@@ -99,7 +98,7 @@ def _open_database(path: Path, patience: float, key_file: Path) -> "Store":
     try:
         if new:
             # SQLite gives its other files the rights of this one.
-            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE))
+            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, PRIVATE))
         return Store(path, patience, key_file)
     except BaseException:
         if new:
@@ -132,19 +131,3 @@ def _stands(path: Path) -> bool:
     if start not in (b"", _HEADER):
         raise errors.fault(path, errors.NO_DATABASE)
     return True
-
-
-def write_private(path: Path, text: str) -> None:
-    """Writes a file that holds a secret: whole or not at all, for its owner alone, and on the disk when this returns.
-    Raises OSError."""
-    draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}")
-    try:
-        with os.fdopen(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE), "w", encoding="ascii") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(path)
-        name_kept(path)
-    except OSError:
-        draft.unlink(missing_ok=True)
-        raise

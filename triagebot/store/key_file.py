@@ -5,18 +5,16 @@ first encrypts, all of them decrypt (`key_rotation` says how keys are changed).
 """
 
 import os
-import secrets
 import stat
-from contextlib import suppress
 from pathlib import Path
 
 import platformdirs
 
 from triagebot.store import errors
 from triagebot.store.encryption import Cipher
+from triagebot.store.whole_file import write_whole
 
 KEY_FILE = "triagebot.key"
-_FILE_MODE = 0o600
 _FOLDER_MODE = 0o700
 _OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
@@ -81,24 +79,4 @@ def _read(file: Path, data: Path) -> tuple[bytes, ...] | None:
 def _make(file: Path) -> None:
     """Makes the key file whole or not at all; if another process was quicker, its file stays."""
     file.parent.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
-    draft = file.with_name(f".{file.name}.{secrets.token_hex(8)}")
-    handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, _FILE_MODE)
-    try:
-        with os.fdopen(handle, "w", encoding="ascii") as stream:
-            stream.write(f"{new_key()}\n")
-            stream.flush()
-            os.fsync(stream.fileno())
-        with suppress(FileExistsError):
-            os.link(draft, file)
-    finally:
-        draft.unlink()
-    name_kept(file)
-
-
-def name_kept(file: Path) -> None:
-    """Puts the name of a new file on the disk as well: its content alone would not be found after a power cut."""
-    folder = os.open(file.parent, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+    write_whole(file, f"{new_key()}\n".encode("ascii"), overwrite=False)

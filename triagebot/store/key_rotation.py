@@ -18,7 +18,7 @@ from sqlalchemy import Column, Table, and_, bindparam, select, tuple_, update
 
 from triagebot.errors import StoreError
 from triagebot.store import errors
-from triagebot.store.data_folder import open_store, write_private
+from triagebot.store.data_folder import open_store
 from triagebot.store.encryption import Cipher, DecryptionError
 from triagebot.store.key_file import new_key
 from triagebot.store.tables import (
@@ -36,6 +36,7 @@ from triagebot.store.tables import (
     staff,
 )
 from triagebot.store.transactions import Store
+from triagebot.store.whole_file import write_whole
 
 #: Encrypts the texts of a file in the data folder anew; gives their number. A text that no key decrypts stays: the part
 #: that needs it says so.
@@ -130,8 +131,7 @@ def _lines(key_file: Path) -> list[str]:
 
 def _write_lines(key_file: Path, lines: list[str]) -> None:
     try:
-        write_private(
-            key_file, "".join(f"{line}\n" for line in lines)
-        )  # before anything is encrypted with what it holds
+        # before anything is encrypted with what it holds
+        write_whole(key_file, "".join(f"{line}\n" for line in lines).encode("ascii"))
     except OSError as error:
         raise StoreError(f"{key_file}: cannot be written ({error.strerror}); nothing has changed") from error

@@ -4,16 +4,18 @@ The file is replaced whole or not at all; the old one stays beside it under a hi
 shop's edition.
 """
 
-import os
 from datetime import datetime
 from pathlib import Path
 
 from triagebot.errors import UsageError
 from triagebot.shop import LEARNED
+from triagebot.store.whole_file import write_whole
 from triagebot.topics import Learned, Topic, learned_text, taught, unnamed
 
 #: A difference smaller than this is not worth a line.
 _SHOWN = 0.0005
+#: Read by all who may read the shop's other files, as the user's mask has it.
+_MODE = 0o666
 
 
 def difference(shipped: Topic, used: Topic, learned: Learned) -> list[str]:
@@ -40,8 +42,8 @@ def write_learned(folder: Path, shipped: Topic, learned: Learned, now: datetime)
     backup = None
     if path.exists():
         backup = _free(folder / f".{LEARNED}.{now:%Y-%m-%dT%H-%M-%S}")
-        _write(backup, path.read_bytes())
-    _write(path, learned_text(learned).encode())
+        write_whole(backup, path.read_bytes(), _MODE)
+    write_whole(path, learned_text(learned).encode(), _MODE)
     return backup
 
 
@@ -52,18 +54,3 @@ def _free(path: Path) -> Path:
         number += 1
         free = path.with_name(f"{path.name}.{number}")
     return free
-
-
-def _write(path: Path, content: bytes) -> None:
-    """Whole or not at all, even if the power fails."""
-    scratch = path.with_name(f".{path.name.lstrip('.')}.new")
-    with scratch.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    scratch.replace(path)
-    handle = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

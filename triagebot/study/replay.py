@@ -17,8 +17,8 @@ from itertools import zip_longest
 
 from triagebot.conversation import Case, Guide, look, next_step
 from triagebot.conversation.case import Place, Standing
-from triagebot.conversation.lines import lines_of
 from triagebot.conversation.outcome import band, leading
+from triagebot.conversation.reply import lines_of
 from triagebot.study.edits import Edit, Edition, edits_between, mixed
 
 RECENT = timedelta(days=14)

@@ -22,7 +22,7 @@ from triagebot.channels.matrix.layout import (
     sheet,
 )
 from triagebot.channels.matrix.reading import number_of
-from triagebot.channels.prose import Line
+from triagebot.channels.prose import MarkedLine
 from triagebot.conversation import Choice, Question, Reply, told
 from triagebot.conversation.blocks import Hazard, NoteLinks
 from triagebot.shop import NoteLink
@@ -137,10 +137,10 @@ def test_html_says_what_the_plain_text_says(text: str, labels: list[str], answer
 
 
 @given(
-    st.lists(st.builds(Line, st.text(st.sampled_from('ab <&é🔧"\\'), max_size=400), st.just(""), st.booleans())),
+    st.lists(st.builds(MarkedLine, st.text(st.sampled_from('ab <&é🔧"\\'), max_size=400), st.just(""), st.booleans())),
     st.integers(1, 4),
 )
-def test_parts_fit_and_hold_every_word_in_order(lines: list[Line], times: int) -> None:
+def test_parts_fit_and_hold_every_word_in_order(lines: list[MarkedLine], times: int) -> None:
     text = "\n".join(("\n" if line.gap else "") + line.text.strip() for line in lines * times * 10)
     text = re.sub(r"\n{3,}", "\n\n", text).strip("\n")
     parts = sheet(reply(text, asked("Splines", "Notches")), TEXTS)
@@ -212,6 +212,6 @@ def test_a_picture_says_what_it_shows() -> None:
 
 
 def test_a_long_list_goes_on_where_it_was_split() -> None:
-    run = [Line(f"{number}. choice", "li") for number in (3, 4)]
+    run = [MarkedLine(f"{number}. choice", "li") for number in (3, 4)]
     assert html(run) == '<ol start="3"><li>choice</li><li>choice</li></ol>'
     assert unescape(html([])) == ""

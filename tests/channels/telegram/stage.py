@@ -24,13 +24,14 @@ from triagebot.channels.telegram.webhook import route
 from triagebot.conversation import Guide, load_guide
 from triagebot.delivery import Delivery
 from triagebot.handover import StaffRoom
+from triagebot.rates import Rate
 from triagebot.shop import built_in_shop, load_shop
 from triagebot.store import Store, open_store
 from triagebot.topics import built_in_topic, load_topic
 
 _NUMBERS = count(200_000_001)
 #: Room for messages that is never used up: tests wait for the pace only where they are about it.
-NO_LIMIT = (1_000_000.0, 1.0)
+NO_LIMIT = Rate(1_000_000, 1_000_000)
 SECRET = "a-secret-of-sixteen-and-more"
 
 

@@ -20,7 +20,7 @@ async def test_a_question_to_send_on_stands_alone_behind_the_one_with_the_button
     mo = stage.person("Mo")
     await said(stage, mo, "/help_somebody")
     screen = await said(stage, mo, "the blue commuter")
-    assert len(screen.from_bots) == 3, "the name is asked for; then the helper’s words and the rider’s"
+    assert len(screen.from_bots) == 3, "the name is asked for; then the mentor’s words and the rider’s"
     screen = await said(stage, mo, "it turns, 9 sprockets")
     asked, forward = screen.from_bots[-2:]
     assert TEXTS("mentor-what-back", name="the blue commuter") in asked.text

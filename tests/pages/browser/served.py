@@ -13,7 +13,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
-from triagebot.pages import Limits, Rate, app, chatting
+from triagebot.pages import Limits, app, chatting
+from triagebot.rates import Rate
 from triagebot.store import Store, open_store
 
 T = TypeVar("T")

@@ -1,18 +1,18 @@
 """Who may invite the bot into a room, and how often.
 
 - The people of the bot's own server, or those that the settings name: a whole server, one person, or everybody (`*`).
-- At most EACH invitations of one person and ALL of everybody in SPAN seconds.
+- So many of one person and of everybody at once, and as many again in ten minutes (`EACH`, `ALL`).
 - All others are declined at once, and logged in one line a server, which names nobody.
 """
 
 import time
-from collections import defaultdict, deque
 from collections.abc import Callable
 
 from triagebot.channels.polling import RecentlyLogged
+from triagebot.rates import Buckets, Rate
 
-#: So many invitations, in so many seconds.
-EACH, ALL, SPAN = 5, 60, 600.0
+#: How often one person may invite the bot, and everybody together; so many people are remembered.
+EACH, ALL, MOST = Rate(5, 5 / 600), Rate(60, 60 / 600), 1000
 
 
 def server_of(user: str) -> str:
@@ -24,8 +24,7 @@ class Invitations:
 
     def __init__(self, own: str, allow: tuple[str, ...] = (), clock: Callable[[], float] = time.monotonic) -> None:
         self._allow = frozenset(allow or (server_of(own),))
-        self._clock = clock
-        self._latest: defaultdict[str, deque[float]] = defaultdict(deque)
+        self._each, self._all = Buckets(EACH, MOST, clock), Buckets(ALL, 1, clock)
         self._logged = RecentlyLogged(clock)
 
     def allowed(self, inviter: str) -> bool:
@@ -36,16 +35,8 @@ class Invitations:
         """Why the bot declines this invitation; "" if it accepts, and counts, it."""
         if not self.allowed(inviter):
             return f"people of {server_of(inviter) or 'no server'} may not, see TRIAGEBOT_MATRIX_ALLOW"
-        now = self._clock()
-        for who in [who for who, times in self._latest.items() if times[-1] < now - SPAN]:
-            del self._latest[who]
-        for times in self._latest.values():
-            while times[0] < now - SPAN:
-                times.popleft()
-        mine, everybodys = self._latest.get(inviter, ()), sum(len(times) for times in self._latest.values())
-        if len(mine) >= EACH or everybodys >= ALL:
+        if self._each.wait(inviter) or self._all.wait(""):
             return "too many in a short time"
-        self._latest[inviter].append(now)
         return ""
 
     def to_log(self, inviter: str, why: str) -> bool:

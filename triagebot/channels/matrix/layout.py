@@ -15,7 +15,7 @@ from html import escape
 from itertools import groupby
 from typing import Any
 
-from triagebot.channels.prose import Line, lines_of, prose, split
+from triagebot.channels.prose import MarkedLine, marked, prose, split
 from triagebot.conversation import Reply
 from triagebot.topics import Texts
 
@@ -61,22 +61,22 @@ def numbers(reply: Reply) -> tuple[str, ...]:
     return tuple(f"{number}\ufe0f\u20e3" for number in range(1, listed + 1)) if listed <= MOST_NUMBERS else ()
 
 
-def _lines(reply: Reply, texts: Texts, answered: str) -> Iterator[Line]:
+def _lines(reply: Reply, texts: Texts, answered: str) -> Iterator[MarkedLine]:
     yield from prose(reply)
     question = reply.question
     if question is not None:
-        yield from lines_of(question.text, "b")
+        yield from marked(question.text, "b")
         listed = (f"{number}. {choice.label}" for number, choice in enumerate(question.choices, 1))
-        yield from (Line(text, "li", gap=not place) for place, text in enumerate(listed))
+        yield from (MarkedLine(text, "li", gap=not place) for place, text in enumerate(listed))
         if question.aside and not answered:
-            yield from lines_of(_beside(choice.label for choice in question.aside))
+            yield from marked(_beside(choice.label for choice in question.aside))
     if answered:
-        yield from lines_of(texts("answered-so", answer=answered), "i")
+        yield from marked(texts("answered-so", answer=answered), "i")
     elif reply.offers:
-        yield from lines_of(_beside(choice.label for choice in reply.offers))
+        yield from marked(_beside(choice.label for choice in reply.offers))
 
 
-def _sendable(line: Line) -> Line:
+def _sendable(line: MarkedLine) -> MarkedLine:
     text, written, linked = (_UNSENDABLE.sub("\ufffd", each) for each in (line.text, line.written, line.linked))
     return replace(line, text=text, written=written, linked=linked)
 
@@ -85,7 +85,7 @@ def _beside(labels: Iterator[str]) -> str:
     return f"({' · '.join(labels)})"
 
 
-def _written(lines: Sequence[Line]) -> Iterator[str]:
+def _written(lines: Sequence[MarkedLine]) -> Iterator[str]:
     for place, line in enumerate(lines):
         gap = line.gap and place and line.tag != "li"
         yield ("\n" if gap else "") + (line.written or line.text)
@@ -94,24 +94,24 @@ def _written(lines: Sequence[Line]) -> Iterator[str]:
 # --- HTML ---------------------------------------------------------------------------------------------------------
 
 
-def html(lines: Sequence[Line]) -> str:
+def html(lines: Sequence[MarkedLine]) -> str:
     """Lines as paragraphs and lists."""
     return "".join(_list(run) if listed else _paragraphs(run) for listed, run in _runs(lines))
 
 
-def _runs(lines: Sequence[Line]) -> Iterator[tuple[bool, list[Line]]]:
+def _runs(lines: Sequence[MarkedLine]) -> Iterator[tuple[bool, list[MarkedLine]]]:
     for listed, run in groupby(lines, lambda line: line.tag == "li"):
         yield listed, list(run)
 
 
-def _list(run: Sequence[Line]) -> str:
+def _list(run: Sequence[MarkedLine]) -> str:
     first = _NUMBERED.match(run[0].text)
     start = f' start="{first[1]}"' if first is not None and first[1] != "1" else ""
     items = "".join(f"<li>{escape(_NUMBERED.sub('', line.text, count=1), quote=False)}</li>" for line in run)
     return f"<ol{start}>{items}</ol>"
 
 
-def _paragraphs(run: Sequence[Line]) -> str:
+def _paragraphs(run: Sequence[MarkedLine]) -> str:
     paragraphs: list[list[str]] = []
     for line in run:
         if line.gap or not paragraphs:
@@ -120,7 +120,7 @@ def _paragraphs(run: Sequence[Line]) -> str:
     return "".join(f"<p>{'<br>'.join(each)}</p>" for each in paragraphs)
 
 
-def _marked(line: Line) -> str:
+def _marked(line: MarkedLine) -> str:
     head, text, linked = (escape(part, quote=False) for part in line.parts)
     if head:
         text = f"<strong>{head}</strong>{text}"

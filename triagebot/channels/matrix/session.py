@@ -16,8 +16,8 @@ from pathlib import Path
 
 from triagebot.channels.matrix.http import Denied, HttpClient, MatrixRefused, path_of
 from triagebot.store import errors
-from triagebot.store.data_folder import write_private
 from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.whole_file import write_whole
 
 FOLDER = "matrix"
 SESSION = "session"
@@ -94,7 +94,7 @@ class AccountFolder:
         """Whole or not at all, and on the disk when this returns."""
         path = self.path / SESSION
         try:
-            write_private(path, self.cipher.encrypt(json.dumps(asdict(login))))
+            write_whole(path, self.cipher.encrypt(json.dumps(asdict(login))).encode("ascii"))
         except OSError as error:
             raise errors.system_fault(path, error) from error
 
@@ -104,7 +104,7 @@ def reencrypt_session(data: Path, cipher: Cipher) -> int:
     told of at the next start. Raises OSError."""
     path = data / FOLDER / SESSION
     with suppress(FileNotFoundError, DecryptionError, UnicodeDecodeError):
-        write_private(path, cipher.reencrypt(path.read_text(encoding="ascii")))
+        write_whole(path, cipher.reencrypt(path.read_text(encoding="ascii")).encode("ascii"))
         return 1
     return 0
 

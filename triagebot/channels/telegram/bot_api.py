@@ -4,11 +4,11 @@ Decided here and nowhere else: how long we wait for the platform, what is never 
 refusals means to the delivery.
 """
 
+import asyncio
 import json
 import logging
 import os
 import re
-from collections import OrderedDict
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
@@ -19,7 +19,6 @@ from urllib.request import getproxies
 from warnings import catch_warnings, simplefilter
 
 import aiohttp
-from aiolimiter import AsyncLimiter
 from telegram import Bot
 from telegram.error import BadRequest, Forbidden, NetworkError, TelegramError, TimedOut
 from telegram.error import RetryAfter as TelegramRetryAfter
@@ -28,6 +27,7 @@ from telegram.request import BaseRequest, RequestData
 from triagebot.channels.telegram.limits import BOT_ROOM, CHAT_ROOM, GROUP_ROOM, KINDS, MOST_ROOMS, POLL
 from triagebot.delivery import TooLarge
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
+from triagebot.rates import Buckets
 
 #: Where the platform is reached.
 SERVER = "https://api.telegram.org"
@@ -241,33 +241,23 @@ def _wanted_pause(answer: bytes) -> float:
 
 
 class Pace:
-    """Keeps to the platform's pace by itself, chat by chat: a chat that is full holds up no other. For one event
-    loop."""
+    """Keeps to the platform's pace by itself, chat by chat: a chat that is full holds up no other."""
 
     def __init__(self) -> None:
-        self._bot = AsyncLimiter(*BOT_ROOM)
-        self._chats: OrderedDict[int, AsyncLimiter] = OrderedDict()
+        self._bot = Buckets(BOT_ROOM, 1)
+        self._chats = Buckets(CHAT_ROOM, MOST_ROOMS)
+        self._groups = Buckets(GROUP_ROOM, MOST_ROOMS)
 
     async def room(self, chat: int, *, new: bool = True) -> None:
         """Waits until one more message may go to this chat; an edit only counts for the bot. Groups have negative
         numbers."""
         if new:
-            await self._of(chat).acquire()
-        await self._bot.acquire()
+            await asyncio.sleep((self._groups if chat < 0 else self._chats).reserve(str(chat)))
+        await asyncio.sleep(self._bot.reserve("bot"))
 
     def moved(self, old: int, new: int) -> None:
         """A group has another number now, and keeps its room."""
-        if old in self._chats:
-            self._chats[new] = self._chats.pop(old)
-
-    def _of(self, chat: int) -> AsyncLimiter:
-        limiter = self._chats.get(chat)
-        if limiter is None:
-            limiter = self._chats[chat] = AsyncLimiter(*(GROUP_ROOM if chat < 0 else CHAT_ROOM))
-            if len(self._chats) > MOST_ROOMS:
-                self._chats.popitem(last=False)
-        self._chats.move_to_end(chat)
-        return limiter
+        self._groups.rename(str(old), str(new))
 
 
 # --- what is never logged -----------------------------------------------------------------------------------------

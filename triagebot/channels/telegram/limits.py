@@ -1,6 +1,8 @@
 """What the platform allows, and how much of it we use. The figures are those of the platform's public description;
 where it names only "about", we stay below."""
 
+from triagebot.rates import Rate
+
 #: UTF-16 units of a message and of a caption, counted after the marks have been read.
 MOST_TEXT, MOST_CAPTION = 4096, 1024
 #: Bytes of what a button carries back; characters of a notice that flashes up.
@@ -8,11 +10,11 @@ MOST_BUTTON, MOST_NOTICE = 64, 200
 #: Characters of the bot's description, of the short one, and of a command's.
 MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, MOST_COMMAND = 512, 120, 256
 
-#: Room for messages as (burst, seconds in which it fills again). Burst and refill together keep below one a second in a
-#: chat, twenty a minute in a group, and thirty a second for the bot: on the way, messages may bunch up.
-CHAT_ROOM = (2.0, 2.4)
-GROUP_ROOM = (4.0, 20.0)
-BOT_ROOM = (5.0, 0.2)
+#: Room for messages. Burst and refill together keep below one a second in a chat, twenty a minute in a group, and
+#: thirty a second for the bot: on the way, messages may bunch up.
+CHAT_ROOM = Rate(2, 2 / 2.4)
+GROUP_ROOM = Rate(4, 4 / 20)
+BOT_ROOM = Rate(5, 5 / 0.2)
 #: So many chats have their room remembered; who comes back after that has a full one.
 MOST_ROOMS = 10_000
 

@@ -1,20 +1,26 @@
-"""Sends one message of the delivery: pictures, parts, buttons; and edits one that was answered.
+"""A reply as the phone shows it (lines, split where they must be, and marked up), and how it is sent: pictures, parts,
+buttons; and the change of one that was answered.
 
-Rules of this file:
+Rules of this file (the rest of what a reply looks like in `channels.prose`):
+- choices that a phone would cut off on a button are listed in the text, too;
+- the buttons go under the last part;
 - a message in parts goes on with the part that failed, and does not begin anew;
 - a picture is uploaded once, and sent by the platform's own file id from then on;
 - a group that got another number is followed at once;
 - with somebody's photo, the words are its caption where they fit below it, or else stand before it.
 """
 
-from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import replace
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from html import escape
 from typing import Any
 
 from telegram import InputFile
 from telegram.error import BadRequest, ChatMigrated, TelegramError
 
 from triagebot.channels.gallery import Gallery, UnknownName
+from triagebot.channels.prose import MarkedLine, length_of, marked, prose
+from triagebot.channels.prose import split as split_lines
 from triagebot.channels.telegram.bot_api import (
     NOTHING_TO_CHANGE,
     TOPIC_LOST,
@@ -24,8 +30,7 @@ from triagebot.channels.telegram.bot_api import (
     says,
     undelivered,
 )
-from triagebot.channels.telegram.layout import Rows, Sheet, length, sheet
-from triagebot.channels.telegram.limits import MOST_CAPTION
+from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT, SEEN_ON_A_BUTTON
 from triagebot.channels.telegram.reading import NAME, Button, pack
 from triagebot.channels.telegram.threads import Threads
 from triagebot.conversation import Guide, Reply
@@ -34,6 +39,8 @@ from triagebot.delivery import Delivery
 from triagebot.messages import Gone, Outgoing, Receipt, Refused
 from triagebot.topics import Texts
 
+#: Rows of buttons: each its label and what it carries.
+Rows = tuple[tuple[tuple[str, str], ...], ...]
 #: How every text is sent, and how a caption is: objects as the platform defines them.
 _CAPTION: dict[str, Any] = {"parse_mode": "HTML"}
 _TEXT: dict[str, Any] = {"parse_mode": "HTML", "link_preview_options": {"is_disabled": True}}
@@ -42,6 +49,18 @@ Sent = Mapping[str, Any]
 
 #: Sends one part of a message.
 _Step = Callable[[], Awaitable[Sent]]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What is sent for one reply: a picture or none, its caption, texts after it. The last of all has the buttons.
+
+    A `caption` is None where there is no picture; it only says what that shows where the words would not fit below."""
+
+    picture: str | None
+    caption: str | None
+    texts: tuple[str, ...]
+    buttons: Rows = ()
 
 
 class Sender:
@@ -218,3 +237,69 @@ def _carried(message: Outgoing, word: str) -> str:
     return pack(
         Button(word, message.case, message.turn, int(address.get("person", 0)), int(address.get("thread", 0) or 0))
     )
+
+
+# --- what it looks like ---------------------------------------------------------------------------------------------
+
+
+def length(text: str) -> int:
+    """In UTF-16 units, which is how the platform counts."""
+    return len(text) if text.isascii() else len(text.encode("utf-16-le")) // 2
+
+
+def sheet(reply: Reply, texts: Texts, words: str = "", answered: str | None = None) -> Sheet:
+    """What is to be sent; or, with `answered`, what it is changed to: no buttons, and what was answered ("": nothing).
+
+    `words` say what its picture shows; `buttons` are rows of (label, choice)."""
+    lines = list(prose(reply))
+    question = reply.question
+    picture = reply.shows
+    seen = marked(texts("in-the-picture", words=words), "i") if words else []
+    if question is not None:
+        lines += marked(question.text, "b")
+    if question is not None and answered is None:
+        labels = [_numbered(number, choice.label) for number, choice in enumerate(question.choices, 1)]
+        if any(len(label) > SEEN_ON_A_BUTTON for label in labels):
+            lines += marked("\n".join(labels))
+    if answered:
+        lines += marked(texts("answered-so", answer=answered), "i")
+    buttons = () if answered is not None else _buttons(reply)
+    if picture is not None and length_of([*lines, *seen], length) <= MOST_CAPTION:
+        return Sheet(picture, marked_up([*lines, *seen]), (), buttons)
+    parts = tuple(marked_up(part) for part in split(lines, MOST_TEXT))
+    return Sheet(picture, None if picture is None else marked_up(seen), parts, buttons)
+
+
+def _numbered(number: int, label: str) -> str:
+    return f"{number}. {label}"
+
+
+def _buttons(reply: Reply) -> Rows:
+    """Each choice across the whole width; the two that every question has side by side, and "back" below. Where no
+    question is shown, what is offered, one below the other."""
+    question = reply.question
+    if question is None:
+        return tuple(((choice.label, choice.id),) for choice in reply.offers)
+    rows = [((_numbered(n, choice.label), choice.id),) for n, choice in enumerate(question.choices, 1)]
+    beside = tuple((choice.label, choice.id) for choice in question.aside)
+    return (*rows, *(row for row in (beside[:2], beside[2:]) if row))
+
+
+def marked_up(lines: Sequence[MarkedLine]) -> str:
+    """Lines as the platform's HTML."""
+    written = []
+    for place, line in enumerate(lines):
+        head, text, linked = (escape(part, quote=False) for part in line.parts)
+        if head:
+            text = f"<b>{head}</b>{text}"
+        if linked:
+            text += f'<a href="{escape(line.url)}">{linked}</a>'
+        if line.tag and line.text:
+            text = f"<{line.tag}>{text}</{line.tag}>"
+        written.append(("\n" if line.gap and place else "") + text)
+    return "\n".join(written)
+
+
+def split(lines: Sequence[MarkedLine], most: int) -> list[list[MarkedLine]]:
+    """Parts of at most so many units. A part ends between paragraphs where that leaves it at least half full."""
+    return split_lines(lines, most, length)

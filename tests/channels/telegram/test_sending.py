@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.channels.telegram.stage import guide
-from triagebot.channels.telegram.layout import Line, length, marked_up, sheet, split
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT
+from triagebot.channels.telegram.sending import MarkedLine, length, marked_up, sheet, split
 from triagebot.conversation import Choice, Question, Reply, told
 from triagebot.conversation.blocks import Hazard, NoteLinks, Remark
 from triagebot.shop import NoteLink
@@ -17,7 +17,7 @@ TEXTS = guide().language("en").texts
 ASIDE = (Choice("unsure", "I don’t know"), Choice("how", "How do I check?"))
 
 PLAIN = st.text(st.characters(codec="utf-8", exclude_characters="\n\r", exclude_categories=("Cs", "Cc")), max_size=200)
-LINES = st.lists(st.builds(Line, PLAIN, st.sampled_from(["", "b", "i"]), st.booleans()), max_size=30)
+LINES = st.lists(st.builds(MarkedLine, PLAIN, st.sampled_from(["", "b", "i"]), st.booleans()), max_size=30)
 
 
 def reply(text: str = "Understood.", question: Question | None = None) -> Reply:
@@ -35,23 +35,23 @@ def bare(html: str) -> str:
 
 
 @given(LINES)
-def test_marks_change_no_word(lines: list[Line]) -> None:
+def test_marks_change_no_word(lines: list[MarkedLine]) -> None:
     gaps = [("\n" if line.gap and place else "") + line.text for place, line in enumerate(lines)]
     assert bare(marked_up(lines)) == unescape("\n".join(gaps).replace("&", "&amp;").replace("<", "&lt;"))
 
 
 @given(LINES, st.integers(10, 400))
-def test_parts_fit_and_hold_every_word_in_order(lines: list[Line], most: int) -> None:
+def test_parts_fit_and_hold_every_word_in_order(lines: list[MarkedLine], most: int) -> None:
     parts = split(lines, most)
     assert all(length(bare(marked_up(part))) <= most for part in parts)
     whole = "".join("".join(line.text for line in part) for part in parts)
     assert re.sub(r"\s", "", whole) == re.sub(r"\s", "", "".join(line.text for line in lines))
 
 
-def measured_anew(lines: list[Line], most: int) -> list[list[Line]]:
+def measured_anew(lines: list[MarkedLine], most: int) -> list[list[MarkedLine]]:
     """The rule as it reads, measuring a growing part again for each line: pieces of a part that does not fit are taken
     off its beginning until the rest does."""
-    parts: list[list[Line]] = [[]]
+    parts: list[list[MarkedLine]] = [[]]
     for line in lines:
         while parts[-1] and units([*parts[-1], line]) > most:
             part = parts[-1]
@@ -63,21 +63,23 @@ def measured_anew(lines: list[Line], most: int) -> list[list[Line]]:
     return [part for part in parts if part]
 
 
-def units(lines: list[Line]) -> int:
+def units(lines: list[MarkedLine]) -> int:
     return length(bare(marked_up(lines)))
 
 
 WORDS = st.text(st.sampled_from("ab <&é🔧"), max_size=60)
 
 
-@given(st.lists(st.builds(Line, WORDS, st.sampled_from(["", "b"]), st.booleans()), max_size=40), st.integers(60, 200))
-def test_splitting_in_one_go_gives_what_measuring_anew_gives(lines: list[Line], most: int) -> None:
+@given(
+    st.lists(st.builds(MarkedLine, WORDS, st.sampled_from(["", "b"]), st.booleans()), max_size=40), st.integers(60, 200)
+)
+def test_splitting_in_one_go_gives_what_measuring_anew_gives(lines: list[MarkedLine], most: int) -> None:
     fitting = [line for line in lines if length(line.text) <= most]
     assert split(fitting, most) == measured_anew(fitting, most)
 
 
 def test_what_is_left_of_a_part_and_the_line_after_it_fit_together() -> None:
-    lines = [Line("a" * 50), Line("b" * 45, gap=True), Line("c" * 90)]
+    lines = [MarkedLine("a" * 50), MarkedLine("b" * 45, gap=True), MarkedLine("c" * 90)]
     assert [[line.text[0] for line in part] for part in split(lines, 100)] == [["a"], ["b"], ["c"]]
 
 
@@ -95,7 +97,7 @@ def test_the_time_to_split_grows_with_the_text_and_no_faster() -> None:
                 counted += 1
                 return True
 
-        split([Line(Counted("word " * 3)) for _ in range(size)], 1_000_000)
+        split([MarkedLine(Counted("word " * 3)) for _ in range(size)], 1_000_000)
         return counted
 
     assert steps(2000) < 2.5 * steps(1000)

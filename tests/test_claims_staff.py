@@ -1,0 +1,317 @@
+"""Every sentence of the pages for staff and for mentors: said to the bot as they would say it, and read as they do."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.claims import assert_exists, assert_nothing_is_left, proves
+from tests.commands import run
+from tests.conversation.guides import shipped_guide
+from tests.doubles.telegram.content import plain_png
+from tests.handover.workshop import ROOM, Workshop, workshop
+from triagebot.conversation.events import Answered
+from triagebot.counter.invitations import LASTS
+from triagebot.helping.participant import INVITED_FOR
+from triagebot.messages import Pressed, Refused, Sent
+from triagebot.messages.codes import CONSONANTS
+from triagebot.shop.schema import WEEKDAYS, Week
+
+COUNTER, HELPING = "triagebot/counter/README.md", "triagebot/helping/README.md"
+
+ELSEWHERE = {
+    "It works on every channel and in `triagebot talk`.": (
+        "tests/counter/test_telegram.py::test_the_link_or_the_code_itself_makes_somebody_staff",
+        "tests/counter/test_matrix.py::test_what_follows_start_is_a_secret_unless_it_is_a_case",
+        "tests/counter/test_terminal.py::test_an_invitation_counts_at_the_terminal_and_the_bench_is_there",
+    ),
+    "If both are set up, a case goes to the room on the customer's own channel, and a case from anywhere else goes to "
+    "Telegram's.": (
+        "tests/channels/matrix/test_staff_room.py::test_a_customer_on_matrix_and_staff_on_telegram",
+        "tests/channels/matrix/test_staff_room.py::test_a_customer_on_telegram_and_staff_on_matrix",
+    ),
+}
+
+
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Workshop]:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    with workshop(tmp_path) as made:
+        yield made
+
+
+@pytest.mark.parametrize(("file", "elsewhere"), [(COUNTER, ELSEWHERE), (HELPING, {})])
+def test_every_sentence_is_proved(file: str, elsewhere: dict[str, object]) -> None:
+    assert_nothing_is_left(file, elsewhere, ())
+
+
+@pytest.mark.parametrize("proof", [proof for proofs in ELSEWHERE.values() for proof in proofs])
+def test_a_proof_that_is_named_exists(proof: str) -> None:
+    assert_exists(proof)
+
+
+# --- at the counter -----------------------------------------------------------------------------------------------
+
+
+@proves(COUNTER, "`triagebot staff invite --name Ada` prints a code that works once.")
+@proves(
+    COUNTER,
+    "Ada sends it to the bot in a private chat and is staff from then on (`--role owner` makes an owner), until "
+    "`triagebot staff remove Ada`.",
+)
+def test_an_invitation_makes_one_person_staff_until_they_are_removed(shop: Workshop) -> None:
+    def staff(*words: str) -> str:
+        done = run("staff", *words, data=shop.folder, TRIAGEBOT_KEY_FILE=str(shop.folder.with_name("key")))
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    code = staff("invite", "--name", "Olga", "--role", "owner").splitlines()[0]
+    assert shop.says("olga", code, private=False) is not None
+    assert shop.member("olga") is None, "only in a private chat"
+    shop.says("olga", code)
+    member = shop.member("olga")
+    assert member is not None
+    assert (member.name, member.role) == ("Olga", "owner")
+    shop.says("dan", code)
+    assert shop.member("dan") is None, "it works once"
+    staff("remove", "Olga")
+    assert shop.member("olga") is None
+    assert timedelta(0) < LASTS
+
+
+@proves(COUNTER, "Staff write what they see, and no case is opened for it:")
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("12 spl 23.4 stays", "12 splines"),
+        ("4n 40", "“the big four”, wall A, peg 9"),
+        ("tools for 4n 24-25", "small four"),
+        ("which does the small four fit", "4 notches"),
+        ("queue", "222-222"),
+        ("claim CODE", "222-222 is yours"),
+        ("release CODE", "222-222"),
+        ("snooze CODE until 15:00", "15:00"),
+        ("case CODE", "stays still"),
+        ("photos CODE", "222-222"),
+        ("history CODE", "222-222"),
+        ("close CODE 4n 24 fitted", "closed: freewheel, 4 notches, 24 mm"),
+        ("say CODE bring-it", "222-222"),
+        ("lend small four to Ben until 17:00", "Ben"),
+        ("returned small four", "small four"),
+        ("out", "in its place"),
+        ("touched", "the same answer"),
+        ("today", "one conversation today"),
+        ("try", "?"),
+        ("help", "queue"),
+    ],
+)
+def test_a_line_of_the_table_gets_its_answer(shop: Workshop, line: str, says: str) -> None:
+    code = shop.needs_a_person("bob")
+    shop.staff("olga", "owner")
+    if line.startswith("release"):
+        shop.says("ada", f"claim {code}")
+    if line.startswith("returned"):
+        shop.says("ada", "lend small four to Ben until 17:00")
+    cases = shop.cases()
+    assert says in shop.says("olga" if line == "today" else "ada", line.replace("CODE", code))
+    assert shop.cases() == cases + (line == "try")
+
+
+@proves(COUNTER, "Anybody who is not staff gets for these words what any unknown word gets.")
+@pytest.mark.parametrize("word", ["queue", "out", "touched", "today", "claim 222-222", "history 222-222"])
+def test_who_is_not_staff_gets_what_any_unknown_word_gets(shop: Workshop, word: str) -> None:
+    shop.needs_a_person("cleo")
+    for who in ("bob", "dan"):
+        shop.says(who, "hello")
+    unknown = re.sub(r"^[a-z]+", "blurb", word)
+    assert shop.says("bob", word).replace(word, "") == shop.says("dan", unknown).replace(unknown, "")
+
+
+@proves(COUNTER, "With `case CODE` they ask to go on with that case, and the person whose it is decides.")
+def test_a_customer_who_names_a_case_asks_to_go_on_with_it(shop: Workshop) -> None:
+    code = shop.needs_a_person("cleo")
+    assert "If that’s your case" in shop.says("bob", f"case {code}")
+    assert shop.roomy.screens["cleo"][-1].reply.offers
+    shop.says("cleo", "yes")
+    assert shop.code("bob") == code
+
+
+# --- the staff's room ---------------------------------------------------------------------------------------------
+
+
+@proves(
+    COUNTER,
+    "With a group on Telegram or a room on Matrix set up (see [deploy/README.md](../../deploy/README.md)), every case "
+    "that ends with a person is laid out there: what was said, what was ruled out, photos, what to fetch.",
+)
+@proves(COUNTER, "Photos too.")
+@proves(
+    COUNTER,
+    "Only a **reply** to one of the bot's messages goes to the customer, under the name of the member who wrote it.",
+)
+@proves(COUNTER, "Everything else said there stays there and is not kept.")
+def test_a_case_is_laid_out_and_only_replies_go_out(shop: Workshop) -> None:
+    shop.roomy.files = {"his": plain_png(64, 48), "hers": plain_png(64, 48)}
+    shop.brings("bob", Sent("photo", ({"file": "his"},)))
+    shop.needs_a_person("bob")
+    card = shop.room()[0]
+    for words in ("the middle stays still", "Ruled out because the count is 4", "One photo.", "Fetch: “the big four”"):
+        assert words in card
+    assert shop.roomy.screens[ROOM][1].photo == 1
+    shop.says_in_room("ada", "Bring it in at three.")
+    assert "Ada" in shop.told("bob")[-1]
+    assert "Bring it in at three." in shop.told("bob")[-1]
+    shop.says_in_room("ada", Sent("photo", ({"file": "hers"},)))
+    assert shop.roomy.screens["bob"][-1].photo == 2
+    told, kept = shop.told("bob"), len(shop.rows("inbox", "id"))
+    assert shop.says_in_room("eve", "I am not on the staff.").outcome == "ignored"
+    assert (shop.told("bob"), len(shop.rows("inbox", "id"))) == (told, kept)
+    assert_exists("tests/channels/telegram/test_staff_room.py::test_only_an_explicit_reply_of_staff_goes_out")
+
+
+@proves(
+    COUNTER,
+    "Meanwhile the bot keeps quiet and passes on what the customer writes, until one of both says “back to the bot”.",
+)
+@pytest.mark.parametrize("who", ["bob", "ada"])
+def test_the_bot_keeps_quiet_until_one_of_both_gives_it_back(shop: Workshop, who: str) -> None:
+    shop.needs_a_person("bob")
+    shop.says_in_room("ada", "Wait a moment.")
+    assert shop.says("bob", "it has 12 splines") == ""
+    assert "it has 12 splines" in shop.room()[-1]
+    if who == "bob":
+        shop.says("bob", "back to the bot")
+    else:
+        shop.says_in_room("ada", "back to the bot")
+    assert shop.told("bob")[-1].startswith("It’s the bot again")
+    assert shop.says("bob", "why") != ""
+
+
+@proves(COUNTER, "Outside opening hours it offers that at once.")
+def test_outside_opening_hours_it_offers_to_go_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    given = shipped_guide()
+    never = given.shop.about.model_copy(update={"hours": Week.model_validate(dict.fromkeys(WEEKDAYS, "closed"))})
+    with workshop(tmp_path, replace(given, shop=replace(given.shop, about=never))) as made:
+        made.needs_a_person("bob")
+        assert "You needn’t wait: say “back to the bot”" in made.told("bob")[-1]
+
+
+@proves(COUNTER, "If a reply does not arrive, the bot says so under it.")
+def test_a_reply_that_does_not_arrive_is_told_under_it(shop: Workshop) -> None:
+    shop.needs_a_person("bob")
+    shop.roomy.fates["bob"].extend([Refused("too long"), Refused("too long")])
+    shop.says_in_room("ada", "At three.", message="m9")
+    assert shop.room()[-1] == f"{shop.code('bob')}: this didn’t reach them."
+    assert shop.last().address["under"] == "m9"
+
+
+@proves(COUNTER, "If the bot cannot reach the room, cases wait in the queue and are laid out at the next start.")
+def test_cases_wait_for_a_room_that_cannot_be_reached(shop: Workshop) -> None:
+    shop.roomy.fates[ROOM].extend([Refused("gone")] * 9)
+    code = shop.needs_a_person("bob")
+    assert code in shop.says("ada", "queue")
+    shop.roomy.fates[ROOM].clear()
+    shop.reopened("another room")
+    assert shop.room("another room")[0].startswith(code)
+
+
+# --- helping a rider ----------------------------------------------------------------------------------------------
+
+
+@proves(HELPING, "Anybody can help a rider who is not there.")
+@proves(HELPING, "Write “I’m helping somebody: the blue commuter”.")
+@proves(HELPING, "Each question then comes twice: as a text to send on as it is, and as what to look out for.")
+@proves(HELPING, "You type or press what the rider says.")
+def test_each_question_comes_twice_and_is_answered_by_typing_or_pressing(shop: Workshop) -> None:
+    shop.says("mo", "I’m helping somebody: the blue commuter")
+    asked, forward = shop.roomy.screens["mo"][-2:]
+    assert asked.reply.question is not None
+    assert "blue commuter" in shop.told("mo")[-2]
+    assert forward.forward
+    assert not asked.forward
+    shop.says("mo", "it turns, 9 sprockets")
+    asked = next(message for message in reversed(shop.roomy.screens["mo"]) if message.reply.question is not None)
+    question = asked.reply.question
+    assert question is not None
+    assert question.choices
+    shop.says("mo", Pressed(asked.case, asked.turn, question.choices[0].id))
+    held = shop.held("mo")
+    assert held is not None
+    assert question.id in [fact.reading.question for fact in held.case.now.facts]
+
+
+@proves(HELPING, "`cases` lists the riders that you help.")
+@proves(
+    HELPING,
+    "The name of one goes on with that wheel, and “the blue commuter: 12 splines” says something about it at once.",
+)
+@proves(HELPING, "`rename it to …` gives it another name, `summary` is a text to send on, and `finish` ends it.")
+def test_riders_are_told_apart_by_name(shop: Workshop) -> None:
+    for name in ("the blue commuter", "the red racer"):
+        shop.says("mo", f"I’m helping somebody: {name}")
+    listed = shop.says("mo", "cases")
+    assert "the blue commuter" in listed
+    assert "the red racer" in listed
+    red = shop.code("mo")
+    shop.says("mo", "the blue commuter")
+    blue = shop.code("mo")
+    assert blue != red
+    shop.says("mo", "the red racer")
+    shop.says("mo", "the blue commuter: 12 splines")
+    held = shop.held("mo")
+    assert held is not None
+    assert held.case.code == blue
+    assert {"fitting", "count"} <= {fact.reading.question for fact in held.case.now.facts}
+    shop.says("mo", "summary")
+    assert shop.roomy.screens["mo"][-1].forward
+    shop.says("mo", "rename it to the green one")
+    assert "the green one" in shop.says("mo", "cases")
+    shop.says("mo", "finish")
+    assert "the green one" not in shop.says("mo", "cases")
+
+
+@proves(HELPING, "`invite` gives a link and a code that works once, for two days.")
+@proves(
+    HELPING,
+    "A rider who brings it, on any channel, is told who sees what and joins with a yes.",
+    "From then on the rider is asked directly; you read each answer, and can correct it or answer for the rider.",
+    "Every answer says who gave it.",
+    "`leave` or `forget me` ends it.",
+)
+@pytest.mark.parametrize("ends", ["leave", "forget me"])
+def test_a_rider_joins_with_a_code(shop: Workshop, ends: str) -> None:
+    shop.says("mo", "I’m helping somebody: the blue commuter")
+    code = shop.code("mo")
+    invited = re.search(rf"\b[{CONSONANTS}]{{4}}(-[{CONSONANTS}]{{4}}){{2}}\b", shop.says("mo", "invite"))
+    assert invited is not None
+    assert timedelta(days=2) == INVITED_FOR
+    assert "If you say yes, they’ll see what you answer, and can correct it." in shop.says("ria", invited[0])
+    told = len(shop.told("mo"))
+    shop.says("ria", "it is blue")
+    assert len(shop.told("mo")) == told, "nothing is shared before the yes"
+    shop.says("ria", "yes")
+    assert shop.code("ria") == code
+    assert shop.roomy.screens["ria"][-1].reply.question is not None, "the rider is asked directly"
+    shop.says("tom", invited[0])
+    assert shop.held("tom") is None or shop.code("tom") != code, "it works once"
+    before = len(shop.told("mo"))
+    shop.says("ria", "it has 12 splines")
+    assert "it has 12 splines" in "\n".join(shop.told("mo")[before:])
+    shop.says("mo", "no, it is 4 notches")
+    shop.says("mo", "it stays still")
+    held = shop.held("ria")
+    assert held is not None
+    assert [event.by for event in held.case.events if isinstance(event, Answered)] == ["rider", "mentor", "mentor"]
+    shop.says("ria", ends)
+    if ends == "forget me":
+        shop.says("ria", "yes")
+    before = len(shop.told("ria"))
+    shop.says("mo", "6 sprockets")
+    assert len(shop.told("ria")) == before
+    assert_exists(
+        "tests/channels/matrix/test_two_channels.py::test_somebody_helps_on_matrix_and_the_rider_answers_on_telegram"
+    )

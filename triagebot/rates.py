@@ -1,0 +1,52 @@
+"""How often something may happen, by key: buckets of tokens that fill again."""
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from time import monotonic
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """So many at once, and so many a second in the long run."""
+
+    burst: float
+    a_second: float
+
+
+class Buckets:
+    """How many tokens each key has left at one rate. `most` keys are remembered; the one that has not asked for longest
+    is forgotten first, and so is every key whose bucket is full again."""
+
+    def __init__(self, rate: Rate, most: int, clock: Callable[[], float] = monotonic) -> None:
+        self._rate = rate
+        self._most = most
+        self._clock = clock
+        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+
+    def wait(self, key: str) -> float:
+        """Takes a token: 0. Where there is none: how many seconds until there is one, and none is taken."""
+        return self._take(key, on_credit=False)
+
+    def reserve(self, key: str) -> float:
+        """Takes a token in any case; in how many seconds it may be used. Who reserves first goes first."""
+        return self._take(key, on_credit=True)
+
+    def rename(self, old: str, new: str) -> None:
+        if old in self._left:
+            self._left[new] = self._left.pop(old)
+
+    def _take(self, key: str, *, on_credit: bool) -> float:
+        now = self._clock()
+        left = self._filled(*self._left.pop(key, (self._rate.burst, now)), now)
+        wait = max(0.0, (1 - left) / self._rate.a_second)
+        self._left[key] = (left if wait and not on_credit else left - 1, now)
+        while len(self._left) > self._most or self._filled(*next(iter(self._left.values())), now) >= self._rate.burst:
+            self._left.popitem(last=False)
+        return wait
+
+    def _filled(self, left: float, then: float, now: float) -> float:
+        return min(self._rate.burst, left + (now - then) * self._rate.a_second)
+
+    def __len__(self) -> int:
+        return len(self._left)
