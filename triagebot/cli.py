@@ -29,7 +29,7 @@ app.command(topics)
 key = App(name="key", help="Change the key that closes what is personal among the data.")
 app.command(key)
 app.command(staff.staff)
-for command in (study.simulate, study.report, study.replay):
+for command in (study.simulate, study.report, study.replay, study.train):
     app.command(command)
 
 

@@ -93,6 +93,17 @@ def report(
         _apply(shipped, guide, found, now, asked=not yes)
 
 
+def train(*, lang: str = "en", topic: Folder = None) -> None:
+    """Teach the reader from the topic's labelled messages (text/<language>.said.jsonl). Needs scikit-learn."""
+    from triagebot.study.train_reader import teach
+
+    try:
+        made = teach(guide_of(settings_of(topic=topic)), lang)
+    except ModuleNotFoundError as fault:
+        raise UsageError(f"train needs {fault.name}: pip install scikit-learn") from None
+    print(f"{made.file}: learned from {made.messages} messages, {made.answers} answers")
+
+
 def _apply(shipped: "Topic", guide: "Guide", found: "Review", now: datetime, *, asked: bool) -> None:
     """Show what would change, ask, and write. What is said here goes beside the report, not into its JSON."""
     from triagebot.study.applying import difference, write_learned

@@ -119,6 +119,27 @@ def train(guide: Guide, language: str, rows: Sequence[Labelled], digest: str = "
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """What `teach` made: the file, from how many messages, and how many answers it can tell."""
+
+    file: Path
+    messages: int
+    answers: int
+
+
+def teach(guide: Guide, language: str) -> Taught:
+    """Make the model of a topic's language anew and keep it beside its texts. Raises DataError."""
+    folder = guide.topic.folder
+    corpus = corpus_of(folder, language)
+    if not corpus.exists():
+        raise DataError(corpus, (Problem(str(corpus), 0, 0, "is missing: labelled messages, one JSON object a line"),))
+    rows = labelled(corpus)
+    made = train(guide, language, rows, digest_of(corpus))
+    made.save(model_of(folder, language))
+    return Taught(model_of(folder, language), len(rows), len(made.answers))
+
+
 def _matrix(guide: Guide, language: str, rows: Sequence[Labelled]) -> Any:
     """What the model sees of each message, shape (messages, buckets)."""
     from scipy.sparse import csr_matrix
