@@ -47,8 +47,9 @@ def test_the_question_stays_open_and_shows_again(guide: Guide) -> None:
     question = person.reply.question
     assert question is not None
     assert "That depends on what holds your sprockets" in asks(person, TIGHT)
-    assert person.reply.question == question
-    assert question.text in plain(person.reply)
+    assert person.reply.question is not None
+    assert person.reply.question.id == question.id
+    assert person.reply.question.text in plain(person.reply)
     person.says("4")
     assert person.case.now.question != question.id
 
@@ -111,9 +112,10 @@ def test_a_name_alone_is_answered_too(guide: Guide) -> None:
 
 def test_an_answer_that_was_not_understood_is_no_question(guide: Guide) -> None:
     person = after(guide, "hello")
-    for _ in range(3):
-        asks(person, "it’s stuck and will not budge")
+    asks(person, "it’s stuck and will not budge")
     assert "I didn’t get that" in words_of(person.reply)
+    asks(person, "it’s stuck and will not budge")
+    assert "I still don’t follow" in words_of(person.reply)
     assert "Would you rather talk to somebody?" in words_of(person.reply)
 
 

@@ -9,7 +9,7 @@ from triagebot.conversation.events import Answered, Concluded, Listed, Restarted
 from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.taking import note, take
-from triagebot.conversation.understanding.languages import other_languages
+from triagebot.conversation.understanding.other_languages import other_languages
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import either, how_to, listing, said
 from triagebot.identify import ChoiceReading

@@ -79,8 +79,8 @@ def read_topic(folder: Path) -> tuple[Topic, Files]:
 
 
 def digest(folder: Path) -> str:
-    """SHA-256 (hex) over the names and bytes of all files in a folder. Hidden files are left out (editors make them), and
-    so is what only teaches the reader, since no case depends on it.
+    """SHA-256 (hex) over the names and bytes of all files in a folder. Hidden files are left out (editors make them),
+    and so is what only teaches the reader, since no case depends on it.
 
     Raises DataError when a file cannot be read.
     """

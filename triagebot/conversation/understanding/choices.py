@@ -21,13 +21,15 @@ STRANGE = 1
 @dataclass(frozen=True, slots=True)
 class Found:
     """A reading with the tokens it came from; `plain`: a bare yes or no, which corrects nothing; `total`: a number
-    of speeds, which a hub gear has too; `sure`: the probability that it is meant."""
+    of speeds, which a hub gear has too; `picked`: one of the shown choices, by its number or its very label; `sure`:
+    the probability that it is meant."""
 
     reading: Reading
     first: int
     last: int
     plain: bool = False
     total: bool = False
+    picked: bool = False
     sure: float = 1.0
 
 
@@ -169,11 +171,11 @@ def picked(layout: Layout, core: list[int]) -> Found | str | None:
         lead = _leading_number(layout)
         if lead is None or not 1 <= lead <= len(choices):
             return None
-        return Found(_choice(layout, lead), 0, 0)
+        return Found(_choice(layout, lead), 0, 0, picked=True)
     index, at = place
     if not 1 <= index <= len(choices):
         return layout.quote(at, at)
-    return Found(_choice(layout, index), at, at)
+    return Found(_choice(layout, index), at, at, picked=True)
 
 
 def _picked_place(layout: Layout, core: list[int]) -> tuple[int, int] | None:
@@ -230,7 +232,7 @@ def labelled(layout: Layout, exact: bool) -> Found | None:
         best = process.extract(said, labels, scorer=fuzz.ratio, score_cutoff=LIKE_A_LABEL, limit=2)
         if best and (len(best) == 1 or best[0][1] > best[1][1] + 3):
             index = best[0][2]
-    return None if index is None else Found(_choice(layout, index + 1), 0, len(tokens) - 1)
+    return None if index is None else Found(_choice(layout, index + 1), 0, len(tokens) - 1, picked=True)
 
 
 def _label(label: str) -> str:

@@ -14,9 +14,9 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
-from triagebot.conversation.understanding.languages import foreign
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
+from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
@@ -89,6 +89,8 @@ def understand(text: str, setting: Setting) -> Meaning:
 
 def _mood(layout: Layout) -> Aside | None:
     """What the first statement that is no news of this wheel speaks of."""
+    if looks_like_code(layout):
+        return None
     return next((cast(Aside, scope) for scope in layout.scopes if scope not in ("own", "tentative")), None)
 
 
@@ -138,7 +140,7 @@ def _judged(
     for f in found:
         share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
         learned = f.reading.question in shares
-        trusted = f.plain or not learned or (share >= DOUBTED and of_this_wheel >= GATE)
+        trusted = f.plain or f.picked or not learned or (share >= DOUBTED and of_this_wheel >= GATE)
         judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, of_this_wheel, f.sure)))
     if said is None:
         judged += _guessed(layout, shares, {f.reading.question for f in found})
@@ -168,7 +170,7 @@ def _of_this_wheel(
     for f in found:
         scope = _scope_of(layout, f.first, f.last)
         unsure = isinstance(f.reading, UnsureReading) and scope not in ("hearsay", "other", "plan")
-        if scope == "own" or unsure:
+        if scope == "own" or unsure or f.picked:
             kept.append(f)
         elif scope in ("tentative", "belief"):
             kept.append(f if isinstance(f.reading, SizeReading | BoundReading) else replace(f, sure=TENTATIVE))
@@ -186,7 +188,7 @@ def _scope_of(layout: Layout, first: int, last: int) -> Scope:
 def _as_sure_as_spelt(layout: Layout, found: Found) -> Found:
     """A reading from a word that was typed otherwise is no surer than the word is."""
     guessed = any(token.guessed for token in layout.tokens[found.first : found.last + 1])
-    return replace(found, sure=min(found.sure, GUESSED)) if guessed else found
+    return replace(found, sure=min(found.sure, GUESSED)) if guessed and not found.picked else found
 
 
 def _corrected_answer(layout: Layout) -> Fact | None:
