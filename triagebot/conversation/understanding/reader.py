@@ -139,7 +139,7 @@ def _judged(
     judged = []
     for f in found:
         share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
-        learned = f.reading.question in shares
+        learned = f.reading.question in shares and f.reading.question != layout.words.makers
         trusted = f.plain or f.picked or not learned or (share >= DOUBTED and of_this_wheel >= GATE)
         judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, of_this_wheel, f.sure)))
     if said is None:
