@@ -15,8 +15,9 @@ Shape = Literal["radius", "around", "around-if-it-fits"]
 Hedge = Literal["about", "under", "over", "least", "most"]
 #: What a statement speaks of; see `scope.py`.
 Scope = Literal[
-    "job", "own", "tentative", "question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"
-]
+    "job", "own", "tentative", "question", "about", "plan", "wish", "if", "hearsay", "memory", "other", "trailing",
+    "front", "belief", "chat",
+]  # fmt: skip
 Joint = Literal["to", "or", "between", "tolerance"]
 
 
@@ -91,6 +92,7 @@ class ProgramWords(_Table):
     beginning: Patterns = ()
     pronouns: Patterns = ()
     mine: Patterns = ()
+    at_the_front: Patterns = ()
     linking: Patterns = ()
     beyond: Patterns = ()
     leads: Patterns = ()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
-from triagebot.conversation.understanding.phrases import Kind, Node, PhraseMeaning, Row, parse, phrases, plant, words_in
+from triagebot.conversation.understanding.phrases import Kind, Node, PatternError, PhraseMeaning, Row, parse, phrases, plant, words_in
 from triagebot.conversation.understanding.tokens import is_number, tokenise
 from triagebot.conversation.understood import Command
 
@@ -40,6 +40,7 @@ class Words:
     beginning: frozenset[str]
     pronouns: frozenset[str]
     mine: frozenset[str]
+    at_the_front: frozenset[str]
     linking: frozenset[str]
     beyond: frozenset[str]
     leads: frozenset[str]
@@ -161,6 +162,7 @@ def compile_words(
         beginning=flat(program.beginning),
         pronouns=flat(program.pronouns),
         mine=flat(program.mine),
+        at_the_front=flat(program.at_the_front),
         linking=flat(program.linking),
         beyond=flat(program.beyond),
         leads=flat(program.leads),
@@ -241,7 +243,8 @@ def _with_vocabulary(
 
 
 def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
-    """Plain text of a pattern as the keys that its tokens will have in a message; wild cards stay themselves."""
+    """Plain text of a pattern as the keys that its tokens will have in a message; wild cards stay themselves. Raises
+    PatternError for a code ("m10"), which is no word in a message either."""
     keys: list[str] = []
     for piece in map(str.strip, _WILD.split(folded(text))):
         if piece in ("*", "#", "$") or (len(piece) == 1 and not piece.isalnum()):
@@ -250,6 +253,8 @@ def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
             keys += piece.split()
         elif piece:
             keys += [token.key for token in tokenise(plain(piece), words)]
+    if "" in keys:
+        raise PatternError(f"{text!r}: looks like a code and never stands in a message as a word")
     return keys
 
 
