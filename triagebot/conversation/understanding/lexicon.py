@@ -89,6 +89,7 @@ class ProgramWords(_Table):
     openings: dict[Scope, Patterns] = {}
     opening_fillers: Patterns = ()
     turning: Patterns = ()
+    adding: Patterns = ()
     beginning: Patterns = ()
     pronouns: Patterns = ()
     mine: Patterns = ()

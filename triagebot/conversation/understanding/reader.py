@@ -143,12 +143,10 @@ def _of_this_wheel(
 
 
 def _holds_anyway(layout: Layout, found: Found, scope: Scope) -> bool:
-    """Whether a reading holds whatever its statement speaks of: not knowing, a message that is only a yes or no, and
-    what is said of the front itself ("motor in the front wheel")."""
-    if scope == "front" and not isinstance(found.reading, UnsureReading):
-        return any(layout.key(place) in layout.words.at_the_front for place in range(found.first, found.last + 1))
-    whole = (found.first, found.last) == (0, len(layout.tokens) - 1)
-    return isinstance(found.reading, UnsureReading) or (found.plain and whole)
+    """Whether a reading holds whatever its statement speaks of: not knowing, and what is said of the front itself
+    ("motor in the front wheel")."""
+    of_the_front = any(layout.key(place) in layout.words.at_the_front for place in range(found.first, found.last + 1))
+    return isinstance(found.reading, UnsureReading) or (scope == "front" and of_the_front)
 
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:

@@ -10,6 +10,7 @@ ends with a question mark is `tentative`: likely, and asked back.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.normalise import Plain
@@ -21,7 +22,7 @@ from triagebot.conversation.understanding.words import Words
 _GOES_ON = frozenset({"other", "memory"})
 #: These hold for their own statement alone.
 _BRIEF = frozenset({"tentative", "front", "chat", "own"})
-#: What goes before "own" words: "I can see the tool has 20".
+#: What "own" words do not undo: "I can see the tool has 20". Of the others, what is said first holds.
 _SURELY_NOT = frozenset({"other", "memory", "question", "about", "trailing", "chat"})
 #: A statement keeps the first of these that it has: a supposition stands behind what is asked.
 _STRENGTH: tuple[Scope, ...] = (
@@ -66,7 +67,7 @@ def scopes(tokens: Sequence[Token], text: Plain, words: Words) -> tuple[Scope, .
 def _statements(tokens: Sequence[Token], text: Plain, words: Words) -> Iterator[_Statement]:
     keys = tuple(token.key for token in tokens)
     numbers = tuple(token.number is not None for token in tokens)
-    gaps = ["\n", *(text.text[a.end : b.start] for a, b in zip(tokens, tokens[1:], strict=False))]
+    gaps = ["\n", *(text.text[a.end : b.start] for a, b in pairwise(tokens))]
     gaps.append(text.text[tokens[-1].end :] if tokens else "")
     cuts = [place for place in range(1, len(tokens)) if _begins(tokens, place, gaps[place], words)]
     for first, end in zip([0, *cuts], [*cuts, len(tokens)], strict=True) if tokens else ():
@@ -83,7 +84,7 @@ def _begins(tokens: Sequence[Token], place: int, gap: str, words: Words) -> bool
     if any(dash in gap for dash in _DASHES) and not between_numbers:
         return True
     behind = tokens[place + 1].key if place + 1 < len(tokens) else ""
-    return token.key in words.number_joints and behind in words.beginning
+    return token.key in words.adding and behind in words.beginning
 
 
 # --- one statement ------------------------------------------------------------------------------------------------
@@ -95,25 +96,26 @@ def _scope(statement: _Statement, words: Words) -> Scope:
     if "job" in named:
         return "own"
     if _asks(statement, words):
-        named.add("question")
+        named["question"] = statement.first
     likely: Scope = "tentative" if statement.asked else "own"
-    if "own" in named and not named & _SURELY_NOT:
-        return likely
+    own = named.pop("own", None)
+    if own is not None:
+        named = {scope: start for scope, start in named.items() if scope in _SURELY_NOT or start < own}
+        named.pop("tentative", None)
     return next((scope for scope in _STRENGTH if scope in named), "tentative" if "tentative" in named else likely)
 
 
-def _named(statement: _Statement, words: Words) -> set[str]:
-    """The scopes that the phrases of a statement tell; a phrase inside a longer one tells nothing."""
+def _named(statement: _Statement, words: Words) -> dict[str, int]:
+    """The scopes that the phrases of a statement tell, and where first; a phrase inside a longer one tells nothing."""
     first, last = statement.first, statement.last
-    found = [_phrase(words.scopes, statement, place) for place in range(first, last + 1)]
-    found += [_phrase(words.openings, statement, place) for place in {first, _opening(statement, words)}]
+    found = [_phrase(words.openings, statement, place) for place in {first, _opening(statement, words)}]
+    found += [_phrase(words.scopes, statement, place) for place in range(first, last + 1)]
     spans = [(start, end) for start, end, _ in found]
-    return {
-        subject
-        for start, end, subjects in found
-        if not any(a <= start and end <= b and b - a > end - start for a, b in spans)
-        for subject in subjects
-    }
+    named: dict[str, int] = {}
+    for start, end, subjects in found:
+        if not any(a <= start and end <= b and b - a > end - start for a, b in spans):
+            named |= {subject: min(start, named.get(subject, start)) for subject in subjects}
+    return named
 
 
 def _phrase(root: Node, statement: _Statement, place: int) -> tuple[int, int, tuple[str, ...]]:
@@ -159,7 +161,7 @@ def _continues(statement: _Statement, words: Words, carried: Scope) -> bool:
     key = statement.own_keys[0]
     if key in words.turning or key in words.mine or statement.own_keys[-1] in words.mine:
         return False
-    if key in words.number_joints or key in words.opening_fillers:
+    if key in words.adding or key in words.opening_fillers:
         key = statement.own_keys[1] if len(statement.own_keys) > 1 else ""
     if carried in _GOES_ON:
         return key in words.pronouns or key not in words.subjects

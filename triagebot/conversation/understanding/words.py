@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
-from triagebot.conversation.understanding.phrases import Kind, Node, PatternError, PhraseMeaning, Row, parse, phrases, plant, words_in
+from triagebot.conversation.understanding.phrases import (
+    Kind,
+    Node,
+    PatternError,
+    PhraseMeaning,
+    Row,
+    parse,
+    phrases,
+    plant,
+    words_in,
+)
 from triagebot.conversation.understanding.tokens import is_number, tokenise
 from triagebot.conversation.understood import Command
 
@@ -37,6 +47,7 @@ class Words:
     subjects: frozenset[str]
     opening_fillers: frozenset[str]
     turning: frozenset[str]
+    adding: frozenset[str]
     beginning: frozenset[str]
     pronouns: frozenset[str]
     mine: frozenset[str]
@@ -159,6 +170,7 @@ def compile_words(
         subjects=flat(program.subjects),
         opening_fillers=flat(program.opening_fillers),
         turning=flat(program.turning),
+        adding=flat(program.adding),
         beginning=flat(program.beginning),
         pronouns=flat(program.pronouns),
         mine=flat(program.mine),
@@ -216,7 +228,10 @@ def compile_words(
     for root, tables in ((words.scopes, (program.scopes, topic.scopes)), (words.openings, (program.openings,))):
         for scope, patterns in (row for table in tables for row in table.items()):
             for pattern in patterns:
-                plant(root, read(pattern), PhraseMeaning("scope", scope))
+                rows = read(pattern)
+                if "" in words_in(rows):
+                    raise PatternError(f"{pattern!r}: has a code in it, and codes are not told apart in messages")
+                plant(root, rows, PhraseMeaning("scope", scope))
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
@@ -243,8 +258,7 @@ def _with_vocabulary(
 
 
 def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
-    """Plain text of a pattern as the keys that its tokens will have in a message; wild cards stay themselves. Raises
-    PatternError for a code ("m10"), which is no word in a message either."""
+    """Plain text of a pattern as the keys that its tokens will have in a message; wild cards stay themselves."""
     keys: list[str] = []
     for piece in map(str.strip, _WILD.split(folded(text))):
         if piece in ("*", "#", "$") or (len(piece) == 1 and not piece.isalnum()):
@@ -253,8 +267,6 @@ def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
             keys += piece.split()
         elif piece:
             keys += [token.key for token in tokenise(plain(piece), words)]
-    if "" in keys:
-        raise PatternError(f"{text!r}: looks like a code and never stands in a message as a word")
     return keys
 
 
