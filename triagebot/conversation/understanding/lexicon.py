@@ -145,6 +145,7 @@ class TopicWords(_Table):
     withdrawn: dict[str, Patterns] = {}
     cannot: dict[str, Patterns] = {}
     scopes: dict[Scope, Patterns] = {}
+    openings: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}
     others: Patterns = ()

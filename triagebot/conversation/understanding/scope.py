@@ -28,8 +28,8 @@ _SURELY_NOT = frozenset({"other", "memory", "question", "about", "trailing", "ch
 _STRENGTH: tuple[Scope, ...] = (
     "chat", "about", "trailing", "other", "hearsay", "memory", "question", "if", "wish", "plan", "belief", "front",
 )  # fmt: skip
-#: A yes or no in front of these only says that the question was heard: "yes, I'll look".
-_HEARD = frozenset({"plan", "chat"})
+#: A yes in front of a plan only says that the question was heard: "yes, I'll look". A no there is an answer.
+_HEARD: Mapping[str, frozenset[Scope]] = {"yes": frozenset({"plan", "chat"}), "no": frozenset({"chat"})}
 #: From so many words on, a statement that begins like a question and ends with a question mark asks.
 _ASKS_FROM = 4
 #: What is carried on from those that tell of the statement before them.
@@ -77,10 +77,10 @@ def _statements(tokens: Sequence[Token], text: Plain, words: Words) -> Iterator[
 
 def _begins(tokens: Sequence[Token], place: int, gap: str, words: Words) -> bool:
     """Whether a statement begins with the token at `place`."""
-    token = tokens[place]
-    if tokens[place - 1].clause != token.clause or token.key in words.turning:
+    token, before = tokens[place], tokens[place - 1]
+    if before.clause != token.clause or (token.key in words.turning and before.key not in words.adding):
         return True
-    between_numbers = token.number is not None and tokens[place - 1].number is not None
+    between_numbers = token.number is not None and before.number is not None
     if any(dash in gap for dash in _DASHES) and not between_numbers:
         return True
     behind = tokens[place + 1].key if place + 1 < len(tokens) else ""
@@ -175,8 +175,9 @@ def _of_the_one_before(statements: Sequence[_Statement], spoken: list[Scope], wo
         before, statement, scope = statements[place - 1], statements[place], spoken[place]
         if spoken[place - 1] not in ("own", "tentative"):
             continue
-        if scope in _HEARD and _only_answers(before, words):
-            spoken[place - 1] = scope
+        if (answer := _only_answer(before, words)) is not None:
+            if scope in _HEARD[answer] and not _adds(statement, words):
+                spoken[place - 1] = scope
         elif statement.begins:
             continue
         elif scope == "trailing":
@@ -186,6 +187,15 @@ def _of_the_one_before(statements: Sequence[_Statement], spoken: list[Scope], wo
     return spoken
 
 
-def _only_answers(statement: _Statement, words: Words) -> bool:
-    """Whether a statement is nothing but yes or no."""
-    return all(words.alone.get(key) in ("yes", "no") or key in words.opening_fillers for key in statement.own_keys)
+def _only_answer(statement: _Statement, words: Words) -> str | None:
+    """The yes or no that is all of a statement."""
+    said = [key for key in statement.own_keys if key not in words.opening_fillers or words.alone.get(key) == "no"]
+    answers = {words.alone.get(key) for key in statement.own_keys} & {"yes", "no"}
+    only = all(words.alone.get(key) in answers for key in said) and len(answers) == 1
+    return answers.pop() if only else None
+
+
+def _adds(statement: _Statement, words: Words) -> bool:
+    """Whether a statement begins with a word like "and" or "but"."""
+    key = statement.own_keys[0]
+    return key in words.adding or (key in words.turning and key not in words.mine)

@@ -225,20 +225,25 @@ def compile_words(
         rows = read(pattern)
         plant(words.root, rows, meaning)
         (unmended if meaning.kind in NEVER_MEANT else vocabulary).update(k for k in words_in(rows) if k.isalpha())
-    for root, tables in ((words.scopes, (program.scopes, topic.scopes)), (words.openings, (program.openings,))):
+    spoken: set[str] = set()
+    for root, tables in (
+        (words.scopes, (program.scopes, topic.scopes)),
+        (words.openings, (program.openings, topic.openings)),
+    ):
         for scope, patterns in (row for table in tables for row in table.items()):
             for pattern in patterns:
                 rows = read(pattern)
                 if "" in words_in(rows):
                     raise PatternError(f"{pattern!r}: has a code in it, and codes are not told apart in messages")
                 plant(root, rows, PhraseMeaning("scope", scope))
+                spoken.update(words_in(rows))
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
-    return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended))
+    return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended) | spoken)
 
 
 def _with_vocabulary(
