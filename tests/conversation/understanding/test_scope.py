@@ -74,6 +74,14 @@ what remover for 20 splines 22 mm = own
 need a tool for a 4 notch freewheel = own
 how do i get 6 sprockets off = own
 i would like to change to 11 speed = wish
+bro said 12 = hearsay
+splines r what = question
+the word notch is funny = chat
+nine splines, one narrow, sounds like a riddle = trailing
+in my experience they are 23 mm = other
+the bike i want to fix has nuts = own
+it's from my grandad's bike and it has two notches = own
+looking for a remover for 12 splines = own
 eight-deep bodies | - can you still get them? = tentative about
 """
 

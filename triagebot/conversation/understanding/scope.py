@@ -26,7 +26,7 @@ _BRIEF = frozenset({"tentative", "front", "chat", "own"})
 _SURELY_NOT = frozenset({"other", "memory", "question", "about", "trailing", "chat"})
 #: A statement keeps the first of these that it has: a supposition stands behind what is asked.
 _STRENGTH: tuple[Scope, ...] = (
-    "chat", "about", "trailing", "other", "hearsay", "memory", "question", "if", "wish", "plan", "belief", "front",
+    "trailing", "chat", "about", "other", "hearsay", "memory", "question", "if", "wish", "plan", "belief", "front",
 )  # fmt: skip
 #: A yes in front of a plan only says that the question was heard: "yes, I'll look". A no there is an answer.
 _HEARD: Mapping[str, frozenset[Scope]] = {"yes": frozenset({"plan", "chat"}), "no": frozenset({"chat"})}
