@@ -15,7 +15,9 @@ Command = Literal[
 ]  # fmt: skip
 
 #: What a message, or a part of it, speaks of when that is no news of this wheel.
-Aside = Literal["question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"]
+Aside = Literal[
+    "question", "about", "plan", "wish", "if", "hearsay", "memory", "other", "trailing", "front", "belief", "chat",
+]  # fmt: skip
 
 #: Why a message, or a part of it, gave no reading.
 Tone = Literal["plain", "empty", "symbols", "off-topic", "hostile"]

@@ -63,6 +63,12 @@ def test_a_pattern_that_cannot_be_read_is_refused(topic: Path) -> None:
         load_words("en", topic)
 
 
+def test_a_code_is_refused_where_it_would_match_every_code(topic: Path) -> None:
+    spoil(topic, '"tools here #"', '"m10 tools here"')
+    with pytest.raises(DataError, match="has a code in it"):
+        load_words("en", topic)
+
+
 def test_a_missing_language_is_refused_with_both_files(topic: Path) -> None:
     with pytest.raises(DataError) as refused:
         load_words("xx", topic)

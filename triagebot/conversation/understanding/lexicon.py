@@ -15,8 +15,9 @@ Shape = Literal["radius", "around", "around-if-it-fits"]
 Hedge = Literal["about", "under", "over", "least", "most"]
 #: What a statement speaks of; see `scope.py`.
 Scope = Literal[
-    "job", "own", "tentative", "question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"
-]
+    "job", "own", "tentative", "question", "about", "plan", "wish", "if", "hearsay", "memory", "other", "trailing",
+    "front", "belief", "chat",
+]  # fmt: skip
 Joint = Literal["to", "or", "between", "tolerance"]
 
 
@@ -89,9 +90,11 @@ class ProgramWords(_Table):
     openings: dict[Scope, Patterns] = {}
     opening_fillers: Patterns = ()
     turning: Patterns = ()
+    adding: Patterns = ()
     beginning: Patterns = ()
     pronouns: Patterns = ()
     mine: Patterns = ()
+    at_the_front: Patterns = ()
     linking: Patterns = ()
     beyond: Patterns = ()
     leads: Patterns = ()
@@ -143,6 +146,7 @@ class TopicWords(_Table):
     withdrawn: dict[str, Patterns] = {}
     cannot: dict[str, Patterns] = {}
     scopes: dict[Scope, Patterns] = {}
+    openings: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}
     others: Patterns = ()

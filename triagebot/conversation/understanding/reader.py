@@ -169,8 +169,7 @@ def _of_this_wheel(
     asides: list[tuple[Found, Aside]] = []
     for f in found:
         scope = _scope_of(layout, f.first, f.last)
-        unsure = isinstance(f.reading, UnsureReading) and scope not in ("hearsay", "other", "plan")
-        if scope == "own" or unsure or f.picked:
+        if scope == "own" or f.picked or _holds_anyway(layout, f, scope):
             kept.append(f)
         elif scope in ("tentative", "belief"):
             kept.append(f if isinstance(f.reading, SizeReading | BoundReading) else replace(f, sure=TENTATIVE))
@@ -178,6 +177,13 @@ def _of_this_wheel(
             asides.append((f, cast(Aside, scope)))
     spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
     return [_as_sure_as_spelt(layout, f) for f in kept], spoken, asides
+
+
+def _holds_anyway(layout: Layout, found: Found, scope: Scope) -> bool:
+    """Whether a reading holds whatever its statement speaks of: not knowing, and what is said of the front itself
+    ("motor in the front wheel")."""
+    of_the_front = any(layout.key(place) in layout.words.at_the_front for place in range(found.first, found.last + 1))
+    return isinstance(found.reading, UnsureReading) or (scope == "front" and of_the_front)
 
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:

@@ -1,104 +1,201 @@
 """What each part of a message speaks of, and in which mood: this wheel, or something that is no news of it.
 
-Rules of this file: a message is cut into statements, at punctuation, at words like "but", and where "and" begins a new
-one. A statement that asks, wishes, plans, supposes, quotes somebody, remembers or speaks of another thing gives no
-reading; so does the next one of the same sentence while it has no subject of its own. What is only guessed or ends
-with a question mark is `tentative`: likely, and asked back.
+Rules of this file: a message is cut into statements: at punctuation and dashes, before words like "but", and where
+"and" begins a new one. What a statement speaks of is told by the phrases in it, of which a longer one goes before
+those inside it. A statement that asks, wishes, plans, supposes, quotes, remembers, chats or speaks of another thing
+gives no reading; nor does the next one of the same sentence while it has no subject of its own. Some statements tell
+what the one before them spoke of: "..., which I sold", "circlip, you mean?", "yes, I'll look". What is only guessed or
+ends with a question mark is `tentative`: likely, and asked back.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.normalise import Plain
-from triagebot.conversation.understanding.phrases import longest
+from triagebot.conversation.understanding.phrases import Node, longest
 from triagebot.conversation.understanding.tokens import Token
 from triagebot.conversation.understanding.words import Words
 
 #: What a pronoun behind goes on about: "the tool I bought is cheap. It has 20 splines".
 _GOES_ON = frozenset({"other", "memory"})
 #: These hold for their own statement alone.
-_BRIEF = frozenset({"tentative", "front", "own"})
-#: A supposition is behind what is thought, so a statement keeps the strongest of what it has.
-_STRENGTH: tuple[Scope, ...] = ("other", "hearsay", "memory", "question", "if", "wish", "plan", "belief", "front")
+_BRIEF = frozenset({"tentative", "front", "chat", "own"})
+#: What "own" words do not undo: "I can see the tool has 20". Of the others, what is said first holds.
+_SURELY_NOT = frozenset({"other", "memory", "question", "about", "trailing", "chat"})
+#: A statement keeps the first of these that it has: a supposition stands behind what is asked.
+_STRENGTH: tuple[Scope, ...] = (
+    "trailing", "chat", "about", "other", "hearsay", "memory", "question", "if", "wish", "plan", "belief", "front",
+)  # fmt: skip
+#: A yes in front of a plan only says that the question was heard: "yes, I'll look". A no there is an answer.
+_HEARD: Mapping[str, frozenset[Scope]] = {"yes": frozenset({"plan", "chat"}), "no": frozenset({"chat"})}
+#: From so many words on, a statement that begins like a question and ends with a question mark asks.
+_ASKS_FROM = 4
+#: What is carried on from those that tell of the statement before them.
+_CARRIED: Mapping[Scope, Scope] = {"about": "question", "trailing": "other"}
+_SENTENCE_ENDS = frozenset(".!?;\n")
+_DASHES = (" - ", " -- ", "\u2013", "\u2014")
+
+
+@dataclass(frozen=True, slots=True)
+class _Statement:
+    """Tokens `first` to `last` (inclusive); `begins` a sentence; `asked`: a question mark stands behind."""
+
+    keys: tuple[str, ...]
+    numbers: tuple[bool, ...]
+    first: int
+    last: int
+    begins: bool
+    asked: bool
+
+    @property
+    def own_keys(self) -> tuple[str, ...]:
+        return self.keys[self.first : self.last + 1]
 
 
 def scopes(tokens: Sequence[Token], text: Plain, words: Words) -> tuple[Scope, ...]:
     """The scope of each token."""
-    found: list[Scope] = []
-    carried: Scope = "own"
-    for first, last in _statements(tokens, words):
-        after = text.text[tokens[last].end : tokens[last + 1].start if last + 1 < len(tokens) else None]
-        between = text.text[tokens[first - 1].end : tokens[first].start] if first else "."
-        if any(mark in between for mark in ".!?;\n") and carried not in _GOES_ON:
-            carried = "own"
-        scope = _scope(tokens, first, last, words, "?" in after)
-        if scope == "own" and carried != "own" and _continues(tokens, first, words, carried):
-            scope = carried
-        elif scope not in _BRIEF or scope == "own":
-            carried = scope
-        found += [scope] * (last + 1 - first)
-    return tuple(found)
+    statements = list(_statements(tokens, text, words))
+    spoken = _of_the_one_before(statements, _carried_on(statements, words), words)
+    return tuple(scope for s, scope in zip(statements, spoken, strict=True) for _ in range(s.first, s.last + 1))
 
 
-def _statements(tokens: Sequence[Token], words: Words) -> list[tuple[int, int]]:
-    """First and last token of each statement."""
-    cuts = [0]
-    for place in range(1, len(tokens)):
-        token = tokens[place]
-        new = tokens[place - 1].clause != token.clause or token.key in words.turning
-        behind = tokens[place + 1].key if place + 1 < len(tokens) else ""
-        if new or (token.key in words.number_joints and behind in words.beginning):
-            cuts.append(place)
-    return [
-        (first, (cuts[at + 1] if at + 1 < len(cuts) else len(tokens)) - 1)
-        for at, first in enumerate(cuts)
-        if first < len(tokens)
-    ]
+# --- statements ---------------------------------------------------------------------------------------------------
 
 
-def _scope(tokens: Sequence[Token], first: int, last: int, words: Words, asked: bool) -> Scope:
-    keys = [token.key for token in tokens[: last + 1]]
-    numbers = [token.number is not None for token in tokens[: last + 1]]
+def _statements(tokens: Sequence[Token], text: Plain, words: Words) -> Iterator[_Statement]:
+    keys = tuple(token.key for token in tokens)
+    numbers = tuple(token.number is not None for token in tokens)
+    gaps = ["\n", *(text.text[a.end : b.start] for a, b in pairwise(tokens))]
+    gaps.append(text.text[tokens[-1].end :] if tokens else "")
+    cuts = [place for place in range(1, len(tokens)) if _begins(tokens, place, gaps[place], words)]
+    for first, end in zip([0, *cuts], [*cuts, len(tokens)], strict=True) if tokens else ():
+        begins = any(mark in _SENTENCE_ENDS for mark in gaps[first])
+        yield _Statement(keys, numbers, first, end - 1, begins, "?" in gaps[end])
 
-    def at(place: int, opening: bool) -> tuple[int, tuple[str, ...]]:
-        root = words.openings if opening else words.scopes
-        end, meanings = longest(root, keys, place, last + 1, numbers, None, True)
-        return end, tuple(meaning.subject for meaning in meanings)
 
-    start = first
-    while start < last and (keys[start] in words.opening_fillers or not keys[start]):
-        start += 1
-    named: set[str] = set()
-    for opening in dict.fromkeys((first, start)):
-        named |= set(at(opening, True)[1])
-    place = first
-    while place <= last:
-        end, subjects = at(place, False)
-        named |= set(subjects)
-        place = max(end, place + 1)
+def _begins(tokens: Sequence[Token], place: int, gap: str, words: Words) -> bool:
+    """Whether a statement begins with the token at `place`."""
+    token, before = tokens[place], tokens[place - 1]
+    if before.clause != token.clause or (token.key in words.turning and before.key not in words.adding):
+        return True
+    between_numbers = token.number is not None and before.number is not None
+    if any(dash in gap for dash in _DASHES) and not between_numbers:
+        return True
+    behind = tokens[place + 1].key if place + 1 < len(tokens) else ""
+    return token.key in words.adding and behind in words.beginning
+
+
+# --- one statement ------------------------------------------------------------------------------------------------
+
+
+def _scope(statement: _Statement, words: Words) -> Scope:
+    """What a statement speaks of by its own words."""
+    named = _named(statement, words)
     if "job" in named:
         return "own"
-    if "own" in named and not named & {"other", "memory", "question"}:
-        return "tentative" if asked else "own"
-    for scope in _STRENGTH:
-        if scope in named:
-            return scope
-    return "tentative" if asked or "tentative" in named else "own"
+    if _asks(statement, words):
+        named["question"] = statement.first
+    likely: Scope = "tentative" if statement.asked else "own"
+    own = named.pop("own", None)
+    if own is not None:
+        named = {scope: start for scope, start in named.items() if scope in _SURELY_NOT or start < own}
+        named.pop("tentative", None)
+    return next((scope for scope in _STRENGTH if scope in named), "tentative" if "tentative" in named else likely)
 
 
-def _continues(tokens: Sequence[Token], first: int, words: Words, carried: Scope) -> bool:
+def _named(statement: _Statement, words: Words) -> dict[str, int]:
+    """The scopes that the phrases of a statement tell, and where first; a phrase inside a longer one tells nothing."""
+    first, last = statement.first, statement.last
+    found = [_phrase(words.openings, statement, place) for place in {first, _opening(statement, words)}]
+    found += [_phrase(words.scopes, statement, place) for place in range(first, last + 1)]
+    spans = [(start, end) for start, end, _ in found]
+    named: dict[str, int] = {}
+    for start, end, subjects in found:
+        if not any(a <= start and end <= b and b - a > end - start for a, b in spans):
+            named |= {subject: min(start, named.get(subject, start)) for subject in subjects}
+    return named
+
+
+def _phrase(root: Node, statement: _Statement, place: int) -> tuple[int, int, tuple[str, ...]]:
+    end, meanings = longest(root, statement.keys, place, statement.last + 1, statement.numbers, None, True)
+    return place, end, tuple(meaning.subject for meaning in meanings)
+
+
+def _opening(statement: _Statement, words: Words) -> int:
+    """Where a statement begins behind words like "well" and "ok"."""
+    place = statement.first
+    while place < statement.last and (statement.keys[place] in words.opening_fillers or not statement.keys[place]):
+        place += 1
+    return place
+
+
+def _asks(statement: _Statement, words: Words) -> bool:
+    """ "Is it the thick one with the lever?"; shorter, it may be an answer: "is fixed?"."""
+    start = _opening(statement, words)
+    return statement.asked and statement.keys[start] in words.asking and statement.last - start + 1 >= _ASKS_FROM
+
+
+# --- one after the other ------------------------------------------------------------------------------------------
+
+
+def _carried_on(statements: Sequence[_Statement], words: Words) -> list[Scope]:
+    """The scope of each statement, that of the one before where it goes on about it."""
+    spoken: list[Scope] = []
+    carried: Scope = "own"
+    for statement in statements:
+        if statement.begins and carried not in _GOES_ON:
+            carried = "own"
+        scope = _scope(statement, words)
+        if scope == "own" and carried != "own" and _continues(statement, words, carried):
+            scope = carried
+        elif scope not in _BRIEF or scope == "own":
+            carried = _CARRIED.get(scope, scope)
+        spoken.append(scope)
+    return spoken
+
+
+def _continues(statement: _Statement, words: Words, carried: Scope) -> bool:
     """Whether a statement with nothing of its own goes on with what the one before spoke of."""
-    key = tokens[first].key
-    if key in words.turning or key in words.mine:
+    key = statement.own_keys[0]
+    if key in words.turning or key in words.mine or statement.own_keys[-1] in words.mine:
         return False
-    behind = tokens[first + 1].key if first + 1 < len(tokens) else ""
-    if key in words.number_joints or key in words.opening_fillers:
-        key = behind
+    if key in words.adding or key in words.opening_fillers:
+        key = statement.own_keys[1] if len(statement.own_keys) > 1 else ""
     if carried in _GOES_ON:
         return key in words.pronouns or key not in words.subjects
-    return key not in words.subjects and key not in words.mine and not _answers(tokens, first, words)
+    answers = words.alone.get(statement.own_keys[0]) in ("yes", "no")
+    return key not in words.subjects and key not in words.mine and not answers
 
 
-def _answers(tokens: Sequence[Token], first: int, words: Words) -> bool:
-    """Whether the statement begins with a plain yes or no."""
-    return words.alone.get(tokens[first].key) in ("yes", "no")
+def _of_the_one_before(statements: Sequence[_Statement], spoken: list[Scope], words: Words) -> list[Scope]:
+    """What a statement says of the one before it in the same sentence, from the last to the first."""
+    for place in range(len(statements) - 1, 0, -1):
+        before, statement, scope = statements[place - 1], statements[place], spoken[place]
+        if spoken[place - 1] not in ("own", "tentative"):
+            continue
+        if (answer := _only_answer(before, words)) is not None:
+            if scope in _HEARD[answer] and not _adds(statement, words):
+                spoken[place - 1] = scope
+        elif statement.begins:
+            continue
+        elif scope == "trailing":
+            spoken[place - 1] = scope
+        elif scope == "about" and not any(key in words.subjects or key in words.linking for key in before.own_keys):
+            spoken[place - 1] = "tentative"
+    return spoken
+
+
+def _only_answer(statement: _Statement, words: Words) -> str | None:
+    """The yes or no that is all of a statement."""
+    said = [key for key in statement.own_keys if key not in words.opening_fillers or words.alone.get(key) == "no"]
+    answers = {words.alone.get(key) for key in statement.own_keys} & {"yes", "no"}
+    only = all(words.alone.get(key) in answers for key in said) and len(answers) == 1
+    return answers.pop() if only else None
+
+
+def _adds(statement: _Statement, words: Words) -> bool:
+    """Whether a statement begins with a word like "and" or "but"."""
+    key = statement.own_keys[0]
+    return key in words.adding or (key in words.turning and key not in words.mine)

@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
-from triagebot.conversation.understanding.phrases import Kind, Node, PhraseMeaning, Row, parse, phrases, plant, words_in
+from triagebot.conversation.understanding.phrases import (
+    Kind,
+    Node,
+    PatternError,
+    PhraseMeaning,
+    Row,
+    parse,
+    phrases,
+    plant,
+    words_in,
+)
 from triagebot.conversation.understanding.tokens import is_number, tokenise
 from triagebot.conversation.understood import Command
 
@@ -37,9 +47,11 @@ class Words:
     subjects: frozenset[str]
     opening_fillers: frozenset[str]
     turning: frozenset[str]
+    adding: frozenset[str]
     beginning: frozenset[str]
     pronouns: frozenset[str]
     mine: frozenset[str]
+    at_the_front: frozenset[str]
     linking: frozenset[str]
     beyond: frozenset[str]
     leads: frozenset[str]
@@ -158,9 +170,11 @@ def compile_words(
         subjects=flat(program.subjects),
         opening_fillers=flat(program.opening_fillers),
         turning=flat(program.turning),
+        adding=flat(program.adding),
         beginning=flat(program.beginning),
         pronouns=flat(program.pronouns),
         mine=flat(program.mine),
+        at_the_front=flat(program.at_the_front),
         linking=flat(program.linking),
         beyond=flat(program.beyond),
         leads=flat(program.leads),
@@ -211,17 +225,25 @@ def compile_words(
         rows = read(pattern)
         plant(words.root, rows, meaning)
         (unmended if meaning.kind in NEVER_MEANT else vocabulary).update(k for k in words_in(rows) if k.isalpha())
-    for root, tables in ((words.scopes, (program.scopes, topic.scopes)), (words.openings, (program.openings,))):
+    spoken: set[str] = set()
+    for root, tables in (
+        (words.scopes, (program.scopes, topic.scopes)),
+        (words.openings, (program.openings, topic.openings)),
+    ):
         for scope, patterns in (row for table in tables for row in table.items()):
             for pattern in patterns:
-                plant(root, read(pattern), PhraseMeaning("scope", scope))
+                rows = read(pattern)
+                if "" in words_in(rows):
+                    raise PatternError(f"{pattern!r}: has a code in it, and codes are not told apart in messages")
+                plant(root, rows, PhraseMeaning("scope", scope))
+                spoken.update(words_in(rows))
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
-    return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended))
+    return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended) | spoken)
 
 
 def _with_vocabulary(
