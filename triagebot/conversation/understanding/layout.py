@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.dictation import heard
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.normalise import Plain, plain
 from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, longest
@@ -88,9 +89,10 @@ def lay_out(text: str, setting: Setting) -> Layout:
     words = setting.words
     folded = plain(text)
     tokens = tuple(tokenise(folded, words))
+    ends = _clause_ends(tokens)
+    tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
-    ends = _clause_ends(tokens)
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
@@ -112,6 +114,19 @@ def lay_out(text: str, setting: Setting) -> Layout:
         place = end
     strange, stray = _strangers(tokens, spans, words)
     return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
+
+
+def _with_numbers_heard(tokens: tuple[Token, ...], ends: list[int], setting: Setting) -> tuple[Token, ...]:
+    words = setting.words
+    if not any(token.key in words.heard for token in tokens):
+        return tokens
+    keys = [token.key for token in tokens]
+    numbers = [token.number is not None for token in tokens]
+
+    def phrase_at(place: int) -> tuple[PhraseMeaning, ...]:
+        return longest(words.root, keys, place, ends[place], numbers, setting.open_question, False)[1]
+
+    return heard(tokens, words, setting.open_kind == "count", phrase_at)
 
 
 def _strangers(

@@ -6,15 +6,22 @@ after a correction takes the place of the number before it; a bare one answers t
 """
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.layout import SMALL, Layout, Span
 
 #: From a noun back to its number or on to it, this many words may stand between ("splines: about 12").
 REACH = 3
 #: What owns a number stands at most this many words before it.
 FAR = 16
+#: More numbers than this are no answer; whatever a message holds, it is read in good time.
+MOST_NUMBERS = 24
+#: Years, where no unit stands behind.
+_YEARS = range(1900, 2100)
+#: "A millimetre under 23": such a difference is at most this many mm.
+FARTHEST_OFF = 5.0
 _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
 #: More bare numbers than this in a message are not an answer.
 MOST_BARE = 4
@@ -50,12 +57,17 @@ class Quantity:
     question: str | None = None
     noun: int | None = None
     total: bool = False
+    share: int = 1
+    summed: bool = False
 
 
 def quantities(layout: Layout, used: frozenset[int]) -> list[Quantity]:
     """Every number that no phrase has used up, with its role. `used` are spans that a comparison has taken."""
-    found = _ranges(layout, _single(layout, used))
-    found = [replace(q, hedge=_hedge(layout, q)) for q in found]
+    single = _single(layout, used)
+    if len(single) > MOST_NUMBERS:
+        return []
+    found = _ranges(layout, _counted_aloud(layout, single))
+    found = [replace(q, hedge="" if q.summed else _hedge(layout, q)) for q in found]
     return _roles(layout, found)
 
 
@@ -81,6 +93,9 @@ def _unit(layout: Layout, place: int) -> tuple[float | None, int]:
     if place + 1 >= len(spans):
         return None, place
     after = spans[place + 1]
+    parted = f"{after.token.key}{layout.key(after.last + 1)}"  # "23m m", "23 milli metres"
+    if parted in words.units and place + 2 < len(spans) and spans[place + 2].clause == spans[place].clause:
+        return words.units[parted], place + 2
     if after.first != after.last or after.token.key not in words.units:
         return None, place
     clause = after.clause == spans[place].clause
@@ -102,12 +117,81 @@ def _ends_length(layout: Layout, place: int, clause: int) -> bool:
 def _ranges(layout: Layout, single: list[Quantity]) -> list[Quantity]:
     merged: list[Quantity] = []
     for later in single:
-        joined = (_pair(layout, merged[-1], later) or _join(layout, merged[-1], later)) if merged else None
+        joined = _together(layout, merged[-1], later) if merged else None
         if joined is None:
             merged.append(later)
         else:
             merged[-1] = joined
     return merged
+
+
+def _counted_aloud(layout: Layout, single: list[Quantity]) -> list[Quantity]:
+    """ "One two three four": the last of them alone."""
+    kept: list[Quantity] = []
+    run = 0
+    for q in single:
+        follows = bool(kept) and q.unit is None and q.value == kept[-1].value + 1
+        beside = bool(kept) and all(_light(layout, i) for i in range(kept[-1].last + 1, q.first))
+        run = run + 1 if run and follows and beside else int(q.value == 1 and q.unit is None)
+        if run > 2:
+            kept[-(2 if run == 3 else 1) :] = [replace(q, first=kept[-2 if run == 3 else -1].first, shy=False)]
+        else:
+            kept.append(q)
+    return kept
+
+
+def _together(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
+    """Two numbers that make one: "2x10", "2 cm 3 mm", "a millimetre under 23", "5 big + 3 small", "11 or 12"."""
+    if layout.spans[earlier.last].clause != layout.spans[later.first].clause:
+        return None
+    ways = (_pair, _compound, _offset, _sum, _join)
+    return next((joined for way in ways if (joined := way(layout, earlier, later)) is not None), None)
+
+
+def _compound(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
+    """2 cm 3 mm."""
+    between = range(earlier.last + 1, later.first)
+    if earlier.unit is None or later.unit is None or earlier.ranged or later.ranged:
+        return None
+    if not later.value * later.unit < earlier.unit or later.unit >= earlier.unit:
+        return None
+    if any(layout.spans[i].token.key not in layout.words.number_joints for i in between):
+        return None
+    value = earlier.value + later.value * later.unit / earlier.unit
+    step = later.step * later.unit / earlier.unit
+    return replace(earlier, low=value, high=value, value=value, step=step, last=later.last)
+
+
+def _offset(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
+    """Half a millimetre under 23."""
+    if earlier.unit is None or not 0 < earlier.value * earlier.unit <= FARTHEST_OFF or later.ranged:
+        return None
+    if later.first != earlier.last + 2:
+        return None
+    span = layout.spans[earlier.last + 1]
+    compared = span.of("comparison") or span.of("hedge")
+    named = _COMPARED.get(compared.subject, compared.subject) if compared else ""
+    away = {"least": 1.0, "over": 1.0, "most": -1.0, "under": -1.0}.get(named)
+    if away is None:
+        return None
+    unit = later.unit if later.unit is not None else 1.0
+    value = later.value + away * earlier.value * earlier.unit / unit
+    step = min(earlier.step * earlier.unit / unit, later.step)
+    return replace(later, low=value, high=value, value=value, step=step, first=earlier.first, summed=True)
+
+
+def _sum(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
+    """11+11, "5 big + 3 small"."""
+    between = [layout.spans[i] for i in range(earlier.last + 1, later.first)]
+    if not between or len(between) > 3 or between[-1].token.key != "+" or earlier.ranged or later.ranged:
+        return None
+    bare = len(between) == 1
+    if layout.setting.open_kind not in ("count", "size") or later.unit is not None:
+        return None
+    if (bare and layout.setting.open_question in layout.words.pairs.values()) or any(s.meanings for s in between[1:-1]):
+        return None
+    value = earlier.value + later.value
+    return replace(later, low=value, high=value, value=value, first=earlier.first, unit=earlier.unit, shy=False)
 
 
 def _pair(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
@@ -146,6 +230,9 @@ def _join(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None
     if joints[0] == "tolerance":
         return replace(earlier, low=value - late, high=value + late, unit=unit, last=later.last, ranged=True)
     low, high = min(value, late), max(value, late)
+    counts = layout.setting.open_kind == "count" or bool(spans[min(later.last + 1, len(spans) - 1)].of("noun"))
+    if joints[0] == "to" and low == 1 and unit is None and counts:  # they are numbered
+        return replace(earlier, low=high, high=high, value=high, last=later.last, shy=False)
     if low == high:
         return replace(earlier, unit=unit, last=later.last)
     step = min(earlier.step, later.step)
@@ -188,7 +275,60 @@ def _roles(layout: Layout, found: list[Quantity]) -> list[Quantity]:
         if taken.noun is not None:
             nouns_used.add(taken.noun)
         placed.append(taken)
-    return _bare(layout, placed)
+    placed = [replace(q, share=_share(layout, q)) for q in placed]
+    return _bare(layout, _without_some_of_them(layout, placed))
+
+
+def _share(layout: Layout, q: Quantity) -> int:
+    """How many such parts the whole has: "6 on each half", "half way round is 10"."""
+    beside = [q.last + 1, q.first - 1, *([q.noun + 1] if q.noun is not None else [])]
+    for place in beside:
+        span = _at(layout, q, place)
+        if span is None:
+            continue
+        meaning = span.of("share") or (span.of("lone-share") if place == q.last + 1 else None)
+        if meaning is not None:
+            return int(meaning.subject)
+    return 1
+
+
+def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
+    """Only some of what is counted: "two of the four", "four, but two of them are gone"."""
+    spans = layout.spans
+    kept: list[Quantity] = []
+    for at, q in enumerate(placed):
+        ahead = [s.token.key for s in spans[q.last + 1 : q.last + 4]]
+        later = placed[at + 1] if at + 1 < len(placed) else None
+        of_more = ahead[:1] == ["of"] and later is not None and later.first <= q.last + 3
+        before = placed[at - 1] if at else None
+        some = (
+            before is not None
+            and q.noun is not None
+            and layout.key(spans[q.noun].first) in layout.words.number_joints
+            and before.low > q.low
+            and before.unit is None
+            and not any(_turns(layout, i) for i in range(before.last + 1, q.first))
+        )
+        kept.append(replace(q, role="elsewhere", noun=None, question=None) if of_more or some else q)
+    return kept
+
+
+def _turns(layout: Layout, place: int) -> bool:
+    """Whether what stands behind takes the place of what stands before."""
+    span = layout.spans[place]
+    return span.of("correction") is not None or span.token.key in layout.words.concluding
+
+
+def concluding(layout: Layout) -> list[int]:
+    """Spans behind which a result stands: "6 and 6, so 12", "21 / 3 = 7"."""
+    numbered = [i for i, span in enumerate(layout.spans) if span.token.number is not None]
+    if len(numbered) < 2:
+        return []
+    return [
+        i
+        for i, span in enumerate(layout.spans)
+        if span.token.key in layout.words.concluding and numbered[0] < i < numbered[-1]
+    ]
 
 
 def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, nouns_used: set[int]) -> Quantity:
@@ -198,6 +338,10 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
     noun = after.of("noun") if after else None
     before = _at(layout, q, q.first - 1)
     if before is not None and before.token.key in _CURRENCY:
+        return replace(q, role="elsewhere")
+    if q.unit is None and q.value in _YEARS and q.value == int(q.value) and q.step == 1.0:
+        return replace(q, role="elsewhere")
+    if _asked_about(layout, q):
         return replace(q, role="elsewhere")
     if after is not None and noun is None and after.of("elsewhere"):
         return replace(q, role="elsewhere")
@@ -212,6 +356,10 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
                 return replace(q, role="noun", question=named)
+            beyond = _at(layout, q, place + 1)
+            counted = _noun(layout, beyond) if beyond is not None and place + 1 not in nouns_used else None
+            if counted is not None and counted != meaning and _measures(layout, meaning):  # "4 broad slots"
+                return _bound(layout, q, counted, place + 1)
             return _bound(layout, q, meaning, place)
         if _parts(layout, q, place):
             break
@@ -227,6 +375,24 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
         if span.meanings and not (span.of("hedge") or span.of("joint") or span.of("choice")):
             break
     return q
+
+
+def _measures(layout: Layout, question: str) -> bool:
+    return layout.setting.questions[question].kind == "size"
+
+
+def _asked_about(layout: Layout, q: Quantity) -> bool:
+    """ "Is 12 normal?": a question word, the number, and more than what is counted behind."""
+    before = _at(layout, q, q.first - 1)
+    if before is None or before.token.key not in layout.words.asking or before.first != before.last:
+        return False
+    lead = _at(layout, q, q.first - 2)
+    if lead is not None and (lead.meanings or lead.token.key not in layout.words.opening_fillers):
+        return False
+    after = _at(layout, q, q.last + 1)
+    return after is not None and not after.meanings and after.token.kind == "word" and (
+        after.token.key not in layout.words.number_joints
+    )
 
 
 def _parts(layout: Layout, q: Quantity, place: int) -> bool:
@@ -274,7 +440,8 @@ def _noun(layout: Layout, span: Span) -> str | None:
 
 
 def _name(layout: Layout, span: Span) -> str | None:
-    meaning = span.of("name")
+    named = [m for m in span.meanings if m.kind == "name"]
+    meaning = next((m for m in named if m.subject == layout.setting.open_question), named[0] if named else None)
     question = layout.setting.questions.get(meaning.subject) if meaning else None
     return question.id if question and question.kind != "choice" else None
 
@@ -288,6 +455,7 @@ def _bound(layout: Layout, q: Quantity, question: str, place: int) -> Quantity:
 def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
     setting = layout.setting
     corrections = [i for i, span in enumerate(layout.spans) if span.of("correction")]
+    corrections += concluding(layout) + lone_noes(layout)
     answers_open = setting.open_kind in ("count", "size") and not looks_like_code(layout)
     taken = (
         sum(q.role == "loose" for q in placed) > MOST_BARE
@@ -298,14 +466,14 @@ def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
     for q in placed:
         before = result[-1] if result else None
         corrected = before is not None and any(before.last < c < q.first for c in corrections)
-        if q.role != "loose" or (q.shy and len(layout.tokens) > 2):
+        if q.role != "loose" or (q.shy and not _is_whole_thought(layout, q)):
             result.append(q)
         elif corrected and before is not None and before.role in ("length", "noun", "bare"):
             role: Role = "length" if before.role == "length" else "noun"
             result.append(replace(q, role=role, question=before.question, unit=before.unit, total=before.total))
         elif (noun := _noun_before(layout, q, placed)) not in (None, setting.open_question) and _more_behind(layout, q):
             result.append(replace(q, role="noun", question=noun))
-        elif answers_open and not taken and layout.stray.get(layout.spans[q.first].clause, 0) <= STRAY:
+        elif answers_open and (not taken or corrected) and _stray(layout, q) <= STRAY:
             result.append(replace(q, role="bare", question=setting.open_question))
         elif (noun := _noun_before(layout, q, placed)) is not None:
             result.append(replace(q, role="noun", question=noun))
@@ -326,6 +494,44 @@ def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
     return result
 
 
+def _is_whole_thought(layout: Layout, q: Quantity) -> bool:
+    """Whether nothing but words that introduce a number stands beside it: "there's one", "just the one"."""
+    clause = layout.spans[q.first].clause
+    rest = [s for i, s in enumerate(layout.spans) if s.clause == clause and not q.first <= i <= q.last]
+    return len(layout.tokens) <= 2 or all(s.of("hedge") or s.token.key in layout.words.introducing for s in rest)
+
+
+def _stray(layout: Layout, q: Quantity) -> int:
+    """How many words that say something else stand beside the number, up to where another thought begins."""
+    words, spans = layout.words, layout.spans
+
+    def strays(places: Iterable[int]) -> int:
+        count = 0
+        for place in places:
+            span = spans[place]
+            if span.clause != spans[q.first].clause or span.of("break") or _turns(layout, place):
+                break
+            if span.meanings or span.token.kind not in ("word", "junk") or span.token.key in words.fillers:
+                continue
+            count += span.token.key not in words.subjects and words.alone.get(span.token.key) not in SMALL
+        return count
+
+    return strays(range(q.first - 1, -1, -1)) + strays(range(q.last + 1, len(spans)))
+
+
+def lone_noes(layout: Layout) -> list[int]:
+    """Spans of a "no" between two numbers: "6 no 7"."""
+    spans, words = layout.spans, layout.words
+    return [
+        i
+        for i in range(1, len(spans) - 1)
+        if words.alone.get(spans[i].token.key) == "no"
+        and spans[i].first == spans[i].last
+        and spans[i - 1].token.number is not None
+        and spans[i + 1].token.number is not None
+    ]
+
+
 def _more_behind(layout: Layout, q: Quantity) -> bool:
     """Whether little words follow the number: "splines, 12 of them"."""
     after = _at(layout, q, q.last + 1)
@@ -338,7 +544,7 @@ def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | N
     for place, span in enumerate(layout.spans):
         if span.clause == clause and not q.first <= place <= q.last:
             borrowed = span.of("noun") is not None and all(m.kind == "noun" and m.when_open for m in span.meanings)
-            little = borrowed or (not span.meanings and span.token.key in layout.words.fillers)
+            little = borrowed or span.of("counter") is not None or (not span.meanings and span.token.key in layout.words.fillers)
             if not little and not span.of("hedge") and not span.of("means"):
                 return None
     nouns = [s for s in layout.spans[: q.first] if s.clause == clause - 1]

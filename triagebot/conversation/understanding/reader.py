@@ -16,7 +16,13 @@ from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
-from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
+from triagebot.conversation.understanding.quantities import (
+    MOST_BARE,
+    Quantity,
+    lone_noes,
+    looks_like_code,
+    quantities,
+)
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
@@ -265,6 +271,7 @@ def _questions_of(layout: Layout, place: int, kinds: Iterable[str]) -> list[str]
 def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], doubts: list[_Doubt]) -> None:
     spans = layout.spans
     sizes = [q for q in layout.setting.questions.values() if q.kind == "size"]
+    measured_question = _size_question(layout, sizes) if sizes else None
     for q in quantities:
         first, last = spans[q.first].first, spans[q.last].last
         if q.noun is not None:
@@ -272,8 +279,8 @@ def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], dou
         if _denied_number(layout, q):
             continue
         question = layout.setting.questions.get(q.question or "")
-        if q.role == "length" and sizes:
-            _length(layout, q, _size_question(layout, sizes), first, last, found, doubts)
+        if q.role == "length" and measured_question is not None:
+            _length(layout, q, measured_question, first, last, found, doubts)
         elif question is not None and question.kind == "size":
             _length(layout, q, question, first, last, found, doubts)
         elif question is not None and q.role in ("noun", "bare"):
@@ -314,6 +321,8 @@ def _size_question(layout: Layout, sizes: list[Question]) -> Question:
 
 def _denied_number(layout: Layout, q: Quantity) -> bool:
     """ "not 12", "11 not 12"."""
+    if q.first - 1 in lone_noes(layout):
+        return False
     before = layout.spans[q.first - 1] if q.first else None
     return bool(before and before.clause == layout.spans[q.first].clause and before.of("negation")) and not (
         before is not None and before.of("negation") and before.token.key in layout.words.minus_words
@@ -351,19 +360,50 @@ def _count(
 ) -> None:
     whole = all(math.isfinite(v) and v == int(v) for v in (q.low, q.high))
     if q.total and (not whole or q.low > question.most):
+        found += _of_a_whole(layout, q, question, first, last)
         return
     text = layout.quote(first, last)
-    if not whole or not question.least <= q.low <= q.high <= question.most:
+    none = layout.words.topic.zeros.get(question.id)
+    if q.low == q.high == 0 and none is not None:
+        found.append(Found(ChoiceReading(*none), first, last))
+    elif not whole or not question.least <= q.low <= q.high <= question.most:
         doubts.append(_Doubt(Puzzle("range", question.id, text), first))
     elif q.either and q.high - q.low > EITHER:
         doubts.append(_Doubt(Puzzle("conflict", question.id, text), first))
     else:
-        low, high = int(q.low), int(q.high)
+        share = q.share if q.high * q.share <= question.most else 1
+        low, high = int(q.low) * share, int(q.high) * share
         if q.hedge == "least" and not q.ranged:
             high = question.most
         elif q.hedge == "most" and not q.ranged:
             low = question.least
         found.append(Found(CountReading(question.id, low, high), first, last, total=q.total))
+
+
+def _of_a_whole(layout: Layout, q: Quantity, question: Question, first: int, last: int) -> Iterator[Found]:
+    """What a number larger than its question allows comes to: 21 gears are three times seven."""
+    topic = layout.words.topic
+    wholes = topic.wholes.get(question.id)
+    if wholes is None or q.ranged or not math.isfinite(q.value):
+        return
+    for divisor in _divisors(layout, question):
+        each = q.value / divisor
+        if each == int(each) and question.least <= each <= question.most:
+            yield Found(CountReading(question.id, int(each), int(each)), first, last)
+            return
+    if (likely := wholes.get(int(q.value))) is not None:
+        yield Found(CountReading(question.id, likely, likely), first, last, sure=TENTATIVE)
+
+
+def _divisors(layout: Layout, question: Question) -> Iterator[int]:
+    """By what the message says a whole is to be divided: the number of rings at the front."""
+    named = layout.words.topic.divisors.get(question.id, {})
+    for span in layout.spans:
+        for token in layout.tokens[span.first : span.last + 1]:
+            if token.key in named:
+                yield named[token.key]
+            elif token.number is not None and span.of("ignore") and token.number.value in named.values():
+                yield int(token.number.value)
 
 
 def _answer_open(
@@ -375,7 +415,9 @@ def _answer_open(
     if question is None:
         return
     if question.kind != "choice":
-        if not doubts and not found and _not_a_number(layout):
+        if not found and (none := _none_of_it(layout, question)) is not None:
+            found.append(none)
+        elif not doubts and not found and _not_a_number(layout):
             doubts.append(_Doubt(Puzzle("range", question.id, layout.quote(0, len(layout.tokens) - 1)), 0))
         return
     pick = choices.picked(layout, _core(layout))
@@ -397,6 +439,21 @@ def _answer_open(
         return
     if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
         found.append(label)
+
+
+def _none_of_it(layout: Layout, question: Question) -> Found | None:
+    """What "none" says to a question of how many."""
+    choice = layout.words.topic.zeros.get(question.id)
+    if choice is None:
+        return None
+    by_clause: dict[int, list[int]] = {}
+    for place, token in enumerate(layout.tokens):
+        by_clause.setdefault(token.clause, []).append(place)
+    for places in by_clause.values():
+        if " ".join(layout.key(place) for place in places) in layout.words.none:
+            sure = TENTATIVE if len(by_clause) == 1 else 1.0
+            return Found(ChoiceReading(*choice), places[0], places[-1], sure=sure)
+    return None
 
 
 def _answers_another(layout: Layout, found: list[Found]) -> bool:
