@@ -132,7 +132,8 @@ def _counted_aloud(layout: Layout, single: list[Quantity]) -> list[Quantity]:
     for q in single:
         follows = bool(kept) and q.unit is None and q.value == kept[-1].value + 1
         beside = bool(kept) and all(_light(layout, i) for i in range(kept[-1].last + 1, q.first))
-        run = run + 1 if run and follows and beside else int(q.value == 1 and q.unit is None)
+        skips = run > 2 and beside and q.unit is None and q.value > kept[-1].value  # "1 2 3 ... 12"
+        run = run + 1 if run and beside and (follows or skips) else int(q.value == 1 and q.unit is None)
         if run > 2:
             kept[-(2 if run == 3 else 1) :] = [replace(q, first=kept[-2 if run == 3 else -1].first, shy=False)]
         else:
@@ -398,7 +399,7 @@ def _asked_about(layout: Layout, q: Quantity) -> bool:
 def _parts(layout: Layout, q: Quantity, place: int) -> bool:
     """Whether the span at `place` parts the number from a noun behind it."""
     span = layout.spans[place]
-    if span.meanings and not span.of("hedge") and not span.of("joint") and not span.of("choice"):
+    if span.meanings and not any(span.of(kind) for kind in ("hedge", "joint", "choice", "counter")):
         return True
     if span.of("joint") and span.token.key not in layout.words.fillers:
         return True
@@ -511,12 +512,17 @@ def _stray(layout: Layout, q: Quantity) -> int:
             span = spans[place]
             if span.clause != spans[q.first].clause or span.of("break") or _turns(layout, place):
                 break
-            if span.meanings or span.token.kind not in ("word", "junk") or span.token.key in words.fillers:
+            if span.meanings or span.token.kind not in ("word", "junk"):
+                continue
+            if span.token.key in words.fillers or span.token.key in words.introducing:
                 continue
             count += span.token.key not in words.subjects and words.alone.get(span.token.key) not in SMALL
         return count
 
-    return strays(range(q.first - 1, -1, -1)) + strays(range(q.last + 1, len(spans)))
+    before = range(q.first - 1, -1, -1)
+    if any(i < q.first for i in concluding(layout)):
+        return strays(before)
+    return strays(before) + strays(range(q.last + 1, len(spans)))
 
 
 def lone_noes(layout: Layout) -> list[int]:

@@ -265,6 +265,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
 def _questions_of(layout: Layout, place: int, kinds: Iterable[str]) -> list[str]:
     span = layout.spans[place]
     found = [m.subject for kind in kinds for m in span.meanings if m.kind == kind]
+    found.sort(key=lambda subject: subject != layout.setting.open_question)
     return [question for question in found if question in layout.setting.questions]
 
 
@@ -365,7 +366,8 @@ def _count(
     text = layout.quote(first, last)
     none = layout.words.topic.zeros.get(question.id)
     if q.low == q.high == 0 and none is not None:
-        found.append(Found(ChoiceReading(*none), first, last))
+        whole_message = sum(t.kind != "mark" for t in layout.tokens) <= CURT
+        found.append(Found(ChoiceReading(*none), first, last, sure=TENTATIVE if whole_message else 1.0))
     elif not whole or not question.least <= q.low <= q.high <= question.most:
         doubts.append(_Doubt(Puzzle("range", question.id, text), first))
     elif q.either and q.high - q.low > EITHER:
@@ -391,7 +393,8 @@ def _of_a_whole(layout: Layout, q: Quantity, question: Question, first: int, las
         if each == int(each) and question.least <= each <= question.most:
             yield Found(CountReading(question.id, int(each), int(each)), first, last)
             return
-    if (likely := wholes.get(int(q.value))) is not None:
+    likely = wholes.get(int(q.value)) if layout.setting.open_question == question.id else None
+    if likely is not None:
         yield Found(CountReading(question.id, likely, likely), first, last, sure=TENTATIVE)
 
 
