@@ -298,9 +298,9 @@ def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quanti
     spans = layout.spans
     kept: list[Quantity] = []
     for at, q in enumerate(placed):
-        ahead = [s.token.key for s in spans[q.last + 1 : q.last + 4]]
+        ahead = [s.token.key for s in spans[q.last + 1 : q.last + 2] if not s.meanings]
         later = placed[at + 1] if at + 1 < len(placed) else None
-        of_more = ahead[:1] == ["of"] and later is not None and later.first <= q.last + 3
+        of_more = ahead == ["of"] and later is not None and later.first <= q.last + 3
         before = placed[at - 1] if at else None
         some = (
             before is not None
@@ -348,7 +348,11 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
         return replace(q, role="elsewhere")
     if q.unit is not None:
         return replace(q, role="elsewhere" if _owner(layout, q) else "length")
+    if q.shy and layout.key(layout.spans[q.first].first - 1) in layout.words.pointing:
+        return q
     stop = found[index + 1].first if index + 1 < len(found) else len(layout.spans)
+    if q.shy:
+        stop = min(stop, q.last + 2)
     for place in range(q.last + 1, min(q.last + 1 + REACH, stop)):
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
@@ -514,9 +518,10 @@ def _stray(layout: Layout, q: Quantity) -> int:
                 break
             if span.meanings or span.token.kind not in ("word", "junk"):
                 continue
-            if span.token.key in words.fillers or span.token.key in words.introducing:
+            key = span.token.key
+            if key in words.fillers or key in words.introducing or key in words.units:
                 continue
-            count += span.token.key not in words.subjects and words.alone.get(span.token.key) not in SMALL
+            count += key not in words.subjects and words.alone.get(key) not in SMALL
         return count
 
     before = range(q.first - 1, -1, -1)

@@ -54,6 +54,7 @@ class Words:
     heard: Mapping[str, str]
     sure_heard: frozenset[str]
     introducing: frozenset[str]
+    pointing: frozenset[str]
     concluding: frozenset[str]
     earlier: frozenset[str]
     denials: frozenset[str]
@@ -183,6 +184,7 @@ def compile_words(
         heard=numbers.heard,
         sure_heard=flat(numbers.sure_heard),
         introducing=flat(numbers.introducing),
+        pointing=flat(numbers.pointing),
         concluding=flat(numbers.concluding),
         earlier=flat(numbers.earlier),
         denials=flat(program.negations.near + program.negations.far),
