@@ -144,7 +144,8 @@ class ChoiceWords(_Table):
 
 class TopicWords(_Table):
     """`wholes`: what a number too large for its question most likely comes to; `divisors`: words that say by what it is
-    to be divided; `zeros`: the question and choice that none of what is counted stands for."""
+    to be divided; `lists`: questions
+    that a list of tooth numbers answers; `zeros`: the question and choice that none of what is counted stands for."""
 
     parts: dict[str, str] = {}
     choices: dict[str, dict[str, ChoiceWords]]
@@ -154,6 +155,7 @@ class TopicWords(_Table):
     pairs: dict[str, Patterns] = {}
     wholes: dict[str, dict[int, int]] = {}
     divisors: dict[str, dict[str, int]] = {}
+    lists: tuple[str, ...] = ()
     zeros: dict[str, tuple[str, str]] = {}
     names: dict[str, Patterns] = {}
     makers: str | None = None

@@ -71,7 +71,7 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
         "choices": topic.choices, "yes": topic.yes, "no": topic.no, "nouns": topic.nouns, "pairs": topic.pairs,
         "names": topic.names, "mentions": topic.mentions, "withdrawn": topic.withdrawn, "cannot": topic.cannot,
         "own-counts": topic.own_counts, "no-counts": topic.no_counts, "wholes": topic.wholes, "divisors": topic.divisors,
-        "zeros": topic.zeros,
+        "zeros": topic.zeros, "lists": dict.fromkeys(topic.lists),
     }  # fmt: skip
     wrong += [
         ((table, named), f"no question {named!r} in this topic")

@@ -460,17 +460,19 @@ def _bound(layout: Layout, q: Quantity, question: str, place: int) -> Quantity:
 def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
     setting = layout.setting
     corrections = [i for i, span in enumerate(layout.spans) if span.of("correction")]
-    corrections += concluding(layout) + lone_noes(layout)
+    corrections += results(layout)
     answers_open = setting.open_kind in ("count", "size") and not looks_like_code(layout)
     taken = (
         sum(q.role == "loose" for q in placed) > MOST_BARE
         or any(q.question == setting.open_question for q in placed)
         or (setting.open_kind == "size" and any(q.role == "length" for q in placed))
     )
+    if setting.open_kind == "size":
+        placed = _decimal_first(placed)
     result: list[Quantity] = []
     for q in placed:
         before = result[-1] if result else None
-        corrected = before is not None and any(before.last < c < q.first for c in corrections)
+        corrected = before is not None and any(before.last < c <= q.first for c in corrections)
         if q.role != "loose" or (q.shy and not _is_whole_thought(layout, q)):
             result.append(q)
         elif corrected and before is not None and before.role in ("length", "noun", "bare"):
@@ -497,6 +499,14 @@ def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
         if q.role in ("loose", "bare") and later.role == "length" and side_by_side:
             result[at] = replace(q, role="length", unit=later.unit)
     return result
+
+
+def _decimal_first(placed: list[Quantity]) -> list[Quantity]:
+    """ "fw 12 22.5": of two numbers alone the one with a decimal is the size."""
+    loose = [q for q in placed if q.role == "loose"]
+    if len(loose) != 2 or (loose[0].step < 1) == (loose[1].step < 1):
+        return placed
+    return [replace(q, role="elsewhere") if q in loose and q.step >= 1 else q for q in placed]
 
 
 def _is_whole_thought(layout: Layout, q: Quantity) -> bool:
@@ -541,6 +551,22 @@ def lone_noes(layout: Layout) -> list[int]:
         and spans[i - 1].token.number is not None
         and spans[i + 1].token.number is not None
     ]
+
+
+def results(layout: Layout) -> list[int]:
+    """Spans where a number begins to take the place of those before: behind "so" or a lone "no", and behind what was
+    said or thought at first."""
+    words, spans = layout.words, layout.spans
+    starts = concluding(layout) + lone_noes(layout)
+    told = numbered = False
+    for place, span in enumerate(spans):
+        ends = place > 0 and (spans[place - 1].clause != span.clause or span.of("break") is not None)
+        if ends and told and numbered:
+            starts.append(place)
+            told = False
+        told = told or any(token.key in words.earlier for token in layout.tokens[span.first : span.last + 1])
+        numbered = numbered or span.token.number is not None
+    return starts
 
 
 def _more_behind(layout: Layout, q: Quantity) -> bool:

@@ -6,6 +6,7 @@ replaces what came before it; two different answers to one question without such
 """
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import cast
@@ -26,7 +27,7 @@ from triagebot.conversation.understanding.quantities import (
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
-from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
 #: "11 or 12" is one count known to this many; wider apart they are two answers.
@@ -38,6 +39,9 @@ SHORT_REMARK = 10
 #: How sure a reading is that is only guessed at, or rests on a word that was most likely mistyped; and how sure one
 #: must be to count without asking back, or to be asked back at all; below `DOUBTED` even what the rules read is doubted.
 TENTATIVE, GUESSED, SURE, ASK, DOUBTED, GATE = 0.6, 0.75, 0.9, 0.5, 0.2, 0.5
+#: A list of at least so many numbers, each within these, is of sprockets by their teeth.
+FEWEST_LISTED, TEETH = 4, (9, 60)
+_SEPARATOR = re.compile(r"\s*[-/,.]\s*")
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
@@ -210,11 +214,18 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
     found = without_counts_of_others(layout, found)
+    unknown = {u.reading.question for u in unsure}
+    found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(f.reading))]
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
         _answer_open(layout, said, found, doubts, bool(unsure))
     found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
     return found, doubts, mentions
+
+
+def _is_open_ended(reading: Reading) -> bool:
+    """Whether a count is only a bound, which is no news beside "I don't know": "can't count them, more than ten"."""
+    return isinstance(reading, CountReading) and reading.high - reading.low > EITHER
 
 
 def _from_comparison(layout: Layout, comparison: Compared) -> Found:
@@ -418,7 +429,9 @@ def _answer_open(
     if question is None:
         return
     if question.kind != "choice":
-        if not found and (none := _none_of_it(layout, question)) is not None:
+        if not found and (listed := _listed(layout, question)) is not None:
+            found.append(listed)
+        elif not found and (none := _none_of_it(layout, question)) is not None:
             found.append(none)
         elif not doubts and not found and _not_a_number(layout):
             doubts.append(_Doubt(Puzzle("range", question.id, layout.quote(0, len(layout.tokens) - 1)), 0))
@@ -442,6 +455,19 @@ def _answer_open(
         return
     if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
         found.append(label)
+
+
+def _listed(layout: Layout, question: Question) -> Found | None:
+    """How many tooth numbers there are in "11-13-15-18-21-24"."""
+    if question.id not in layout.words.topic.lists:
+        return None
+    lists = [(i, layout.plain.text[t.start : t.end]) for i, t in enumerate(layout.tokens) if t.kind == "junk"]
+    for place, text in lists:
+        teeth = [int(part) for part in _SEPARATOR.split(text) if part.isdigit()]
+        rises = len(teeth) >= FEWEST_LISTED and teeth in (sorted(set(teeth)), sorted(set(teeth), reverse=True))
+        if rises and len(teeth) <= question.most and all(TEETH[0] <= t <= TEETH[1] for t in teeth):
+            return Found(CountReading(question.id, len(teeth), len(teeth)), place, place)
+    return None
 
 
 def _none_of_it(layout: Layout, question: Question) -> Found | None:

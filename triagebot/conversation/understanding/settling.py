@@ -7,7 +7,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout, Span
-from triagebot.conversation.understanding.quantities import concluding, lone_noes
+from triagebot.conversation.understanding.quantities import results
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
@@ -79,14 +79,14 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
     turns += [first for first in _lone_denials(layout) if first]
     if lead == "no" and not answers and len({t.clause for t in layout.tokens}) > 1:
         turns.append(0)
-    results = _results(layout)
+    starts = [layout.spans[place].first for place in results(layout)]
     facts: list[tuple[int, Fact]] = []
     puzzles: list[tuple[int, Puzzle]] = []
     for question in dict.fromkeys(f.reading.question for f in found):
         mine = [f for f in found if f.reading.question == question]
         latest = max(_segment(f, turns) for f in mine)
         mine = [f for f in mine if _segment(f, turns) == latest]
-        mine = _latest_numbers(mine, results)
+        mine = _latest_numbers(mine, starts)
         first, last = min(f.first for f in mine), max(f.last for f in mine)
         corrects = latest > 0 and not all(f.plain for f in mine)
         settled = _agree([f.reading for f in mine])
@@ -99,20 +99,6 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
                 facts.append((start, Fact(reading, layout.quote(start, end), corrects)))
     facts.sort(key=lambda pair: pair[0])
     return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
-
-
-def _results(layout: Layout) -> list[int]:
-    """Where a number begins to take the place of those before: behind "so", and behind what was thought at first."""
-    words, spans = layout.words, layout.spans
-    starts = [spans[i].first for i in (*concluding(layout), *lone_noes(layout))]
-    told = False
-    for place, span in enumerate(spans):
-        ends = place > 0 and (spans[place - 1].clause != span.clause or span.of("break") is not None)
-        if ends and told and any(s.token.number for s in spans[:place]):
-            starts.append(span.first)
-            told = False
-        told = told or any(t.key in words.earlier for t in layout.tokens[span.first : span.last + 1])
-    return starts
 
 
 def _latest_numbers(found: list[Found], starts: list[int]) -> list[Found]:
