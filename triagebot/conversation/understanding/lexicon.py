@@ -36,7 +36,7 @@ class NumberTables(_Table):
     about numbers in words is listed. `heard`: words that dictation writes for numbers, the `sure-heard` of them in any
     place before what is counted; `pointing`: with one of these before it a shy word is no number; `introducing`: what may stand before a number that is a whole answer; `concluding`:
     what stands before a result; `earlier`: where one of these stands, a number said behind takes the place of its own;
-    `none`: a thought that is nothing but this says zero.
+    `multiplying`: "4 lots of 3"; `none`: a thought that is nothing but this says zero.
     """
 
     language: str | None = None
@@ -58,6 +58,7 @@ class NumberTables(_Table):
     introducing: Patterns = ()
     pointing: Patterns = ()
     concluding: Patterns = ()
+    multiplying: Patterns = ()
     earlier: Patterns = ()
 
 

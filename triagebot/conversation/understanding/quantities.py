@@ -145,7 +145,7 @@ def _together(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | 
     """Two numbers that make one: "2x10", "2 cm 3 mm", "a millimetre under 23", "5 big + 3 small", "11 or 12"."""
     if layout.spans[earlier.last].clause != layout.spans[later.first].clause:
         return None
-    ways = (_pair, _compound, _offset, _sum, _join)
+    ways = (_pair, _compound, _offset, _product, _sum, _join)
     return next((joined for way in ways if (joined := way(layout, earlier, later)) is not None), None)
 
 
@@ -181,10 +181,21 @@ def _offset(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | No
     return replace(later, low=value, high=value, value=value, step=step, first=earlier.first, summed=True)
 
 
+def _product(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
+    """Four lots of three."""
+    between = range(layout.spans[earlier.last].last + 1, layout.spans[later.first].first)
+    if " ".join(layout.key(place) for place in between) not in layout.words.multiplying or later.unit is not None:
+        return None
+    value = earlier.value * later.value
+    return replace(later, low=value, high=value, value=value, first=earlier.first, shy=False)
+
+
 def _sum(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
     """11+11, "5 big + 3 small"."""
     between = [layout.spans[i] for i in range(earlier.last + 1, later.first)]
-    if not between or len(between) > 3 or between[-1].token.key != "+" or earlier.ranged or later.ranged:
+    twice = len(between) == 1 and between[0].token.key in layout.words.number_joints and earlier.value == later.value
+    added = 0 < len(between) <= 3 and between[-1].token.key == "+"
+    if not (added or twice) or earlier.ranged or later.ranged:
         return None
     bare = len(between) == 1
     if layout.setting.open_kind not in ("count", "size") or later.unit is not None:
@@ -310,8 +321,18 @@ def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quanti
             and before.unit is None
             and not any(_turns(layout, i) for i in range(before.last + 1, q.first))
         )
+        some = some or (before is not None and before.low > q.low and _says_more_of_it(layout, before, q))
         kept.append(replace(q, role="elsewhere", noun=None, question=None) if of_more or some else q)
     return kept
+
+
+def _says_more_of_it(layout: Layout, before: Quantity, q: Quantity) -> bool:
+    """ "12 and 1 is broken": a smaller number alone that a verb follows."""
+    if q.role != "loose" or q.unit is not None or before.unit is not None:
+        return False
+    after = _at(layout, q, q.last + 1)
+    verb = after is not None and after.token.key in layout.words.linking
+    return verb and not any(_turns(layout, i) for i in range(before.last + 1, q.first))
 
 
 def _turns(layout: Layout, place: int) -> bool:

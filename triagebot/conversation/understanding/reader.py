@@ -525,7 +525,8 @@ def _not_a_number(layout: Layout) -> bool:
 def _command(
     layout: Layout, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
 ) -> tuple[Command | None, str | None]:
-    if said is not None and not facts:
+    answered = said is not None and said.command == "no" and any(p.kind == "likely" for p in puzzles)
+    if said is not None and not facts and not answered:
         return said.command, said.target
     withdrawn = commands.withdrawn(layout)
     if withdrawn is not None and withdrawn not in {f.reading.question for f in facts}:

@@ -56,6 +56,7 @@ class Words:
     introducing: frozenset[str]
     pointing: frozenset[str]
     concluding: frozenset[str]
+    multiplying: frozenset[str]
     earlier: frozenset[str]
     denials: frozenset[str]
     not_numbers: frozenset[str]
@@ -186,6 +187,7 @@ def compile_words(
         introducing=flat(numbers.introducing),
         pointing=flat(numbers.pointing),
         concluding=flat(numbers.concluding),
+        multiplying=flat(numbers.multiplying),
         earlier=flat(numbers.earlier),
         denials=flat(program.negations.near + program.negations.far),
         not_numbers=flat(numbers.not_numbers),
