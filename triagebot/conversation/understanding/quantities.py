@@ -416,8 +416,11 @@ def _asked_about(layout: Layout, q: Quantity) -> bool:
     if lead is not None and (lead.meanings or lead.token.key not in layout.words.opening_fillers):
         return False
     after = _at(layout, q, q.last + 1)
-    return after is not None and not after.meanings and after.token.kind == "word" and (
-        after.token.key not in layout.words.number_joints
+    return (
+        after is not None
+        and not after.meanings
+        and after.token.kind == "word"
+        and (after.token.key not in layout.words.number_joints)
     )
 
 
@@ -602,7 +605,11 @@ def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | N
     for place, span in enumerate(layout.spans):
         if span.clause == clause and not q.first <= place <= q.last:
             borrowed = span.of("noun") is not None and all(m.kind == "noun" and m.when_open for m in span.meanings)
-            little = borrowed or span.of("counter") is not None or (not span.meanings and span.token.key in layout.words.fillers)
+            little = (
+                borrowed
+                or span.of("counter") is not None
+                or (not span.meanings and span.token.key in layout.words.fillers)
+            )
             if not little and not span.of("hedge") and not span.of("means"):
                 return None
     nouns = [s for s in layout.spans[: q.first] if s.clause == clause - 1]

@@ -28,7 +28,7 @@ _NOT_NUMBERS = (
 )
 _LEX = re.compile(
     rf"(?P<junk>{'|'.join(_NOT_NUMBERS)})"
-    r"|(?P<fraction>(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s?/\s?(?P<bottom>\d{1,3})(?![\d/]))"
+    r"|(?P<fraction>(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s?/\s?(?P<bottom>\d{1,3})(?:ths?|nds?|ds)?(?![\d/]))"
     r"|(?P<number>(?P<sign>(?:(?<=\s)|(?<=^)|(?<=[(:=]))[-+])?(?P<digits>\d+o(?![a-z0-9'])|\d+(?:[.,]\d+)?|(?:(?<=\s)|(?<=^))\.\d+)"
     r"(?:e(?P<power>[+-]?\d{1,3})(?![a-z0-9]))?)"
     r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
@@ -137,7 +137,9 @@ def _is_number_heard(before: list[Token], tokens: list[Token], place: int, words
     after = [token for token in tokens[place + 1 : place + 3] if token.clause == clause]
     last = before[-1] if before and before[-1].clause == clause else None
     if after and after[0].key in words.decimal_words:
-        return len(after) > 1 and (after[1].number is not None or after[1].key in words.heard or _is_figure(after[1], words))
+        return len(after) > 1 and (
+            after[1].number is not None or after[1].key in words.heard or _is_figure(after[1], words)
+        )
     if last is None:
         return False
     if last.key in words.decimal_words:
@@ -172,7 +174,8 @@ def _lex(text: str) -> list[Token]:
         start, end = match.start(), match.end()
         touching = bool(tokens) and tokens[-1].end == start
         if match["junk"]:
-            tokens.append(Token("junk", "", start, end, clause, None, touching))
+            code = match["junk"] if match["junk"].isalnum() else ""
+            tokens.append(Token("junk", code, start, end, clause, None, touching))
         elif match["fraction"]:
             number = _fraction(match["whole"], int(match["top"]), int(match["bottom"]))
             kind: Literal["number", "junk"] = "junk" if number is None else "number"
@@ -321,6 +324,10 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
             merged += [Token("number", key_of(one), token.start, token.start, token.clause, one), token]
             place += 1
             continue
+        if (mixed := _with_fraction(merged, tokens, place, words)) is not None:
+            merged[-1] = mixed
+            place += 2
+            continue
         part, end = _part(tokens, place, words, bool(merged) and merged[-1].kind == "number")
         if merged and merged[-1].kind == "number" and (skipped := _of_a_length(tokens, place, words)):
             place += skipped
@@ -351,6 +358,17 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
         )
         place = max(end, place + 1)
     return merged
+
+
+def _with_fraction(merged: list[Token], tokens: list[Token], place: int, words: NumberWords) -> Token | None:
+    """ "1 and 1/8", the joint at `place`."""
+    if not merged or tokens[place].key not in words.number_joints or place + 1 >= len(tokens):
+        return None
+    whole, part = merged[-1].number, tokens[place + 1].number
+    if whole is None or part is None or whole.step != 1 or not part.fraction or not 0 < part.value < 1:
+        return None
+    number = exactly(whole.value + part.value, part.step, True)
+    return replace(merged[-1], key=key_of(number), number=number, end=tokens[place + 1].end)
 
 
 def _has_an_untold_one(merged: list[Token], tokens: list[Token], place: int, words: NumberWords) -> bool:

@@ -238,7 +238,14 @@ def compile_words(
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
-    vocabulary |= frozenset(numbers.heard) | words.introducing | numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
+    vocabulary |= (
+        frozenset(numbers.heard)
+        | words.introducing
+        | numbers_known
+        | flat(numbers.spelt)
+        | words.not_numbers
+        | words.ordinal_ends
+    )
     return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended))
 
 
