@@ -33,10 +33,12 @@ class CommandWords(_Table):
 
 class NumberTables(_Table):
     """`language` is text2num's code for the words it knows, `spelt` those of them that may be mistyped; everything else
-    about numbers in words is listed. `heard`: words that dictation writes for numbers, the `sure-heard` of them in any
-    place before what is counted; `pointing`: with one of these before it a shy word is no number; `introducing`: what may stand before a number that is a whole answer; `concluding`:
-    what stands before a result; `earlier`: where one of these stands, a number said behind takes the place of its own;
-    `multiplying`: "4 lots of 3"; `none`: a thought that is nothing but this says zero.
+    about numbers in words is listed.
+
+    `heard`: words that dictation writes for numbers, the `sure-heard` of them in any place before what is counted;
+    `introducing`: what may stand before a number that is a whole answer; `pointing`: with one of these before it a shy
+    word is no number; `concluding`: what stands before a result; `multiplying`: "4 lots of 3"; `earlier`: where one of
+    these stands, a number said behind takes the place of its own; `none`: a thought that is nothing but this says zero.
     """
 
     language: str | None = None

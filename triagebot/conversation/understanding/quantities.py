@@ -7,10 +7,11 @@ after a correction takes the place of the number before it; a bare one answers t
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
+from triagebot.conversation.understanding.joining import COMPARED, Quantity, Role, counted_aloud, is_light, joined
 from triagebot.conversation.understanding.layout import SMALL, Layout, Span
+from triagebot.conversation.understanding.results import concluding, results, turns
 
 #: From a noun back to its number or on to it, this many words may stand between ("splines: about 12").
 REACH = 3
@@ -20,8 +21,6 @@ FAR = 16
 MOST_NUMBERS = 24
 #: Years, where no unit stands behind.
 _YEARS = range(1900, 2100)
-#: "A millimetre under 23": such a difference is at most this many mm.
-FARTHEST_OFF = 5.0
 _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
 #: More bare numbers than this in a message are not an answer.
 MOST_BARE = 4
@@ -31,42 +30,13 @@ STRAY = 1
 _CODE = frozenset("<>{}=\\")
 _CALL = re.compile(r"[a-z_]\(\w*\)")
 
-#: "Wider than 23 mm" is a hedge on the number.
-_COMPARED = {"above": "least", "just-above": "over", "below": "most", "just-below": "under", "same": "about"}
-
-Role = Literal["length", "noun", "bare", "elsewhere", "loose"]
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A number or range as said, `first` to `last` in spans. `unit` is mm in one, None without a unit."""
-
-    low: float
-    high: float
-    value: float
-    step: float
-    fraction: bool
-    unit: float | None
-    first: int
-    last: int
-    hedge: str = ""
-    ranged: bool = False
-    either: bool = False
-    shy: bool = False
-    role: Role = "loose"
-    question: str | None = None
-    noun: int | None = None
-    total: bool = False
-    share: int = 1
-    summed: bool = False
-
 
 def quantities(layout: Layout, used: frozenset[int]) -> list[Quantity]:
     """Every number that no phrase has used up, with its role. `used` are spans that a comparison has taken."""
     single = _single(layout, used)
     if len(single) > MOST_NUMBERS:
         return []
-    found = _ranges(layout, _counted_aloud(layout, single))
+    found = joined(layout, counted_aloud(layout, single))
     found = [replace(q, hedge="" if q.summed else _hedge(layout, q)) for q in found]
     return _roles(layout, found)
 
@@ -114,158 +84,6 @@ def _ends_length(layout: Layout, place: int, clause: int) -> bool:
     return any(m.kind in ("noun", "hedge", "joint", "shape", "means", "elsewhere", "break") for m in span.meanings)
 
 
-def _ranges(layout: Layout, single: list[Quantity]) -> list[Quantity]:
-    merged: list[Quantity] = []
-    for later in single:
-        joined = _together(layout, merged[-1], later) if merged else None
-        if joined is None:
-            merged.append(later)
-        else:
-            merged[-1] = joined
-    return merged
-
-
-def _counted_aloud(layout: Layout, single: list[Quantity]) -> list[Quantity]:
-    """ "One two three four": the last of them alone."""
-    kept: list[Quantity] = []
-    run = 0
-    for q in single:
-        follows = bool(kept) and q.unit is None and q.value == kept[-1].value + 1
-        beside = bool(kept) and all(_light(layout, i) for i in range(kept[-1].last + 1, q.first))
-        skips = run > 2 and beside and q.unit is None and q.value > kept[-1].value  # "1 2 3 ... 12"
-        run = run + 1 if run and beside and (follows or skips) else int(q.value == 1 and q.unit is None)
-        if run > 2:
-            kept[-(2 if run == 3 else 1) :] = [replace(q, first=kept[-2 if run == 3 else -1].first, shy=False)]
-        else:
-            kept.append(q)
-    return kept
-
-
-def _together(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    """Two numbers that make one: "2x10", "2 cm 3 mm", "a millimetre under 23", "5 big + 3 small", "11 or 12"."""
-    if layout.spans[earlier.last].clause != layout.spans[later.first].clause:
-        return None
-    ways = (_pair, _compound, _offset, _product, _sum, _join)
-    return next((joined for way in ways if (joined := way(layout, earlier, later)) is not None), None)
-
-
-def _compound(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    """2 cm 3 mm."""
-    between = range(earlier.last + 1, later.first)
-    if earlier.unit is None or later.unit is None or earlier.ranged or later.ranged:
-        return None
-    if not later.value * later.unit < earlier.unit or later.unit >= earlier.unit:
-        return None
-    if any(layout.spans[i].token.key not in layout.words.number_joints for i in between):
-        return None
-    value = earlier.value + later.value * later.unit / earlier.unit
-    step = later.step * later.unit / earlier.unit
-    return replace(earlier, low=value, high=value, value=value, step=step, last=later.last)
-
-
-def _offset(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    """Half a millimetre under 23."""
-    if earlier.unit is None or not 0 < earlier.value * earlier.unit <= FARTHEST_OFF or later.ranged:
-        return None
-    if later.first != earlier.last + 2:
-        return None
-    span = layout.spans[earlier.last + 1]
-    compared = span.of("comparison") or span.of("hedge")
-    named = _COMPARED.get(compared.subject, compared.subject) if compared else ""
-    away = {"least": 1.0, "over": 1.0, "most": -1.0, "under": -1.0}.get(named)
-    if away is None:
-        return None
-    unit = later.unit if later.unit is not None else 1.0
-    value = later.value + away * earlier.value * earlier.unit / unit
-    step = min(earlier.step * earlier.unit / unit, later.step)
-    return replace(later, low=value, high=value, value=value, step=step, first=earlier.first, summed=True)
-
-
-def _product(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    """Four lots of three."""
-    between = range(layout.spans[earlier.last].last + 1, layout.spans[later.first].first)
-    if " ".join(layout.key(place) for place in between) not in layout.words.multiplying or later.unit is not None:
-        return None
-    value = earlier.value * later.value
-    return replace(later, low=value, high=value, value=value, first=earlier.first, shy=False)
-
-
-def _sum(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    """11+11, "5 big + 3 small"."""
-    between = [layout.spans[i] for i in range(earlier.last + 1, later.first)]
-    twice = len(between) == 1 and between[0].token.key in layout.words.number_joints and earlier.value == later.value
-    added = 0 < len(between) <= 3 and between[-1].token.key == "+"
-    if not (added or twice) or earlier.ranged or later.ranged:
-        return None
-    bare = len(between) == 1
-    if layout.setting.open_kind not in ("count", "size") or later.unit is not None:
-        return None
-    if (bare and layout.setting.open_question in layout.words.pairs.values()) or any(s.meanings for s in between[1:-1]):
-        return None
-    value = earlier.value + later.value
-    return replace(later, low=value, high=value, value=value, first=earlier.first, unit=earlier.unit, shy=False)
-
-
-def _pair(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    """ "2x10": the second number alone, bound to the question that such pairs are about."""
-    if later.first - earlier.last != 2 or later.unit is not None:
-        return None
-    question = layout.words.pairs.get(layout.spans[earlier.last + 1].token.key)
-    if layout.setting.open_kind in ("count", "size") and layout.setting.open_question != question:
-        return None
-    if (
-        question not in layout.setting.questions
-        or layout.spans[earlier.last].clause != layout.spans[later.first].clause
-    ):
-        return None
-    return replace(later, first=earlier.first, role="noun", question=question, total=True)
-
-
-def _join(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    spans = layout.spans
-    between = list(range(earlier.last + 1, later.first))
-    if earlier.ranged or not between or spans[earlier.last].clause != spans[later.first].clause:
-        return None
-    if spans[between[0]].of("noun") and len(between) > 1:
-        between = between[1:]
-    joints = [m.subject for i in between for m in spans[i].meanings if m.kind == "joint"]
-    if len(between) > 2 or any(not _light(layout, i) for i in between):
-        return None
-    spread = earlier.first > 0 and spans[earlier.first - 1].of("joint")
-    if not joints and spread and spread.subject == "between":
-        joints = ["to"]
-    if not joints:
-        return None
-    unit = earlier.unit if earlier.unit is not None else later.unit
-    late = later.value * (later.unit / unit if later.unit and unit else 1.0)
-    value = earlier.value
-    if joints[0] == "tolerance":
-        return replace(earlier, low=value - late, high=value + late, unit=unit, last=later.last, ranged=True)
-    low, high = min(value, late), max(value, late)
-    counts = layout.setting.open_kind == "count" or bool(spans[min(later.last + 1, len(spans) - 1)].of("noun"))
-    if joints[0] == "to" and low == 1 and unit is None and counts:  # they are numbered
-        return replace(earlier, low=high, high=high, value=high, last=later.last, shy=False)
-    if low == high:
-        return replace(earlier, unit=unit, last=later.last)
-    step = min(earlier.step, later.step)
-    return replace(
-        earlier, low=low, high=high, value=(low + high) / 2, step=step, unit=unit, last=later.last, ranged=True,
-        either=joints[0] == "or", fraction=earlier.fraction or later.fraction,
-    )  # fmt: skip
-
-
-def _light(layout: Layout, place: int) -> bool:
-    """Whether the span may stand inside one quantity: joints, hedges and little words."""
-    span = layout.spans[place]
-    if span.of("joint") or span.of("hedge"):
-        return True
-    return not span.meanings and (
-        span.token.key in layout.words.number_joints
-        or span.token.key in layout.words.articles
-        or span.token.kind == "mark"
-    )
-
-
 def _hedge(layout: Layout, quantity: Quantity) -> str:
     spans = layout.spans
     for place in (quantity.first - 1, quantity.first - 2, quantity.last + 1):
@@ -274,8 +92,8 @@ def _hedge(layout: Layout, quantity: Quantity) -> str:
             if hedge:
                 return hedge.subject
             comparison = spans[place].of("comparison")
-            if comparison and place < quantity.first and comparison.subject in _COMPARED:
-                return _COMPARED[comparison.subject]
+            if comparison and place < quantity.first and comparison.subject in COMPARED:
+                return COMPARED[comparison.subject]
     return ""
 
 
@@ -319,7 +137,7 @@ def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quanti
             and layout.key(spans[q.noun].first) in layout.words.number_joints
             and before.low > q.low
             and before.unit is None
-            and not any(_turns(layout, i) for i in range(before.last + 1, q.first))
+            and not any(turns(layout, i) for i in range(before.last + 1, q.first))
         )
         some = some or (before is not None and before.low > q.low and _says_more_of_it(layout, before, q))
         kept.append(replace(q, role="elsewhere", noun=None, question=None) if of_more or some else q)
@@ -332,52 +150,44 @@ def _says_more_of_it(layout: Layout, before: Quantity, q: Quantity) -> bool:
         return False
     after = _at(layout, q, q.last + 1)
     verb = after is not None and after.token.key in layout.words.linking
-    return verb and not any(_turns(layout, i) for i in range(before.last + 1, q.first))
-
-
-def _turns(layout: Layout, place: int) -> bool:
-    """Whether what stands behind takes the place of what stands before."""
-    span = layout.spans[place]
-    return span.of("correction") is not None or span.token.key in layout.words.concluding
-
-
-def concluding(layout: Layout) -> list[int]:
-    """Spans behind which a result stands: "6 and 6, so 12", "21 / 3 = 7"."""
-    numbered = [i for i, span in enumerate(layout.spans) if span.token.number is not None]
-    if len(numbered) < 2:
-        return []
-    return [
-        i
-        for i, span in enumerate(layout.spans)
-        if span.token.key in layout.words.concluding and numbered[0] < i < numbered[-1]
-    ]
+    return verb and not any(turns(layout, i) for i in range(before.last + 1, q.first))
 
 
 def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, nouns_used: set[int]) -> Quantity:
     if q.role == "noun":
         return q
-    after = _at(layout, q, q.last + 1)
-    noun = after.of("noun") if after else None
-    before = _at(layout, q, q.first - 1)
-    if before is not None and before.token.key in _CURRENCY:
-        return replace(q, role="elsewhere")
-    if q.unit is None and q.value in _YEARS and q.value == int(q.value) and q.step == 1.0:
-        return replace(q, role="elsewhere")
-    if _asked_about(layout, q):
-        return replace(q, role="elsewhere")
-    if after is not None and noun is None and after.of("elsewhere"):
+    if _is_elsewhere(layout, q):
         return replace(q, role="elsewhere")
     if q.unit is not None:
         return replace(q, role="elsewhere" if _owner(layout, q) else "length")
     if q.shy and layout.key(layout.spans[q.first].first - 1) in layout.words.pointing:
         return q
     stop = found[index + 1].first if index + 1 < len(found) else len(layout.spans)
-    if q.shy:
-        stop = min(stop, q.last + 2)
-    for place in range(q.last + 1, min(q.last + 1 + REACH, stop)):
+    behind = _with_noun_behind(layout, q, found, min(stop, q.last + (2 if q.shy else 1 + REACH)), nouns_used)
+    if behind is not None or q.shy:
+        return behind or q
+    if _owner(layout, q):
+        return replace(q, role="elsewhere")
+    return _with_noun_before(layout, q, found[index - 1].last if index else -1, nouns_used)
+
+
+def _is_elsewhere(layout: Layout, q: Quantity) -> bool:
+    """Whether what stands beside the number, or its size, says that it is not about the part."""
+    before, after = _at(layout, q, q.first - 1), _at(layout, q, q.last + 1)
+    if before is not None and before.token.key in _CURRENCY:
+        return True
+    if q.unit is None and q.value in _YEARS and q.step == 1.0:
+        return True
+    return _asked_about(layout, q) or (after is not None and not after.of("noun") and after.of("elsewhere") is not None)
+
+
+def _with_noun_behind(
+    layout: Layout, q: Quantity, found: list[Quantity], stop: int, nouns_used: set[int]
+) -> Quantity | None:
+    for place in range(q.last + 1, stop):
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
-            break
+            return None
         if (meaning := _noun(layout, span)) is not None:
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
@@ -388,10 +198,11 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
                 return _bound(layout, q, counted, place + 1)
             return _bound(layout, q, meaning, place)
         if _parts(layout, q, place):
-            break
-    if q.shy or _owner(layout, q):
-        return q if q.shy else replace(q, role="elsewhere")
-    floor = found[index - 1].last if index else -1
+            return None
+    return None
+
+
+def _with_noun_before(layout: Layout, q: Quantity, floor: int, nouns_used: set[int]) -> Quantity:
     for place in range(q.first - 1, max(q.first - 2 - REACH, floor), -1):
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
@@ -431,8 +242,8 @@ def _parts(layout: Layout, q: Quantity, place: int) -> bool:
         return True
     if span.of("joint") and span.token.key not in layout.words.fillers:
         return True
-    joined = layout.spans[place - 1].token.key in layout.words.number_joints
-    return span.token.kind == "word" and not span.meanings and place > q.last + 1 and not joined
+    linked = layout.spans[place - 1].token.key in layout.words.number_joints
+    return span.token.kind == "word" and not span.meanings and place > q.last + 1 and not linked
 
 
 def _owner(layout: Layout, q: Quantity) -> bool:
@@ -519,7 +330,7 @@ def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
             and any(q.last < c < later.first for c in corrections)
         ):
             result[at] = replace(q, role="noun", question=later.question)
-        side_by_side = later.first - q.last == 2 and _light(layout, q.last + 1)
+        side_by_side = later.first - q.last == 2 and is_light(layout, q.last + 1)
         if q.role in ("loose", "bare") and later.role == "length" and side_by_side:
             result[at] = replace(q, role="length", unit=later.unit)
     return result
@@ -548,7 +359,7 @@ def _stray(layout: Layout, q: Quantity) -> int:
         count = 0
         for place in places:
             span = spans[place]
-            if span.clause != spans[q.first].clause or span.of("break") or _turns(layout, place):
+            if span.clause != spans[q.first].clause or span.of("break") or turns(layout, place):
                 break
             if span.meanings or span.token.kind not in ("word", "junk"):
                 continue
@@ -562,35 +373,6 @@ def _stray(layout: Layout, q: Quantity) -> int:
     if any(i < q.first for i in concluding(layout)):
         return strays(before)
     return strays(before) + strays(range(q.last + 1, len(spans)))
-
-
-def lone_noes(layout: Layout) -> list[int]:
-    """Spans of a "no" between two numbers: "6 no 7"."""
-    spans, words = layout.spans, layout.words
-    return [
-        i
-        for i in range(1, len(spans) - 1)
-        if words.alone.get(spans[i].token.key) == "no"
-        and spans[i].first == spans[i].last
-        and spans[i - 1].token.number is not None
-        and spans[i + 1].token.number is not None
-    ]
-
-
-def results(layout: Layout) -> list[int]:
-    """Spans where a number begins to take the place of those before: behind "so" or a lone "no", and behind what was
-    said or thought at first."""
-    words, spans = layout.words, layout.spans
-    starts = concluding(layout) + lone_noes(layout)
-    told = numbered = False
-    for place, span in enumerate(spans):
-        ends = place > 0 and (spans[place - 1].clause != span.clause or span.of("break") is not None)
-        if ends and told and numbered:
-            starts.append(place)
-            told = False
-        told = told or any(token.key in words.earlier for token in layout.tokens[span.first : span.last + 1])
-        numbered = numbered or span.token.number is not None
-    return starts
 
 
 def _more_behind(layout: Layout, q: Quantity) -> bool:

@@ -15,15 +15,11 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
+from triagebot.conversation.understanding.joining import Quantity
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
-from triagebot.conversation.understanding.quantities import (
-    MOST_BARE,
-    Quantity,
-    lone_noes,
-    looks_like_code,
-    quantities,
-)
+from triagebot.conversation.understanding.quantities import MOST_BARE, looks_like_code, quantities
+from triagebot.conversation.understanding.results import lone_noes
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone

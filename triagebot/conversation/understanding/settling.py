@@ -7,7 +7,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout, Span
-from triagebot.conversation.understanding.quantities import results
+from triagebot.conversation.understanding.results import results
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 

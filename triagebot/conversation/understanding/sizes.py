@@ -7,8 +7,8 @@ about, and how wide a hedge is. The worth of a last place is u; "about" widens b
 import math
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.joining import Quantity
 from triagebot.conversation.understanding.layout import Layout
-from triagebot.conversation.understanding.quantities import Quantity
 from triagebot.identify.readings import BoundReading, SizeReading
 from triagebot.topics.schema import Question
 

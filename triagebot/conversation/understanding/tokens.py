@@ -126,9 +126,8 @@ def _heard(tokens: list[Token], words: NumberWords) -> list[Token]:
     heard: list[Token] = []
     for place, token in enumerate(tokens):
         number = words.heard.get(token.key) if token.kind == "word" else None
-        if number is not None and _is_number_heard(heard, tokens, place, words):
-            token = replace(token, key=number)
-        heard.append(token)
+        hears = number is not None and _is_number_heard(heard, tokens, place, words)
+        heard.append(replace(token, key=number) if number is not None and hears else token)
     return heard
 
 
