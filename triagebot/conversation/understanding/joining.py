@@ -138,7 +138,8 @@ def _pair(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None
     if later.first - earlier.last != 2 or later.unit is not None:
         return None
     question = layout.words.pairs.get(layout.spans[earlier.last + 1].token.key)
-    if layout.setting.open_kind in ("count", "size") and layout.setting.open_question != question:
+    another = layout.setting.open_kind in ("count", "size") and layout.setting.open_question != question
+    if another and earlier.value != 1:
         return None
     if (
         question not in layout.setting.questions

@@ -178,7 +178,8 @@ def _is_elsewhere(layout: Layout, q: Quantity) -> bool:
         return True
     if q.unit is None and q.value in _YEARS and q.step == 1.0:
         return True
-    return _asked_about(layout, q) or (after is not None and not after.of("noun") and after.of("elsewhere") is not None)
+    anothers = after is not None and not after.of("noun") and (after.of("elsewhere") or after.of("other"))
+    return bool(anothers) or _asked_about(layout, q)
 
 
 def _with_noun_behind(
@@ -347,6 +348,8 @@ def _decimal_first(placed: list[Quantity]) -> list[Quantity]:
 def _is_whole_thought(layout: Layout, q: Quantity) -> bool:
     """Whether nothing but words that introduce a number stands beside it: "there's one", "just the one"."""
     clause = layout.spans[q.first].clause
+    if layout.key(layout.spans[q.first].first - 1) in layout.words.pointing:
+        return False
     rest = [s for i, s in enumerate(layout.spans) if s.clause == clause and not q.first <= i <= q.last]
     return len(layout.tokens) <= 2 or all(s.of("hedge") or s.token.key in layout.words.introducing for s in rest)
 
