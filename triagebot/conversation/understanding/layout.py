@@ -16,6 +16,8 @@ from triagebot.topics.schema import Question
 SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 #: A message of at most this many words is short: one loose word may then answer the open question.
 SHORT = 4
+#: No message that anybody writes has more words and marks than this; what comes behind them is not read.
+MOST_TOKENS = 700
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ def lay_out(text: str, setting: Setting) -> Layout:
     """Tokens and phrases of a message: a longer phrase goes before one that begins earlier. Never raises."""
     words = setting.words
     folded = plain(text)
-    tokens = tuple(tokenise(folded, words))
+    tokens = tuple(tokenise(folded, words)[:MOST_TOKENS])
     ends = _clause_ends(tokens)
     tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]
