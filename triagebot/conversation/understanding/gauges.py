@@ -168,8 +168,11 @@ def _relation(layout: Layout, place: int) -> tuple[str | None, int]:
             )
             if relation:
                 return relation, back
-    for ahead in range(place + 1, min(len(spans), place + 2 + REACH)):
-        if spans[ahead].clause != spans[place].clause or spans[ahead].of("break"):
+    steps = 0
+    for ahead in range(place + 1, len(spans)):
+        little = not spans[ahead].meanings and spans[ahead].token.key in layout.words.fillers
+        steps += not little
+        if steps > REACH + 1 or spans[ahead].clause != spans[place].clause or spans[ahead].of("break"):
             break
         if meaning := spans[ahead].of("comparison"):
             relation = _THING_FIRST[meaning.subject]

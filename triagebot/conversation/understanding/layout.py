@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.dictation import heard
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.normalise import Plain, plain
 from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, longest
@@ -15,6 +16,8 @@ from triagebot.topics.schema import Question
 SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 #: A message of at most this many words is short: one loose word may then answer the open question.
 SHORT = 4
+#: No message that anybody writes has more words and marks than this; what comes behind them is not read.
+MOST_TOKENS = 700
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +91,11 @@ def lay_out(text: str, setting: Setting) -> Layout:
     """Tokens and phrases of a message: a longer phrase goes before one that begins earlier. Never raises."""
     words = setting.words
     folded = plain(text)
-    tokens = tuple(tokenise(folded, words))
+    tokens = tuple(tokenise(folded, words)[:MOST_TOKENS])
+    ends = _clause_ends(tokens)
+    tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
-    ends = _clause_ends(tokens)
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
@@ -113,6 +117,19 @@ def lay_out(text: str, setting: Setting) -> Layout:
         place = end
     strange, stray = _strangers(tokens, spans, words)
     return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
+
+
+def _with_numbers_heard(tokens: tuple[Token, ...], ends: list[int], setting: Setting) -> tuple[Token, ...]:
+    words = setting.words
+    if not any(token.key in words.heard for token in tokens):
+        return tokens
+    keys = [token.key for token in tokens]
+    numbers = [token.number is not None for token in tokens]
+
+    def phrase_at(place: int) -> tuple[PhraseMeaning, ...]:
+        return longest(words.root, keys, place, ends[place], numbers, setting.open_question, False)[1]
+
+    return heard(tokens, words, setting.open_kind == "count", phrase_at)
 
 
 def _strangers(

@@ -34,7 +34,13 @@ class CommandWords(_Table):
 
 class NumberTables(_Table):
     """`language` is text2num's code for the words it knows, `spelt` those of them that may be mistyped; everything else
-    about numbers in words is listed."""
+    about numbers in words is listed.
+
+    `heard`: words that dictation writes for numbers, the `sure-heard` of them in any place before what is counted;
+    `introducing`: what may stand before a number that is a whole answer; `pointing`: with one of these before it a shy
+    word is no number; `concluding`: what stands before a result; `multiplying`: "4 lots of 3"; `earlier`: where one of
+    these stands, a number said behind takes the place of its own; `none`: a thought that is nothing but this says zero.
+    """
 
     language: str | None = None
     words: dict[str, float] = {}
@@ -49,6 +55,14 @@ class NumberTables(_Table):
     ordinal_ends: Patterns = ()
     shy: Patterns = ()
     not_numbers: Patterns = ()
+    none: Patterns = ()
+    heard: dict[str, str] = {}
+    sure_heard: Patterns = ()
+    introducing: Patterns = ()
+    pointing: Patterns = ()
+    concluding: Patterns = ()
+    multiplying: Patterns = ()
+    earlier: Patterns = ()
 
 
 class Unit(_Table):
@@ -75,6 +89,9 @@ class ProgramWords(_Table):
     joints: dict[Joint, Patterns]
     shapes: dict[Shape, Patterns]
     means: dict[str, Patterns]
+    shares: dict[int, Patterns] = {}
+    lone_shares: dict[int, Patterns] = {}
+    counters: Patterns = ()
     comparisons: dict[Comparison, Patterns]
     negations: Negations
     corrections: Patterns
@@ -133,12 +150,20 @@ class ChoiceWords(_Table):
 
 
 class TopicWords(_Table):
+    """`wholes`: what a number too large for its question most likely comes to; `divisors`: words that say by what it is
+    to be divided; `lists`: questions
+    that a list of tooth numbers answers; `zeros`: the question and choice that none of what is counted stands for."""
+
     parts: dict[str, str] = {}
     choices: dict[str, dict[str, ChoiceWords]]
     yes: dict[str, str] = {}
     no: dict[str, str] = {}
     nouns: dict[str, Nouns] = {}
     pairs: dict[str, Patterns] = {}
+    wholes: dict[str, dict[int, int]] = {}
+    divisors: dict[str, dict[str, int]] = {}
+    lists: tuple[str, ...] = ()
+    zeros: dict[str, tuple[str, str]] = {}
     names: dict[str, Patterns] = {}
     makers: str | None = None
     gauges: dict[str, Patterns] = {}

@@ -70,7 +70,8 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     tables: dict[str, Mapping[str, object]] = {
         "choices": topic.choices, "yes": topic.yes, "no": topic.no, "nouns": topic.nouns, "pairs": topic.pairs,
         "names": topic.names, "mentions": topic.mentions, "withdrawn": topic.withdrawn, "cannot": topic.cannot,
-        "own-counts": topic.own_counts, "no-counts": topic.no_counts,
+        "own-counts": topic.own_counts, "no-counts": topic.no_counts, "wholes": topic.wholes,
+        "divisors": topic.divisors, "zeros": topic.zeros, "lists": dict.fromkeys(topic.lists),
     }  # fmt: skip
     wrong += [
         ((table, named), f"no question {named!r} in this topic")
@@ -81,6 +82,7 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     chosen = [(("yes", q), q, c) for q, c in topic.yes.items()] + [(("no", q), q, c) for q, c in topic.no.items()]
     listed = [(("choices", q, c), q, c) for q, choices in topic.choices.items() for c in choices]
     listed += [(("own-counts", q, c), q, c) for q, row in topic.own_counts.items() for c in row]
+    listed += [(("zeros", q, c), other, c) for q, (other, c) in topic.zeros.items()]
     listed += [(("no-counts", q, c), q, c) for q, row in topic.no_counts.items() for c in row]
     wrong += [
         (place, f"question {q!r} has no choice {c!r}")

@@ -6,15 +6,21 @@ after a correction takes the place of the number before it; a bare one answers t
 """
 
 import re
-from dataclasses import dataclass, replace
-from typing import Literal
+from collections.abc import Iterable
+from dataclasses import replace
 
-from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.joining import COMPARED, Quantity, Role, counted_aloud, is_light, joined
+from triagebot.conversation.understanding.layout import SMALL, Layout, Span
+from triagebot.conversation.understanding.results import concluding, results, turns
 
 #: From a noun back to its number or on to it, this many words may stand between ("splines: about 12").
 REACH = 3
 #: What owns a number stands at most this many words before it.
 FAR = 16
+#: More numbers than this are no answer; whatever a message holds, it is read in good time.
+MOST_NUMBERS = 24
+#: Years, where no unit stands behind.
+_YEARS = range(1900, 2100)
 _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
 #: More bare numbers than this in a message are not an answer.
 MOST_BARE = 4
@@ -24,38 +30,14 @@ STRAY = 1
 _CODE = frozenset("<>{}=\\")
 _CALL = re.compile(r"[a-z_]\(\w*\)")
 
-#: "Wider than 23 mm" is a hedge on the number.
-_COMPARED = {"above": "least", "just-above": "over", "below": "most", "just-below": "under", "same": "about"}
-
-Role = Literal["length", "noun", "bare", "elsewhere", "loose"]
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A number or range as said, `first` to `last` in spans. `unit` is mm in one, None without a unit."""
-
-    low: float
-    high: float
-    value: float
-    step: float
-    fraction: bool
-    unit: float | None
-    first: int
-    last: int
-    hedge: str = ""
-    ranged: bool = False
-    either: bool = False
-    shy: bool = False
-    role: Role = "loose"
-    question: str | None = None
-    noun: int | None = None
-    total: bool = False
-
 
 def quantities(layout: Layout, used: frozenset[int]) -> list[Quantity]:
     """Every number that no phrase has used up, with its role. `used` are spans that a comparison has taken."""
-    found = _ranges(layout, _single(layout, used))
-    found = [replace(q, hedge=_hedge(layout, q)) for q in found]
+    single = _single(layout, used)
+    if len(single) > MOST_NUMBERS:
+        return []
+    found = joined(layout, counted_aloud(layout, single))
+    found = [replace(q, hedge="" if q.summed else _hedge(layout, q)) for q in found]
     return _roles(layout, found)
 
 
@@ -81,6 +63,9 @@ def _unit(layout: Layout, place: int) -> tuple[float | None, int]:
     if place + 1 >= len(spans):
         return None, place
     after = spans[place + 1]
+    parted = f"{after.token.key}{layout.key(after.last + 1)}"  # "23m m", "23 milli metres"
+    if parted in words.units and place + 2 < len(spans) and spans[place + 2].clause == spans[place].clause:
+        return words.units[parted], place + 2
     if after.first != after.last or after.token.key not in words.units:
         return None, place
     clause = after.clause == spans[place].clause
@@ -99,74 +84,6 @@ def _ends_length(layout: Layout, place: int, clause: int) -> bool:
     return any(m.kind in ("noun", "hedge", "joint", "shape", "means", "elsewhere", "break") for m in span.meanings)
 
 
-def _ranges(layout: Layout, single: list[Quantity]) -> list[Quantity]:
-    merged: list[Quantity] = []
-    for later in single:
-        joined = (_pair(layout, merged[-1], later) or _join(layout, merged[-1], later)) if merged else None
-        if joined is None:
-            merged.append(later)
-        else:
-            merged[-1] = joined
-    return merged
-
-
-def _pair(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    """ "2x10": the second number alone, bound to the question that such pairs are about."""
-    if later.first - earlier.last != 2 or later.unit is not None:
-        return None
-    question = layout.words.pairs.get(layout.spans[earlier.last + 1].token.key)
-    if layout.setting.open_kind in ("count", "size") and layout.setting.open_question != question:
-        return None
-    if (
-        question not in layout.setting.questions
-        or layout.spans[earlier.last].clause != layout.spans[later.first].clause
-    ):
-        return None
-    return replace(later, first=earlier.first, role="noun", question=question, total=True)
-
-
-def _join(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
-    spans = layout.spans
-    between = list(range(earlier.last + 1, later.first))
-    if earlier.ranged or not between or spans[earlier.last].clause != spans[later.first].clause:
-        return None
-    if spans[between[0]].of("noun") and len(between) > 1:
-        between = between[1:]
-    joints = [m.subject for i in between for m in spans[i].meanings if m.kind == "joint"]
-    if len(between) > 2 or any(not _light(layout, i) for i in between):
-        return None
-    spread = earlier.first > 0 and spans[earlier.first - 1].of("joint")
-    if not joints and spread and spread.subject == "between":
-        joints = ["to"]
-    if not joints:
-        return None
-    unit = earlier.unit if earlier.unit is not None else later.unit
-    late = later.value * (later.unit / unit if later.unit and unit else 1.0)
-    value = earlier.value
-    if joints[0] == "tolerance":
-        return replace(earlier, low=value - late, high=value + late, unit=unit, last=later.last, ranged=True)
-    low, high = min(value, late), max(value, late)
-    if low == high:
-        return replace(earlier, unit=unit, last=later.last)
-    step = min(earlier.step, later.step)
-    return replace(
-        earlier, low=low, high=high, value=(low + high) / 2, step=step, unit=unit, last=later.last, ranged=True,
-        either=joints[0] == "or", fraction=earlier.fraction or later.fraction,
-    )  # fmt: skip
-
-
-def _light(layout: Layout, place: int) -> bool:
-    """Whether the span may stand inside one quantity: joints, hedges and little words."""
-    span = layout.spans[place]
-    if span.of("joint") or span.of("hedge"):
-        return True
-    return not span.meanings and (
-        span.token.key in layout.words.number_joints
-        or span.token.key in layout.words.articles
-        or span.token.kind == "mark"
-    )
-
-
 def _hedge(layout: Layout, quantity: Quantity) -> str:
     spans = layout.spans
     for place in (quantity.first - 1, quantity.first - 2, quantity.last + 1):
@@ -175,8 +92,8 @@ def _hedge(layout: Layout, quantity: Quantity) -> str:
             if hedge:
                 return hedge.subject
             comparison = spans[place].of("comparison")
-            if comparison and place < quantity.first and comparison.subject in _COMPARED:
-                return _COMPARED[comparison.subject]
+            if comparison and place < quantity.first and comparison.subject in COMPARED:
+                return COMPARED[comparison.subject]
     return ""
 
 
@@ -188,36 +105,105 @@ def _roles(layout: Layout, found: list[Quantity]) -> list[Quantity]:
         if taken.noun is not None:
             nouns_used.add(taken.noun)
         placed.append(taken)
-    return _bare(layout, placed)
+    placed = [replace(q, share=_share(layout, q)) for q in placed]
+    return _bare(layout, _without_some_of_them(layout, placed))
+
+
+def _share(layout: Layout, q: Quantity) -> int:
+    """How many such parts the whole has: "6 on each half", "half way round is 10"."""
+    beside = [q.last + 1, q.first - 1, *([q.noun + 1] if q.noun is not None else [])]
+    for place in beside:
+        span = _at(layout, q, place)
+        if span is None:
+            continue
+        meaning = span.of("share") or (span.of("lone-share") if place == q.last + 1 else None)
+        if meaning is not None:
+            return int(meaning.subject)
+    return 1
+
+
+def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
+    """Only some of what is counted: "two of the four", "four, but two of them are gone"."""
+    spans = layout.spans
+    kept: list[Quantity] = []
+    for at, q in enumerate(placed):
+        ahead = [s.token.key for s in spans[q.last + 1 : q.last + 2] if not s.meanings]
+        later = placed[at + 1] if at + 1 < len(placed) else None
+        of_more = ahead == ["of"] and later is not None and later.first <= q.last + 3
+        before = placed[at - 1] if at else None
+        some = (
+            before is not None
+            and q.noun is not None
+            and layout.key(spans[q.noun].first) in layout.words.number_joints
+            and before.low > q.low
+            and before.unit is None
+            and not any(turns(layout, i) for i in range(before.last + 1, q.first))
+        )
+        some = some or (before is not None and before.low > q.low and _says_more_of_it(layout, before, q))
+        kept.append(replace(q, role="elsewhere", noun=None, question=None) if of_more or some else q)
+    return kept
+
+
+def _says_more_of_it(layout: Layout, before: Quantity, q: Quantity) -> bool:
+    """ "12 and 1 is broken": a smaller number alone that a verb follows."""
+    if q.role != "loose" or q.unit is not None or before.unit is not None:
+        return False
+    after = _at(layout, q, q.last + 1)
+    verb = after is not None and after.token.key in layout.words.linking
+    return verb and not any(turns(layout, i) for i in range(before.last + 1, q.first))
 
 
 def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, nouns_used: set[int]) -> Quantity:
     if q.role == "noun":
         return q
-    after = _at(layout, q, q.last + 1)
-    noun = after.of("noun") if after else None
-    before = _at(layout, q, q.first - 1)
-    if before is not None and before.token.key in _CURRENCY:
-        return replace(q, role="elsewhere")
-    if after is not None and noun is None and after.of("elsewhere"):
+    if _is_elsewhere(layout, q):
         return replace(q, role="elsewhere")
     if q.unit is not None:
         return replace(q, role="elsewhere" if _owner(layout, q) else "length")
+    if q.shy and layout.key(layout.spans[q.first].first - 1) in layout.words.pointing:
+        return q
     stop = found[index + 1].first if index + 1 < len(found) else len(layout.spans)
-    for place in range(q.last + 1, min(q.last + 1 + REACH, stop)):
+    behind = _with_noun_behind(layout, q, found, min(stop, q.last + (2 if q.shy else 1 + REACH)), nouns_used)
+    if behind is not None or q.shy:
+        return behind or q
+    if _owner(layout, q):
+        return replace(q, role="elsewhere")
+    return _with_noun_before(layout, q, found[index - 1].last if index else -1, nouns_used)
+
+
+def _is_elsewhere(layout: Layout, q: Quantity) -> bool:
+    """Whether what stands beside the number, or its size, says that it is not about the part."""
+    before, after = _at(layout, q, q.first - 1), _at(layout, q, q.last + 1)
+    if before is not None and before.token.key in _CURRENCY:
+        return True
+    if q.unit is None and q.value in _YEARS and q.step == 1.0:
+        return True
+    anothers = after is not None and not after.of("noun") and (after.of("elsewhere") or after.of("other"))
+    return bool(anothers) or _asked_about(layout, q)
+
+
+def _with_noun_behind(
+    layout: Layout, q: Quantity, found: list[Quantity], stop: int, nouns_used: set[int]
+) -> Quantity | None:
+    for place in range(q.last + 1, stop):
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
-            break
+            return None
         if (meaning := _noun(layout, span)) is not None:
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
                 return replace(q, role="noun", question=named)
+            beyond = _at(layout, q, place + 1)
+            counted = _noun(layout, beyond) if beyond is not None and place + 1 not in nouns_used else None
+            if counted is not None and counted != meaning and _measures(layout, meaning):  # "4 broad slots"
+                return _bound(layout, q, counted, place + 1)
             return _bound(layout, q, meaning, place)
         if _parts(layout, q, place):
-            break
-    if q.shy or _owner(layout, q):
-        return q if q.shy else replace(q, role="elsewhere")
-    floor = found[index - 1].last if index else -1
+            return None
+    return None
+
+
+def _with_noun_before(layout: Layout, q: Quantity, floor: int, nouns_used: set[int]) -> Quantity:
     for place in range(q.first - 1, max(q.first - 2 - REACH, floor), -1):
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
@@ -229,15 +215,36 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
     return q
 
 
+def _measures(layout: Layout, question: str) -> bool:
+    return layout.setting.questions[question].kind == "size"
+
+
+def _asked_about(layout: Layout, q: Quantity) -> bool:
+    """ "Is 12 normal?": a question word, the number, and more than what is counted behind."""
+    before = _at(layout, q, q.first - 1)
+    if before is None or before.token.key not in layout.words.asking or before.first != before.last:
+        return False
+    lead = _at(layout, q, q.first - 2)
+    if lead is not None and (lead.meanings or lead.token.key not in layout.words.opening_fillers):
+        return False
+    after = _at(layout, q, q.last + 1)
+    return (
+        after is not None
+        and not after.meanings
+        and after.token.kind == "word"
+        and (after.token.key not in layout.words.number_joints)
+    )
+
+
 def _parts(layout: Layout, q: Quantity, place: int) -> bool:
     """Whether the span at `place` parts the number from a noun behind it."""
     span = layout.spans[place]
-    if span.meanings and not span.of("hedge") and not span.of("joint") and not span.of("choice"):
+    if span.meanings and not any(span.of(kind) for kind in ("hedge", "joint", "choice", "counter")):
         return True
     if span.of("joint") and span.token.key not in layout.words.fillers:
         return True
-    joined = layout.spans[place - 1].token.key in layout.words.number_joints
-    return span.token.kind == "word" and not span.meanings and place > q.last + 1 and not joined
+    linked = layout.spans[place - 1].token.key in layout.words.number_joints
+    return span.token.kind == "word" and not span.meanings and place > q.last + 1 and not linked
 
 
 def _owner(layout: Layout, q: Quantity) -> bool:
@@ -274,7 +281,8 @@ def _noun(layout: Layout, span: Span) -> str | None:
 
 
 def _name(layout: Layout, span: Span) -> str | None:
-    meaning = span.of("name")
+    named = [m for m in span.meanings if m.kind == "name"]
+    meaning = next((m for m in named if m.subject == layout.setting.open_question), named[0] if named else None)
     question = layout.setting.questions.get(meaning.subject) if meaning else None
     return question.id if question and question.kind != "choice" else None
 
@@ -288,24 +296,27 @@ def _bound(layout: Layout, q: Quantity, question: str, place: int) -> Quantity:
 def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
     setting = layout.setting
     corrections = [i for i, span in enumerate(layout.spans) if span.of("correction")]
+    corrections += results(layout)
     answers_open = setting.open_kind in ("count", "size") and not looks_like_code(layout)
     taken = (
         sum(q.role == "loose" for q in placed) > MOST_BARE
         or any(q.question == setting.open_question for q in placed)
         or (setting.open_kind == "size" and any(q.role == "length" for q in placed))
     )
+    if setting.open_kind == "size":
+        placed = _decimal_first(placed)
     result: list[Quantity] = []
     for q in placed:
         before = result[-1] if result else None
-        corrected = before is not None and any(before.last < c < q.first for c in corrections)
-        if q.role != "loose" or (q.shy and len(layout.tokens) > 2):
+        corrected = before is not None and any(before.last < c <= q.first for c in corrections)
+        if q.role != "loose" or (q.shy and not _is_whole_thought(layout, q)):
             result.append(q)
         elif corrected and before is not None and before.role in ("length", "noun", "bare"):
             role: Role = "length" if before.role == "length" else "noun"
             result.append(replace(q, role=role, question=before.question, unit=before.unit, total=before.total))
         elif (noun := _noun_before(layout, q, placed)) not in (None, setting.open_question) and _more_behind(layout, q):
             result.append(replace(q, role="noun", question=noun))
-        elif answers_open and not taken and layout.stray.get(layout.spans[q.first].clause, 0) <= STRAY:
+        elif answers_open and (not taken or corrected) and _stray(layout, q) <= STRAY:
             result.append(replace(q, role="bare", question=setting.open_question))
         elif (noun := _noun_before(layout, q, placed)) is not None:
             result.append(replace(q, role="noun", question=noun))
@@ -320,10 +331,51 @@ def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
             and any(q.last < c < later.first for c in corrections)
         ):
             result[at] = replace(q, role="noun", question=later.question)
-        side_by_side = later.first - q.last == 2 and _light(layout, q.last + 1)
+        side_by_side = later.first - q.last == 2 and is_light(layout, q.last + 1)
         if q.role in ("loose", "bare") and later.role == "length" and side_by_side:
             result[at] = replace(q, role="length", unit=later.unit)
     return result
+
+
+def _decimal_first(placed: list[Quantity]) -> list[Quantity]:
+    """ "fw 12 22.5": of two numbers alone the one with a decimal is the size."""
+    loose = [q for q in placed if q.role == "loose"]
+    if len(loose) != 2 or (loose[0].step < 1) == (loose[1].step < 1):
+        return placed
+    return [replace(q, role="elsewhere") if q in loose and q.step >= 1 else q for q in placed]
+
+
+def _is_whole_thought(layout: Layout, q: Quantity) -> bool:
+    """Whether nothing but words that introduce a number stands beside it: "there's one", "just the one"."""
+    clause = layout.spans[q.first].clause
+    if layout.key(layout.spans[q.first].first - 1) in layout.words.pointing:
+        return False
+    rest = [s for i, s in enumerate(layout.spans) if s.clause == clause and not q.first <= i <= q.last]
+    return len(layout.tokens) <= 2 or all(s.of("hedge") or s.token.key in layout.words.introducing for s in rest)
+
+
+def _stray(layout: Layout, q: Quantity) -> int:
+    """How many words that say something else stand beside the number, up to where another thought begins."""
+    words, spans = layout.words, layout.spans
+
+    def strays(places: Iterable[int]) -> int:
+        count = 0
+        for place in places:
+            span = spans[place]
+            if span.clause != spans[q.first].clause or span.of("break") or turns(layout, place):
+                break
+            if span.meanings or span.token.kind not in ("word", "junk"):
+                continue
+            key = span.token.key
+            if key in words.fillers or key in words.introducing or key in words.units:
+                continue
+            count += key not in words.subjects and words.alone.get(key) not in SMALL
+        return count
+
+    before = range(q.first - 1, -1, -1)
+    if any(i < q.first for i in concluding(layout)):
+        return strays(before)
+    return strays(before) + strays(range(q.last + 1, len(spans)))
 
 
 def _more_behind(layout: Layout, q: Quantity) -> bool:
@@ -338,7 +390,11 @@ def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | N
     for place, span in enumerate(layout.spans):
         if span.clause == clause and not q.first <= place <= q.last:
             borrowed = span.of("noun") is not None and all(m.kind == "noun" and m.when_open for m in span.meanings)
-            little = borrowed or (not span.meanings and span.token.key in layout.words.fillers)
+            little = (
+                borrowed
+                or span.of("counter") is not None
+                or (not span.meanings and span.token.key in layout.words.fillers)
+            )
             if not little and not span.of("hedge") and not span.of("means"):
                 return None
     nouns = [s for s in layout.spans[: q.first] if s.clause == clause - 1]

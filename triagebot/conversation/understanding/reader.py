@@ -6,6 +6,7 @@ replaces what came before it; two different answers to one question without such
 """
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import cast
@@ -14,14 +15,16 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.gauges import Compared, compared
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
+from triagebot.conversation.understanding.joining import Quantity
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.other_languages import foreign
-from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
+from triagebot.conversation.understanding.quantities import MOST_BARE, looks_like_code, quantities
+from triagebot.conversation.understanding.results import lone_noes
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
-from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
 #: "11 or 12" is one count known to this many; wider apart they are two answers.
@@ -34,6 +37,9 @@ SHORT_REMARK = 10
 #: must be to count without asking back, or to be asked back at all. Below `DOUBTED`, or when the whole message says
 #: something of this wheel with less than `GATE`, even what the rules read is doubted.
 TENTATIVE, GUESSED, SURE, ASK, DOUBTED, GATE = 0.6, 0.75, 0.9, 0.5, 0.2, 0.5
+#: A list of at least so many numbers, each within these, is of sprockets by their teeth.
+FEWEST_LISTED, TEETH = 4, (9, 60)
+_SEPARATOR = re.compile(r"\s*[-/,.]\s*")
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
@@ -247,11 +253,18 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
     found = without_counts_of_others(layout, found)
+    unknown = {u.reading.question for u in unsure}
+    found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(f.reading))]
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
         _answer_open(layout, said, found, doubts, bool(unsure))
     found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
     return found, doubts, mentions
+
+
+def _is_open_ended(reading: Reading) -> bool:
+    """Whether a count is only a bound, which is no news beside "I don't know": "can't count them, more than ten"."""
+    return isinstance(reading, CountReading) and reading.high - reading.low > EITHER
 
 
 def _from_comparison(layout: Layout, comparison: Compared) -> Found:
@@ -302,12 +315,14 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
 def _questions_of(layout: Layout, place: int, kinds: Iterable[str]) -> list[str]:
     span = layout.spans[place]
     found = [m.subject for kind in kinds for m in span.meanings if m.kind == kind]
+    found.sort(key=lambda subject: subject != layout.setting.open_question)
     return [question for question in found if question in layout.setting.questions]
 
 
 def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], doubts: list[_Doubt]) -> None:
     spans = layout.spans
     sizes = [q for q in layout.setting.questions.values() if q.kind == "size"]
+    measured_question = _size_question(layout, sizes) if sizes else None
     for q in quantities:
         first, last = spans[q.first].first, spans[q.last].last
         if q.noun is not None:
@@ -315,8 +330,8 @@ def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], dou
         if _denied_number(layout, q):
             continue
         question = layout.setting.questions.get(q.question or "")
-        if q.role == "length" and sizes:
-            _length(layout, q, _size_question(layout, sizes), first, last, found, doubts)
+        if q.role == "length" and measured_question is not None:
+            _length(layout, q, measured_question, first, last, found, doubts)
         elif question is not None and question.kind == "size":
             _length(layout, q, question, first, last, found, doubts)
         elif question is not None and q.role in ("noun", "bare"):
@@ -386,6 +401,8 @@ def _size_question(layout: Layout, sizes: list[Question]) -> Question:
 
 def _denied_number(layout: Layout, q: Quantity) -> bool:
     """ "not 12", "11 not 12"."""
+    if q.first - 1 in lone_noes(layout):
+        return False
     before = layout.spans[q.first - 1] if q.first else None
     return bool(before and before.clause == layout.spans[q.first].clause and before.of("negation")) and not (
         before is not None and before.of("negation") and before.token.key in layout.words.minus_words
@@ -423,20 +440,53 @@ def _count(
 ) -> None:
     whole = all(math.isfinite(v) and v == int(v) for v in (q.low, q.high))
     if q.total and (not whole or q.low > question.most):
+        found += _of_a_whole(layout, q, question, first, last)
         return
     text = layout.quote(first, last)
-    if not whole or not question.least <= q.low <= q.high <= question.most:
+    none = layout.words.topic.zeros.get(question.id)
+    if q.low == q.high == 0 and none is not None:
+        whole_message = sum(t.kind != "mark" for t in layout.tokens) <= CURT
+        found.append(Found(ChoiceReading(*none), first, last, sure=TENTATIVE if whole_message else 1.0))
+    elif not whole or not question.least <= q.low <= q.high <= question.most:
         another = _fits_another(layout, q, first, last) if q.role == "bare" else None
         doubts.append(another or _Doubt(Puzzle("range", question.id, text), first))
     elif q.either and q.high - q.low > EITHER:
         doubts.append(_Doubt(Puzzle("conflict", question.id, text), first))
     else:
-        low, high = int(q.low), int(q.high)
+        share = q.share if q.high * q.share <= question.most else 1
+        low, high = int(q.low) * share, int(q.high) * share
         if q.hedge == "least" and not q.ranged:
             high = question.most
         elif q.hedge == "most" and not q.ranged:
             low = question.least
         found.append(Found(CountReading(question.id, low, high), first, last, total=q.total))
+
+
+def _of_a_whole(layout: Layout, q: Quantity, question: Question, first: int, last: int) -> Iterator[Found]:
+    """What a number larger than its question allows comes to: 21 gears are three times seven."""
+    topic = layout.words.topic
+    wholes = topic.wholes.get(question.id)
+    if wholes is None or q.ranged or not math.isfinite(q.value):
+        return
+    for divisor in _divisors(layout, question):
+        each = q.value / divisor
+        if each == int(each) and question.least <= each <= question.most:
+            yield Found(CountReading(question.id, int(each), int(each)), first, last)
+            return
+    likely = wholes.get(int(q.value)) if layout.setting.open_question == question.id else None
+    if likely is not None:
+        yield Found(CountReading(question.id, likely, likely), first, last, sure=TENTATIVE)
+
+
+def _divisors(layout: Layout, question: Question) -> Iterator[int]:
+    """By what the message says a whole is to be divided: the number of rings at the front."""
+    named = layout.words.topic.divisors.get(question.id, {})
+    for span in layout.spans:
+        for token in layout.tokens[span.first : span.last + 1]:
+            if token.key in named:
+                yield named[token.key]
+            elif token.number is not None and span.of("ignore") and token.number.value in named.values():
+                yield int(token.number.value)
 
 
 def _answer_open(
@@ -448,7 +498,11 @@ def _answer_open(
     if question is None:
         return
     if question.kind != "choice":
-        if not doubts and not found and _not_a_number(layout):
+        if not found and (listed := _listed(layout, question)) is not None:
+            found.append(listed)
+        elif not found and (none := _none_of_it(layout, question)) is not None:
+            found.append(none)
+        elif not doubts and not found and _not_a_number(layout):
             doubts.append(_Doubt(Puzzle("range", question.id, layout.quote(0, len(layout.tokens) - 1)), 0))
         return
     pick = choices.picked(layout, _core(layout))
@@ -470,6 +524,34 @@ def _answer_open(
         return
     if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
         found.append(label)
+
+
+def _listed(layout: Layout, question: Question) -> Found | None:
+    """How many tooth numbers there are in "11-13-15-18-21-24"."""
+    if question.id not in layout.words.topic.lists:
+        return None
+    lists = [(i, layout.plain.text[t.start : t.end]) for i, t in enumerate(layout.tokens) if t.kind == "junk"]
+    for place, text in lists:
+        teeth = [int(part) for part in _SEPARATOR.split(text) if part.isdigit()]
+        rises = len(teeth) >= FEWEST_LISTED and teeth in (sorted(set(teeth)), sorted(set(teeth), reverse=True))
+        if rises and len(teeth) <= question.most and all(TEETH[0] <= t <= TEETH[1] for t in teeth):
+            return Found(CountReading(question.id, len(teeth), len(teeth)), place, place)
+    return None
+
+
+def _none_of_it(layout: Layout, question: Question) -> Found | None:
+    """What "none" says to a question of how many."""
+    choice = layout.words.topic.zeros.get(question.id)
+    if choice is None:
+        return None
+    by_clause: dict[int, list[int]] = {}
+    for place, token in enumerate(layout.tokens):
+        by_clause.setdefault(token.clause, []).append(place)
+    for places in by_clause.values():
+        if " ".join(layout.key(place) for place in places) in layout.words.none:
+            sure = TENTATIVE if len(by_clause) == 1 else 1.0
+            return Found(ChoiceReading(*choice), places[0], places[-1], sure=sure)
+    return None
 
 
 def _answers_another(layout: Layout, found: list[Found]) -> bool:
@@ -512,7 +594,8 @@ def _not_a_number(layout: Layout) -> bool:
 def _command(
     layout: Layout, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
 ) -> tuple[Command | None, str | None]:
-    if said is not None and not facts:
+    answered = said is not None and said.command == "no" and any(p.kind == "likely" for p in puzzles)
+    if said is not None and not facts and not answered:
         return said.command, said.target
     withdrawn = commands.withdrawn(layout)
     if withdrawn is not None and withdrawn not in {f.reading.question for f in facts}:

@@ -7,6 +7,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.results import results
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
@@ -49,7 +50,7 @@ def without_counts_of_others(layout: Layout, found: list[Found]) -> list[Found]:
             continue
         key = (reading.question, reading.choice)
         lost = words.no_counts.get(key, frozenset())
-        kept = [k for k in kept if not (k.total and k.reading.question in lost)]
+        kept = [k for k in kept if k.reading.question not in lost or not (k.total or k.last + 1 == f.first)]
         for question, numbers in words.own_counts.get(key, {}).items():
             counts = [k for k in kept if isinstance(k.reading, CountReading) and k.reading.question == question]
             own = [k for k in counts if isinstance(k.reading, CountReading) and k.reading.low in numbers]
@@ -78,12 +79,14 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
     turns += [first for first in _lone_denials(layout) if first]
     if lead == "no" and not answers and len({t.clause for t in layout.tokens}) > 1:
         turns.append(0)
+    starts = [layout.spans[place].first for place in results(layout)]
     facts: list[tuple[int, Fact]] = []
     puzzles: list[tuple[int, Puzzle]] = []
     for question in dict.fromkeys(f.reading.question for f in found):
         mine = [f for f in found if f.reading.question == question]
         latest = max(_segment(f, turns) for f in mine)
         mine = [f for f in mine if _segment(f, turns) == latest]
+        mine = _latest_numbers(mine, starts)
         first, last = min(f.first for f in mine), max(f.last for f in mine)
         corrects = latest > 0 and not all(f.plain for f in mine)
         settled = _agree([f.reading for f in mine])
@@ -96,6 +99,14 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
                 facts.append((start, Fact(reading, layout.quote(start, end), corrects)))
     facts.sort(key=lambda pair: pair[0])
     return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
+
+
+def _latest_numbers(found: list[Found], starts: list[int]) -> list[Found]:
+    """Of several numbers for one question those behind the last of `starts`."""
+    if not all(isinstance(f.reading, CountReading | SizeReading) for f in found):
+        return found
+    latest = max(_segment(f, starts) for f in found)
+    return [f for f in found if _segment(f, starts) == latest]
 
 
 def _is_an_answer(layout: Layout, span: Span) -> bool:

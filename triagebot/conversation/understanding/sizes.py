@@ -7,8 +7,8 @@ about, and how wide a hedge is. The worth of a last place is u; "about" widens b
 import math
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.joining import Quantity
 from triagebot.conversation.understanding.layout import Layout
-from triagebot.conversation.understanding.quantities import Quantity
 from triagebot.identify.readings import BoundReading, SizeReading
 from triagebot.topics.schema import Question
 
@@ -72,10 +72,11 @@ def _shape(layout: Layout, q: Quantity) -> str:
     """How the length was taken: radius, around, around-if-it-fits, or across (empty)."""
     clause = layout.spans[q.first].clause
     near = [
-        (min(abs(i - q.first), abs(i - q.last)), m.subject)
+        (min(abs(i - q.first), abs(i - q.last)), m.subject if m.kind == "shape" else "")
         for i, span in enumerate(layout.spans)
         for m in span.meanings
-        if m.kind == "shape" and (m.subject != "around-if-it-fits" or (span.clause == clause and 0 < i - q.last <= 2))
+        if (m.kind == "shape" and (m.subject != "around-if-it-fits" or (span.clause == clause and 0 < i - q.last <= 2)))
+        or (i == q.noun and m.kind == "noun" and not span.of("shape"))
     ]
     return min(near)[1] if near else ""
 

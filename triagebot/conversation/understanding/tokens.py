@@ -28,8 +28,8 @@ _NOT_NUMBERS = (
 )
 _LEX = re.compile(
     rf"(?P<junk>{'|'.join(_NOT_NUMBERS)})"
-    r"|(?P<fraction>(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s?/\s?(?P<bottom>\d{1,3})(?![\d/]))"
-    r"|(?P<number>(?P<sign>(?:(?<=\s)|(?<=^)|(?<=[(:=]))[-+])?(?P<digits>\d+(?:[.,]\d+)?|(?:(?<=\s)|(?<=^))\.\d+)"
+    r"|(?P<fraction>(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s?/\s?(?P<bottom>\d{1,3})(?:ths?|nds?|ds)?(?![\d/]))"
+    r"|(?P<number>(?P<sign>(?:(?<=\s)|(?<=^)|(?<=[(:=]))[-+])?(?P<digits>\d+o(?![a-z0-9'])|\d+(?:[.,]\d+)?|(?:(?<=\s)|(?<=^))\.\d+)"
     r"(?:e(?P<power>[+-]?\d{1,3})(?![a-z0-9]))?)"
     r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
     r"|(?P<mark>\+/?-|[^\w\s]|_|\n)"
@@ -93,6 +93,10 @@ class NumberWords(Protocol):
     @property
     def ordinal_ends(self) -> frozenset[str]: ...
     @property
+    def heard(self) -> Mapping[str, str]: ...
+    @property
+    def sure_heard(self) -> frozenset[str]: ...
+    @property
     def length_words(self) -> Mapping[str, float]: ...
 
 
@@ -107,7 +111,52 @@ def key_of(number: Number) -> str:
 
 def tokenise(plain: Plain, words: NumberWords) -> list[Token]:
     """Tokens of a message, numbers in words and fractions already put together."""
-    return _numbers([_spelled_right(token, words) for token in _lex(plain.text)], words)
+    return _numbers(_heard([_spelled_right(token, words) for token in _lex(plain.text)], words), words)
+
+
+def tokenise_words(text: str, words: NumberWords) -> list[Token]:
+    """Tokens of words that need no mending."""
+    return _numbers(_lex(text), words)
+
+
+def _heard(tokens: list[Token], words: NumberWords) -> list[Token]:
+    """Words that dictation writes for numbers, where they can be nothing else: "twenty to mm", "to point five"."""
+    if not any(token.key in words.heard for token in tokens):
+        return tokens
+    heard: list[Token] = []
+    for place, token in enumerate(tokens):
+        number = words.heard.get(token.key) if token.kind == "word" else None
+        hears = number is not None and _is_number_heard(heard, tokens, place, words)
+        heard.append(replace(token, key=number) if number is not None and hears else token)
+    return heard
+
+
+def _is_number_heard(before: list[Token], tokens: list[Token], place: int, words: NumberWords) -> bool:
+    key, clause = tokens[place].key, tokens[place].clause
+    after = [token for token in tokens[place + 1 : place + 3] if token.clause == clause]
+    last = before[-1] if before and before[-1].clause == clause else None
+    if after and after[0].key in words.decimal_words:
+        return len(after) > 1 and (
+            after[1].number is not None or after[1].key in words.heard or _is_figure(after[1], words)
+        )
+    if last is None:
+        return False
+    if last.key in words.decimal_words:
+        return len(before) > 1 and _is_figure(before[-2], words)
+    if last.kind != "word" or not _is_tens(last, words):
+        return False
+    ends = not after or after[0].key in words.length_words or after[0].key in words.number_joints
+    return ends or key in words.sure_heard
+
+
+def _is_figure(token: Token, words: NumberWords) -> bool:
+    return token.number is not None or (token.kind == "word" and is_number(token.key, words))
+
+
+def _is_tens(token: Token, words: NumberWords) -> bool:
+    """Whether it is a number word that goes on: twenty, thirty."""
+    value = _spoken(token.key, words.number_language) if words.number_language and is_number(token.key, words) else None
+    return value is not None and value in range(20, 100, 10)
 
 
 def _spelled_right(token: Token, words: NumberWords) -> Token:
@@ -124,7 +173,8 @@ def _lex(text: str) -> list[Token]:
         start, end = match.start(), match.end()
         touching = bool(tokens) and tokens[-1].end == start
         if match["junk"]:
-            tokens.append(Token("junk", "", start, end, clause, None, touching))
+            code = match["junk"] if match["junk"].isalnum() else ""
+            tokens.append(Token("junk", code, start, end, clause, None, touching))
         elif match["fraction"]:
             number = _fraction(match["whole"], int(match["top"]), int(match["bottom"]))
             kind: Literal["number", "junk"] = "junk" if number is None else "number"
@@ -151,7 +201,7 @@ def _lex(text: str) -> list[Token]:
 
 
 def _digits(digits: str, power: str | None, negative: bool) -> Number:
-    digits = digits.replace(",", ".")
+    digits = digits.replace(",", ".").replace("o", "0")
     places = len(digits.partition(".")[2])
     value = min(float(f"{digits}e{power or 0}"), BEYOND)
     return exactly(-value if negative else value, 10.0**-places)
@@ -207,7 +257,7 @@ def _one_number(tokens: list[Token], place: int, words: NumberWords) -> tuple[To
         return replace(first, kind="word", key=first.key + "th", end=after.end, number=None), 2
     if first.kind != "word":
         return None, 0
-    if first.key in words.minus_words and place + 1 < len(tokens):
+    if first.key in words.minus_words and after is not None and after.key not in words.minus_words:
         token, taken = _one_number(tokens, place + 1, words)
         figure = token or tokens[place + 1]
         if figure.number is not None:
@@ -268,6 +318,15 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
             merged.append(decimal)
             place += 3
             continue
+        if _has_an_untold_one(merged, tokens, place, words):
+            one = exactly(1.0, spelt=True)
+            merged += [Token("number", key_of(one), token.start, token.start, token.clause, one), token]
+            place += 1
+            continue
+        if (mixed := _with_fraction(merged, tokens, place, words)) is not None:
+            merged[-1] = mixed
+            place += 2
+            continue
         part, end = _part(tokens, place, words, bool(merged) and merged[-1].kind == "number")
         if merged and merged[-1].kind == "number" and (skipped := _of_a_length(tokens, place, words)):
             place += skipped
@@ -298,6 +357,25 @@ def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:
         )
         place = max(end, place + 1)
     return merged
+
+
+def _with_fraction(merged: list[Token], tokens: list[Token], place: int, words: NumberWords) -> Token | None:
+    """ "1 and 1/8", the joint at `place`."""
+    if not merged or tokens[place].key not in words.number_joints or place + 1 >= len(tokens):
+        return None
+    whole, part = merged[-1].number, tokens[place + 1].number
+    if whole is None or part is None or whole.step != 1 or not part.fraction or not 0 < part.value < 1:
+        return None
+    number = exactly(whole.value + part.value, part.step, True)
+    return replace(merged[-1], key=key_of(number), number=number, end=tokens[place + 1].end)
+
+
+def _has_an_untold_one(merged: list[Token], tokens: list[Token], place: int, words: NumberWords) -> bool:
+    """ "Inch and a quarter": a length word with a part behind and no number before."""
+    if _length_at(tokens, place, words) < 10 or (merged and merged[-1].kind == "number"):
+        return False
+    joined = place + 1 < len(tokens) and tokens[place + 1].key in words.number_joints
+    return joined and _part(tokens, place + 2, words, True)[0] is not None
 
 
 def _decimal(tokens: list[Token], place: int, words: NumberWords) -> Token | None:

@@ -62,6 +62,14 @@ class Words:
     pairs: Mapping[str, str]
     ordinals: Mapping[str, int]
     shy: frozenset[str]
+    none: frozenset[str]
+    heard: Mapping[str, str]
+    sure_heard: frozenset[str]
+    introducing: frozenset[str]
+    pointing: frozenset[str]
+    concluding: frozenset[str]
+    multiplying: frozenset[str]
+    earlier: frozenset[str]
     denials: frozenset[str]
     not_numbers: frozenset[str]
     units: Mapping[str, float]
@@ -109,13 +117,15 @@ class Words:
         return f"\n{word}\n" in self.common_words
 
     def _nearest(self, word: str) -> tuple[str, bool]:
-        """The topic's words go before the little words of the language."""
+        """The topic's words go before the little words of the language; letters that changed places before others."""
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
-        for little in (False, True):
-            known = _nearest_of(word, (k for length in near for k in self._by_length.get((little, length), ())))
-            if known is not None:
-                return known
-        return word, True
+        found = [
+            known
+            for little in (False, True)
+            if (known := _nearest_of(word, (k for n in near for k in self._by_length.get((little, n), ()))))
+        ]
+        moved = [known for known in found if sorted(known[0]) == sorted(word)]
+        return (moved or found or [(word, True)])[0]
 
     def slip_of(self, word: str, known: Iterable[str]) -> str | None:
         """The one of `known` that `word`, itself no known word, is a slip of the finger away from."""
@@ -185,6 +195,14 @@ def compile_words(
         pairs={word: question for question, row in topic.pairs.items() for word in flat(row)},
         ordinals={folded(w): n for w, n in numbers.ordinals.items()},
         shy=flat(numbers.shy),
+        none=flat(numbers.none),
+        heard=numbers.heard,
+        sure_heard=flat(numbers.sure_heard),
+        introducing=flat(numbers.introducing),
+        pointing=flat(numbers.pointing),
+        concluding=flat(numbers.concluding),
+        multiplying=flat(numbers.multiplying),
+        earlier=flat(numbers.earlier),
         denials=flat(program.negations.near + program.negations.far),
         not_numbers=flat(numbers.not_numbers),
         units=units,
@@ -242,7 +260,14 @@ def compile_words(
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
-    vocabulary |= numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
+    vocabulary |= (
+        frozenset(numbers.heard)
+        | words.introducing
+        | numbers_known
+        | flat(numbers.spelt)
+        | words.not_numbers
+        | words.ordinal_ends
+    )
     return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended) | spoken)
 
 
@@ -287,6 +312,8 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
         ("joint", program.joints.items()),
         ("shape", program.shapes.items()),
         ("means", program.means.items()),
+        ("share", [(str(parts), row) for parts, row in program.shares.items()]),
+        ("lone-share", [(str(parts), row) for parts, row in program.lone_shares.items()]),
         ("comparison", program.comparisons.items()),
         ("negation", [("near", program.negations.near), ("far", program.negations.far)]),
         ("name", topic.names.items()),
@@ -303,6 +330,7 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
         ("unsure", program.unsure),
         ("insists", program.insists),
         ("break", program.breaks),
+        ("counter", program.counters),
         ("elsewhere", program.elsewhere + topic.elsewhere.after),
         ("hostile", program.hostile),
         ("off-topic", program.off_topic),
