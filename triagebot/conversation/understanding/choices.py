@@ -38,7 +38,7 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
     firm: dict[tuple[str, int], list[Found]] = {}
     no_news = _no_news(layout)
     for place, span in enumerate(layout.spans):
-        meaning = next((m for m in span.meanings if m.kind == "choice" and _holds(layout, place, m)), None)
+        meaning = _meant(layout, place)
         question = layout.setting.questions.get(meaning.subject) if meaning else None
         if meaning is None or question is None or place in silenced or span.of("ignore"):
             continue
@@ -58,10 +58,17 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
             found.append(Found(ChoiceReading(question.id, other), first, span.last))
         else:
             found.append(Found(ChoiceReading(question.id, meaning.value, denial is not None), first, span.last))
-        (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
+        if meaning.when_open or denial is None:
+            (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
     # "Always coasts": what means something only because of the question gives way to what means it anyway.
     given_way = [f for key, row in weak.items() if key in firm for f in row]
     return [f for f in found if not any(f is other for other in given_way)]
+
+
+def _meant(layout: Layout, place: int) -> PhraseMeaning | None:
+    """The choice that the span stands for: of the open question before those of others."""
+    held = [m for m in layout.spans[place].meanings if m.kind == "choice" and _holds(layout, place, m)]
+    return next((m for m in held if m.subject == layout.setting.open_question), held[0] if held else None)
 
 
 def _no_news(layout: Layout) -> frozenset[int]:
@@ -87,15 +94,28 @@ def _holds(layout: Layout, place: int, meaning: PhraseMeaning) -> bool:
     """Whether a phrase that is too common to mean its choice by itself does so here."""
     span = layout.spans[place]
     if meaning.when_open:
-        if span.first == span.last:
+        before = layout.spans[place - 1] if place else None
+        if span.first == span.last and not (before and (before.token.number or before.of("negation"))):
             return not layout.stray.get(span.clause) and not _of_another(layout, place)
         return layout.strange.get(span.clause, 0) <= STRANGE and not _of_another(layout, place)
     if meaning.bound == "loose":
         return not layout.strange.get(span.clause) and not _of_another(layout, place)
+    if meaning.bound == "beside":
+        here = meaning.subject == layout.setting.open_question and layout.strange.get(span.clause, 0) <= STRANGE
+        return (here or _has_company(layout, place, meaning.subject)) and not _of_another(layout, place)
     if meaning.bound == "echo":
         before = [m for s in layout.spans[:place] for m in s.meanings if m.kind == "choice"]
         return meaning.subject in {layout.setting.open_question, *(m.subject for m in before)}
     return True
+
+
+def _has_company(layout: Layout, place: int, subject: str) -> bool:
+    """Whether what the questions beside `subject` are about is spoken of before, or right behind in the clause."""
+    spans, company = layout.spans, layout.words.beside.get(subject, frozenset())
+    around = spans[:place] + tuple(s for s in spans[place + 1 : place + 2] if s.clause == spans[place].clause)
+    if any(m.kind in ("choice", "noun") and m.subject in company for s in around for m in s.meanings):
+        return True
+    return layout.setting.open_question in company and any(s.token.number for s in spans[:place])
 
 
 def _of_another(layout: Layout, place: int) -> bool:

@@ -92,12 +92,13 @@ def lay_out(text: str, setting: Setting) -> Layout:
     numbers = [token.number is not None for token in tokens]
     ends = _clause_ends(tokens)
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
+    beside = words.beside.get(setting.open_question or "", frozenset())
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
             found[place] = _maker(tokens, place, setting) or longest(
-                words.root, keys, place, ends[place], numbers, setting.open_question, short
+                words.root, keys, place, ends[place], numbers, setting.open_question, short, beside, _led(tokens, place, words)
             )
         return found[place]
 
@@ -112,6 +113,14 @@ def lay_out(text: str, setting: Setting) -> Layout:
         place = end
     strange, stray = _strangers(tokens, spans, words)
     return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
+
+
+def _led(tokens: tuple[Token, ...], place: int, words: Words) -> bool:
+    """Whether a number or a denial stands right before the token: "4 gaps", "no teeth"."""
+    before = tokens[place - 1] if place else None
+    if before is None or before.clause != tokens[place].clause:
+        return False
+    return before.number is not None or before.key in words.denials
 
 
 def _strangers(

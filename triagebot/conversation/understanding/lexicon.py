@@ -119,16 +119,24 @@ class Nouns(_Table):
 
 class ChoiceWords(_Table):
     """Phrases that mean a choice wherever they stand; `loose` ones only in a clause that speaks of nothing else;
-    `echo` ones only while its question is open or was spoken of before them; `when_open` ones only while it is open.
+    `echo` ones only while its question is open or was spoken of before them; `when_open` ones only while it is open;
+    `beside` ones only next to what the questions beside it are about (see `TopicWords.beside`).
     """
 
     words: Patterns = ()
     loose: Patterns = ()
     echo: Patterns = ()
+    beside: Patterns = ()
     when_open: Patterns = ()
 
 
 class TopicWords(_Table):
+    """`beside`: questions asked in one breath; while one is open, the others' nouns and phrases of several words that
+    mean something only then are in force too. `counted`: choices whose phrases name what a count counts. `covers`:
+    while a question is open, words of these others are about it. `finer`: a choice, and the more general ones that it
+    goes before. `denied`: the choice that is left when these are all denied.
+    """
+
     parts: dict[str, str] = {}
     choices: dict[str, dict[str, ChoiceWords]]
     yes: dict[str, str] = {}
@@ -144,6 +152,11 @@ class TopicWords(_Table):
     scopes: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}
+    beside: dict[str, Patterns] = {}
+    counted: dict[str, dict[str, Patterns]] = {}
+    covers: dict[str, Patterns] = {}
+    finer: dict[str, dict[str, Patterns]] = {}
+    denied: dict[str, dict[str, Patterns]] = {}
     others: Patterns = ()
     ignore: Patterns = ()
     elsewhere: Elsewhere = Elsewhere()

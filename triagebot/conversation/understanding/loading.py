@@ -70,7 +70,8 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     tables: dict[str, Mapping[str, object]] = {
         "choices": topic.choices, "yes": topic.yes, "no": topic.no, "nouns": topic.nouns, "pairs": topic.pairs,
         "names": topic.names, "mentions": topic.mentions, "withdrawn": topic.withdrawn, "cannot": topic.cannot,
-        "own-counts": topic.own_counts, "no-counts": topic.no_counts,
+        "own-counts": topic.own_counts, "no-counts": topic.no_counts, "beside": topic.beside,
+        "counted": topic.counted, "covers": topic.covers, "finer": topic.finer, "denied": topic.denied,
     }  # fmt: skip
     wrong += [
         ((table, named), f"no question {named!r} in this topic")

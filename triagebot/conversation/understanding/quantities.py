@@ -201,6 +201,8 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
         return replace(q, role="elsewhere")
     if after is not None and noun is None and after.of("elsewhere"):
         return replace(q, role="elsewhere")
+    if _of_more(layout, q):
+        return replace(q, role="elsewhere")
     if q.unit is not None:
         return replace(q, role="elsewhere" if _owner(layout, q) else "length")
     stop = found[index + 1].first if index + 1 < len(found) else len(layout.spans)
@@ -210,6 +212,8 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
             break
         if (meaning := _noun(layout, span)) is not None:
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
+            if borrowed and q.shy and meaning != layout.setting.open_question:
+                break
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
                 return replace(q, role="noun", question=named)
             return _bound(layout, q, meaning, place)
@@ -227,6 +231,14 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
         if span.meanings and not (span.of("hedge") or span.of("joint") or span.of("choice")):
             break
     return q
+
+
+def _of_more(layout: Layout, q: Quantity) -> bool:
+    """Whether it is only a part of the number behind it: "3 of the 12 splines"."""
+    of, article, number = (_at(layout, q, q.last + step) for step in (1, 2, 3))
+    if of is None or article is None or of.token.key != "of":
+        return False
+    return article.token.number is not None or (number is not None and number.token.number is not None)
 
 
 def _parts(layout: Layout, q: Quantity, place: int) -> bool:

@@ -19,6 +19,7 @@ from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
+from triagebot.conversation.understanding.specific import uncovered, unsure_of_open
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
@@ -203,7 +204,8 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
                 used |= comparison.spans
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
-    found = without_counts_of_others(layout, found)
+    found = uncovered(layout, without_counts_of_others(layout, found))
+    unsure = unsure_of_open(layout, unsure)
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
         _answer_open(layout, said, found, doubts, bool(unsure))

@@ -7,6 +7,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.specific import narrowed
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
@@ -83,7 +84,7 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
     for question in dict.fromkeys(f.reading.question for f in found):
         mine = [f for f in found if f.reading.question == question]
         latest = max(_segment(f, turns) for f in mine)
-        mine = [f for f in mine if _segment(f, turns) == latest]
+        mine = narrowed(layout.words, question, [f for f in mine if _segment(f, turns) == latest])
         first, last = min(f.first for f in mine), max(f.last for f in mine)
         corrects = latest > 0 and not all(f.plain for f in mine)
         settled = _agree([f.reading for f in mine])

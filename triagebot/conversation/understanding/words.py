@@ -47,6 +47,10 @@ class Words:
     later: frozenset[str]
     own_counts: Mapping[tuple[str, str], Mapping[str, tuple[int, ...]]]
     no_counts: Mapping[tuple[str, str], frozenset[str]]
+    beside: Mapping[str, frozenset[str]]
+    covers: Mapping[str, frozenset[str]]
+    finer: Mapping[str, Mapping[str, Patterns]]
+    denied: Mapping[str, Mapping[str, Patterns]]
     pairs: Mapping[str, str]
     ordinals: Mapping[str, int]
     shy: frozenset[str]
@@ -97,13 +101,15 @@ class Words:
         return f"\n{word}\n" in self.common_words
 
     def _nearest(self, word: str) -> tuple[str, bool]:
-        """The topic's words go before the little words of the language."""
+        """The topic's words go before the little words of the language, unless only letters changed places ("teh")."""
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
-        for little in (False, True):
-            known = _nearest_of(word, (k for length in near for k in self._by_length.get((little, length), ())))
-            if known is not None:
-                return known
-        return word, True
+        topic, little = (
+            _nearest_of(word, (k for length in near for k in self._by_length.get((kind, length), ())))
+            for kind in (False, True)
+        )
+        if little is not None and (topic is None or sorted(little[0]) == sorted(word) != sorted(topic[0])):
+            return little
+        return topic or (word, True)
 
     def slip_of(self, word: str, known: Iterable[str]) -> str | None:
         """The one of `known` that `word`, itself no known word, is a slip of the finger away from."""
@@ -168,6 +174,10 @@ def compile_words(
         later=flat(program.later),
         own_counts={(q, c): counts for q, row in topic.own_counts.items() for c, counts in row.items()},
         no_counts={(q, c): frozenset(lost) for q, row in topic.no_counts.items() for c, lost in row.items()},
+        beside={question: frozenset(row) for question, row in topic.beside.items()},
+        covers={question: frozenset(row) for question, row in topic.covers.items()},
+        finer=topic.finer,
+        denied=topic.denied,
         pairs={word: question for question, row in topic.pairs.items() for word in flat(row)},
         ordinals={folded(w): n for w, n in numbers.ordinals.items()},
         shy=flat(numbers.shy),
@@ -296,3 +306,10 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
             yield from ((PhraseMeaning("choice", question, choice, True), pattern) for pattern in ways.when_open)
             yield from ((PhraseMeaning("choice", question, choice, bound="loose"), pattern) for pattern in ways.loose)
             yield from ((PhraseMeaning("choice", question, choice, bound="echo"), pattern) for pattern in ways.echo)
+            yield from ((PhraseMeaning("choice", question, choice, bound="beside"), pattern) for pattern in ways.beside)
+    for question, counts in topic.counted.items():
+        for count, choices_counted in counts.items():
+            known = topic.choices.get(question, {})
+            for ways in (known[choice] for choice in choices_counted if choice in known):
+                yield from ((PhraseMeaning("noun", count), pattern) for pattern in ways.words)
+                yield from ((PhraseMeaning("noun", count, when_open=True), pattern) for pattern in ways.when_open)
