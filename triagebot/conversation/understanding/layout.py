@@ -93,12 +93,22 @@ def lay_out(text: str, setting: Setting) -> Layout:
     ends = _clause_ends(tokens)
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
     beside = words.beside.get(setting.open_question or "", frozenset())
+    hidden = words.covers.get(setting.open_question or "", frozenset())
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
+            alone = short or _led(tokens, place, words)
             found[place] = _maker(tokens, place, setting) or longest(
-                words.root, keys, place, ends[place], numbers, setting.open_question, short, beside, _led(tokens, place, words)
+                words.root,
+                keys,
+                place,
+                ends[place],
+                numbers,
+                setting.open_question,
+                alone,
+                beside=beside,
+                hidden=hidden,
             )
         return found[place]
 
@@ -116,11 +126,9 @@ def lay_out(text: str, setting: Setting) -> Layout:
 
 
 def _led(tokens: tuple[Token, ...], place: int, words: Words) -> bool:
-    """Whether a number or a denial stands right before the token: "4 gaps", "no teeth"."""
-    before = tokens[place - 1] if place else None
-    if before is None or before.clause != tokens[place].clause:
-        return False
-    return before.number is not None or before.key in words.denials
+    """Whether the token is a number, or a number or a denial stands right before it: "4 gaps", "no teeth"."""
+    before = tokens[place - 1] if place and tokens[place - 1].clause == tokens[place].clause else tokens[place]
+    return tokens[place].number is not None or before.number is not None or before.key in words.denials
 
 
 def _strangers(

@@ -134,7 +134,8 @@ class TopicWords(_Table):
     """`beside`: questions asked in one breath; while one is open, the others' nouns and phrases of several words that
     mean something only then are in force too. `counted`: choices whose phrases name what a count counts. `covers`:
     while a question is open, words of these others are about it. `finer`: a choice, and the more general ones that it
-    goes before. `denied`: the choice that is left when these are all denied.
+    goes before. `denied`: the choice that is left when these are all denied. `single`: questions whose choices are
+    often said of one piece, which is then no count.
     """
 
     parts: dict[str, str] = {}
@@ -157,6 +158,7 @@ class TopicWords(_Table):
     covers: dict[str, Patterns] = {}
     finer: dict[str, dict[str, Patterns]] = {}
     denied: dict[str, dict[str, Patterns]] = {}
+    single: dict[str, Patterns] = {}
     others: Patterns = ()
     ignore: Patterns = ()
     elsewhere: Elsewhere = Elsewhere()

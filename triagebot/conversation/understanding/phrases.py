@@ -167,26 +167,31 @@ def longest(
     numbers: Sequence[bool],
     open_question: str | None,
     short: bool,
+    *,
     beside: frozenset[str] = frozenset(),
-    led: bool = False,
+    hidden: frozenset[str] = frozenset(),
 ) -> tuple[int, tuple[PhraseMeaning, ...]]:
     """End and meanings of the longest phrase within `keys[start:stop]` that begins at `start`.
 
     Meanings that hold only while a question is open are left out for other questions; a single word of that sort
-    counts only in a `short` message or where it is `led` by a number or a denial. Nouns and phrases of several words hold for the questions
-    `beside` the open one too. The end is `start` when there is no phrase.
+    counts only in a `short` message. Nouns and phrases of several words hold for the questions `beside` the open one
+    too; what is said of `hidden` questions is left out. The end is `start` when there is no phrase.
     """
     best = start
     meanings: tuple[PhraseMeaning, ...] = ()
     for end, found in _walk(root, keys, start, stop, numbers):
         if end < best or end == start:
             continue
+        several = end > start + 1
         live = tuple(
             m
             for m in found
-            if not m.when_open
-            or (m.subject == open_question and (short or led or end > start + 1 or m.kind == "noun"))
-            or (m.subject in beside and (end > start + 1 or m.kind == "noun"))
+            if not (m.subject in hidden and m.kind in ("choice", "noun"))
+            and (
+                not m.when_open
+                or (m.subject == open_question and (short or several or m.kind == "noun"))
+                or (m.subject in beside and (several or m.kind == "noun"))
+            )
         )
         if live and end > best:
             best, meanings = end, live

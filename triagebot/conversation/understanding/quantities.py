@@ -199,9 +199,7 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
     before = _at(layout, q, q.first - 1)
     if before is not None and before.token.key in _CURRENCY:
         return replace(q, role="elsewhere")
-    if after is not None and noun is None and after.of("elsewhere"):
-        return replace(q, role="elsewhere")
-    if _of_more(layout, q):
+    if _of_more(layout, q) or (after is not None and noun is None and after.of("elsewhere")):
         return replace(q, role="elsewhere")
     if q.unit is not None:
         return replace(q, role="elsewhere" if _owner(layout, q) else "length")
@@ -210,10 +208,8 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             break
-        if (meaning := _noun(layout, span)) is not None:
+        if (meaning := _noun(layout, span, q.shy)) is not None:
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
-            if borrowed and q.shy and meaning != layout.setting.open_question:
-                break
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
                 return replace(q, role="noun", question=named)
             return _bound(layout, q, meaning, place)
@@ -279,9 +275,11 @@ def _at(layout: Layout, q: Quantity, place: int) -> Span | None:
     return spans[place]
 
 
-def _noun(layout: Layout, span: Span) -> str | None:
-    nouns = [m for m in span.meanings if m.kind == "noun"]
-    meaning = next((m for m in nouns if m.subject == layout.setting.open_question), nouns[0] if nouns else None)
+def _noun(layout: Layout, span: Span, shy: bool = False) -> str | None:
+    """What a number beside the span counts; a `shy` one needs the open question for nouns that hold only then."""
+    opened = layout.setting.open_question
+    nouns = [m for m in span.meanings if m.kind == "noun" and not (shy and m.when_open and m.subject != opened)]
+    meaning = next((m for m in nouns if m.subject == opened), nouns[0] if nouns else None)
     return meaning.subject if meaning and meaning.subject in layout.setting.questions else None
 
 
@@ -346,6 +344,8 @@ def _more_behind(layout: Layout, q: Quantity) -> bool:
 
 def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | None:
     """What a number alone in its clause counts: the noun of the clause before ("fine splines, about 20")."""
+    if q.value % 1:
+        return None
     clause = layout.spans[q.first].clause
     for place, span in enumerate(layout.spans):
         if span.clause == clause and not q.first <= place <= q.last:

@@ -19,7 +19,7 @@ from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
-from triagebot.conversation.understanding.specific import uncovered, unsure_of_open
+from triagebot.conversation.understanding.specific import uncovered, unsure_of_open, without_single
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
@@ -204,7 +204,7 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
                 used |= comparison.spans
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
-    found = uncovered(layout, without_counts_of_others(layout, found))
+    found = without_single(layout, uncovered(layout, without_counts_of_others(layout, found)))
     unsure = unsure_of_open(layout, unsure)
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
@@ -271,7 +271,7 @@ def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], dou
         first, last = spans[q.first].first, spans[q.last].last
         if q.noun is not None:
             first, last = min(first, spans[q.noun].first), max(last, spans[q.noun].last)
-        if _denied_number(layout, q):
+        if _denied_number(layout, q) or _none_of_them(layout, q):
             continue
         question = layout.setting.questions.get(q.question or "")
         if q.role == "length" and sizes:
@@ -320,6 +320,11 @@ def _denied_number(layout: Layout, q: Quantity) -> bool:
     return bool(before and before.clause == layout.spans[q.first].clause and before.of("negation")) and not (
         before is not None and before.of("negation") and before.token.key in layout.words.minus_words
     )
+
+
+def _none_of_them(layout: Layout, q: Quantity) -> bool:
+    """ "Zero splines" denies them and counts nothing."""
+    return q.low == q.high == 0 and q.noun is not None and layout.spans[q.noun].of("choice") is not None
 
 
 def _length(
@@ -475,7 +480,7 @@ def _stands(layout: Layout, said: commands.Said, facts: tuple[Fact, ...], puzzle
 def _tone(layout: Layout, understood: bool, mentions: tuple[str, ...]) -> Tone:
     if understood:
         return "plain"
-    kinds = {m.kind for span in layout.spans for m in span.meanings}
+    kinds = {m.kind for span in layout.spans for m in span.meanings if m.bound != "beside"}
     if "hostile" in kinds:
         return "hostile"
     if "off-topic" in kinds:
@@ -485,7 +490,9 @@ def _tone(layout: Layout, understood: bool, mentions: tuple[str, ...]) -> Tone:
     if not any(t.kind in ("word", "number", "junk") for t in layout.tokens):
         return "symbols"
     strange = sum(
-        not span.meanings and span.token.kind == "word" and span.token.key not in layout.words.fillers
+        token.kind == "word" and token.key not in layout.words.fillers
         for span in layout.spans
+        if all(m.bound == "beside" for m in span.meanings)
+        for token in layout.tokens[span.first : span.last + 1]
     )
     return "off-topic" if strange >= OFF_TOPIC_WORDS else "plain"

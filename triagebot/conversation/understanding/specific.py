@@ -11,15 +11,13 @@ from dataclasses import replace
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.words import Words
-from triagebot.identify.readings import ChoiceReading, UnsureReading
+from triagebot.identify.readings import ChoiceReading, CountReading, UnsureReading
 
 
 def uncovered(layout: Layout, found: list[Found]) -> list[Found]:
-    """Without what is said of the open question in words of another, and without denials that only repeat what is
-    said beside them: "threaded, not splined"."""
+    """Without denials that only repeat what is said beside them of the question above: "threaded, not splined"."""
     covers = layout.words.covers
-    hidden = covers.get(layout.setting.open_question or "", frozenset())
-    kept = [f for f in found if f.reading.question not in hidden]
+    kept = found
     for f in found:
         beneath = covers.get(f.reading.question, frozenset())
         if not beneath or not isinstance(f.reading, ChoiceReading) or f.reading.denied:
@@ -36,6 +34,24 @@ def uncovered(layout: Layout, found: list[Found]) -> list[Found]:
             )
         ]
     return kept
+
+
+def without_single(layout: Layout, found: list[Found]) -> list[Found]:
+    """Without a count of one that is only the piece of which something is said: "one slot is broken"."""
+    lone = {
+        (counted, layout.tokens[f.first].clause)
+        for f in found
+        for counted in layout.words.single.get(f.reading.question, frozenset())
+    }
+    return [
+        f
+        for f in found
+        if not (
+            isinstance(f.reading, CountReading)
+            and f.reading.high == 1
+            and (f.reading.question, layout.tokens[f.first].clause) in lone
+        )
+    ]
 
 
 def unsure_of_open(layout: Layout, unsure: Sequence[Found]) -> list[Found]:

@@ -51,6 +51,7 @@ class Words:
     covers: Mapping[str, frozenset[str]]
     finer: Mapping[str, Mapping[str, Patterns]]
     denied: Mapping[str, Mapping[str, Patterns]]
+    single: Mapping[str, frozenset[str]]
     pairs: Mapping[str, str]
     ordinals: Mapping[str, int]
     shy: frozenset[str]
@@ -101,13 +102,13 @@ class Words:
         return f"\n{word}\n" in self.common_words
 
     def _nearest(self, word: str) -> tuple[str, bool]:
-        """The topic's words go before the little words of the language, unless only letters changed places ("teh")."""
+        """The topic's words go before the little words of the language, unless those are likelier ("teh")."""
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
         topic, little = (
             _nearest_of(word, (k for length in near for k in self._by_length.get((kind, length), ())))
             for kind in (False, True)
         )
-        if little is not None and (topic is None or sorted(little[0]) == sorted(word) != sorted(topic[0])):
+        if little is not None and (topic is None or _likeness(word, little[0]) > _likeness(word, topic[0])):
             return little
         return topic or (word, True)
 
@@ -121,6 +122,12 @@ class Words:
 
 def _slips(word: str) -> int:
     return 2 if len(word) >= TWO_SLIPS else 1
+
+
+def _likeness(word: str, known: str) -> tuple[bool, float]:
+    from rapidfuzz import fuzz
+
+    return sorted(word) == sorted(known), fuzz.ratio(word, known)
 
 
 def _nearest_of(word: str, known: Iterable[str]) -> tuple[str, bool] | None:
@@ -178,6 +185,7 @@ def compile_words(
         covers={question: frozenset(row) for question, row in topic.covers.items()},
         finer=topic.finer,
         denied=topic.denied,
+        single={question: frozenset(row) for question, row in topic.single.items()},
         pairs={word: question for question, row in topic.pairs.items() for word in flat(row)},
         ordinals={folded(w): n for w, n in numbers.ordinals.items()},
         shy=flat(numbers.shy),
