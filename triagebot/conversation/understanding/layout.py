@@ -127,8 +127,12 @@ def lay_out(text: str, setting: Setting) -> Layout:
 
 def _led(tokens: tuple[Token, ...], place: int, words: Words) -> bool:
     """Whether the token is a number, or a number or a denial stands right before it: "4 gaps", "no teeth"."""
-    before = tokens[place - 1] if place and tokens[place - 1].clause == tokens[place].clause else tokens[place]
-    return tokens[place].number is not None or before.number is not None or before.key in words.denials
+    if tokens[place].number is not None:
+        return True
+    before = tokens[place - 1] if place else None
+    if before is None or before.clause != tokens[place].clause:
+        return False
+    return before.number is not None or before.key in words.denials
 
 
 def _strangers(

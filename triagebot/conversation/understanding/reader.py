@@ -52,7 +52,7 @@ def understand(text: str, setting: Setting) -> Meaning:
     said = commands.whole(layout)
     if said is not None and said.command == "change" and (corrected := _corrected_answer(layout)) is not None:
         return Meaning((corrected,), cut=cut)
-    if said is not None and said.command not in commands.SOFT:
+    if said is not None and said.command not in commands.SOFT and not _phrase_for_open(layout):
         return Meaning(command=said.command, target=said.target, cut=cut, whole=True)
     if said is not None and setting.confirming and said.command in ("yes", "no"):
         return Meaning(command=said.command, cut=cut)
@@ -165,6 +165,15 @@ def _corrected_answer(layout: Layout) -> Fact | None:
     if command not in ("yes", "no") or (answer := choices.yes_or_no(layout, command)) is None:
         return None
     return Fact(answer, layout.quote(0, len(layout.tokens) - 1), corrects=True)
+
+
+def _phrase_for_open(layout: Layout) -> bool:
+    """Whether the message is one phrase of several words for the open question: "like new" begins nothing anew."""
+    said = [span for span in layout.spans if span.meanings]
+    if len(said) != 1 or said[0].first == said[0].last:
+        return False
+    meaning = said[0].of("choice")
+    return meaning is not None and meaning.subject == layout.setting.open_question
 
 
 def _known(facts: tuple[Fact, ...]) -> frozenset[str]:
