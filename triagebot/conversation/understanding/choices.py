@@ -118,9 +118,12 @@ def _holds(layout: Layout, place: int, meaning: PhraseMeaning) -> bool:
 
 
 def _led(layout: Layout, place: int) -> bool:
-    """Whether a number or a denial stands right before the span: "4 gaps", "no teeth"."""
+    """Whether a number stands right before the span, or a denial of what may be counted: "4 gaps", "no teeth"."""
     before = layout.spans[place - 1] if place else None
-    return before is not None and (before.token.number is not None or before.of("negation") is not None)
+    if before is None:
+        return False
+    denied = layout.setting.open_question in layout.words.counted and before.of("negation") is not None
+    return before.token.number is not None or denied
 
 
 def _strange_around(layout: Layout, place: int) -> int:

@@ -98,7 +98,7 @@ def lay_out(text: str, setting: Setting) -> Layout:
 
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
-            alone = short or _led(tokens, place, words)
+            alone = short or _led(tokens, place, setting)
             found[place] = _maker(tokens, place, setting) or longest(
                 words.root,
                 keys,
@@ -125,14 +125,16 @@ def lay_out(text: str, setting: Setting) -> Layout:
     return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
 
 
-def _led(tokens: tuple[Token, ...], place: int, words: Words) -> bool:
-    """Whether the token is a number, or a number or a denial stands right before it: "4 gaps", "no teeth"."""
+def _led(tokens: tuple[Token, ...], place: int, setting: Setting) -> bool:
+    """Whether the token is a number or stands right behind one, or behind a denial of what may be counted: "4 gaps",
+    "no teeth"."""
     if tokens[place].number is not None:
         return True
     before = tokens[place - 1] if place else None
     if before is None or before.clause != tokens[place].clause:
         return False
-    return before.number is not None or before.key in words.denials
+    denied = setting.open_question in setting.words.counted and before.key in setting.words.denials
+    return before.number is not None or denied
 
 
 def _strangers(

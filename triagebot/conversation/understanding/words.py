@@ -48,6 +48,7 @@ class Words:
     own_counts: Mapping[tuple[str, str], Mapping[str, tuple[int, ...]]]
     no_counts: Mapping[tuple[str, str], frozenset[str]]
     beside: Mapping[str, frozenset[str]]
+    counted: frozenset[str]
     covers: Mapping[str, frozenset[str]]
     finer: Mapping[str, Mapping[str, Patterns]]
     denied: Mapping[str, Mapping[str, Patterns]]
@@ -182,6 +183,7 @@ def compile_words(
         own_counts={(q, c): counts for q, row in topic.own_counts.items() for c, counts in row.items()},
         no_counts={(q, c): frozenset(lost) for q, row in topic.no_counts.items() for c, lost in row.items()},
         beside={question: frozenset(row) for question, row in topic.beside.items()},
+        counted=frozenset(topic.counted),
         covers={question: frozenset(row) for question, row in topic.covers.items()},
         finer=topic.finer,
         denied=topic.denied,
