@@ -5,7 +5,7 @@ Rules of this file: how far a denial reaches, and which of these ways goes first
 
 from dataclasses import dataclass
 
-from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.layout import Layout, Span
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
@@ -40,14 +40,14 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
     firm: dict[tuple[str, int], list[Found]] = {}
     no_news = _no_news(layout)
     for place, span in enumerate(layout.spans):
-        meaning = next((m for m in span.meanings if m.kind == "choice" and _holds(layout, place, m)), None)
+        meaning = _meant(layout, place)
         question = layout.setting.questions.get(meaning.subject) if meaning else None
         if meaning is None or question is None or place in silenced or span.of("ignore"):
             continue
         if span.clause in no_news and not (span.of("noun") and _counted(layout, span.clause)):
             continue
         denial = denied_by(layout, place)
-        if denial is not None and any(s.token.number for s in layout.spans[denial:place]):
+        if denial is not None and any(s.token.number and s.token.number.value for s in layout.spans[denial:place]):
             continue  # "not 4 notches" denies the four
         if question.kind == "count":
             if denial is None and meaning.value.isdigit():
@@ -60,10 +60,26 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
             found.append(Found(ChoiceReading(question.id, other), first, span.last))
         else:
             found.append(Found(ChoiceReading(question.id, meaning.value, denial is not None), first, span.last))
-        (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
+        if meaning.when_open or denial is None:
+            (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
     # "Always coasts": what means something only because of the question gives way to what means it anyway.
-    given_way = [f for key, row in weak.items() if key in firm for f in row]
+    given_way = [f for key, row in weak.items() if key in firm for f in row if not _finer(layout, f, firm[key])]
     return [f for f in found if not any(f is other for other in given_way)]
+
+
+def _finer(layout: Layout, found: Found, firm: list[Found]) -> bool:
+    """Whether it says more exactly what those beside it say: "notches ... on the rim"."""
+    reading = found.reading
+    if not isinstance(reading, ChoiceReading):
+        return False
+    general = layout.words.finer.get(reading.question, {}).get(reading.choice, ())
+    return all(isinstance(f.reading, ChoiceReading) and f.reading.choice in general for f in firm)
+
+
+def _meant(layout: Layout, place: int) -> PhraseMeaning | None:
+    """The choice that the span stands for: of the open question before those of others."""
+    held = [m for m in layout.spans[place].meanings if m.kind == "choice" and _holds(layout, place, m)]
+    return next((m for m in held if m.subject == layout.setting.open_question), held[0] if held else None)
 
 
 def _no_news(layout: Layout) -> frozenset[int]:
@@ -89,15 +105,49 @@ def _holds(layout: Layout, place: int, meaning: PhraseMeaning) -> bool:
     """Whether a phrase that is too common to mean its choice by itself does so here."""
     span = layout.spans[place]
     if meaning.when_open:
-        if span.first == span.last:
+        if span.first == span.last and not _led(layout, place):
             return not layout.stray.get(span.clause) and not _of_another(layout, place)
-        return layout.strange.get(span.clause, 0) <= STRANGE and not _of_another(layout, place)
+        return _strange_around(layout, place) <= STRANGE and not _of_another(layout, place)
     if meaning.bound == "loose":
         return not layout.strange.get(span.clause) and not _of_another(layout, place)
+    if meaning.bound == "beside":
+        here = meaning.subject == layout.setting.open_question and _strange_around(layout, place) <= STRANGE
+        return (here or _has_company(layout, place, meaning.subject)) and not _of_another(layout, place)
     if meaning.bound == "echo":
         before = [m for s in layout.spans[:place] for m in s.meanings if m.kind == "choice"]
         return meaning.subject in {layout.setting.open_question, *(m.subject for m in before)}
     return True
+
+
+def _led(layout: Layout, place: int) -> bool:
+    """Whether a number stands right before the span, or a denial of what may be counted: "4 gaps", "no teeth"."""
+    before = layout.spans[place - 1] if place else None
+    if before is None:
+        return False
+    denied = layout.setting.open_question in layout.words.counted and before.of("negation") is not None
+    return before.token.number is not None or denied
+
+
+def _strange_around(layout: Layout, place: int) -> int:
+    """How many unknown words stand around the span, as far as the next "but" or the like on either side."""
+    spans, known = layout.spans, layout.words.vocabulary
+    strange = 0
+    for step in (-1, 1):
+        at = place + step
+        while 0 <= at < len(spans) and spans[at].clause == spans[place].clause and not spans[at].of("break"):
+            span = spans[at]
+            strange += not span.meanings and span.token.kind in ("word", "junk") and span.token.key not in known
+            at += step
+    return strange
+
+
+def _has_company(layout: Layout, place: int, subject: str) -> bool:
+    """Whether what the questions beside `subject` are about is spoken of before, or right behind in the clause."""
+    spans, company = layout.spans, layout.words.beside.get(subject, frozenset())
+    around = spans[:place] + tuple(s for s in spans[place + 1 : place + 2] if s.clause == spans[place].clause)
+    if any(m.kind in ("choice", "noun") and m.subject in company for s in around for m in s.meanings):
+        return True
+    return layout.setting.open_question in company and any(s.token.number for s in spans[:place])
 
 
 def _of_another(layout: Layout, place: int) -> bool:
@@ -126,6 +176,8 @@ def denied_by(layout: Layout, place: int) -> int | None:
     """The span that denies the one at `place`: "no notches", "I don't think it turns", "no splines or notches"."""
     spans = layout.spans
     target = spans[place]
+    if place and _is_zero(spans[place - 1]) and spans[place - 1].clause == target.clause:
+        return place - 1
     for back in range(place - 1, -1, -1):
         span = spans[back]
         if span.clause != target.clause or span.of("break") or span.of("correction"):
@@ -141,6 +193,11 @@ def denied_by(layout: Layout, place: int) -> int | None:
                 return None
             target, place = span, back
     return None
+
+
+def _is_zero(span: Span) -> bool:
+    """ "Zero splines" denies them."""
+    return span.token.number is not None and span.token.number.value == 0 and not span.meanings
 
 
 def _begins_afresh(layout: Layout, place: int) -> bool:

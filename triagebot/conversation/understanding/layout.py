@@ -97,12 +97,23 @@ def lay_out(text: str, setting: Setting) -> Layout:
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
     short = sum(token.kind != "mark" for token in tokens) <= SHORT
+    beside = words.beside.get(setting.open_question or "", frozenset())
+    hidden = words.covers.get(setting.open_question or "", frozenset())
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
+            alone = short or _led(tokens, place, setting)
             found[place] = _maker(tokens, place, setting) or longest(
-                words.root, keys, place, ends[place], numbers, setting.open_question, short
+                words.root,
+                keys,
+                place,
+                ends[place],
+                numbers,
+                setting.open_question,
+                alone,
+                beside=beside,
+                hidden=hidden,
             )
         return found[place]
 
@@ -130,6 +141,18 @@ def _with_numbers_heard(tokens: tuple[Token, ...], ends: list[int], setting: Set
         return longest(words.root, keys, place, ends[place], numbers, setting.open_question, False)[1]
 
     return heard(tokens, words, setting.open_kind == "count", phrase_at)
+
+
+def _led(tokens: tuple[Token, ...], place: int, setting: Setting) -> bool:
+    """Whether the token is a number or stands right behind one, or behind a denial of what may be counted: "4 gaps",
+    "no teeth"."""
+    if tokens[place].number is not None:
+        return True
+    before = tokens[place - 1] if place else None
+    if before is None or before.clause != tokens[place].clause:
+        return False
+    denied = setting.open_question in setting.words.counted and before.key in setting.words.denials
+    return before.number is not None or denied
 
 
 def _strangers(

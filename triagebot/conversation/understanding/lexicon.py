@@ -140,19 +140,28 @@ class Nouns(_Table):
 
 class ChoiceWords(_Table):
     """Phrases that mean a choice wherever they stand; `loose` ones only in a clause that speaks of nothing else;
-    `echo` ones only while its question is open or was spoken of before them; `when_open` ones only while it is open.
+    `echo` ones only while its question is open or was spoken of before them; `when_open` ones only while it is open;
+    `beside` ones only next to what the questions beside it are about (see `TopicWords.beside`).
     """
 
     words: Patterns = ()
     loose: Patterns = ()
     echo: Patterns = ()
+    beside: Patterns = ()
     when_open: Patterns = ()
 
 
 class TopicWords(_Table):
     """`wholes`: what a number too large for its question most likely comes to; `divisors`: words that say by what it is
-    to be divided; `lists`: questions
-    that a list of tooth numbers answers; `zeros`: the question and choice that none of what is counted stands for."""
+    to be divided; `lists`: questions that a list of tooth numbers answers; `zeros`: the question and choice that none
+    of what is counted stands for.
+
+    `beside`: questions asked in one breath; while one is open, the others' nouns and phrases of several words that
+    mean something only then are in force too. `counted`: choices whose phrases name what a count counts. `covers`:
+    while a question is open, words of these others are about it. `finer`: a choice, and the more general ones that it
+    goes before. `denied`: the choice that is left when these are all denied. `single`: questions whose choices are
+    often said of one piece, which is then no count.
+    """
 
     parts: dict[str, str] = {}
     choices: dict[str, dict[str, ChoiceWords]]
@@ -174,6 +183,12 @@ class TopicWords(_Table):
     openings: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}
+    beside: dict[str, Patterns] = {}
+    counted: dict[str, dict[str, Patterns]] = {}
+    covers: dict[str, Patterns] = {}
+    finer: dict[str, dict[str, Patterns]] = {}
+    denied: dict[str, dict[str, Patterns]] = {}
+    single: dict[str, Patterns] = {}
     others: Patterns = ()
     ignore: Patterns = ()
     elsewhere: Elsewhere = Elsewhere()

@@ -72,6 +72,9 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
         "names": topic.names, "mentions": topic.mentions, "withdrawn": topic.withdrawn, "cannot": topic.cannot,
         "own-counts": topic.own_counts, "no-counts": topic.no_counts, "wholes": topic.wholes,
         "divisors": topic.divisors, "zeros": topic.zeros, "lists": dict.fromkeys(topic.lists),
+        "beside": topic.beside,
+        "counted": topic.counted, "covers": topic.covers, "finer": topic.finer, "denied": topic.denied,
+        "single": topic.single,
     }  # fmt: skip
     wrong += [
         ((table, named), f"no question {named!r} in this topic")

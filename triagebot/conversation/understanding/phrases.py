@@ -19,7 +19,7 @@ Kind = Literal[
 ]  # fmt: skip
 
 #: What a phrase needs beside itself; see `PhraseMeaning`.
-Bound = Literal["", "loose", "echo"]
+Bound = Literal["", "loose", "echo", "beside"]
 
 #: A pattern that is spelled out may stand for this many phrases; more is a slip of the pen.
 MOST_PHRASES = 5000
@@ -35,7 +35,7 @@ class PhraseMeaning(NamedTuple):
     """One thing that a phrase stands for. `subject` and `value` depend on the kind; `when_open`: only then.
 
     `bound`: words too common to mean it by themselves. A `loose` phrase needs a clause that speaks of nothing else, an
-    `echo` needs its question open, or spoken of before it in the message.
+    `echo` needs its question open, or spoken of before it in the message, a `beside` one what its neighbours speak of.
     """
 
     kind: Kind
@@ -167,21 +167,31 @@ def longest(
     numbers: Sequence[bool],
     open_question: str | None,
     short: bool,
+    *,
+    beside: frozenset[str] = frozenset(),
+    hidden: frozenset[str] = frozenset(),
 ) -> tuple[int, tuple[PhraseMeaning, ...]]:
     """End and meanings of the longest phrase within `keys[start:stop]` that begins at `start`.
 
     Meanings that hold only while a question is open are left out for other questions; a single word of that sort
-    counts only in a `short` message. The end is `start` when there is no phrase.
+    counts only in a `short` message. Nouns and phrases of several words hold for the questions `beside` the open one
+    too; what is said of `hidden` questions is left out. The end is `start` when there is no phrase.
     """
     best = start
     meanings: tuple[PhraseMeaning, ...] = ()
     for end, found in _walk(root, keys, start, stop, numbers):
         if end < best or end == start:
             continue
+        several = end > start + 1
         live = tuple(
             m
             for m in found
-            if not m.when_open or (m.subject == open_question and (short or end > start + 1 or m.kind == "noun"))
+            if not (m.subject in hidden and m.kind in ("choice", "noun"))
+            and (
+                not m.when_open
+                or (m.subject == open_question and (short or several or m.kind == "noun"))
+                or (m.subject in beside and (several or m.kind == "noun"))
+            )
         )
         if live and end > best:
             best, meanings = end, live

@@ -156,7 +156,7 @@ def _says_more_of_it(layout: Layout, before: Quantity, q: Quantity) -> bool:
 def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, nouns_used: set[int]) -> Quantity:
     if q.role == "noun":
         return q
-    if _is_elsewhere(layout, q):
+    if _is_elsewhere(layout, q) or _of_more(layout, q):
         return replace(q, role="elsewhere")
     if q.unit is not None:
         return replace(q, role="elsewhere" if _owner(layout, q) else "length")
@@ -189,7 +189,7 @@ def _with_noun_behind(
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             return None
-        if (meaning := _noun(layout, span)) is not None:
+        if (meaning := _noun(layout, span, q.shy)) is not None:
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
                 return replace(q, role="noun", question=named)
@@ -236,6 +236,14 @@ def _asked_about(layout: Layout, q: Quantity) -> bool:
     )
 
 
+def _of_more(layout: Layout, q: Quantity) -> bool:
+    """Whether it is only a part of the number behind it: "3 of the 12 splines"."""
+    of, article, number = (_at(layout, q, q.last + step) for step in (1, 2, 3))
+    if of is None or article is None or of.token.key != "of":
+        return False
+    return article.token.number is not None or (number is not None and number.token.number is not None)
+
+
 def _parts(layout: Layout, q: Quantity, place: int) -> bool:
     """Whether the span at `place` parts the number from a noun behind it."""
     span = layout.spans[place]
@@ -274,9 +282,11 @@ def _at(layout: Layout, q: Quantity, place: int) -> Span | None:
     return spans[place]
 
 
-def _noun(layout: Layout, span: Span) -> str | None:
-    nouns = [m for m in span.meanings if m.kind == "noun"]
-    meaning = next((m for m in nouns if m.subject == layout.setting.open_question), nouns[0] if nouns else None)
+def _noun(layout: Layout, span: Span, shy: bool = False) -> str | None:
+    """What a number beside the span counts; a `shy` one needs the open question for nouns that hold only then."""
+    opened = layout.setting.open_question
+    nouns = [m for m in span.meanings if m.kind == "noun" and not (shy and m.when_open and m.subject != opened)]
+    meaning = next((m for m in nouns if m.subject == opened), nouns[0] if nouns else None)
     return meaning.subject if meaning and meaning.subject in layout.setting.questions else None
 
 
@@ -386,6 +396,8 @@ def _more_behind(layout: Layout, q: Quantity) -> bool:
 
 def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | None:
     """What a number alone in its clause counts: the noun of the clause before ("fine splines, about 20")."""
+    if q.value % 1:
+        return None
     clause = layout.spans[q.first].clause
     for place, span in enumerate(layout.spans):
         if span.clause == clause and not q.first <= place <= q.last:

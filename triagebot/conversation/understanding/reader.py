@@ -23,6 +23,7 @@ from triagebot.conversation.understanding.quantities import MOST_BARE, looks_lik
 from triagebot.conversation.understanding.results import lone_noes
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
+from triagebot.conversation.understanding.specific import uncovered, unsure_of_open, without_single
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
@@ -59,7 +60,7 @@ def understand(text: str, setting: Setting) -> Meaning:
     said = commands.whole(layout)
     if said is not None and said.command == "change" and (corrected := _corrected_answer(layout)) is not None:
         return Meaning((corrected,), cut=cut)
-    if said is not None and said.command not in commands.SOFT:
+    if said is not None and said.command not in commands.SOFT and not _phrase_for_open(layout):
         return Meaning(command=said.command, target=said.target, cut=cut, whole=True)
     if said is not None and setting.confirming and said.command in ("yes", "no"):
         return Meaning(command=said.command, cut=cut)
@@ -215,6 +216,15 @@ def _corrected_answer(layout: Layout) -> Fact | None:
     return Fact(answer, layout.quote(0, len(layout.tokens) - 1), corrects=True)
 
 
+def _phrase_for_open(layout: Layout) -> bool:
+    """Whether the message is one phrase of several words for the open question: "like new" begins nothing anew."""
+    said = [span for span in layout.spans if span.meanings]
+    if len(said) != 1 or said[0].first == said[0].last:
+        return False
+    meaning = said[0].of("choice")
+    return meaning is not None and meaning.subject == layout.setting.open_question
+
+
 def _known(facts: tuple[Fact, ...]) -> frozenset[str]:
     return frozenset(f.reading.question for f in facts if not isinstance(f.reading, UnsureReading))
 
@@ -252,7 +262,8 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
                 used |= comparison.spans
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
-    found = without_counts_of_others(layout, found)
+    found = without_single(layout, uncovered(layout, without_counts_of_others(layout, found)))
+    unsure = unsure_of_open(layout, unsure)
     unknown = {u.reading.question for u in unsure}
     found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(f.reading))]
     answered = {f.reading.question for f in found}
@@ -327,7 +338,7 @@ def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], dou
         first, last = spans[q.first].first, spans[q.last].last
         if q.noun is not None:
             first, last = min(first, spans[q.noun].first), max(last, spans[q.noun].last)
-        if _denied_number(layout, q):
+        if _denied_number(layout, q) or _none_of_them(layout, q):
             continue
         question = layout.setting.questions.get(q.question or "")
         if q.role == "length" and measured_question is not None:
@@ -407,6 +418,11 @@ def _denied_number(layout: Layout, q: Quantity) -> bool:
     return bool(before and before.clause == layout.spans[q.first].clause and before.of("negation")) and not (
         before is not None and before.of("negation") and before.token.key in layout.words.minus_words
     )
+
+
+def _none_of_them(layout: Layout, q: Quantity) -> bool:
+    """ "Zero splines" denies them and counts nothing."""
+    return q.low == q.high == 0 and q.noun is not None and layout.spans[q.noun].of("choice") is not None
 
 
 def _length(
@@ -629,7 +645,7 @@ def _stands(layout: Layout, said: commands.Said, facts: tuple[Fact, ...], puzzle
 def _tone(layout: Layout, understood: bool, mentions: tuple[str, ...]) -> Tone:
     if understood:
         return "plain"
-    kinds = {m.kind for span in layout.spans for m in span.meanings}
+    kinds = {m.kind for span in layout.spans for m in span.meanings if m.bound != "beside"}
     if "hostile" in kinds:
         return "hostile"
     if "off-topic" in kinds:
@@ -639,7 +655,9 @@ def _tone(layout: Layout, understood: bool, mentions: tuple[str, ...]) -> Tone:
     if not any(t.kind in ("word", "number", "junk") for t in layout.tokens):
         return "symbols"
     strange = sum(
-        not span.meanings and span.token.kind == "word" and span.token.key not in layout.words.fillers
+        token.kind == "word" and token.key not in layout.words.fillers
         for span in layout.spans
+        if all(m.bound == "beside" for m in span.meanings)
+        for token in layout.tokens[span.first : span.last + 1]
     )
     return "off-topic" if strange >= OFF_TOPIC_WORDS else "plain"

@@ -8,6 +8,7 @@ from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout, Span
 from triagebot.conversation.understanding.results import results
+from triagebot.conversation.understanding.specific import narrowed
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
@@ -85,8 +86,8 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
     for question in dict.fromkeys(f.reading.question for f in found):
         mine = [f for f in found if f.reading.question == question]
         latest = max(_segment(f, turns) for f in mine)
-        mine = [f for f in mine if _segment(f, turns) == latest]
-        mine = _latest_numbers(mine, starts)
+        mine = _latest_numbers([f for f in mine if _segment(f, turns) == latest], starts)
+        mine = narrowed(layout.words, question, mine)
         first, last = min(f.first for f in mine), max(f.last for f in mine)
         corrects = latest > 0 and not all(f.plain for f in mine)
         settled = _agree([f.reading for f in mine])

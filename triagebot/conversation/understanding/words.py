@@ -59,6 +59,12 @@ class Words:
     later: frozenset[str]
     own_counts: Mapping[tuple[str, str], Mapping[str, tuple[int, ...]]]
     no_counts: Mapping[tuple[str, str], frozenset[str]]
+    beside: Mapping[str, frozenset[str]]
+    counted: frozenset[str]
+    covers: Mapping[str, frozenset[str]]
+    finer: Mapping[str, Mapping[str, Patterns]]
+    denied: Mapping[str, Mapping[str, Patterns]]
+    single: Mapping[str, frozenset[str]]
     pairs: Mapping[str, str]
     ordinals: Mapping[str, int]
     shy: frozenset[str]
@@ -117,15 +123,15 @@ class Words:
         return f"\n{word}\n" in self.common_words
 
     def _nearest(self, word: str) -> tuple[str, bool]:
-        """The topic's words go before the little words of the language; letters that changed places before others."""
+        """The likeliest known word; of equals the topic's before a little word of the language."""
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
         found = [
             known
             for little in (False, True)
             if (known := _nearest_of(word, (k for n in near for k in self._by_length.get((little, n), ()))))
         ]
-        moved = [known for known in found if sorted(known[0]) == sorted(word)]
-        return (moved or found or [(word, True)])[0]
+        # Letters that changed places go before others, and a likelier little word before the topic's ("teh").
+        return max(found, key=lambda known: _likeness(word, known[0]), default=(word, True))
 
     def slip_of(self, word: str, known: Iterable[str]) -> str | None:
         """The one of `known` that `word`, itself no known word, is a slip of the finger away from."""
@@ -137,6 +143,12 @@ class Words:
 
 def _slips(word: str) -> int:
     return 2 if len(word) >= TWO_SLIPS else 1
+
+
+def _likeness(word: str, known: str) -> tuple[bool, float]:
+    from rapidfuzz import fuzz
+
+    return sorted(word) == sorted(known), fuzz.ratio(word, known)
 
 
 def _nearest_of(word: str, known: Iterable[str]) -> tuple[str, bool] | None:
@@ -192,6 +204,12 @@ def compile_words(
         later=flat(program.later),
         own_counts={(q, c): counts for q, row in topic.own_counts.items() for c, counts in row.items()},
         no_counts={(q, c): frozenset(lost) for q, row in topic.no_counts.items() for c, lost in row.items()},
+        beside={question: frozenset(row) for question, row in topic.beside.items()},
+        counted=frozenset(topic.counted),
+        covers={question: frozenset(row) for question, row in topic.covers.items()},
+        finer=topic.finer,
+        denied=topic.denied,
+        single={question: frozenset(row) for question, row in topic.single.items()},
         pairs={word: question for question, row in topic.pairs.items() for word in flat(row)},
         ordinals={folded(w): n for w, n in numbers.ordinals.items()},
         shy=flat(numbers.shy),
@@ -347,3 +365,10 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
             yield from ((PhraseMeaning("choice", question, choice, True), pattern) for pattern in ways.when_open)
             yield from ((PhraseMeaning("choice", question, choice, bound="loose"), pattern) for pattern in ways.loose)
             yield from ((PhraseMeaning("choice", question, choice, bound="echo"), pattern) for pattern in ways.echo)
+            yield from ((PhraseMeaning("choice", question, choice, bound="beside"), pattern) for pattern in ways.beside)
+    for question, counts in topic.counted.items():
+        for count, choices_counted in counts.items():
+            known = topic.choices.get(question, {})
+            for ways in (known[choice] for choice in choices_counted if choice in known):
+                yield from ((PhraseMeaning("noun", count), pattern) for pattern in ways.words)
+                yield from ((PhraseMeaning("noun", count, when_open=True), pattern) for pattern in ways.when_open)
