@@ -252,4 +252,7 @@ COMMANDS: Mapping[str, Callable[[Scene, Meaning, str], None]] = {
     "move": housekeeping.move,
     "stay": housekeeping.stay,
     handing.BOT: handing.bot,
+    "who": _help,
+    "said": _why,
+    "left": _help,
 }

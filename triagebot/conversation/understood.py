@@ -8,7 +8,7 @@ from triagebot.identify.readings import Reading
 #: Words that always work (contract C6), and the small talk that gets its own reply.
 Command = Literal[
     "help", "back", "change", "restart", "stop", "person", "how", "why", "yes", "no", "greeting", "thanks", "resume",
-    "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot",
+    "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot", "who", "said", "left",
 ]  # fmt: skip
 
 #: What a message, or a part of it, speaks of when that is no news of this wheel.

@@ -78,6 +78,7 @@ class ProgramWords(_Table):
     negations: Negations
     corrections: Patterns
     unsure: Patterns
+    unsure_after_all: Patterns = ()
     breaks: Patterns
     elsewhere: Patterns
     hostile: Patterns

@@ -19,6 +19,7 @@ from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
 from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
 from triagebot.conversation.understanding.sizes import instrument, measured
+from triagebot.conversation.understanding.words import AFTER_ALL
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
@@ -32,6 +33,9 @@ SHORT_REMARK = 10
 #: How sure a reading is that is only guessed at, or rests on a word that was most likely mistyped; and how sure one
 #: must be to count without asking back, or to be asked back at all; below `DOUBTED` even what the rules read is doubted.
 TENTATIVE, GUESSED, SURE, ASK, DOUBTED, GATE = 0.6, 0.75, 0.9, 0.5, 0.2, 0.5
+#: Behind these a thing is named, and no new statement begins; behind some of them it may be a foreign one.
+OWNING = frozenset({"the", "my", "this", "that", "these", "those"})
+NAMING = frozenset({"the", "my", "your", "our", "his", "her", "to"})
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
@@ -132,7 +136,9 @@ def _of_this_wheel(
     asides: list[tuple[Found, Aside]] = []
     for f in found:
         scope = _scope_of(layout, f.first, f.last)
-        unsure = isinstance(f.reading, UnsureReading) and scope not in ("hearsay", "other", "plan")
+        unsure = isinstance(f.reading, UnsureReading) and (
+            scope not in ("hearsay", "other", "plan") or _opens_a_clause(layout, f.first)
+        )
         if scope == "own" or unsure:
             kept.append(f)
         elif scope in ("tentative", "belief"):
@@ -141,6 +147,13 @@ def _of_this_wheel(
             asides.append((f, cast(Aside, scope)))
     spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
     return [_as_sure_as_spelt(layout, f) for f in kept], spoken, asides
+
+
+def _opens_a_clause(layout: Layout, first: int) -> bool:
+    """Whether nothing but little words stands before that token: "don't know, I'm at work" is no plan."""
+    clause = layout.tokens[first].clause
+    before = [t for t in layout.tokens[:first] if t.clause == clause]
+    return all(t.key in layout.words.opening_fillers or t.key in layout.words.leads for t in before)
 
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:
@@ -204,11 +217,19 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
     found = without_counts_of_others(layout, found)
+    given_up = {u.reading.question: u.first for u in unsure if _after_all(layout, u)}
+    found = [f for f in found if f.first > given_up.get(f.reading.question, -1)]
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
         _answer_open(layout, said, found, doubts, bool(unsure))
     found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
     return found, doubts, mentions
+
+
+def _after_all(layout: Layout, unsure: Found) -> bool:
+    """Whether not knowing comes of what was said before it, which then is no answer."""
+    span = next(span for span in layout.spans if span.first == unsure.first)
+    return any(m.kind == "unsure" and m.value == AFTER_ALL for m in span.meanings)
 
 
 def _from_comparison(layout: Layout, comparison: Compared) -> Found:
@@ -233,7 +254,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
                 break
             silenced.add(ahead)
             named += _questions_of(layout, ahead, ("name", "choice", "noun"))
-        if span.last + 1 < len(layout.tokens) and layout.key(span.last + 1) in layout.words.beyond:
+        if layout.key(span.last + 1) in layout.words.beyond and layout.tokens[span.last + 1].clause == span.clause:
             named = []
         elif not named and (own := commands.measuring(layout, span.first, span.last)):
             named = [own]
@@ -246,14 +267,32 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
                     if spans[back].clause != span.clause and place - back > 2
                     else _questions_of(layout, back, ("name",))
                 )
-        if asks:
+        if asks or _foreign(layout, place):
             continue
-        question = named[0] if named else layout.setting.open_question
+        question = layout.setting.open_question or (named[0] if named else None)
         if (meant := span.of("unsure")) is not None and meant.subject in layout.setting.questions:
             question = meant.subject
-        if question is not None:
-            unsure.append(Found(UnsureReading(question), span.first, span.last))
+        for about in dict.fromkeys((question, *named[:1])):
+            if about is not None:
+                unsure.append(Found(UnsureReading(about), span.first, span.last))
     return frozenset(silenced), unsure
+
+
+def _foreign(layout: Layout, place: int) -> bool:
+    """Whether what is not known is another thing: "can't find my phone", "not sure how to spell it"."""
+    words, spans = layout.words, layout.spans
+    if layout.key(spans[place].last + 1) in words.beyond:
+        return False
+    for span in spans[place + 1 :]:
+        key = span.token.key
+        if span.clause != spans[place].clause or span.of("break") or (key in words.subjects and key not in OWNING):
+            return False
+        little = span.of("joint") or span.of("hedge") or key in words.fillers
+        if not little and (span.meanings or key not in words.vocabulary):
+            named = layout.key(span.first - 1) in NAMING
+            strange = not span.meanings and words.common(key)
+            return named and (strange or any(m.kind in ("off-topic", "other") for m in span.meanings))
+    return False
 
 
 def _questions_of(layout: Layout, place: int, kinds: Iterable[str]) -> list[str]:
