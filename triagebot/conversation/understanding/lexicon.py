@@ -130,6 +130,8 @@ class ChoiceWords(_Table):
 
 
 class TopicWords(_Table):
+    """`at_the_front`: questions that may be answered by what is said of the front of the bicycle."""
+
     parts: dict[str, str] = {}
     choices: dict[str, dict[str, ChoiceWords]]
     yes: dict[str, str] = {}
@@ -142,6 +144,7 @@ class TopicWords(_Table):
     mentions: dict[str, Patterns] = {}
     withdrawn: dict[str, Patterns] = {}
     cannot: dict[str, Patterns] = {}
+    at_the_front: Patterns = ()
     scopes: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}

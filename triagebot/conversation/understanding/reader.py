@@ -139,7 +139,8 @@ def _of_this_wheel(
         unsure = isinstance(f.reading, UnsureReading) and (
             scope not in ("hearsay", "other", "plan") or _opens_a_clause(layout, f.first)
         )
-        if scope == "own" or unsure:
+        at_the_front = scope == "front" and f.reading.question in layout.words.topic.at_the_front
+        if scope == "own" or unsure or at_the_front:
             kept.append(f)
         elif scope in ("tentative", "belief"):
             kept.append(f if isinstance(f.reading, SizeReading | BoundReading) else replace(f, sure=TENTATIVE))
