@@ -38,9 +38,7 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
     firm: dict[tuple[str, int], list[Found]] = {}
     no_news = _no_news(layout)
     for place, span in enumerate(layout.spans):
-        if place in silenced or (
-            span.clause in no_news and not (span.of("noun") and _counted(layout, span.clause))
-        ):
+        if place in silenced or (span.clause in no_news and not (span.of("noun") and _counted(layout, span.clause))):
             continue
         denial = denied_by(layout, place)
         if denial is not None and any(s.token.number for s in layout.spans[denial:place]):
@@ -70,7 +68,7 @@ def _meant(layout: Layout, place: int) -> list[PhraseMeaning]:
     span = layout.spans[place]
     held = [m for m in span.meanings if m.kind == "choice" and m.subject in layout.setting.questions]
     held = [m for m in held if _holds(layout, place, m)]
-    by_question = {m.subject: m for m in reversed(held)}
+    by_question = {m.subject: m for m in sorted(reversed(held), key=lambda m: m.when_open)}
     opened = by_question.get(layout.setting.open_question or "")
     if opened is not None and opened.when_open:
         return [opened]

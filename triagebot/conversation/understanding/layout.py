@@ -1,5 +1,6 @@
 """One message laid out for reading: its tokens, and the phrases found in them from left to right."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -15,6 +16,8 @@ from triagebot.topics.schema import Question
 SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 #: A message of at most this many words is short: one loose word may then answer the open question.
 SHORT = 4
+#: So is a clause of at most this many.
+CURT = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,13 +94,13 @@ def lay_out(text: str, setting: Setting) -> Layout:
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
     ends = _clause_ends(tokens)
-    short = sum(token.kind != "mark" for token in tokens) <= SHORT
+    short = _short_clauses(tokens)
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
             found[place] = _maker(tokens, place, setting) or longest(
-                words.root, keys, place, ends[place], numbers, setting.open_question, short
+                words.root, keys, place, ends[place], numbers, setting.open_question, tokens[place].clause in short
             )
         return found[place]
 
@@ -112,6 +115,13 @@ def lay_out(text: str, setting: Setting) -> Layout:
         place = end
     strange, stray = _strangers(tokens, spans, words)
     return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
+
+
+def _short_clauses(tokens: tuple[Token, ...]) -> frozenset[int]:
+    """The clauses in which one loose word may answer the open question: all of a short message, else the shortest."""
+    words = Counter(token.clause for token in tokens if token.kind != "mark")
+    whole = words.total() <= SHORT
+    return frozenset(clause for clause, count in words.items() if whole or count <= CURT)
 
 
 def _strangers(

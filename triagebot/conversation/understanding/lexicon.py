@@ -130,7 +130,7 @@ class ChoiceWords(_Table):
 
 
 class TopicWords(_Table):
-    """`at_the_front`: questions that may be answered by what is said of the front of the bicycle."""
+    """`outranks`: by question, a choice and those that it goes before where both are said."""
 
     parts: dict[str, str] = {}
     choices: dict[str, dict[str, ChoiceWords]]
@@ -144,9 +144,9 @@ class TopicWords(_Table):
     mentions: dict[str, Patterns] = {}
     withdrawn: dict[str, Patterns] = {}
     cannot: dict[str, Patterns] = {}
-    at_the_front: Patterns = ()
     scopes: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
+    outranks: dict[str, dict[str, tuple[str, ...]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}
     others: Patterns = ()
     ignore: Patterns = ()

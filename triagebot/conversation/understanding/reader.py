@@ -17,7 +17,12 @@ from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETH
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.quantities import MOST_BARE, Quantity, looks_like_code, quantities
-from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
+from triagebot.conversation.understanding.settling import (
+    leading_answer,
+    settle,
+    without_counts_of_others,
+    without_outranked,
+)
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understanding.words import AFTER_ALL
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
@@ -136,11 +141,7 @@ def _of_this_wheel(
     asides: list[tuple[Found, Aside]] = []
     for f in found:
         scope = _scope_of(layout, f.first, f.last)
-        unsure = isinstance(f.reading, UnsureReading) and (
-            scope not in ("hearsay", "other", "plan") or _opens_a_clause(layout, f.first)
-        )
-        at_the_front = scope == "front" and f.reading.question in layout.words.topic.at_the_front
-        if scope == "own" or unsure or at_the_front:
+        if scope == "own" or isinstance(f.reading, UnsureReading):
             kept.append(f)
         elif scope in ("tentative", "belief"):
             kept.append(f if isinstance(f.reading, SizeReading | BoundReading) else replace(f, sure=TENTATIVE))
@@ -148,13 +149,6 @@ def _of_this_wheel(
             asides.append((f, cast(Aside, scope)))
     spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
     return [_as_sure_as_spelt(layout, f) for f in kept], spoken, asides
-
-
-def _opens_a_clause(layout: Layout, first: int) -> bool:
-    """Whether nothing but little words stands before that token: "don't know, I'm at work" is no plan."""
-    clause = layout.tokens[first].clause
-    before = [t for t in layout.tokens[:first] if t.clause == clause]
-    return all(t.key in layout.words.opening_fillers or t.key in layout.words.leads for t in before)
 
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:
@@ -217,7 +211,7 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
                 used |= comparison.spans
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
-    found = without_counts_of_others(layout, found)
+    found = without_outranked(layout, without_counts_of_others(layout, found))
     given_up = {u.reading.question: u.first for u in unsure if _after_all(layout, u)}
     found = [f for f in found if f.first > given_up.get(f.reading.question, -1)]
     answered = {f.reading.question for f in found}
