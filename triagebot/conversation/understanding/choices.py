@@ -68,11 +68,12 @@ def _meant(layout: Layout, place: int) -> list[PhraseMeaning]:
     span = layout.spans[place]
     held = [m for m in span.meanings if m.kind == "choice" and m.subject in layout.setting.questions]
     held = [m for m in held if _holds(layout, place, m)]
-    by_question = {m.subject: m for m in sorted(reversed(held), key=lambda m: m.when_open)}
-    opened = by_question.get(layout.setting.open_question or "")
-    if opened is not None and opened.when_open:
-        return [opened]
-    return [] if span.of("ignore") else [m for m in held if by_question[m.subject] is m]
+    opened = [m for m in held if m.when_open]
+    firm = [m for m in held if not m.when_open]
+    if opened and (span.of("ignore") or not any(m.subject == opened[0].subject for m in firm)):
+        return opened[:1]
+    by_question = {m.subject: m for m in reversed(firm)}
+    return [] if span.of("ignore") else list(by_question.values())
 
 
 def _no_news(layout: Layout) -> frozenset[int]:

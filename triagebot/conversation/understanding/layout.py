@@ -94,7 +94,8 @@ def lay_out(text: str, setting: Setting) -> Layout:
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
     ends = _clause_ends(tokens)
-    short = _short_clauses(tokens)
+    spoken = scopes(tokens, folded, words)
+    short = _short_clauses(tokens, spoken)
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
@@ -114,14 +115,16 @@ def lay_out(text: str, setting: Setting) -> Layout:
         spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
         place = end
     strange, stray = _strangers(tokens, spans, words)
-    return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
+    return Layout(setting, folded, tokens, tuple(spans), spoken, strange, stray)
 
 
-def _short_clauses(tokens: tuple[Token, ...]) -> frozenset[int]:
-    """The clauses in which one loose word may answer the open question: all of a short message, else the shortest."""
+def _short_clauses(tokens: tuple[Token, ...], spoken: tuple[Scope, ...]) -> frozenset[int]:
+    """The clauses in which one loose word may answer the open question: all of a short message, else the shortest of
+    one that speaks of nothing but this wheel."""
     words = Counter(token.clause for token in tokens if token.kind != "mark")
     whole = words.total() <= SHORT
-    return frozenset(clause for clause, count in words.items() if whole or count <= CURT)
+    own = all(scope in ("own", "tentative") for scope in spoken)
+    return frozenset(clause for clause, count in words.items() if whole or (own and count <= CURT))
 
 
 def _strangers(
