@@ -40,28 +40,26 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
     firm: dict[tuple[str, int], list[Found]] = {}
     no_news = _no_news(layout)
     for place, span in enumerate(layout.spans):
-        meaning = _meant(layout, place)
-        question = layout.setting.questions.get(meaning.subject) if meaning else None
-        if meaning is None or question is None or place in silenced or span.of("ignore"):
-            continue
-        if span.clause in no_news and not (span.of("noun") and _counted(layout, span.clause)):
+        if place in silenced or (span.clause in no_news and not (span.of("noun") and _counted(layout, span.clause))):
             continue
         denial = denied_by(layout, place)
         if denial is not None and any(s.token.number and s.token.number.value for s in layout.spans[denial:place]):
             continue  # "not 4 notches" denies the four
-        if question.kind == "count":
-            if denial is None and meaning.value.isdigit():
-                count = int(meaning.value)
-                found.append(Found(CountReading(question.id, count, count), span.first, span.last))
-            continue
-        first = span.first if denial is None else layout.spans[denial].first
-        if denial is not None and len(question.choices) == 2:
-            other = next(c for c in question.choices if c != meaning.value)
-            found.append(Found(ChoiceReading(question.id, other), first, span.last))
-        else:
-            found.append(Found(ChoiceReading(question.id, meaning.value, denial is not None), first, span.last))
-        if meaning.when_open or denial is None:
-            (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
+        for meaning in _meant(layout, place):
+            question = layout.setting.questions[meaning.subject]
+            if question.kind == "count":
+                if denial is None and meaning.value.isdigit():
+                    count = int(meaning.value)
+                    found.append(Found(CountReading(question.id, count, count), span.first, span.last))
+                continue
+            first = span.first if denial is None else layout.spans[denial].first
+            if denial is not None and len(question.choices) == 2:
+                other = next(c for c in question.choices if c != meaning.value)
+                found.append(Found(ChoiceReading(question.id, other), first, span.last))
+            else:
+                found.append(Found(ChoiceReading(question.id, meaning.value, denial is not None), first, span.last))
+            if meaning.when_open or denial is None:
+                (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
     # "Always coasts": what means something only because of the question gives way to what means it anyway.
     given_way = [f for key, row in weak.items() if key in firm for f in row if not _finer(layout, f, firm[key])]
     return [f for f in found if not any(f is other for other in given_way)]
@@ -76,10 +74,18 @@ def _finer(layout: Layout, found: Found, firm: list[Found]) -> bool:
     return all(isinstance(f.reading, ChoiceReading) and f.reading.choice in general for f in firm)
 
 
-def _meant(layout: Layout, place: int) -> PhraseMeaning | None:
-    """The choice that the span stands for: of the open question before those of others."""
-    held = [m for m in layout.spans[place].meanings if m.kind == "choice" and _holds(layout, place, m)]
-    return next((m for m in held if m.subject == layout.setting.open_question), held[0] if held else None)
+def _meant(layout: Layout, place: int) -> list[PhraseMeaning]:
+    """The choices that the span at `place` means, one of each question: of the open question alone if it means
+    something because of that; nothing if the same words are said of other parts."""
+    span = layout.spans[place]
+    held = [m for m in span.meanings if m.kind == "choice" and m.subject in layout.setting.questions]
+    held = [m for m in held if _holds(layout, place, m)]
+    opened = sorted((m for m in held if m.when_open), key=lambda m: m.subject != layout.setting.open_question)
+    firm = [m for m in held if not m.when_open]
+    if opened and (span.of("ignore") or not any(m.subject == opened[0].subject for m in firm)):
+        return opened[:1]
+    by_question = {m.subject: m for m in reversed(firm)}
+    return [] if span.of("ignore") else list(by_question.values())
 
 
 def _no_news(layout: Layout) -> frozenset[int]:

@@ -4,6 +4,7 @@ Rules of this file: a message that is a command and nothing else is that command
 mean; a command inside a longer message never hides the facts beside it.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from triagebot.conversation.understanding.layout import Layout
@@ -47,15 +48,27 @@ def whole(layout: Layout) -> Said | None:
         return about
     if any(span.of("unsure") for span in layout.spans):
         return None
-    fillers = layout.words.fillers
-    for ahead in (True, False):
-        rest = tokens
-        while len(rest) > 1 and (rest[0] if ahead else rest[-1]).key in fillers:
-            rest = rest[1:] if ahead else rest[:-1]
-            command = alone.get(" ".join(t.key for t in rest))
-            if command is not None and not (command in SOFT and _says_more(layout, tokens, rest)):
-                return _pointed(layout, command)
+    if any((m := span.of("choice")) and m.subject == layout.setting.open_question for span in layout.spans):
+        return None  # "at the back" is an answer
+    for rest in _without_fillers(layout, tokens):
+        command = alone.get(" ".join(t.key for t in rest))
+        at_an_end = rest[0] is tokens[0] or rest[-1] is tokens[-1]
+        if command is not None and not (command in SOFT and (not at_an_end or _says_more(layout, tokens, rest))):
+            return _pointed(layout, command)
     return None
+
+
+def _without_fillers(layout: Layout, tokens: list[Token]) -> Iterator[list[Token]]:
+    """What is left of a message without the little words before it, without those behind it, or without either."""
+    fillers = layout.words.fillers
+    ahead, behind = 0, len(tokens)
+    while ahead < len(tokens) - 1 and tokens[ahead].key in fillers:
+        ahead += 1
+        yield tokens[ahead:]
+    while behind > ahead + 1 and tokens[behind - 1].key in fillers:
+        behind -= 1
+        yield tokens[:behind]
+        yield tokens[ahead:behind]
 
 
 def _says_more(layout: Layout, tokens: list[Token], rest: list[Token]) -> bool:
@@ -169,7 +182,9 @@ def of_a_clause(layout: Layout) -> Said | None:
     runs = [run for keys in clauses.values() for run in _runs(layout, keys)]
     found = [layout.words.alone[run] for run in runs if run in layout.words.alone]
     found = [command for command in found if command not in ("yes", "no")]
-    command = next((c for c in found if c not in SOFT), found[0] if found else None)
+    told = [c for c in found if c not in SOFT] or found
+    # "wrong button, start over": going back is what the mishap alone asks for
+    command = next((c for c in told if c != "back"), told[0] if told else None)
     return None if command is None else Said(command)
 
 

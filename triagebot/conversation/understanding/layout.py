@@ -1,5 +1,6 @@
 """One message laid out for reading: its tokens, and the phrases found in them from left to right."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -18,6 +19,8 @@ SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 SHORT = 4
 #: No message that anybody writes has more words and marks than this; what comes behind them is not read.
 MOST_TOKENS = 700
+#: So is a clause of at most this many.
+CURT = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,14 +99,15 @@ def lay_out(text: str, setting: Setting) -> Layout:
     tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
-    short = sum(token.kind != "mark" for token in tokens) <= SHORT
+    spoken = scopes(tokens, folded, words)
+    short = _short_clauses(tokens, spoken)
     beside = words.beside.get(setting.open_question or "", frozenset())
     hidden = words.covers.get(setting.open_question or "", frozenset())
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
-            alone = short or _led(tokens, place, setting)
+            alone = tokens[place].clause in short or _led(tokens, place, setting)
             found[place] = _maker(tokens, place, setting) or longest(
                 words.root,
                 keys,
@@ -127,7 +131,16 @@ def lay_out(text: str, setting: Setting) -> Layout:
         spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
         place = end
     strange, stray = _strangers(tokens, spans, words)
-    return Layout(setting, folded, tokens, tuple(spans), scopes(tokens, folded, words), strange, stray)
+    return Layout(setting, folded, tokens, tuple(spans), spoken, strange, stray)
+
+
+def _short_clauses(tokens: tuple[Token, ...], spoken: tuple[Scope, ...]) -> frozenset[int]:
+    """The clauses in which one loose word may answer the open question: all of a short message, else the shortest of
+    one that speaks of nothing but this wheel."""
+    words = Counter(token.clause for token in tokens if token.kind != "mark")
+    whole = words.total() <= SHORT
+    own = all(scope in ("own", "tentative") for scope in spoken)
+    return frozenset(clause for clause, count in words.items() if whole or (own and count <= CURT))
 
 
 def _with_numbers_heard(tokens: tuple[Token, ...], ends: list[int], setting: Setting) -> tuple[Token, ...]:

@@ -97,6 +97,7 @@ class ProgramWords(_Table):
     corrections: Patterns
     unsure: Patterns
     insists: Patterns = ()
+    unsure_after_all: Patterns = ()
     breaks: Patterns
     elsewhere: Patterns
     hostile: Patterns
@@ -160,7 +161,8 @@ class TopicWords(_Table):
     mean something only then are in force too. `counted`: choices whose phrases name what a count counts. `covers`:
     while a question is open, words of these others are about it. `finer`: a choice, and the more general ones that it
     goes before. `denied`: the choice that is left when these are all denied. `single`: questions whose choices are
-    often said of one piece, which is then no count.
+    often said of one piece, which is then no count. `outranks`: a choice and those that it goes before where both are
+    said.
     """
 
     parts: dict[str, str] = {}
@@ -182,6 +184,7 @@ class TopicWords(_Table):
     scopes: dict[Scope, Patterns] = {}
     openings: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
+    outranks: dict[str, dict[str, tuple[str, ...]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}
     beside: dict[str, Patterns] = {}
     counted: dict[str, dict[str, Patterns]] = {}

@@ -21,9 +21,15 @@ from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.quantities import MOST_BARE, looks_like_code, quantities
 from triagebot.conversation.understanding.results import lone_noes
-from triagebot.conversation.understanding.settling import leading_answer, settle, without_counts_of_others
+from triagebot.conversation.understanding.settling import (
+    leading_answer,
+    settle,
+    without_counts_of_others,
+    without_outranked,
+)
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understanding.specific import uncovered, unsure_of_open, without_single
+from triagebot.conversation.understanding.words import AFTER_ALL
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
@@ -41,6 +47,9 @@ TENTATIVE, GUESSED, SURE, ASK, DOUBTED, GATE = 0.6, 0.75, 0.9, 0.5, 0.2, 0.5
 #: A list of at least so many numbers, each within these, is of sprockets by their teeth.
 FEWEST_LISTED, TEETH = 4, (9, 60)
 _SEPARATOR = re.compile(r"\s*[-/,.]\s*")
+#: Behind these a thing is named, and no new statement begins; behind some of them it may be a foreign one.
+OWNING = frozenset({"the", "my", "this", "that", "these", "those"})
+NAMING = frozenset({"the", "my", "your", "our", "his", "her", "to"})
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
 
@@ -262,10 +271,13 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
                 used |= comparison.spans
             break
     _numbers(layout, quantities(layout, frozenset(used)), found, doubts)
-    found = without_single(layout, uncovered(layout, without_counts_of_others(layout, found)))
+    found = without_outranked(layout, without_counts_of_others(layout, found))
+    found = without_single(layout, uncovered(layout, found))
     unsure = unsure_of_open(layout, unsure)
     unknown = {u.reading.question for u in unsure}
     found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(f.reading))]
+    given_up = {u.reading.question: u.first for u in unsure if _after_all(layout, u)}
+    found = [f for f in found if f.first > given_up.get(f.reading.question, -1)]
     answered = {f.reading.question for f in found}
     if setting.open_question not in answered:
         _answer_open(layout, said, found, doubts, bool(unsure))
@@ -276,6 +288,12 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
 def _is_open_ended(reading: Reading) -> bool:
     """Whether a count is only a bound, which is no news beside "I don't know": "can't count them, more than ten"."""
     return isinstance(reading, CountReading) and reading.high - reading.low > EITHER
+
+
+def _after_all(layout: Layout, unsure: Found) -> bool:
+    """Whether not knowing comes of what was said before it, which then is no answer."""
+    span = next(span for span in layout.spans if span.first == unsure.first)
+    return any(m.kind == "unsure" and m.value == AFTER_ALL for m in span.meanings)
 
 
 def _from_comparison(layout: Layout, comparison: Compared) -> Found:
@@ -300,7 +318,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
                 break
             silenced.add(ahead)
             named += _questions_of(layout, ahead, ("name", "choice", "noun"))
-        if span.last + 1 < len(layout.tokens) and layout.key(span.last + 1) in layout.words.beyond:
+        if layout.key(span.last + 1) in layout.words.beyond and layout.tokens[span.last + 1].clause == span.clause:
             named = []
         elif not named and (own := commands.measuring(layout, span.first, span.last)):
             named = [own]
@@ -313,14 +331,32 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
                     if spans[back].clause != span.clause and place - back > 2
                     else _questions_of(layout, back, ("name",))
                 )
-        if asks:
+        if asks or _foreign(layout, place):
             continue
-        question = named[0] if named else layout.setting.open_question
+        question = layout.setting.open_question or (named[0] if named else None)
         if (meant := span.of("unsure")) is not None and meant.subject in layout.setting.questions:
             question = meant.subject
-        if question is not None:
-            unsure.append(Found(UnsureReading(question), span.first, span.last))
+        for about in dict.fromkeys((question, *named[:1])):
+            if about is not None:
+                unsure.append(Found(UnsureReading(about), span.first, span.last))
     return frozenset(silenced), unsure
+
+
+def _foreign(layout: Layout, place: int) -> bool:
+    """Whether what is not known is another thing: "can't find my phone", "not sure how to spell it"."""
+    words, spans = layout.words, layout.spans
+    if layout.key(spans[place].last + 1) in words.beyond:
+        return False
+    for span in spans[place + 1 :]:
+        key = span.token.key
+        if span.clause != spans[place].clause or span.of("break") or (key in words.subjects and key not in OWNING):
+            return False
+        little = span.of("joint") or span.of("hedge") or key in words.fillers
+        if not little and (span.meanings or key not in words.vocabulary):
+            named = layout.key(span.first - 1) in NAMING
+            strange = not span.meanings and words.common(key)
+            return named and (strange or any(m.kind in ("off-topic", "other") for m in span.meanings))
+    return False
 
 
 def _questions_of(layout: Layout, place: int, kinds: Iterable[str]) -> list[str]:

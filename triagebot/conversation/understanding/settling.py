@@ -4,6 +4,8 @@ Rules of this file: what stands behind "no wait" replaces what stood before it f
 answers to one question without such words are a conflict and no fact; a listed choice makes its denials superfluous.
 """
 
+from typing import TypeGuard
+
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout, Span
@@ -20,7 +22,7 @@ STRAY = 1
 
 def leading_answer(layout: Layout) -> Command | None:
     """The yes or no that begins a longer message: "yes, and it has 12 splines"."""
-    if layout.spans[0].of("unsure") or layout.spans[0].of("choice"):
+    if any(layout.spans[0].of(kind) for kind in ("unsure", "choice", "ignore")):
         return None
     clause = layout.tokens[0].clause
     first = [t.key for t in layout.tokens if t.clause == clause and t.kind != "mark"]
@@ -60,6 +62,23 @@ def without_counts_of_others(layout: Layout, found: list[Found]) -> list[Found]:
                 kept = [k for k in kept if k is not f]
             kept = [k for k in kept if k not in own and not any(_within_span(k, o) for o in own)]
     return kept
+
+
+def without_outranked(layout: Layout, found: list[Found]) -> list[Found]:
+    """Leave out choices that another one in the message goes before: the nuts beside a motor's cable."""
+    said = {(f.reading.question, f.reading.choice) for f in found if _listed(f.reading)}
+    lesser = {
+        (question, choice)
+        for question, ranks in layout.words.topic.outranks.items()
+        for first, behind in ranks.items()
+        if (question, first) in said
+        for choice in behind
+    }
+    return [f for f in found if not (_listed(f.reading) and (f.reading.question, f.reading.choice) in lesser)]
+
+
+def _listed(reading: Reading) -> TypeGuard[ChoiceReading]:
+    return isinstance(reading, ChoiceReading) and not reading.denied
 
 
 def _within_span(inner: Found, outer: Found) -> bool:

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 4, 9
 #: No slip of the finger is taken for one of these.
 NEVER_MEANT = frozenset({"hostile", "off-topic", "other"})
+#: Value of a phrase of not knowing that takes back what was said before it.
+AFTER_ALL = "after-all"
 _WILD = re.compile(r"(\*|#|\$$)")
 
 
@@ -355,6 +357,7 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
         ("ignore", program.ignore + topic.ignore),
         ("other", topic.others),
     )
+    yield from ((PhraseMeaning("unsure", value=AFTER_ALL), pattern) for pattern in program.unsure_after_all)
     for kind, patterns in single:
         yield from ((PhraseMeaning(kind), pattern) for pattern in patterns)
     for question, nouns in topic.nouns.items():
