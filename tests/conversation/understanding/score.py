@@ -34,7 +34,7 @@ def says(reading: Reading, value: Any) -> bool:
         case ChoiceReading(_, choice, denied):
             return bool((value == choice and not denied) or (denied and value == f"not {choice}"))
         case CountReading(_, low, high):
-            return _number(value) is not None and low <= (_number(value) or 0) <= high and high - low <= 2
+            return _number(value) is not None and low <= (_number(value) or 0) <= high and high - low <= 4
         case SizeReading(_, mm, half, _):
             near = max(SAME_SIZE, half)
             return _number(value) is not None and abs(mm - (_number(value) or 0)) <= near
@@ -57,7 +57,7 @@ def _number(value: Any) -> float | None:
 def grade(row: Labelled, meant: Meaning) -> Grade:
     """`exact`: all of it and no more; `asked`: what is missing is asked back; `wrong`: something that was not said.
     Where there is nothing to read: `quiet`, or `taken` for a fact."""
-    facts = {f.reading.question: f.reading for f in meant.facts if not _empty(f.reading, row)}
+    facts = {f.reading.question: f.reading for f in meant.facts if not _goes_without_saying(f.reading, row)}
     if not row.means:
         if row.command is not None:
             return "exact" if meant.command == row.command and not facts else "taken" if facts else "missed"
@@ -73,9 +73,15 @@ def grade(row: Labelled, meant: Meaning) -> Grade:
     return "missed"
 
 
-def _empty(reading: Reading, row: Labelled) -> bool:
-    """Not knowing something that was not asked about is no fact."""
-    return isinstance(reading, UnsureReading) and reading.question not in row.means and bool(row.means)
+def _goes_without_saying(reading: Reading, row: Labelled) -> bool:
+    """Not knowing something that was not asked about is no fact, and who counts "4 notches" has said notches, whether
+    that was noted or not."""
+    if reading.question in row.means:
+        return False
+    if isinstance(reading, UnsureReading):
+        return bool(row.means) or row.command is not None
+    kind = reading.choice.rpartition("-")[2][:5] if isinstance(reading, ChoiceReading) else ""
+    return bool(kind in ("splin", "notch") and row.means and kind in row.text.lower())
 
 
 def score(rows: list[Labelled], guide: Guide, rules_only: bool = False) -> list[tuple[Labelled, Grade, Meaning]]:
