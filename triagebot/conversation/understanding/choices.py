@@ -6,6 +6,7 @@ Rules of this file: how far a denial reaches, and which of these ways goes first
 from dataclasses import dataclass
 
 from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.motion import verdicts
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
@@ -62,6 +63,43 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
     # "Always coasts": what means something only because of the question gives way to what means it anyway.
     given_way = [f for key, row in weak.items() if key in firm for f in row]
     return [f for f in found if not any(f is other for other in given_way)]
+
+
+def from_motion(layout: Layout, silenced: frozenset[int], unsure: list[Found]) -> list[Found]:
+    """What the message says of the questions that ask whether one thing moves with another."""
+    found: list[Found] = []
+    no_news = _no_news(layout)
+    hushed = {t for at in silenced for t in range(layout.spans[at].first, layout.spans[at].last + 1)}
+    for question, row in layout.words.topic.motion.items():
+        if question not in layout.setting.questions:
+            continue
+        unknown = [u for u in unsure if u.reading.question == question]
+        for verdict in verdicts(layout, question, bool(unknown)):
+            if any(u.first <= verdict.last <= u.last for u in unknown):
+                continue
+            if verdict.last in hushed or layout.tokens[verdict.last].clause in no_news:
+                continue
+            if not verdict.by_name and not _spoken_of(layout, question, verdict.first):
+                continue
+            choice = row.moves if verdict.moves else row.rests
+            reading = UnsureReading(question) if verdict.moves is None else ChoiceReading(question, choice)
+            found.append(Found(reading, verdict.first, verdict.last))
+    return found
+
+
+def _spoken_of(layout: Layout, question: str, first: int) -> bool:
+    """Whether "it" may be what the question is about: it is open, or nothing strange is spoken of and no other like it
+    is open."""
+    opened = layout.setting.open_question
+    if opened == question:
+        return True
+    words, clause = layout.words, layout.tokens[first].clause
+    strange = any(
+        t.kind in ("word", "junk") and t.key not in words.vocabulary and t.key not in words.never_mended
+        for t in layout.tokens
+        if t.clause == clause
+    )
+    return opened not in words.topic.motion and not strange
 
 
 def _no_news(layout: Layout) -> frozenset[int]:

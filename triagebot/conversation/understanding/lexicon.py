@@ -18,6 +18,16 @@ Scope = Literal[
     "job", "own", "tentative", "question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"
 ]
 Joint = Literal["to", "or", "between", "tolerance"]
+#: What a word says of motion; see `motion.py`. Things: part, it, them, driver, base, everything, others, nothing, no-part,
+#: person, other. Verbs: turn, go (needs what it goes with), follow, orbit (round the part), rest,
+#: stuck, seized, echo ("it does"), apart (against each other). Between them: with, round, relative, except, only, along, not, no, without, nor, and, cut. Said of no motion:
+#: hand (the person's own doing), idle, adverb, claim (what was said before), dragged (the base goes along).
+MotionTerm = Literal[
+    "part", "no-part", "it", "them", "driver", "base", "everything", "others", "nothing", "person", "other",
+    "turn", "go", "follow", "orbit", "rest", "stuck", "seized", "echo", "apart",
+    "with", "round", "relative", "except", "only", "along", "not", "no", "without", "nor", "and", "cut",
+    "hand", "idle", "adverb", "claim", "dragged",
+]  # fmt: skip
 
 
 class _Table(BaseModel):
@@ -128,6 +138,14 @@ class ChoiceWords(_Table):
     when_open: Patterns = ()
 
 
+class MotionWords(_Table):
+    """A question that asks whether one thing moves with another; `moves` and `rests` are its choices."""
+
+    moves: str
+    rests: str
+    terms: dict[MotionTerm, Patterns]
+
+
 class TopicWords(_Table):
     parts: dict[str, str] = {}
     choices: dict[str, dict[str, ChoiceWords]]
@@ -141,6 +159,8 @@ class TopicWords(_Table):
     mentions: dict[str, Patterns] = {}
     withdrawn: dict[str, Patterns] = {}
     cannot: dict[str, Patterns] = {}
+    cannot_when_open: dict[str, Patterns] = {}
+    motion: dict[str, MotionWords] = {}
     scopes: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}
     no_counts: dict[str, dict[str, Patterns]] = {}

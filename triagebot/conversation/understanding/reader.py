@@ -194,6 +194,8 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
     if exact is not None:
         return [exact], [], mentions
     found = choices.from_phrases(layout, silenced)
+    moved = choices.from_motion(layout, silenced, unsure)
+    found = [f for f in found if f.reading.question not in {m.reading.question for m in moved}] + moved
     doubts: list[_Doubt] = []
     used: set[int] = set()
     for question in setting.questions.values():

@@ -31,6 +31,7 @@ class Words:
     root: Node
     scopes: Node
     openings: Node
+    motion: Mapping[str, Node]
     alone: Mapping[str, Command]
     fillers: frozenset[str]
     picking: frozenset[str]
@@ -97,7 +98,11 @@ class Words:
         return f"\n{word}\n" in self.common_words
 
     def _nearest(self, word: str) -> tuple[str, bool]:
-        """The topic's words go before the little words of the language."""
+        """A word with two letters that changed places goes first, then the topic's words, then the language's little ones."""
+        same_length = (k for little in (False, True) for k in self._by_length.get((little, len(word)), ()))
+        swapped = next((k for k in same_length if _swapped(word, k)), None)
+        if swapped is not None:
+            return swapped, True
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
         for little in (False, True):
             known = _nearest_of(word, (k for length in near for k in self._by_length.get((little, length), ())))
@@ -111,6 +116,12 @@ class Words:
             return None
         found = _nearest_of(word, (k for k in known if abs(len(k) - len(word)) <= _slips(word)))
         return None if found is None else found[0]
+
+
+def _swapped(word: str, known: str) -> bool:
+    """Whether two letters beside each other changed places: "teh"."""
+    apart = [at for at in range(len(word)) if word[at] != known[at]]
+    return len(apart) == 2 and apart[1] == apart[0] + 1 and sorted(word) == sorted(known)
 
 
 def _slips(word: str) -> int:
@@ -152,6 +163,7 @@ def compile_words(
         root=Node(),
         scopes=Node(),
         openings=Node(),
+        motion={question: Node() for question in topic.motion},
         alone={},
         fillers=flat(program.fillers),
         picking=frozenset(word for phrase in flat(program.picking) for word in phrase.split()),
@@ -196,6 +208,7 @@ def compile_words(
     )
     vocabulary: set[str] = set()
     unmended: set[str] = set()
+    kept = set(flat(program.never_mended))
     alone: dict[str, Command] = {}
 
     numbers_known = frozenset(key for phrase in words.number_words for key in phrase) | frozenset(words.fraction_words)
@@ -215,13 +228,19 @@ def compile_words(
         for scope, patterns in (row for table in tables for row in table.items()):
             for pattern in patterns:
                 plant(root, read(pattern), PhraseMeaning("scope", scope))
+    for question, motion in topic.motion.items():
+        for term, patterns in motion.terms.items():
+            for pattern in patterns:
+                rows = read(pattern)
+                plant(words.motion[question], rows, PhraseMeaning("motion", term))
+                kept.update(k for k in words_in(rows) if k.isalpha())
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
-    return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended))
+    return _with_vocabulary(words, vocabulary, unmended, alone, frozenset(kept))
 
 
 def _with_vocabulary(
@@ -288,6 +307,8 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
     )
     for kind, patterns in single:
         yield from ((PhraseMeaning(kind), pattern) for pattern in patterns)
+    for question, patterns in topic.cannot_when_open.items():
+        yield from ((PhraseMeaning("unsure", question, when_open=True), pattern) for pattern in patterns)
     for question, nouns in topic.nouns.items():
         yield from ((PhraseMeaning("noun", question, when_open=True), pattern) for pattern in nouns.when_open)
     for question, choices in topic.choices.items():
