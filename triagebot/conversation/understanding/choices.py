@@ -6,7 +6,7 @@ Rules of this file: how far a denial reaches, and which of these ways goes first
 from dataclasses import dataclass
 
 from triagebot.conversation.understanding.layout import Layout
-from triagebot.conversation.understanding.motion import verdicts
+from triagebot.conversation.understanding.motion import Verdict, verdicts
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
@@ -79,7 +79,7 @@ def from_motion(layout: Layout, silenced: frozenset[int], unsure: list[Found]) -
                 continue
             if verdict.last in hushed or layout.tokens[verdict.last].clause in no_news:
                 continue
-            if not verdict.by_name and not _spoken_of(layout, question, verdict.first):
+            if not _spoken_of(layout, question, verdict):
                 continue
             choice = row.moves if verdict.moves else row.rests
             reading = UnsureReading(question) if verdict.moves is None else ChoiceReading(question, choice)
@@ -87,19 +87,20 @@ def from_motion(layout: Layout, silenced: frozenset[int], unsure: list[Found]) -
     return found
 
 
-def _spoken_of(layout: Layout, question: str, first: int) -> bool:
-    """Whether "it" may be what the question is about: it is open, or nothing strange is spoken of and no other like it
-    is open."""
+def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
+    """Whether the question is meant: it is open, or the things are named, or nothing strange is spoken of at all."""
     opened = layout.setting.open_question
-    if opened == question:
-        return True
-    words, clause = layout.words, layout.tokens[first].clause
+    if opened == question or verdict.moves is None:
+        return opened == question
+    if opened is not None:
+        return verdict.part if opened in layout.words.topic.motion else verdict.by_name
+    words, clause = layout.words, layout.tokens[verdict.first].clause
     strange = any(
         t.kind in ("word", "junk") and t.key not in words.vocabulary and t.key not in words.never_mended
         for t in layout.tokens
         if t.clause == clause
     )
-    return opened not in words.topic.motion and not strange
+    return verdict.by_name or not strange
 
 
 def _no_news(layout: Layout) -> frozenset[int]:

@@ -52,6 +52,11 @@ class Verdict:
         """Whether it is said of things that were named."""
         return self.weight >= _ONLY
 
+    @property
+    def part(self) -> bool:
+        """Whether it is said of the part by its name."""
+        return self.weight >= _BY_NAME
+
 
 def verdicts(layout: Layout, question: str, unknown: bool) -> list[Verdict]:
     """What the message says of the motion that `question` asks for, in its order; only what does not give way.
