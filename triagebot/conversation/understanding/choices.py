@@ -15,6 +15,8 @@ from triagebot.identify.readings import ChoiceReading, CountReading, Reading, Un
 NEAR, FAR = 2, 6
 #: A label typed with slips counts from this likeness on (0 to 100).
 LIKE_A_LABEL = 86
+#: How sure a plain yes or no is to a question that asks for one of two things.
+EITHER_OR = 0.75
 #: A phrase of several words that answers the open question allows this many unknown words beside it.
 STRANGE = 1
 
@@ -111,7 +113,7 @@ def _no_news(layout: Layout) -> frozenset[int]:
         token.clause
         for place, token in enumerate(tokens)
         if token.key in words.asking
-        and (place == 0 or tokens[place - 1].clause != token.clause or words.alone.get(tokens[place - 1].key))
+        and (place == 0 or tokens[place - 1].clause != token.clause or words.agreeing.get(tokens[place - 1].key))
         and place + 1 < len(tokens)
         and tokens[place + 1].clause == token.clause
         and tokens[place + 1].key in words.subjects
@@ -169,7 +171,7 @@ def denied_by(layout: Layout, place: int) -> int | None:
             return None
         distance = target.first - span.last
         negation = span.of("negation")
-        if negation is not None and _begins_afresh(layout, back):
+        if negation is not None and (_begins_afresh(layout, back) or _answers_only(layout, back, place)):
             return None
         if negation is not None:
             return back if distance <= (NEAR if negation.subject == "near" else FAR) else None
@@ -186,6 +188,15 @@ def _begins_afresh(layout: Layout, place: int) -> bool:
     if words.alone.get(span.token.key) != "no" or span.first != span.last:
         return False
     return place + 1 < len(layout.spans) and layout.spans[place + 1].token.key in words.subjects
+
+
+def _answers_only(layout: Layout, place: int, target: int) -> bool:
+    """Whether this "no" answers and what follows says so again: "no, not yet", "no can't coast", "no sir it is in"."""
+    words, span = layout.words, layout.spans[place]
+    if words.alone.get(span.token.key) != "no" or span.first != span.last:
+        return False
+    first = layout.spans[target].token.key
+    return first in words.subjects or first in words.denials
 
 
 def _joined(layout: Layout, before: int, after: int) -> bool:
@@ -274,6 +285,12 @@ def labelled(layout: Layout, exact: bool) -> Found | None:
 
 def _label(label: str) -> str:
     return " ".join("".join(c if c.isalnum() else " " for c in folded(label)).split())
+
+
+def plainly(layout: Layout, answer: Reading, first: int, last: int) -> Found:
+    """A plain yes or no; to "does it turn or stay?" it is not surely an answer."""
+    sure = EITHER_OR if answer.question in layout.words.either_or else 1.0
+    return Found(answer, first, last, plain=True, sure=sure)
 
 
 def yes_or_no(layout: Layout, answer: str) -> Reading | None:

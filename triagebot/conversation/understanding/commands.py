@@ -32,7 +32,7 @@ class Said:
 
 def whole(layout: Layout) -> Said | None:
     """The command that the whole message is, letter for letter, fillers and a question's name aside."""
-    alone = layout.words.alone
+    alone = layout.alone
     tokens = [t for t in layout.tokens if t.kind != "mark"]
     if not tokens:
         marks = set(layout.plain.text) - {" "}
@@ -170,7 +170,7 @@ def of_a_clause(layout: Layout) -> Said | None:
 
 def _runs(layout: Layout, keys: list[str]) -> list[str]:
     """A clause as it is, and without fillers behind it or a plain yes before it ("ok bye then")."""
-    short = keys[1:] if layout.words.alone.get(keys[0]) in SOFT else keys
+    short = keys[1:] if layout.words.agreeing.get(keys[0]) in SOFT else keys
     while len(short) > 1 and short[-1] in layout.words.fillers:
         short = short[:-1]
     return [" ".join(keys), " ".join(short)]

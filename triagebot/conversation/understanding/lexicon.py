@@ -35,9 +35,11 @@ class _Table(BaseModel):
 
 
 class CommandWords(_Table):
-    """`alone`: the whole message is this; `within`: means the command wherever it stands."""
+    """`alone`: the whole message is this; `confirming`: so, but only where nothing is asked or something is to be
+    confirmed; `within`: means the command wherever it stands."""
 
     alone: Patterns = ()
+    confirming: Patterns = ()
     within: Patterns = ()
 
 
@@ -151,6 +153,7 @@ class TopicWords(_Table):
     choices: dict[str, dict[str, ChoiceWords]]
     yes: dict[str, str] = {}
     no: dict[str, str] = {}
+    either_or: Patterns = ()
     nouns: dict[str, Nouns] = {}
     pairs: dict[str, Patterns] = {}
     names: dict[str, Patterns] = {}

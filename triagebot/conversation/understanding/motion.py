@@ -197,7 +197,9 @@ class _Statement:
             return True
         root = self.layout.words.motion[self.question]
         end, meanings = longest(root, [t.key for t in tokens], after, len(tokens), [False] * len(tokens), None, True)
-        return bool(meanings) and (meanings[0].subject in _THINGS or meanings[0].subject in ("cut", "only", "and", "adverb"))
+        return bool(meanings) and (
+            meanings[0].subject in _THINGS or meanings[0].subject in ("cut", "only", "and", "adverb")
+        )
 
     def _verdict(self, moves: bool | None, weight: int, first: int, last: int) -> Verdict:
         return Verdict(moves, weight, self.terms[first].first, self.terms[last].last, self.claimed)
@@ -420,10 +422,11 @@ class _Statement:
                 return False
         after = self.terms[verb].last + 1
         behind = next((t for t in self.all_terms if t.first >= after), None)
-        acts = behind is not None and behind.kind in ("part", "it", "them", "driver", "base") and behind.first <= after + 1
+        acts = (
+            behind is not None and behind.kind in ("part", "it", "them", "driver", "base") and behind.first <= after + 1
+        )
         acts = acts and layout.tokens[after].clause == layout.tokens[first].clause
         return denied or not acts or self.terms[verb].kind != "turn"
-
 
     def _excepted(self, verb: int, stop: int) -> MotionTerm | None:
         """What is left out: "everything except the middle"."""
@@ -442,6 +445,8 @@ class _Statement:
         kinds = [t.kind for t in self.terms if t.kind not in ("cut", "and", "idle", "echo")]
         if kinds[-2:] == ["round", "it"]:
             kinds = kinds[:-2]
+        if kinds[:1] == ["no"]:
+            kinds = kinds[1:]  # "no it doesn't"
         things = [k for k in kinds if k in _THINGS]
         last = len(self.terms) - 1
         if not self.terms or len(things) > 1 or not self._ends(last) or not self._about():

@@ -388,14 +388,14 @@ def _answer_open(
     if said is not None and said.command in ("yes", "no") and not another:
         answer = choices.yes_or_no(layout, said.command)
         if answer is not None:
-            found.append(Found(answer, 0, len(layout.tokens) - 1, plain=True))
+            found.append(choices.plainly(layout, answer, 0, len(layout.tokens) - 1))
         return
     if isinstance(pick, str) and not found:
         doubts.append(_Doubt(Puzzle("choice", question.id, pick), 0))
         return
     lead = None if unsure or another else leading_answer(layout)
     if lead is not None and not setting.confirming and (answer := choices.yes_or_no(layout, lead)) is not None:
-        found.append(Found(answer, 0, 0, plain=True))
+        found.append(choices.plainly(layout, answer, 0, 0))
         return
     if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
         found.append(label)
@@ -442,7 +442,8 @@ def _command(
     layout: Layout, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
 ) -> tuple[Command | None, str | None]:
     if said is not None and not facts:
-        return said.command, said.target
+        asked_back = said.command in ("yes", "no") and bool(puzzles)
+        return (None, None) if asked_back else (said.command, said.target)
     withdrawn = commands.withdrawn(layout)
     if withdrawn is not None and withdrawn not in {f.reading.question for f in facts}:
         return ("change", withdrawn) if not facts else (None, None)

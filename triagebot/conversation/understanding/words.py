@@ -33,6 +33,8 @@ class Words:
     openings: Node
     motion: Mapping[str, Node]
     alone: Mapping[str, Command]
+    agreeing: Mapping[str, Command]
+    """`alone`, and what agrees or declines only where nothing is asked or something is to be confirmed."""
     fillers: frozenset[str]
     picking: frozenset[str]
     subjects: frozenset[str]
@@ -59,6 +61,7 @@ class Words:
     totals: Mapping[str, frozenset[str]]
     yes: Mapping[str, str]
     no: Mapping[str, str]
+    either_or: frozenset[str]
     makers: str | None
     topic: TopicWords
     topic_file: str
@@ -165,6 +168,7 @@ def compile_words(
         openings=Node(),
         motion={question: Node() for question in topic.motion},
         alone={},
+        agreeing={},
         fillers=flat(program.fillers),
         picking=frozenset(word for phrase in flat(program.picking) for word in phrase.split()),
         subjects=flat(program.subjects),
@@ -191,6 +195,7 @@ def compile_words(
         totals={q: flat(n.totals) for q, n in topic.nouns.items()},
         yes=topic.yes,
         no=topic.no,
+        either_or=frozenset(topic.either_or),
         makers=topic.makers,
         topic=topic,
         topic_file=topic_file,
@@ -210,6 +215,7 @@ def compile_words(
     unmended: set[str] = set()
     kept = set(flat(program.never_mended))
     alone: dict[str, Command] = {}
+    agreeing: dict[str, Command] = {}
 
     numbers_known = frozenset(key for phrase in words.number_words for key in phrase) | frozenset(words.fraction_words)
 
@@ -237,14 +243,22 @@ def compile_words(
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
+        for pattern in ways.confirming:
+            agreeing |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
-    vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
+    agreeing |= alone
+    vocabulary |= {key for phrase in agreeing for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
-    return _with_vocabulary(words, vocabulary, unmended, alone, frozenset(kept))
+    return _with_vocabulary(words, vocabulary, unmended, alone, agreeing, frozenset(kept))
 
 
 def _with_vocabulary(
-    words: Words, vocabulary: set[str], unmended: set[str], alone: dict[str, Command], kept: frozenset[str]
+    words: Words,
+    vocabulary: set[str],
+    unmended: set[str],
+    alone: dict[str, Command],
+    agreeing: dict[str, Command],
+    kept: frozenset[str],
 ) -> Words:
     by_length: dict[tuple[bool, int], list[str]] = {}
     for word in sorted(vocabulary):
@@ -253,6 +267,7 @@ def _with_vocabulary(
     return replace(
         words,
         alone=alone,
+        agreeing=agreeing,
         vocabulary=frozenset(vocabulary | unmended),
         never_mended=kept,
         _by_length={key: tuple(row) for key, row in by_length.items()},
