@@ -137,7 +137,9 @@ def _statements(layout: Layout, terms: list[Term]) -> list[list[Term]]:
         current = statements[-1]
         new_clause = layout.tokens[before.last].clause != layout.tokens[term.first].clause
         verb = any((t.kind in _VERBS and t.kind != "echo") or t.kind == "hand" for t in current)
-        subject = term.kind in _THINGS or (term.kind in ("only", "hand") and before.kind not in _LINKS)
+        behind = terms[place + 1].kind if place + 1 < len(terms) else None
+        opens = term.kind == "hand" or (term.kind == "only" and behind in _THINGS)
+        subject = term.kind in _THINGS or (opens and before.kind not in _LINKS)
         linked = before.kind in _LINKS or (before.kind in ("and", "only") and _linked(current))
         if new_clause or term.kind == "cut" or (verb and subject and not linked):
             taken = current and subject and not new_clause and before.kind in ("and", "only")

@@ -195,7 +195,9 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
         return [exact], [], mentions
     found = choices.from_phrases(layout, silenced)
     moved = choices.from_motion(layout, silenced, unsure)
-    found = [f for f in found if f.reading.question not in {m.reading.question for m in moved}] + moved
+    read = {m.reading.question for m in moved}
+    read |= {u.reading.question for u in unsure if u.reading.question in layout.words.motion}
+    found = [f for f in found if f.reading.question not in read] + moved
     doubts: list[_Doubt] = []
     used: set[int] = set()
     for question in setting.questions.values():

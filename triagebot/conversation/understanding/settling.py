@@ -42,7 +42,7 @@ def _answers(layout: Layout) -> bool:
         return True
     joins = any(span.first == 1 and (span.of("break") or span.of("negation")) for span in layout.spans)
     small = words.subjects | words.denials | words.number_joints | words.opening_fillers
-    return joins or behind in small or tokens[1].kind != "word"
+    return joins or behind in small or len(behind) == 1 or tokens[1].kind != "word"
 
 
 def _denies(layout: Layout) -> bool:
