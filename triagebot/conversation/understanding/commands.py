@@ -53,9 +53,22 @@ def whole(layout: Layout) -> Said | None:
         while len(rest) > 1 and (rest[0] if ahead else rest[-1]).key in fillers:
             rest = rest[1:] if ahead else rest[:-1]
             command = alone.get(" ".join(t.key for t in rest))
-            if command is not None and not (command in SOFT and _says_more(layout, tokens, rest)):
+            says_more = command in SOFT and _says_more(layout, tokens, rest)
+            says_more |= command in ("yes", "no") and not ahead and not answers_first(layout)
+            if command is not None and not says_more:
                 return _pointed(layout, command)
     return None
+
+
+def answers_first(layout: Layout) -> bool:
+    """Whether what stands right behind the first word lets a yes or no end there: "no it ...", not "no rush"."""
+    words, tokens = layout.words, layout.tokens
+    if len(tokens) < 2 or tokens[1].clause != tokens[0].clause:
+        return True
+    behind = tokens[1].key
+    joins = any(span.first == 1 and (span.of("break") or span.of("negation")) for span in layout.spans)
+    small = words.subjects | words.denials | words.number_joints | words.opening_fillers
+    return joins or behind in small or len(behind) == 1 or tokens[1].kind != "word"
 
 
 def _says_more(layout: Layout, tokens: list[Token], rest: list[Token]) -> bool:

@@ -70,7 +70,8 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     tables: dict[str, Mapping[str, object]] = {
         "choices": topic.choices, "yes": topic.yes, "no": topic.no, "nouns": topic.nouns, "pairs": topic.pairs,
         "names": topic.names, "mentions": topic.mentions, "withdrawn": topic.withdrawn, "cannot": topic.cannot,
-        "cannot-when-open": topic.cannot_when_open, "motion": topic.motion, "own-counts": topic.own_counts, "no-counts": topic.no_counts,
+        "cannot-when-open": topic.cannot_when_open, "motion": topic.motion, "own-counts": topic.own_counts,
+        "either-or": dict.fromkeys(topic.either_or), "no-counts": topic.no_counts,
     }  # fmt: skip
     wrong += [
         ((table, named), f"no question {named!r} in this topic")
@@ -80,7 +81,9 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     ]
     chosen = [(("yes", q), q, c) for q, c in topic.yes.items()] + [(("no", q), q, c) for q, c in topic.no.items()]
     listed = [(("choices", q, c), q, c) for q, choices in topic.choices.items() for c in choices]
-    listed += [(("motion", q), q, c) for q, row in topic.motion.items() for c in (row.moves, row.rests)]
+    listed += [
+        (("motion", q, w), q, c) for q, r in topic.motion.items() for w, c in (("moves", r.moves), ("rests", r.rests))
+    ]
     listed += [(("own-counts", q, c), q, c) for q, row in topic.own_counts.items() for c in row]
     listed += [(("no-counts", q, c), q, c) for q, row in topic.no_counts.items() for c in row]
     wrong += [

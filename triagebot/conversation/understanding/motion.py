@@ -18,12 +18,14 @@ from triagebot.conversation.understanding.lexicon import MotionTerm
 from triagebot.conversation.understanding.phrases import longest
 
 _THINGS = frozenset[MotionTerm](
-    {"part", "no-part", "it", "them", "driver", "base", "other", "person", "everything", "others", "nothing"}
+    {"part", "no-part", "it", "who", "them", "driver", "base", "other", "person", "everything", "others", "nothing"}
 )
-_MOVING = frozenset[MotionTerm]({"turn", "go", "follow", "orbit"})
+_MOVING = frozenset[MotionTerm]({"turn", "go", "follow", "like", "orbit"})
 _VERBS = _MOVING | frozenset[MotionTerm]({"rest", "stuck", "seized", "echo", "apart"})
-_LINKS = frozenset[MotionTerm]({"with", "round", "relative", "except", "follow"})
-_LINKERS = frozenset({"as", "with", "to", "of", "by", "onto", "the"})
+_LINKS = frozenset[MotionTerm]({"with", "round", "relative", "except", "follow", "like"})
+_CUTS = frozenset[MotionTerm]({"cut", "if"})
+#: These stand between the others and change nothing.
+_SMALL = frozenset[MotionTerm]({"adverb", "article"})
 #: How much it counts what is said of: the part by name, only the driver, "it" or nothing named, everything.
 _BY_NAME, _ONLY, _IT, _ALL, _WEAK = 5, 4, 3, 2, 1
 
@@ -64,7 +66,7 @@ def verdicts(layout: Layout, question: str, unknown: bool) -> list[Verdict]:
     Where it is `unknown`, what somebody claims and what is said of everything at once says nothing.
     """
     terms = _terms(layout, question)
-    statements = _statements(layout, [t for t in terms if t.kind != "adverb"])
+    statements = _statements(layout, [t for t in terms if t.kind not in _SMALL])
     found: list[Verdict] = []
     moving = True
     before: MotionTerm | None = None
@@ -141,7 +143,9 @@ def _statements(layout: Layout, terms: list[Term]) -> list[list[Term]]:
         opens = term.kind == "hand" or (term.kind == "only" and behind in _THINGS)
         subject = term.kind in _THINGS or (opens and before.kind not in _LINKS)
         linked = before.kind in _LINKS or (before.kind in ("and", "only") and _linked(current))
-        if new_clause or term.kind == "cut" or (verb and subject and not linked):
+        if not new_clause and _inverted(current):
+            linked = True
+        if new_clause or term.kind in _CUTS or (verb and subject and not linked):
             taken = current and subject and not new_clause and before.kind in ("and", "only")
             moved = [current.pop()] if taken else []
             statements.append(moved)
@@ -149,10 +153,36 @@ def _statements(layout: Layout, terms: list[Term]) -> list[list[Term]]:
     return statements
 
 
+def _inverted(current: Sequence[Term]) -> bool:
+    """Whether the subject comes behind: "the only thing that moves is ..."."""
+    only = any(t.kind == "only" and t.last > t.first for t in current)
+    things = [t.kind in _THINGS for t in current]
+    return only and (not any(things) or (current[-1].kind == "and" and sum(things) == 1))
+
+
 def _linked(current: Sequence[Term]) -> bool:
     """Whether the last thing of a statement stands behind a link: "with the cogs and the rest"."""
     things = [at for at, t in enumerate(current) if t.kind in _THINGS]
     return bool(things) and things[-1] > 0 and current[things[-1] - 1].kind in _LINKS
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What one verb says: of what, whether that moves, what it goes along with, and what is left out of it."""
+
+    verb: MotionTerm
+    subject: frozenset[MotionTerm]
+    moving: bool
+    denied: bool
+    link: MotionTerm | None
+    partner: MotionTerm | None
+    only: bool
+    at: int
+    excepted: MotionTerm | None
+
+    def along(self, *partners: MotionTerm) -> bool:
+        """Whether the subject goes along with one of these."""
+        return self.link == "with" and self.partner in partners
 
 
 class _Statement:
@@ -198,9 +228,9 @@ class _Statement:
         if after >= len(tokens) or tokens[after].clause != tokens[after - 1].clause:
             return True
         root = self.layout.words.motion[self.question]
-        end, meanings = longest(root, [t.key for t in tokens], after, len(tokens), [False] * len(tokens), None, True)
+        _, meanings = longest(root, [t.key for t in tokens], after, len(tokens), [False] * len(tokens), None, True)
         return bool(meanings) and (
-            meanings[0].subject in _THINGS or meanings[0].subject in ("cut", "only", "and", "adverb")
+            meanings[0].subject in _THINGS or meanings[0].subject in ("cut", "if", "only", "and", "adverb")
         )
 
     def _verdict(self, moves: bool | None, weight: int, first: int, last: int) -> Verdict:
@@ -210,8 +240,10 @@ class _Statement:
         """The things that the verb is said of, and where the first of them stands: the last group before the verb."""
         things = [at for at in range(verb) if self.terms[at].kind in _THINGS]
         things = [at for at in things if not (at and self.terms[at - 1].kind in ("round", "relative", "except"))]
-        if len(things) > 1 and self.layout.key(self.terms[things[-1]].first) in ("that", "which", "who"):
+        if len(things) > 1 and self.terms[things[-1]].kind == "who":
             things.pop()  # "the cogs that turn"
+        if not things and _inverted(self.terms[: verb + 1]):
+            return frozenset(t.kind for t in self.terms[verb:] if t.kind in _THINGS), verb
         if not things:
             return frozenset(), verb
         group = [things[-1]]
@@ -226,13 +258,14 @@ class _Statement:
     def _denied(self, start: int, verb: int, stop: int) -> bool:
         """Whether the verb is denied: an odd number of words of denial before it or right behind it."""
         denials = 0
+        _, first = self._subject(verb)
         for at in range(start, verb):
             term = self.terms[at]
+            if any(t.kind in _THINGS - {"person"} for t in self.terms[at + 1 : max(at + 1, first)]):
+                continue  # "it's not the wheel it goes with"
             answer = self.layout.key(self.terms[verb].first) in self.layout.words.subjects  # "no, it's still"
-            if term.kind == "not" or (term.kind == "no" and at + 1 == verb and not answer):
-                denials += 1
-            elif term.kind == "without":
-                denials += 1
+            at_it = term.kind == "no" and at + 1 == verb and not answer
+            denials += at_it or term.kind in ("not", "without")
         if start and not denials and any(t.kind == "nor" for t in self.terms[start:verb]):
             denials += self._denied(0, start - 1, start)
         behind = [t.kind for t in self.terms[verb + 1 : verb + 3]]
@@ -242,7 +275,7 @@ class _Statement:
 
     def _partner(self, verb: int, stop: int) -> tuple[MotionTerm | None, MotionTerm | None]:
         """What the verb goes along with, round or against, and which of these."""
-        link: MotionTerm | None = "with" if self.terms[verb].kind == "follow" else None
+        link: MotionTerm | None = "with" if self.terms[verb].kind in ("follow", "like") else None
         for at in range(verb + 1, stop):
             term = self.terms[at]
             if term.kind in ("with", "round", "relative"):
@@ -256,25 +289,25 @@ class _Statement:
     def _of_verb(self, start: int, verb: int, stop: int) -> Iterator[Verdict]:
         term = self.terms[verb]
         subject, first = self._subject(verb)
+        denied = self._denied(start, verb, stop)
         if term.kind == "apart":
-            denied = self._denied(start, verb, stop)
             yield self._verdict(denied, _IT, first, verb)
             return
         moving = self.moving if term.kind == "echo" else term.kind in _MOVING
         self.moving = moving if term.kind != "go" else self.moving
-        moving ^= self._denied(start, verb, stop)
         link, partner = self._partner(verb, stop)
-        if partner is None and self.terms[verb].kind not in ("echo", "apart") and subject:
+        if partner is None and term.kind != "echo" and subject:
             link, partner = self._leading_partner(verb, first)
-        last = min(stop, len(self.terms)) - 1 if partner else verb
         if term.kind == "echo" and not (subject and self._about()):
             return
-        only = self._only(start, verb, stop, first)
         if "them" in subject:
             subject = (subject - {"them"}) | {"driver" if self.before in ("driver", "everything") else "it"}
         if "no-part" in subject:
-            subject, moving = frozenset({"part"}), not moving
-        for moves, weight in self._of_subject(term.kind, subject, moving, link, partner, only, verb, stop):
+            subject, denied = frozenset({"part"}), not denied
+        only = self._only(verb, stop, first)
+        said = _Said(term.kind, subject, moving ^ denied, denied, link, partner, only, verb, self._excepted(stop))
+        last = min(stop, len(self.terms)) - 1 if partner else verb
+        for moves, weight in self._of_subject(said):
             yield self._verdict(moves, weight, min(first, verb), last)
 
     def _leading_partner(self, verb: int, first: int) -> tuple[MotionTerm | None, MotionTerm | None]:
@@ -284,105 +317,94 @@ class _Statement:
                 return self.terms[at].kind, self.terms[at + 1].kind
         return None, None
 
-    def _only(self, start: int, verb: int, stop: int, first: int) -> bool:
+    def _only(self, verb: int, stop: int, first: int) -> bool:
         near = [first - 1, *range(first, verb), verb + 1, verb + 2]
         return any(0 <= at < stop and self.terms[at].kind == "only" for at in near)
 
-    def _of_subject(
-        self,
-        verb: MotionTerm,
-        subject: frozenset[MotionTerm],
-        moving: bool,
-        link: MotionTerm | None,
-        partner: MotionTerm | None,
-        only: bool,
-        at: int,
-        stop: int,
-    ) -> Iterator[tuple[bool | None, int]]:
-        excepted = self._excepted(at, stop)
+    def _of_subject(self, said: _Said) -> Iterator[tuple[bool | None, int]]:
+        subject = said.subject
         if subject & {"other", "person"}:
             return
-        if {"driver", "base"} <= subject or {"everything", "base"} <= subject:
-            if moving:
+        if "base" in subject and subject & {"driver", "everything"}:
+            if said.moving:
                 yield None, _BY_NAME
         elif "nothing" in subject:
-            if excepted == "driver" and verb in _MOVING:
+            if said.excepted == "driver" and said.verb in _MOVING:
                 yield False, _ONLY
-        elif "others" in subject:
-            if moving and verb != "stuck":
-                yield False, _WEAK + 1
-        elif "everything" in subject or {"driver", "part"} <= subject or {"driver", "it"} <= subject:
-            if excepted == "part":
-                yield not moving, _ONLY
-            elif not moving and "part" in subject:
-                yield False, _BY_NAME
-            elif moving and not (excepted == "driver") and (verb != "follow" or partner != "base"):
-                yield (None if partner == "base" and link == "with" else True), _ALL if "everything" in subject else _IT
-        elif "driver" in subject:
-            yield from self._of_driver(verb, moving, link, partner, only)
-        elif "base" in subject:
-            if only and not moving:
+            elif said.excepted == "base" and said.verb == "rest":
                 yield True, _ONLY
-            elif moving and link == "with" and partner in ("driver", "part", "them", "it", "everything"):
+        elif "others" in subject:
+            if said.moving and said.verb != "stuck":
+                yield False, _WEAK + 1
+        elif "everything" in subject or ("driver" in subject and subject & {"part", "it"}):
+            yield from self._of_all(said)
+        elif "driver" in subject:
+            yield from self._of_driver(said)
+        elif "base" in subject:
+            if said.only and not said.moving:
+                yield True, _ONLY
+            elif said.moving and said.along("driver", "part", "them", "it", "everything"):
                 yield None, _ONLY
-        else:
-            yield from self._of_part(verb, subject, moving, link, partner, only, at)
+        elif subject or self._begins(said.at, said.denied):
+            yield from self._of_part(said)
 
-    def _of_driver(
-        self, verb: MotionTerm, moving: bool, link: MotionTerm | None, partner: MotionTerm | None, only: bool
-    ) -> Iterator[tuple[bool | None, int]]:
-        if verb == "orbit" or (link == "round" and partner in ("part", "it")):
+    def _of_all(self, said: _Said) -> Iterator[tuple[bool | None, int]]:
+        if said.excepted == "part":
+            yield not said.moving, _ONLY
+        elif not said.moving and "part" in said.subject:
             yield False, _BY_NAME
-        elif link == "with" and partner in ("part", "it") and verb != "rest":
-            yield moving, _IT
-        elif link == "with" and partner == "base":
-            if moving:
+        elif (
+            said.moving
+            and said.excepted != "driver"
+            and (said.verb not in ("follow", "like") or said.partner != "base")
+        ):
+            yield None if said.along("base") else True, _ALL if "everything" in said.subject else _IT
+
+    def _of_driver(self, said: _Said) -> Iterator[tuple[bool | None, int]]:
+        if said.verb == "orbit" or (said.link == "round" and said.partner in ("part", "it")):
+            yield False, _BY_NAME
+        elif said.along("part", "it") and said.verb != "rest":
+            yield said.moving, _IT
+        elif said.along("base"):
+            if said.moving:
                 yield None, _IT
-        elif only:
-            yield (not moving), _ONLY
-        elif verb == "seized" or (not moving and (verb in _MOVING or verb == "stuck")):
+        elif said.only:
+            yield not said.moving, _ONLY
+        elif said.verb == "seized" or (not said.moving and (said.verb in _MOVING or said.verb == "stuck")):
             yield None, _IT
 
-    def _of_part(
-        self,
-        verb: MotionTerm,
-        subject: frozenset[MotionTerm],
-        moving: bool,
-        link: MotionTerm | None,
-        partner: MotionTerm | None,
-        only: bool,
-        at: int,
-    ) -> Iterator[tuple[bool | None, int]]:
-        weight = _BY_NAME if "part" in subject else _IT
-        if not subject and not self._begins(at, moving is not (verb in _MOVING)):
+    def _of_part(self, said: _Said) -> Iterator[tuple[bool | None, int]]:
+        """What is said of the part, by name or as "it"."""
+        weight = _BY_NAME if "part" in said.subject else _IT
+        with_driver: tuple[MotionTerm, ...] = ("driver", "it", "them", "others", "everything")
+        resting = said.verb in ("rest", "stuck")
+        if said.partner == "other":
             return
-        named = partner == "driver"
-        if partner in ("it", "them", "others", "everything"):
-            partner = "driver"
-        denied = moving is not (verb in _MOVING or (verb == "echo" and self.moving))
-        if partner == "other" or verb == "seized":
-            if verb == "seized" and self.layout.setting.open_question == self.question:
+        if said.verb == "seized":
+            if self.layout.setting.open_question == self.question:
                 yield None, _IT
+        elif said.link == "relative" and said.partner in (*with_driver, "base"):
+            yield said.moving is (said.partner == "base"), weight
+        elif said.along(*with_driver):
+            if not resting:
+                yield not said.denied, max(weight, _ONLY if said.partner == "driver" else weight)
+        elif said.along("base"):
+            if not (said.denied and resting):
+                yield said.denied, weight
+        else:
+            yield from self._of_part_alone(said, weight)
+
+    def _of_part_alone(self, said: _Said, weight: int) -> Iterator[tuple[bool | None, int]]:
+        """What is said of the part, and of nothing that it goes along with."""
+        if said.verb in ("go", "like") or (said.verb == "rest" and not self._rests(said.at)):
             return
-        if partner in ("driver", "base") and link == "relative":
-            yield moving is (partner == "base"), weight
-        elif partner == "driver" and link == "with":
-            if verb not in ("rest", "stuck"):
-                yield not denied, max(weight, _ONLY if named else weight)
-        elif partner == "base" and link == "with":
-            if not (denied and verb in ("rest", "stuck")):
-                yield denied, weight
-        elif verb == "go" or (verb == "follow" and partner is None and self._open_ended(at)):
-            return
-        elif verb == "stuck":
+        if said.verb == "stuck":
             yield False, _WEAK
-        elif verb == "rest" and not self._rests(at):
-            return
-        elif moving and self._with_base_only():
-            if only:
+        elif said.moving and self._with_base_only():
+            if said.only:
                 yield False, weight
         else:
-            yield moving, weight
+            yield said.moving, weight
 
     def _rests(self, verb: int) -> bool:
         """Whether "stays" on its own is not the beginning of something else: "stays clean"."""
@@ -393,19 +415,15 @@ class _Statement:
         own = any(t.first <= after <= t.last for t in self.all_terms)
         return own or tokens[after].kind != "word" or tokens[after].key in self.layout.words.fillers
 
-    def _open_ended(self, verb: int) -> bool:
-        """Whether the verb says nothing without what stands behind it: "the same as"."""
-        return self.layout.key(self.terms[verb].last) in _LINKERS
-
     def _with_base_only(self) -> bool:
         """ "It turns when the wheel turns": a condition beside it speaks of the base."""
-        for terms in self.conditions:
-            kinds = [t.kind for t in terms]
-            if (kinds[:1] == ["cut"] or (self.terms and self.terms[0].kind == "cut")) and "base" in kinds:
-                conditional = any(self.layout.key(t.first) in ("when", "if", "once", "unless") for t in terms[:1])
-                if conditional and not set(kinds) & {"part", "driver", "it", "rest"}:
-                    return True
-        return False
+        return any(
+            terms[0].kind == "if"
+            and any(t.kind == "base" for t in terms)
+            and not any(t.kind in ("part", "driver", "it", "rest") for t in terms)
+            for terms in self.conditions
+            if terms
+        )
 
     def _begins(self, verb: int, denied: bool) -> bool:
         """Whether nothing that could be a subject of its own stands before the verb in its statement."""
@@ -424,13 +442,12 @@ class _Statement:
                 return False
         after = self.terms[verb].last + 1
         behind = next((t for t in self.all_terms if t.first >= after), None)
-        acts = (
-            behind is not None and behind.kind in ("part", "it", "them", "driver", "base") and behind.first <= after + 1
-        )
+        objects = ("part", "it", "them", "driver", "base", "article")
+        acts = behind is not None and behind.first <= after + 1 and behind.kind in objects
         acts = acts and layout.tokens[after].clause == layout.tokens[first].clause
         return denied or not acts or self.terms[verb].kind != "turn"
 
-    def _excepted(self, verb: int, stop: int) -> MotionTerm | None:
+    def _excepted(self, stop: int) -> MotionTerm | None:
         """What is left out: "everything except the middle"."""
         for at in range(stop - 1):
             if self.terms[at].kind == "except" and self.terms[at + 1].kind in _THINGS:
@@ -444,7 +461,7 @@ class _Statement:
         )
 
     def _without_verb(self) -> Iterator[Verdict]:
-        kinds = [t.kind for t in self.terms if t.kind not in ("cut", "and", "idle", "echo")]
+        kinds = [t.kind for t in self.terms if t.kind not in ("cut", "if", "and", "idle", "echo")]
         if kinds[-2:] == ["round", "it"]:
             kinds = kinds[:-2]
         if kinds[:1] == ["no"]:

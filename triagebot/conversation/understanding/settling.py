@@ -6,6 +6,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
+from triagebot.conversation.understanding.commands import answers_first
 from triagebot.conversation.understanding.layout import Layout, Span
 from triagebot.conversation.understood import Command, Fact, Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
@@ -25,24 +26,11 @@ def leading_answer(layout: Layout) -> Command | None:
     command = layout.alone.get(" ".join(first))
     if first and layout.words.leads and first[0] not in layout.words.leads and not layout.setting.confirming:
         return None  # "ok, let me look", "right, so ..."
-    if command is None and first and layout.stray.get(clause, 0) <= STRAY and _answers(layout):
+    if command is None and first and layout.stray.get(clause, 0) <= STRAY and answers_first(layout):
         command = layout.alone.get(first[0])
         if len(first) > 1 and first[1] in layout.words.vocabulary and first[0] == "no" and _denies(layout):
             return None
     return command if command in ("yes", "no") else None
-
-
-def _answers(layout: Layout) -> bool:
-    """Whether what stands right behind the first word lets a yes or no end there: "no it ...", not "no rush"."""
-    words, tokens = layout.words, layout.tokens
-    if len(tokens) < 2 or tokens[1].clause != tokens[0].clause:
-        return True
-    behind = tokens[1].key
-    if words.alone.get(tokens[0].key) == "no" and layout.stray.get(tokens[0].clause, 0) == 0:
-        return True
-    joins = any(span.first == 1 and (span.of("break") or span.of("negation")) for span in layout.spans)
-    small = words.subjects | words.denials | words.number_joints | words.opening_fillers
-    return joins or behind in small or len(behind) == 1 or tokens[1].kind != "word"
 
 
 def _denies(layout: Layout) -> bool:

@@ -101,7 +101,7 @@ class Words:
         return f"\n{word}\n" in self.common_words
 
     def _nearest(self, word: str) -> tuple[str, bool]:
-        """A word with two letters that changed places goes first, then the topic's words, then the language's little ones."""
+        """A word with two letters changed over goes first, then the topic's words, then the language's little ones."""
         same_length = (k for little in (False, True) for k in self._by_length.get((little, len(word)), ()))
         swapped = next((k for k in same_length if _swapped(word, k)), None)
         if swapped is not None:
