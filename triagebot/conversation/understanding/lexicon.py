@@ -18,11 +18,13 @@ Scope = Literal[
     "job", "own", "tentative", "question", "plan", "wish", "if", "hearsay", "memory", "other", "front", "belief"
 ]
 Joint = Literal["to", "or", "between", "tolerance"]
-#: What a word says of motion; see `motion.py`. Things: part, it, who, them, driver, base, everything, others, nothing,
-#: no-part, person, other. Verbs: turn, go and like (need what it goes with), follow, orbit (round the part), rest,
-#: stuck, seized, echo ("it does"), apart (against each other). Between them: with, round, relative, except, only, along, not,
-#: no, without, nor, and, cut, if. Said of no motion: hand (the person's own doing), idle, adverb, article, claim (what
-#: was said before), dragged (the base goes along).
+#: What a word says of motion; see `motion.py`.
+#: Things: part, it, who, them, driver, base, everything, others, nothing, no-part, person, other.
+#: Verbs: turn, go and like (need what it goes with), follow, orbit (round the part), rest, stuck, seized, echo ("it
+#: does"), apart (against each other).
+#: Between them: with, round, relative, except, only, along, not, no, without, nor, and, cut, if.
+#: Said of no motion: hand (the person's own doing), idle, adverb, article, claim (what was said before), dragged (the
+#: base goes along).
 MotionTerm = Literal[
     "part", "no-part", "it", "who", "them", "driver", "base", "everything", "others", "nothing", "person", "other",
     "turn", "go", "follow", "like", "orbit", "rest", "stuck", "seized", "echo", "apart",

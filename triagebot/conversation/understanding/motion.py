@@ -323,7 +323,7 @@ class _Statement:
 
     def _of_subject(self, said: _Said) -> Iterator[tuple[bool | None, int]]:
         subject = said.subject
-        if subject & {"other", "person"}:
+        if subject & {"other", "person"} or (subject == {"who"} and not self._opens_clause()):
             return
         if "base" in subject and subject & {"driver", "everything"}:
             if said.moving:
@@ -347,6 +347,11 @@ class _Statement:
                 yield None, _ONLY
         elif subject or self._begins(said.at, said.denied):
             yield from self._of_part(said)
+
+    def _opens_clause(self) -> bool:
+        """Whether the statement begins its clause: "that turns", not "I had one that turns"."""
+        first, tokens = self.terms[0].first, self.layout.tokens
+        return not first or tokens[first - 1].clause != tokens[first].clause
 
     def _of_all(self, said: _Said) -> Iterator[tuple[bool | None, int]]:
         if said.excepted == "part":

@@ -149,8 +149,10 @@ def _scope_of(layout: Layout, first: int, last: int) -> Scope:
 
 
 def _as_sure_as_spelt(layout: Layout, found: Found) -> Found:
-    """A reading from a word that was typed otherwise is no surer than the word is."""
+    """A reading from a word that was typed otherwise is no surer than the word is, unless the whole is like a label."""
     guessed = any(token.guessed for token in layout.tokens[found.first : found.last + 1])
+    if guessed and (label := choices.labelled(layout, exact=False)) is not None and label.reading == found.reading:
+        return found
     return replace(found, sure=min(found.sure, GUESSED)) if guessed else found
 
 

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 #: Words shorter than this are never taken for a slip of the finger; from `SURE_FROM` on one slip is surely one, and
 #: from `TWO_SLIPS` on two are forgiven.
 SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 4, 9
+#: Words of motion are many and common; from this length on other words are taken for slips of them.
+MENDED_FROM = 6
 #: No slip of the finger is taken for one of these.
 NEVER_MEANT = frozenset({"hostile", "off-topic", "other"})
 _WILD = re.compile(r"(\*|#|\$$)")
@@ -213,7 +215,8 @@ def compile_words(
     )
     vocabulary: set[str] = set()
     unmended: set[str] = set()
-    kept = set(flat(program.never_mended))
+    kept = flat(program.never_mended)
+    moving: set[str] = set()
     alone: dict[str, Command] = {}
     agreeing: dict[str, Command] = {}
 
@@ -239,7 +242,7 @@ def compile_words(
             for pattern in patterns:
                 rows = read(pattern)
                 plant(words.motion[question], rows, PhraseMeaning("motion", term))
-                kept.update(k for k in words_in(rows) if k.isalpha())
+                moving.update(k for k in words_in(rows) if k.isalpha())
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
@@ -249,7 +252,7 @@ def compile_words(
     agreeing |= alone
     vocabulary |= {key for phrase in agreeing for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= numbers_known | flat(numbers.spelt) | words.not_numbers | words.ordinal_ends
-    return _with_vocabulary(words, vocabulary, unmended, alone, agreeing, frozenset(kept))
+    return _with_vocabulary(words, vocabulary, unmended, alone, agreeing, kept | moving, moving)
 
 
 def _with_vocabulary(
@@ -259,9 +262,11 @@ def _with_vocabulary(
     alone: dict[str, Command],
     agreeing: dict[str, Command],
     kept: frozenset[str],
+    moving: set[str],
 ) -> Words:
     by_length: dict[tuple[bool, int], list[str]] = {}
-    for word in sorted(vocabulary):
+    long = {word for word in moving if len(word) >= MENDED_FROM}
+    for word in sorted(vocabulary | long):
         if len(word) >= SPELLED_FROM:
             by_length.setdefault((word in words.fillers, len(word)), []).append(word)
     return replace(
