@@ -95,7 +95,7 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
     if opened == question or verdict.moves is None:
         return opened == question
     if opened is not None:
-        return verdict.part if opened in layout.words.topic.motion else verdict.by_name
+        return verdict.part
     words, clause = layout.words, layout.tokens[verdict.first].clause
     strange = any(
         t.kind in ("word", "junk") and t.key not in words.vocabulary and t.key not in words.never_mended

@@ -66,7 +66,10 @@ def answers_first(layout: Layout) -> bool:
     if len(tokens) < 2 or tokens[1].clause != tokens[0].clause:
         return True
     behind = tokens[1].key
-    joins = any(span.first == 1 and (span.of("break") or span.of("negation")) for span in layout.spans)
+    opened = layout.setting.open_question
+    next_to_it = [span for span in layout.spans if span.first == 1]
+    joins = any(span.of("break") or span.of("negation") for span in next_to_it)
+    joins |= any(meaning.subject == opened for span in next_to_it for meaning in span.meanings)
     small = words.subjects | words.denials | words.number_joints | words.opening_fillers
     return joins or behind in small or len(behind) == 1 or tokens[1].kind != "word"
 

@@ -48,6 +48,8 @@ class Verdict:
     first: int
     last: int
     claimed: bool = False
+    firm: bool = False
+    """Whether it could hardly be said of anything else: a plain verb, or one with what the part goes along with."""
 
     @property
     def by_name(self) -> bool:
@@ -56,8 +58,8 @@ class Verdict:
 
     @property
     def part(self) -> bool:
-        """Whether it is said of the part by its name."""
-        return self.weight >= _BY_NAME
+        """Whether it is said firmly, of the part by its name."""
+        return self.weight >= _BY_NAME and self.firm
 
 
 def verdicts(layout: Layout, question: str, unknown: bool) -> list[Verdict]:
@@ -308,7 +310,9 @@ class _Statement:
         said = _Said(term.kind, subject, moving ^ denied, denied, link, partner, only, verb, self._excepted(stop))
         last = min(stop, len(self.terms)) - 1 if partner else verb
         for moves, weight in self._of_subject(said):
-            yield self._verdict(moves, weight, min(first, verb), last)
+            firm = bool(partner) or (term.kind == "turn" and term.first == term.last)
+            firm |= term.kind == "rest" and term.last > term.first
+            yield replace(self._verdict(moves, weight, min(first, verb), last), firm=firm)
 
     def _leading_partner(self, verb: int, first: int) -> tuple[MotionTerm | None, MotionTerm | None]:
         """ "With the cogs it turns"."""
