@@ -5,7 +5,7 @@ Rules of this file: how far a denial reaches, and which of these ways goes first
 
 from dataclasses import dataclass
 
-from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.layout import SHORT, Layout
 from triagebot.conversation.understanding.motion import Verdict, verdicts
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning
@@ -94,14 +94,15 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
     opened = layout.setting.open_question
     if opened == question or verdict.moves is None:
         return opened == question
-    if opened is not None:
-        return verdict.part
     words, clause = layout.words, layout.tokens[verdict.first].clause
     strange = any(
         t.kind in ("word", "junk") and t.key not in words.vocabulary and t.key not in words.never_mended
         for t in layout.tokens
         if t.clause == clause
     )
+    if opened is not None:
+        short = sum(token.kind != "mark" for token in layout.tokens) <= SHORT
+        return verdict.part or (verdict.firm and short and not strange)
     return verdict.by_name or not strange
 
 
