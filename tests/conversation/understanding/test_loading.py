@@ -58,7 +58,7 @@ def test_a_wrong_file_is_refused_with_its_place(topic: Path, old: str, new: str,
 
 
 def test_a_pattern_that_cannot_be_read_is_refused(topic: Path) -> None:
-    spoil(topic, '"<turns> <along>"', '"<turned> (along"')
+    spoil(topic, '"<m-turn>"', '"<turned> (along"')
     with pytest.raises(DataError, match="no part named 'turned'"):
         load_words("en", topic)
 

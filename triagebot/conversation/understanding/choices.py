@@ -5,7 +5,8 @@ Rules of this file: how far a denial reaches, and which of these ways goes first
 
 from dataclasses import dataclass
 
-from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.layout import SHORT, Layout, Span
+from triagebot.conversation.understanding.motion import Verdict, verdicts
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
@@ -14,6 +15,8 @@ from triagebot.identify.readings import ChoiceReading, CountReading, Reading, Un
 NEAR, FAR = 2, 6
 #: A label typed with slips counts from this likeness on (0 to 100).
 LIKE_A_LABEL = 86
+#: How sure a plain yes or no is to a question that asks for one of two things.
+EITHER_OR = 0.75
 #: A phrase of several words that answers the open question allows this many unknown words beside it.
 STRANGE = 1
 
@@ -88,6 +91,45 @@ def _meant(layout: Layout, place: int) -> list[PhraseMeaning]:
     return [] if span.of("ignore") else list(by_question.values())
 
 
+def from_motion(layout: Layout, silenced: frozenset[int], unsure: list[Found]) -> list[Found]:
+    """What the message says of the questions that ask whether one thing moves with another."""
+    found: list[Found] = []
+    no_news = _no_news(layout)
+    hushed = {t for at in silenced for t in range(layout.spans[at].first, layout.spans[at].last + 1)}
+    for question, row in layout.words.topic.motion.items():
+        if question not in layout.setting.questions:
+            continue
+        unknown = [u for u in unsure if u.reading.question == question]
+        for verdict in verdicts(layout, question, bool(unknown)):
+            if any(u.first <= verdict.last <= u.last for u in unknown):
+                continue
+            if verdict.last in hushed or layout.tokens[verdict.last].clause in no_news:
+                continue
+            if not _spoken_of(layout, question, verdict):
+                continue
+            choice = row.moves if verdict.moves else row.rests
+            reading = UnsureReading(question) if verdict.moves is None else ChoiceReading(question, choice)
+            found.append(Found(reading, verdict.first, verdict.last))
+    return found
+
+
+def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
+    """Whether the question is meant: it is open, or the things are named, or nothing strange is spoken of at all."""
+    opened = layout.setting.open_question
+    if opened == question or verdict.moves is None:
+        return opened == question
+    words, clause = layout.words, layout.tokens[verdict.first].clause
+    strange = any(
+        t.kind in ("word", "junk") and t.key not in words.vocabulary and t.key not in words.never_mended
+        for t in layout.tokens
+        if t.clause == clause
+    )
+    if opened is not None:
+        short = sum(token.kind != "mark" for token in layout.tokens) <= SHORT
+        return verdict.part or (verdict.firm and short and not strange)
+    return verdict.by_name or not strange
+
+
 def _no_news(layout: Layout) -> frozenset[int]:
     """Clauses that ask or plan: "should it turn with the cogs?", "wheel out tomorrow"."""
     words, tokens = layout.words, layout.tokens
@@ -96,7 +138,7 @@ def _no_news(layout: Layout) -> frozenset[int]:
         token.clause
         for place, token in enumerate(tokens)
         if token.key in words.asking
-        and (place == 0 or tokens[place - 1].clause != token.clause or words.alone.get(tokens[place - 1].key))
+        and (place == 0 or tokens[place - 1].clause != token.clause or words.agreeing.get(tokens[place - 1].key))
         and place + 1 < len(tokens)
         and tokens[place + 1].clause == token.clause
         and tokens[place + 1].key in words.subjects
@@ -190,7 +232,7 @@ def denied_by(layout: Layout, place: int) -> int | None:
             return None
         distance = target.first - span.last
         negation = span.of("negation")
-        if negation is not None and _begins_afresh(layout, back):
+        if negation is not None and (_begins_afresh(layout, back) or _answers_only(layout, back, place)):
             return None
         if negation is not None:
             return back if distance <= (NEAR if negation.subject == "near" else FAR) else None
@@ -212,6 +254,15 @@ def _begins_afresh(layout: Layout, place: int) -> bool:
     if words.alone.get(span.token.key) != "no" or span.first != span.last:
         return False
     return place + 1 < len(layout.spans) and layout.spans[place + 1].token.key in words.subjects
+
+
+def _answers_only(layout: Layout, place: int, target: int) -> bool:
+    """Whether this "no" answers and what follows says so again: "no, not yet", "no can't coast", "no sir it is in"."""
+    words, span = layout.words, layout.spans[place]
+    if words.alone.get(span.token.key) != "no" or span.first != span.last:
+        return False
+    first = layout.spans[target].token.key
+    return first in words.subjects or first in words.denials
 
 
 def _joined(layout: Layout, before: int, after: int) -> bool:
@@ -300,6 +351,12 @@ def labelled(layout: Layout, exact: bool) -> Found | None:
 
 def _label(label: str) -> str:
     return " ".join("".join(c if c.isalnum() else " " for c in folded(label)).split())
+
+
+def plainly(layout: Layout, answer: Reading, first: int, last: int) -> Found:
+    """A plain yes or no; to "does it turn or stay?" it is not surely an answer."""
+    sure = EITHER_OR if answer.question in layout.words.either_or else 1.0
+    return Found(answer, first, last, plain=True, sure=sure)
 
 
 def yes_or_no(layout: Layout, answer: str) -> Reading | None:

@@ -33,7 +33,7 @@ class Said:
 
 def whole(layout: Layout) -> Said | None:
     """The command that the whole message is, letter for letter, fillers and a question's name aside."""
-    alone = layout.words.alone
+    alone = layout.alone
     tokens = [t for t in layout.tokens if t.kind != "mark"]
     if not tokens:
         marks = set(layout.plain.text) - {" "}
@@ -53,7 +53,9 @@ def whole(layout: Layout) -> Said | None:
     for rest in _without_fillers(layout, tokens):
         command = alone.get(" ".join(t.key for t in rest))
         at_an_end = rest[0] is tokens[0] or rest[-1] is tokens[-1]
-        if command is not None and not (command in SOFT and (not at_an_end or _says_more(layout, tokens, rest))):
+        says_more = command in SOFT and (not at_an_end or _says_more(layout, tokens, rest))
+        says_more |= command in ("yes", "no") and rest[0] is tokens[0] and not answers_first(layout)
+        if command is not None and not says_more:
             return _pointed(layout, command)
     return None
 
@@ -69,6 +71,20 @@ def _without_fillers(layout: Layout, tokens: list[Token]) -> Iterator[list[Token
         behind -= 1
         yield tokens[:behind]
         yield tokens[ahead:behind]
+
+
+def answers_first(layout: Layout) -> bool:
+    """Whether what stands right behind the first word lets a yes or no end there: "no it ...", not "no rush"."""
+    words, tokens = layout.words, layout.tokens
+    if len(tokens) < 2 or tokens[1].clause != tokens[0].clause:
+        return True
+    behind = tokens[1].key
+    opened = layout.setting.open_question
+    next_to_it = [span for span in layout.spans if span.first == 1]
+    joins = any(span.of("break") or span.of("negation") for span in next_to_it)
+    joins |= any(meaning.subject == opened for span in next_to_it for meaning in span.meanings)
+    small = words.subjects | words.denials | words.number_joints | words.opening_fillers
+    return joins or behind in small or len(behind) == 1 or tokens[1].kind != "word"
 
 
 def _says_more(layout: Layout, tokens: list[Token], rest: list[Token]) -> bool:
@@ -190,7 +206,7 @@ def of_a_clause(layout: Layout) -> Said | None:
 
 def _runs(layout: Layout, keys: list[str]) -> list[str]:
     """A clause as it is, and without fillers behind it or a plain yes before it ("ok bye then")."""
-    short = keys[1:] if layout.words.alone.get(keys[0]) in SOFT else keys
+    short = keys[1:] if layout.words.agreeing.get(keys[0]) in SOFT else keys
     while len(short) > 1 and short[-1] in layout.words.fillers:
         short = short[:-1]
     return [" ".join(keys), " ".join(short)]

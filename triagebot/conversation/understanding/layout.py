@@ -11,6 +11,7 @@ from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, lo
 from triagebot.conversation.understanding.scope import scopes
 from triagebot.conversation.understanding.tokens import Token, tokenise
 from triagebot.conversation.understanding.words import Words
+from triagebot.conversation.understood import Command
 from triagebot.topics.schema import Question
 
 #: These said in one word say nothing more about anything.
@@ -80,6 +81,12 @@ class Layout:
     @property
     def words(self) -> Words:
         return self.setting.words
+
+    @property
+    def alone(self) -> Mapping[str, Command]:
+        """What is a command when it is all that is said: "ok" only where nothing is asked or to be confirmed."""
+        asked = self.setting.open_question is not None and not self.setting.confirming
+        return self.words.alone if asked else self.words.agreeing
 
     def quote(self, first: int, last: int) -> str:
         """The person's own words from token `first` to token `last`."""
@@ -181,7 +188,7 @@ def _strangers(
             if token.kind not in ("word", "junk"):
                 continue
             strange[span.clause] = strange.get(span.clause, 0) + (token.key not in words.vocabulary)
-            little = token.key in words.fillers or token.key in words.subjects or words.alone.get(token.key) in SMALL
+            little = token.key in words.fillers or token.key in words.subjects or words.agreeing.get(token.key) in SMALL
             stray[span.clause] = stray.get(span.clause, 0) + (not little)
     return strange, stray
 

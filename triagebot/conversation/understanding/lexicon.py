@@ -19,6 +19,19 @@ Scope = Literal[
     "front", "belief", "chat",
 ]  # fmt: skip
 Joint = Literal["to", "or", "between", "tolerance"]
+#: What a word says of motion; see `motion.py`.
+#: Things: part, it, who, them, driver, base, everything, others, nothing, no-part, person, other.
+#: Verbs: turn, go and like (need what it goes with), follow, orbit (round the part), rest, stuck, seized, echo ("it
+#: does"), apart (against each other).
+#: Between them: with, round, relative, except, only, along, not, no, without, nor, and, cut, if.
+#: Said of no motion: hand (the person's own doing), idle, adverb, article, claim (what was said before), dragged (the
+#: base goes along).
+MotionTerm = Literal[
+    "part", "no-part", "it", "who", "them", "driver", "base", "everything", "others", "nothing", "person", "other",
+    "turn", "go", "follow", "like", "orbit", "rest", "stuck", "seized", "echo", "apart",
+    "with", "round", "relative", "except", "only", "along", "not", "no", "without", "nor", "and", "cut", "if",
+    "hand", "idle", "adverb", "article", "claim", "dragged",
+]  # fmt: skip
 
 
 class _Table(BaseModel):
@@ -26,9 +39,11 @@ class _Table(BaseModel):
 
 
 class CommandWords(_Table):
-    """`alone`: the whole message is this; `within`: means the command wherever it stands."""
+    """`alone`: the whole message is this; `confirming`: so, but only where nothing is asked or something is to be
+    confirmed; `within`: means the command wherever it stands."""
 
     alone: Patterns = ()
+    confirming: Patterns = ()
     within: Patterns = ()
 
 
@@ -152,6 +167,14 @@ class ChoiceWords(_Table):
     when_open: Patterns = ()
 
 
+class MotionWords(_Table):
+    """A question that asks whether one thing moves with another; `moves` and `rests` are its choices."""
+
+    moves: str
+    rests: str
+    terms: dict[MotionTerm, Patterns]
+
+
 class TopicWords(_Table):
     """`wholes`: what a number too large for its question most likely comes to; `divisors`: words that say by what it is
     to be divided; `lists`: questions that a list of tooth numbers answers; `zeros`: the question and choice that none
@@ -169,6 +192,7 @@ class TopicWords(_Table):
     choices: dict[str, dict[str, ChoiceWords]]
     yes: dict[str, str] = {}
     no: dict[str, str] = {}
+    either_or: Patterns = ()
     nouns: dict[str, Nouns] = {}
     pairs: dict[str, Patterns] = {}
     wholes: dict[str, dict[int, int]] = {}
@@ -181,6 +205,8 @@ class TopicWords(_Table):
     mentions: dict[str, Patterns] = {}
     withdrawn: dict[str, Patterns] = {}
     cannot: dict[str, Patterns] = {}
+    cannot_when_open: dict[str, Patterns] = {}
+    motion: dict[str, MotionWords] = {}
     scopes: dict[Scope, Patterns] = {}
     openings: dict[Scope, Patterns] = {}
     own_counts: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {}

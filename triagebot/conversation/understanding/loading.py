@@ -75,6 +75,8 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
         "beside": topic.beside,
         "counted": topic.counted, "covers": topic.covers, "finer": topic.finer, "denied": topic.denied,
         "single": topic.single,
+        "cannot-when-open": topic.cannot_when_open, "motion": topic.motion,
+        "either-or": dict.fromkeys(topic.either_or),
     }  # fmt: skip
     wrong += [
         ((table, named), f"no question {named!r} in this topic")
@@ -84,6 +86,9 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
     ]
     chosen = [(("yes", q), q, c) for q, c in topic.yes.items()] + [(("no", q), q, c) for q, c in topic.no.items()]
     listed = [(("choices", q, c), q, c) for q, choices in topic.choices.items() for c in choices]
+    listed += [
+        (("motion", q, w), q, c) for q, r in topic.motion.items() for w, c in (("moves", r.moves), ("rests", r.rests))
+    ]
     listed += [(("own-counts", q, c), q, c) for q, row in topic.own_counts.items() for c in row]
     listed += [(("zeros", q, c), other, c) for q, (other, c) in topic.zeros.items()]
     listed += [(("no-counts", q, c), q, c) for q, row in topic.no_counts.items() for c in row]

@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 #: What a phrase stands for. The program's own kinds first, then those that a topic's lexicon gives.
 Kind = Literal[
     "command", "negation", "hedge", "correction", "unsure", "joint", "shape", "means", "comparison", "elsewhere",
-    "hostile", "off-topic", "break", "scope", "insists", "share", "lone-share", "counter",
+    "hostile", "off-topic", "break", "scope", "insists", "share", "lone-share", "counter", "motion",
     "choice", "noun", "name", "gauge", "mention", "ignore", "other", "withdraw",
 ]  # fmt: skip
 

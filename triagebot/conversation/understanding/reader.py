@@ -208,9 +208,13 @@ def _scope_of(layout: Layout, first: int, last: int) -> Scope:
 
 
 def _as_sure_as_spelt(layout: Layout, found: Found) -> Found:
-    """A reading from a word that was typed otherwise is no surer than the word is."""
+    """A reading from a word that was typed otherwise is no surer than the word is, unless the whole is like a label."""
     guessed = any(token.guessed for token in layout.tokens[found.first : found.last + 1])
-    return replace(found, sure=min(found.sure, GUESSED)) if guessed and not found.picked else found
+    if not guessed or found.picked:
+        return found
+    if (label := choices.labelled(layout, exact=False)) is not None and label.reading == found.reading:
+        return found
+    return replace(found, sure=min(found.sure, GUESSED))
 
 
 def _corrected_answer(layout: Layout) -> Fact | None:
@@ -262,6 +266,10 @@ def _read(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list
     if exact is not None:
         return [exact], [], mentions
     found = choices.from_phrases(layout, silenced)
+    moved = choices.from_motion(layout, silenced, unsure)
+    read = {m.reading.question for m in moved}
+    read |= {u.reading.question for u in unsure if u.reading.question in layout.words.motion}
+    found = [f for f in found if f.reading.question not in read] + moved
     doubts: list[_Doubt] = []
     used: set[int] = set()
     for question in setting.questions.values():
@@ -565,14 +573,14 @@ def _answer_open(
     if said is not None and said.command in ("yes", "no") and not another:
         answer = choices.yes_or_no(layout, said.command)
         if answer is not None:
-            found.append(Found(answer, 0, len(layout.tokens) - 1, plain=True))
+            found.append(choices.plainly(layout, answer, 0, len(layout.tokens) - 1))
         return
     if isinstance(pick, str) and not found:
         doubts.append(_Doubt(Puzzle("choice", question.id, pick), 0))
         return
     lead = None if unsure or another else leading_answer(layout)
     if lead is not None and not setting.confirming and (answer := choices.yes_or_no(layout, lead)) is not None:
-        found.append(Found(answer, 0, 0, plain=True))
+        found.append(choices.plainly(layout, answer, 0, 0))
         return
     if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
         found.append(label)
@@ -646,9 +654,9 @@ def _not_a_number(layout: Layout) -> bool:
 def _command(
     layout: Layout, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
 ) -> tuple[Command | None, str | None]:
-    answered = said is not None and said.command == "no" and any(p.kind == "likely" for p in puzzles)
-    if said is not None and not facts and not answered:
-        return said.command, said.target
+    if said is not None and not facts:
+        asked_back = said.command in ("yes", "no") and bool(puzzles)
+        return (None, None) if asked_back else (said.command, said.target)
     withdrawn = commands.withdrawn(layout)
     if withdrawn is not None and withdrawn not in {f.reading.question for f in facts}:
         return ("change", withdrawn) if not facts else (None, None)

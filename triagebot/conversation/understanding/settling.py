@@ -8,6 +8,7 @@ from typing import TypeGuard
 
 from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
+from triagebot.conversation.understanding.commands import answers_first
 from triagebot.conversation.understanding.layout import Layout, Span
 from triagebot.conversation.understanding.results import results
 from triagebot.conversation.understanding.specific import narrowed
@@ -26,11 +27,11 @@ def leading_answer(layout: Layout) -> Command | None:
         return None
     clause = layout.tokens[0].clause
     first = [t.key for t in layout.tokens if t.clause == clause and t.kind != "mark"]
-    command = layout.words.alone.get(" ".join(first))
+    command = layout.alone.get(" ".join(first))
     if first and layout.words.leads and first[0] not in layout.words.leads and not layout.setting.confirming:
         return None  # "ok, let me look", "right, so ..."
-    if command is None and first and layout.stray.get(clause, 0) <= STRAY:
-        command = layout.words.alone.get(first[0])
+    if command is None and first and layout.stray.get(clause, 0) <= STRAY and answers_first(layout):
+        command = layout.alone.get(first[0])
         if len(first) > 1 and first[1] in layout.words.vocabulary and first[0] == "no" and _denies(layout):
             return None
     return command if command in ("yes", "no") else None

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 #: Words shorter than this are never taken for a slip of the finger; from `SURE_FROM` on one slip is surely one, and
 #: from `TWO_SLIPS` on two are forgiven.
 SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 4, 9
+#: Words of motion are many and common; from this length on other words are taken for slips of them.
+MENDED_FROM = 6
 #: No slip of the finger is taken for one of these.
 NEVER_MEANT = frozenset({"hostile", "off-topic", "other"})
 #: Value of a phrase of not knowing that takes back what was said before it.
@@ -43,7 +45,10 @@ class Words:
     root: Node
     scopes: Node
     openings: Node
+    motion: Mapping[str, Node]
     alone: Mapping[str, Command]
+    agreeing: Mapping[str, Command]
+    """`alone`, and what agrees or declines only where nothing is asked or something is to be confirmed."""
     fillers: frozenset[str]
     picking: frozenset[str]
     subjects: frozenset[str]
@@ -86,6 +91,7 @@ class Words:
     totals: Mapping[str, frozenset[str]]
     yes: Mapping[str, str]
     no: Mapping[str, str]
+    either_or: frozenset[str]
     makers: str | None
     topic: TopicWords
     topic_file: str
@@ -125,7 +131,12 @@ class Words:
         return f"\n{word}\n" in self.common_words
 
     def _nearest(self, word: str) -> tuple[str, bool]:
-        """The likeliest known word; of equals the topic's before a little word of the language."""
+        """A word with two letters changed over goes first, then the likeliest; of equals the topic's word before
+        a little word of the language."""
+        same_length = (k for little in (False, True) for k in self._by_length.get((little, len(word)), ()))
+        swapped = next((k for k in same_length if _swapped(word, k)), None)
+        if swapped is not None:
+            return swapped, True
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
         found = [
             known
@@ -141,6 +152,12 @@ class Words:
             return None
         found = _nearest_of(word, (k for k in known if abs(len(k) - len(word)) <= _slips(word)))
         return None if found is None else found[0]
+
+
+def _swapped(word: str, known: str) -> bool:
+    """Whether two letters beside each other changed places: "teh"."""
+    apart = [at for at in range(len(word)) if word[at] != known[at]]
+    return len(apart) == 2 and apart[1] == apart[0] + 1 and sorted(word) == sorted(known)
 
 
 def _slips(word: str) -> int:
@@ -188,7 +205,9 @@ def compile_words(
         root=Node(),
         scopes=Node(),
         openings=Node(),
+        motion={question: Node() for question in topic.motion},
         alone={},
+        agreeing={},
         fillers=flat(program.fillers),
         picking=frozenset(word for phrase in flat(program.picking) for word in phrase.split()),
         subjects=flat(program.subjects),
@@ -231,6 +250,7 @@ def compile_words(
         totals={q: flat(n.totals) for q, n in topic.nouns.items()},
         yes=topic.yes,
         no=topic.no,
+        either_or=frozenset(topic.either_or),
         makers=topic.makers,
         topic=topic,
         topic_file=topic_file,
@@ -248,7 +268,10 @@ def compile_words(
     )
     vocabulary: set[str] = set()
     unmended: set[str] = set()
+    kept = flat(program.never_mended)
+    moving: set[str] = set()
     alone: dict[str, Command] = {}
+    agreeing: dict[str, Command] = {}
 
     numbers_known = frozenset(key for phrase in words.number_words for key in phrase) | frozenset(words.fraction_words)
 
@@ -275,11 +298,20 @@ def compile_words(
                     raise PatternError(f"{pattern!r}: has a code in it, and codes are not told apart in messages")
                 plant(root, rows, PhraseMeaning("scope", scope))
                 spoken.update(words_in(rows))
+    for question, motion in topic.motion.items():
+        for term, patterns in motion.terms.items():
+            for pattern in patterns:
+                rows = read(pattern)
+                plant(words.motion[question], rows, PhraseMeaning("motion", term))
+                moving.update(k for k in words_in(rows) if k.isalpha())
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
+        for pattern in ways.confirming:
+            agreeing |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
-    vocabulary |= {key for phrase in alone for key in phrase.split()} | set(units) | words.fillers
+    agreeing |= alone
+    vocabulary |= {key for phrase in agreeing for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= (
         frozenset(numbers.heard)
         | words.introducing
@@ -288,19 +320,27 @@ def compile_words(
         | words.not_numbers
         | words.ordinal_ends
     )
-    return _with_vocabulary(words, vocabulary, unmended, alone, flat(program.never_mended) | spoken)
+    return _with_vocabulary(words, vocabulary, unmended, alone, agreeing, kept | moving | spoken, moving)
 
 
 def _with_vocabulary(
-    words: Words, vocabulary: set[str], unmended: set[str], alone: dict[str, Command], kept: frozenset[str]
+    words: Words,
+    vocabulary: set[str],
+    unmended: set[str],
+    alone: dict[str, Command],
+    agreeing: dict[str, Command],
+    kept: frozenset[str],
+    moving: set[str],
 ) -> Words:
     by_length: dict[tuple[bool, int], list[str]] = {}
-    for word in sorted(vocabulary):
+    long = {word for word in moving if len(word) >= MENDED_FROM}
+    for word in sorted(vocabulary | long):
         if len(word) >= SPELLED_FROM:
             by_length.setdefault((word in words.fillers, len(word)), []).append(word)
     return replace(
         words,
         alone=alone,
+        agreeing=agreeing,
         vocabulary=frozenset(vocabulary | unmended),
         never_mended=kept,
         _by_length={key: tuple(row) for key, row in by_length.items()},
@@ -360,6 +400,8 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
     yield from ((PhraseMeaning("unsure", value=AFTER_ALL), pattern) for pattern in program.unsure_after_all)
     for kind, patterns in single:
         yield from ((PhraseMeaning(kind), pattern) for pattern in patterns)
+    for question, patterns in topic.cannot_when_open.items():
+        yield from ((PhraseMeaning("unsure", question, when_open=True), pattern) for pattern in patterns)
     for question, nouns in topic.nouns.items():
         yield from ((PhraseMeaning("noun", question, when_open=True), pattern) for pattern in nouns.when_open)
     for question, choices in topic.choices.items():
