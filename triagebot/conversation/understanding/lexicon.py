@@ -95,7 +95,23 @@ class Negations(_Table):
     far: Patterns = ()
 
 
+class Sureness(_Table):
+    """Probabilities. `tentative`: what is said with "maybe" or a question mark; `mistyped`: what rests on a word that
+    was most likely mistyped. A reading of at least `fact` counts, of at least `ask` is asked back. What the rules read
+    counts as sure unless what was learned gives it less than `doubted`, or the message less than `gate` to be about
+    this wheel; what was learned alone gives no answer to a question that is not open below `learned`."""
+
+    tentative: float = 0.6
+    mistyped: float = 0.75
+    fact: float = 0.9
+    ask: float = 0.5
+    doubted: float = 0.2
+    gate: float = 0.5
+    learned: float = 0.95
+
+
 class ProgramWords(_Table):
+    sureness: Sureness = Sureness()
     parts: dict[str, str] = {}
     commands: dict[Command, CommandWords]
     numbers: NumberTables

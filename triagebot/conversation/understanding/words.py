@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
-from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
+from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, Sureness, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
 from triagebot.conversation.understanding.phrases import (
     Kind,
@@ -95,6 +95,7 @@ class Words:
     makers: str | None
     topic: TopicWords
     topic_file: str
+    sureness: Sureness
     number_language: str | None
     number_words: Mapping[tuple[str, ...], float]
     never_numbers: frozenset[str]
@@ -254,6 +255,7 @@ def compile_words(
         makers=topic.makers,
         topic=topic,
         topic_file=topic_file,
+        sureness=program.sureness,
         number_language=numbers.language,
         number_words={tuple(folded(w).split()): value for w, value in numbers.words.items()},
         never_numbers=flat(numbers.never),

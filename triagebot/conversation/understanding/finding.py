@@ -1,0 +1,254 @@
+"""Everything that the rules find in a message: choices, numbers, not knowing, and what answers the open question.
+
+Rules of this file: what of the message is looked at before what; an answer to the open question is looked for last.
+"""
+
+import re
+
+from triagebot.conversation.understanding import choices, commands
+from triagebot.conversation.understanding.choices import Found
+from triagebot.conversation.understanding.counts_and_sizes import EITHER, Doubt, count_and_size, questions_of
+from triagebot.conversation.understanding.gauges import Compared, compared
+from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.quantities import quantities
+from triagebot.conversation.understanding.settling import (
+    leading_answer,
+    without_counts_of_others,
+    without_outranked,
+)
+from triagebot.conversation.understanding.specific import uncovered, unsure_of_open, without_single
+from triagebot.conversation.understanding.words import AFTER_ALL
+from triagebot.conversation.understood import Puzzle
+from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
+from triagebot.topics.schema import Question
+
+#: A list of at least so many numbers, each within these, is of sprockets by their teeth.
+FEWEST_LISTED, TEETH = 4, (9, 60)
+_SEPARATOR = re.compile(r"\s*[-/,.]\s*")
+#: Behind these a thing is named, and no new statement begins; behind some of them it may be a foreign one.
+OWNING = frozenset({"the", "my", "this", "that", "these", "those"})
+NAMING = frozenset({"the", "my", "your", "our", "his", "her", "to"})
+
+
+def phrase_for_open(layout: Layout) -> bool:
+    """Whether the message is one phrase of several words for the open question: "like new" begins nothing anew."""
+    said = [span for span in layout.spans if span.meanings]
+    if len(said) != 1 or said[0].first == said[0].last:
+        return False
+    meaning = said[0].of("choice")
+    return meaning is not None and meaning.subject == layout.setting.open_question
+
+
+def find(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[Doubt], tuple[str, ...]]:
+    setting = layout.setting
+    silenced, unsure = _unsure(layout)
+    mentions = tuple(
+        dict.fromkeys(
+            m.subject
+            for span in layout.spans
+            for m in span.meanings
+            if m.kind == "mention" and m.subject in setting.questions
+        )
+    )
+    exact = choices.labelled(layout, exact=True)
+    if exact is not None:
+        return [exact], [], mentions
+    found = choices.from_phrases(layout, silenced)
+    moved = choices.from_motion(layout, silenced, unsure)
+    read = {m.reading.question for m in moved}
+    read |= {u.reading.question for u in unsure if u.reading.question in layout.words.motion}
+    found = [f for f in found if f.reading.question not in read] + moved
+    doubts: list[Doubt] = []
+    used: set[int] = set()
+    for question in setting.questions.values():
+        if question.kind == "size":
+            for comparison in compared(layout, question):
+                found.append(_from_comparison(layout, comparison))
+                used |= comparison.spans
+            break
+    count_and_size(layout, quantities(layout, frozenset(used)), found, doubts)
+    found = without_outranked(layout, without_counts_of_others(layout, found))
+    found = without_single(layout, uncovered(layout, found))
+    unsure = unsure_of_open(layout, unsure)
+    unknown = {u.reading.question for u in unsure}
+    found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(f.reading))]
+    given_up = {u.reading.question: u.first for u in unsure if _after_all(layout, u)}
+    found = [f for f in found if f.first > given_up.get(f.reading.question, -1)]
+    answered = {f.reading.question for f in found}
+    if setting.open_question not in answered:
+        _answer_open(layout, said, found, doubts, bool(unsure))
+    found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
+    return found, doubts, mentions
+
+
+def _is_open_ended(reading: Reading) -> bool:
+    """Whether a count is only a bound, which is no news beside "I don't know": "can't count them, more than ten"."""
+    return isinstance(reading, CountReading) and reading.high - reading.low > EITHER
+
+
+def _after_all(layout: Layout, unsure: Found) -> bool:
+    """Whether not knowing comes of what was said before it, which then is no answer."""
+    span = next(span for span in layout.spans if span.first == unsure.first)
+    return any(m.kind == "unsure" and m.value == AFTER_ALL for m in span.meanings)
+
+
+def _from_comparison(layout: Layout, comparison: Compared) -> Found:
+    spans = layout.spans
+    return Found(comparison.reading, spans[max(0, comparison.first)].first, spans[comparison.last].last)
+
+
+def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
+    """Spans that are asked about or not known, and the questions that are not known."""
+    spans = layout.spans
+    silenced: set[int] = set()
+    unsure: list[Found] = []
+    for place, span in enumerate(spans):
+        asks = (m := span.of("command")) is not None and m.subject in ("how", "why")
+        if not asks and not span.of("unsure"):
+            continue
+        named: list[str] = []
+        for ahead in range(place + 1, len(spans)):
+            if spans[ahead].clause != span.clause or (
+                spans[ahead].of("break") and layout.key(spans[ahead].first) != "if"
+            ):
+                break
+            silenced.add(ahead)
+            named += questions_of(layout, ahead, ("name", "choice", "noun"))
+        if layout.key(span.last + 1) in layout.words.beyond and layout.tokens[span.last + 1].clause == span.clause:
+            named = []
+        elif not named and (own := commands.measuring(layout, span.first, span.last)):
+            named = [own]
+        elif not named:
+            for back in range(place - 1, -1, -1):
+                if spans[back].clause < span.clause - 1 or spans[back].of("break"):
+                    break
+                named += (
+                    []
+                    if spans[back].clause != span.clause and place - back > 2
+                    else questions_of(layout, back, ("name",))
+                )
+        if asks or _foreign(layout, place):
+            continue
+        question = layout.setting.open_question or (named[0] if named else None)
+        if (meant := span.of("unsure")) is not None and meant.subject in layout.setting.questions:
+            question = meant.subject
+        for about in dict.fromkeys((question, *named[:1])):
+            if about is not None:
+                unsure.append(Found(UnsureReading(about), span.first, span.last))
+    return frozenset(silenced), unsure
+
+
+def _foreign(layout: Layout, place: int) -> bool:
+    """Whether what is not known is another thing: "can't find my phone", "not sure how to spell it"."""
+    words, spans = layout.words, layout.spans
+    if layout.key(spans[place].last + 1) in words.beyond:
+        return False
+    for span in spans[place + 1 :]:
+        key = span.token.key
+        if span.clause != spans[place].clause or span.of("break") or (key in words.subjects and key not in OWNING):
+            return False
+        little = span.of("joint") or span.of("hedge") or key in words.fillers
+        if not little and (span.meanings or key not in words.vocabulary):
+            named = layout.key(span.first - 1) in NAMING
+            strange = not span.meanings and words.common(key)
+            return named and (strange or any(m.kind in ("off-topic", "other") for m in span.meanings))
+    return False
+
+
+def _answer_open(
+    layout: Layout, said: commands.Said | None, found: list[Found], doubts: list[Doubt], unsure: bool
+) -> None:
+    """What answers the open question besides phrases and numbers with a noun: a pick, a label, a yes or no."""
+    setting = layout.setting
+    question = setting.questions.get(setting.open_question or "")
+    if question is None:
+        return
+    if question.kind != "choice":
+        if not found and (listed := _listed(layout, question)) is not None:
+            found.append(listed)
+        elif not found and (none := _none_of_it(layout, question)) is not None:
+            found.append(none)
+        elif not doubts and not found and _not_a_number(layout):
+            doubts.append(Doubt(Puzzle("range", question.id, layout.quote(0, len(layout.tokens) - 1)), 0))
+        return
+    pick = choices.picked(layout, _core(layout))
+    if isinstance(pick, Found):
+        found.append(pick)
+        return
+    another = _answers_another(layout, found)
+    if said is not None and said.command in ("yes", "no") and not another:
+        answer = choices.yes_or_no(layout, said.command)
+        if answer is not None:
+            found.append(choices.plainly(layout, answer, 0, len(layout.tokens) - 1))
+        return
+    if isinstance(pick, str) and not found:
+        doubts.append(Doubt(Puzzle("choice", question.id, pick), 0))
+        return
+    lead = None if unsure or another else leading_answer(layout)
+    if lead is not None and not setting.confirming and (answer := choices.yes_or_no(layout, lead)) is not None:
+        found.append(choices.plainly(layout, answer, 0, 0))
+        return
+    if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
+        found.append(label)
+
+
+def _listed(layout: Layout, question: Question) -> Found | None:
+    """How many tooth numbers there are in "11-13-15-18-21-24"."""
+    if question.id not in layout.words.topic.lists:
+        return None
+    lists = [(i, layout.plain.text[t.start : t.end]) for i, t in enumerate(layout.tokens) if t.kind == "junk"]
+    for place, text in lists:
+        teeth = [int(part) for part in _SEPARATOR.split(text) if part.isdigit()]
+        rises = len(teeth) >= FEWEST_LISTED and teeth in (sorted(set(teeth)), sorted(set(teeth), reverse=True))
+        if rises and len(teeth) <= question.most and all(TEETH[0] <= t <= TEETH[1] for t in teeth):
+            return Found(CountReading(question.id, len(teeth), len(teeth)), place, place)
+    return None
+
+
+def _none_of_it(layout: Layout, question: Question) -> Found | None:
+    """What "none" says to a question of how many."""
+    choice = layout.words.topic.zeros.get(question.id)
+    if choice is None:
+        return None
+    by_clause: dict[int, list[int]] = {}
+    for place, token in enumerate(layout.tokens):
+        by_clause.setdefault(token.clause, []).append(place)
+    for places in by_clause.values():
+        if " ".join(layout.key(place) for place in places) in layout.words.none:
+            sure = layout.words.sureness.tentative if len(by_clause) == 1 else 1.0
+            return Found(ChoiceReading(*choice), places[0], places[-1], sure=sure)
+    return None
+
+
+def _answers_another(layout: Layout, found: list[Found]) -> bool:
+    """Whether a yes or no goes with what stands behind it and answers another question: "yes, the wheel is out"."""
+    words = layout.words
+    others = {f.reading.question for f in found if isinstance(f.reading, ChoiceReading)} - {
+        layout.setting.open_question
+    }
+    joined = layout.key(1) in words.number_joints or (len(layout.spans) > 1 and layout.spans[1].of("break") is not None)
+    return not joined and any(question in words.yes or question in words.no for question in others)
+
+
+def _core(layout: Layout) -> list[int]:
+    """Tokens that count for a pick: no marks, corrections and hedges, no words that may stand beside a pick."""
+    core = []
+    for span in layout.spans:
+        if span.of("correction") or span.of("hedge"):
+            continue
+        for place in range(span.first, span.last + 1):
+            token = layout.tokens[place]
+            if (
+                token.kind == "number"
+                or (token.kind != "mark" and token.key not in layout.words.picking)
+                or token.key in layout.words.ordinals
+            ):
+                core.append(place)
+    if len(core) > 1 and layout.tokens[core[-1]].number is not None and layout.key(core[-1]) == "1":
+        core = core[:-1] if layout.tokens[core[-2]].key in layout.words.ordinals else core
+    return core
+
+
+def _not_a_number(layout: Layout) -> bool:
+    core = _core(layout)
+    return bool(core) and all(layout.key(t) in layout.words.not_numbers for t in core)
