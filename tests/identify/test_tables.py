@@ -21,6 +21,7 @@ from triagebot.identify import (
     SizeReading,
     UnsureReading,
     size_table,
+    tables,
 )
 from triagebot.identify.noise import UNIT_SLIPS
 from triagebot.identify.tables import SizeTable
@@ -41,6 +42,12 @@ def one_size(mm: float, tolerance: float, noise: SizeNoise) -> SizeTable:
 
 
 # --- choices and counts -------------------------------------------------------------------------------------------
+
+
+def test_nodes_and_weights_are_those_of_the_quadrature() -> None:
+    nodes, weights = np.polynomial.hermite_e.hermegauss(9)
+    assert pytest.approx(nodes, abs=1e-15) == tables._NODES
+    assert pytest.approx(weights / weights.sum(), abs=1e-15) == tables._WEIGHTS
 
 
 def test_a_choice_weighs_what_its_column_says() -> None:

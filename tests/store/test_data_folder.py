@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.commands import PATIENCE
 from tests.store.conftest import Begins, Runs, together, wait_for_line
 from tests.store.other_process import NOW, PERSON, event
 from tests.store.reading import cases_of, current_case
@@ -217,7 +218,7 @@ def test_locked_for_longer_than_our_patience(begin_process: Begins, folder: Path
         locked = pytest.raises(StoreError, match=f"{DATABASE}: is being written by another program.*try again")
         with locked, store.begin():
             pytest.fail("two writers at once")
-        other.communicate(timeout=30)
+        other.communicate(timeout=PATIENCE)
         with store.begin() as tx:
             assert current_case(tx, PERSON) is not None
 

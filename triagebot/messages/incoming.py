@@ -1,9 +1,14 @@
 """What a channel brings: who said or did what, under which key. Frozen values; JSON objects for the inbox."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from functools import cache
+from typing import Annotated, Any
+
+from pydantic import TypeAdapter
+
+from triagebot.conversation.tagged import Tagged
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +108,7 @@ class Incoming:
     key: str
     conversation: str
     address: Mapping[str, Any]
-    content: Content
+    content: Annotated[Content, Tagged("kind")]
     at: datetime
     language: str = "en"
     private: bool = True
@@ -111,37 +116,24 @@ class Incoming:
     room: InRoom | None = None
 
 
-_KINDS: Mapping[str, type[Content]] = {
-    kind.__name__.lower(): kind for kind in (Said, Pressed, Reacted, Edited, Arrived, Sent, Chose, Commanded)
-}
-
 #: What was sent as it is called now, by the name under which earlier versions kept it.
 _SENT_BEFORE = {"locked": "undecryptable"}
 
 
+@cache
+def _kept() -> TypeAdapter[Incoming]:
+    return TypeAdapter(Incoming)
+
+
 def to_json(incoming: Incoming) -> dict[str, Any]:
     """As it is kept while it waits."""
-    kind = type(incoming.content).__name__.lower()
-    return {
-        "channel": incoming.channel,
-        "key": incoming.key,
-        "conversation": incoming.conversation,
-        "address": dict(incoming.address),
-        "content": {"kind": kind, **asdict(incoming.content)},
-        "at": incoming.at.isoformat(),
-        "language": incoming.language,
-        "private": incoming.private,
-        "forwarded": incoming.forwarded,
-        "room": None if incoming.room is None else asdict(incoming.room),
-    }
+    kept: dict[str, Any] = _kept().dump_python(incoming, mode="json")
+    return kept | {"at": incoming.at.isoformat()}
 
 
 def from_json(data: Mapping[str, Any]) -> Incoming:
-    """What `to_json` wrote."""
-    content = dict(data["content"])
-    if "files" in content:
-        content["files"] = tuple(content["files"])
-        content["what"] = _SENT_BEFORE.get(content["what"], content["what"])
-    made = _KINDS[content.pop("kind")](**content)
-    room = InRoom(**data["room"]) if data.get("room") else None
-    return Incoming(**{**data, "content": made, "at": datetime.fromisoformat(data["at"]), "room": room})
+    """What `to_json` wrote, in this version or an earlier one."""
+    incoming = _kept().validate_python(data)
+    if isinstance(incoming.content, Sent) and incoming.content.what in _SENT_BEFORE:
+        return replace(incoming, content=replace(incoming.content, what=_SENT_BEFORE[incoming.content.what]))
+    return incoming

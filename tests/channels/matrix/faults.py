@@ -21,6 +21,8 @@ from typing import Any, Self
 import aiohttp
 from aiohttp import web
 
+#: How a fault waits.
+pause = asyncio.sleep
 _HOP_BY_HOP = {"connection", "keep-alive", "transfer-encoding", "te", "trailer", "upgrade", "host"}
 _ON_ITS_WAY_BACK = _HOP_BY_HOP | {"content-length", "date", "server"}
 FOR_EVER = 10**9
@@ -185,7 +187,7 @@ class Faults:
         if script is not None:
             script.left -= 1
         body = await request.read()
-        await asyncio.sleep(fault.before)
+        await pause(fault.before)
         if fault.until is not None:
             await fault.until.wait()
         if fault.drop or fault.status:
@@ -205,7 +207,7 @@ class Faults:
             self.calls.append(Call(method, path, 0, fault.name or "away"))
             return _hang_up(request)
         self.calls.append(Call(method, path, status, fault.name))
-        await asyncio.sleep(fault.after)
+        await pause(fault.after)
         if fault.lose:
             return _hang_up(request)
         kept = [(name, value) for name, value in told if name.lower() not in _ON_ITS_WAY_BACK]

@@ -78,6 +78,7 @@ async def test_a_server_that_was_stopped_killed_or_frozen(
 ) -> None:
     bot, ada = await bots(), await people("ada")
     room = await bot.meet(ada, encrypted=True)
+    # However slow this machine is, a frozen server says nothing in that time, nor in any other.
     monkeypatch.setattr(sync, "POLL", 0.2)
     monkeypatch.setattr(sync, "GRACE", 0.5)
     homeserver.pause()

@@ -1,10 +1,9 @@
 """The bad line: each fault does what it says, for as long as it says, and to nothing else."""
 
-from time import monotonic
-
 import aiohttp
 import pytest
 
+from tests.channels.matrix import faults
 from tests.channels.matrix.conftest import People
 from tests.channels.matrix.faults import (
     Fault,
@@ -72,12 +71,17 @@ async def test_only_what_matches_fails_and_only_so_often(line: Faults) -> None:
     assert statuses == [200, 500, 503, 503, 200, 504, 504, 200]
 
 
-async def test_held_up_on_the_way(line: Faults) -> None:
-    line.script("GET", "versions", slow(before=0.15, after=0.15))
-    before = monotonic()
+async def test_held_up_on_the_way(line: Faults, monkeypatch: pytest.MonkeyPatch) -> None:
+    waited: list[float] = []
+
+    async def counted(seconds: float) -> None:
+        waited.append(seconds)
+
+    monkeypatch.setattr(faults, "pause", counted)
+    line.script("GET", "versions", slow(before=0.15, after=0.25))
     async with aiohttp.ClientSession() as session, session.get(line.url + VERSIONS) as answer:
         assert answer.status == 200
-    assert monotonic() - before >= 0.3
+    assert waited == [0.15, 0.25]
 
 
 @pytest.mark.parametrize(

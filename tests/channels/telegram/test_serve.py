@@ -14,6 +14,7 @@ from urllib.request import urlopen
 import pytest
 
 from tests.channels.telegram.stage import fresh_token
+from tests.commands import PATIENCE
 from tests.doubles.telegram import Telegram
 from triagebot.shop import built_in_shop
 
@@ -41,7 +42,13 @@ def token(platform: Telegram) -> str:
 def run(environment: dict[str, str], *arguments: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "triagebot", "serve", *arguments]
     return subprocess.run(
-        command, env=environment, capture_output=True, text=True, stdin=subprocess.DEVNULL, timeout=300, check=False
+        command,
+        env=environment,
+        capture_output=True,
+        text=True,
+        stdin=subprocess.DEVNULL,
+        timeout=PATIENCE,
+        check=False,
     )
 
 
@@ -80,12 +87,12 @@ def test_without_any_setting_it_serves_pages_and_says_how_to_add_a_channel(
     address = address_in(process)
     assert process.stderr is not None
     assert "TRIAGEBOT_TELEGRAM_TOKEN" in process.stderr.readline()
-    with urlopen(f"{address}health", timeout=10) as health:
+    with urlopen(f"{address}health", timeout=PATIENCE) as health:
         assert health.status == 200
-    with urlopen(f"{address}metrics", timeout=10) as metrics:
+    with urlopen(f"{address}metrics", timeout=PATIENCE) as metrics:
         assert b"triagebot_received_total 0.0" in metrics.read()
     process.send_signal(signal.SIGTERM)
-    process.communicate(timeout=60)
+    process.communicate(timeout=PATIENCE)
     assert process.returncode == 0
 
 
@@ -147,7 +154,7 @@ def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
     ada.write("6 sprockets and a very odd word: xylophone")
     ada.wait_for(lambda screen: len(screen.from_bots) == 2)
     process.send_signal(signal.SIGTERM)
-    out, log = process.communicate(timeout=60)
+    out, log = process.communicate(timeout=PATIENCE)
     assert process.returncode == 0
     assert out == ""
     assert "telegram: fetching messages" in log
@@ -159,7 +166,7 @@ def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
     screen = ada.wait_for(lambda screen: len(screen.from_bots) == 3)
     assert "there are 6 sprockets" in screen.last.text
     again.send_signal(signal.SIGINT)
-    again.communicate(timeout=60)
+    again.communicate(timeout=PATIENCE)
     assert again.returncode == 0
 
 
@@ -188,4 +195,4 @@ def test_a_dead_link_in_a_note_is_told_at_the_start(
     lines = iter(process.stderr.readline, "")
     assert any("shop: " in line and "freewheel-2-notch.md" in line for line in lines)
     process.send_signal(signal.SIGTERM)
-    process.communicate(timeout=60)
+    process.communicate(timeout=PATIENCE)

@@ -111,6 +111,10 @@ class Acts(Phones):
             for entry in self.platform.log[after:]
         ]
 
+    def holding(self, bot: str = "") -> bool:
+        """Whether a request of the bot's for updates is open."""
+        return self.platform.waiting[self.bot(bot).token].poll is not None
+
     def pending(self, bot: str = "") -> int:
         """Updates that the bot has not confirmed, and those under way to it."""
         waiting = self.platform.waiting[self.bot(bot).token]

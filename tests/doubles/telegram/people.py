@@ -281,6 +281,10 @@ class Telegram:
         """The requests of bots after the one of that number; getUpdates only where it met a fault."""
         return [Entry(*row) for row in self.line.do("log", after=after)]
 
+    def holding(self, bot: str = "") -> bool:
+        """Whether a request of the bot's for updates is open, with nothing yet to answer it with."""
+        return bool(self.line.do("holding", bot=bot))
+
     def pending(self, bot: str = "") -> int:
         """How many updates the bot has not confirmed yet, those under way included."""
         return int(self.line.do("pending", bot=bot))

@@ -8,6 +8,7 @@ from typing import Any
 import httpx
 import pytest
 
+from tests.delivery.office import HANGS
 from tests.pages.browser.served import Served
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide
@@ -35,7 +36,7 @@ class Person:
     """Somebody with a browser of their own, without scripts unless `json`."""
 
     def __init__(self, served: Served, **headers: str) -> None:
-        self.http = httpx.Client(base_url=served.address, headers={**JSON, **headers}, timeout=30)
+        self.http = httpx.Client(base_url=served.address, headers={**JSON, **headers}, timeout=2 * HANGS)
         self.last = 0
 
     def say(self, **given: Any) -> httpx.Response:

@@ -2,7 +2,6 @@
 
 import sqlite3
 import threading
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -294,45 +293,59 @@ def test_who_writes_too_often_waits(guide: Guide, tmp_path: Path, come: Come) ->
 # --- what comes later ---------------------------------------------------------------------------------------------
 
 
-def test_who_waits_hears_at_once(person: Person, served: Served, come: Come) -> None:
+class Waits:
+    """How people wait for news: `begun` whenever somebody begins to, `called` whether they were called or it took too
+    long."""
+
+    def __init__(self) -> None:
+        self.begun, self.called = threading.Semaphore(0), list[bool]()
+
+
+@pytest.fixture
+def waits(monkeypatch: pytest.MonkeyPatch) -> Waits:
+    counted, wait = Waits(), Ear.wait
+
+    async def waiting(ear: Ear, seconds: float) -> None:
+        counted.begun.release()
+        await wait(ear, seconds)
+        counted.called.append(ear._called.is_set())
+
+    monkeypatch.setattr(Ear, "wait", waiting)
+    monkeypatch.setattr(chat, "LONGEST", HANGS)
+    return counted
+
+
+def test_who_waits_is_called(person: Person, served: Served, come: Come, waits: Waits) -> None:
     person.told(arrive="on")
     other = come(served, cookie=f"chat={person.http.cookies['chat']}")
-    heard: list[tuple[float, dict[str, Any]]] = []
-
-    def wait() -> None:
-        heard.append((time.monotonic(), other.since(person.last, wait=20)))
-        heard.append((time.monotonic(), {}))
-
-    waiting = threading.Thread(target=wait)
+    heard: list[dict[str, Any]] = []
     before = person.last
+    waiting = threading.Thread(target=lambda: heard.append(other.since(before, wait=HANGS)))
     waiting.start()
-    time.sleep(0.3)
-    said = time.monotonic()
+    assert waits.begun.acquire(timeout=HANGS)
     person.told(text="9 sprockets")
-    waiting.join(10)
-    assert [message["id"] > before for message in heard[0][1]["messages"]] == [True]
-    assert heard[1][0] - said < 1
+    waiting.join(HANGS)
+    assert [message["id"] > before for message in heard[0]["messages"]] == [True]
+    assert waits.called == [True]
 
 
-def test_waiting_ends_when_nothing_comes(guest: Person) -> None:
+def test_waiting_ends_when_nothing_comes(guest: Person, waits: Waits) -> None:
     guest.told(arrive="on")
-    begun = time.monotonic()
     assert guest.since(guest.last, wait=1)["messages"] == []
-    assert 0.9 < time.monotonic() - begun < 3
+    assert waits.called == [False]
 
 
-def test_the_app_stops_at_once_though_somebody_waits(person: Person, served: Served) -> None:
+def test_the_app_stops_at_once_though_somebody_waits(person: Person, served: Served, waits: Waits) -> None:
     person.told(arrive="on")
     told: list[dict[str, Any]] = []
-    waiting = threading.Thread(target=lambda: told.append(person.since(person.last, wait=20)))
+    waiting = threading.Thread(target=lambda: told.append(person.since(person.last, wait=HANGS)))
     waiting.start()
-    time.sleep(0.3)
-    begun = time.monotonic()
+    assert waits.begun.acquire(timeout=HANGS)
     served.stop()
-    assert time.monotonic() - begun < 3
-    waiting.join(5)
+    waiting.join(HANGS)
     assert told[0]["known"]
     assert told[0]["messages"] == []
+    assert waits.called == [True]
 
 
 def test_only_so_many_wait_in_one_conversation(person: Person, served: Served, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,7 +2,6 @@
 
 import asyncio
 import threading
-import time
 from datetime import UTC, datetime
 from io import BytesIO
 from typing import Any
@@ -11,6 +10,7 @@ import httpx
 import pytest
 from PIL import Image
 
+from tests.delivery.office import HANGS
 from tests.pages.browser.served import Served
 from tests.pages.chat.conftest import Come, Person, start_of
 from tests.pages.markup import Markup
@@ -98,13 +98,19 @@ def test_only_so_many_photos_are_looked_at_at_once(
     person: Person, served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     person.told(arrive="on")
-    go_on = threading.Event()
+    go_on, begun = threading.Event(), threading.Semaphore(0)
 
     async def slow(data: bytes) -> bytes:
         while not go_on.is_set():
             await asyncio.sleep(0.01)
         return photographed()
 
+    async def counted(page: chat.Chat, data: bytes) -> bytes:
+        begun.release()
+        return await picture(page, data)
+
+    picture = chat.Chat._picture
+    monkeypatch.setattr(chat.Chat, "_picture", counted)
     monkeypatch.setattr(chat, "cleaned", slow)
     answers: list[int] = []
     sending = [
@@ -113,12 +119,12 @@ def test_only_so_many_photos_are_looked_at_at_once(
     ]
     for each in sending:
         each.start()
-    time.sleep(0.5)
+        assert begun.acquire(timeout=HANGS)
     assert send(person, photographed()).status_code == 503
     assert person.told(text="9 sprockets")["outcome"] == "applied", "nobody else waits for that"
     go_on.set()
     for each in sending:
-        each.join(10)
+        each.join(HANGS)
     assert answers == [200] * chat.MOST_AT_ONCE
     assert len(kept(served)) == chat.MOST_AT_ONCE
 

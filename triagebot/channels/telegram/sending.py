@@ -45,10 +45,10 @@ Rows = tuple[tuple[tuple[str, str], ...], ...]
 _CAPTION: dict[str, Any] = {"parse_mode": "HTML"}
 _TEXT: dict[str, Any] = {"parse_mode": "HTML", "link_preview_options": {"is_disabled": True}}
 #: A message as the platform gives it back.
-Sent = Mapping[str, Any]
+Posted = Mapping[str, Any]
 
 #: Sends one part of a message.
-_Step = Callable[[], Awaitable[Sent]]
+_Step = Callable[[], Awaitable[Posted]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,23 +138,23 @@ class Sender:
             steps.append(lambda: self._send_photo(address, photo, None))
         return steps
 
-    async def _send_text(self, address: Mapping[str, Any], text: str, rows: Rows) -> Sent:
-        sent: Sent = await self._call(address, "sendMessage", text=text, **_TEXT, reply_markup=_keyboard(rows))
+    async def _send_text(self, address: Mapping[str, Any], text: str, rows: Rows) -> Posted:
+        sent: Posted = await self._call(address, "sendMessage", text=text, **_TEXT, reply_markup=_keyboard(rows))
         return sent
 
-    async def _send_photo(self, address: Mapping[str, Any], photo: bytes, caption: str | None) -> Sent:
+    async def _send_photo(self, address: Mapping[str, Any], photo: bytes, caption: str | None) -> Posted:
         given = InputFile(photo, "photo.jpg")
-        sent: Sent = await self._call(address, "sendPhoto", photo=given, caption=caption, **_CAPTION)
+        sent: Posted = await self._call(address, "sendPhoto", photo=given, caption=caption, **_CAPTION)
         return sent
 
-    async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Sent:
+    async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Posted:
         assert made.picture is not None
 
-        async def post(photo: str | bytes) -> tuple[Sent, str]:
+        async def post(photo: str | bytes) -> tuple[Posted, str]:
             given = photo if isinstance(photo, str) else InputFile(photo, "picture.png")
             caption = made.caption or None
             try:
-                sent: Sent = await self._call(
+                sent: Posted = await self._call(
                     address, "sendPhoto", photo=given, caption=caption, **_CAPTION, reply_markup=_keyboard(rows)
                 )
             except BadRequest as error:
