@@ -67,7 +67,7 @@ class Speech(Row):
     ones: Annotated[tuple[Text, ...], Field(min_length=20, max_length=20)]
     tens: Annotated[tuple[Text, ...], Field(min_length=8, max_length=8)]
     means: dict[Id, Phrases]
-    sizes_by: dict[Id, Measured] = {}
+    sizes_by: dict[Id, Measured] = Field(default_factory=dict)
     unasked: dict[Id, Phrases]
     answering: tuple[Text, ...] = ()
     uncorrected: tuple[Text, ...] = ()
@@ -156,9 +156,7 @@ def _missing(question: Question, speech: Speech, files: Files, name: str) -> Ite
     rows = speech.answers.get(question.id, {})
     for choice in rows:
         if choice not in question.choices:
-            yield files.problem(
-                name, ("answers", question.id, choice), f"{question.id!r} has no such choice", key=True
-            )
+            yield files.problem(name, ("answers", question.id, choice), f"{question.id!r} has no such choice", key=True)
     if question.purpose == "ability" and question.id not in speech.unasked:
         yield fault(("unasked",), f"no words by which one says {question.id!r} unasked")
     for choice in question.choices:
