@@ -59,7 +59,7 @@ def _needed() -> Iterator[str]:
     yield from ("topic-name", "topic-purpose")
     for question in flow.questions:
         name = f"question-{question.id}"
-        yield from (name, f"{name}.again", f"{name}.how", f"{name}.name")
+        yield from (name, f"{name}.short", f"{name}.again", f"{name}.how", f"{name}.name")
         if question.kind != "choice":
             yield f"{name}.said"
         if question.picture:
@@ -204,7 +204,7 @@ def test_names_of_fastenings_and_tools_fit_inside_a_sentence() -> None:
 
 def test_questions_ask_and_are_at_most_three_sentences() -> None:
     for question in TOPIC.flow.questions:
-        for name in (f"question-{question.id}", f"question-{question.id}.again"):
+        for name in (f"question-{question.id}", f"question-{question.id}.short", f"question-{question.id}.again"):
             sentences = _sentences(TEXTS[name])
             assert len(sentences) <= SENTENCES, name
             assert max(len(_words(sentence)) for sentence in sentences) <= 30, name

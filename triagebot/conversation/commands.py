@@ -197,7 +197,8 @@ def _stop(scene: Scene, meant: Meaning, text: str) -> None:
 
 
 def _person(scene: Scene, meant: Meaning, text: str) -> None:
-    if scene.case.now.outcome == "person" and scene.case.now.reason == "asked" and not scene.blocks:
+    now = scene.case.now
+    if now.outcome == "person" and now.reason == "asked" and scene.case.closed is None and not scene.blocks:
         scene.remark("person", text)
         scene.say("person-again", contact=scene.guide.shop.contact.line)
         scene.stand_still()

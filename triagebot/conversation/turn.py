@@ -243,6 +243,7 @@ def _setting(scene: Scene) -> Setting:
         makers=guide.shop.makers,
         gauges=guide.topic.gauges,
         confirming=now.puzzle is not None,
+        answered=frozenset(r.question for r in now.readings if not isinstance(r, UnsureReading)),
     )
 
 

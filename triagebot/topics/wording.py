@@ -60,7 +60,7 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
     for place, question in enumerate(flow.questions):
         path = ("questions", place)
         name = f"question-{question.id}"
-        for part in ("", ".again", ".how", ".name"):
+        for part in ("", ".short", ".again", ".how", ".name"):
             yield name + part, Need(FLOW, (*path, "id"))
         yield f"{name}.touched", Need(FLOW, (*path, "id"), must=False)
         if question.kind != "choice":

@@ -23,7 +23,7 @@ class Setting:
 
     `questions` by id in flow order; `choices` and `labels` as shown, numbered from 1 (empty for counts and sizes);
     `makers`: the shop's folded words for makers, each a choice of the makers' question; `gauges` in mm;
-    `confirming`: a "did you mean ...?" is open.
+    `confirming`: a "did you mean ...?" is open; `answered`: the questions of which something is known.
     """
 
     words: Words
@@ -34,6 +34,7 @@ class Setting:
     makers: Mapping[str, str]
     gauges: Mapping[str, float]
     confirming: bool
+    answered: frozenset[str] = frozenset()
 
     @property
     def open_kind(self) -> str | None:

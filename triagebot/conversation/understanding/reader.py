@@ -82,7 +82,7 @@ def understand(text: str, setting: Setting) -> Meaning:
         facts, command, target, puzzles, mentions, tone, cut,
         asides=tuple(passed),
         mood=_mood(layout) if nothing else None,
-        unread=_unread(layout, found, asides) if facts else "",
+        unread=_unread(layout, found, asides, {d.first for d in doubts}) if facts else "",
         insists=layout.setting.open_question is not None and commands.insists(layout),
     )  # fmt: skip
 
@@ -94,9 +94,9 @@ def _mood(layout: Layout) -> Aside | None:
     return next((cast(Aside, scope) for scope in layout.scopes if scope not in ("own", "tentative")), None)
 
 
-def _unread(layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]]) -> str:
+def _unread(layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]], doubted: set[int]) -> str:
     """The words around the first number or telling phrase that no reading came from, if there is one."""
-    read = {place for f in (*found, *(f for f, _ in asides)) for place in range(f.first, f.last + 1)}
+    read = {place for f in (*found, *(f for f, _ in asides)) for place in range(f.first, f.last + 1)} | doubted
     for span in layout.spans:
         places = range(span.first, span.last + 1)
         if read.intersection(places) or span.of("ignore") or layout.scopes[span.first] not in ("own", "tentative"):
@@ -139,7 +139,7 @@ def _judged(
     judged = []
     for f in found:
         share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
-        learned = f.reading.question in shares
+        learned = f.reading.question in shares and f.reading.question != layout.words.makers
         trusted = f.plain or f.picked or not learned or (share >= DOUBTED and of_this_wheel >= GATE)
         judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, of_this_wheel, f.sure)))
     if said is None:
@@ -317,6 +317,12 @@ def _numbers(layout: Layout, quantities: list[Quantity], found: list[Found], dou
             _count(layout, q, question, first, last, found, doubts)
     if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
         _loose_size(layout, quantities, sizes[0], found, doubts)
+    loose = [q for q in quantities if q.role == "loose"]
+    if len(loose) == 1 and not found and not doubts and layout.setting.open_kind == "choice":
+        first, last = layout.spans[loose[0].first].first, layout.spans[loose[0].last].last
+        within = loose[0].value == int(loose[0].value) and 1 <= loose[0].value <= len(layout.setting.choices)
+        if not within and (another := _fits_another(layout, loose[0], first, last)) is not None:
+            doubts.append(another)
 
 
 def _loose_size(
@@ -338,6 +344,29 @@ def _loose_size(
         if length.proposed is not None and short and decimal and not looks_like_code(layout) and not doubts:
             doubts.append(_Doubt(Puzzle("unit", question.id, layout.quote(first, last), length.proposed), first))
             return
+
+
+def _fits_another(layout: Layout, q: Quantity, first: int, last: int) -> _Doubt | None:
+    """A number that the open question cannot have, asked back as the answer of another that has none yet: 2.3 while
+    sprockets are counted, 12 while a maker's name is asked for."""
+    setting, value = layout.setting, q.value
+    clause = layout.spans[q.first].clause
+    if q.ranged or sum(token.kind != "mark" for token in layout.tokens if token.clause == clause) > CURT:
+        return None
+    for question in setting.questions.values():
+        if question.id == setting.open_question or question.id in setting.answered:
+            continue
+        text = layout.quote(first, last)
+        if question.kind == "count" and value == int(value) and question.least <= value <= question.most:
+            reading = CountReading(question.id, int(value), int(value))
+            return _Doubt(Puzzle("likely", question.id, text, reading), first)
+        if question.kind == "size" and q.unit is None:
+            length = measured(layout, q, question)
+            if length.reading is not None:
+                return _Doubt(Puzzle("likely", question.id, text, length.reading), first)
+            if length.proposed is not None and q.step < 1:
+                return _Doubt(Puzzle("unit", question.id, text, length.proposed), first)
+    return None
 
 
 def _size_question(layout: Layout, sizes: list[Question]) -> Question:
@@ -391,7 +420,8 @@ def _count(
         return
     text = layout.quote(first, last)
     if not whole or not question.least <= q.low <= q.high <= question.most:
-        doubts.append(_Doubt(Puzzle("range", question.id, text), first))
+        another = _fits_another(layout, q, first, last) if q.role == "bare" else None
+        doubts.append(another or _Doubt(Puzzle("range", question.id, text), first))
     elif q.either and q.high - q.low > EITHER:
         doubts.append(_Doubt(Puzzle("conflict", question.id, text), first))
     else:
