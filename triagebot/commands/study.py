@@ -48,7 +48,6 @@ def simulate(
 ) -> None:
     """Let simulated people meet the planner and the fixed chart, and count how it ends."""
     from triagebot.study import simulate as run
-    from triagebot.study.spoken import spoken_report
     from triagebot.study.year import mix_named
     from triagebot.study.year import year as live_through
     from triagebot.topics import load_topic
@@ -65,6 +64,8 @@ def simulate(
     talks: list[Talk] = []
     if guide is not None:
         talks = _speak(guide, settings, people, seed, profile, shares, delivered=delivered)
+        from triagebot.study.spoken import spoken_report
+
         reports["spoken"] = spoken_report(talks)
     if year:
         reports["taught"] = live_through(loaded, year, people, seed, profile, shares).taught

@@ -5,7 +5,9 @@ Rules of this file:
 - a person answers exactly as `people.Person.answer` says; what was not taken they say again in other words, and after
   `PATIENCE` times, or when told that it cannot be, they look again;
 - a question asked back is answered truthfully by what they meant;
-- a reading that they did not mean is misread, but what follows from an answer and is true of their wheel is not.
+- a reading that they did not mean is misread, but what follows from an answer and is true of their wheel is not;
+- obstacles are drawn apart from each other, so that a cable at the axle may come without a motor: what is taken of one
+  from an answer about something else is not judged.
 """
 
 from collections import Counter
@@ -17,20 +19,14 @@ from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from triagebot.conversation import Case, Event, Guide, Message, Reply, greet, open_case, turn
+from triagebot.conversation import Case, Guide, Message, Reply, greet, open_case, turn
 from triagebot.conversation.case import (
     Answered,
     Asked,
     Concluded,
-    Listed,
     Puzzled,
-    Remarked,
-    Restarted,
-    Undid,
-    Withdrew,
 )
 from triagebot.identify import (
-    BoundReading,
     ChoiceReading,
     CountReading,
     Reading,
@@ -38,6 +34,7 @@ from triagebot.identify import (
     UnsureReading,
     belief,
 )
+from triagebot.study.misread import Misreading, agrees, in_short, unasked_command
 from triagebot.study.people import Person, draw_person, profile_named
 from triagebot.study.simulate import End, Report, end_of, report, unable
 from triagebot.study.speaking import USUAL, Manner, Saying, Speaker
@@ -49,23 +46,10 @@ LONGEST = 60
 PATIENCE = 2
 #: How near (mm) a length must be to the true one that somebody says yes to it when another unit is proposed.
 NEAR = 4.0
-#: Two lengths that differ by less than this (mm) are the same.
-_SAME = 0.011
-
 _BEGIN = datetime(2026, 3, 2, 10, tzinfo=UTC)
 
 #: Somebody's way to the bot: a message in (None: they arrive), the case and the reply out.
 Channel = Callable[[Message | None], tuple[Case, Reply]]
-
-
-@dataclass(frozen=True, slots=True)
-class Misreading:
-    """A message of which something was taken that its author did not mean. `open`: what was asked."""
-
-    open: str
-    text: str
-    meant: str
-    taken: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,10 +207,10 @@ class _Talker:
         """The reply to what was said."""
         events = case.events[len(self.case.events) :]
         taken = [fact.reading for event in events if isinstance(event, Answered) for fact in event.facts]
-        wrong = [str(reading) for reading in taken if not self._is_meant(reading, saying)]
-        wrong += [type(event).__name__ for event in events if _is_command(event)]
+        wrong = [in_short(reading) for reading in taken if not self._is_meant(reading, saying)]
+        wrong += [command for event in events if (command := unasked_command(event))]
         if wrong:
-            meant = ", ".join(map(str, saying.means))
+            meant = ", ".join(map(in_short, saying.means))
             self.misread.append(Misreading(self.case.now.question or "", saying.text, meant, ", ".join(wrong)))
         for reading in saying.means:
             if any(each.question == reading.question for each in taken):
@@ -307,6 +291,8 @@ class _Talker:
                 return agrees(taken, meant)
         if not saying.means or isinstance(taken, UnsureReading):
             return False
+        if self.speaker.guide.topic.questions[taken.question].purpose == "obstacle":
+            return True
         own = self.heard.get(taken.question)
         return agrees(taken, own[-1]) if own else self._is_true(taken)
 
@@ -345,28 +331,3 @@ class _Talker:
             follow_ups=beside,
             asked_back=self.asked_back,
         )
-
-
-def agrees(taken: Reading, meant: Reading) -> bool:
-    """Whether a reading says nothing else than what was meant about the same question."""
-    match taken, meant:
-        case ChoiceReading(), ChoiceReading():
-            return (taken.choice == meant.choice) != taken.denied
-        case CountReading(), CountReading():
-            return taken.low <= meant.low and meant.high <= taken.high
-        case SizeReading(), SizeReading():
-            near = abs(taken.mm - meant.mm) <= taken.half_width + _SAME
-            return near and taken.means == meant.means
-        case BoundReading(), SizeReading():
-            return (taken.low or 0.0) - _SAME <= meant.mm <= (taken.high or meant.mm) + _SAME
-        case _:
-            return taken == meant
-
-
-def _is_command(event: Event) -> bool:
-    """Whether somebody must have been taken to ask for something that nobody here asks for."""
-    if isinstance(event, Concluded):
-        return event.outcome == "stopped" or event.reason == "asked"
-    if isinstance(event, Remarked):
-        return event.what == "erase"
-    return isinstance(event, Undid | Withdrew | Restarted | Listed)
