@@ -20,20 +20,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from triagebot.conversation import Case, Guide, Message, Reply, greet, open_case, turn
-from triagebot.conversation.case import (
-    Answered,
-    Asked,
-    Concluded,
-    Puzzled,
-)
-from triagebot.identify import (
-    ChoiceReading,
-    CountReading,
-    Reading,
-    SizeReading,
-    UnsureReading,
-    belief,
-)
+from triagebot.conversation.case import Answered, Asked, Concluded, Puzzled
+from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
 from triagebot.study.misread import Misreading, agrees, in_short, unasked_command
 from triagebot.study.people import Person, draw_person, profile_named
 from triagebot.study.simulate import End, Report, end_of, report, unable
@@ -46,6 +34,7 @@ LONGEST = 60
 PATIENCE = 2
 #: How near (mm) a length must be to the true one that somebody says yes to it when another unit is proposed.
 NEAR = 4.0
+
 _BEGIN = datetime(2026, 3, 2, 10, tzinfo=UTC)
 
 #: Somebody's way to the bot: a message in (None: they arrive), the case and the reply out.
@@ -120,28 +109,27 @@ def converse(speaker: Speaker, channel: Channel) -> Talk:
 # --- ways to the bot ------------------------------------------------------------------------------------------------
 
 
+def straight(guide: Guide, language: str, code: str = "AAA-001") -> Channel:
+    """Turns and nothing besides: no store, no delivery. One person's, a minute from message to message."""
+    times = (_BEGIN + timedelta(minutes=n) for n in count())
+    case: Case | None = None
+
+    def say(message: Message | None) -> tuple[Case, Reply]:
+        nonlocal case
+        now = next(times)
+        if case is None or message is None:
+            done = greet(guide, open_case(guide, code, language, now), now)
+        else:
+            done = turn(guide, case, message, now)
+        case = done.case
+        return done.case, done.reply
+
+    return say
+
+
 @contextmanager
 def _straight(guide: Guide, language: str) -> Iterator[Iterator[Channel]]:
-    """Turns and nothing besides: no store, no delivery."""
-
-    def channel(code: str) -> Channel:
-        times = (_BEGIN + timedelta(minutes=n) for n in count())
-        case: Case | None = None
-
-        def say(message: Message | None) -> tuple[Case, Reply]:
-            nonlocal case
-            now = next(times)
-            done = (
-                greet(guide, open_case(guide, code, language, now), now)
-                if case is None or message is None
-                else turn(guide, case, message, now)
-            )
-            case = done.case
-            return done.case, done.reply
-
-        return say
-
-    yield (channel(f"AAA-{n:03}") for n in count(1))
+    yield (straight(guide, language, f"AAA-{n:03}") for n in count(1))
 
 
 @contextmanager
