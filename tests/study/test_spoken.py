@@ -13,7 +13,7 @@ from tests.conversation.guides import shipped_guide
 from triagebot.conversation.blocks import Choice
 from triagebot.conversation.blocks import Question as Shown
 from triagebot.conversation.understanding import Setting
-from triagebot.conversation.understood import Fact, Meaning
+from triagebot.conversation.understood import Command, Fact, Meaning
 from triagebot.identify import (
     BoundReading,
     ChoiceReading,
@@ -152,6 +152,17 @@ def test_what_was_not_meant_is_listed(monkeypatch: pytest.MonkeyPatch) -> None:
     assert talk.misread[0].open in TOPIC.questions
 
 
+@pytest.mark.parametrize("command", ["person", "stop", "restart"])
+def test_what_nobody_asked_for_is_listed(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        importlib.import_module("triagebot.conversation.turn"), "understand", lambda text, setting: Meaning((), command)
+    )
+    talk = converse(speaker(people(1)[0]), straight(GUIDE, "en"))
+
+    assert {row.taken for row in talk.misread} == {command}
+    assert talk.end.kind == ("person" if command == "person" else "unfinished")
+
+
 # --- words ------------------------------------------------------------------------------------------------------------
 
 
@@ -281,6 +292,7 @@ def test_numbers_are_spelled(number: int, word: str) -> None:
         (CountReading("count", 11, 11), CountReading("count", 12, 12), False),
         (SizeReading("size", 23.4), SizeReading("size", 23.4), True),
         (SizeReading("size", 23.4, means="rule"), SizeReading("size", 23.4), False),
+        (SizeReading("size", 23.4), SizeReading("size", 23.4, means="rule"), True),
         (SizeReading("size", 24.4), SizeReading("size", 23.4), False),
         (BoundReading("size", 20.0, None), SizeReading("size", 23.4), True),
         (BoundReading("size", None, 20.0), SizeReading("size", 23.4), False),

@@ -22,7 +22,7 @@ class Misreading:
 
 
 def agrees(taken: Reading, meant: Reading) -> bool:
-    """Whether a reading says nothing else than what was meant about the same question."""
+    """Whether a reading says nothing else than what was meant about the same question; it may say less."""
     match taken, meant:
         case ChoiceReading(), ChoiceReading():
             return (taken.choice == meant.choice) != taken.denied
@@ -30,7 +30,7 @@ def agrees(taken: Reading, meant: Reading) -> bool:
             return taken.low <= meant.low and meant.high <= taken.high
         case SizeReading(), SizeReading():
             near = abs(taken.mm - meant.mm) <= taken.half_width + _SAME
-            return near and taken.means == meant.means
+            return near and taken.means in (meant.means, "unknown")
         case BoundReading(), SizeReading():
             return (taken.low or 0.0) - _SAME <= meant.mm <= (taken.high or meant.mm) + _SAME
         case _:
