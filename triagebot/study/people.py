@@ -88,7 +88,7 @@ class Person:
         return self._measure(question, rng)
 
     def rng(self, what: str, times: int) -> np.random.Generator:
-        """This person's own chance in a matter, for the so-manieth time."""
+        """This person's own random numbers for one matter, new ones each time it comes up."""
         return np.random.default_rng([self.seed, self.number, crc32(what.encode()), times])
 
     def _choose(self, question: Question, rng: np.random.Generator, times: int) -> Reading:
