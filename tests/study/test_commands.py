@@ -106,3 +106,29 @@ def test_what_was_said_at_the_terminal_is_reported_and_replayed(tmp_path: Path) 
     assert json.loads(report.stdout)["runs"] == 1
     same = run("replay", "--topic", built_in_topic(), data=folder, TRIAGEBOT_KEY_FILE=key)
     assert (same.returncode, same.stderr) == (0, "")
+
+
+def test_people_who_speak_are_counted_beside_the_same_people_by_readings() -> None:
+    by_readings = json.loads(run("simulate", "--people", "8", "--seed", "3", "--json").stdout)
+    done = run("simulate", "--people", "8", "--seed", "3", "--spoken", "--show", "--json")
+
+    assert (done.returncode, done.stderr) == (0, "")
+    report = json.loads(done.stdout)
+    shown = report.pop("shown")
+    assert set(report) == {"planner", "chart", "spoken"}
+    assert {name: report[name] for name in by_readings} == by_readings
+    assert set(report["spoken"]) == {*report["planner"], "misread", "asked_back", "messages"}
+    spoken = report["spoken"]
+    assert len(shown) == round(spoken["misread"] * spoken["messages"] * 8)
+    assert all(set(row) == {"open", "text", "meant", "taken"} for row in shown)
+    table = run("simulate", "--people", "8", "--seed", "3", "--spoken", "--delivered").stdout.splitlines()
+    assert table[0].split() == ["planner", "chart", "spoken"]
+    assert table[-1].split() == ["messages", f"{spoken['messages']:.4f}"]
+
+
+@pytest.mark.parametrize("flag", ["--delivered", "--show"])
+def test_what_goes_with_speaking_needs_people_who_speak(flag: str) -> None:
+    done = run("simulate", "--people", "1", flag)
+
+    assert done.returncode == 2
+    assert "--spoken" in done.stderr

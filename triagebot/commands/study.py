@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, date, datetime, time
@@ -23,7 +23,11 @@ if TYPE_CHECKING:
     from triagebot.store import View
     from triagebot.study import Report
     from triagebot.study.review import Review
+    from triagebot.study.spoken import Talk
     from triagebot.topics import Topic
+
+#: How many messages that were misread are listed.
+_MOST_SHOWN = 40
 
 Json = Annotated[bool, Parameter(name="--json", negative="", help="Print JSON.")]
 
@@ -35,8 +39,12 @@ def simulate(
     profile: Annotated[str, Parameter(help="How the people err: household, careful or careless.")] = "household",
     mix: Annotated[str, Parameter(help="What is more common than usual: unlisted=2,freewheel-2-notch=6.")] = "",
     year: Annotated[int, Parameter(help="Also learn from so many closed cases first, and meet the same people.")] = 0,
+    spoken: Annotated[bool, Parameter(negative="", help="Let the same people also say it in words.")] = False,
+    delivered: Annotated[bool, Parameter(negative="", help="With --spoken: through the delivery and a store.")] = False,
+    show: Annotated[bool, Parameter(negative="", help="With --spoken: list messages that were misread.")] = False,
     json_: Json = False,
     topic: Folder = None,
+    shop: Folder = None,
 ) -> None:
     """Let simulated people meet the planner and the fixed chart, and count how it ends."""
     from triagebot.study import simulate as run
@@ -46,16 +54,50 @@ def simulate(
 
     if people < 1 or year < 0:
         raise UsageError("--people takes a number from 1, --year one from 0")
-    loaded = load_topic(topic_folder(settings_of(topic=topic)))
+    if (delivered or show) and not spoken:
+        raise UsageError("--delivered and --show go with --spoken")
+    settings = settings_of(topic=topic, shop=shop)
+    guide = guide_of(settings) if spoken else None
+    loaded = guide.topic if guide is not None else load_topic(topic_folder(settings))
     shares = mix_named(loaded, mix) if mix else None
-    reports = run(loaded, people, seed, profile, shares)
+    reports: dict[str, Report] = {**run(loaded, people, seed, profile, shares)}
+    talks: list[Talk] = []
+    if guide is not None:
+        talks = _speak(guide, settings, people, seed, profile, shares, delivered=delivered)
+        from triagebot.study.spoken import spoken_report
+
+        reports["spoken"] = spoken_report(talks)
     if year:
         reports["taught"] = live_through(loaded, year, people, seed, profile, shares).taught
+    shown = [asdict(each) for talk in talks for each in talk.misread][:_MOST_SHOWN] if show else []
     if json_:
-        rows = {name: asdict(report) for name, report in reports.items()}
-        print(json.dumps({name: _without_nan(row) for name, row in rows.items()}, indent=2))
-    else:
-        print(_report_table(reports))
+        rows: dict[str, object] = {name: _without_nan(asdict(report)) for name, report in reports.items()}
+        print(json.dumps({**rows, "shown": shown} if show else rows, ensure_ascii=False, indent=2))
+        return
+    print(_report_table(reports))
+    for row in shown:
+        print(f"\nasked {row['open'] or 'nothing'}: {row['text']!r}\n  meant {row['meant'] or 'nothing'}", end="")
+        print(f"\n  taken {row['taken']}")
+
+
+def _speak(
+    guide: "Guide",
+    settings: "Settings",
+    people: int,
+    seed: int,
+    profile: str,
+    shares: Mapping[str, float] | None,
+    *,
+    delivered: bool,
+) -> "list[Talk]":
+    """The same people in words, in the language of the settings."""
+    from triagebot.loading import spoken
+    from triagebot.study.spoken import speak
+    from triagebot.topics import load_speech
+
+    language = spoken(settings, None)
+    speech = load_speech(guide.topic, language)
+    return speak(guide, speech, language, people, seed, profile, shares, delivered=delivered)
 
 
 def report(
@@ -184,8 +226,10 @@ def _without_nan(row: dict[str, float]) -> dict[str, float | None]:
 
 
 def _report_table(reports: "dict[str, Report]") -> str:
+    """Measures line by line; what is not measured of one of them is left out there."""
     rows = {name: asdict(report) for name, report in reports.items()}
     lines = [f"{'':<20}" + "".join(f"{name:>12}" for name in rows)]
-    for measure in next(iter(rows.values())):
-        lines.append(f"{measure:<20}" + "".join(f"{row[measure]:>12.4f}" for row in rows.values()))
+    for measure in dict.fromkeys(measure for row in rows.values() for measure in row):
+        cells = (f"{row[measure]:>12.4f}" if measure in row else " " * 12 for row in rows.values())
+        lines.append((f"{measure:<20}" + "".join(cells)).rstrip())
     return "\n".join(lines)

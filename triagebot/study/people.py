@@ -72,11 +72,11 @@ class Person:
     def is_able(self, ability: Question, told: int) -> bool:
         """Whether the wheel is out, say, after having been told `told` times what to do."""
         ready = self.truth[ability.id] == ability.choices[0]
-        return ready or any(self._rng(ability.id + "/done", n).random() < ABLE_WHEN_TOLD for n in range(told))
+        return ready or any(self.rng(ability.id + "/done", n).random() < ABLE_WHEN_TOLD for n in range(told))
 
     def answer(self, question: Question, before: Sequence[Reading]) -> Reading:
         """What this person says when asked `question` after having answered it with `before` already."""
-        rng = self._rng(question.id, len(before))
+        rng = self.rng(question.id, len(before))
         if before and question.purpose != "ability" and rng.random() < self.profile.repeat:
             return before[-1]
         if question.kind == "choice":
@@ -87,8 +87,9 @@ class Person:
             return CountReading(question.id, *(2 * (self._count(question, rng),)))
         return self._measure(question, rng)
 
-    def _rng(self, question: str, times: int) -> np.random.Generator:
-        return np.random.default_rng([self.seed, self.number, crc32(question.encode()), times])
+    def rng(self, what: str, times: int) -> np.random.Generator:
+        """This person's own random numbers for one matter, new ones each time it comes up."""
+        return np.random.default_rng([self.seed, self.number, crc32(what.encode()), times])
 
     def _choose(self, question: Question, rng: np.random.Generator, times: int) -> Reading:
         profile = self.profile
@@ -117,7 +118,7 @@ class Person:
         profile, scale = self.profile, self.profile.scale
         if rng.random() < scale * profile.gross:
             return SizeReading(question.id, round(float(rng.uniform(10, 55)), 1), means=self.means)
-        bias = float(self._rng(question.id + "/bias", 0).normal(0, BIAS * self.deviation))
+        bias = float(self.rng(question.id + "/bias", 0).normal(0, BIAS * self.deviation))
         mm = float(self.truth[question.id]) + bias + float(rng.normal(0, sqrt(1 - BIAS**2) * self.deviation))
         if rng.random() < scale * profile.unit:
             mm = mm / float(rng.choice([10.0, 25.4]))

@@ -8,6 +8,7 @@ import numpy as np
 
 from triagebot.conversation.policy import NextStep, abilities, askable, follow_up, next_step
 from triagebot.identify import ChoiceReading, Reading
+from triagebot.identify.information import Array
 from triagebot.study.chart import follow_chart
 from triagebot.study.people import Person, draw_person, profile_named
 from triagebot.study.scores import brier, expected_calibration_error
@@ -79,7 +80,7 @@ def meet(topic: Topic, person: Person) -> Meeting:
         if step.question is None or asked.total() >= LONGEST:
             return Meeting(step, tuple(readings), asked)
         asked[step.question] += 1
-        ability = _unable(topic, person, step.question, asked)
+        ability = unable(topic, person, step.question, asked)
         if ability is not None:
             said: Reading = ChoiceReading(ability.id, str(person.truth[ability.id]))
         else:
@@ -92,10 +93,7 @@ def meet_planner(topic: Topic, person: Person) -> End:
     """How one person's conversation with the planner ends."""
     meeting = meet(topic, person)
     step, readings, asked = meeting.step, meeting.readings, Counter(meeting.asked)
-    model = topic.model
-    shares = model.by_remedy(step.shares)
-    true = model.remedies.index(remedy_of(person.fastening))
-    lead = int(shares.argmax())
+    true = topic.model.remedies.index(remedy_of(person.fastening))
     if step.question is not None:
         kind = "unfinished"
     elif step.referral is not None or step.decision.kind == "person":
@@ -104,16 +102,36 @@ def meet_planner(topic: Topic, person: Person) -> End:
         kind = "right" if true in step.decision.remedies else "wrong"
     else:
         kind = "look_alike" if true in step.decision.remedies else "wrong"
-    surest = step.decision.kind == "answer" and float(shares[lead]) >= topic.flow.outcomes.bands.sure
-    questions = asked.total()
+    answered = step.decision.kind == "answer"
+    follow_ups = _follow_ups(topic, person, step, readings, asked) if kind not in ("person", "unfinished") else 0
+    return end_of(topic, person, kind, step.shares, asked.total(), answered=answered, follow_ups=follow_ups)
+
+
+def end_of(
+    topic: Topic,
+    person: Person,
+    kind: str,
+    belief: Array,
+    questions: int,
+    *,
+    answered: bool,
+    follow_ups: int = 0,
+    asked_back: int = 0,
+) -> End:
+    """How it ended, from the probabilities of the fastenings; `answered`: one remover was named. What was asked back
+    costs as much as a question."""
+    model = topic.model
+    shares = model.by_remedy(belief)
+    lead = int(shares.argmax())
+    surest = answered and float(shares[lead]) >= topic.flow.outcomes.bands.sure
     return End(
         kind,
         questions,
         confidence=float(shares[lead]),
-        correct=lead == true,
+        correct=lead == model.remedies.index(remedy_of(person.fastening)),
         surest=surest and kind in ("right", "wrong"),
-        follow_ups=_follow_ups(topic, person, step, readings, asked) if kind not in ("person", "unfinished") else 0,
-        loss=_loss(topic, person, kind, questions),
+        follow_ups=follow_ups,
+        loss=_loss(topic, person, kind, questions + asked_back),
     )
 
 
@@ -135,12 +153,12 @@ def _follow_ups(topic: Topic, person: Person, step: NextStep, readings: Sequence
     return asked.total() - before
 
 
-def _unable(topic: Topic, person: Person, question: str, asked: Counter[str]) -> Question | None:
+def unable(topic: Topic, person: Person, question: str, asked: Mapping[str, int]) -> Question | None:
     """What this person must do first (take the wheel out) before the question can be answered; None when able."""
     for known, guards in askable(topic):
         if known.id == question and known.purpose != "ability":
             for name in {name for guard in guards for name in abilities(topic, guard)}:
-                if not person.is_able(topic.questions[name], asked[name]):
+                if not person.is_able(topic.questions[name], asked.get(name, 0)):
                     return topic.questions[name]
     return None
 

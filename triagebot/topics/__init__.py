@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from triagebot.topics.apart import unnamed
     from triagebot.topics.check import check_topic
     from triagebot.topics.show import catalogue_table, mermaid
+    from triagebot.topics.speech import Speech, load_speech
 
 __all__ = [
     "LEAST",
@@ -55,6 +56,7 @@ __all__ = [
     "Referral",
     "Remover",
     "Source",
+    "Speech",
     "State",
     "Texts",
     "Topic",
@@ -70,6 +72,7 @@ __all__ = [
     "handing_over",
     "languages",
     "learned_text",
+    "load_speech",
     "load_texts",
     "load_topic",
     "mermaid",
@@ -87,7 +90,14 @@ __all__ = [
 
 
 #: The names that no conversation needs, and the module of each.
-_LATE = {"check_topic": "check", "unnamed": "apart", "catalogue_table": "show", "mermaid": "show"}
+_LATE = {
+    "check_topic": "check",
+    "unnamed": "apart",
+    "catalogue_table": "show",
+    "mermaid": "show",
+    "Speech": "speech",
+    "load_speech": "speech",
+}
 
 
 def __getattr__(name: str) -> Any:

@@ -80,7 +80,7 @@ def read_topic(folder: Path) -> tuple[Topic, Files]:
 
 def digest(folder: Path) -> str:
     """SHA-256 (hex) over the names and bytes of all files in a folder. Hidden files are left out (editors make them),
-    and so is what only teaches the reader, since no case depends on it.
+    and so is what only teaches or tries the reader, since no case depends on it.
 
     Raises DataError when a file cannot be read.
     """
@@ -113,13 +113,13 @@ def validated_with_marks(
         raise DataError(path.parent, tuple(dict.fromkeys(rows))) from error
 
 
-#: Files from which the reader learns, and what it has learned.
-_TEACHING = frozenset({".npz", ".jsonl"})
+#: How files end from which the reader learns, that hold what it has learned, or what simulated people say to it.
+_TEACHING = (".npz", ".jsonl", ".speech.yaml")
 
 
 def _left_out(name: Path) -> bool:
     hidden = any(part.startswith(".") or part == "__pycache__" for part in name.parts)
-    return hidden or name.suffix in _TEACHING
+    return hidden or name.name.endswith(_TEACHING)
 
 
 #: What pydantic calls a fault, and what an editor of the file reads.
