@@ -126,10 +126,24 @@ def _facts(layout: Layout, found: Iterable[tuple[Reading, bool]], said: str | No
     yield f"rules {'say something' if told else 'say nothing'}"
     if said is not None:
         yield f"command {said}"
+    yield from _strangeness(layout, told)
     for scope in set(layout.scopes):
         yield f"scope {scope}"
     for meaning in {m for span in layout.spans for m in span.meanings if m.kind in ("negation", "unsure", "other")}:
         yield f"{meaning.kind}"
+
+
+def _strangeness(layout: Layout, told: bool) -> Iterator[str]:
+    """How much of the message is in words that none of our phrases has."""
+    words = [token for token in layout.tokens if token.kind in ("word", "junk")]
+    strange = sum(token.key not in layout.words.vocabulary for token in words)
+    much = 0 if not words else round(4 * strange / len(words))
+    for times in range(1, min(strange, 4) + 1):
+        yield f"strange words {times}"
+        yield f"strange words {times} {told}"
+    yield f"strange share {much} {told}"
+    if any(token.guessed for token in words):
+        yield "mistyped"
 
 
 def answer_of(reading: Reading) -> str:

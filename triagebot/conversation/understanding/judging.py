@@ -93,8 +93,10 @@ def judged(
     for f in found:
         share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
-        trusted = f.plain or f.picked or not learned or (share >= limits.doubted and about >= limits.gate)
-        judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, about, f.sure)))
+        enough = limits.fact if isinstance(f.reading, UnsureReading) else limits.doubted
+        trusted = f.plain or f.picked or not learned or (share >= enough and about >= limits.gate)
+        if trusted or not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
+            judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, about, f.sure)))
     if said is None:
         judged += _guessed(layout, shares, {f.reading.question for f in found})
     return judged

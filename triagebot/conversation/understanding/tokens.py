@@ -25,6 +25,7 @@ _NOT_NUMBERS = (
     r"\d{3,}(?:[ .-]\d{3,})+",
     r"\d+(?:[.,]\d+){2,}",  # a version
     r"[a-z]+\d+[a-z0-9]*[a-z][a-z0-9]*",  # a code
+    r"(?<![\w'])[a-wyz]-\d+(?!\w)",  # another: w-2
 )
 _LEX = re.compile(
     rf"(?P<junk>{'|'.join(_NOT_NUMBERS)})"

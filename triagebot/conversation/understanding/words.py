@@ -96,6 +96,7 @@ class Words:
     topic: TopicWords
     topic_file: str
     sureness: Sureness
+    spelt_numbers: frozenset[str]
     number_language: str | None
     number_words: Mapping[tuple[str, ...], float]
     never_numbers: frozenset[str]
@@ -124,7 +125,10 @@ class Words:
         if known is None:
             if len(self._mended) > 5000:
                 self._mended.clear()
-            known = self._mended[word] = (word, True) if self.common(word) else self._nearest(word)
+            known = (word, True) if self.common(word) else self._nearest(word)
+            if known[0] in self.spelt_numbers and sorted(known[0]) != sorted(word):
+                known = (known[0], False)  # a name may look like a number: "steven"
+            self._mended[word] = known
         return known
 
     def common(self, word: str) -> bool:
@@ -256,6 +260,7 @@ def compile_words(
         topic=topic,
         topic_file=topic_file,
         sureness=program.sureness,
+        spelt_numbers=flat(numbers.spelt),
         number_language=numbers.language,
         number_words={tuple(folded(w).split()): value for w, value in numbers.words.items()},
         never_numbers=flat(numbers.never),
