@@ -19,8 +19,9 @@ from triagebot.conversation.understanding.joining import Quantity
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.other_languages import foreign
-from triagebot.conversation.understanding.quantities import MOST_BARE, looks_like_code, quantities
+from triagebot.conversation.understanding.quantities import quantities
 from triagebot.conversation.understanding.results import lone_noes
+from triagebot.conversation.understanding.roles import MOST_BARE, looks_like_code
 from triagebot.conversation.understanding.settling import (
     leading_answer,
     settle,
