@@ -69,6 +69,11 @@ NOT_IMPORTED = {
     "python-multipart": "starlette parses forms with it",
 }
 
+# The extra `train` of pyproject.toml: scikit-learn and scipy take up about 200 MB, and only teaching the reader needs
+# them. A shop answers its customers with what was learned and installs neither, so no other file may import them, and
+# this one only inside functions.
+TRAINING = PACKAGE / "study" / "train_reader.py"
+
 ONLY_WHERE = r"[a-z_]+ [!=]= '\w[\w.*]*'"
 PIN = re.compile(rf"^(?P<name>[a-z0-9-]+)==(?P<version>[0-9][0-9a-z.]*)(?: ; {ONLY_WHERE}(?: and {ONLY_WHERE})*)? \\$")
 HASH = re.compile(r"^    --hash=sha256:[0-9a-f]{64}(?P<more> \\)?$")
@@ -115,9 +120,8 @@ def rooms_imported(path: Path, tree: ast.Module) -> Iterator[tuple[int, str]]:
 providers = cache(packages_distributions)
 
 
-def distributions(folder: Path) -> dict[str, str]:
-    """The packages from elsewhere that the code in `folder` imports, each with a place where it does."""
-    found: dict[str, str] = {}
+def uses(folder: Path) -> Iterator[tuple[str, Path, int]]:
+    """Every import of a package from elsewhere by the code in `folder`: the package, the file and the line."""
     for path, tree in modules(folder):
         for line, name in imported(path, tree):
             top = name.split(".")[0]
@@ -126,8 +130,12 @@ def distributions(folder: Path) -> dict[str, str]:
             given_by = {canonicalize_name(provider) for provider in providers().get(top, [top])}
             if len(given_by) > 1:  # a namespace that several packages share names them by its second part
                 given_by &= {canonicalize_name(".".join(name.split(".")[:2]))}
-            found |= {provider: f"{path.relative_to(ROOT)}:{line}" for provider in given_by}
-    return found
+            yield from ((provider, path, line) for provider in given_by)
+
+
+def distributions(folder: Path) -> dict[str, str]:
+    """The packages from elsewhere that the code in `folder` imports, each with a place where it does."""
+    return {provider: f"{path.relative_to(ROOT)}:{line}" for provider, path, line in uses(folder)}
 
 
 def requirements(entries: list[str]) -> dict[str, Requirement]:
@@ -265,9 +273,24 @@ def test_nobody_takes_the_plain_text_of_a_reply_apart() -> None:
 
 def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None:
     declared, used = requirements(PROJECT["dependencies"]), distributions(PACKAGE)
-    assert {name: place for name, place in used.items() if name not in declared} == {}, "imported, not declared"
+    optional = requirements(PROJECT["optional-dependencies"]["train"])
+    known = declared.keys() | optional.keys()
+    assert {name: place for name, place in used.items() if name not in known} == {}, "imported, not declared"
     assert declared.keys() - used.keys() - NOT_IMPORTED.keys() == set(), "declared, not imported"
     assert NOT_IMPORTED.keys() <= declared.keys() - used.keys(), "no exception any more"
+
+
+def test_what_only_training_needs_is_imported_inside_its_functions_alone() -> None:
+    extras = PROJECT["optional-dependencies"]
+    optional = requirements(extras["train"])
+    functions = [node for node in ast.walk(ast.parse(TRAINING.read_bytes())) if isinstance(node, ast.FunctionDef)]
+    inside = {line for node in functions for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)}
+    found = [(name, path, line) for name, path, line in uses(PACKAGE) if name in optional]
+    wrong = [f"{path.relative_to(ROOT)}:{line}" for _, path, line in found if path != TRAINING or line not in inside]
+    assert wrong == []
+    assert optional.keys() == {name for name, _, _ in found}, "declared, not imported"
+    assert optional.keys().isdisjoint(requirements(PROJECT["dependencies"]))
+    assert set(extras["train"]) <= set(extras["test"]), "the tests run on other versions"
 
 
 def test_what_the_tests_import_is_declared() -> None:

@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 
 from triagebot.conversation import Guide
 from triagebot.conversation.understanding import Setting
-from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, Guess, hashed
+from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE
 from triagebot.conversation.understanding.judging import seen
 from triagebot.conversation.understanding.layout import lay_out
+from triagebot.conversation.understanding.model import Guess, hashed
 from triagebot.errors import DataError, Problem
 from triagebot.topics import Question
 

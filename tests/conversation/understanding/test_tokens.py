@@ -4,7 +4,7 @@ import pytest
 
 from triagebot.conversation.understanding import Words
 from triagebot.conversation.understanding.normalise import plain
-from triagebot.conversation.understanding.tokens import tokenise
+from triagebot.conversation.understanding.number_words import tokenise
 
 
 def numbers(text: str, words: Words) -> list[float]:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.joining import Quantity
 from triagebot.conversation.understanding.layout import Layout
-from triagebot.conversation.understanding.quantities import MOST_BARE, looks_like_code
 from triagebot.conversation.understanding.results import lone_noes
+from triagebot.conversation.understanding.roles import MOST_BARE, looks_like_code
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading

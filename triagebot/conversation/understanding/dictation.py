@@ -7,8 +7,9 @@ how many; a word that stands anywhere in ordinary speech ("to", "for") needs wor
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from triagebot.conversation.understanding.number_words import tokenise_words
 from triagebot.conversation.understanding.phrases import PhraseMeaning
-from triagebot.conversation.understanding.tokens import Token, tokenise_words
+from triagebot.conversation.understanding.tokens import Token
 from triagebot.conversation.understanding.words import Words
 
 #: Meanings of the phrase that begins at a token.

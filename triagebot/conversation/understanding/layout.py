@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from triagebot.conversation.understanding.dictation import heard
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.normalise import Plain, plain
+from triagebot.conversation.understanding.number_words import tokenise
 from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, longest
 from triagebot.conversation.understanding.scope import scopes
-from triagebot.conversation.understanding.tokens import Token, tokenise
+from triagebot.conversation.understanding.tokens import Token
 from triagebot.conversation.understanding.words import Words
 from triagebot.conversation.understood import Command
 from triagebot.topics.schema import Question

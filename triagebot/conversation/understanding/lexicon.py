@@ -19,7 +19,7 @@ Scope = Literal[
     "front", "belief", "chat",
 ]  # fmt: skip
 Joint = Literal["to", "or", "between", "tolerance"]
-#: What a word says of motion; see `motion.py`.
+#: What a word says of motion; see `motion_statements.py`.
 #: Things: part, it, who, them, driver, base, everything, others, nothing, no-part, person, other.
 #: Verbs: turn, go and like (need what it goes with), follow, orbit (round the part), rest, stuck, seized, echo ("it
 #: does"), apart (against each other).

@@ -13,10 +13,11 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
-from triagebot.conversation.understanding.guess import load_guess
+from triagebot.conversation.understanding.compiler import compile_words
 from triagebot.conversation.understanding.lexicon import ProgramWords, TopicWords
+from triagebot.conversation.understanding.model import load_guess
 from triagebot.conversation.understanding.phrases import PatternError
-from triagebot.conversation.understanding.words import Words, compile_words
+from triagebot.conversation.understanding.words import Words
 from triagebot.errors import DataError, Problem
 from triagebot.topics.schema import Question
 

@@ -13,7 +13,7 @@ from triagebot.conversation.understanding.finding import find, phrase_for_open
 from triagebot.conversation.understanding.judging import judged, of_this_wheel
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.other_languages import foreign
-from triagebot.conversation.understanding.quantities import looks_like_code
+from triagebot.conversation.understanding.roles import looks_like_code
 from triagebot.conversation.understanding.settling import leading_answer, settle
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import UnsureReading
