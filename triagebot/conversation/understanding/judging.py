@@ -15,6 +15,7 @@ from triagebot.conversation.understanding.finding import find
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.lexicon import Scope
+from triagebot.conversation.understanding.settling import in_force
 from triagebot.conversation.understood import Aside
 from triagebot.identify.readings import BoundReading, ChoiceReading, SizeReading, UnsureReading
 
@@ -68,7 +69,7 @@ def seen(layout: Layout) -> dict[str, float]:
     said = commands.whole(layout)
     found, doubts, _ = find(layout, said)
     kept, _, asides = of_this_wheel(layout, found, doubts)
-    return _seen(layout, kept, asides, said)
+    return _seen(layout, in_force(layout, kept), asides, said)
 
 
 def _seen(

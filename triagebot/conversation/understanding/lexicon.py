@@ -103,10 +103,10 @@ class Sureness(_Table):
 
     tentative: float = 0.6
     mistyped: float = 0.75
-    fact: float = 0.9
+    fact: float = 0.85
     ask: float = 0.5
-    doubted: float = 0.2
-    gate: float = 0.5
+    doubted: float = 0.7
+    gate: float = 0.9
     learned: float = 0.95
 
 

@@ -194,8 +194,9 @@ def _said(tokens: list[Token], place: int, taken: int, value: float) -> Token:
     step = 1.0 if value == int(value) else 0.1
     number = exactly(value, step, spelt=True)
     return Token(
-        "number", key_of(number), tokens[place].start, tokens[place + taken - 1].end, tokens[place].clause, number
-    )
+        "number", key_of(number), tokens[place].start, tokens[place + taken - 1].end, tokens[place].clause, number,
+        guessed=any(token.guessed for token in tokens[place : place + taken]),
+    )  # fmt: skip
 
 
 def _mixed(tokens: list[Token], words: NumberWords) -> list[Token]:

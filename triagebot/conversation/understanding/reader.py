@@ -5,6 +5,7 @@ before commands that stand among them; what is not known or only asked about is 
 replaces what came before it; two different answers to one question without such words are a puzzle and no fact.
 """
 
+from dataclasses import replace
 from typing import cast
 
 from triagebot.conversation.understanding import choices, commands
@@ -14,7 +15,7 @@ from triagebot.conversation.understanding.judging import judged, of_this_wheel
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.roles import looks_like_code
-from triagebot.conversation.understanding.settling import leading_answer, settle
+from triagebot.conversation.understanding.settling import in_force, leading_answer, settle
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import UnsureReading
 
@@ -42,7 +43,8 @@ def understand(text: str, setting: Setting) -> Meaning:
     found, doubts, mentions = find(layout, said)
     found, doubts, asides = of_this_wheel(layout, found, doubts)
     limits = layout.words.sureness
-    found = judged(layout, found, asides, said)
+    before = found
+    found = judged(layout, in_force(layout, found), asides, said)
     sure = [f for f in found if f.sure >= limits.fact]
     facts, conflicts = settle(layout, sure)
     told = {fact.reading.question for fact in facts}
@@ -58,12 +60,18 @@ def understand(text: str, setting: Setting) -> Meaning:
         return Meaning(tone="off-topic", cut=cut, language=language)
     nothing = not (facts or puzzles or command)
     return Meaning(
-        facts, command, target, puzzles, mentions, tone, cut,
+        _corrections(layout, facts, before), command, target, puzzles, mentions, tone, cut,
         asides=tuple(passed),
         mood=_mood(layout) if nothing else None,
         unread=_unread(layout, found, asides, {d.first for d in doubts}) if facts else "",
         insists=layout.setting.open_question is not None and commands.insists(layout),
     )  # fmt: skip
+
+
+def _corrections(layout: Layout, facts: tuple[Fact, ...], found: list[Found]) -> tuple[Fact, ...]:
+    """The facts, each with whether it corrects something that was said before it in the message."""
+    corrects = {fact.reading for fact in settle(layout, found)[0] if fact.corrects}
+    return tuple(replace(fact, corrects=fact.corrects or fact.reading in corrects) for fact in facts)
 
 
 def _mood(layout: Layout) -> Aside | None:

@@ -294,7 +294,7 @@ def _is_whole_thought(layout: Layout, q: Quantity) -> bool:
     if layout.key(layout.spans[q.first].first - 1) in layout.words.pointing:
         return False
     rest = [s for i, s in enumerate(layout.spans) if s.clause == clause and not q.first <= i <= q.last]
-    return len(layout.tokens) <= 2 or all(s.of("hedge") or s.token.key in layout.words.introducing for s in rest)
+    return all(s.of("hedge") or s.token.key in layout.words.introducing for s in rest)
 
 
 def _stray(layout: Layout, q: Quantity) -> int:

@@ -87,6 +87,28 @@ def _within_span(inner: Found, outer: Found) -> bool:
     return choice and outer.first <= inner.first and inner.last <= outer.last
 
 
+def in_force(layout: Layout, found: list[Found]) -> list[Found]:
+    """Without what something behind it in the message corrects: "nuts ... no, a lever"."""
+    settled = {f.reading.question: f.reading for f in settle(layout, found)[0]}
+    own = {f.reading for f in found}
+    return [
+        f
+        for f in found
+        if (last := settled.get(f.reading.question)) is None
+        or last not in own
+        or f.reading == last
+        or not _rivals(f, last)
+    ]
+
+
+def _rivals(found: Found, last: Reading) -> bool:
+    """Whether one of the two can hold at most: two choices, two counts."""
+    first = found.reading
+    if isinstance(first, ChoiceReading) and isinstance(last, ChoiceReading):
+        return not first.denied and not last.denied
+    return isinstance(first, CountReading) and isinstance(last, CountReading)
+
+
 def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
     """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
     lead = leading_answer(layout)
