@@ -5,7 +5,7 @@ Rules of this file: how far a denial reaches, and which of these ways goes first
 
 from dataclasses import dataclass
 
-from triagebot.conversation.understanding.layout import SHORT, Layout, Span
+from triagebot.conversation.understanding.layout import Layout, Span
 from triagebot.conversation.understanding.motion import Verdict, verdicts
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning
@@ -17,6 +17,8 @@ NEAR, FAR = 2, 6
 LIKE_A_LABEL = 86
 #: How sure a plain yes or no is to a question that asks for one of two things.
 EITHER_OR = 0.75
+#: In a thought of at most this many words, none of them strange, a verb of motion is about the wheel.
+LOOSE = 7
 #: A phrase of several words that answers the open question allows this many unknown words beside it.
 STRANGE = 1
 
@@ -125,7 +127,7 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
         if t.clause == clause
     )
     if opened is not None:
-        short = sum(token.kind != "mark" for token in layout.tokens) <= SHORT
+        short = sum(token.kind != "mark" for token in layout.tokens if token.clause == clause) <= LOOSE
         return verdict.part or (verdict.firm and short and not strange)
     return verdict.by_name or not strange
 

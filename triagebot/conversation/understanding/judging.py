@@ -90,11 +90,14 @@ def judged(
     shares = guess.shares(_seen(layout, found, asides, said))
     limits = layout.words.sureness
     about = shares.get(ANYTHING, {}).get(SOMETHING, 1.0)
+    several = len({f.reading.question for f in found}) > 1
     judged = []
     for f in found:
         share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
-        enough = limits.fact if isinstance(f.reading, UnsureReading) else limits.doubted
+        opened = f.reading.question == layout.setting.open_question
+        enough = limits.doubted if opened and not several else limits.volunteered
+        enough = limits.fact if isinstance(f.reading, UnsureReading) else enough
         trusted = f.plain or f.picked or not learned or (share >= enough and about >= limits.gate)
         if trusted or not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
             judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, about, f.sure)))

@@ -98,7 +98,8 @@ class Negations(_Table):
 class Sureness(_Table):
     """Probabilities. `tentative`: what is said with "maybe" or a question mark; `mistyped`: what rests on a word that
     was most likely mistyped. A reading of at least `fact` counts, of at least `ask` is asked back. What the rules read
-    counts as sure unless what was learned gives it less than `doubted`, or the message less than `gate` to be about
+    counts as sure unless what was learned gives it less than `doubted` (`volunteered`
+    where another question is open), or the message less than `gate` to be about
     this wheel; what was learned alone gives no answer to a question that is not open below `learned`."""
 
     tentative: float = 0.6
@@ -106,6 +107,7 @@ class Sureness(_Table):
     fact: float = 0.85
     ask: float = 0.5
     doubted: float = 0.7
+    volunteered: float = 0.1
     gate: float = 0.9
     learned: float = 0.95
 

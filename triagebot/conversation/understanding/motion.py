@@ -172,6 +172,7 @@ class _Reader:
         for moves, weight in self._of_subject(said):
             firm = bool(partner) or (term.kind == "turn" and term.first == term.last)
             firm |= term.kind == "rest" and term.last > term.first
+            firm |= term.kind == "turn" and self.statement.layout.key(term.first) in self.statement.layout.words.asking
             yield replace(self._verdict(moves, weight, min(first, verb), last), firm=firm)
 
     def _of_subject(self, said: _Said) -> Iterator[tuple[bool | None, int]]:

@@ -52,6 +52,7 @@ def understand(text: str, setting: Setting) -> Meaning:
     asked = [Puzzle("likely", fact.reading.question, fact.text, fact.reading) for fact in settle(layout, likely)[0]]
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys((*conflicts, *puzzles, *asked)))
+    kept = [f for f in found if f.sure >= limits.ask]
     command, target = _command(layout, said, facts, puzzles)
     tone = _tone(layout, bool(facts or puzzles or command), mentions)
     passed = dict.fromkeys((scope, layout.quote(f.first, f.last)) for f, scope in asides)
@@ -63,7 +64,7 @@ def understand(text: str, setting: Setting) -> Meaning:
         _corrections(layout, facts, before), command, target, puzzles, mentions, tone, cut,
         asides=tuple(passed),
         mood=_mood(layout) if nothing else None,
-        unread=_unread(layout, found, asides, {d.first for d in doubts}) if facts else "",
+        unread=_unread(layout, kept, asides, {d.first for d in doubts}) if facts else "",
         insists=layout.setting.open_question is not None and commands.insists(layout),
     )  # fmt: skip
 
