@@ -10,6 +10,7 @@ from tests.conversation import sayings
 from tests.conversation.invariants import hold_after_a_turn, hold_for_a_reply
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, plain
+from triagebot.identify import ChoiceReading
 from triagebot.testing import ScriptedPerson
 
 
@@ -84,10 +85,20 @@ def test_nothing_to_read(request: pytest.FixtureRequest, asked: str, name: str) 
     assert said.split("\n\n")[0] in [texts(f"not-understood-{tone}") for tone in tones]
 
 
-@pytest.mark.parametrize("text", ["0", "-4", "400", "1e9", "4.5", "99999999999999999999999999", "a thousand"])
+@pytest.mark.parametrize("text", ["-4", "400", "1e9", "4.5", "99999999999999999999999999", "a thousand"])
 def test_no_such_count(asked_for_count: ScriptedPerson, text: str) -> None:
     said = asks_again(asked_for_count, text)
     _expects(asked_for_count, said, "count")
+
+
+def test_none_of_them_is_asked_back(asked_for_count: ScriptedPerson) -> None:
+    before = asked_for_count.case.now
+    asked_for_count.says("0")
+    hold_after_a_turn(asked_for_count.guide, asked_for_count.case, asked_for_count.reply, asked_for_count.last.events)
+    assert asked_for_count.case.now.facts == before.facts
+    puzzle = asked_for_count.case.now.puzzle
+    assert puzzle is not None
+    assert (puzzle.kind, puzzle.proposed) == ("likely", ChoiceReading("fitting", "none"))
 
 
 @pytest.mark.parametrize("text", ["0", "0 mm", "-4 mm", "400", "400 mm", "1e9", "1e9 mm", "40 inches", "2 metres"])
@@ -110,7 +121,7 @@ def _expects(person: ScriptedPerson, said: str, question: str) -> None:
     assert str(limits.most) in said
 
 
-@pytest.mark.parametrize("text", ["0", "7", "-1", "400", "1e9"])
+@pytest.mark.parametrize("text", ["0", "-1", "400", "1e9"])
 def test_a_number_that_no_choice_has(asked_for_fitting: ScriptedPerson, text: str) -> None:
     said = asks_again(asked_for_fitting, text)
     texts = asked_for_fitting.guide.language("en").texts
@@ -121,8 +132,16 @@ def test_a_number_that_no_choice_has(asked_for_fitting: ScriptedPerson, text: st
     )
 
 
+def test_a_number_that_no_choice_has_may_answer_another_question(asked_for_fitting: ScriptedPerson) -> None:
+    before = asked_for_fitting.case.now
+    asked_for_fitting.says("7")
+    assert asked_for_fitting.case.now.facts == before.facts
+    asked_for_fitting.says("yes")
+    assert [fact.reading.question for fact in asked_for_fitting.last.understood] == ["sprockets"]
+
+
 def test_a_long_message_is_cut_and_says_so(person: ScriptedPerson) -> None:
-    person.says("the middle stays still. " + "I have no idea what this is " * 400)
+    person.says("the middle stays still. " + "It rained all day and I stayed in. " * 400)
     assert person.guide.language("en").texts("message-cut") in words_of(person.reply)
     assert [fact.reading.question for fact in person.case.now.facts][:1] == ["spin"]
     assert person.reply.question is not None

@@ -12,7 +12,7 @@ from triagebot.conversation.events import Closed
 from triagebot.store import open_store
 from triagebot.testing import START, Clock, ScriptedPerson
 
-FOUR_NOTCH = ("the wheel is out, it stays still", "four notches", "24.0 mm by calliper", "6 sprockets")
+FOUR_NOTCH = ("the wheel is out, the middle stays still", "four notches", "24.0 mm by calliper", "6 sprockets")
 TWELVE = ("the wheel is out, the middle turns with the sprockets", "12 splines", "23.4 mm by calliper", "9 sprockets")
 
 

@@ -249,7 +249,7 @@ def _setting(scene: Scene) -> Setting:
 
 def _picking(scene: Scene) -> Setting:
     """While answers are listed to pick one that is to change, which of them is the open question: by number, in words,
-    or by the name of what was asked. What was asked before is not open."""
+    or by the name of what was asked. What was asked before is not open, and a number off the list answers nothing."""
     known = tuple(scene.changeable())
     which = Question.model_construct(id=_WHICH, kind="choice", choices=known, price=1.0, source="")
     return replace(
@@ -258,6 +258,7 @@ def _picking(scene: Scene) -> Setting:
         open_question=_WHICH,
         choices=known,
         labels=tuple(scene.texts(f"question-{question}.name") for question in known),
+        answered=frozenset(scene.guide.topic.questions),
     )
 
 

@@ -131,11 +131,27 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
             continue
         question = layout.setting.open_question or (named[0] if named else None)
         if (meant := span.of("unsure")) is not None and meant.subject in layout.setting.questions:
-            question = meant.subject
+            question, named = meant.subject, []
+        elif other := _named_at_once(layout, place):
+            question, named = other, []
         for about in dict.fromkeys((question, *named[:1])):
             if about is not None:
                 unsure.append(Found(UnsureReading(about), span.first, span.last))
     return frozenset(silenced), unsure
+
+
+def _named_at_once(layout: Layout, place: int) -> str | None:
+    """The number that alone is not known, where nothing but little words stands before its name: "no idea how many
+    splines"."""
+    for ahead in range(place + 1, len(layout.spans)):
+        span = layout.spans[ahead]
+        key = span.token.key
+        if span.clause != layout.spans[place].clause or span.of("break") or key in layout.words.beyond:
+            return None
+        if span.meanings or key not in layout.words.fillers:
+            named = questions_of(layout, ahead, ("name",))
+            return named[0] if named and layout.setting.questions[named[0]].kind != "choice" else None
+    return None
 
 
 def _foreign(layout: Layout, place: int) -> bool:

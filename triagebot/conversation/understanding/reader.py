@@ -15,7 +15,7 @@ from triagebot.conversation.understanding.judging import judged, of_this_wheel
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.roles import looks_like_code
-from triagebot.conversation.understanding.settling import in_force, leading_answer, settle
+from triagebot.conversation.understanding.settling import counted_again, in_force, leading_answer, settle
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import UnsureReading
 
@@ -45,11 +45,14 @@ def understand(text: str, setting: Setting) -> Meaning:
     limits = layout.words.sureness
     before = found
     found = judged(layout, in_force(layout, found), asides, said)
-    sure = [f for f in found if f.sure >= limits.fact]
+    doubted = counted_again(found, limits)
+    sure = [f for f in found if f.sure >= limits.fact and f.reading.question not in doubted]
     facts, conflicts = settle(layout, sure)
     told = {fact.reading.question for fact in facts}
-    likely = [f for f in found if limits.ask <= f.sure < limits.fact and f.reading.question not in told]
-    asked = [Puzzle("likely", fact.reading.question, fact.text, fact.reading) for fact in settle(layout, likely)[0]]
+    likely = [f for f in found if f.reading.question in doubted or limits.ask <= f.sure < limits.fact]
+    most_likely, clashes = settle(layout, [f for f in likely if f.reading.question not in told])
+    asked = [Puzzle("likely", fact.reading.question, fact.text, fact.reading) for fact in most_likely]
+    conflicts += tuple(puzzle for puzzle in clashes if puzzle.question in doubted)
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys((*conflicts, *puzzles, *asked)))
     kept = [f for f in found if f.sure >= limits.ask]

@@ -10,6 +10,7 @@ from triagebot.conversation.understanding import choices
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.commands import answers_first
 from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.lexicon import Sureness
 from triagebot.conversation.understanding.results import results
 from triagebot.conversation.understanding.specific import narrowed
 from triagebot.conversation.understood import Command, Fact, Puzzle
@@ -107,6 +108,20 @@ def _rivals(found: Found, last: Reading) -> bool:
     if isinstance(first, ChoiceReading) and isinstance(last, ChoiceReading):
         return not first.denied and not last.denied
     return isinstance(first, CountReading) and isinstance(last, CountReading)
+
+
+def counted_again(found: list[Found], limits: Sureness) -> frozenset[str]:
+    """Questions whose count is doubted by another one behind it: "eight. or was it nine?"."""
+    counts = [(f, f.reading) for f in found if isinstance(f.reading, CountReading) and f.sure >= limits.ask]
+    return frozenset(
+        said.question
+        for f, said in counts
+        for other, again in counts
+        if f.sure >= limits.fact > other.sure
+        and other.first > f.last
+        and said.question == again.question
+        and (again.high < said.low or again.low > said.high)
+    )
 
 
 def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
