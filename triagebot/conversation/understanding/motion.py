@@ -253,8 +253,7 @@ class _Reader:
             return
         if said.verb == "stuck":
             asked = self.statement.layout.setting.open_question == self.statement.question
-            driven = any(t.kind == "driver" for t in self.statement.all_terms)
-            if asked or driven or "part" in said.subject:  # else it may be what will not come undone
+            if asked or "part" in said.subject:  # else it may be what will not come undone
                 yield False, _WEAK
         elif said.moving and self.statement.with_base_only():
             if said.only:
