@@ -253,7 +253,9 @@ class _Reader:
         if said.verb in ("go", "like") or (said.verb == "rest" and not self.statement.rests(said.at)):
             return
         if said.verb == "stuck":
-            yield False, _WEAK
+            asked = self.statement.layout.setting.open_question == self.statement.question
+            if asked or "part" in said.subject:  # else it may be what will not come undone
+                yield False, _WEAK
         elif said.moving and self.statement.with_base_only():
             if said.only:
                 yield False, weight
