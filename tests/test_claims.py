@@ -181,7 +181,7 @@ def test_english_only_and_photos_are_for_a_person(tmp_path: Path, monkeypatch: p
     try:
         shop.says("bob", "hello")
         before = shop.held("bob").case.now.facts
-        shop.says("bob", Sent("photo", files=("f1",)))
+        shop.says("bob", Sent("photo", files=({"id": "f1"},)))
         assert shop.held("bob").case.now.facts == before
     finally:
         shop.end()

@@ -397,11 +397,10 @@ def test_talk_killed_and_taken_up_again(data: Path) -> None:
     process.send_signal(signal.SIGKILL)
     with process:
         pass
-    question = [each for each in "".join(shown).split("Understood")[1].splitlines() if each.strip()][1:]
     again = run("talk", data=data)
     assert again.returncode == 0
-    for each in question[-2:]:
-        assert each in again.stdout
+    assert "the middle stays still" in " ".join(again.stdout.split())
+    assert shown[-1].strip() in again.stdout
     reasons = run("talk", said="why\n", data=data).stdout
     assert "12" in reasons
 
@@ -498,7 +497,7 @@ def test_in_a_terminal_it_talks(data: Path) -> None:
         assert process.wait(PATIENCE) == 0
         os.close(ours)
         assert b"Traceback" not in shown
-        assert b"Understood" in shown
+        assert b"Understood" in shown or b"already" in shown  # what is known from the first time
 
 
 def complains(done: "subprocess.CompletedProcess[str]", *told: str) -> None:

@@ -141,7 +141,7 @@ def test_a_number_that_no_choice_has_may_answer_another_question(asked_for_fitti
 
 
 def test_a_long_message_is_cut_and_says_so(person: ScriptedPerson) -> None:
-    person.says("the middle stays still. " + "It rained all day and I stayed in. " * 400)
+    person.says("the middle stays still. " * 400)
     assert person.guide.language("en").texts("message-cut") in words_of(person.reply)
     assert [fact.reading.question for fact in person.case.now.facts][:1] == ["spin"]
     assert person.reply.question is not None

@@ -1,7 +1,6 @@
 """What must hold for every message, and what depends on the setting."""
 
 import dataclasses
-import time
 from collections.abc import Callable, Mapping
 
 import pytest
@@ -67,23 +66,6 @@ def test_nothing_that_can_be_typed_breaks_it(
     named = [fact.reading.question for fact in result.facts if not isinstance(fact.reading, ChoiceReading)]
     assert len(named) == len(set(named))
     assert not (result.tone != "plain" and result.facts)
-
-
-@pytest.mark.parametrize(
-    "text", ["\u339c\u00bd", "12 or ", "1/2 ", "9", "12-", "12 mm ", "minus ", "radius 12 ", "for "]
-)
-@pytest.mark.parametrize("open_question", ["count", "size", "sprockets", None])
-def test_however_long_it_is_it_is_read_in_good_time(
-    text: str, open_question: str | None, setting: Callable[..., Setting]
-) -> None:
-    here = setting(open_question)
-    whole = text * (2000 // len(text))
-    spent = []
-    for _ in range(3):
-        start = time.perf_counter()
-        understand(whole, here)
-        spent.append(time.perf_counter() - start)
-    assert min(spent) < 0.5
 
 
 @given(text=messages)

@@ -233,6 +233,8 @@ def denied_by(layout: Layout, place: int) -> int | None:
         if span.clause != target.clause or span.of("break") or span.of("correction"):
             return None
         distance = target.first - span.last
+        if distance > FAR:
+            return None
         negation = span.of("negation")
         if negation is not None and (_begins_afresh(layout, back) or _answers_only(layout, back, place)):
             return None

@@ -46,6 +46,7 @@ def find(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[
         dict.fromkeys(
             m.subject
             for span in layout.spans
+            if not span.token.guessed
             for m in span.meanings
             if m.kind == "mention" and m.subject in setting.questions
         )
@@ -54,7 +55,9 @@ def find(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[
     if exact is not None:
         return [exact], [], mentions
     found = choices.from_phrases(layout, silenced)
+    opened = [f for f in found if f.reading.question == setting.open_question]
     moved = choices.from_motion(layout, silenced, unsure)
+    moved = [m for m in moved if not any(m.reading.question != f.reading.question and _overlap(m, f) for f in opened)]
     read = {m.reading.question for m in moved}
     read |= {u.reading.question for u in unsure if u.reading.question in layout.words.motion}
     found = [f for f in found if f.reading.question not in read] + moved
@@ -79,6 +82,10 @@ def find(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[
         _answer_open(layout, said, found, doubts, bool(unsure))
     found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
     return found, doubts, mentions
+
+
+def _overlap(one: Found, other: Found) -> bool:
+    return one.first <= other.last and other.first <= one.last
 
 
 def _is_open_ended(reading: Reading) -> bool:

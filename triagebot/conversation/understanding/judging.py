@@ -98,9 +98,10 @@ def judged(
         opened = f.reading.question == layout.setting.open_question
         enough = limits.doubted if opened and not several else limits.volunteered
         enough = limits.fact if isinstance(f.reading, UnsureReading) else enough
-        trusted = f.plain or f.picked or not learned or (share >= enough and about >= limits.gate)
+        said_of_it = about >= limits.gate or share >= limits.certain
+        trusted = f.plain or f.picked or not learned or (share >= enough and said_of_it)
         if trusted or not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
-            judged.append(f if trusted and f.sure == 1.0 else replace(f, sure=min(share, about, f.sure)))
+            judged.append(f if trusted else replace(f, sure=min(share, about, f.sure)))
     if said is None:
         judged += _guessed(layout, shares, {f.reading.question for f in found})
     return judged

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from triagebot.conversation.understanding.dictation import heard
 from triagebot.conversation.understanding.lexicon import Scope
@@ -20,7 +20,7 @@ SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 #: A message of at most this many words is short: one loose word may then answer the open question.
 SHORT = 4
 #: No message that anybody writes has more words and marks than this; what comes behind them is not read.
-MOST_TOKENS = 700
+MOST_TOKENS = 240
 #: So is a clause of at most this many.
 CURT = 2
 
@@ -102,7 +102,9 @@ def lay_out(text: str, setting: Setting) -> Layout:
     """Tokens and phrases of a message: a longer phrase goes before one that begins earlier. Never raises."""
     words = setting.words
     folded = plain(text)
-    tokens = tuple(tokenise(folded, words)[:MOST_TOKENS])
+    tokens = tuple(tokenise(folded, words))
+    if len(tokens) > MOST_TOKENS:
+        tokens, folded = tokens[:MOST_TOKENS], replace(folded, cut=True)
     ends = _clause_ends(tokens)
     tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]

@@ -97,10 +97,13 @@ class Negations(_Table):
 
 class Sureness(_Table):
     """Probabilities. `tentative`: what is said with "maybe" or a question mark; `mistyped`: what rests on a word that
-    was most likely mistyped. A reading of at least `fact` counts, of at least `ask` is asked back. What the rules read
-    counts as sure unless what was learned gives it less than `doubted` (`volunteered`
-    where another question is open), or the message less than `gate` to be about
-    this wheel; what was learned alone gives no answer to a question that is not open below `learned`."""
+    was most likely mistyped. A reading of at least `fact` counts, of at least `ask` is asked back.
+
+    What the rules read is as sure as they say, unless what was learned gives it less than `doubted` (`volunteered`
+    where another question is open or several things are said), or gives the whole message less than `gate` to be about
+    this wheel and the reading less than `certain`. What was learned alone answers a question that is not open only
+    from `learned` on.
+    """
 
     tentative: float = 0.6
     mistyped: float = 0.75
@@ -109,6 +112,7 @@ class Sureness(_Table):
     doubted: float = 0.7
     volunteered: float = 0.1
     gate: float = 0.9
+    certain: float = 0.95
     learned: float = 0.95
 
 

@@ -110,9 +110,9 @@ def _named(statement: _Statement, words: Words) -> dict[str, int]:
     first, last = statement.first, statement.last
     found = [_phrase(words.openings, statement, place) for place in {first, _opening(statement, words)}]
     found += [_phrase(words.scopes, statement, place) for place in range(first, last + 1)]
-    spans = [(start, end) for start, end, _ in found]
+    spans = [(start, end) for start, end, subjects in found if subjects]
     named: dict[str, int] = {}
-    for start, end, subjects in found:
+    for start, end, subjects in (row for row in found if row[2]):
         if not any(a <= start and end <= b and b - a > end - start for a, b in spans):
             named |= {subject: min(start, named.get(subject, start)) for subject in subjects}
     return named
