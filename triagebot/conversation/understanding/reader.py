@@ -59,7 +59,8 @@ def understand(text: str, setting: Setting) -> Meaning:
     command, target = _command(layout, said, facts, puzzles)
     tone = _tone(layout, bool(facts or puzzles or command), mentions)
     passed = dict.fromkeys((scope, layout.quote(f.first, f.last)) for f, scope in asides)
-    language = None if command or len(layout.tokens) < 2 else foreign(text, layout.words)
+    whole = command is not None and (command not in commands.SOFT or said is not None)
+    language = None if whole or len(layout.tokens) < 2 else foreign(text, layout.words)
     if language is not None:
         return Meaning(tone="off-topic", cut=cut, language=language)
     nothing = not (facts or puzzles or command)
@@ -67,7 +68,7 @@ def understand(text: str, setting: Setting) -> Meaning:
         _corrections(layout, facts, before), command, target, puzzles, mentions, tone, cut,
         asides=tuple(passed),
         mood=_mood(layout) if nothing else None,
-        unread=_unread(layout, kept, asides, {d.first for d in doubts}) if facts else "",
+        unread=_unread(layout, kept, asides, {d.first for d in doubts if d.puzzle in puzzles}) if facts else "",
         insists=layout.setting.open_question is not None and commands.insists(layout),
     )  # fmt: skip
 
