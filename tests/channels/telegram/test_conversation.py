@@ -63,7 +63,7 @@ async def test_how_do_i_check_keeps_the_question_open(stage: Stage) -> None:
     ada.press("How do I check?")
     screen = await ada.watch(lambda screen: len(screen.from_bots) == 2)
     assert screen.last.text.startswith("1. Look at the back wheel only.")
-    assert "How many sprockets" in screen.last.text
+    assert "sprockets" in screen.last.text
     assert screen.last.buttons
     await stage.quiet()
     assert "✓" not in ada.screen().from_bots[0].text
@@ -134,7 +134,7 @@ async def test_back_takes_the_last_answer_back(stage: Stage) -> None:
     await rider.answer()
     ada.press("Back")
     screen = await ada.watch(lambda screen: "I’ve taken this back" in screen.last.text)
-    assert "How many sprockets" in screen.last.text
+    assert "sprockets" in screen.last.text
     assert screen.last.buttons
 
 
@@ -162,7 +162,7 @@ async def test_what_is_no_text_is_answered_in_one_sentence(stage: Stage) -> None
         ada.send(kind)
         screen = await ada.watch(lambda screen, before=before: len(screen.from_bots) == before + 1)  # type: ignore[misc]
         assert said in screen.last.text
-        assert "How many sprockets" in screen.last.text
+        assert "sprockets" in screen.last.text
 
 
 async def test_marks_of_the_platform_in_what_people_write_do_no_harm(stage: Stage) -> None:

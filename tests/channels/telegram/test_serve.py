@@ -151,7 +151,7 @@ def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
     ada = platform.add_person("Ada", language="en", bot=token)
     ada.start()
     ada.wait_for(lambda screen: bool(screen.from_bots))
-    ada.write("6 sprockets and a very odd word: xylophone")
+    ada.write("6 sprockets, and a very odd word: xylophone")
     ada.wait_for(lambda screen: len(screen.from_bots) == 2)
     process.send_signal(signal.SIGTERM)
     out, log = process.communicate(timeout=PATIENCE)

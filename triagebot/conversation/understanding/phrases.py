@@ -58,7 +58,7 @@ Row = tuple[Piece, ...]
 class Node:
     """One step into the phrases. There are some ten thousand, most with a single one behind each word."""
 
-    after: dict[str, tuple["Node", ...]] = field(default_factory=dict)
+    after: dict[str, list["Node"]] = field(default_factory=dict)
     meanings: tuple[PhraseMeaning, ...] = ()
 
 
@@ -151,7 +151,7 @@ def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
             if isinstance(piece, str):
                 node = Node()
                 for start in reached:
-                    start.after[piece] = (*start.after.get(piece, ()), node)
+                    start.after.setdefault(piece, []).append(node)
                 reached = [node]
             else:
                 reached = _grow(reached, piece)
