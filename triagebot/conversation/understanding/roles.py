@@ -158,7 +158,9 @@ def _asked_about(layout: Layout, q: Quantity) -> bool:
     if before is None or before.token.key not in layout.words.asking or before.first != before.last:
         return False
     lead = _at(layout, q, q.first - 2)
-    if lead is not None and (lead.meanings or lead.token.key not in layout.words.opening_fillers):
+    joints = layout.words.number_joints  # "... and is 24 mm" goes on
+    beginning = layout.words.opening_fillers - joints
+    if lead is not None and (lead.meanings or lead.token.key not in beginning):
         return False
     after = _at(layout, q, q.last + 1)
     return (
