@@ -144,14 +144,18 @@ def plant(root: Node, rows: Iterable[Row], meaning: PhraseMeaning) -> None:
 
 
 def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
+    """The nodes where the alternatives end: those that end in a word meet in one, so that what follows hangs once."""
     ends: dict[Node, None] = {}
+    meeting = Node()
     for row in rows:
         reached = starts
-        for piece in row:
+        for place, piece in enumerate(row):
             if isinstance(piece, str):
-                node = Node()
+                node = meeting if place == len(row) - 1 else Node()
                 for start in reached:
-                    start.after.setdefault(piece, []).append(node)
+                    steps = start.after.setdefault(piece, [])
+                    if not steps or steps[-1] is not node:
+                        steps.append(node)
                 reached = [node]
             else:
                 reached = _grow(reached, piece)
