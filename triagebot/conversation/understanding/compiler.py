@@ -123,8 +123,10 @@ def compile_words(
     def keys(text: str) -> list[str]:
         return _keys(text, words, numbers_known)
 
+    taken_apart: dict[str, tuple[Row, ...]] = {}
+
     def read(pattern: str) -> tuple[Row, ...]:
-        return parse(pattern, parts, keys)
+        return parse(pattern, parts, keys, taken_apart)
 
     for meaning, pattern in _rows(program, topic):
         rows = read(pattern)

@@ -62,9 +62,15 @@ class Node:
     meanings: tuple[PhraseMeaning, ...] = ()
 
 
-def parse(pattern: str, parts: Mapping[str, str], keys: Callable[[str], Sequence[str]]) -> tuple[Row, ...]:
-    """The alternatives of a pattern; `keys` cuts plain text into token keys. Raises PatternError."""
-    rows, rest = _alternatives(pattern, pattern, parts, keys, 0)
+def parse(
+    pattern: str,
+    parts: Mapping[str, str],
+    keys: Callable[[str], Sequence[str]],
+    known: dict[str, tuple[Row, ...]] | None = None,
+) -> tuple[Row, ...]:
+    """The alternatives of a pattern; `keys` cuts plain text into token keys. Parts that were taken apart before are in
+    `known`, which grows. Raises PatternError."""
+    rows, rest = _alternatives(pattern, pattern, parts, keys, {} if known is None else known, 0)
     if rest:
         raise PatternError(f"{pattern!r}: a bracket closes that was never opened")
     if not any(words_in(rows)):
@@ -73,7 +79,12 @@ def parse(pattern: str, parts: Mapping[str, str], keys: Callable[[str], Sequence
 
 
 def _alternatives(
-    rest: str, pattern: str, parts: Mapping[str, str], keys: Callable[[str], Sequence[str]], depth: int
+    rest: str,
+    pattern: str,
+    parts: Mapping[str, str],
+    keys: Callable[[str], Sequence[str]],
+    known: dict[str, tuple[Row, ...]],
+    depth: int,
 ) -> tuple[tuple[Row, ...], str]:
     """The alternatives up to the closing bracket or the end, and what is left from there on."""
     if depth > DEEPEST:
@@ -85,7 +96,7 @@ def _alternatives(
             row += keys(plain[0])
             rest = rest[plain.end() :]
         elif rest[0] == "(":
-            inner, rest = _alternatives(rest[1:], pattern, parts, keys, depth + 1)
+            inner, rest = _alternatives(rest[1:], pattern, parts, keys, known, depth + 1)
             if not rest:
                 raise PatternError(f"{pattern!r}: a bracket is missing")
             row.append(inner)
@@ -94,12 +105,15 @@ def _alternatives(
             rows.append(tuple(row))
             row, rest = [], rest[1:]
         elif (named := _PART.match(rest)) is not None:
-            if named.group(1) not in parts:
-                raise PatternError(f"{pattern!r}: no part named {named.group(1)!r}")
-            inner, left = _alternatives(parts[named.group(1)], pattern, parts, keys, depth + 1)
-            if left:
-                raise PatternError(f"part {named.group(1)!r}: a bracket closes that was never opened")
-            row.append(inner)
+            name = named.group(1)
+            if name not in parts:
+                raise PatternError(f"{pattern!r}: no part named {name!r}")
+            if name not in known:
+                inner, left = _alternatives(parts[name], pattern, parts, keys, known, depth + 1)
+                if left:
+                    raise PatternError(f"part {name!r}: a bracket closes that was never opened")
+                known[name] = inner
+            row.append(known[name])
             rest = rest[named.end() :]
         else:
             row += keys(rest[0])
