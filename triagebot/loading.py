@@ -3,7 +3,10 @@
 Everything is imported when it is asked for, so that each command loads only what it needs.
 """
 
+import gc
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -50,6 +53,21 @@ def spoken(settings: "Settings", told: str | None) -> str:
     return settings.language if settings.language in known or not known else "en" if "en" in known else known[0]
 
 
+@contextmanager
+def _without_collection() -> Iterator[None]:
+    """While all that is made is kept, looking for garbage among it takes longer than making it; nor is it looked
+    through later."""
+    enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if enabled:
+            gc.freeze()
+            gc.enable()
+
+
+@_without_collection()
 def guide_of(settings: "Settings", language: str | None = None) -> "Guide":
     """Everything that a conversation needs. Raises DataError with every problem of the topic and of the shop.
 

@@ -4,9 +4,7 @@ The program's own words are `words/<language>.yaml` beside this package, with th
 `words/<language>.common.txt`; a topic's are `text/<language>.words.yaml` in its folder. A language is those three.
 """
 
-import gc
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -51,24 +49,10 @@ def load_words(language: str, topic_folder: Path, program_folder: Path = PROGRAM
     if problems:
         raise DataError(topic_folder, tuple(problems))
     try:
-        with _without_collection():
-            words = compile_words(language, tables[0], tables[1], str(topic_file), _common(language, program_folder))
+        words = compile_words(language, tables[0], tables[1], str(topic_file), _common(language, program_folder))
         return replace(words, guess=load_guess(topic_file.with_name(f"{language}.guess.npz")))
     except PatternError as fault:
         raise DataError(topic_folder, (Problem(str(topic_file), 0, 0, str(fault)),)) from None
-
-
-@contextmanager
-def _without_collection() -> Iterator[None]:
-    """While some hundred thousand steps of phrases are made, of which none is garbage, looking for garbage would take
-    longer than making them."""
-    enabled = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if enabled:
-            gc.enable()
 
 
 def _common(language: str, folder: Path) -> str:

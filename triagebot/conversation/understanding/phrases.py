@@ -140,14 +140,24 @@ def _spelled(rows: tuple[Row, ...]) -> Iterator[tuple[str, ...]]:
                 yield head + tail
 
 
-def words_in(rows: Iterable[Row]) -> Iterator[str]:
-    """Every key of the pattern."""
+def words_in(rows: Iterable[Row]) -> frozenset[str]:
+    """The keys of the pattern."""
+    found: set[str] = set()
+    _gather(tuple(rows), found, set())
+    return frozenset(found)
+
+
+def _gather(rows: tuple[Row, ...], found: set[str], gone_through: set[int]) -> None:
+    """Add the keys; a part that stands in several places is gone through once."""
+    if id(rows) in gone_through:
+        return
+    gone_through.add(id(rows))
     for row in rows:
         for piece in row:
             if isinstance(piece, str):
-                yield piece
+                found.add(piece)
             else:
-                yield from words_in(piece)
+                _gather(piece, found, gone_through)
 
 
 def plant(root: Node, rows: Iterable[Row], meaning: PhraseMeaning) -> None:

@@ -101,6 +101,8 @@ class Words:
 
     def mended(self, word: str) -> tuple[str, bool]:
         """`word`, or the known word that it is a slip of the finger away from; and whether that is sure."""
+        if not self.by_length:  # still being compiled
+            return word, True
         if word in self.vocabulary or not SPELLED_FROM <= len(word) <= 30 or word in self.never_mended:
             return word, True
         known = self._mended.get(word)
