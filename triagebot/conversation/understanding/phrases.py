@@ -27,8 +27,8 @@ MOST_PHRASES = 5000
 DEEPEST = 8
 #: How many words `*` may skip.
 WILD_WORDS = 2
-_PART = re.compile(r"<([a-z0-9-]+)>")
-_PLAIN = re.compile(r"[^()|<]+")
+#: Brackets, bars, named parts and the words between them.
+_PIECES = re.compile(r"[()|]|<[a-z0-9-]+>|[^()|<]+|<")
 
 
 class PhraseMeaning(NamedTuple):
@@ -70,55 +70,64 @@ def parse(
 ) -> tuple[Row, ...]:
     """The alternatives of a pattern; `keys` cuts plain text into token keys. Parts that were taken apart before are in
     `known`, which grows. Raises PatternError."""
-    rows, rest = _alternatives(pattern, pattern, parts, keys, {} if known is None else known, 0)
-    if rest:
+    pieces = _PIECES.findall(pattern)
+    rows, end = _alternatives(pieces, 0, pattern, parts, keys, {} if known is None else known, 0)
+    if end < len(pieces):
         raise PatternError(f"{pattern!r}: a bracket closes that was never opened")
-    if not any(words_in(rows)):
+    if not _has_a_word(rows):
         raise PatternError(f"{pattern!r}: stands for nothing")
     return rows
 
 
 def _alternatives(
-    rest: str,
+    pieces: Sequence[str],
+    at: int,
     pattern: str,
     parts: Mapping[str, str],
     keys: Callable[[str], Sequence[str]],
     known: dict[str, tuple[Row, ...]],
     depth: int,
-) -> tuple[tuple[Row, ...], str]:
-    """The alternatives up to the closing bracket or the end, and what is left from there on."""
+) -> tuple[tuple[Row, ...], int]:
+    """The alternatives from `at` up to the closing bracket or the end, and where that is."""
     if depth > DEEPEST:
         raise PatternError(f"{pattern!r}: too deep, or parts that name each other in a ring")
     rows: list[Row] = []
     row: list[Piece] = []
-    while rest and rest[0] != ")":
-        if (plain := _PLAIN.match(rest)) is not None:
-            row += keys(plain[0])
-            rest = rest[plain.end() :]
-        elif rest[0] == "(":
-            inner, rest = _alternatives(rest[1:], pattern, parts, keys, known, depth + 1)
-            if not rest:
+    while at < len(pieces) and (piece := pieces[at]) != ")":
+        at += 1
+        if piece == "(":
+            inner, at = _alternatives(pieces, at, pattern, parts, keys, known, depth + 1)
+            if at >= len(pieces):
                 raise PatternError(f"{pattern!r}: a bracket is missing")
             row.append(inner)
-            rest = rest[1:]
-        elif rest[0] == "|":
+            at += 1
+        elif piece == "|":
             rows.append(tuple(row))
-            row, rest = [], rest[1:]
-        elif (named := _PART.match(rest)) is not None:
-            name = named.group(1)
-            if name not in parts:
-                raise PatternError(f"{pattern!r}: no part named {name!r}")
-            if name not in known:
-                inner, left = _alternatives(parts[name], pattern, parts, keys, known, depth + 1)
-                if left:
-                    raise PatternError(f"part {name!r}: a bracket closes that was never opened")
-                known[name] = inner
-            row.append(known[name])
-            rest = rest[named.end() :]
+            row = []
+        elif piece[0] == "<" and len(piece) > 1:
+            row.append(_part(piece[1:-1], pattern, parts, keys, known, depth))
         else:
-            row += keys(rest[0])
-            rest = rest[1:]
-    return (*rows, tuple(row)), rest
+            row += keys(piece)
+    return (*rows, tuple(row)), at
+
+
+def _part(
+    name: str,
+    pattern: str,
+    parts: Mapping[str, str],
+    keys: Callable[[str], Sequence[str]],
+    known: dict[str, tuple[Row, ...]],
+    depth: int,
+) -> tuple[Row, ...]:
+    if name not in parts:
+        raise PatternError(f"{pattern!r}: no part named {name!r}")
+    if name not in known:
+        pieces = _PIECES.findall(parts[name])
+        rows, end = _alternatives(pieces, 0, pattern, parts, keys, known, depth + 1)
+        if end < len(pieces):
+            raise PatternError(f"part {name!r}: a bracket closes that was never opened")
+        known[name] = rows
+    return known[name]
 
 
 def phrases(rows: Iterable[Row]) -> Iterator[str]:
@@ -138,6 +147,10 @@ def _spelled(rows: tuple[Row, ...]) -> Iterator[tuple[str, ...]]:
         for head in _spelled(first) if isinstance(first, tuple) else ((first,),):
             for tail in _spelled((rest,)):
                 yield head + tail
+
+
+def _has_a_word(rows: tuple[Row, ...]) -> bool:
+    return any(piece if isinstance(piece, str) else _has_a_word(piece) for row in rows for piece in row)
 
 
 def words_in(rows: Iterable[Row]) -> frozenset[str]:
