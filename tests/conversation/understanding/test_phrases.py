@@ -3,9 +3,9 @@
 import pytest
 
 from triagebot.conversation.understanding.phrases import (
-    Node,
     PatternError,
     PhraseMeaning,
+    Root,
     longest,
     parse,
     phrases,
@@ -39,7 +39,7 @@ def test_too_many_phrases_are_refused() -> None:
 def find(
     patterns: dict[str, str], text: str, open_question: str | None = None, short: bool = False
 ) -> tuple[int, set[str]]:
-    root = Node()
+    root = Root()
     for name, pattern in patterns.items():
         plant(root, parse(pattern, PARTS, str.split), PhraseMeaning("choice", name, when_open=name.startswith("open-")))
     keys = text.split()

@@ -10,12 +10,12 @@ from functools import cache
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
-from triagebot.conversation.understanding.number_words import is_number, tokenise
+from triagebot.conversation.understanding.number_words import tokenise
 from triagebot.conversation.understanding.phrases import (
     Kind,
-    Node,
     PatternError,
     PhraseMeaning,
+    Root,
     Row,
     parse,
     phrases,
@@ -44,10 +44,10 @@ def compile_words(
     units = {folded(w): unit.mm for unit in program.units.values() for w in (*unit.written, *unit.doubtful)}
     words = Words(
         language=language,
-        root=Node(),
-        scopes=Node(),
-        openings=Node(),
-        motion={question: Node() for question in topic.motion},
+        root=Root(),
+        scopes=Root(),
+        openings=Root(),
+        motion={question: Root() for question in topic.motion},
         alone={},
         agreeing={},
         fillers=flat(program.fillers),
@@ -110,10 +110,7 @@ def compile_words(
         length_words={w: mm for w, mm in units.items() if w.isalpha()},
         common_words=common,
     )
-    vocabulary: set[str] = set()
-    unmended: set[str] = set()
     kept = flat(program.never_mended)
-    moving: set[str] = set()
     alone: dict[str, Command] = {}
     agreeing: dict[str, Command] = {}
 
@@ -128,11 +125,13 @@ def compile_words(
     def read(pattern: str) -> tuple[Row, ...]:
         return parse(pattern, parts, keys, taken_apart)
 
+    mended_rows: list[Row] = []
+    other_rows: list[Row] = []
     for meaning, pattern in _rows(program, topic):
         rows = read(pattern)
         plant(words.root, rows, meaning)
-        (unmended if meaning.kind in NEVER_MEANT else vocabulary).update(k for k in words_in(rows) if k.isalpha())
-    spoken: set[str] = set()
+        (other_rows if meaning.kind in NEVER_MEANT else mended_rows).extend(rows)
+    spoken_rows: list[Row] = []
     for root, tables in (
         (words.scopes, (program.scopes, topic.scopes)),
         (words.openings, (program.openings, topic.openings)),
@@ -140,16 +139,17 @@ def compile_words(
         for scope, patterns in (row for table in tables for row in table.items()):
             for pattern in patterns:
                 rows = read(pattern)
-                if "" in words_in(rows):
+                if _CODE.search(pattern) and "" in words_in(rows):
                     raise PatternError(f"{pattern!r}: has a code in it, and codes are not told apart in messages")
                 plant(root, rows, PhraseMeaning("scope", scope))
-                spoken.update(words_in(rows))
+                spoken_rows += rows
+    moving_rows: list[Row] = []
     for question, motion in topic.motion.items():
         for term, patterns in motion.terms.items():
             for pattern in patterns:
                 rows = read(pattern)
                 plant(words.motion[question], rows, PhraseMeaning("motion", term))
-                moving.update(k for k in words_in(rows) if k.isalpha())
+                moving_rows += rows
     for command, ways in program.commands.items():
         for pattern in ways.alone:
             alone |= dict.fromkeys(phrases(read(pattern)), command)
@@ -157,6 +157,9 @@ def compile_words(
             agreeing |= dict.fromkeys(phrases(read(pattern)), command)
     alone.pop("", None)
     agreeing |= alone
+    vocabulary, unmended, moving = (
+        {key for key in words_in(rows) if key.isalpha()} for rows in (mended_rows, other_rows, moving_rows)
+    )
     vocabulary |= {key for phrase in agreeing for key in phrase.split()} | set(units) | words.fillers
     vocabulary |= (
         frozenset(numbers.heard)
@@ -166,7 +169,7 @@ def compile_words(
         | words.not_numbers
         | words.ordinal_ends
     )
-    return _with_vocabulary(words, vocabulary, unmended, alone, agreeing, kept | moving | spoken, moving)
+    return _with_vocabulary(words, vocabulary, unmended, alone, agreeing, kept | moving | words_in(spoken_rows), moving)
 
 
 def _with_vocabulary(
@@ -195,6 +198,10 @@ def _with_vocabulary(
 
 def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
     """Plain text of a pattern as the keys that its tokens will have in a message; wild cards stay themselves."""
+    bare = text.split()
+    simple = text.isascii() and text.islower() and len(text) > 1 and "".join(bare).isalpha()
+    if simple and not any(word in numbers or word in words.spelt_numbers for word in bare):
+        return bare
     keys: list[str] = []
     for piece in map(str.strip, _WILD.split(folded(text))):
         if piece in ("*", "#", "$") or (len(piece) == 1 and not piece.isalnum()):
@@ -206,8 +213,12 @@ def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
     return keys
 
 
+#: Letters and digits beside each other: what may be cut up as a code.
+_CODE = re.compile(r"[a-z]\d|\d[a-z]")
+
+
 def _has_number(part: str, words: Words, numbers: frozenset[str]) -> bool:
-    return any(word in numbers or is_number(word, words) for word in part.split())
+    return any(word in numbers or word in words.spelt_numbers for word in part.split())
 
 
 def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMeaning, str]]:

@@ -9,6 +9,7 @@ product. The longest phrase that starts at a token wins; equally long ones share
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import Literal, NamedTuple
 
 #: What a phrase stands for. The program's own kinds first, then those that a topic's lexicon gives.
@@ -25,6 +26,8 @@ Bound = Literal["", "loose", "echo", "beside"]
 MOST_PHRASES = 5000
 #: How deep brackets and parts may stand in each other.
 DEEPEST = 8
+#: With these a phrase begins that may begin with many words.
+_ANY = ("*", "#", "$")
 #: How many words `*` may skip.
 WILD_WORDS = 2
 #: Brackets, bars, named parts and the words between them.
@@ -60,6 +63,26 @@ class Node:
 
     after: dict[str, list["Node"]] = field(default_factory=dict)
     meanings: tuple[PhraseMeaning, ...] = ()
+
+
+@dataclass(slots=True, eq=False)
+class Root(Node):
+    """Where phrases begin. Those that begin with a word are hung only when that word is met for the first time: a
+    message meets few of them. What hangs behind a word, and in which order, does not depend on what was met before."""
+
+    waiting: dict[str, list[tuple[tuple[Row, ...], PhraseMeaning]]] = field(default_factory=dict)
+    lock: Lock = field(default_factory=Lock, repr=False)
+
+    def meet(self, key: str) -> None:
+        """Hang what waits for a phrase to begin with this word."""
+        if key not in self.waiting:
+            return
+        with self.lock:
+            for rows, meaning in self.waiting.get(key, ()):
+                for end in _grow([self], _beginning_with(key, rows)):
+                    if end is not self and meaning not in end.meanings:
+                        end.meanings += (meaning,)
+            self.waiting.pop(key, None)
 
 
 def parse(
@@ -173,11 +196,42 @@ def _gather(rows: tuple[Row, ...], found: set[str], gone_through: set[int]) -> N
                 _gather(piece, found, gone_through)
 
 
-def plant(root: Node, rows: Iterable[Row], meaning: PhraseMeaning) -> None:
-    """Hang a pattern from the root."""
-    for end in _grow([root], rows):
-        if end is not root and meaning not in end.meanings:
-            end.meanings += (meaning,)
+def plant(root: Root, rows: Iterable[Row], meaning: PhraseMeaning) -> None:
+    """Let a pattern wait at the root, under every word with which it may begin."""
+    whole = tuple(rows)
+    for key in dict.fromkeys(_first_words(whole)):
+        root.waiting.setdefault(key, []).append((whole, meaning))
+
+
+def _first_words(rows: tuple[Row, ...]) -> Iterator[str]:
+    for row in rows:
+        for piece in row:
+            if isinstance(piece, str):
+                yield piece
+                break
+            yield from _first_words(piece)
+            if not _may_be_empty(piece):
+                break
+
+
+def _may_be_empty(rows: tuple[Row, ...]) -> bool:
+    return any(all(not isinstance(piece, str) and _may_be_empty(piece) for piece in row) for row in rows)
+
+
+def _beginning_with(key: str, rows: tuple[Row, ...]) -> tuple[Row, ...]:
+    """The alternatives that begin with this word."""
+    found: list[Row] = []
+    for row in rows:
+        for place, piece in enumerate(row):
+            if isinstance(piece, str):
+                if piece == key:
+                    found.append(row[place:])
+                break
+            if begun := _beginning_with(key, piece):
+                found.append((begun, *row[place + 1 :]))
+            if not _may_be_empty(piece):
+                break
+    return tuple(found)
 
 
 def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
@@ -201,7 +255,7 @@ def _grow(starts: list[Node], rows: Iterable[Row]) -> list[Node]:
 
 
 def longest(
-    root: Node,
+    root: Root,
     keys: Sequence[str],
     start: int,
     stop: int,
@@ -218,6 +272,8 @@ def longest(
     counts only in a `short` message. Nouns and phrases of several words hold for the questions `beside` the open one
     too; what is said of `hidden` questions is left out. The end is `start` when there is no phrase.
     """
+    for key in (keys[start], *_ANY) if start < stop else _ANY:
+        root.meet(key)
     best = start
     meanings: tuple[PhraseMeaning, ...] = ()
     for end, found in _walk(root, keys, start, stop, numbers):

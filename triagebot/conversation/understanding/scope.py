@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from triagebot.conversation.understanding.lexicon import Scope
 from triagebot.conversation.understanding.normalise import Plain
-from triagebot.conversation.understanding.phrases import Node, longest
+from triagebot.conversation.understanding.phrases import Root, longest
 from triagebot.conversation.understanding.tokens import Token
 from triagebot.conversation.understanding.words import Words
 
@@ -118,7 +118,7 @@ def _named(statement: _Statement, words: Words) -> dict[str, int]:
     return named
 
 
-def _phrase(root: Node, statement: _Statement, place: int) -> tuple[int, int, tuple[str, ...]]:
+def _phrase(root: Root, statement: _Statement, place: int) -> tuple[int, int, tuple[str, ...]]:
     end, meanings = longest(root, statement.keys, place, statement.last + 1, statement.numbers, None, True)
     return place, end, tuple(meaning.subject for meaning in meanings)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from triagebot.conversation.understanding.lexicon import Patterns, Sureness, TopicWords
 from triagebot.conversation.understanding.model import Guess
-from triagebot.conversation.understanding.phrases import Node
+from triagebot.conversation.understanding.phrases import Root
 from triagebot.conversation.understood import Command
 
 #: Words shorter than this are never taken for a slip of the finger; from `SURE_FROM` on one slip is surely one, and
@@ -23,10 +23,10 @@ class Words:
     """One language of one topic, compiled. Cheap to use, dear to build: load once and keep."""
 
     language: str
-    root: Node
-    scopes: Node
-    openings: Node
-    motion: Mapping[str, Node]
+    root: Root
+    scopes: Root
+    openings: Root
+    motion: Mapping[str, Root]
     alone: Mapping[str, Command]
     agreeing: Mapping[str, Command]
     """`alone`, and what agrees or declines only where nothing is asked or something is to be confirmed."""
