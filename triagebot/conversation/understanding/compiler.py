@@ -150,17 +150,19 @@ def compile_words(
                 rows = read(pattern)
                 plant(words.motion[question], rows, PhraseMeaning("motion", term))
                 moving_rows += rows
+    command_rows: list[Row] = []
     for command, ways in program.commands.items():
-        for pattern in ways.alone:
-            alone |= dict.fromkeys(phrases(read(pattern)), command)
-        for pattern in ways.confirming:
-            agreeing |= dict.fromkeys(phrases(read(pattern)), command)
+        for patterns, meant in ((ways.alone, alone), (ways.confirming, agreeing)):
+            for pattern in patterns:
+                rows = read(pattern)
+                command_rows += rows
+                meant.update(dict.fromkeys(phrases(rows), command))
     alone.pop("", None)
     agreeing |= alone
     vocabulary, unmended, moving = (
         {key for key in words_in(rows) if key.isalpha()} for rows in (mended_rows, other_rows, moving_rows)
     )
-    vocabulary |= {key for phrase in agreeing for key in phrase.split()} | set(units) | words.fillers
+    vocabulary |= words_in(command_rows) | set(units) | words.fillers
     vocabulary |= (
         frozenset(numbers.heard)
         | words.introducing

@@ -94,6 +94,8 @@ def parse(
     """The alternatives of a pattern; `keys` cuts plain text into token keys. Parts that were taken apart before are in
     `known`, which grows. Raises PatternError."""
     pieces = _PIECES.findall(pattern)
+    if len(pieces) == 1 and pattern[0] not in "()|<" and (plain := keys(pattern)):
+        return (tuple(plain),)
     rows, end = _alternatives(pieces, 0, pattern, parts, keys, {} if known is None else known, 0)
     if end < len(pieces):
         raise PatternError(f"{pattern!r}: a bracket closes that was never opened")
