@@ -55,7 +55,7 @@ def _without(guard: Guard, question: str) -> Guard:
 def with_renamed(guide: Guide, old: str, new: str, folder: Path, files: str = "**/*.*") -> Guide:
     """The guide after somebody gave a choice or a state of the topic another id, in every file that has it."""
     shutil.copytree(guide.topic.folder, folder)
-    for path in (file for file in folder.glob(files) if file.suffix not in (".npz", ".jsonl")):
+    for path in (file for file in folder.glob(files) if file.suffix not in (".guess", ".jsonl")):
         path.write_text(path.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
     topic = load_topic(folder)
     return load_guide(topic, guide.shop)

@@ -60,7 +60,7 @@ def corpus_of(topic_folder: Path, language: str) -> Path:
 
 
 def model_of(topic_folder: Path, language: str) -> Path:
-    return topic_folder / "text" / f"{language}.guess.npz"
+    return topic_folder / "text" / f"{language}.guess"
 
 
 def digest_of(corpus: Path) -> str:

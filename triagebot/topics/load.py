@@ -114,7 +114,7 @@ def validated_with_marks(
 
 
 #: How files end from which the reader learns, that hold what it has learned, or what simulated people say to it.
-_TEACHING = (".npz", ".jsonl", ".speech.yaml")
+_TEACHING = (".guess", ".jsonl", ".speech.yaml")
 
 
 def _left_out(name: Path) -> bool:

@@ -39,7 +39,10 @@ def compile_words(
     parts = program.parts | topic.parts
 
     def flat(patterns: Patterns) -> frozenset[str]:
-        return frozenset(p for pattern in patterns for p in phrases(parse(pattern, parts, lambda t: folded(t).split())))
+        if any("(" in pattern or "<" in pattern or "|" in pattern for pattern in patterns):
+            rows = (parse(pattern, parts, lambda text: folded(text).split()) for pattern in patterns)
+            return frozenset(phrase for each in rows for phrase in phrases(each))
+        return frozenset(" ".join(folded(pattern).split()) for pattern in patterns)
 
     units = {folded(w): unit.mm for unit in program.units.values() for w in (*unit.written, *unit.doubtful)}
     words = Words(

@@ -50,7 +50,7 @@ def load_words(language: str, topic_folder: Path, program_folder: Path = PROGRAM
         raise DataError(topic_folder, tuple(problems))
     try:
         words = compile_words(language, tables[0], tables[1], str(topic_file), _common(language, program_folder))
-        return replace(words, guess=load_guess(topic_file.with_name(f"{language}.guess.npz")))
+        return replace(words, guess=load_guess(topic_file.with_name(f"{language}.guess")))
     except PatternError as fault:
         raise DataError(topic_folder, (Problem(str(topic_file), 0, 0, str(fault)),)) from None
 
@@ -60,8 +60,10 @@ def _common(language: str, folder: Path) -> str:
     file = folder / f"{language}.common.txt"
     if not file.exists():
         return "\n"
-    lines = file.read_text(encoding="utf-8").splitlines()
-    return "\n".join(["", *(line for line in lines if not line.startswith("#")), ""])
+    text = file.read_text(encoding="utf-8")
+    while text.startswith("#"):  # remarks stand at the top
+        text = text.partition("\n")[2]
+    return f"\n{text}\n"
 
 
 def check_words(words: Words, questions: Mapping[str, Question], gauges: Collection[str]) -> tuple[Problem, ...]:

@@ -36,18 +36,27 @@ class Guess:
         return {question: _softmax(row) for question, row in by_question.items()}
 
     def save(self, file: Path) -> None:
-        answers = np.frombuffer(json.dumps([self.answers, self.digest]).encode(), dtype=np.uint8)
-        with file.open("wb") as out:
-            np.savez_compressed(out, weights=self.weights, scale=self.scale, bias=self.bias, answers=answers)
+        """A line of JSON with all but the weights, then the weights row by row."""
+        told = {
+            "answers": self.answers,
+            "scale": self.scale.tolist(),
+            "bias": self.bias.tolist(),
+            "digest": self.digest,
+        }
+        file.write_bytes(json.dumps(told).encode() + b"\n" + self.weights.tobytes())
 
 
 def load_guess(file: Path) -> Guess | None:
-    """The model in a file; None where there is no such file."""
+    """The model in a file, whose weights stay on disk until they are looked at; None where there is no such file."""
     if not file.exists():
         return None
-    with np.load(file, allow_pickle=False) as kept:
-        answers, digest = json.loads(kept["answers"].tobytes().decode())
-        return Guess(kept["weights"], kept["scale"], kept["bias"], tuple((q, a) for q, a in answers), digest)
+    with file.open("rb") as kept:
+        told = json.loads(kept.readline())
+        begin = kept.tell()
+    answers = tuple((question, answer) for question, answer in told["answers"])
+    weights = np.memmap(file, np.int8, "r", begin).reshape(-1, len(answers))
+    scale, bias = np.array(told["scale"], np.float32), np.array(told["bias"], np.float32)
+    return Guess(weights, scale, bias, answers, told["digest"])
 
 
 def hashed(seen: Mapping[str, float], buckets: int) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
