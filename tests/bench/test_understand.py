@@ -22,25 +22,8 @@ AT_RANDOM, LIKE_THE_WORST = 250, 150
 LENGTH = 2000
 
 
-def _setting(guide: Guide, open_question: str | None) -> Setting:
-    language = guide.language("en")
-    question = guide.topic.questions.get(open_question or "")
-    choices = question.choices if question else ()
-    labels = tuple(guide.label(language.texts, question, choice) for choice in choices) if question else ()
-    return Setting(
-        language.words,
-        guide.topic.questions,
-        open_question,
-        choices,
-        labels,
-        guide.shop.makers,
-        guide.topic.gauges,
-        False,
-    )
-
-
 def test_ordinary_messages(guide: Guide, figures: Figures) -> None:
-    settings = [_setting(guide, question) for question in (None, *guide.topic.questions)]
+    settings = [guide.setting("en", question) for question in (None, *guide.topic.questions)]
     said = [text for talk in TALKS for text in talk]
     understand("Hi, my 7-speed won't come off!", settings[0])
     first, again = Times(), Times()
@@ -75,7 +58,7 @@ def _rubbish(guide: Guide) -> dict[str, str]:
 
 
 def test_rubbish_as_long_as_is_read(guide: Guide, figures: Figures) -> None:
-    bare, asked = _setting(guide, None), _setting(guide, "count")
+    bare, asked = guide.setting("en", None), guide.setting("en", "count")
     worst: tuple[float, str] = (0.0, "")
     for kind, text in _rubbish(guide).items():
         assert len(text) == LENGTH
@@ -109,7 +92,7 @@ def _cost(text: str, setting: Setting) -> float:
 
 def test_the_dearest_message_that_a_search_finds(guide: Guide, figures: Figures) -> None:
     chance, pieces = random.Random(11), _pieces(guide)
-    settings = [_setting(guide, question) for question in (None, "count", "size", "fitting")]
+    settings = [guide.setting("en", question) for question in (None, "count", "size", "fitting")]
 
     def priced(parts: list[str]) -> tuple[float, list[str]]:
         text = ("".join(parts) * LENGTH)[:LENGTH]

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from triagebot.conversation.understanding import Words, load_words
+from triagebot.conversation.understanding import Setting, Words, load_words
 from triagebot.shop import Shop
 from triagebot.topics import Question, Texts, Topic, handing_over, languages, load_texts, taught
 
@@ -45,6 +45,22 @@ class Guide:
         """A choice as it is shown: the shop's makers stand in for a choice about makers' words."""
         makers = self.shop.maker_labels.get(choice, ()) if question.shop_words else ()
         return ", ".join(makers) if makers else texts(f"choice-{question.id}-{choice}")
+
+    def setting(self, language: str, opened: str | None) -> Setting:
+        """What understanding is told while a question is open and nothing is known or being asked back."""
+        spoken = self.language(language)
+        question = self.topic.questions.get(opened or "")
+        choices = question.choices if question is not None else ()
+        return Setting(
+            words=spoken.words,
+            questions=self.topic.questions,
+            open_question=opened,
+            choices=choices,
+            labels=tuple(self.label(spoken.texts, question, choice) for choice in choices) if question else (),
+            makers=self.shop.makers,
+            gauges=self.topic.gauges,
+            confirming=False,
+        )
 
 
 def load_guide(topic: Topic, shop: Shop, chosen: tuple[str, ...] = ()) -> Guide:

@@ -230,18 +230,9 @@ def _nothing_open(scene: Scene) -> Setting:
 
 def _setting(scene: Scene) -> Setting:
     """Where the conversation stands, for understanding."""
-    guide, now = scene.guide, scene.case.now
-    language = guide.language(scene.case.language)
-    question = guide.topic.questions.get(now.question or "")
-    choices = question.choices if question is not None else ()
-    return Setting(
-        words=language.words,
-        questions=guide.topic.questions,
-        open_question=now.question,
-        choices=choices,
-        labels=tuple(guide.label(language.texts, question, choice) for choice in choices) if question else (),
-        makers=guide.shop.makers,
-        gauges=guide.topic.gauges,
+    now = scene.case.now
+    return replace(
+        scene.guide.setting(scene.case.language, now.question),
         confirming=now.puzzle is not None,
         answered=frozenset(r.question for r in now.readings if not isinstance(r, UnsureReading)),
     )

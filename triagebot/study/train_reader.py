@@ -7,7 +7,7 @@ One logistic regression a question, over what `guess.features` sees. Needs sciki
 
 import hashlib
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triagebot.conversation import Guide
-from triagebot.conversation.understanding import Setting
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE
 from triagebot.conversation.understanding.judging import seen
 from triagebot.conversation.understanding.layout import lay_out
@@ -66,28 +65,6 @@ def model_of(topic_folder: Path, language: str) -> Path:
 def digest_of(corpus: Path) -> str:
     """What tells whether a model was made from these messages."""
     return hashlib.sha256(corpus.read_bytes()).hexdigest()
-
-
-def settings(guide: Guide, language: str) -> Callable[[str | None], Setting]:
-    """Makes the setting in which a question is open."""
-    spoken = guide.language(language)
-
-    def setting(opened: str | None) -> Setting:
-        question = guide.topic.questions.get(opened or "")
-        choices = question.choices if question else ()
-        labels = tuple(guide.label(spoken.texts, question, choice) for choice in choices) if question else ()
-        return Setting(
-            words=spoken.words,
-            questions=guide.topic.questions,
-            open_question=opened,
-            choices=choices,
-            labels=labels,
-            makers=guide.shop.makers,
-            gauges=guide.topic.gauges,
-            confirming=False,
-        )
-
-    return setting
 
 
 def train(guide: Guide, language: str, rows: Sequence[Labelled], digest: str = "") -> Guess:
@@ -145,10 +122,9 @@ def _matrix(guide: Guide, language: str, rows: Sequence[Labelled]) -> Any:
     """What the model sees of each message, shape (messages, buckets)."""
     from scipy.sparse import csr_matrix
 
-    setting = settings(guide, language)
     ends, buckets, values = [0], [], []
     for row in rows:
-        layout = lay_out(row.text, setting(row.opened))
+        layout = lay_out(row.text, guide.setting(language, row.opened))
         places, sizes = hashed(seen(layout) if layout.tokens else {"nothing": 1.0}, BUCKETS)
         buckets.append(places)
         values.append(sizes)

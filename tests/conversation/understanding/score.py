@@ -18,7 +18,7 @@ from triagebot.conversation import Guide
 from triagebot.conversation.understanding import understand
 from triagebot.conversation.understood import Meaning
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
-from triagebot.study.train_reader import Labelled, labelled, settings
+from triagebot.study.train_reader import Labelled, labelled
 
 Grade = Literal["exact", "asked", "missed", "wrong", "quiet", "taken"]
 
@@ -85,10 +85,9 @@ def _goes_without_saying(reading: Reading, row: Labelled) -> bool:
 
 
 def score(rows: list[Labelled], guide: Guide, rules_only: bool = False) -> list[tuple[Labelled, Grade, Meaning]]:
-    setting = settings(guide, "en")
     found = []
     for row in rows:
-        place = setting(row.opened)
+        place = guide.setting("en", row.opened)
         words = replace(place.words, guess=None) if rules_only else place.words
         meant = understand(row.text, replace(place, words=words))
         found.append((row, grade(row, meant), meant))

@@ -83,7 +83,10 @@ def _mood(layout: Layout) -> Aside | None:
     """What the first statement that is no news of this wheel speaks of."""
     if looks_like_code(layout):
         return None
-    return next((cast(Aside, scope) for scope in layout.scopes if scope not in ("own", "tentative")), None)
+    others = [scope for scope in layout.scopes if scope not in ("own", "tentative")]
+    if others and layout.plain.text.rstrip().endswith("?"):
+        return "question"
+    return cast(Aside, others[0]) if others else None
 
 
 def _unread(layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]], doubted: set[int]) -> str:
