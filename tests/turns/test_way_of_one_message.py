@@ -29,8 +29,8 @@ pytestmark = pytest.mark.asyncio
 
 PACKAGE = Path(triagebot.__file__).parent
 DEVELOPERS = PACKAGE.parent / "DEVELOPERS.md"
-#: No more files than one message enters today, and one for what may happen beside it. Most of them read the message.
-MOST_FILES = 64
+#: No more files than one message enters today, and one for what may happen beside it.
+MOST_FILES = 43
 
 
 class Entered:

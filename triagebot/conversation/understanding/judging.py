@@ -19,6 +19,9 @@ from triagebot.conversation.understanding.settling import in_force
 from triagebot.conversation.understood import Aside
 from triagebot.identify.readings import BoundReading, ChoiceReading, SizeReading, UnsureReading
 
+#: A message that is one phrase of at most this many words is left to the rules.
+ALONE = 3
+
 
 def of_this_wheel(
     layout: Layout, found: list[Found], doubts: list[Doubt]
@@ -92,6 +95,7 @@ def judged(
     about = shares.get(ANYTHING, {}).get(SOMETHING, 1.0)
     several = len({f.reading.question for f in found}) > 1
     judged = []
+    alone = _alone(layout, found)
     for f in found:
         share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
@@ -99,12 +103,26 @@ def judged(
         enough = limits.doubted if opened and not several else limits.volunteered
         enough = limits.fact if isinstance(f.reading, UnsureReading) else enough
         said_of_it = about >= limits.gate or share >= limits.certain
-        trusted = f.plain or f.picked or not learned or (share >= enough and said_of_it)
+        trusted = f.plain or f.picked or f is alone or not learned or (share >= enough and said_of_it)
         if trusted or not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
             judged.append(f if trusted else replace(f, sure=min(share, about, f.sure)))
-    if said is None:
+    if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found})
     return judged
+
+
+def _alone(layout: Layout, found: list[Found]) -> Found | None:
+    """The one reading of a short message that is one phrase of the open question, or of not knowing, and no more."""
+    if len(found) != 1 or len(layout.spans) != 1 or len(layout.tokens) > ALONE or layout.scopes[0] != "own":
+        return None
+    opened = found[0].reading.question == layout.setting.open_question
+    kinds = {meaning.kind for meaning in layout.spans[0].meanings}
+    return found[0] if opened and kinds in ({"choice"}, {"unsure"}) else None
+
+
+def _picks_only(layout: Layout, found: list[Found]) -> bool:
+    """Whether the message is a shown choice, which says no more than when it is pressed."""
+    return any(f.picked and (f.first, f.last) == (0, len(layout.tokens) - 1) for f in found)
 
 
 def _guessed(layout: Layout, shares: Mapping[str, Mapping[str, float]], read: set[str]) -> Iterator[Found]:

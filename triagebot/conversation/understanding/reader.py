@@ -14,6 +14,7 @@ from triagebot.conversation.understanding.finding import find, phrase_for_open
 from triagebot.conversation.understanding.judging import judged, of_this_wheel
 from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
 from triagebot.conversation.understanding.other_languages import foreign
+from triagebot.conversation.understanding.plain_answer import plain_answer
 from triagebot.conversation.understanding.roles import looks_like_code
 from triagebot.conversation.understanding.settling import counted_again, in_force, leading_answer, settle
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
@@ -25,6 +26,11 @@ OFF_TOPIC_WORDS = 3
 
 def understand(text: str, setting: Setting) -> Meaning:
     """What `text` means where the conversation stands. Pure; raises nothing, whatever the text."""
+    return plain_answer(text, setting) or read_in_full(text, setting)
+
+
+def read_in_full(text: str, setting: Setting) -> Meaning:
+    """The same, also for what is plain at first sight."""
     layout = lay_out(text, setting)
     cut = layout.plain.cut
     if not layout.tokens:
