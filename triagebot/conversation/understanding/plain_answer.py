@@ -42,7 +42,7 @@ def _labelled(key: str, setting: Setting, question: Question) -> Reading | None:
     """The choice that is shown in just these words."""
     for choice, label in zip(setting.choices, setting.labels, strict=True):
         if key == folded(label):
-            return ChoiceReading(question.id, choice)
+            return UnsureReading(question.id) if choice == "unsure" else ChoiceReading(question.id, choice)
     return None
 
 
