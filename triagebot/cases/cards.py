@@ -15,12 +15,11 @@ from math import log
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Guide, edition, edition_of
-from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.events import Answered, Concluded
 from triagebot.conversation.outcome import NAMED, band, leading
 from triagebot.conversation.policy import NextStep, plausible
 from triagebot.conversation.reply import Status, plain_of
-from triagebot.conversation.scene import Scene
+from triagebot.conversation.scene import Scene, catch_up
 from triagebot.conversation.shop_offers import reach, services, services_of_a_person
 from triagebot.conversation.telling_apart import separating_check, what_would_change
 from triagebot.conversation.wording import said

@@ -12,11 +12,10 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Case, Guide, edition
-from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.edition import edition_of
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import NAMED, leading
-from triagebot.conversation.scene import Scene
+from triagebot.conversation.scene import Scene, catch_up
 
 if TYPE_CHECKING:
     from triagebot.store import View

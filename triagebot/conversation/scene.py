@@ -1,28 +1,34 @@
-"""One turn in the making: the case so far, what it is decided to do, and the blocks to say."""
+"""One turn in the making: the case so far, what it is decided to do, and the blocks to say.
+
+An old case is brought up to the topic as it is now: answers to questions that still exist are kept, the others are
+dropped, and the person is told how many; a question that was open stays open; what was reached is found anew.
+"""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from babel import Locale
 
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import AnswerList, Block, Choice, Offers, Preface, Question, Remark
 from triagebot.conversation.case import Case, Standing, follow
-from triagebot.conversation.events import Asked, Concluded, Event, Reason, Remarked
+from triagebot.conversation.events import Adopted, Asked, Concluded, Event, Reason, Remarked
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import Position, View, move
 from triagebot.conversation.policy import NextStep, follow_up, latest_choices, leading_traits, next_step
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import listing, said, shown
-from triagebot.identify import belief
-from triagebot.topics import Texts
+from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
+from triagebot.topics import Texts, Topic
 
 #: How the choice of a language begins: `speak-de`.
 SPEAK = "speak-"
 #: How much of a message that gave nothing is kept in the log.
 KEPT = 500
+#: After such a break the person is told where the conversation stood.
+LONG_BREAK = timedelta(hours=6)
 
 _TELL: Mapping[str | None, Callable[..., tuple[tuple[Block, ...], Result]]] = {
     "answer": outcome.answer,
@@ -280,3 +286,37 @@ class Scene:
 def own_names(languages: Iterable[str]) -> dict[str, str]:
     """Languages by their codes, each called what its speakers call it."""
     return {each: Locale.parse(each, sep="-").get_display_name() or each for each in languages}
+
+
+# --- an old case ------------------------------------------------------------------------------------------------------
+
+
+def catch_up(scene: Scene) -> None:
+    """Bring an old case up to the topic as it is now, and say where it stood after a long break."""
+    topic, case = scene.guide.topic, scene.case
+    if case.digest != topic.digest:
+        lost = tuple(dict.fromkeys(f.reading.question for f in case.now.facts if not _still_asked(topic, f)))
+        ended = case.now.outcome not in (None, "stopped")
+        asking = {state.question: state.id for state in topic.flow.states if state.question}
+        question = None if ended or case.now.question not in asking else case.now.question
+        state = topic.flow.start if question is None else asking[question]
+        scene.add(Adopted(scene.at, topic.digest, lost, question, state))
+        if lost:
+            scene.say("topic-changed", count=len(lost))
+    if scene.at - scene.touched > LONG_BREAK and scene.case.now.facts:
+        scene.say("welcome-back", known=outcome.because(scene.guide, scene.texts, scene.case))
+
+
+def _still_asked(topic: Topic, fact: Fact) -> bool:
+    question = topic.questions.get(fact.reading.question)
+    match fact.reading:
+        case _ if question is None:
+            return False
+        case ChoiceReading():
+            return fact.reading.choice in question.choices
+        case CountReading():
+            return question.kind == "count"
+        case SizeReading() | BoundReading():
+            return question.kind == "size" and fact.reading.means in {means.id for means in topic.flow.noise.means}
+        case UnsureReading():
+            return True

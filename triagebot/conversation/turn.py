@@ -14,7 +14,6 @@ from datetime import datetime
 from functools import lru_cache
 
 from triagebot.conversation.case import Case, follow
-from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.commands import (
     COMMANDS,
     change,
@@ -29,7 +28,7 @@ from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.reply import Reply
-from triagebot.conversation.scene import SPEAK, Scene, Turn
+from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
 from triagebot.conversation.taking import note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Meaning

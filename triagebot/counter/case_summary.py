@@ -10,10 +10,9 @@ from babel.dates import format_datetime
 
 from triagebot.cases.cards import Card, card_of
 from triagebot.conversation import Case, Guide, NextStep
-from triagebot.conversation.catching_up import catch_up
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import leading
-from triagebot.conversation.scene import Scene
+from triagebot.conversation.scene import Scene, catch_up
 from triagebot.conversation.wording import habits, said
 from triagebot.counter.bench_answer import apart, likely, percent, where
 from triagebot.identify import ChoiceReading
