@@ -37,6 +37,7 @@ from triagebot.gauge import (
     screen_outlines,
     size_reading,
 )
+from triagebot.pages.chat_visitor import fresh, visitor_of
 from triagebot.pages.headers import ALONE
 from triagebot.pages.site import AN_HOUR, CHECKED, NEVER, NavEntry, Part, Reader, Site, answer, languages_of, threaded
 from triagebot.topics import Texts
@@ -138,7 +139,9 @@ class Gauge:
 
     def screen(self, request: Request) -> Response:
         reader = self._site.reader(request)
-        chat = self._site.delivery is not None and self._site.store is not None
+        store = self._site.store
+        chat = self._site.delivery is not None and store is not None
+        known = store is not None and visitor_of(request, store.cipher) is not None
         width, height, _ = CARD
         body = self._site.render(
             reader,
@@ -152,6 +155,7 @@ class Gauge:
             most=MOST,
             chat=chat,
             key=secrets.token_urlsafe(16) if chat else "",
+            start=fresh() if chat and not known else "",
         )
         return answer(request, body, keep=NEVER if chat else CHECKED, vary=True)
 

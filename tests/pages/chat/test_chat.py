@@ -118,6 +118,24 @@ def test_a_first_message_that_comes_twice_begins_one_conversation(standing: Serv
     assert len(other.texts()) == 1
 
 
+def test_an_outline_that_is_pressed_twice_begins_one_conversation(served: Served, come: Come) -> None:
+    """The second press is under way before the answer to the first has brought the cookie."""
+    page = Markup(come(served).http.get("/gauge/screen").text)
+    form = {given["name"]: given["value"] for given in page.all("input")[-3:]}
+    assert set(form) == {"key", "start", "text"}
+    for browser in (come(served), come(served)):
+        assert browser.http.post("/chat/say", data=form).status_code == 200
+    with served.store.read() as view:
+        assert view.connection.exec_driver_sql("SELECT count(*) FROM cases").scalar() == 1
+
+
+def test_who_has_a_conversation_begins_none_with_an_outline(served: Served, come: Come) -> None:
+    person = come(served)
+    person.told(text="9 sprockets")
+    fields = Markup(person.http.get("/gauge/screen").text).all("input")
+    assert {"key", "text"} <= {given.get("name") for given in fields} <= {"key", "text", None}
+
+
 def test_who_has_a_conversation_goes_on_with_it_whatever_an_older_page_brings(guest: Person) -> None:
     guest.told(text="9 sprockets")
     told = guest.told(text="it stays still", start=fresh())
