@@ -2,12 +2,11 @@
 reloaded, restarted and cut off in between loses nothing."""
 
 import re
-import time
 from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.pages.browser.conftest import DESKTOP, PHONE, SIZES, OpenPage
 from tests.pages.browser.served import Served
@@ -237,9 +236,9 @@ def test_what_was_being_sent_when_the_page_was_closed_is_sent_once(open_page: Op
     page.get_by_label("Your answer or question").fill("9 sprockets")
     page.keyboard.press("Enter")
     expect(page.locator("#notice")).to_contain_text("Nothing is lost")
-    page.reload()
+    with page.expect_request("**/chat/messages?*"):  # it listens once nothing is left to send
+        page.reload()
     expect(page.locator("#log .theirs")).to_have_count(2)
-    time.sleep(1.5)
     assert len(lost) == 1
     assert count(page) == 2
     assert served.delivery.counts.duplicates == 1
@@ -259,10 +258,10 @@ def test_a_double_click_counts_once(open_page: OpenPage, served: Served) -> None
     else:
         choices.first.dblclick()
     next_said(page, 2)
-    time.sleep(0.7)
-    assert count(page) == 3
-    assert page.locator(".mine").count() == 3
-    assert served.delivery.counts.received == 3
+    write(page, "the wheel is out")  # one goes after the other: what was sent twice would stand before this
+    assert count(page) == 4
+    assert page.locator(".mine").count() == 4
+    assert served.delivery.counts.received == 4
 
 
 def test_a_double_click_without_scripts_begins_one_conversation(open_page: OpenPage, served: Served) -> None:
@@ -379,15 +378,12 @@ def test_a_slow_answer_is_announced(open_page: OpenPage) -> None:
     page = open_page(size=PHONE)
     begin(page)
     expect(page.locator("#thinking")).to_be_hidden()
-
-    def dawdle(route: object) -> None:
-        time.sleep(0.8)
-        route.continue_()  # type: ignore[attr-defined]
-
-    page.route("**/chat/say", dawdle, times=1)
+    held: list[Route] = []
+    page.route("**/chat/say", held.append, times=1)
     page.get_by_label("Your answer or question").fill("9")
     page.keyboard.press("Enter")
     expect(page.locator("#thinking")).to_be_visible()
+    held.pop().continue_()
     next_said(page, 1)
     expect(page.locator("#thinking")).to_be_hidden()
 
