@@ -12,7 +12,7 @@ import pytest
 from tests.strategies import rear_sprockets
 from tests.words import words_of
 from triagebot.cases.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
-from triagebot.conversation import Guide, Message, edition, fold, load_guide
+from triagebot.conversation import Guide, Message, edition, fold_events, load_guide
 from triagebot.conversation.events import Answered
 from triagebot.delivery import Delivery, WaitingClient
 from triagebot.messages import new_code
@@ -190,7 +190,7 @@ def test_every_reading_says_who_gave_it_and_when(guide: Guide, texts: Texts) -> 
         replace(event, by="staff") if isinstance(event, Answered) and "sprockets" in event.text else event
         for event in person.case.events
     ]
-    made = card_of(guide, texts, fold(events), 0, person.clock())
+    made = card_of(guide, texts, fold_events(events), 0, person.clock())
     by_name = {told.about: told for told in made.told}
     assert by_name["the number of sprockets"].by == texts("card-by-staff")
     assert by_name["the spin test"].by == texts("card-by-person")
@@ -206,7 +206,7 @@ def test_what_an_unknown_role_said_is_somebody_s(guide: Guide, texts: Texts) -> 
     person = ScriptedPerson(guide)
     person.says("12 splines")
     events = [replace(event, by="oracle") if isinstance(event, Answered) else event for event in person.case.events]
-    made = card_of(guide, texts, fold(events), 0, person.clock())
+    made = card_of(guide, texts, fold_events(events), 0, person.clock())
     assert {told.by for told in made.told} == {texts("card-by-other")}
 
 
@@ -290,7 +290,7 @@ def test_a_tool_that_would_not_be_named_today_is_not_on_the_card(guide: Guide, t
     person = ScriptedPerson(guide)
     person.says(*TO_THE_END)
     older = replace(person.case.events[0], digest="f" * 64)
-    made = card_of(guide, texts, fold([older, *person.case.events[1:]]), 0, person.clock())
+    made = card_of(guide, texts, fold_events([older, *person.case.events[1:]]), 0, person.clock())
     assert made.status == "question", "the topic has changed: it is found anew, in the conversation"
     assert made.fastenings == ()
     assert (made.edition, made.edition_now) == ("ffff-ffff", edition(guide.topic.digest))

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from triagebot.conversation import Case, Event, Guide, Reply, fold, plain
+from triagebot.conversation import Case, Event, Guide, Reply, fold_events, plain
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.conversation.machine import machine_of, whole
 
@@ -26,7 +26,7 @@ def through_json(event: Event) -> Event:
 
 
 def hold_for_a_case(guide: Guide, case: Case) -> None:
-    assert fold(case.events) == case
+    assert fold_events(case.events) == case
     topic = guide.topic
     assert case.digest == topic.digest
     assert case.now.state in {state.id for state in whole(topic.flow).states}

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from triagebot.conversation import Case, Event, Fact, Puzzle, fold
+from triagebot.conversation import Case, Event, Fact, Puzzle, fold_events
 from triagebot.conversation.events import (
     Answered,
     Asked,
@@ -34,7 +34,7 @@ FORGET, LANGUAGE, HELP = (Remarked(AT, what) for what in ("forget", "language", 
 
 
 def after(*events: Event) -> Case:
-    return fold([OPENED, *events])
+    return fold_events([OPENED, *events])
 
 
 def told(*readings: Reading) -> Answered:

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from triagebot.conversation import edition, edition_of, fold
+from triagebot.conversation import edition, edition_of, fold_events
 from triagebot.conversation.events import Adopted, Answered, Closed, Concluded, Event, Opened, Restarted
 
 AT = datetime(2026, 3, 2, 10, tzinfo=UTC)
@@ -10,7 +10,7 @@ OLD, NEW = "0123456789abcdef", "fedcba9876543210"
 
 
 def edition_after(*events: Event) -> str:
-    return edition_of(fold([Opened(AT, "AAA-001", "rear-sprockets", OLD, "en", "begin"), *events]))
+    return edition_of(fold_events([Opened(AT, "AAA-001", "rear-sprockets", OLD, "en", "begin"), *events]))
 
 
 def test_it_can_be_read_aloud() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests import strategies as domain
 from tests.conversation.invariants import through_json
-from triagebot.conversation import Event, Fact, Puzzle, fold
+from triagebot.conversation import Event, Fact, Puzzle, fold_events
 from triagebot.conversation import case as events
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.identify import CountReading, SizeReading
@@ -73,17 +73,17 @@ def test_every_event_comes_back_as_it_was(event: Event) -> None:
 
 @given(st.lists(any_event(), max_size=15))
 def test_folding_is_total_and_stepwise(later: list[Event]) -> None:
-    case = fold([OPENED, *later])
+    case = fold_events([OPENED, *later])
     assert case.events == (OPENED, *later)
-    assert fold(from_json(json.loads(json.dumps(to_json(event)))) for event in case.events) == case
+    assert fold_events(from_json(json.loads(json.dumps(to_json(event)))) for event in case.events) == case
     for reading in case.now.readings:
         assert any(isinstance(e, events.Answered) and reading in [f.reading for f in e.facts] for e in later)
 
 
 @given(st.lists(any_event(), max_size=8), st.lists(facts(), max_size=2))
 def test_undo_gives_back_what_stood_before_the_answer(later: list[Event], told: list[Fact]) -> None:
-    before = fold([OPENED, *later])
-    after = fold([*before.events, events.Answered(START, tuple(told)), events.Undid(START)])
+    before = fold_events([OPENED, *later])
+    after = fold_events([*before.events, events.Answered(START, tuple(told)), events.Undid(START)])
     assert after.now.facts == before.now.facts
     assert after.now.question == before.now.question
     assert after.past == before.past
@@ -94,8 +94,8 @@ def test_what_staff_close_a_case_with_changes_nothing_of_the_conversation(
     before: list[Event], later: list[Event]
 ) -> None:
     closed = events.Closed(START + timedelta(days=1), "freewheel-2-notch", True, "Ada")
-    case = fold([OPENED, *before, closed, *later])
-    without = fold([OPENED, *before, *later])
+    case = fold_events([OPENED, *before, closed, *later])
+    without = fold_events([OPENED, *before, *later])
     assert (case.now, case.past, case.missed, case.touched) == (
         without.now,
         without.past,
@@ -108,17 +108,17 @@ def test_what_staff_close_a_case_with_changes_nothing_of_the_conversation(
 
 def test_what_it_really_was_is_as_said_last_until_a_restart() -> None:
     first, second = (events.Closed(START, kind, fitted, "Ada") for kind, fitted in [("a", True), (None, False)])
-    assert fold([OPENED]).closed is None
-    assert fold([OPENED, first, second]).closed == second
-    assert fold([OPENED, first, events.Undid(START)]).closed == first
-    assert fold([OPENED, first, events.Restarted(START, "begin")]).closed is None
+    assert fold_events([OPENED]).closed is None
+    assert fold_events([OPENED, first, second]).closed == second
+    assert fold_events([OPENED, first, events.Undid(START)]).closed == first
+    assert fold_events([OPENED, first, events.Restarted(START, "begin")]).closed is None
 
 
 def test_a_case_begins_with_opened() -> None:
     with pytest.raises(ValueError, match="begins with an Opened"):
-        fold([])
+        fold_events([])
     with pytest.raises(ValueError, match="begins with an Opened"):
-        fold([events.Undid(START)])
+        fold_events([events.Undid(START)])
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from tests.conversation import sayings
 from tests.conversation.guides import shipped_guide, without_question
 from tests.conversation.invariants import hold_for_a_case, hold_for_a_reply
 from tests.store.reading import current_case
-from triagebot.conversation import Case, Message, fold
+from triagebot.conversation import Case, Message, fold_events
 from triagebot.conversation.journal import from_json
 from triagebot.delivery import Heard, WaitingClient
 from triagebot.store import Store, Transaction, open_store
@@ -63,7 +63,7 @@ class AnySitting(RuleBasedStateMachine):
             stored = current_case(view, person)
         if stored is None:
             return None
-        return fold(from_json({k: v for k, v in row.items() if k != "message"}) for row in stored.events)
+        return fold_events(from_json({k: v for k, v in row.items() if k != "message"}) for row in stored.events)
 
     def answered(self, person: str, heard: Heard) -> None:
         self.known[person] = heard.case

@@ -12,7 +12,7 @@ import pytest
 from tests.conversation.guides import shipped_guide, without_question
 from tests.store.reading import current_case
 from tests.words import words_of
-from triagebot.conversation import Guide, Message, fold
+from triagebot.conversation import Guide, Message, fold_events
 from triagebot.conversation.journal import from_json
 from triagebot.delivery import WaitingClient
 from triagebot.errors import StoreError
@@ -50,7 +50,7 @@ def test_somebody_new_is_greeted_and_asked(waiting_client: WaitingClient, store:
     heard = waiting_client.arrive(ME, "en")
     assert guide.shop.name in words_of(heard.reply)
     assert heard.reply.question is not None
-    assert fold(from_json(row) for row in rows(store)) == heard.case
+    assert fold_events(from_json(row) for row in rows(store)) == heard.case
 
 
 def test_somebody_who_comes_back_is_shown_the_same_question(waiting_client: WaitingClient) -> None:
@@ -162,7 +162,7 @@ class OvertakenStore:
 def test_a_turn_is_taken_again_when_another_process_was_quicker(waiting_client: WaitingClient, store: Store) -> None:
     overtaken = replace(waiting_client, store=OvertakenStore(store, 3))  # type: ignore[arg-type]
     heard = overtaken.hear(ME, Message("it stays still"), "en")
-    assert fold(from_json(row) for row in rows(store)) == heard.case
+    assert fold_events(from_json(row) for row in rows(store)) == heard.case
 
 
 def test_it_gives_up_in_the_end(waiting_client: WaitingClient, store: Store) -> None:
@@ -192,9 +192,9 @@ def test_a_case_that_a_newer_triagebot_wrote(waiting_client: WaitingClient, stor
 def test_odd_names_and_texts_are_kept_as_they_came(waiting_client: WaitingClient, store: Store) -> None:
     for person in ("lines:", "lines:a:b", "lines:ünïcode 🚲", "lines:" + "x" * 5000, "lines:\0\ud800"):
         heard = waiting_client.hear(person, Message("\0\ud800 it stays still"), "en", key="\0\ud800")
-        assert fold(from_json({k: v for k, v in row.items() if k != "message"}) for row in rows(store, person)) == (
-            heard.case
-        )
+        assert fold_events(
+            from_json({k: v for k, v in row.items() if k != "message"}) for row in rows(store, person)
+        ) == (heard.case)
         assert waiting_client.hear(person, Message("again"), "en", key="\0\ud800").repeated
 
 

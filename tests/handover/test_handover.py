@@ -39,8 +39,8 @@ def test_the_card_goes_to_the_room_and_later_messages_follow(shop: Workshop) -> 
     card, message = shop.room()
     assert card.startswith(code)
     assert "4" in card
-    assert card.endswith(TEXTS("relay-room-how"))
-    assert message == TEXTS("relay-room-said", code=code, who="person", corrects="no", text="person")
+    assert card.endswith(TEXTS("handover-room-how"))
+    assert message == TEXTS("handover-room-said", code=code, who="person", corrects="no", text="person")
     assert shop.roomy.threads == [code]
     assert shop.says("bob", "it is a blue commuter") == "", "a person has it"
     assert shop.room()[-1].endswith("writes:\nit is a blue commuter")
@@ -50,7 +50,7 @@ def test_the_card_goes_to_the_room_and_later_messages_follow(shop: Workshop) -> 
 def test_whose_case_it_is_knows_who_speaks_from_then_on(shop: Workshop) -> None:
     shop.says("bob", "it stays still, 4 notches, about 40 mm")
     told = shop.says("bob", "person")
-    assert TEXTS("relay-handed", shop=SHOP) in told
+    assert TEXTS("handover-handed", shop=SHOP) in told
     assert TEXTS("what-next-person") not in told, "the bot is not to be told now"
     assert [choice.id for choice in shop.recorded.last("bob").reply.offers] == ["bot"]
     shop.says_in_room("ada", "Bring it in at three.")
@@ -71,7 +71,7 @@ def test_what_came_in_meanwhile_is_in_the_case(shop: Workshop) -> None:
 
 def test_commands_about_the_conversation_still_work(shop: Workshop) -> None:
     shop.needs_a_person("bob")
-    assert TEXTS("relay-stands") in shop.says("bob", "help")
+    assert TEXTS("handover-stands") in shop.says("bob", "help")
     assert "Your case code" in shop.says("bob", "my code")
     assert shop.guide.shop.contact.person in shop.says("bob", "privacy")
     assert len(shop.room()) == 2, "none of these is for the staff"
@@ -81,22 +81,22 @@ def test_back_to_the_bot_is_said_and_puts_a_question(shop: Workshop) -> None:
     shop.says("bob", "person")
     code = shop.code("bob")
     told = shop.says("bob", "Back to the bot")
-    assert told.startswith(TEXTS("relay-returned"))
+    assert told.startswith(TEXTS("handover-returned"))
     assert "?" in told
     assert isinstance(shop.events(code)[-2], Returned)
-    assert shop.room()[-1] == TEXTS("relay-room-went-on", code=code)
+    assert shop.room()[-1] == TEXTS("handover-room-went-on", code=code)
     before = len(shop.room())
     shop.says("bob", "the wheel is out")
     assert len(shop.room()) == before, "what the bot is told is not passed on"
     assert shop.state(code) == "waiting"
-    assert TEXTS("relay-bot-here") in shop.says("bob", "back to the bot")
+    assert TEXTS("handover-bot-here") in shop.says("bob", "back to the bot")
 
 
 def test_the_button_for_it_does_the_same_once(shop: Workshop) -> None:
     code = shop.needs_a_person("bob")
     shown = shop.recorded.last("bob")
     press = Pressed(code, shown.turn, "bot")
-    assert shop.says("bob", press).startswith(TEXTS("relay-returned"))
+    assert shop.says("bob", press).startswith(TEXTS("handover-returned"))
     assert shop.says("bob", press) == ""
 
 
@@ -116,7 +116,7 @@ def test_a_member_s_answer_takes_it_from_the_bot_again(shop: Workshop) -> None:
     shop.says("bob", "back to the bot")
     shop.says_in_room("ada", "Wait a moment.")
     assert shop.told("bob")[-1] == "\n\n".join(
-        [TEXTS("staff-from-person", name="Ada", shop=SHOP, text="Wait a moment."), TEXTS("relay-taken")]
+        [TEXTS("staff-from-person", name="Ada", shop=SHOP, text="Wait a moment."), TEXTS("handover-taken")]
     )
     assert shop.says("bob", "all right") == ""
 
@@ -168,8 +168,8 @@ def test_outside_hours_it_offers_to_go_on(tmp_path: Path, when: datetime, is_ope
     with workshop(tmp_path, replace(guide, shop=replace(guide.shop, about=about))) as shop:
         shop.clock.wait(seconds=(when - shop.clock() - timedelta(minutes=1)).total_seconds())
         told = shop.says("bob", "person")
-        assert (TEXTS("relay-handed", shop=SHOP) in told) is is_open
-        assert (TEXTS("relay-handed-shut", shop=SHOP) in told) is not is_open
+        assert (TEXTS("handover-handed", shop=SHOP) in told) is is_open
+        assert (TEXTS("handover-handed-shut", shop=SHOP) in told) is not is_open
         assert "?" in shop.says("bob", "back to the bot")
 
 
@@ -219,7 +219,7 @@ def test_a_correction_corrects_nothing_that_went_out(shop: Workshop) -> None:
     before = shop.told("bob")
     shop.edits_in_room("ada", "At four.", "r1")
     assert shop.told("bob") == before
-    assert shop.room()[-1] == TEXTS("relay-edited", code=code)
+    assert shop.room()[-1] == TEXTS("handover-edited", code=code)
     assert shop.last().address["under"] == "m1"
     assert shop.edits_in_room("ada", "among us", "r-internal").outcome == "ignored"
 
@@ -228,9 +228,9 @@ def test_what_is_forwarded_or_cannot_be_passed_on_is_told(shop: Workshop) -> Non
     code = shop.needs_a_person("bob")
     before = shop.told("bob")
     shop.says_in_room("ada", "Somebody else's words", forwarded=True)
-    assert shop.room()[-1] == TEXTS("relay-forwarded", code=code)
+    assert shop.room()[-1] == TEXTS("handover-forwarded", code=code)
     shop.says_in_room("ada", Sent("voice"))
-    assert shop.room()[-1] == TEXTS("relay-words-only", code=code)
+    assert shop.room()[-1] == TEXTS("handover-words-only", code=code)
     assert shop.told("bob") == before
 
 
@@ -246,7 +246,7 @@ def test_an_answer_to_a_closed_case_says_how_to_open_it(shop: Workshop) -> None:
     shop.says("ada", f"close {code} fitted 4n 40")
     before = shop.told("bob")
     shop.says_in_room("ada", "One more thing")
-    assert shop.room()[-1] == TEXTS("relay-closed", code=code)
+    assert shop.room()[-1] == TEXTS("handover-closed", code=code)
     assert shop.told("bob") == before
     assert f"{code} is yours" in shop.says("ada", f"claim {code}")
     shop.says_in_room("ada", "One more thing")
@@ -257,12 +257,12 @@ def test_a_member_gives_it_back_to_the_bot(shop: Workshop) -> None:
     shop.says("bob", "person")
     code = shop.code("bob")
     shop.says_in_room("ada", "back to the bot")
-    assert shop.told("bob")[-1].startswith(TEXTS("relay-returned-by", name="Ada"))
+    assert shop.told("bob")[-1].startswith(TEXTS("handover-returned-by", name="Ada"))
     assert shop.recorded.last("bob").reply.question is not None
-    assert shop.room()[-1] == TEXTS("relay-handed-back", code=code)
+    assert shop.room()[-1] == TEXTS("handover-handed-back", code=code)
     assert "the wheel is out" in shop.says("bob", "the wheel is out")
     shop.says_in_room("ada", "back to the bot")
-    assert shop.room()[-1] == TEXTS("relay-not-handed", code=code)
+    assert shop.room()[-1] == TEXTS("handover-not-handed", code=code)
 
 
 def test_two_cases_have_a_thread_each(shop: Workshop) -> None:
@@ -284,14 +284,14 @@ def test_photos_pass_both_ways(shop: Workshop) -> None:
     assert [m.photo for m in shop.roomy.screens[ROOM]] == [None, 1, None]
     assert shop.says("bob", Sent("photo", ({"file": "late"},), "and from behind")) == ""
     assert shop.room()[-2:] == [
-        TEXTS("relay-room-said", code=code, who="person", corrects="no", text="and from behind"),
-        TEXTS("relay-room-photo", code=code),
+        TEXTS("handover-room-said", code=code, who="person", corrects="no", text="and from behind"),
+        TEXTS("handover-room-photo", code=code),
     ]
     assert shop.last().photo == 2
     shop.says_in_room("ada", Sent("photo", ({"file": "hers"},), "Like this one?"))
     words, photo = shop.roomy.screens["bob"][-2:]
     assert words_of(words.reply).endswith("Like this one?")
-    assert words_of(photo.reply) == TEXTS("relay-from-photo", name="Ada", shop=SHOP)
+    assert words_of(photo.reply) == TEXTS("handover-from-photo", name="Ada", shop=SHOP)
     assert photo.photo == 3
     picture = shop.run(shop.delivery.photo(3))
     assert picture is not None
@@ -303,23 +303,23 @@ def test_a_photo_alone_takes_the_case_from_the_bot_in_so_many_words(shop: Worksh
     shop.needs_a_person("bob")
     shop.says("bob", "back to the bot")
     shop.says_in_room("ada", Sent("photo", ({"file": "hers"},)))
-    assert shop.told("bob")[-2:] == [TEXTS("relay-taken"), TEXTS("relay-from-photo", name="Ada", shop=SHOP)]
+    assert shop.told("bob")[-2:] == [TEXTS("handover-taken"), TEXTS("handover-from-photo", name="Ada", shop=SHOP)]
 
 
 def test_a_photo_that_cannot_be_had_is_told(shop: Workshop) -> None:
     shop.roomy.files = {"broken": b"none"}
     code = shop.needs_a_person("bob")
     shop.brings("bob", Sent("photo", ({"file": "broken"},)))
-    assert shop.room()[-1] == TEXTS("relay-room-photo-lost", code=code)
+    assert shop.room()[-1] == TEXTS("handover-room-photo-lost", code=code)
     shop.says_in_room("ada", Sent("photo", ({"file": "broken"},)), message="m7")
-    assert shop.room()[-1] == TEXTS("relay-photo-lost", code=code)
+    assert shop.room()[-1] == TEXTS("handover-photo-lost", code=code)
     assert shop.last().address["under"] == "m7"
 
 
 def test_what_cannot_be_passed_on_is_told_to_both(shop: Workshop) -> None:
     code = shop.needs_a_person("bob")
-    assert shop.says("bob", Sent("voice")) == TEXTS("relay-cannot-pass")
-    assert shop.room()[-1] == TEXTS("relay-room-thing", code=code, who="person")
+    assert shop.says("bob", Sent("voice")) == TEXTS("handover-cannot-pass")
+    assert shop.room()[-1] == TEXTS("handover-room-thing", code=code, who="person")
 
 
 # --- what goes wrong ----------------------------------------------------------------------------------------------
@@ -330,7 +330,7 @@ def test_an_answer_that_does_not_arrive_is_told_under_it(shop: Workshop, error: 
     code = shop.needs_a_person("bob")
     shop.roomy.fates["bob"].extend([error, error])
     shop.says_in_room("ada", "At three.", message="m9")
-    assert shop.room()[-1] == TEXTS("relay-failed", code=code)
+    assert shop.room()[-1] == TEXTS("handover-failed", code=code)
     assert shop.last().address["under"] == "m9"
 
 
@@ -347,7 +347,7 @@ def test_who_cannot_be_reached_any_more_is_told_at_once(shop: Workshop) -> None:
     shop.roomy.fates["bob"].extend([Gone("blocked")] * 2)
     shop.says_in_room("ada", "At three.")
     shop.says_in_room("ada", "At four.")
-    assert shop.room()[-1] == TEXTS("relay-unreachable", code=code)
+    assert shop.room()[-1] == TEXTS("handover-unreachable", code=code)
 
 
 def test_a_room_that_is_gone_loses_nothing(shop: Workshop, caplog: pytest.LogCaptureFixture) -> None:
@@ -388,7 +388,7 @@ def test_cases_from_before_there_was_a_room_are_laid_out(tmp_path: Path) -> None
         shop.reopened(ROOM)
         assert shop.room()[0].startswith(code)
         shop.says_in_room("ada", "We are here.")
-        assert shop.told("bob")[-1].endswith(TEXTS("relay-taken"))
+        assert shop.told("bob")[-1].endswith(TEXTS("handover-taken"))
 
 
 def test_a_case_of_another_process_is_laid_out_when_the_delivery_looks_around(shop: Workshop) -> None:
@@ -399,13 +399,13 @@ def test_a_case_of_another_process_is_laid_out_when_the_delivery_looks_around(sh
     shop.run(shop.delivery.idle())
     assert shop.room()[0].startswith("222-222")
     shop.says_in_room("ada", "Where are you?")
-    assert shop.room()[-1] == TEXTS("relay-unreachable", code="222-222"), "nobody sends to a terminal"
+    assert shop.room()[-1] == TEXTS("handover-unreachable", code="222-222"), "nobody sends to a terminal"
 
 
 def test_a_mentor_s_words_are_told_from_those_of_whose_case_it_is(shop: Workshop) -> None:
     shop.says("mo", "I’m helping somebody: the blue commuter")
     told = shop.says("mo", "person")
-    assert TEXTS("relay-handed", shop=SHOP) in told
+    assert TEXTS("handover-handed", shop=SHOP) in told
     shop.says("mo", "it wobbles, they say")
     assert shop.room()[-1].endswith("their mentor writes:\nit wobbles, they say")
     shop.says_in_room("ada", "Let them bring it.")
@@ -419,7 +419,7 @@ def test_who_wants_to_be_forgotten_is(shop: Workshop) -> None:
     shop.says("bob", "forget me")
     shop.says("bob", "yes")
     last = shop.last()
-    assert words_of(last.reply) == TEXTS("relay-room-forgotten", code=code)
+    assert words_of(last.reply) == TEXTS("handover-room-forgotten", code=code)
     assert last.closes
     assert last.address["thread"] == "thread 1"
     with shop.reading() as view:

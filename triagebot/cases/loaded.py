@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-from triagebot.conversation import Case, Event, fold
+from triagebot.conversation import Case, Event, fold_events
 from triagebot.conversation.events import Answered
 from triagebot.conversation.journal import from_json, to_json
 from triagebot.errors import StoreError
@@ -57,7 +57,7 @@ def unfolded(stored: "StoredCase") -> LoadedCase:
     """The case that its rows make. Raises StoreError for what cannot be understood."""
     try:
         events = list(map(from_json, stored.events))
-        case = fold(events)
+        case = fold_events(events)
     except ValueError as error:
         raise StoreError(f"case {stored.code} cannot be read: {error}") from error
     messages: dict[str, tuple[str, ...]] = {}

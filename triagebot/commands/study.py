@@ -181,7 +181,7 @@ def replay(
     The settings say what is live; name the edited copy of its topic or shop folder. Exit status: 0 if no stored case
     would be answered otherwise, 3 if some would; 1 and 2 are errors.
     """
-    from triagebot.conversation import fold
+    from triagebot.conversation import fold_events
     from triagebot.conversation.journal import from_json
     from triagebot.study.edits import edition_from
     from triagebot.study.replay import replay as run
@@ -196,7 +196,7 @@ def replay(
         raise UsageError(f"{edited.topic.id!r} is another topic than {live.topic.id!r}, which is live")
     with _kept(settings) as view:
         stored = view.of_topic(live.topic.id)
-        found = run((fold(map(from_json, case.events)) for case in stored), live, edited, datetime.now(UTC))
+        found = run((fold_events(map(from_json, case.events)) for case in stored), live, edited, datetime.now(UTC))
     print(json.dumps(replay_rows(found), ensure_ascii=False, indent=2) if json_ else replay_table(found))
     if found.changes:
         sys.exit(3)

@@ -1,7 +1,7 @@
 """The conversation: a state machine, understanding of free text, wording. One turn is a pure function."""
 
 from triagebot.conversation.blocks import Choice, Question
-from triagebot.conversation.case import Case, Standing, fold, follow
+from triagebot.conversation.case import Case, Standing, fold_events, follow
 from triagebot.conversation.edition import edition, edition_of
 from triagebot.conversation.events import Event
 from triagebot.conversation.guide import Guide, load_guide
@@ -29,7 +29,7 @@ __all__ = [
     "Turn",
     "edition",
     "edition_of",
-    "fold",
+    "fold_events",
     "follow",
     "from_data",
     "greet",

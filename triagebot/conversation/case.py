@@ -66,7 +66,7 @@ __all__ = [
     "Standing",
     "Undid",
     "Withdrew",
-    "fold",
+    "fold_events",
     "follow",
 ]  # fmt: skip
 
@@ -223,7 +223,7 @@ class Case:
         return isinstance(second, Remarked) and second.what == HELPING
 
 
-def fold(events: Iterable[Event]) -> Case:
+def fold_events(events: Iterable[Event]) -> Case:
     """The case that these events make. Raises ValueError when they do not begin with `Opened`."""
     whole = tuple(events)
     case: Case | None = None

@@ -186,7 +186,6 @@ def _stop(scene: Scene, meant: Meaning, text: str) -> None:
     if scene.case.now.outcome in ("answer", "look-alike", "person"):
         scene.remark("stop", text)
         scene.say("goodbye", code=scene.case.code)
-        scene.hush = True
         return
     if scene.case.now.outcome == "stopped":
         scene.remark("stop", text)

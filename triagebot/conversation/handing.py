@@ -7,22 +7,19 @@ Rules of this file:
 """
 
 from triagebot.conversation.events import Returned
-from triagebot.conversation.scene import Scene
+from triagebot.conversation.scene import FOR_THEM, Scene
 from triagebot.conversation.understood import Meaning
 
 #: The command that gives a conversation back to the bot.
 BOT = "bot"
 #: Commands that the bot still obeys.
 FOR_THE_BOT = frozenset({BOT, "help", "case", "privacy", "language", "forget", "erase", "keep", "move", "stay"})
-#: What a message is remarked as that is for the person who has the conversation.
-FOR_THEM = "for-them"
 
 
 def keep(scene: Scene, text: str) -> None:
     """A message for the person who has the case."""
     scene.remark(FOR_THEM, text)
     scene.blocks.clear()
-    scene.hush = True
 
 
 def bot(scene: Scene, meant: Meaning, text: str) -> None:
@@ -31,14 +28,14 @@ def bot(scene: Scene, meant: Meaning, text: str) -> None:
         give_back(scene, "person")
         return
     scene.remark(BOT, text)
-    scene.say("relay-bot-here")
+    scene.say("handover-bot-here")
     scene.stand_still()
 
 
 def give_back(scene: Scene, by: str) -> None:
     """The bot goes on; `by` as in `Returned`."""
     scene.fire("give-back", lambda _: Returned(scene.at, by), _beneath(scene))
-    scene.say("relay-returned" if by == "person" else "relay-returned-by", name=by)
+    scene.say("handover-returned" if by == "person" else "handover-returned-by", name=by)
     if scene.case.now.outcome != "person":
         scene.stand_still()
         return

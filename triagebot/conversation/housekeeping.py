@@ -34,7 +34,6 @@ def erase(scene: Scene, meant: Meaning, text: str) -> None:
         return
     scene.add(Remarked(scene.at, "erase"))
     scene.say("forgotten")
-    scene.hush = True
 
 
 def keep(scene: Scene, meant: Meaning, text: str) -> None:
@@ -50,7 +49,6 @@ def move(scene: Scene, meant: Meaning, text: str) -> None:
         return
     scene.add(Remarked(scene.at, "moved"))
     scene.say("moved")
-    scene.hush = True
 
 
 def stay(scene: Scene, meant: Meaning, text: str) -> None:

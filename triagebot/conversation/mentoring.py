@@ -29,7 +29,7 @@ from triagebot.conversation.blocks import (
     Understood,
 )
 from triagebot.conversation.case import HELPING, Case
-from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
+from triagebot.conversation.events import Answered, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
 from triagebot.conversation.policy import NextStep
@@ -66,9 +66,11 @@ def _labelled(event: Event, by: str) -> Event:
 
 
 def asked_of(case: Case) -> str:
-    """Who was asked last, the mentor or the rider, about being forgotten or their language; "" when nobody was."""
-    last = next((event for event in reversed(case.events) if not isinstance(event, Asked)), None)
-    return last.text if isinstance(last, Remarked) and last.what in _ASKED else ""
+    """Who is being asked, the mentor or the rider, about being forgotten or their language; "" when nobody is."""
+    what = case.now.confirming
+    if what not in _ASKED:
+        return ""
+    return next(event.text for event in reversed(case.events) if isinstance(event, Remarked) and event.what == what)
 
 
 def is_news(events: Sequence[Event]) -> bool:

@@ -27,6 +27,11 @@ from triagebot.topics import Texts, Topic
 SPEAK = "speak-"
 #: How much of a message that gave nothing is kept in the log.
 KEPT = 500
+#: What a message is remarked as that is for the member of staff who has the case.
+FOR_THEM = "for-them"
+#: Remarks behind which the open question is not shown: what was asked about the conversation itself, goodbyes, and what
+#: is for somebody else.
+ENDING = frozenset({"forget", "language", "erase", "moved", "stop", FOR_THEM})
 #: After such a break the person is told where the conversation stood.
 LONG_BREAK = timedelta(hours=6)
 
@@ -60,7 +65,6 @@ class Scene:
         self.understood: tuple[Fact, ...] = ()
         self.result = Result()
         self.step: NextStep | None = None
-        self.hush = False
         self.offers: tuple[Choice, ...] = ()
 
     @property
@@ -79,7 +83,7 @@ class Scene:
 
     def turn(self) -> Turn:
         self._keep_result()
-        question = None if self.hush else self.question()
+        question = None if self.case.handed or self._ends_here() else self.question()
         preface = self._preface() if question is not None and self.case.now.puzzle is None else ""
         status: Status = "person" if self.case.handed else self.case.now.outcome or "question"
         asked = (question,) if question is not None else ()
@@ -110,6 +114,11 @@ class Scene:
             return None
         return shown(self.guide, self.texts, self.case)
 
+    def _ends_here(self) -> bool:
+        """Whether the turn asks something of its own, or is the last for now, so that no question is to follow."""
+        new = self.case.events[self.start :]
+        return any(isinstance(event, Remarked) and event.what in ENDING for event in new)
+
     def _preface(self) -> str:
         """What leads over to the question: why it is asked again, or that it goes with the answer."""
         now = self.case.now
@@ -132,8 +141,8 @@ class Scene:
         """Nothing changed: after the end, say that it is the end; while something is asked back, ask it once more."""
         now = self.case.now
         if self.case.handed:
-            self.say("relay-stands")
-            self.offers, self.hush = (Choice("bot", self.texts("relay-back")),), True
+            self.say("handover-stands")
+            self.offers = (Choice("bot", self.texts("handover-back")),)
         elif now.puzzle is not None and now.puzzle.proposed is not None:
             self.ask_back()
         elif now.outcome is not None:
@@ -273,14 +282,12 @@ class Scene:
     def ask_whether_to_forget(self) -> None:
         self.say("forget")
         self.offers = (Choice("erase", self.texts("forget-yes")), Choice("keep", self.texts("forget-no")))
-        self.hush = True
 
     def list_languages(self) -> None:
         """Which languages there are, each by its own name."""
         names = own_names(self.guide.spoken)
         self.say("language", languages=", ".join(names.values()))
         self.offers = tuple(Choice(f"{SPEAK}{each}", name) for each, name in names.items())
-        self.hush = True
 
 
 def own_names(languages: Iterable[str]) -> dict[str, str]:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from babel import Locale
 from babel.dates import format_skeleton, format_time
 
-from triagebot.conversation import Case, Guide, fold
+from triagebot.conversation import Case, Guide, fold_events
 from triagebot.conversation.journal import from_json
 from triagebot.conversation.wording import habits
 from triagebot.store.loans import Loan, Loans
@@ -59,7 +59,7 @@ class Digest:
 def digest_of(view: "View", guide: Guide, now: datetime) -> Digest:
     """The day so far, out of the store. `now` is aware."""
     stored = view.of_topic(guide.topic.id, _midnight(guide, now) - BACK)
-    cases = [fold(map(from_json, case.events)) for case in stored if case.events]
+    cases = [fold_events(map(from_json, case.events)) for case in stored if case.events]
     return digest(cases, Tickets(view).queue(), guide, now, Loans(view).out())
 
 

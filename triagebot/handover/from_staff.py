@@ -73,18 +73,18 @@ class FromTheRoom:
 
         content = incoming.content
         if isinstance(content, Edited):
-            return told("relay-edited")
+            return told("handover-edited")
         if incoming.forwarded:
-            return told("relay-forwarded")
+            return told("handover-forwarded")
         ticket = Tickets(tx).of(stored.id)
         if ticket is None or not ticket.open:
-            return told("relay-closed")
+            return told("handover-closed")
         if isinstance(content, Said) and self._gives_back(content.text):
             return self._back(tx, stored, member, under)
         text = content.text if isinstance(content, Said) else content.note if isinstance(content, Sent) else ""
         photos = content.files if isinstance(content, Sent) and content.what == "photo" else ()
         if not text.strip() and not photos:
-            return told("relay-words-only")
+            return told("handover-words-only")
         return self._pass(tx, stored, member, text.strip(), under, photos)
 
     # --- whose it is, and what it is about ----------------------------------------------------------------------------
@@ -116,18 +116,18 @@ class FromTheRoom:
         held = unfolded(stored)
         case, now = held.case, self.clock()
         if not reached(tx, stored.id):
-            unreachable = self.hand_over.letter(tx, stored.id, case.code, "relay-unreachable", under=under)
+            unreachable = self.hand_over.letter(tx, stored.id, case.code, "handover-unreachable", under=under)
             return Answered((unreachable,))
         Tickets(tx).claim(stored.id, member.person)
         Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(photos))
         more: tuple[str, ...] = ()
         if not case.handed:
             case = self._append(tx, stored, case, Handed(now))
-            more = (self.guide.language(case.language).texts("relay-taken"),)
+            more = (self.guide.language(case.language).texts("handover-taken"),)
         place = {"under": under}
         to_others: tuple[ToOthers, ...] = ()
         if text or more:  # a photo alone says who sends it, but not that the bot keeps quiet from now on
-            first, more = ("staff-from-person", more) if text else ("relay-taken", ())
+            first, more = ("staff-from-person", more) if text else ("handover-taken", ())
             to_others = self.hand_over.to_person(tx, stored, case, first, member.name, place, more=more, text=text)
         files = tuple({**file, "by": member.name, "under": under} for file in photos)
         return Answered(to_others, stored.id, files)
@@ -136,14 +136,14 @@ class FromTheRoom:
         """The bot goes on, and says so to whose case it is, with the open question."""
         case, now = unfolded(stored).case, self.clock()
         if not case.handed:
-            return Answered((self.hand_over.letter(tx, stored.id, case.code, "relay-not-handed", under=under),))
+            return Answered((self.hand_over.letter(tx, stored.id, case.code, "handover-not-handed", under=under),))
         scene = Scene(self.guide, case, now)
         give_back(scene, member.name)
         turn = scene.turn()
         self._append(tx, stored, case, *turn.events)
         Staff(tx).did(member, "handed-back", now, stored.id)
         told = tuple(ToOthers(lookup_hash, turn.case, turn.reply) for lookup_hash in reached(tx, stored.id))
-        here = self.hand_over.letter(tx, stored.id, case.code, "relay-handed-back", under=under)
+        here = self.hand_over.letter(tx, stored.id, case.code, "handover-handed-back", under=under)
         return Answered((*told, here, *self.hand_over.named(tx, stored.id, turn.case, turn.events)))
 
     @staticmethod

@@ -25,8 +25,8 @@ from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
 from triagebot.conversation.blocks import Choice, Offers, Question, Remark, WhatNext
 from triagebot.conversation.events import Concluded, Handed, Remarked, Returned
-from triagebot.conversation.handing import FOR_THEM
 from triagebot.conversation.outcome import NAMED
+from triagebot.conversation.scene import FOR_THEM
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.messages.incoming import Content, Edited, Said, Sent
@@ -80,10 +80,10 @@ class HandOver:
         """What is said to a turn that hands the case over, and how to take it back."""
         texts = self.guide.language(case.language).texts
         here = self.guide.shop.hours.is_open(self.clock())
-        told = texts("relay-handed" if here else "relay-handed-shut", shop=self.guide.shop.name)
-        offers = (*reply.offers, Choice("bot", texts("relay-back")))
+        told = texts("handover-handed" if here else "handover-handed-shut", shop=self.guide.shop.name)
+        offers = (*reply.offers, Choice("bot", texts("handover-back")))
         # Nobody is asked to tell the bot more, which keeps quiet from now on.
-        said = reply.without(WhatNext, Question, Offers).before_question(Remark(told, "relay-handed"))
+        said = reply.without(WhatNext, Question, Offers).before_question(Remark(told, "handover-handed"))
         return replace(said, blocks=(*said.blocks, Offers(offers)))
 
     def after(
@@ -101,7 +101,7 @@ class HandOver:
             kept = any(isinstance(event, Remarked) and event.what == FOR_THEM for event in events)
             by = tx.parties(number).get(lookup_hash, "person")
             return tuple(self._said(tx, number, case, content, by)) if kept or isinstance(content, Sent) else ()
-        went_on = (self.letter(tx, number, case.code, "relay-room-went-on"),) if before else ()
+        went_on = (self.letter(tx, number, case.code, "handover-room-went-on"),) if before else ()
         return (*went_on, *self.named(tx, number, case, events))
 
     def named(self, tx: "Transaction", number: int, case: Case, events: Sequence[Event]) -> tuple[ToOthers, ...]:
@@ -111,7 +111,7 @@ class HandOver:
             return ()
         texts = self.texts
         names = [texts(f"fastening-{name}.short") for name in ended.named if texts.has(f"fastening-{name}", "short")]
-        return (self.letter(tx, number, case.code, "relay-room-named", names=apart(texts, names)),)
+        return (self.letter(tx, number, case.code, "handover-room-named", names=apart(texts, names)),)
 
     def _said(
         self, tx: "Transaction", number: int, case: Case, content: Content | Message, by: str, *, whole: bool = False
@@ -122,12 +122,14 @@ class HandOver:
             case Said(text) | Message(text=text) | Edited(text):
                 corrects = "yes" if isinstance(content, Edited) else "no"
                 if text.strip():
-                    yield self.letter(tx, number, case.code, "relay-room-said", who=who, text=text, corrects=corrects)
+                    yield self.letter(
+                        tx, number, case.code, "handover-room-said", who=who, text=text, corrects=corrects
+                    )
             case Sent(what, note=note):
                 if what != "photo" and not whole:
-                    yield self.letter(tx, number, case.code, "relay-room-thing", who=who, what=what)
+                    yield self.letter(tx, number, case.code, "handover-room-thing", who=who, what=what)
                 if note.strip():
-                    yield self.letter(tx, number, case.code, "relay-room-said", who=who, text=note, corrects="no")
+                    yield self.letter(tx, number, case.code, "handover-room-said", who=who, text=note, corrects="no")
             case _:
                 return
 
@@ -150,7 +152,7 @@ class HandOver:
         if found is None or anew:
             room = self.room_for(self._channel(tx, number))
             assert room is not None, "only who has a room lays out"
-            title = self.texts("relay-topic", code=case.code)
+            title = self.texts("handover-topic", code=case.code)
             address = {**room.address, "opens": title}
             Post(tx).set_address(tx.lookup_hash(f"{room.channel}:room/{case.code}"), room.channel, address)
         photos = Photos(tx)
@@ -159,7 +161,7 @@ class HandOver:
         card = counter_text(
             self.guide, texts, case, photos.count(number), now, lambda at: shown_time(self.guide, texts, at, now), []
         )
-        how = Remark(texts("relay-room-how"), "relay-room-how")
+        how = Remark(texts("handover-room-how"), "handover-room-how")
         first = self._letter(tx, number, case.code, Remark(card), how)
         return (first, *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)))
 
@@ -201,8 +203,8 @@ class HandOver:
         case, place = unfolded(stored).case, found[1]
         if "by" in place:
             if not kept:
-                return (self.letter(tx, stored.id, case.code, "relay-photo-lost", under=place["under"]),)
-            return self.to_person(tx, stored, case, "relay-from-photo", str(place["by"]), place, photo=number)
+                return (self.letter(tx, stored.id, case.code, "handover-photo-lost", under=place["under"]),)
+            return self.to_person(tx, stored, case, "handover-from-photo", str(place["by"]), place, photo=number)
         ticket = Tickets(tx).of(stored.id)
         if ticket is None or not ticket.open or not self._lies(tx, case.code):
             return ()
@@ -215,8 +217,8 @@ class HandOver:
 
     def _photo(self, tx: "Transaction", number: int, code: str, photo: int | None) -> ToOthers:
         if photo is None:
-            return self.letter(tx, number, code, "relay-room-photo-lost")
-        return self.letter(tx, number, code, "relay-room-photo", beside={"photo": photo})
+            return self.letter(tx, number, code, "handover-room-photo-lost")
+        return self.letter(tx, number, code, "handover-room-photo", beside={"photo": photo})
 
     # --- letters ----------------------------------------------------------------------------------------------------
 
@@ -246,7 +248,7 @@ class HandOver:
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
         reply = Reply((words, *(Remark(each) for each in more)), "person")
         told = tuple(ToOthers(lookup_hash, case, reply, beside=beside) for lookup_hash in reached(tx, stored.id))
-        return told or (self.letter(tx, stored.id, case.code, "relay-unreachable", under=place.get("under")),)
+        return told or (self.letter(tx, stored.id, case.code, "handover-unreachable", under=place.get("under")),)
 
     # --- what goes wrong, and what goes away ------------------------------------------------------------------------
 
@@ -261,7 +263,7 @@ class HandOver:
             case = unfolded(stored).case
             if case.handed:
                 tx.append(stored.id, len(case.events), rows_of((Returned(self.clock(), "bot"),), {}))
-        return (self.letter(tx, relayed["number"], relayed["code"], "relay-failed", under=relayed["under"]),)
+        return (self.letter(tx, relayed["number"], relayed["code"], "handover-failed", under=relayed["under"]),)
 
     def forgotten(self, tx: "Transaction", own: Mapping[int, str]) -> tuple[ToOthers, ...]:
         """Takes back what waits to go to the room about these cases, which are about to be deleted; gives the last
@@ -272,6 +274,6 @@ class HandOver:
             if found is not None:
                 forget_messages(tx, found[0], sys.maxsize)
                 told.append(
-                    self.letter(tx, number, code, "relay-room-forgotten", beside={"last": True, "closes": True})
+                    self.letter(tx, number, code, "handover-room-forgotten", beside={"last": True, "closes": True})
                 )
         return tuple(told)

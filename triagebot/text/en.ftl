@@ -909,24 +909,24 @@ mentor-code = At { $shop }, say this code: { $code }.
 mentor-privacy = In this case, the mentor and the rider both see the answers.
 
 ## While a member of staff has a conversation, and what the bot tells the staff's room
-## The staff read `relay-room…`, `relay-topic` and everything from `relay-edited` on; each begins with the case's code.
+## The staff read `handover-room…`, `handover-topic` and everything from `handover-edited` on; each begins with the case's code.
 
-relay-back = Back to the bot
-relay-stands = A person at the shop has your case. I’m the bot, and I’m keeping quiet: what you write here goes to them. Say “back to the bot” to carry on with me.
-relay-bot-here = I’m the bot, and I’m already here.
-relay-returned = It’s the bot again.
-relay-returned-by = It’s the bot again: { $name } has handed your case back to me.
-relay-handed = I’ve passed your case on. A person at { $shop } will answer you here, and each of their messages says who’s writing. I’m the bot, and I’ll keep quiet now: what you write goes to them, photos too. To carry on with me, say “back to the bot”.
-relay-handed-shut = Nobody is at { $shop } just now. I’ve passed your case on, and a person will answer you here once the shop is open. I’ll keep what you write for them, photos too. You needn’t wait: say “back to the bot”, and you and I can carry on.
-relay-taken = (I’m the bot. A person has your case now, so I’ll keep quiet: what you write here goes to them. Say “back to the bot” to carry on with me.)
-relay-cannot-pass = I’m the bot, and I can only pass on words and photos. Please put it in words.
-relay-from-photo = From { $name } at { $shop } (a person): a photo.
+handover-back = Back to the bot
+handover-stands = A person at the shop has your case. I’m the bot, and I’m keeping quiet: what you write here goes to them. Say “back to the bot” to carry on with me.
+handover-bot-here = I’m the bot, and I’m already here.
+handover-returned = It’s the bot again.
+handover-returned-by = It’s the bot again: { $name } has handed your case back to me.
+handover-handed = I’ve passed your case on. A person at { $shop } will answer you here, and each of their messages says who’s writing. I’m the bot, and I’ll keep quiet now: what you write goes to them, photos too. To carry on with me, say “back to the bot”.
+handover-handed-shut = Nobody is at { $shop } just now. I’ve passed your case on, and a person will answer you here once the shop is open. I’ll keep what you write for them, photos too. You needn’t wait: say “back to the bot”, and you and I can carry on.
+handover-taken = (I’m the bot. A person has your case now, so I’ll keep quiet: what you write here goes to them. Say “back to the bot” to carry on with me.)
+handover-cannot-pass = I’m the bot, and I can only pass on words and photos. Please put it in words.
+handover-from-photo = From { $name } at { $shop } (a person): a photo.
 
-relay-topic = { $code }
-relay-room-how =
+handover-topic = { $code }
+handover-room-how =
     To answer, reply to this message or to a later one of mine about this case. Only staff’s replies like that go out; anything else stays between you.
     “Back to the bot”, as a reply, gives the case back to me.
-relay-room-said =
+handover-room-said =
     { $code }, { $who ->
         [mentor] their mentor
        *[person] the customer
@@ -935,23 +935,23 @@ relay-room-said =
        *[no] writes
     }:
     { $text }
-relay-room-thing = { $code }: { $who ->
+handover-room-thing = { $code }: { $who ->
         [mentor] their mentor
        *[person] the customer
     } sent something I can’t pass on. I’ve asked for words or a photo.
-relay-room-photo = { $code }: a photo from the customer.
-relay-room-photo-lost = { $code }: the customer sent a photo, but I couldn’t get it. Ask for another one.
-relay-room-went-on = { $code }: the customer has gone back to the bot. Reply here to take over again.
-relay-room-named = { $code }: since then, the bot has named { $names }.
-relay-room-forgotten = { $code }: the customer has deleted everything. The case is gone, and so is what you wrote about it. Please delete the messages above.
-relay-edited = { $code }: I don’t pass on edits. They have your message as it was. Reply once more with what’s right.
-relay-forwarded = { $code }: I don’t pass on forwarded messages. Write it yourself, as a reply.
-relay-words-only = { $code }: I can only pass on words and photos. This didn’t go out.
-relay-closed = { $code } is closed, so this didn’t go out. Write “claim { $code }” to me in private to open it again, then reply once more.
-relay-unreachable = { $code }: this didn’t go out. I can’t write to them just now.
-relay-failed = { $code }: this didn’t reach them.
-relay-photo-lost = { $code }: I couldn’t pass on your photo. Send it once more, as a reply.
-relay-not-handed = { $code }: the bot already has it.
-relay-handed-back = { $code }: the bot has it again.
+handover-room-photo = { $code }: a photo from the customer.
+handover-room-photo-lost = { $code }: the customer sent a photo, but I couldn’t get it. Ask for another one.
+handover-room-went-on = { $code }: the customer has gone back to the bot. Reply here to take over again.
+handover-room-named = { $code }: since then, the bot has named { $names }.
+handover-room-forgotten = { $code }: the customer has deleted everything. The case is gone, and so is what you wrote about it. Please delete the messages above.
+handover-edited = { $code }: I don’t pass on edits. They have your message as it was. Reply once more with what’s right.
+handover-forwarded = { $code }: I don’t pass on forwarded messages. Write it yourself, as a reply.
+handover-words-only = { $code }: I can only pass on words and photos. This didn’t go out.
+handover-closed = { $code } is closed, so this didn’t go out. Write “claim { $code }” to me in private to open it again, then reply once more.
+handover-unreachable = { $code }: this didn’t go out. I can’t write to them just now.
+handover-failed = { $code }: this didn’t reach them.
+handover-photo-lost = { $code }: I couldn’t pass on your photo. Send it once more, as a reply.
+handover-not-handed = { $code }: the bot already has it.
+handover-handed-back = { $code }: the bot has it again.
 staff-deed-answered = wrote to them: { $text }
 staff-deed-handed-back = gave it back to the bot

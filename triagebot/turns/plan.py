@@ -159,7 +159,7 @@ def _sent(guide: Guide, case: Case, content: Sent, now: datetime) -> Plan:
     remarked = Noted(now, content.what)
     first = "sent-photo" if content.what == "photo" and content.files else _ANSWERED.get(content.what, "sent-other")
     if case.handed:
-        first = "" if content.what == "photo" else _ANSWERED.get(content.what, "relay-cannot-pass")
+        first = "" if content.what == "photo" else _ANSWERED.get(content.what, "handover-cannot-pass")
     said = (Remark(guide.language(case.language).texts(first), first),) if first else ()
     if not content.note.strip():
         if case.handed:

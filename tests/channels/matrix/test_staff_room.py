@@ -150,9 +150,9 @@ async def test_a_customer_on_telegram_and_staff_on_matrix(ground: Ground, encryp
     reply = await sara.say(workshop, "At four, rather.", reply_to=root, thread=root)
     await bob.reads("At four, rather.")
     await sara.edit(workshop, reply, "At five, rather.")
-    assert (await laid_out()).body == TEXTS("relay-edited", code=code)
+    assert (await laid_out()).body == TEXTS("handover-edited", code=code)
     await sara.say(workshop, "Back to the bot", reply_to=root, thread=root)
-    await bob.reads(TEXTS("relay-returned-by", name="Sara"))
+    await bob.reads(TEXTS("handover-returned-by", name="Sara"))
     assert not [part for part in ("throw it away", "usual one", "five") if part in bob.said]
 
 
