@@ -379,7 +379,11 @@ def test_a_slow_answer_is_announced(open_page: OpenPage) -> None:
     begin(page)
     expect(page.locator("#thinking")).to_be_hidden()
     held: list[Route] = []
-    page.route("**/chat/say", held.append, times=1)
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/chat/say", hold, times=1)
     page.get_by_label("Your answer or question").fill("9")
     page.keyboard.press("Enter")
     expect(page.locator("#thinking")).to_be_visible()
