@@ -74,6 +74,14 @@ def test_a_large_photo_is_made_smaller_and_a_small_one_left(
     assert opened(clean(encoded(corners(*sent), kind))).size == kept
 
 
+@pytest.mark.parametrize("progressive", [False, True])
+def test_the_largest_photos_of_phones_are_made_smaller(progressive: bool) -> None:
+    """50 million pixels, which is what a phone's largest setting gives (8160 by 6144); and 108 million."""
+    for size, kept in (((8160, 6144), (SIDE, 1542)), ((12_000, 9000), (SIDE, 1536))):
+        sent = encoded(Image.new("L", size, 90), "JPEG", progressive=progressive)
+        assert opened(asyncio.run(cleaned(sent))).size == kept
+
+
 def test_what_is_transparent_is_white() -> None:
     image = corners(80, 80).convert("RGBA")
     ImageDraw.Draw(image).rectangle((40, 0, 79, 79), fill=(0, 0, 0, 0))

@@ -3,8 +3,8 @@ that it can be run as a program of its own (`photos.py` does): a file made to ha
 program's memory and time, or its life, but nothing of ours.
 
 Decided here and nowhere else:
-- what is read: JPEG, PNG and WebP, the first picture of several, of at most `MOST_BYTES` and `MOST_PIXELS`. A file that
-  breaks off is none;
+- what is read: JPEG, PNG and WebP, the first picture of several, of at most `MOST_BYTES` and `MOST_PIXELS`. A JPEG
+  may have more of these, since it is decoded small. A file that breaks off is none;
 - what is kept: the pixels, upright, on white, at most `SIDE` wide and high, written as a JPEG by ourselves. What else
   the file held (where and when it was taken, with which camera, a preview, comments) is never copied;
 - what the program may use (`MOST_MEMORY`, `MOST_SECONDS`).
@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 #: The formats by the names that Pillow gives them. A JPEG with several pictures in it begins like any other.
 FORMATS = ("JPEG", "PNG", "WEBP")
 MOST_BYTES = 20 * 1024 * 1024
-MOST_PIXELS = 50_000_000
+MOST_PIXELS = 50_200_000
+MOST_PIXELS_OF_JPEG = 210_000_000
+#: What a JPEG is called once it is open: with several pictures in it, it is an MPO.
+JPEGS = ("JPEG", "MPO")
 #: Pixels of the longer side, and the JPEG's quality.
 SIDE, QUALITY = 2048, 85
 #: Bytes of address space and seconds of the processor for one photo. A PNG of the most pixels takes two thirds of the
@@ -55,10 +58,11 @@ def clean(data: bytes) -> bytes:
 
     if len(data) > MOST_BYTES:
         raise Unfit("too-large")
+    Image.MAX_IMAGE_PIXELS = MOST_PIXELS_OF_JPEG
     simplefilter("error", Image.DecompressionBombWarning)
     try:
         with Image.open(BytesIO(data), formats=FORMATS) as sent:
-            if sent.width * sent.height > MOST_PIXELS:
+            if sent.width * sent.height > (MOST_PIXELS_OF_JPEG if sent.format in JPEGS else MOST_PIXELS):
                 raise Unfit("too-large")
             seen = _upright(sent)
     except Unfit:

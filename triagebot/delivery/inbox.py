@@ -31,7 +31,7 @@ from triagebot.delivery.counts import Counts, short
 from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
-from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under
+from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under, with_words
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
@@ -216,6 +216,8 @@ class Inbox:
         body = body_of(None if forgotten else taken.case, reply, incoming.language)
         if forgotten:
             body["last"] = True  # where they are reached is forgotten with it
+        else:
+            body = with_words(body, incoming.words)
         aside = isinstance(content, Sent) and not taken.understood
         kind = "notice" if taken.outcome == "stale" or aside else "send"
         found = self._reached(post, found, incoming, conversation)
@@ -231,6 +233,7 @@ class Inbox:
         """What one of the staff is answered goes out, and what others are told because of it."""
         assert made.reply is not None
         body = {**body_of(None, made.reply, incoming.language), "turn": made.turn}
+        body = with_words(body, incoming.words)
         found = self._reached(post, found, incoming, conversation)
         self._put_out(tx, post, found, conversation, "send", body, made.answered)
         self.tell_others(tx, post, made.to_others)

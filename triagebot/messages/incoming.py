@@ -101,7 +101,8 @@ class Incoming:
     `conversation` tells the people of a channel apart; messages of one conversation are taken in the order in which
     they were received. `address` is what the channel needs to answer. `at` is when it was sent, an aware time.
     `private`: nobody else reads along, and the platform vouches for who wrote. `forwarded`: somebody else's words.
-    `room`: it was said in the staff's room; `conversation` is to be found by that then.
+    `room`: it was said in the staff's room; `conversation` is to be found by that then. `words` are the person's own,
+    to be kept with the answer by a channel that shows them again and has nobody else to remember them.
     """
 
     channel: str
@@ -114,6 +115,7 @@ class Incoming:
     private: bool = True
     forwarded: bool = False
     room: InRoom | None = None
+    words: str = ""
 
 
 #: What was sent as it is called now, by the name under which earlier versions kept it.

@@ -27,7 +27,7 @@ class Outgoing:
 
     An address with `opens` begins a thread of its own for all that comes behind it, called so; the receipt says where
     that is, as `address`, and by what it is known, as `lies`. `under` in an address is what the message answers.
-    `closes`: nothing comes behind it there.
+    `closes`: nothing comes behind it there. `words` are those that it answers, where the channel wanted them kept.
     """
 
     id: int
@@ -43,11 +43,13 @@ class Outgoing:
     forward: bool = False
     photo: int | None = None
     closes: bool = False
+    words: str = ""
 
 
 #: What may go with a message besides a reply: the number of the case that it is about, if it goes to the staff's room;
-#: what it answers there, and whether it is the last; a photo; whose answer it `relayed`, to tell them if it fails.
-BESIDE = frozenset({"number", "under", "closes", "last", "photo", "relayed"})
+#: what it answers there, and whether it is the last; a photo; whose answer it `relayed`, to tell them if it fails; the
+#: words that it answers.
+BESIDE = frozenset({"number", "under", "closes", "last", "photo", "relayed", "words"})
 
 #: What a platform says about a message that it took (its id there …), as a JSON object.
 Receipt = Mapping[str, Any]
@@ -125,6 +127,11 @@ def body_of(case: Case | None, reply: Reply, language: str) -> dict[str, Any]:
     }
 
 
+def with_words(body: dict[str, Any], words: str) -> dict[str, Any]:
+    """The body of a message that keeps the words which it answers, if there are any to keep."""
+    return {**body, "words": words} if words else body
+
+
 def forward_of(reply: Reply, body: Mapping[str, Any]) -> dict[str, Any] | None:
     """What of a reply is to be sent on, as a message of its own behind that of this `body`; None if there is nothing.
     It asks for nothing, since the person whom it is for answers elsewhere."""
@@ -133,7 +140,7 @@ def forward_of(reply: Reply, body: Mapping[str, Any]) -> dict[str, Any] | None:
         return None
     pictured = (Picture(forward.picture),) if forward.picture is not None else ()
     alone = Reply((*sent_on(forward), *pictured), reply.status)
-    return {**body, **to_data(alone), "forward": True}
+    return {**{name: value for name, value in body.items() if name != "words"}, **to_data(alone), "forward": True}
 
 
 def asks(body: Mapping[str, Any]) -> bool:
@@ -166,6 +173,7 @@ def outgoing(letter: "OutboxRow") -> Outgoing:
         forward=body.get("forward", False),
         photo=body.get("photo"),
         closes=body.get("closes", False),
+        words=body.get("words", ""),
     )
 
 

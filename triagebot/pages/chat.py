@@ -25,13 +25,14 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from triagebot.delivery import Received
-from triagebot.delivery.image_cleaning import Unfit
+from triagebot.delivery.image_cleaning import MOST_BYTES, Unfit
 from triagebot.delivery.photos import cleaned, handed
 from triagebot.errors import StoreError
 from triagebot.messages import Outgoing, Sent
 from triagebot.messages.codes import JOIN_CODE, read_secret
 from triagebot.messages.incoming import Content
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
+from triagebot.pages.chat_own_words import own_words
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
 from triagebot.pages.chat_sheet import Sheet, last_answers, last_asking, sheet
 from triagebot.pages.chat_visitor import Visitor, forget, framed, fresh, remember, visitor_of, with_secret
@@ -45,11 +46,11 @@ if TYPE_CHECKING:
 #: So many messages of a conversation are shown, and given at once.
 SHOWN = 60
 #: What a page may be told by its address, each with its text (`chat-<word>`).
-TOLD = ("waiting", "unfit")
+TOLD = ("waiting", "unfit", "wide")
 #: What the menu offers, in its order.
 COMMANDS = ("help", "person", "privacy", "forget")
 #: Bytes of a photo with its form, and how many photos are made pictures of or wait for it; more are to come later.
-MOST_PHOTO, MOST_AT_ONCE = 10 * 1024 * 1024 + 16 * 1024, 4
+MOST_PHOTO, MOST_AT_ONCE = MOST_BYTES + 16 * 1024, 4
 #: Seconds after which a browser may try again what could not be kept now.
 AGAIN = "5"
 
@@ -128,6 +129,7 @@ class Chat:
             join=request.path_params.get("code", ""),
             told=told if (told := request.query_params.get("told", "")) in TOLD else "",
             commands=COMMANDS,
+            heaviest=MOST_BYTES // (1024 * 1024),
         )
         return answer(request, body, keep=NEVER)
 
@@ -145,10 +147,12 @@ class Chat:
             raise HTTPException(400)
         try:
             picture = await self._picture(said.photo)
-        except Unfit:
+        except Unfit as unfit:
+            large = unfit.why == "too-large"
             if _wants_json(request):
-                return _json({"outcome": "unfit", "messages": []}, 415)
-            return RedirectResponse(self._site.reader(request).to("/?told=unfit#now"), 303)
+                return _json({"outcome": "too-large" if large else "unfit", "messages": []}, 415)
+            told = "wide" if large else "unfit"
+            return RedirectResponse(self._site.reader(request).to(f"/?told={told}#now"), 303)
         except (OSError, TimeoutError):
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None
         return await self._receive(request, said, Sent("photo", (handed(picture),)))
@@ -186,11 +190,18 @@ class Chat:
         reader = self._site.reader(request)
         visitor = visitor_of(request, self._store.cipher, said.start) or with_secret(fresh(), self._store.cipher)
         try:
-            message = incoming(visitor, content, said.key, reader.language, self._site.clock())
+            words = await self._own_words(request, visitor, content, reader)
+            message = incoming(visitor, content, said.key, reader.language, self._site.clock(), words)
             received = await self._delivery.receive(message)
         except StoreError:
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None
         return await self._answered(request, reader, visitor, said, received)
+
+    async def _own_words(self, request: Request, visitor: Visitor, content: Content, reader: Reader) -> str:
+        """What is to be kept of what somebody says: nothing if their page does so itself."""
+        if _wants_json(request):
+            return ""
+        return await asyncio.to_thread(own_words, self._store, visitor, content, reader.texts)
 
     async def _answered(
         self, request: Request, reader: Reader, visitor: Visitor, said: Sentence, received: Received

@@ -85,8 +85,8 @@ def read(given: Mapping[str, object]) -> Sentence:
     )
 
 
-def incoming(visitor: Visitor, content: Content, key: str, language: str, at: datetime) -> Incoming:
-    """The message as the delivery takes it."""
+def incoming(visitor: Visitor, content: Content, key: str, language: str, at: datetime, words: str = "") -> Incoming:
+    """The message as the delivery takes it. `words` are to be shown again."""
     said = sha256(json.dumps([type(content).__name__, asdict(content)], sort_keys=True).encode()).hexdigest()
     return Incoming(
         channel=NAME,
@@ -96,6 +96,7 @@ def incoming(visitor: Visitor, content: Content, key: str, language: str, at: da
         content=content,
         at=at,
         language=language,
+        words=words,
     )
 
 

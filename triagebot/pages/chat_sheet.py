@@ -6,7 +6,8 @@ Rules of this file:
   page, at the part about what somebody has; web addresses, the shop's telephone and e-mail are links wherever they
   stand, as on a phone;
 - what illustrates an outcome stands near its beginning, what illustrates a question right above it;
-- buttons are those of the last message: what it offers, or the choices of its question.
+- buttons are those of the last message: what it offers, or the choices of its question. They stand right above the
+  line to write in and keep their place there, but for those under an outcome, which needs the room to be read.
 """
 
 import re
@@ -15,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from triagebot.conversation import Choice, Guide, Reply, plain
 from triagebot.conversation.blocks import Block as Said
-from triagebot.conversation.blocks import Finding, Hazard, Tool
+from triagebot.conversation.blocks import Finding, Hazard, Question, Tool
 from triagebot.conversation.reply import by_block
 from triagebot.messages import Outgoing
 from triagebot.pages.pictures import Drawing, drawing
@@ -23,6 +24,10 @@ from triagebot.pages.site import Reader
 from triagebot.shop import NoteLink, note_link
 from triagebot.topics import Texts
 
+#: The kind of a question whose answer is counted.
+COUNT = "count"
+#: So many letters has a label that is a number, and one of which two stand side by side on a phone.
+NUMBER, PAIR = 3, 14
 _ADDRESS = re.compile(r"https?://[^\s<>\"]+[^\s<>\".,;:!?)]")
 
 
@@ -48,20 +53,38 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
+class Stepper:
+    """What counts along: from nothing up to `most`."""
+
+    least: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
 class Answers:
-    """The buttons under a message: choices, and those that every question has."""
+    """The buttons under a message: choices, and those that every question has. `numbered`: a choice's number may be
+    typed, so it is shown. `beside`: they keep their place on the screen while what was said is read."""
 
     case: str
     turn: int
     choices: tuple[Choice, ...]
     aside: tuple[Choice, ...] = ()
+    stepper: Stepper | None = None
+    numbered: bool = False
+    beside: bool = True
+
+    @property
+    def layout(self) -> str:
+        """How the choices stand: small `numbers` in a row, `pairs`, or `rows`."""
+        longest = max((len(choice.label) for choice in self.choices), default=0)
+        return "numbers" if longest <= NUMBER else "pairs" if longest <= PAIR else "rows"
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """One message, ready to be shown. `number` is 0 for one that is kept nowhere; the drawing illustrates the `outcome`
     that is told, or else the question. `forward`: it is to be sent on. `photo` is where a photo that goes with it is
-    seen, "" if none does."""
+    seen, "" if none does. `mine` are the words that it answers, "" where the page's script keeps them."""
 
     number: int
     language: str
@@ -73,6 +96,7 @@ class Sheet:
     plain: str
     forward: bool = False
     photo: str = ""
+    mine: str = ""
 
 
 def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
@@ -81,9 +105,11 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
     texts = guide.language(message.language).texts
     question = reply.question
     if question is not None:
-        answers = Answers(message.case, message.turn, question.choices, question.aside)
+        counted = _stepper(guide, question)
+        numbered = question.kind != COUNT
+        answers = Answers(message.case, message.turn, question.choices, question.aside, counted, numbered)
     else:
-        answers = Answers(message.case, message.turn, reply.offers)
+        answers = Answers(message.case, message.turn, reply.offers, beside=not reply.of(Finding))
     return Sheet(
         number=message.id,
         language=texts.language,
@@ -95,7 +121,16 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
         plain=plain(reply),
         forward=message.forward,
         photo=reader.to(f"/chat/photo/{message.id}") if message.photo is not None else "",
+        mine=message.words,
     )
+
+
+def _stepper(guide: Guide, question: Question) -> Stepper | None:
+    """None for what is not counted, and for a question that the topic no longer has."""
+    known = guide.topic.questions.get(question.id)
+    if question.kind != COUNT or known is None:
+        return None
+    return Stepper(known.least, known.most)
 
 
 def blocks(guide: Guide, reader: Reader, reply: Reply, texts: Texts) -> tuple[Block, ...]:

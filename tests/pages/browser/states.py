@@ -48,7 +48,7 @@ def _asked(page: Page) -> None:
 def _choices(page: Page) -> None:
     _asked(page)
     say(page, "wheel is out, 9 sprockets")
-    expect(page.locator("#answers [role=group] > button").first).to_be_visible()
+    expect(page.locator("#answers .choice").first).to_be_visible()
     _pictures(page)
 
 

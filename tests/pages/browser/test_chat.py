@@ -120,7 +120,7 @@ def test_a_whole_conversation_by_keys_alone(open_page: OpenPage) -> None:
             break
         before, open_now = count(page), question(page)
         answer = answer_to(open_now)
-        choices = page.locator("#answers button")
+        choices = page.locator("#answers button, #answers input:not([type=hidden])")
         place = next((n for n, words in enumerate(choices.all_inner_texts()) if answer in words), None)
         if place is None:
             if focused() != "text":
@@ -139,7 +139,7 @@ def test_a_whole_conversation_by_keys_alone(open_page: OpenPage) -> None:
             page.keyboard.press("Space")
             next_said(page, before)
             page.wait_for_function("() => !document.querySelector('[aria-busy=true]')")
-            first = page.locator("#answers [role=group] > button")
+            first = page.locator("#answers :not(.aside) > .choice")
             assert focused() == ("choice" if first.count() else "text"), "the focus is lost"
     assert SURE.search(page.locator("#log").inner_text())
     tab_to("More")
@@ -252,7 +252,7 @@ def test_a_double_click_counts_once(open_page: OpenPage, served: Served) -> None
     page.get_by_label("Your answer or question").fill("9")
     page.get_by_role("button", name="Send", exact=True).dblclick()
     next_said(page, 1)
-    choices = page.locator("#answers [role=group] > button")
+    choices = page.locator("#answers .choice")
     if not choices.count():
         page.get_by_role("button", name="I don’t know").dblclick()
     else:
@@ -405,7 +405,7 @@ def test_a_photo_is_sent(open_page: OpenPage, tmp_path: Path, served: Served, sc
         if not scripts:
             page.get_by_role("button", name="Send it").click()
         expect(page.locator("#log [data-number]")).to_have_count(said)
-    expect(page.locator("#notice")).to_contain_text("I can’t open that file")
+    expect(page.locator("#notice")).to_contain_text("I can’t read a picture in that file")
     expect(page.locator(".theirs").last).to_contain_text("I’ll keep it for the person")
     assert served.delivery.counts.photos_kept == 1
     if scripts:

@@ -17,6 +17,7 @@ from tests.pages.markup import Markup
 from tests.store.kept_photos import KeptPhoto, photos_of
 from triagebot.counter import invite
 from triagebot.delivery import inbox
+from triagebot.delivery.image_cleaning import MOST_BYTES
 from triagebot.pages import chat
 from triagebot.pages.chat_visitor import fresh
 
@@ -76,12 +77,12 @@ def test_what_is_no_picture_is_refused_and_nothing_is_kept_of_it(person: Person,
     page = person.http.post(
         "/chat/photo", files={"photo": data}, headers={"accept": "text/html"}, follow_redirects=True
     )
-    assert "I can’t open that file" in Markup(page.text).text
+    assert "I can’t read a picture in that file" in Markup(page.text).text
     assert served.delivery.counts.received == 1
 
 
 def test_a_photo_that_is_too_large_or_none_at_all_is_refused(guest: Person) -> None:
-    assert send(guest, b"x" * 10_600_000).status_code == 413
+    assert send(guest, b"x" * (MOST_BYTES + 100_000)).status_code == 413
     assert send(guest, b"").status_code == 400
     assert guest.http.post("/chat/photo", data={"text": "4"}).status_code == 400
     assert (

@@ -10,10 +10,12 @@
 
 (() => {
   const chat = document.getElementById("chat");
-  const [log, answers, notice, thinking, form, text, photo, menu, composer] =
-    ["log", "answers", "notice", "thinking", "say", "text", "photo", "menu", "composer"].map((id) => document.getElementById(id));
+  const [log, answers, notice, thinking, form, text, photo, menu, dock, composer] =
+    ["log", "answers", "notice", "thinking", "say", "text", "photo", "menu", "dock", "composer"].map((id) => document.getElementById(id));
   const words = chat.dataset;
   const LONGEST_PAUSE = 20000, PATIENCE = 60000, MOST_KEPT = 200;
+  const LIGHT = 3_000_000, LONGEST_SIDE = 2560;  // bytes and pixels of a photo that goes out as it is
+  const SHORT_ECHO = 130;  // pixels: three lines and what stands round them
 
   // --- what is kept here -------------------------------------------------------------------------------------------
 
@@ -90,18 +92,31 @@
   }
 
   function refocus() {
-    const choice = answers.querySelector("[role=group] > button");
+    const choice = answers.querySelector(":not(.aside) > .choice");
     (choice || text).focus({ preventScroll: true });
   }
 
+  function foot() {
+    /* Where what stays at the foot of the screen begins. */
+    const stays = [dock, composer].find((each) => getComputedStyle(each).position === "sticky");
+    return innerHeight - (stays ? stays.offsetHeight : 0);
+  }
+
   function reveal(number) {
-    /* Scrolls to the end, but never past the beginning of what is new. */
+    /* Scrolls to the end, but never past the beginning of what is new. Where that does not fit, one's own words give
+       way, then a short echo, then the top of the picture: a question and its answers are seen together. */
     const bubble = document.getElementById(`m${number}`);
     if (!bubble) return;
-    const above = bubble.previousElementSibling?.classList.contains("mine") ? bubble.previousElementSibling : bubble;
-    const room = innerHeight - (getComputedStyle(composer).position === "sticky" ? composer.offsetHeight : 0);
-    const below = answers.getBoundingClientRect().bottom - room;
-    scrollBy(0, Math.min(Math.max(0, below), above.getBoundingClientRect().top - 8));
+    const top = (element) => element.getBoundingClientRect().top - 8;
+    const docked = getComputedStyle(dock).position === "sticky";
+    const below = (docked ? log : answers).getBoundingClientRect().bottom - foot();
+    const mine = bubble.previousElementSibling?.classList.contains("mine") ? [bubble.previousElementSibling] : [];
+    const asked = bubble.querySelector(".question");
+    const drawn = bubble.querySelector("figure");
+    const before = asked ? top(asked) - top(bubble) - (drawn ? drawn.offsetHeight : 0) : Infinity;
+    const tops = [...mine, bubble, ...(before <= SHORT_ECHO ? [drawn || asked, asked] : [])].map(top);
+    const most = tops.find((each) => below <= each) ?? tops[tops.length - 1];
+    scrollBy(0, Math.max(0, Math.min(below, most)));
   }
 
   const say = (words_) => { if (notice.textContent !== words_) notice.textContent = words_; };
@@ -146,7 +161,7 @@
       }
       failures += 1;
       document.getElementById(`k${queue[0].key}`)?.classList.add("kept-back");
-      say(words.offline);
+      say(outcome.why || words.offline);
       await pause(Math.max(outcome.again, Math.min(LONGEST_PAUSE, 500 * 2 ** failures)));
     }
     answers.removeAttribute("aria-busy");
@@ -167,10 +182,13 @@
     const timer = setTimeout(() => patience.abort(), PATIENCE);
     const answer = await fetch(entry.file ? words.photo : words.say, { method: "POST", headers: headers(), body, signal: patience.signal });
     clearTimeout(timer);
-    if (answer.status === 429 || answer.status >= 500) return { again: 1000 * Number(answer.headers.get("retry-after") || 0) };
+    if (answer.status === 429 || answer.status >= 500) {
+      const why = answer.status === 429 ? words.fast : answer.status === 503 ? words.busy : words.fault;
+      return { again: 1000 * Number(answer.headers.get("retry-after") || 0), why };
+    }
     if (!answer.ok) {
       drop(entry);
-      say({ 413: words.large, 415: words.unfit }[answer.status] || words.refused);
+      say(await reason(answer, entry));
       return {};
     }
     const told = await answer.json();
@@ -187,6 +205,17 @@
     take(told);
     say(told.outcome === "waiting" ? words.waiting : "");
     return {};
+  }
+
+  async function reason(answer, entry) {
+    /* Why something was refused, in words. */
+    if (answer.status === 415) {
+      const told = await answer.json().catch(() => ({}));
+      if (told.outcome === "too-large") return words.wide;
+      return /heic|heif/i.test(`${entry.file?.type} ${entry.file?.name}`) ? words.heic : words.unfit;
+    }
+    if (answer.status === 413) return entry.file ? words.heavy : words.large;
+    return answer.status === 403 ? words.elsewhere : words.refused;
   }
 
   function drop(entry) {
@@ -226,6 +255,12 @@
       put(fields, fields.text);
       return;
     }
+    if (event.target.classList.contains("stepper")) {
+      answers.setAttribute("aria-busy", "true");
+      pressed = true;
+      put(fields, fields.text);
+      return;
+    }
     if (answers.contains(event.target)) {
       if (answers.getAttribute("aria-busy") === "true") return;
       answers.setAttribute("aria-busy", "true");
@@ -239,10 +274,47 @@
     put(fields, said, { lang: event.target.lang });
   });
 
-  photo.addEventListener("change", () => {
+  answers.addEventListener("click", (event) => {
+    const step = event.target.closest(".step");
+    if (!step) return;
+    const counted = step.form.elements.text;
+    counted.value = Math.min(Number(counted.max), Math.max(0, Number(counted.value) + Number(step.dataset.by))) || "";
+  });
+
+  document.addEventListener("click", (event) => { if (!menu.contains(event.target)) menu.open = false; });
+  menu.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape" || !menu.open) return;
+    menu.open = false;
+    menu.querySelector("summary").focus();
+  });
+
+  async function smaller(file) {
+    /* A large photo as a smaller one; as it is where the browser cannot read it, for the server to look at. */
+    if (file.size < LIGHT) return file;
+    try {
+      const seen = await createImageBitmap(file);
+      const share = Math.min(1, LONGEST_SIDE / Math.max(seen.width, seen.height));
+      const canvas = Object.assign(document.createElement("canvas"), { width: seen.width * share, height: seen.height * share });
+      const pen = canvas.getContext("2d");
+      pen.fillStyle = "#ffffff";
+      pen.fillRect(0, 0, canvas.width, canvas.height);
+      pen.drawImage(seen, 0, 0, canvas.width, canvas.height);
+      seen.close();
+      const made = await new Promise((done) => { canvas.toBlob(done, "image/jpeg", 0.9); });
+      return made && made.size < file.size ? new File([made], "photo.jpg", { type: "image/jpeg" }) : file;
+    } catch {
+      return file;
+    }
+  }
+
+  photo.addEventListener("change", async () => {
     const [file] = photo.elements.photo.files;
+    if (!file) return;
+    thinking.hidden = false;
+    const light = await smaller(file);
     photo.elements.photo.value = "";
-    if (file) put({}, words.photographed, { file });
+    thinking.hidden = true;
+    put({}, words.photographed, { file: light });
   });
 
   // --- listening ---------------------------------------------------------------------------------------------------
