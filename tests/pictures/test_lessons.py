@@ -1,13 +1,22 @@
 """The pictures that go with questions show what their texts promise."""
 
+import re
 from dataclasses import replace
 
 import pytest
 
 from tests.pictures.pixels import written
-from triagebot.pictures import LESSONS, question_picture
+from triagebot.pictures import LESSONS, Picture, fastening_view, look_alikes, question_picture
 from triagebot.pictures.lessons import KINDS
 from triagebot.topics import Texts, Topic
+
+
+def arcs(picture: Picture) -> list[tuple[float, float, int, int, float]]:
+    """Every open arc that is drawn as a line: its start, whether it is large, whether it runs clockwise, its radius."""
+    drawn = re.findall(
+        r'd="M([-\d.]+) ([-\d.]+) A([-\d.]+) [-\d.]+ 0 ([01]) ([01]) [-\d.]+ [-\d.]+" fill="none"', picture.svg
+    )
+    return [(float(x), float(y), int(large), int(sweep), float(radius)) for x, y, radius, large, sweep in drawn]
 
 
 def words(topic: Topic, name: str, texts: Texts) -> list[str]:
@@ -61,6 +70,39 @@ def test_a_topic_that_does_not_ask_has_the_picture_without_numbers(topic: Topic,
     questions = tuple(question for question in topic.flow.questions if question.id != "fitting")
     other = replace(topic, flow=topic.flow.model_copy(update={"questions": questions}))
     assert not [text for text in words(other, "fitting-kinds", texts) if text.isdigit()]
+
+
+def test_the_spin_test_shows_the_hand_the_way_and_both_results(topic: Topic, texts: Texts) -> None:
+    """Backwards is anticlockwise, as one looks at the sprockets; each result has the number of its choice."""
+    picture = question_picture(topic, "spin-test", texts)
+    shown = written(picture)
+    assert "hold the tyre" in " ".join(box.text for box in shown)
+    half = picture.width_mm / 2
+    for place, choice in enumerate(("turns", "stays")):
+        side = [box for box in shown if place * half <= (box.left + box.right) / 2 < (place + 1) * half]
+        said = " ".join(box.text for box in side)
+        assert texts(f"label-spin-{choice}") in said
+        assert str(topic.questions["spin"].choices.index(choice) + 1) in [box.text for box in side]
+    assert "anticlockwise" in texts("question-spin.how")
+    ways = [sign for _, _, _, sign, _ in arcs(picture)]
+    assert ways
+    assert set(ways) == {0}
+
+
+def test_arrows_point_the_way_that_it_loosens(topic: Topic, texts: Texts) -> None:
+    """A ring with a left-hand thread has its arrow the other way; what is not unscrewed has none."""
+    seen = set()
+    for name, fastening in topic.fastenings.items():
+        view = fastening_view(topic, name, texts)
+        wanted = {"anticlockwise": {0}, "clockwise": {1}, "none": set()}[fastening.direction]
+        assert {clockwise for _, _, _, clockwise, _ in arcs(view)} == wanted, name
+        told = fastening.direction != "none"
+        assert ("this way" in " ".join(box.text for box in written(view))) == told
+        assert (f"points {fastening.direction}" in view.alt) == told
+        seen.add(fastening.direction)
+    assert seen == {"anticlockwise", "clockwise", "none"}
+    both = look_alikes(topic, ("cassette-12-spline", "fixed-notched-ring"), texts)
+    assert [clockwise for _, _, _, clockwise, _ in arcs(both)] == [0, 0, 1, 1], "each is drawn with a light edge"
 
 
 def test_counting_starts_at_the_mark(topic: Topic, texts: Texts) -> None:

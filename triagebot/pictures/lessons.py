@@ -30,6 +30,7 @@ from triagebot.pictures.lettering import LEADING, Label, beside, column, lines_o
 from triagebot.pictures.looks import Look, draw_axle, draw_fitting, on
 from triagebot.pictures.measuring import measuring
 from triagebot.pictures.sheet import GREY, INK, PALE, PAPER, Picture, Sheet
+from triagebot.pictures.spinning import spin_test
 from triagebot.pictures.views import MARGIN, width_beside
 from triagebot.topics import Question, Texts, Topic
 
@@ -201,6 +202,11 @@ def measure_across(words: Words) -> Picture:
     return measuring(words.texts, words.title, words.alt)
 
 
+def spinning(words: Words) -> Picture:
+    """A hand on the tyre, the sprockets spun backwards, and the two results side by side."""
+    return spin_test(words.texts, words.numbers, words.title, words.alt)
+
+
 def wire_ring_lesson(words: Words) -> Picture:
     """A sprocket on its hub, and the wire ring with its gap in a groove just outside it."""
     names = [words.texts(f"label-{name}") for name in ("sprocket", "gap", "wire-ring", "hub")]
@@ -229,6 +235,7 @@ LESSONS: Mapping[str, Callable[[Words], Picture]] = MappingProxyType(
         "fitting-kinds": fitting_kinds,
         "count-with-a-mark": count_with_a_mark,
         "measure-across": measure_across,
+        "spin-test": spinning,
         "body-patterns": body_patterns,
         "wire-ring": wire_ring_lesson,
     }

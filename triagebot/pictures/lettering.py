@@ -120,8 +120,8 @@ def _lead(sheet: Sheet, start: Point, label: Label) -> None:
         sheet.dot(end)
 
 
-def dimension(sheet: Sheet, centre: Point, fitting: Fitting, y: float, text: str) -> None:
-    """A dimension line at height `y` under a fitting: extension lines, arrow heads, and the size below it.
+def dimension(sheet: Sheet, centre: Point, fitting: Fitting, y: float, lines: Sequence[str]) -> None:
+    """A dimension line at height `y` under a fitting: extension lines, arrow heads, and the size below it, in lines.
 
     Extension lines start inside the ring where the diameter lies inside it, and clear of its edge where it is the edge.
     """
@@ -133,4 +133,4 @@ def dimension(sheet: Sheet, centre: Point, fitting: Fitting, y: float, text: str
     sheet.line(f"M{spot((left, y))} H{number(right)}", weight=0.004)
     sheet.arrow_head((left, y), (-1, 0))
     sheet.arrow_head((right, y), (1, 0))
-    sheet.words((centre[0], y + sheet.em * 1.25), text, "middle")
+    write(sheet, (centre[0], y + sheet.em * 1.25), lines, "middle")

@@ -5,6 +5,7 @@ This file decides which answers say how a fastening looks (the questions `fittin
 """
 
 from dataclasses import dataclass
+from math import degrees
 from types import MappingProxyType
 from typing import Literal
 
@@ -12,6 +13,7 @@ from triagebot.pictures.geometry import (
     Axle,
     Fitting,
     Point,
+    arc,
     axle_inside,
     circle,
     hexagon,
@@ -179,6 +181,16 @@ def first_mark(sheet: Sheet, at: Point, fitting: Fitting) -> None:
     half, tall = 0.016 * sheet.width, 0.03 * sheet.width
     sheet.shape((x, y), polygon([(0, 0), (-half, -tall), (half, -tall)]), INK, PAPER)
     sheet.words_over((x, y - tall - 0.006 * sheet.width), "1")
+
+
+def turning(sheet: Sheet, at: Point, diameter: float, middle: float, way: str, span: float, head: float) -> None:
+    """An arrow that runs along a circle round `at`, `span` degrees of it round the angle `middle`, clockwise or
+    anticlockwise (`way`); `head` is its length as a share of the picture's width."""
+    sign = 1 if way == "clockwise" else -1
+    start, end = middle - sign * span / 2, middle + sign * span / 2
+    swept = degrees(head * sheet.width / (diameter / 2))
+    sheet.haloed(arc(diameter / 2, start, end - sign * 0.8 * swept), at, weight=0.01)
+    sheet.arrow_head(on(at, diameter, end), polar(1, end - sign * (swept / 2 - 90)), head)
 
 
 def on(at: Point, diameter: float, angle: float) -> Point:

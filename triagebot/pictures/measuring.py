@@ -105,7 +105,7 @@ def _rule_panel(sheet: Sheet, texts: Texts, top: float) -> float:
     for x, text in scale.numbers:
         sheet.words((zero[0] + x, zero[1] + 3.4 * ENLARGED + sheet.em * 0.76), text, "middle")
     x = zero[0] + scale.right + 3 * MARGIN / 2
-    for name, offset in (("label-wrong", 0.33 * look.across), ("label-right", 0.0)):
+    for name, offset in (("label-wrong", 0.4 * look.across), ("label-right", 0.0)):
         half, y = chord(look.across, offset) / 2, at[1] - offset
         _across(sheet, (at[0] - half, y), 2 * half, 0.008 if offset else 0.012, 0.03, dashed=offset > 0)
         beside(sheet, Label(texts(name), (at[0] + half + 0.012 * sheet.width, y)), x)

@@ -27,8 +27,8 @@ HALO = 0.0045
 #: the share of a hatching that is stripes.
 HATCH, HATCH_EDGE, HATCHED = 0.02, 0.001, 0.28
 
-#: Height of letters (em) as a share of a picture's width: 13 pixels on a phone that shows it 360 wide.
-LETTERS = 0.036
+#: Height of letters (em) as a share of a picture's width: 12 pixels on a phone that is 360 wide and shows it 290 wide.
+LETTERS = 0.042
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from triagebot.pictures.looks import (
     look_of,
     on,
     surroundings_of,
+    turning,
 )
 from triagebot.pictures.sheet import LETTERS, Picture, Sheet
 from triagebot.topics import Texts, Topic
@@ -26,6 +27,8 @@ from triagebot.topics import Texts, Topic
 MARGIN = 0.03
 #: The share of a picture's width that labels beside a drawing get, unless a long word needs more.
 LABELLED, MOST_LABELLED = 0.3, 0.5
+#: Room for the arrow that shows which way it loosens, as a share of the picture's width.
+ARROW = 0.05
 #: So many fastenings stand in one row.
 ROW = 2
 
@@ -40,21 +43,43 @@ def fastening_view(topic: Topic, fastening_id: str, texts: Texts) -> Picture:
     names = [texts("label-locknut"), what(look, texts), texts("label-axle")]
     sheet = Sheet(f"fastening-{fastening_id}", width_beside(around.outer, names))
     margin = MARGIN * sheet.width
-    at = (margin + around.outer / 2, margin + around.outer / 2)
+    at, top = (margin + around.outer / 2, margin + around.outer / 2), margin
+    if fastening.direction != "none":
+        top += _loosening(sheet, at, around.outer, fastening.direction, texts)
+        at = (at[0], top + around.outer / 2)
     draw_surroundings(sheet, at, around)
     fitting = draw_fitting(sheet, at, look)
     first_mark(sheet, at, fitting)
     bottom = at[1] + around.outer / 2
     height = bottom + margin
     if look.sizes:
-        dimension(sheet, at, fitting, bottom + margin, size_of(look, texts))
+        dimension(sheet, at, fitting, bottom + margin, (size_of(look, texts),))
         height += LEADING * sheet.em + margin
     if look.kind == "unknown":
         _question_mark(sheet, at, fitting.inner, look.across)
     targets = [on(at, fitting.inner * 0.6, 55), on(at, _wall(look, fitting), 90), on(at, fitting.inner * 0.24, 150)]
     labels = [Label(name, target, arrow=name is names[1]) for name, target in zip(names, targets, strict=True)]
-    column(sheet, labels, 2 * margin + around.outer, margin, bottom)
-    return sheet.picture(height, texts(f"fastening-{fastening_id}.short"), in_words(topic, fastening_id, texts))
+    column(sheet, labels, 2 * margin + around.outer, top, bottom)
+    alt = f"{in_words(topic, fastening_id, texts)} {_loosens(topic, fastening_id, texts)}".rstrip()
+    return sheet.picture(height, texts(f"fastening-{fastening_id}.short"), alt)
+
+
+def _loosening(sheet: Sheet, at: tuple[float, float], outer: float, way: str, texts: Texts) -> float:
+    """An arrow over a drawing that is still to be drawn, the way the fitting loosens, and over the arrow what it says;
+    returns how much room they take."""
+    margin = MARGIN * sheet.width
+    lines = lines_of(texts("label-loosens"), outer + margin, sheet.em)
+    words = len(lines) * LEADING * sheet.em
+    write(sheet, (at[0], margin + 0.95 * sheet.em), lines, "middle")
+    room = words + ARROW * sheet.width
+    turning(sheet, (at[0], at[1] + room), outer + 1.1 * ARROW * sheet.width, 0, way, 80, 0.05)
+    return room
+
+
+def _loosens(topic: Topic, fastening_id: str, texts: Texts) -> str:
+    """The same in words; "" for what is not unscrewed."""
+    way = topic.fastenings[fastening_id].direction
+    return texts(f"label-loosens-{way}") if way != "none" else ""
 
 
 def _wall(look: Look, fitting: Fitting) -> float:
@@ -77,26 +102,31 @@ def look_alikes(topic: Topic, ids: Sequence[str], texts: Texts) -> Picture:
     y = margin
     for first in range(0, len(ids), across):
         row = list(zip(ids[first : first + across], looks[first : first + across], strict=True))
-        y = _row(sheet, row, cell, y, texts) + margin
+        y = _row(sheet, topic, row, cell, y, texts) + margin
     title = texts("label-side-by-side", count=len(ids))
-    return sheet.picture(y, title, " ".join([title, *(in_words(topic, name, texts) for name in ids)]))
+    told = [words for name in ids for words in (in_words(topic, name, texts), _loosens(topic, name, texts)) if words]
+    return sheet.picture(y, title, " ".join([title, *told]))
 
 
-def _row(sheet: Sheet, row: Sequence[tuple[str, Look]], cell: float, top: float, texts: Texts) -> float:
-    """One row of look-alikes; returns where it ends."""
+def _row(sheet: Sheet, topic: Topic, row: Sequence[tuple[str, Look]], cell: float, top: float, texts: Texts) -> float:
+    """One row of look-alikes, each with an arrow the way it loosens; returns where it ends."""
     below = 0.0
     tallest = max(fitting_of(look).outer for _, look in row)
     margin = MARGIN * sheet.width
+    sizes = [lines_of(size_of(look, texts), cell - margin, sheet.em) if look.sizes else () for _, look in row]
     for place, (name, look) in enumerate(row):
         at = (cell * (place + 0.5), top + LEADING * sheet.em + margin + tallest / 2)
         fitting = draw_fitting(sheet, at, look)
         first_mark(sheet, at, fitting)
+        way = topic.fastenings[name].direction
+        if way != "none":
+            turning(sheet, at, fitting.outer + 5, 270, way, 70, 0.04)
         y = at[1] + tallest / 2 + margin
         if look.kind == "unknown":
             _question_mark(sheet, at, fitting.inner, look.across)
         if look.sizes:
-            dimension(sheet, at, fitting, y, size_of(look, texts))
-        y += 2.6 * sheet.em
+            dimension(sheet, at, fitting, y, sizes[place])
+        y += (1.4 + LEADING * max(1, *map(len, sizes))) * sheet.em
         lines = lines_of(texts(f"fastening-{name}.short"), cell - margin, sheet.em)
         write(sheet, (at[0], y), lines, "middle")
         below = max(below, y + (len(lines) - 1) * LEADING * sheet.em + 0.3 * sheet.em)
