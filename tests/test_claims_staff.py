@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -11,18 +12,22 @@ import pytest
 from tests.claims import assert_exists, assert_nothing_is_left, proves
 from tests.commands import run
 from tests.conversation.guides import shipped_guide
+from tests.counter.shop import Shop
 from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import ROOM, Workshop, workshop
 from triagebot.conversation.events import Answered
 from triagebot.counter.invitations import LASTS
 from triagebot.helping.participant import INVITED_FOR
-from triagebot.messages import Pressed, Refused, Sent
+from triagebot.messages import InRoom, Pressed, Refused, Sent
 from triagebot.messages.codes import CONSONANTS
 from triagebot.shop.schema import WEEKDAYS, Week
 
 COUNTER, HELPING = "triagebot/counter/README.md", "triagebot/helping/README.md"
 
 ELSEWHERE = {
+    "A customer at a terminal reads your answer when they next write.": (
+        "tests/handover/test_without_room.py::test_somebody_at_a_terminal_reads_the_answer_when_they_write_next",
+    ),
     "It works on every channel and in `triagebot talk`.": (
         "tests/counter/test_telegram.py::test_the_link_or_the_code_itself_makes_somebody_staff",
         "tests/counter/test_matrix.py::test_what_follows_start_is_a_secret_unless_it_is_a_case",
@@ -41,6 +46,16 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Workshop]:
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     with workshop(tmp_path) as made:
         yield made
+
+
+@contextmanager
+def counter(folder: Path) -> Iterator[Shop]:
+    """A shop whose staff have no room."""
+    shop = Shop(folder)
+    try:
+        yield shop
+    finally:
+        shop.end()
 
 
 @pytest.mark.parametrize(("file", "elsewhere"), [(COUNTER, ELSEWHERE), (HELPING, {})])
@@ -145,7 +160,7 @@ def test_a_customer_who_names_a_case_asks_to_go_on_with_it(shop: Workshop) -> No
 @proves(
     COUNTER,
     "With a group on Telegram or a room on Matrix set up (see [deploy/README.md](../../deploy/README.md)), every case "
-    "that ends with a person is laid out there: what was said, what was ruled out, photos, what to fetch.",
+    "that ends with a person is laid out there instead: what was said, what was ruled out, photos, what to fetch.",
 )
 @proves(COUNTER, "Photos too.")
 @proves(
@@ -209,14 +224,74 @@ def test_a_reply_that_does_not_arrive_is_told_under_it(shop: Workshop) -> None:
     assert shop.last().address["under"] == "m9"
 
 
-@proves(COUNTER, "If the bot cannot reach the room, cases wait in the queue and are laid out at the next start.")
+@proves(
+    COUNTER,
+    "If the bot cannot reach the room, cases and words wait, and are laid out there a minute or two after it can "
+    "again.",
+)
 def test_cases_wait_for_a_room_that_cannot_be_reached(shop: Workshop) -> None:
     shop.roomy.fates[ROOM].extend([Refused("gone")] * 9)
     code = shop.needs_a_person("bob")
+    shop.says("bob", "anybody there?")
     assert code in shop.says("ada", "queue")
     shop.roomy.fates[ROOM].clear()
-    shop.reopened("another room")
-    assert shop.room("another room")[0].startswith(code)
+    shop.looks_around()
+    assert shop.room()[0].startswith(code)
+    assert shop.room()[-1].endswith("anybody there?")
+
+
+@proves(COUNTER, "In a case's own topic or thread, the bot says so under it, once in half an hour.")
+def test_what_stays_in_the_room_is_said_to_stay_there(shop: Workshop) -> None:
+    shop.needs_a_person("bob")
+    for message in ("m1", "m2"):
+        aside = InRoom("ada", f"{ROOM} thread 1", answers=False)
+        shop.says_in_room("ada", "tell him at five", message=message, in_room=aside)
+    assert "that stayed here" in shop.room()[-1]
+    assert sum("that stayed here" in told for told in shop.room()) == 1
+    assert shop.last().address["under"] == "m1"
+
+
+@proves(COUNTER, "A case that is closed is told there, wherever that was, and its topic is closed.")
+def test_a_closed_case_is_told_in_its_room(shop: Workshop) -> None:
+    code = shop.needs_a_person("bob")
+    shop.says("ada", f"close {code} 4n 40 fitted")
+    assert shop.room()[-1] == f"{code}: Ada has closed it."
+    assert shop.last().closes
+
+
+# --- words both ways ----------------------------------------------------------------------------------------------
+
+
+@proves(
+    COUNTER,
+    "When a case ends with a person, everybody on duty hears of it in their private chat, and hears every word that "
+    "the customer writes.",
+)
+@proves(COUNTER, "Once somebody has the case, only they do.")
+@proves(COUNTER, "To answer, reply to the message, or `say CODE …`.")
+@proves(COUNTER, "The customer reads your name with it, and hears that their words were passed on.")
+def test_words_both_ways_without_a_room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    with counter(tmp_path) as shop:
+        for who in ("ada", "eve", "off"):
+            shop.staff(who)
+        shop.says("off", "off duty")
+        before = len(shop.recorded.texts("off"))
+        code = shop.needs_a_person("bob")
+        assert "passed that on" in shop.says("bob", "can you call me?")
+        for who in ("ada", "eve"):
+            new, words = shop.recorded.texts(who)[-2:]
+            assert code in new
+            assert "can you call me?" in words
+        assert len(shop.recorded.texts("off")) == before
+        shop.says("ada", "When?", about=code)
+        shop.says("ada", f"say {code} At five?")
+        assert [text.endswith("At five?") and "Ada" in text for text in shop.recorded.texts("bob")[-1:]] == [True]
+        assert "When?" in shop.recorded.texts("bob")[-2]
+        heard = len(shop.recorded.texts("eve"))
+        shop.says("bob", "yes")
+        assert "“yes”" in shop.recorded.texts("ada")[-1]
+        assert len(shop.recorded.texts("eve")) == heard
 
 
 # --- helping a rider ----------------------------------------------------------------------------------------------

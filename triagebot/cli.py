@@ -148,6 +148,7 @@ def talk(
     from triagebot.channels import terminal
     from triagebot.channels.lines import talk as talk_lines
     from triagebot.delivery import WaitingClient
+    from triagebot.handover import rooms_of
     from triagebot.store import open_store
 
     settings = settings_of(topic=topic, shop=shop, language=lang, data_folder=data)
@@ -160,7 +161,8 @@ def talk(
             scratch = Path(stack.enter_context(TemporaryDirectory()))
             folder, key = scratch / "data", scratch / "key"
         store = stack.enter_context(open_store(folder, key_file=key))
-        waiting_client = WaitingClient(guide, store, bench=not lines)
+        rooms = () if memory else rooms_of(settings)
+        waiting_client = WaitingClient(guide, store, bench=not lines, rooms=rooms)
         if not lines:
             terminal.talk(waiting_client, f"terminal:{person}", language, source, out, new=new)
             return

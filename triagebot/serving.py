@@ -34,7 +34,7 @@ from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.delivery.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
-from triagebot.handover import StaffRoom
+from triagebot.handover import rooms_of
 from triagebot.pages import app, chatting
 from triagebot.settings import MatrixAccount, Settings
 
@@ -93,7 +93,7 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
         alone = token is None and account is None
         guide = _linking(settings, guide, here, alone=alone)
         delivery = Delivery(
-            guide, store, rooms=_rooms(settings, on_telegram=token is not None, on_matrix=account is not None)
+            guide, store, rooms=rooms_of(settings, on_telegram=token is not None, on_matrix=account is not None)
         )
         lines = []
         if token is not None:
@@ -154,16 +154,6 @@ def give_back() -> None:
     gc.collect()
     with suppress(AttributeError, OSError):
         ctypes.CDLL(None).malloc_trim(0)
-
-
-def _rooms(settings: Settings, *, on_telegram: bool, on_matrix: bool) -> tuple[StaffRoom, ...]:
-    """The staff's rooms on the channels that are served."""
-    rooms = []
-    if settings.telegram_staff_room is not None and on_telegram:
-        rooms.append(StaffRoom("telegram", {"chat": settings.telegram_staff_room}))
-    if settings.matrix_staff_room is not None and on_matrix:
-        rooms.append(StaffRoom("matrix", {"room": settings.matrix_staff_room}))
-    return tuple(rooms)
 
 
 def _matrix(

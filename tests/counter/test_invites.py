@@ -200,7 +200,6 @@ def test_the_same_message_twice_makes_nobody_staff_twice(shop: Shop) -> None:
         "4n 40",
         "tools for 4n 24",
         "12 spl 23.4 stays",
-        "staff",
         "the small four",
     ],
 )

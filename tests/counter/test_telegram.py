@@ -86,6 +86,25 @@ async def test_the_counter_and_the_customer_on_one_delivery(stage: Stage) -> Non
 
 
 @pytest.mark.asyncio
+async def test_a_reply_in_private_goes_to_whose_words_it_answers(stage: Stage) -> None:
+    ada, bob, cyd = stage.person("Ada"), stage.person("Bob"), stage.person("Cyd")
+    ada.start(invitation(stage, "Ada"))
+    await ada.watch(lambda screen: bool(screen.from_bots))
+    for who in (bob, cyd):
+        await says(stage, who, "it stays still, 4 notches, about 40 mm")
+        await says(stage, who, "person")
+    assert (await says(stage, bob, "can I come at five?")).last.text.startswith("I’ve passed that on")
+    words = ada.screen().last
+    assert "can I come at five?" in words.text
+    await says(stage, cyd, "hello?")
+    ada.write("Five is fine.", reply_to=words.id)
+    await stage.quiet()
+    assert bob.screen().last.text.endswith("Five is fine.")
+    assert "Five is fine." not in cyd.screen().last.text
+    assert ada.screen().last.text.startswith("Sent to ")
+
+
+@pytest.mark.asyncio
 async def test_the_buttons_of_a_line_answer_it(stage: Stage) -> None:
     ada = stage.person("Ada")
     ada.start(invitation(stage, "Ada"))

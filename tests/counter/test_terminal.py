@@ -78,7 +78,8 @@ def test_a_person_who_has_a_case_hears_from_the_delivery_what_was_said_at_the_te
         shop.says(ADA, f"snooze {code} 2h")
         waiting_client.hear("terminal:me", Message("it measures 40 mm"), "en")
     passed_on(shop)
-    assert read_by(shop, ADA) == f"{code} is back: they’ve written."
+    assert shop.recorded.texts(ADA)[-2] == f"{code} is back: they’ve written."
+    assert read_by(shop, ADA).startswith(f"{code}, the customer: “it measures 40 mm”")
 
 
 def test_they_try_what_customers_see(shop: Shop) -> None:

@@ -64,7 +64,7 @@ class Workshop(Shop):
             conversation="room/",
             address={"chat": chat, "thread": f"thread {thread}", "reply": message},
             private=False,
-            room=InRoom(who, f"{chat} thread {thread}"),
+            room=more.pop("in_room", InRoom(who, f"{chat} thread {thread}")),
             **more,
         )
         return self.again(incoming)
@@ -80,6 +80,12 @@ class Workshop(Shop):
             stored = view.case_by_code(code)
             assert stored is not None
             return unfolded(stored).case.events
+
+    def looks_around(self) -> None:
+        """What the delivery does every few seconds; a while later."""
+        self.clock.wait(minutes=2)
+        self.run(self.delivery.look_around())
+        self.run(self.delivery.idle())
 
     def reopened(self, room: str) -> None:
         """The next start, with another room set up."""

@@ -16,11 +16,22 @@ if TYPE_CHECKING:
 
 #: What a member's standing says while they try it out as a customer would.
 TRYING = "trying"
+#: And while they are off duty.
+OFF = "off"
 
 
 def tries_it_out(member: Member | None) -> bool:
     """Whether a person is one of the staff, and tries it out as a customer would: nobody need look at their case."""
     return member is not None and bool(member.standing.get(TRYING))
+
+
+def who_hears(tx: "Transaction", number: int) -> tuple[Member, ...]:
+    """The members who are told what comes in about a case: the one who has it, or else everybody on duty."""
+    ticket, staff = Tickets(tx).of(number), Staff(tx)
+    holder = staff.member(ticket.holder) if ticket is not None and ticket.open and ticket.holder is not None else None
+    if holder is not None:
+        return (holder,)
+    return tuple(each for each in staff.members() if not (each.standing.get(OFF) or tries_it_out(each)))
 
 
 @dataclass(frozen=True, slots=True)

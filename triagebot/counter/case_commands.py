@@ -1,9 +1,6 @@
-"""What the staff do with one case: look at it, take it on, give it back, let it sleep, close it, answer its person.
+"""What the staff do with one case: look at it, take it on, give it back, let it sleep, close it.
 
-Rules of this file:
-- which case is meant: the one whose code is said, however it is written; without a code the only one that they have;
-- a case is worked on by the member who has it, and by the owner; one that nobody has by anybody;
-- everything that changes a case is written down, with who did it.
+Everything that changes a case is written down, with who did it.
 """
 
 from collections.abc import Callable
@@ -15,120 +12,26 @@ from triagebot.cases.cards import photos_of
 from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.outdated import open_and_touched, touched
-from triagebot.conversation import Case, Guide, Reply, look
+from triagebot.cases.thread import thread_of
+from triagebot.conversation import Case, look
 from triagebot.conversation.events import Closed
 from triagebot.conversation.reply import told
+from triagebot.counter.answering import say
 from triagebot.counter.bench_answer import apart
-from triagebot.counter.case_summary import counter_text, reason_words, shown_time
+from triagebot.counter.case_summary import counter_text
 from triagebot.counter.closing import outcome_said
+from triagebot.counter.queue import MOST_LISTED, last_words
 from triagebot.counter.times import until
-from triagebot.counter.words import Order, StaffWords
-from triagebot.messages.codes import read_code
-from triagebot.messages.incoming import Arrived
-from triagebot.shop import Shop, fold
+from triagebot.counter.work import Attended, Work, answer
 from triagebot.store.photos import Photos as PhotosKept
 from triagebot.store.post import Post
-from triagebot.store.staff import Deed, Member, Staff, Ticket, Tickets
-from triagebot.topics import Texts
+from triagebot.store.staff import Deed, Staff
 
 if TYPE_CHECKING:
-    from triagebot.store import StoredCase, Transaction
+    from triagebot.store import StoredCase
 
-#: So many cases are listed at once.
-MOST_LISTED = 12
-#: A code is written in so many words at most.
-_CODE_WORDS = 3
-
-
-@dataclass(frozen=True, slots=True)
-class Attended:
-    """What one of the staff is answered. `turn` goes with the buttons of the reply; `answered` is what a message was
-    understood to say. `to_others` is said to others. With `instead`, that is taken as if they had said it, as a
-    customer, and `before` stands in front of what they are told then. `sleeps`: something sleeps from now on."""
-
-    reply: Reply | None
-    turn: int = 0
-    answered: str = ""
-    to_others: tuple[ToOthers, ...] = ()
-    before: str = ""
-    instead: Arrived | None = None
-    sleeps: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Work:
-    """One message of one member: everything that it takes to answer it. `guide` is to the shop as it hangs there now,
-    without what was lent out; `shop` has all of it."""
-
-    tx: "Transaction"
-    guide: Guide
-    shop: Shop
-    member: Member
-    texts: Texts
-    words: StaffWords
-    now: datetime
-
-    @property
-    def tickets(self) -> Tickets:
-        return Tickets(self.tx)
-
-    def case_of(self, rest: str) -> "tuple[StoredCase, str] | None":
-        """The case that is meant, and what is said about it; None where that is not clear."""
-        found = named_case(self.tx, rest)
-        if found is not None or looks_like_a_code(rest):
-            return found
-        mine = self.tickets.held_by(self.member.person)
-        stored = self.tx.case(mine[0].case) if len(mine) == 1 else None
-        return None if stored is None else (stored, rest)
-
-    def which_case(self, order: Order, text: str) -> str:
-        """What is said where it is not clear which case is meant."""
-        first = order.rest.split()[0] if order.rest.split() else ""
-        if looks_like_a_code(order.rest):
-            return self.texts("staff-no-case", code=first.upper())
-        return self.texts("staff-which-case", command=text.split(maxsplit=1)[0].lower())
-
-    def when(self, moment: datetime) -> str:
-        """A moment as the shop's clock shows it; with its day if that is not today."""
-        return shown_time(self.guide, self.texts, moment, self.now)
-
-    def name_of(self, lookup_hash: str | None) -> str:
-        member = Staff(self.tx).member(lookup_hash) if lookup_hash is not None else None
-        return member.name if member is not None else "?"
-
-    def did(self, deed: str, case: int | None, **told: object) -> None:
-        Staff(self.tx).did(self.member, deed, self.now, case, **told)
-
-    def may(self, ticket: Ticket | None) -> bool:
-        """Whether this member may do something with a case that somebody may have."""
-        free = ticket is None or ticket.holder in (None, self.member.person) or not ticket.open
-        return free or self.member.role == "owner"
-
-
-def answer(text: str) -> Attended:
-    """Nothing but words."""
-    return Attended(_words(text))
-
-
-def _words(text: str) -> Reply:
-    return told(text)
-
-
-def named_case(tx: "Transaction", text: str) -> "tuple[StoredCase, str] | None":
-    """The case whose code a text begins with, and what stands behind the code."""
-    words = text.split()
-    for length in range(min(_CODE_WORDS, len(words)), 0, -1):
-        code = read_code(" ".join(words[:length]))
-        stored = tx.case_by_code(code) if code is not None else None
-        if stored is not None:
-            return stored, " ".join(words[length:])
-    return None
-
-
-def looks_like_a_code(rest: str) -> bool:
-    """Whether somebody meant to write a code there, though no case has it."""
-    first = rest.split(maxsplit=1)[0] if rest.split() else ""
-    return read_code(first) is not None and (not first.isalpha() or first.isupper())
+#: So many of the last words are shown with a case.
+LAST_WORDS = 4
 
 
 # --- looking ------------------------------------------------------------------------------------------------------
@@ -151,32 +54,16 @@ def _show(work: Work, stored: "StoredCase", rest: str) -> Attended:
     photos = photos_of(work.tx, stored.id)
     other = touched(work.guide, case, work.now)
     was = work.texts("staff-case-was", names=_kinds(work, other.named)) if other is not None else ""
-    return answer(counter_text(work.guide, work.texts, case, photos, work.now, work.when, [was, closed, state]))
+    known = [was, closed, state, *_last_words(work, stored.id, case)]
+    return answer(counter_text(work.guide, work.texts, case, photos, work.now, work.when, known))
 
 
-def queue(work: Work) -> str:
-    """Everybody who waits for a person."""
-    tickets = work.tickets.queue()
-    if not tickets:
-        return work.texts("staff-queue-empty")
-    rows = [work.texts("staff-queue-head", count=len(tickets))]
-    for ticket in tickets[:MOST_LISTED]:
-        stored = work.tx.case(ticket.case)
-        assert stored is not None, "a ticket goes with its case"
-        state = ticket.state if ticket.holder != work.member.person or ticket.state == "snoozed" else "mine"
-        asleep = work.when(ticket.until) if ticket.until is not None else ""
-        rows.append(
-            work.texts(
-                "staff-queue-row",
-                code=stored.code,
-                since=work.when(ticket.opened_at),
-                reason=reason_words(work.guide, work.texts, unfolded(stored).case, ticket.reason),
-                state=work.texts(f"staff-queue-{state}", name=work.name_of(ticket.holder), until=asleep),
-            )
-        )
-    if len(tickets) > MOST_LISTED:
-        rows.append(work.texts("staff-queue-more", count=len(tickets) - MOST_LISTED))
-    return "\n".join(rows)
+def _last_words(work: Work, number: int, case: Case) -> list[str]:
+    """What was said last, by both."""
+    return [
+        work.texts("staff-case-words", at=work.when(words.at), name=words.name or "none", text=words.text)
+        for words in thread_of(work.tx, number, case)[-LAST_WORDS:]
+    ]
 
 
 def touched_cases(work: Work) -> str:
@@ -226,33 +113,41 @@ def _photos(work: Work, stored: "StoredCase", rest: str) -> Attended:
     kept = PhotosKept(work.tx).kept_of(stored.id)
     if not kept or Post(work.tx).found(lookup_hash).reached is None:
         return answer(work.texts("staff-photos-elsewhere" if kept else "staff-photos-none", code=stored.code))
-    told = tuple(
+    each = tuple(
         ToOthers(
-            lookup_hash, None, _words(work.texts("staff-photo", code=stored.code, number=number, count=len(kept))),
+            lookup_hash, None, told(work.texts("staff-photo", code=stored.code, number=number, count=len(kept))),
             aside=True, language=work.texts.language, beside={"photo": photo},
         )
         for number, photo in enumerate(kept, 1)
     )  # fmt: skip
-    return replace(answer(work.texts("staff-photos", code=stored.code, count=len(kept))), to_others=told)
+    return replace(answer(work.texts("staff-photos", code=stored.code, count=len(kept))), to_others=each)
 
 
 # --- having it ----------------------------------------------------------------------------------------------------
 
 
-def _claim(work: Work, stored: "StoredCase", rest: str) -> Attended:
+def claim(work: Work, stored: "StoredCase", rest: str) -> Attended:
+    """A member takes a case on, and reads what its person wrote last."""
     ticket = work.tickets.of(stored.id)
     if ticket is None or not ticket.open:
         work.tickets.open(stored.id, "staff", work.now)
     elif ticket.holder == work.member.person:
-        if work.tickets.wake(stored.id):
-            return answer(work.texts("staff-claimed", code=stored.code))
-        return answer(work.texts("staff-claimed-already", code=stored.code))
+        woken = work.tickets.wake(stored.id)
+        return answer(work.texts("staff-claimed" if woken else "staff-claimed-already", code=stored.code, said="none"))
     if not work.tickets.claim(stored.id, work.member.person):
         holder = work.tickets.of(stored.id)
         name = work.name_of(holder.holder if holder is not None else None)
         return answer(work.texts("staff-claimed-other", name=name, code=stored.code))
     work.did("claimed", stored.id)
-    return answer(work.texts("staff-claimed", code=stored.code))
+    said = last_words(work, stored.id, unfolded(stored).case)
+    return answer(work.texts("staff-claimed", code=stored.code, said=said or "none"))
+
+
+def claim_next(work: Work) -> Attended:
+    """The case that has waited longest, of those that nobody has."""
+    waiting = next((ticket for ticket in work.tickets.queue() if ticket.state == "waiting"), None)
+    stored = work.tx.case(waiting.case) if waiting is not None else None
+    return answer(work.texts("staff-queue-empty")) if stored is None else claim(work, stored, "")
 
 
 def _release(work: Work, stored: "StoredCase", rest: str) -> Attended:
@@ -306,7 +201,22 @@ def _close(work: Work, stored: "StoredCase", rest: str) -> Attended:
     work.tickets.close(stored.id)
     what = _outcome_words(work, fastening, said.fitted)
     work.did("closed", stored.id, fastening=fastening, fitted=said.fitted)
-    return answer(work.texts("staff-closed", code=stored.code, what=what))
+    closed = answer(work.texts("staff-closed", code=stored.code, what=what))
+    return replace(closed, closed=stored.id, to_others=_told_closed(work, stored, held.case))
+
+
+def _told_closed(work: Work, stored: "StoredCase", case: Case) -> tuple[ToOthers, ...]:
+    """Whose case it is hears that the bot is back, where a person had it: they were told that what they write goes to
+    that person."""
+    if not case.handed:
+        return ()
+    texts = work.guide.language(case.language).texts
+    words = told(
+        texts("handover-case-closed", name=work.member.name, shop=work.guide.shop.name), about="handover-case-closed"
+    )
+    return tuple(
+        ToOthers(each, None, words, aside=True, language=case.language) for each in reached(work.tx, stored.id)
+    )
 
 
 def _outcome_words(work: Work, fastening: str | None, fitted: bool | None) -> str:
@@ -321,33 +231,7 @@ def _closing_words(work: Work, closed: Closed) -> str:
     return work.texts("staff-case-closed", name=closed.by, what=_outcome_words(work, closed.fastening, closed.fitted))
 
 
-# --- answering its person -----------------------------------------------------------------------------------------
-
-
-def _say(work: Work, stored: "StoredCase", rest: str) -> Attended:
-    replies = {fold(row.id): row for row in work.guide.shop.replies}
-    row = replies.get(fold(rest))
-    if row is None:
-        names = apart(work.texts, [each.id for each in work.guide.shop.replies])
-        text = work.texts("staff-canned-unknown", name=rest, names=names) if names else work.texts("staff-canned-none")
-        return answer(text)
-    case = unfolded(stored).case
-    text = row.in_language(case.language, work.guide.shop.language)
-    told = to_person(work, stored, case, text)
-    if not told:
-        return answer(work.texts("staff-unreachable", code=stored.code))
-    work.did("said", stored.id, id=row.id, text=text)
-    return replace(answer(work.texts("staff-said", code=stored.code, text=text)), to_others=told)
-
-
-def to_person(work: Work, stored: "StoredCase", case: Case, text: str) -> tuple[ToOthers, ...]:
-    """What somebody of the staff says to whose case it is, wherever they are reached, with the question that is open;
-    nothing where they are reached nowhere."""
-    texts = work.guide.language(case.language).texts
-    stands = look(work.guide, case, work.now)
-    words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
-    reply = told(words, stands.status, question=stands.question)
-    return tuple(ToOthers(lookup_hash, case, reply) for lookup_hash in reached(work.tx, stored.id))
+# --- all of them ------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,9 +246,9 @@ CASEWORK: dict[str, Casework] = {
     "case": Casework(_show, writes=False),
     "history": Casework(_history, writes=False),
     "photos": Casework(_photos, writes=False),
-    "claim": Casework(_claim),
+    "claim": Casework(claim),
     "release": Casework(_release),
     "snooze": Casework(_snooze),
     "close": Casework(_close),
-    "say": Casework(_say),
+    "say": Casework(say),
 }

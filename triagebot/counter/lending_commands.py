@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from triagebot.conversation.shop_offers import money
 from triagebot.conversation.wording import either
 from triagebot.counter.bench_answer import apart, kind_of
-from triagebot.counter.case_commands import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.counter.lending import Lending, lending_said, may_go, returned_said, whose
+from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.store.loans import Loan, Loans
 
 

@@ -18,29 +18,24 @@ from urllib.parse import urlsplit
 
 from triagebot.cases.cards import card_behind
 from triagebot.cases.loaded import Memory
-from triagebot.cases.tickets import TRYING
+from triagebot.cases.tickets import OFF, TRYING
 from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO
 from triagebot.conversation.wording import said
+from triagebot.counter.answering import in_own_words
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
-from triagebot.counter.case_commands import (
-    CASEWORK,
-    Attended,
-    Work,
-    answer,
-    at_the_counter,
-    looks_like_a_code,
-    named_case,
-    queue,
-    touched_cases,
-)
+from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
+from triagebot.counter.closing import outcome_said
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
 from triagebot.counter.lending_commands import lend, lent_out, returned, where_else
+from triagebot.counter.queue import queue
+from triagebot.counter.times import until
 from triagebot.counter.today import digest_of, digest_text
 from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
+from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.messages.incoming import (
     Arrived,
@@ -54,6 +49,7 @@ from triagebot.messages.incoming import (
     Sent,
 )
 from triagebot.shop import fold
+from triagebot.store.history import shown
 from triagebot.store.loans import Loans
 from triagebot.store.staff import Member, Staff, Tickets
 from triagebot.topics import Texts
@@ -92,7 +88,7 @@ class Counter:
             return None
         words = staff_words(texts.language)
         guide = at_home(self.guide, Loans(tx).counts())
-        work = Work(tx, guide, self.guide.shop, member, texts, words, now)
+        work = Work(tx, guide, self.guide.shop, member, texts, words, now, _about(tx, lookup_hash, incoming))
         if member.standing.get(TRYING):
             return self._tried(work, content)
         if self._their_own(tx, lookup_hash, incoming.language, content):
@@ -130,7 +126,8 @@ class Counter:
     def _at_the_bench(self, work: Work, content: Content, *, forwarded: bool) -> Attended:
         match content:
             case Said(text):
-                return self._said(work, text, only_reads=forwarded)
+                told = None if forwarded else _answered(work, text)
+                return told or self._said(work, text, only_reads=forwarded)
             case Edited(text):
                 return self._said(work, text, only_reads=True)
             case Pressed(turn=turn, choice=choice):
@@ -170,7 +167,9 @@ class Counter:
         """What comes of a command; None where the words only look like one."""
         whole = _WHOLE.get(order.command) if not order.rest else None
         if whole is not None:
-            return answer(work.texts("staff-corrected")) if only_reads else whole(self, work, text)
+            made = answer(work.texts("staff-corrected")) if only_reads else whole(self, work, text)
+            if made is not None:
+                return made
         if order.rest and order.command in ("tools", "fits"):
             return self._looked_up(work, order)
         if order.rest and order.command in _TOOLWORK:
@@ -208,7 +207,7 @@ class Counter:
         before = self._open_line(work)
         seen = read_line(self.guide, work.texts.language, text, before.question)
         if not seen.facts and seen.puzzle is None:
-            return answer(work.texts("staff-not-understood"))
+            return answer(_not_understood(work))
         return self._settle(work, before, seen)
 
     def _pressed(self, work: Work, turn: int, choice: str) -> Attended:
@@ -266,15 +265,31 @@ class Counter:
         Staff(work.tx).stand(work.member, {TRYING: True})
         return Attended(None, before=work.texts("staff-trying"), instead=Arrived(new=True))
 
+    def _claim(self, work: Work, text: str) -> Attended | None:
+        """The next that waits, unless the message answers one about a case."""
+        return None if work.about else claim_next(work)
+
+    def _off(self, work: Work, text: str) -> Attended:
+        Staff(work.tx).stand(work.member, {**work.member.standing, OFF: True})
+        return answer(work.texts("staff-off-duty"))
+
+    def _on(self, work: Work, text: str) -> Attended:
+        Staff(work.tx).stand(work.member, {**work.member.standing, OFF: False})
+        return answer(work.texts("staff-on-duty", waiting=Tickets(work.tx).waiting()))
+
     def _clear(self, work: Work, text: str) -> Attended:
         line = self._open_line(work)
         Staff(work.tx).stand(work.member, {"line": line_json(Line(number=line.number), work.now)})
         return answer(work.texts("staff-cleared"))
 
 
-_WHOLE: dict[str, Callable[[Counter, Work, str], Attended]] = {
+_WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "help": Counter._help,
     "queue": Counter._queue,
+    "claim": Counter._claim,
+    "claim-next": Counter._claim,
+    "off-duty": Counter._off,
+    "on-duty": Counter._on,
     "canned": Counter._canned,
     "out": Counter._out,
     "lend": Counter._out,
@@ -287,6 +302,44 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended]] = {
 }
 
 _TOOLWORK: dict[str, Callable[[Work, str], Attended]] = {"lend": lend, "returned": returned}
+
+
+def _about(tx: "Transaction", lookup_hash: str, incoming: Incoming) -> str:
+    """The code of the case that the answered message is about; "" where it answers none."""
+    if incoming.about:
+        return incoming.about
+    body = shown(tx, lookup_hash, incoming.answers) if incoming.answers else None
+    return str(body.get("about", "")) if body is not None else ""
+
+
+def _answered(work: Work, text: str) -> Attended | None:
+    """What comes of an answer to a message about a case: it goes to whose case that is, unless it is a command. None
+    for what answers no such message."""
+    stored = work.tx.case_by_code(work.about) if work.about else None
+    order = work.words.order(text)
+    if stored is None or (order is not None and _is_meant(work, order)):
+        return None
+    return in_own_words(work, stored, text.strip())
+
+
+def _is_meant(work: Work, order: Order) -> bool:
+    """Whether words in answer to a message about a case are a command and not for the customer: they say nothing beside
+    it, or what only a command says."""
+    if not order.rest:
+        return order.command in CASEWORK or order.command in ("queue", "help", "claim-next")
+    if order.command == "close":
+        said = outcome_said(work.guide, work.texts, work.words, order.rest)
+        return said.said and not said.unknown
+    if order.command == "snooze":
+        return until(work.words, order.rest, work.now, work.guide.shop.hours) is not None
+    return named_case(work.tx, order.rest) is not None
+
+
+def _not_understood(work: Work) -> str:
+    """How a line is written; and how to answer a customer, for a member who may have meant that."""
+    held = work.tickets.held_by(work.member.person)
+    code = work.tx.code_of(held[-1].case) if held else "none"
+    return work.texts("staff-not-understood", code=code)
 
 
 def _served(work: Work, tools: Sequence[str], said: str) -> Attended:

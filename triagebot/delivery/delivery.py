@@ -112,7 +112,7 @@ class Delivery:
                 self._catch_up(conversation, 0.0)
             self._alarm = Alarm(self.wake_due, self._clock)
             await self._alarm.open()
-            self._looking = asyncio.create_task(self._look_around())
+            self._looking = asyncio.create_task(self._keep_looking())
             self._open = opened.pop_all()
         return self
 
@@ -239,20 +239,25 @@ class Delivery:
         with suppress(RuntimeError):  # the loop has ended: it is sent when the delivery is opened again
             self._loop.call_soon_threadsafe(self._outbox.wake, channel, conversation, row)
 
-    async def _look_around(self) -> None:
-        """Sends what the process of a terminal has put out for others: it has no channel of its own to send it by."""
+    async def look_around(self) -> None:
+        """Sends what the process of a terminal has put out for others: it has no channel of its own to send it by; and
+        lays out in the staff's room what waits for a place there."""
+        await self._do(self._lay_out)
+        for name in tuple(self._channels):
+            for conversation in await self._do(partial(_unsent, name)):
+                self._outbox.wake(name, conversation)
+
+    async def _keep_looking(self) -> None:
         while True:
             await asyncio.sleep(LOOK_AROUND)
             try:
-                await self._do(self._lay_out)
-                for name in tuple(self._channels):
-                    for conversation in await self._do(partial(_unsent, name)):
-                        self._outbox.wake(name, conversation)
+                await self.look_around()
             except Exception as error:
                 log.warning("cannot look for what others put out: %s", place_of(error))
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
-        """Lays out in the staff's room the cases that came to a person in a process that knew of no room."""
+        """Lays out in the staff's room the cases that came to a person in a process that knew of no room, and those for
+        which it was out of reach."""
         self._inbox.tell_others(tx, Post(tx), self._hand_over.lay_out_open(tx, opening=opening))
 
     def _hands_over(self) -> bool:

@@ -25,8 +25,8 @@ from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
 from triagebot.conversation.blocks import Remark
-from triagebot.counter.case_commands import Attended
 from triagebot.counter.staff_message import Counter
+from triagebot.counter.work import Attended
 from triagebot.delivery.counts import Counts, short
 from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
 from triagebot.handover.from_staff import FromTheRoom
@@ -237,6 +237,8 @@ class Inbox:
         found = self._reached(post, found, incoming, conversation)
         self._put_out(tx, post, found, conversation, "send", body, made.answered)
         self.tell_others(tx, post, made.to_others)
+        if made.closed:
+            self.tell_closed(tx, made.closed)
         if made.sleeps:
             tx.after_commit.append(self.sleeps)
         return Received("applied", None, made.reply)
@@ -254,6 +256,11 @@ class Inbox:
         """A photo that came is there, or never will be: it follows to whom it is for."""
         if self.room is not None:
             self.tell_others(tx, Post(tx), self.room.hand_over.photo_settled(tx, photo, kept=kept))
+
+    def tell_closed(self, tx: "Transaction", number: int) -> None:
+        """A case was closed: its place in the staff's room is told so, and is closed with it."""
+        if self.turns.hand_over is not None:
+            self.tell_others(tx, Post(tx), self.turns.hand_over.closed(tx, number))
 
     def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> None:
         """A message with this body never went out."""

@@ -51,8 +51,8 @@ MOST_AT_ONCE = 500
 LONGEST_LEFT_OVER = 60.0
 #: Logged once, when nobody reads what goes to the staff's room.
 ROOM_GONE = (
-    "{channel}: the staff's room cannot be reached; cases wait in the queue. Let the bot in again, or set another room "
-    "({channel}_staff_room), and start again: what is open is laid out there"
+    "{channel}: the staff's room cannot be reached; cases wait in the queue. Let the bot in again: what is open is "
+    "laid out there a minute later. Another room ({channel}_staff_room) takes a new start"
 )
 
 

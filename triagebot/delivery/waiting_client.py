@@ -15,9 +15,11 @@ from datetime import UTC, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from triagebot.cases.loaded import Memory
+from triagebot.cases.loaded import LoadedCase, Memory
+from triagebot.cases.thread import not_heard
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
 from triagebot.conversation.blocks import Block, Remark
+from triagebot.conversation.reply import told
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
@@ -26,8 +28,9 @@ from triagebot.turns import Turns, take
 if TYPE_CHECKING:
     from triagebot.cases.change_channel import ToOthers
     from triagebot.cases.tickets import ToStaff
-    from triagebot.counter.case_commands import Attended
+    from triagebot.counter.work import Attended
     from triagebot.delivery.inbox import Inbox
+    from triagebot.handover.to_staff import StaffRoom
     from triagebot.store import Store, Transaction
 
 #: How often a turn is taken again when another process wrote to the same case meanwhile.
@@ -48,7 +51,7 @@ class Heard:
 @dataclass(frozen=True, eq=False)
 class WaitingClient:
     """People talking through one store. `clock` gives aware times; `fresh` makes case codes. `bench`: the staff may
-    work here, and somebody may become one of them."""
+    work here, and somebody may become one of them. `rooms` are those of the staff, on channels of the delivery."""
 
     guide: Guide
     store: "Store"
@@ -56,10 +59,14 @@ class WaitingClient:
     fresh: Callable[[], str] = new_code
     memory: Memory = field(default_factory=Memory)
     bench: bool = False
+    rooms: "tuple[StaffRoom, ...]" = ()
 
     @cached_property
     def _turns(self) -> Turns:
-        return Turns(self.guide, self.clock, self.fresh, self.memory)
+        from triagebot.handover.to_staff import HandOver  # late: it needs the database library
+
+        hand_over = HandOver(self.guide, self.clock, self.rooms)
+        return Turns(self.guide, self.clock, self.fresh, self.memory, hand_over=hand_over)
 
     @cached_property
     def _inbox(self) -> "Inbox":
@@ -103,9 +110,12 @@ class WaitingClient:
         if self.bench and (attended := self._attended(tx, lookup_hash, person, content, language)) is not None:
             if attended.reply is not None:
                 self._tell(tx, (), attended.to_others)
+                if attended.closed:
+                    self._inbox.tell_closed(tx, attended.closed)
                 return Heard(None, attended.reply)
             content = attended.instead or content
             before = (Remark(attended.before),) if attended.before else ()
+        had = self.memory.current(tx, lookup_hash)
         taken = take(self._turns, tx, lookup_hash, person, content, language, key)
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.to_others)
@@ -114,9 +124,28 @@ class WaitingClient:
         assert taken.case is not None, "a person who comes in has a case"
         self._tell(tx, taken.staff, taken.to_others)
         # While a person has the case, nothing is said on other channels; here the person waits for an answer.
-        reply = taken.reply or look(self.guide, taken.case, self.clock())
+        reply = taken.reply or self._waits(taken.case)
+        if had is not None and had.number == taken.number:
+            reply = reply.first(*self._not_heard(tx, had))
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
+
+    def _waits(self, case: Case) -> Reply:
+        if not case.handed:
+            return look(self.guide, case, self.clock())
+        texts = self.guide.language(case.language).texts
+        return told(texts("handover-passed-on", shop=self.guide.shop.name), "person", about="handover-passed-on")
+
+    def _not_heard(self, tx: "Transaction", had: LoadedCase) -> tuple[Block, ...]:
+        """What the shop has said to them since they last wrote: nothing reaches them in between."""
+        texts = self.guide.language(had.case.language).texts
+        return tuple(
+            Remark(
+                texts("staff-from-person", name=words.name, shop=self.guide.shop.name, text=words.text),
+                "staff-from-person",
+            )
+            for words in not_heard(tx, had.number, had.case)
+        )
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[ToOthers]") -> None:
         """Puts out what others are told, with this turn or not at all."""

@@ -2,7 +2,8 @@
 
 Rules of this file:
 - only an explicit answer to a message of the bot's counts, and only that of somebody who is staff at that moment; all
-  else that is said there stays there, and nothing of it is kept;
+  else that is said there stays there, and nothing of it is kept; a member who says it in a case's own thread is told
+  so, once in `HINTED` there;
 - an answer goes out under the member's name as the shop knows it, whatever they are called on the platform;
 - a member who answers a case that nobody has takes it on, and the bot keeps quiet in it from then on;
 - a correction, somebody else's words and what is neither text nor photo are not passed on, and the member is told;
@@ -10,8 +11,8 @@ Rules of this file:
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers, reached
@@ -21,6 +22,7 @@ from triagebot.conversation.case import follow
 from triagebot.conversation.events import Handed
 from triagebot.conversation.handing import BOT, give_back
 from triagebot.conversation.scene import Scene
+from triagebot.counter.answering import unreachable
 from triagebot.handover.to_staff import HandOver
 from triagebot.messages.incoming import Edited, Incoming, Said, Sent
 from triagebot.shop import fold
@@ -41,18 +43,26 @@ class Answered:
     photos: tuple[Mapping[str, Any], ...] = ()
 
 
+#: Members talk among themselves in a thread, too, and are not told at every message that it stayed there.
+HINTED = timedelta(minutes=30)
+
+
 @dataclass(frozen=True, eq=False)
 class FromTheRoom:
-    """Called from the writer's thread. `clock` gives aware times."""
+    """Called from the writer's thread. `clock` gives aware times; `hinted` is when a hint was given last, by case."""
 
     guide: Guide
     clock: Callable[[], datetime]
     hand_over: HandOver
+    hinted: dict[int, datetime] = field(default_factory=dict)
 
     def placed(self, tx: "Transaction", incoming: Incoming) -> Incoming | None:
         """What was said in the room, in the conversation of the case that it is about; None for what stays there."""
         stored = self._case(tx, incoming)
         if stored is None or self._member(tx, incoming) is None:
+            return None
+        assert incoming.room is not None, "only what is said in the room is placed"
+        if not incoming.room.answers and not self._hints(tx, stored.id):
             return None
         placed = replace(incoming, conversation=f"room/{stored.code}")
         if isinstance(incoming.content, Edited):
@@ -72,6 +82,10 @@ class FromTheRoom:
             return Answered((self.hand_over.letter(tx, stored.id, stored.code, text, under=under),))
 
         content = incoming.content
+        assert incoming.room is not None, "only what is said in the room comes here"
+        if not incoming.room.answers:
+            self.hinted[stored.id] = self.clock()
+            return told("handover-room-hint")
         if isinstance(content, Edited):
             return told("handover-edited")
         if incoming.forwarded:
@@ -102,6 +116,11 @@ class FromTheRoom:
         stored = tx.case_by_code(room.code) if room.code else None
         return stored if stored is not None and Tickets(tx).of(stored.id) is not None else None
 
+    def _hints(self, tx: "Transaction", case: int) -> bool:
+        """Whether it is time to say, in the thread of a case that waits for an answer, how one is given."""
+        ticket, last = Tickets(tx).of(case), self.hinted.get(case)
+        return ticket is not None and ticket.open and (last is None or self.clock() - last >= HINTED)
+
     def _gives_back(self, text: str) -> bool:
         """Whether it is the word that gives a case back to the bot, in any language that is spoken."""
         bare = fold(text).strip(" .!")
@@ -115,9 +134,8 @@ class FromTheRoom:
     ) -> Answered:  # fmt: skip
         held = unfolded(stored)
         case, now = held.case, self.clock()
-        if not reached(tx, stored.id):
-            unreachable = self.hand_over.letter(tx, stored.id, case.code, "handover-unreachable", under=under)
-            return Answered((unreachable,))
+        if unreachable(tx, stored.id):
+            return Answered((self.hand_over.letter(tx, stored.id, case.code, "handover-unreachable", under=under),))
         Tickets(tx).claim(stored.id, member.person)
         Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(photos))
         more: tuple[str, ...] = ()

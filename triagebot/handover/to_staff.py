@@ -2,14 +2,17 @@
 
 Rules of this file:
 - which room a case goes to: that of its person's own channel, else the first that is set up;
-- what is handed over: every case that ends with a person, whatever the reason, in the transaction of that turn; trying
-  it out as one of the staff is not;
+- what is handed over: every case that ends with a person, whatever the reason, in the transaction of that turn, where
+  there is anybody to have it; trying it out as one of the staff is not;
+- without a room the members are told in private (see `to_members`);
 - what is passed on: what comes in while a person has the case (see `conversation.handing`), under the case's code, and
   photos once they are kept; that the person goes on with the bot is told, and so is what the bot names then;
 - each case has a place of its own in the room, and every message there begins with its code: so an answer finds its
   case (see `staff_room`);
 - a case that came to a person in another process is laid out when the delivery looks around; one that has no place, or
-  whose place is gone or in another room than the one that is set up, when the delivery is opened;
+  whose place is in another room than the one that is set up, when the delivery is opened;
+- where the room was out of reach, each open case is tried anew every `TRY_AGAIN` with all that was said meanwhile;
+- a case that is closed, wherever that was, is told in its place, which is closed with it;
 - who wants to be forgotten is: what waits to go to the room is deleted, and the room is told that all is gone.
 """
 
@@ -21,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.cases.thread import thread_of
 from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
 from triagebot.conversation.blocks import Choice, Offers, Question, Remark, WhatNext
@@ -29,6 +33,7 @@ from triagebot.conversation.outcome import NAMED
 from triagebot.conversation.scene import FOR_THEM
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
+from triagebot.handover.to_members import ToMembers
 from triagebot.messages.incoming import Content, Edited, Said, Sent
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.photos import Photos
@@ -37,10 +42,13 @@ from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
+    from triagebot.settings import Settings
     from triagebot.store import StoredCase, Transaction
 
 #: What is looked for between two starts was made by another process just now.
 OF_LATE = timedelta(minutes=5)
+#: How long after a room was found out of reach it is tried again.
+TRY_AGAIN = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +57,16 @@ class StaffRoom:
 
     channel: str
     address: Mapping[str, Any]
+
+
+def rooms_of(settings: "Settings", *, on_telegram: bool = True, on_matrix: bool = True) -> tuple[StaffRoom, ...]:
+    """The staff's rooms that are set up, on the channels that are served."""
+    rooms = []
+    if settings.telegram_staff_room is not None and on_telegram:
+        rooms.append(StaffRoom("telegram", {"chat": settings.telegram_staff_room}))
+    if settings.matrix_staff_room is not None and on_matrix:
+        rooms.append(StaffRoom("matrix", {"room": settings.matrix_staff_room}))
+    return tuple(rooms)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,11 +86,17 @@ class HandOver:
         own = (room for room in self.rooms if room.channel == channel)
         return next(own, self.rooms[0] if self.rooms else None)
 
+    @property
+    def members(self) -> ToMembers:
+        return ToMembers(self.guide)
+
     # --- handing over -----------------------------------------------------------------------------------------------
 
     def hands_over(self, tx: "Transaction", lookup_hash: str, case: Case) -> tuple[Event, ...]:
-        """What comes to a turn that ends with a person, where there is a room to go to."""
-        if not self.rooms or case.now.outcome != "person" or tries_it_out(Staff(tx).member(lookup_hash)):
+        """What comes to a turn that ends with a person, where there is a room to go to, or a member."""
+        if case.now.outcome != "person" or tries_it_out(Staff(tx).member(lookup_hash)):
+            return ()
+        if not self.rooms and not Staff(tx).members():
             return ()
         return (Handed(self.clock()),)
 
@@ -92,14 +116,13 @@ class HandOver:
     ) -> tuple[ToOthers, ...]:  # fmt: skip
         """What the room is told because of a turn. `before`: whether a person had the case before it; `lookup_hash`
         is that of the person who wrote."""
+        by = tx.parties(number).get(lookup_hash, "person") if before or case.handed else "person"
         if not self.rooms:
-            return ()
+            return self.members.after(tx, number, by, before, case, events, content)
         if any(isinstance(event, Handed) for event in events):
-            by = tx.parties(number).get(lookup_hash, "person")
             return (*self.laid_out(tx, number, case), *self._said(tx, number, case, content, by, whole=True))
         if case.handed:
             kept = any(isinstance(event, Remarked) and event.what == FOR_THEM for event in events)
-            by = tx.parties(number).get(lookup_hash, "person")
             return tuple(self._said(tx, number, case, content, by)) if kept or isinstance(content, Sent) else ()
         went_on = (self.letter(tx, number, case.code, "handover-room-went-on"),) if before else ()
         return (*went_on, *self.named(tx, number, case, events))
@@ -163,25 +186,54 @@ class HandOver:
         )
         how = Remark(texts("handover-room-how"), "handover-room-how")
         first = self._letter(tx, number, case.code, Remark(card), how)
-        return (first, *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)))
+        return (
+            first,
+            *(self._meanwhile(tx, number, case) if anew else ()),
+            *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)),
+        )
+
+    def _meanwhile(self, tx: "Transaction", number: int, case: Case) -> Iterator[ToOthers]:
+        """What was said by both before there was a place for it, or while it was out of reach."""
+        for words in thread_of(tx, number, case):
+            if words.name:
+                yield self.letter(tx, number, case.code, "handover-room-answered", name=words.name, text=words.text)
+            else:
+                yield self.letter(
+                    tx, number, case.code, "handover-room-said", who="person", text=words.text, corrects="no"
+                )  # fmt: skip
 
     def lay_out_open(self, tx: "Transaction", *, opening: bool = False) -> tuple[ToOthers, ...]:
-        """Lays out the cases of late that a person was asked for and that have no place yet; when the delivery is
-        `opening`, all of them, and those whose place is gone or is in another room than the one that is set up."""
+        """Lays out the cases of late that a person was asked for and that have no place yet, and those whose place was
+        out of reach a while ago; when the delivery is `opening`, all without a place, and those whose place is gone or
+        is in another room than the one that is set up."""
         told: list[ToOthers] = []
+        now = self.clock()
+        gone = Post(tx).out_of_reach(now if opening else now - TRY_AGAIN) if self.rooms else frozenset()
         for ticket in Tickets(tx).queue() if self.rooms else ():
-            late = self.clock() - ticket.opened_at <= OF_LATE
-            stored = tx.case(ticket.case) if opening or late else None
-            if stored is None or ticket.reason == "staff":
+            late = now - ticket.opened_at <= OF_LATE
+            if ticket.reason == "staff" or not (opening or late or gone):
                 continue
-            found = self.place(tx, stored.code)
-            if found is None or (opening and not self._stands(tx, *found)):
+            code = tx.code_of(ticket.case)
+            found = self.place(tx, code)
+            missing = found is None and (opening or late)
+            if missing or (found is not None and (found[0] in gone or (opening and not self._stands(tx, *found)))):
+                stored = tx.case(ticket.case)
+                assert stored is not None, "a ticket goes with its case"
                 told += self.laid_out(tx, stored.id, unfolded(stored).case, anew=True)
         return tuple(told)
 
     def _stands(self, tx: "Transaction", lookup_hash: str, room: StaffRoom) -> bool:
         who = Post(tx).found(lookup_hash).reached
         return who is not None and all(who.address.get(name) == part for name, part in room.address.items())
+
+    def closed(self, tx: "Transaction", number: int) -> tuple[ToOthers, ...]:
+        """What is told in a case's place when it is closed: nothing comes behind it there."""
+        stored = tx.case(number)
+        closed = unfolded(stored).case.closed if stored is not None else None
+        if stored is None or closed is None or not self._lies(tx, stored.code):
+            return ()
+        shut = {"closes": True}
+        return (self.letter(tx, number, stored.code, "handover-room-closed", beside=shut, name=closed.by),)
 
     def _channel(self, tx: "Transaction", number: int) -> str:
         """The channel on which the people of a case are reached."""
@@ -197,10 +249,12 @@ class HandOver:
     def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[ToOthers, ...]:
         """A photo is there, or never will be: it follows to whom it is for, or they are told."""
         found = Photos(tx).whose(number)
-        stored = tx.case(found[0]) if found is not None and self.rooms else None
+        stored = tx.case(found[0]) if found is not None else None
         if found is None or stored is None:
             return ()
         case, place = unfolded(stored).case, found[1]
+        if not self.rooms:
+            return self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
         if "by" in place:
             if not kept:
                 return (self.letter(tx, stored.id, case.code, "handover-photo-lost", under=place["under"]),)
@@ -241,29 +295,45 @@ class HandOver:
         self, tx: "Transaction", stored: "StoredCase", case: Case, text: str, name: str, place: Mapping[str, Any],
         /, *, photo: int | None = None, more: Sequence[str] = (), **variables: object,
     ) -> tuple[ToOthers, ...]:  # fmt: skip
-        """What a member says to whose case it is, wherever they are reached; where they are not, the room is told."""
+        """What a member says to whose case it is, wherever they are reached; where they are not, the room is told.
+        Words for somebody at a terminal wait there until they write."""
         texts = self.guide.language(case.language).texts
         words = Remark(texts(text, name=name, shop=self.guide.shop.name, **variables), text)
         relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
         reply = Reply((words, *(Remark(each) for each in more)), "person")
         told = tuple(ToOthers(lookup_hash, case, reply, beside=beside) for lookup_hash in reached(tx, stored.id))
-        return told or (self.letter(tx, stored.id, case.code, "handover-unreachable", under=place.get("under")),)
+        why = "handover-waits" if photo is None else "handover-unreachable"
+        return told or (self.letter(tx, stored.id, case.code, why, under=place.get("under")),)
 
     # --- what goes wrong, and what goes away ------------------------------------------------------------------------
 
     def undelivered(self, tx: "Transaction", body: Mapping[str, Any]) -> tuple[ToOthers, ...]:
-        """What the room is told when a member's answer did not reach whom it was for. If it was to tell them that a
-        person has their case, none has: they would meet silence, and not know why."""
+        """What the room, or the member who wrote in private, is told when an answer did not reach whom it was for. If
+        it was to tell them that a person has their case, none has: they would meet silence, and not know why.
+
+        A case of which nothing has reached the room yet counts as out of reach there: it is tried again."""
         relayed = body.get("relayed")
         if not relayed:
+            if "number" in body:
+                self._give_up_place(tx, body["number"])
             return ()
         stored = tx.case(relayed["number"])
         if stored is not None and relayed.get("takes"):
             case = unfolded(stored).case
             if case.handed:
                 tx.append(stored.id, len(case.events), rows_of((Returned(self.clock(), "bot"),), {}))
+        if relayed.get("by"):
+            language = self.guide.shop.language
+            failed = Remark(self.texts("handover-failed", code=relayed["code"]), "handover-failed")
+            return (ToOthers(relayed["by"], None, Reply((failed,), "person"), aside=True, language=language),)
         return (self.letter(tx, relayed["number"], relayed["code"], "handover-failed", under=relayed["under"]),)
+
+    def _give_up_place(self, tx: "Transaction", number: int) -> None:
+        found = self.place(tx, tx.code_of(number))
+        who = Post(tx).found(found[0]).reached if found is not None else None
+        if found is not None and who is not None and "opens" in who.address:
+            Post(tx).gone(found[0], self.clock(), "no place in the room")
 
     def forgotten(self, tx: "Transaction", own: Mapping[int, str]) -> tuple[ToOthers, ...]:
         """Takes back what waits to go to the room about these cases, which are about to be deleted; gives the last

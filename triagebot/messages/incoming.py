@@ -87,11 +87,13 @@ Content = Said | Pressed | Reacted | Edited | Arrived | Sent | Chose | Commanded
 class InRoom:
     """Something that was said in the staff's room, as an explicit answer to a message of the bot's. `who` is the
     member's conversation in private; `place` is the thread ("" for none), and `code` that of the case which the
-    answered message names ("" where the platform does not show it again)."""
+    answered message names ("" where the platform does not show it again). Without `answers` it answers nothing of the
+    bot's, and stays there."""
 
     who: str
     place: str
     code: str = ""
+    answers: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +105,8 @@ class Incoming:
     `private`: nobody else reads along, and the platform vouches for who wrote. `forwarded`: somebody else's words.
     `room`: it was said in the staff's room; `conversation` is to be found by that then. `words` are the person's own,
     to be kept with the answer by a channel that shows them again and has nobody else to remember them.
+    `about` is the code of the case that the message names which this one answers, in private; `answers` is what the
+    platform calls that message, where it does not show it again.
     """
 
     channel: str
@@ -116,6 +120,8 @@ class Incoming:
     forwarded: bool = False
     room: InRoom | None = None
     words: str = ""
+    about: str = ""
+    answers: str = ""
 
 
 #: What was sent as it is called now, by the name under which earlier versions kept it.

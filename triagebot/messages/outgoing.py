@@ -48,8 +48,8 @@ class Outgoing:
 
 #: What may go with a message besides a reply: the number of the case that it is about, if it goes to the staff's room;
 #: what it answers there, and whether it is the last; a photo; whose answer it `relayed`, to tell them if it fails; the
-#: words that it answers.
-BESIDE = frozenset({"number", "under", "closes", "last", "photo", "relayed", "words"})
+#: words that it answers; the code of the case that it is `about`, so that an answer to it finds that.
+BESIDE = frozenset({"number", "under", "closes", "last", "photo", "relayed", "words", "about"})
 
 #: What a platform says about a message that it took (its id there …), as a JSON object.
 Receipt = Mapping[str, Any]

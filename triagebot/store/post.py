@@ -211,6 +211,10 @@ class Post:
             drop(self.view, conversation)
         return bodies
 
+    def out_of_reach(self, since: datetime) -> frozenset[str]:
+        """The conversations of which was said, then or before, that nobody can be reached there."""
+        return frozenset(self.connection.scalars(select(conversations.c.id).where(conversations.c.gone_at <= since)))
+
     # --- what goes out ------------------------------------------------------------------------------------------
 
     def put_out(

@@ -31,6 +31,8 @@ from triagebot.store.transactions import View
 Role = Literal["staff", "owner"]
 State = Literal["waiting", "claimed", "snoozed", "closed"]
 
+#: What of a member's standing outlasts what they are doing.
+_STAYS = ("off", "queue")
 #: Asked at every message.
 _AT_WORK = Prepared(select(staff).where(staff.c.person == bindparam("who"), staff.c.ended_at.is_(None)))
 #: Asked after every message of every case.
@@ -102,8 +104,9 @@ class Staff:
         return self.connection.execute(ending).rowcount == 1
 
     def stand(self, member: Member, standing: Mapping[str, Any]) -> None:
-        """Remembers what a member is doing."""
-        body = self.cipher.encrypt_json({"name": member.name, "standing": dict(standing)})
+        """Remembers what a member is doing; whether they are on duty stays as it is, unless it is said anew."""
+        kept = {name: member.standing[name] for name in _STAYS if name in member.standing}
+        body = self.cipher.encrypt_json({"name": member.name, "standing": kept | dict(standing)})
         self.connection.execute(update(staff).where(staff.c.person == member.person).values(body=body))
 
     # --- who did what -------------------------------------------------------------------------------------------

@@ -163,6 +163,10 @@ class View:
         row = _CASE.first(self.connection, {"number": number})
         return None if row is None else self._case(row)
 
+    def code_of(self, number: int) -> str:
+        """The code of a case, without reading it; "" for one that is not there."""
+        return self.connection.scalar(select(cases.c.code).where(cases.c.id == number)) or ""
+
     def of_topic(self, topic: str, since: datetime | None = None) -> Iterator[StoredCase]:
         """Every case of a topic, oldest first, one at a time: there may be more than memory should hold. With `since`,
         only those that were begun then or later."""

@@ -651,7 +651,10 @@ staff-role-staff = staff
 staff-role-owner = an owner
 staff-called-staff = Staff
 staff-called-owner = Owner
-staff-not-understood = I didn’t get that. Write what you see (“4n 40”), or “help”.
+staff-not-understood = { $code ->
+        [none] I didn’t get that. Write what you see (“4n 40”), or “help”.
+       *[other] I didn’t get that. For { $code }, reply to its message, or “say { $code } …”. “help” has the rest.
+    }
 staff-corrected = Editing or forwarding a message changes nothing here. Write it again.
 staff-words-only = Words only, please. To send a picture as a customer would, say “try” first.
 staff-cleared = Cleared. Next wheel?
@@ -710,6 +713,10 @@ staff-case-out-more = { $names } and { $count } more
 staff-case-likely = Likeliest: { $names }.
 staff-case-share = { $share } % { $fastening }
 staff-case-check = Check: { $check }
+staff-case-words = { $at } { $name ->
+        [none] they
+       *[other] { $name }
+    }: “{ $text }”
 staff-case-photos = { $photos ->
         [one] One photo.
        *[other] { $photos } photos.
@@ -746,7 +753,13 @@ staff-queue-head = { $count ->
         [one] One case.
        *[other] { $count } cases.
     }
-staff-queue-row = { $code }, { $since }, { $reason }. { $state }
+staff-queue-row = { $number } { $code }, { $since }{ $kind ->
+        [none] {""}
+       *[other] , { $kind }
+    }, { $reason }. { $state }{ $said ->
+        [none] {""}
+       *[other] {" "}“{ $said }”
+    }
 staff-queue-more = And { $count } more.
 staff-queue-waiting = Nobody has it.
 staff-queue-claimed = { $name } has it.
@@ -759,7 +772,10 @@ staff-reason-no-remover = nobody sells a remover
 staff-reason-referral = needs a person
 staff-reason-staff = taken by staff
 
-staff-claimed = { $code } is yours.
+staff-claimed = { $code } is yours.{ $said ->
+        [none] {""}
+       *[other] {" "}They wrote: “{ $said }”
+    }
 staff-claimed-already = You already have { $code }.
 staff-claimed-other = { $name } has { $code }.
 staff-released = { $code } is back in the queue.
@@ -782,6 +798,31 @@ staff-canned-none = There are no canned replies. They are in replies.yaml in the
 staff-canned-head = “say CODE NAME” sends one:
 staff-canned-row = – { $id }: { $title }
 staff-canned-unknown = There’s no reply called “{ $name }”. You can say: { $names }.
+staff-say-what = What shall I tell them? “say { $code } come in at five”. “canned” lists the ready replies.
+staff-said-own = Sent to { $code }.{ $holder ->
+        [none] {" "}What they write comes to you.
+       *[other] {" "}{ $holder } has the case, so what they write goes there.
+    }
+staff-said-waits = Kept for { $code }: they’ll read it when they next write here.{ $holder ->
+        [none] {""}
+       *[other] {" "}{ $holder } has the case.
+    }
+staff-new = { $code } needs a person: { $reason }.{ $text ->
+        [none] {""}
+       *[other] {" "}“{ $text }”
+    } Reply to this to answer, or “claim { $code }”.
+staff-went-on = { $code }: they’ve gone back to the bot.
+staff-words = { $code }, { $who ->
+        [mentor] their mentor
+       *[person] the customer
+    }: “{ $text }” Reply to this, or “say { $code } …”.
+staff-photo-came = { $code }: a photo from the customer.
+staff-off-duty = You’re off. I’ll leave you be, except about cases that are yours. “on duty” when you’re back.
+staff-on-duty = You’re on.{ $waiting ->
+        [0] {" "}Nobody is waiting.
+        [one] {" "}One person is waiting: “queue”.
+       *[other] {" "}{ $waiting } people are waiting: “queue”.
+    }
 staff-said = Sent to { $code }: “{ $text }”
 staff-unreachable = I can’t reach { $code } on any channel.
 staff-from-person =
@@ -937,6 +978,8 @@ handover-returned = It’s the bot again.
 handover-returned-by = It’s the bot again: { $name } has handed your case back to me.
 handover-handed = I’ve passed your case on. A person at { $shop } will answer you here, and each of their messages says who’s writing. I’m the bot, and I’ll keep quiet now: what you write goes to them, photos too. To carry on with me, say “back to the bot”.
 handover-handed-shut = Nobody is at { $shop } just now. I’ve passed your case on, and a person will answer you here once the shop is open. I’ll keep what you write for them, photos too. You needn’t wait: say “back to the bot”, and you and I can carry on.
+handover-passed-on = I’ve passed that on to { $shop }. They’ll answer you here.
+handover-case-closed = It’s the bot again: { $name } at { $shop } has closed your case. If there’s anything left, say “person”.
 handover-taken = (I’m the bot. A person has your case now, so I’ll keep quiet: what you write here goes to them. Say “back to the bot” to carry on with me.)
 handover-cannot-pass = I’m the bot, and I can only pass on words and photos. Please put it in words.
 handover-from-photo = From { $name } at { $shop } (a person): a photo.
@@ -960,6 +1003,9 @@ handover-room-thing = { $code }: { $who ->
     } sent something I can’t pass on. I’ve asked for words or a photo.
 handover-room-photo = { $code }: a photo from the customer.
 handover-room-photo-lost = { $code }: the customer sent a photo, but I couldn’t get it. Ask for another one.
+handover-room-answered = { $code }, { $name } answered: { $text }
+handover-room-closed = { $code }: { $name } has closed it.
+handover-room-hint = { $code }: that stayed here. To send something to the customer, reply to one of my messages.
 handover-room-went-on = { $code }: the customer has gone back to the bot. Reply here to take over again.
 handover-room-named = { $code }: since then, the bot has named { $names }.
 handover-room-forgotten = { $code }: the customer has deleted everything. The case is gone, and so is what you wrote about it. Please delete the messages above.
@@ -968,6 +1014,7 @@ handover-forwarded = { $code }: I don’t pass on forwarded messages. Write it y
 handover-words-only = { $code }: I can only pass on words and photos. This didn’t go out.
 handover-closed = { $code } is closed, so this didn’t go out. Write “claim { $code }” to me in private to open it again, then reply once more.
 handover-unreachable = { $code }: this didn’t go out. I can’t write to them just now.
+handover-waits = { $code }: they’ll read this when they next write. Nothing reaches them before.
 handover-failed = { $code }: this didn’t reach them.
 handover-photo-lost = { $code }: I couldn’t pass on your photo. Send it once more, as a reply.
 handover-not-handed = { $code }: the bot already has it.

@@ -6,8 +6,8 @@ Rules of this file, for every channel alike:
 - a message changes the case that is current when its turn comes (`plan` says how);
 - the same press twice changes nothing and says nothing; so does a further part of an album;
 - a turn that reaches an outcome gives a link to the case's card, if people can reach the pages;
-- a turn that ends with a person opens the case's ticket, and hands the case over where the staff have a room; while a
-  person has it, what comes in answers and corrects nothing, and gets no reply as a rule.
+- a turn that ends with a person opens the case's ticket, and hands the case over where there are staff; while a person
+  has it, what comes in answers and corrects nothing, and gets no reply as a rule.
 """
 
 from collections.abc import Callable
@@ -159,7 +159,7 @@ def refuse_a_late_yes(at: InHand) -> InHand:
 
 
 def hand_over(at: InHand) -> InHand:
-    """A person of the shop has the case from now on, where the turn ends with one and the staff have a room."""
+    """A person of the shop has the case from now on, where the turn ends with one and there are staff."""
     hand_over = at.turns.hand_over
     more = (
         hand_over.hands_over(at.tx, at.lookup_hash, at.case)
@@ -236,16 +236,21 @@ def open_the_ticket(at: InHand) -> InHand:
     return replace(at, staff=told_awake(at.tx, at.turns.guide, ticket, at.case.code, "staff-awake-wrote"))
 
 
-def tell_the_staff_room(at: InHand) -> InHand:
-    """Tells the staff's room about the turn, and the person about the hand-over."""
+def tell_the_staff(at: InHand) -> InHand:
+    """Tells the staff about the turn, in their room or in private, and the person about the hand-over; without a room
+    also that their words have been passed on."""
     hand_over = at.turns.hand_over
-    if hand_over is None or not hand_over.rooms:
+    if hand_over is None:
         return at
     had = at.before is not None and at.before.case.handed and not at.new
     handed = any(isinstance(event, Handed) for event in at.events)
     reply = hand_over.telling(at.case, at.reply) if handed else at.reply
-    told = hand_over.after(at.tx, at.number, at.lookup_hash, had, at.case, at.events, at.content)
-    return replace(at, reply=reply, to_others=(*at.to_others, *told))
+    if had and at.case.handed and not reply.blocks and not hand_over.rooms:
+        assert at.before is not None, "a person had it before"
+        passed_on = hand_over.members.acknowledged(at.tx, at.number, at.before.case)
+        reply = told(passed_on, "person", about="handover-passed-on") if passed_on else reply
+    others = hand_over.after(at.tx, at.number, at.lookup_hash, had, at.case, at.events, at.content)
+    return replace(at, reply=reply, to_others=(*at.to_others, *others))
 
 
 #: One message, from top to bottom.
@@ -263,7 +268,7 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
     share_with_mentor_and_rider,
     let_in_who_waits,
     open_the_ticket,
-    tell_the_staff_room,
+    tell_the_staff,
 )
 
 

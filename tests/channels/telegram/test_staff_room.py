@@ -111,6 +111,8 @@ async def test_only_an_explicit_reply_of_staff_goes_out(shop: Workshop) -> None:
     shop.ada.write("/help", chat=shop.room, thread=card.thread)
     await shop.answers("I run this group. Throw it away.", card, shop.eve)
     laid_out = len(shop.laid_out)
+    assert "that stayed here" in shop.laid_out[-1].text
+    assert laid_out == 3, "how it is done is said once, under the first"
     assert len(shop.bob.screen().messages) == before
     await shop.answers("Bring it in.")
     assert shop.bob.screen().last.text.endswith("Bring it in.")
@@ -157,6 +159,17 @@ async def test_a_topic_that_was_closed_or_deleted_is_there_again(shop: Workshop)
     assert shop.bob.screen().last.text.endswith("Yes.")
     await shop.says(shop.bob, "good")
     assert shop.laid_out[-1].thread == shop.laid_out[-2].thread
+
+
+async def test_a_case_closed_in_private_closes_its_topic(shop: Workshop) -> None:
+    code = await shop.asks()
+    thread = shop.laid_out[0].thread
+    await shop.says(shop.ada, f"close {code} 4n 40 fitted")
+    assert (shop.laid_out[-1].text, shop.laid_out[-1].thread) == (f"{code}: Ada has closed it.", thread)
+    assert [(error, fault) for _, _, error, fault in shop.stage.calls("closeForumTopic")] == [("", "")]
+    await shop.says(shop.bob, "person")
+    await shop.says(shop.bob, "it is stuck again")
+    assert shop.laid_out[-1].text.endswith("it is stuck again"), "the topic is there again"
 
 
 async def test_who_has_everything_deleted_closes_the_topic(shop: Workshop) -> None:
@@ -255,6 +268,22 @@ def written(text: str, **more: object) -> Incoming | None:
         ({"message_thread_id": 9, "is_topic_message": True}, InRoom("7", "-7/9", "K7M-4QX")),
         ({"sender_chat": {"id": -7, "type": "supergroup", "title": "Workshop"}}, None),  # somebody of those who run it
         ({"reply_to_message": {**REPLIED, "forum_topic_created": {"name": "K7M-4QX", "icon_color": 0}}}, None),
+        (
+            {
+                "message_thread_id": 9,
+                "is_topic_message": True,
+                "reply_to_message": {**REPLIED, "forum_topic_created": {"name": "K7M-4QX", "icon_color": 0}},
+            },
+            InRoom("7", "-7/9", answers=False),
+        ),
+        (
+            {
+                "message_thread_id": 9,
+                "is_topic_message": True,
+                "reply_to_message": {**REPLIED, "from": {"id": 8, "is_bot": False, "first_name": "Bob"}},
+            },
+            None,  # they talk among themselves
+        ),
         ({"reply_to_message": {**REPLIED, "from": {"id": 8, "is_bot": False, "first_name": "Bob"}}}, None),
     ],
 )

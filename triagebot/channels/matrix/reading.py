@@ -7,7 +7,8 @@ Decided here and nowhere else:
 - A room that was upgraded keeps its first id in the names of its conversations.
 - People behind a bridge share an account; the name before what they say tells them apart. Without a name it is nobody.
 - In the staff's room only an explicit reply to a message of the bot's in a thread counts, and a correction of such a
-  reply. Nobody behind a bridge is heard there.
+  reply; what is written in a thread and answers nothing is brought as such. Nobody behind a bridge is heard there.
+- A reply in a direct room says which message it answers.
 - What a command begins with, and what counts as a number under a message.
 - That a message cannot be decrypted is told once, until one of the same person's in the same room can be.
 
@@ -99,7 +100,9 @@ class Reader:
         self.answers = {str(event): str(thread) for event, thread in kept.get("answers", {}).items()}
 
     def _in_the_room(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
-        """An answer in the staff's room; whether its sender is staff is looked up when it is taken in."""
+        """An answer in the staff's room, or what is written in a thread there and answers nothing; whether its sender
+        is staff is looked up when it is taken in."""
+        ours = seen.kind == "correction" or seen.answers_us
         if seen.kind == "correction":
             thread = self.answers.get(seen.about, "")
             content: Content = Edited(seen.text, seen.about)
@@ -107,12 +110,14 @@ class Reader:
             thread, content = seen.thread, _plainly(seen)
             self.answers[seen.id] = thread
             self.answers = dict(list(self.answers.items())[-MOST_ANSWERS:])
+        elif seen.kind in ("words", "picture", "thing") and not seen.answers:
+            thread, content = seen.thread, _plainly(seen)
         else:
             return
         if thread and not who.called:
             address = {"room": seen.room.id, "thread": thread, "reply": seen.id}
             incoming = self._incoming(seen, who, thread, content)
-            yield replace(incoming, address=address, private=False, room=InRoom(who.id, thread))
+            yield replace(incoming, address=address, private=False, room=InRoom(who.id, thread, answers=ours))
 
     def forget(self, conversation: str) -> None:
         """Keeps nothing of this conversation, whose person wants to be forgotten."""
@@ -188,6 +193,7 @@ class Reader:
             at=seen.at,
             language=self.language,
             private=seen.room.direct and not who.called,
+            answers=seen.answers if seen.room.direct else "",
         )
 
     # --- what is said -----------------------------------------------------------------------------------------------

@@ -7,7 +7,9 @@ Decided here and nowhere else:
 - the buttons of a message belong to the person whose question it shows;
 - several photos sent as one album are one message;
 - in the staff's room only an explicit reply to a message of the bot's counts, with the code that stands first in that
-  message; what is written in a topic replies to the topic's own beginning, which is nobody's message;
+  message; what is written in a topic replies to the topic's own beginning, which is nobody's message, and is brought as
+  an answer to nothing;
+- a reply in private brings the code that stands first in the message of the bot's that it answers;
 - what follows `/start` is the code of a case to go on with, `new`, or a secret that lets somebody do something;
 - what a button carries back, in at most 64 bytes: `q:<case>:<turn>:<choice>`, in a group followed by whose button it is
   and in which thread it stands, in base 36: a press has to be judged before anything is looked up. A digest stands for
@@ -149,6 +151,7 @@ class Reader:
             language=self.spoken(who),
             private=_is_private(chat),
             forwarded=message.forward_origin is not None,
+            about=self._code(message.reply_to_message) if _is_private(chat) else "",
         )
 
     # --- what is said -----------------------------------------------------------------------------------------------
@@ -221,13 +224,27 @@ class Reader:
         return self.room != 0 and self.room in (chat, self.first.get(chat, chat))
 
     def _in_the_room(self, message: Message, who: User, content: Content, key: str = "") -> Incoming | None:
-        """An explicit reply to a message of the bot's; None for anything else."""
+        """An explicit reply to a message of the bot's, or something else that is written in a topic; None for the
+        rest."""
         replied, thread = message.reply_to_message, _thread(message)
-        if replied is None or not self._is_ours(replied) or replied.forum_topic_created or message.sender_chat:
+        place = f"{message.chat.id}/{thread}" if thread else ""
+        if message.sender_chat:
             return None
-        named = _NAMED.search((replied.text or replied.caption or "").partition("\n")[0])
-        room = InRoom(str(who.id), f"{message.chat.id}/{thread}" if thread else "", named[0] if named else "")
+        if replied is None or not self._is_ours(replied) or replied.forum_topic_created:
+            aside = replied is not None and not replied.forum_topic_created
+            if not place or aside or isinstance(content, Edited):
+                return None
+            room = InRoom(str(who.id), place, answers=False)
+        else:
+            room = InRoom(str(who.id), place, self._code(replied))
         return replace(self._incoming(message, who, content, key), room=room)
+
+    def _code(self, message: Message | None) -> str:
+        """The code that stands first in a message of the bot's; "" where none does."""
+        if message is None or not self._is_ours(message):
+            return ""
+        named = _NAMED.search((message.text or message.caption or "").partition("\n")[0])
+        return named[0] if named else ""
 
     # --- what is pressed --------------------------------------------------------------------------------------------
 

@@ -1,0 +1,72 @@
+"""The queue: everybody who waits for a person, numbered, with what it seems to be and what they wrote last.
+
+A number means the row that had it when this member last read the queue, whatever has come since.
+"""
+
+from triagebot.cases.loaded import unfolded
+from triagebot.cases.thread import thread_of, unanswered
+from triagebot.conversation import Case
+from triagebot.conversation.scene import Scene, catch_up
+from triagebot.counter.bench_answer import likely
+from triagebot.counter.case_summary import reason_words
+from triagebot.counter.work import QUEUE, Work
+from triagebot.store.staff import Staff, Ticket
+
+#: So many cases are listed at once.
+MOST_LISTED = 12
+#: So much of what somebody wrote stands in the queue.
+MOST_SAID = 80
+
+
+def queue(work: Work) -> str:
+    """Everybody who waits for a person."""
+    tickets = work.tickets.queue()
+    Staff(work.tx).stand(
+        work.member, {**work.member.standing, QUEUE: [ticket.case for ticket in tickets[:MOST_LISTED]]}
+    )
+    if not tickets:
+        return work.texts("staff-queue-empty")
+    rows = [work.texts("staff-queue-head", count=len(tickets))]
+    rows += [_row(work, number, ticket) for number, ticket in enumerate(tickets[:MOST_LISTED], 1)]
+    if len(tickets) > MOST_LISTED:
+        rows.append(work.texts("staff-queue-more", count=len(tickets) - MOST_LISTED))
+    return "\n".join(rows)
+
+
+def last_words(work: Work, number: int, case: Case) -> str:
+    """What somebody wrote last that nobody has answered, cut short; "" where there is nothing."""
+    words = unanswered(thread_of(work.tx, number, case))
+    text = " ".join(words[-1].text.split()) if words else ""
+    return text if len(text) <= MOST_SAID else f"{text[: MOST_SAID - 1].rstrip()}…"
+
+
+def _row(work: Work, number: int, ticket: Ticket) -> str:
+    stored = work.tx.case(ticket.case)
+    assert stored is not None, "a ticket goes with its case"
+    case = unfolded(stored).case
+    mine = ticket.holder == work.member.person and ticket.state != "snoozed"
+    state = "mine" if mine else ticket.state
+    asleep = work.when(ticket.until) if ticket.until is not None else ""
+    kind, said = _kind(work, case), last_words(work, stored.id, case)
+    return work.texts(
+        "staff-queue-row",
+        number=number,
+        code=stored.code,
+        since=work.when(ticket.opened_at),
+        kind=kind or "none",
+        reason=reason_words(work.guide, work.texts, case, ticket.reason),
+        state=work.texts(f"staff-queue-{state}", name=work.name_of(ticket.holder), until=asleep),
+        said=said or "none",
+    )
+
+
+def _kind(work: Work, case: Case) -> str:
+    """What it most likely is; "" where less than half speaks for anything, or nothing was told."""
+    if not case.now.readings:
+        return ""
+    scene = Scene(work.guide, case, work.now)
+    catch_up(scene)
+    step = scene.decide()
+    (first, *_) = likely(work.guide, step)
+    share = float(step.shares[work.guide.topic.model.fastenings.index(first.id)])
+    return "" if share < 0.5 or first.broad else work.texts(f"fastening-{first.id}.short")
