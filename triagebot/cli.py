@@ -147,8 +147,8 @@ def talk(
 
     from triagebot.channels import terminal
     from triagebot.channels.lines import talk as talk_lines
+    from triagebot.channels.staff_rooms import rooms_of
     from triagebot.delivery import WaitingClient
-    from triagebot.handover import rooms_of
     from triagebot.store import open_store
 
     settings = settings_of(topic=topic, shop=shop, language=lang, data_folder=data)

@@ -30,11 +30,11 @@ import uvicorn
 from starlette.applications import Starlette
 from starlette.routing import Route
 
+from triagebot.channels.staff_rooms import rooms_of
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.delivery.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
-from triagebot.handover import rooms_of
 from triagebot.pages import app, chatting
 from triagebot.settings import MatrixAccount, Settings
 

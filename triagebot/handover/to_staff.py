@@ -42,7 +42,6 @@ from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
-    from triagebot.settings import Settings
     from triagebot.store import StoredCase, Transaction
 
 #: What is looked for between two starts was made by another process just now.
@@ -57,16 +56,6 @@ class StaffRoom:
 
     channel: str
     address: Mapping[str, Any]
-
-
-def rooms_of(settings: "Settings", *, on_telegram: bool = True, on_matrix: bool = True) -> tuple[StaffRoom, ...]:
-    """The staff's rooms that are set up, on the channels that are served."""
-    rooms = []
-    if settings.telegram_staff_room is not None and on_telegram:
-        rooms.append(StaffRoom("telegram", {"chat": settings.telegram_staff_room}))
-    if settings.matrix_staff_room is not None and on_matrix:
-        rooms.append(StaffRoom("matrix", {"room": settings.matrix_staff_room}))
-    return tuple(rooms)
 
 
 @dataclass(frozen=True, eq=False)
