@@ -240,6 +240,7 @@ def retire_key(*, data: DataFolder = None) -> None:
 @app.command
 def check(*, topic: Folder = None, shop: Folder = None) -> None:
     """Prove that a topic and a shop folder can be used: every problem as file:line:column."""
+    from triagebot.conversation.enquiries import check_enquiries
     from triagebot.conversation.understanding import check_words, load_words
     from triagebot.gauge import check_gauge
     from triagebot.pictures import check_pictures
@@ -258,6 +259,7 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
                 problems += check_words(load_words(code, loaded.folder), loaded.questions, loaded.gauges)
             except DataError as error:
                 problems += error.problems
+            problems += check_enquiries(code, loaded.folder)
         problems += check_pictures(loaded)
         problems += check_gauge(loaded)
         problems += check_shop(shop_folder(settings), loaded, datetime.now(UTC).date())

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Excerpt, NoteLinks
+from triagebot.conversation.case import ASKED
 from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import Scene
 
@@ -37,7 +38,7 @@ def answered(scene: Scene, text: str, *, surely: bool = False) -> bool:
     found = _sections(scene, text, fastenings)
     if not found or (surely and not named and not _about_none(found)):
         return False
-    scene.remark("asked", text)
+    scene.remark(ASKED, text)
     if len(found) == 1 and (named or _about_none(found)):
         _tell(scene, found[0])
     elif len(fastenings) > FEW and not _stands_out(scene, text):

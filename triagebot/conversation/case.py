@@ -81,6 +81,8 @@ Kind = Literal["begun", "ended", "asking", "stopped", "asking-back", "handed", "
 _RANK: tuple[Kind, ...] = (
     "begun", "ended", "asking", "stopped", "asking-back", "handed", "choosing", "confirming"
 )  # fmt: skip
+#: What is noted of a message that asked something and was answered.
+ASKED = "asked"
 #: What belongs to this very moment, so that undo does not give it back.
 _PASSING = frozenset[Kind]({"handed", "choosing", "confirming"})
 #: What an event puts an end to, by kind; an event that is not listed puts an end to nothing.
@@ -215,6 +217,12 @@ class Case:
     def handed(self) -> bool:
         """Whether a person of the shop has it."""
         return self.now.at("handed") is not None
+
+    @property
+    def asked_in_between(self) -> bool:
+        """Whether the last message asked something that was answered, and told nothing."""
+        last = self.events[-1]
+        return isinstance(last, Remarked) and last.what == ASKED
 
     @property
     def for_a_rider(self) -> bool:

@@ -150,6 +150,11 @@ class Scene:
         elif now.question is None:
             self.go_on()
 
+    def keep_open(self) -> None:
+        """Something was answered in between: what was open stays open, and what a case ended with is not told again."""
+        if self.case.now.outcome not in outcome.NAMED:
+            self.stand_still()
+
     # --- where the case goes ------------------------------------------------------------------------------------
 
     def decide(self) -> NextStep:

@@ -23,6 +23,7 @@ from triagebot.conversation.commands import (
     obey,
     touched_on,
 )
+from triagebot.conversation.enquiring import COMMANDS_TOO, enquired, only_unsure, tell_answer
 from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
@@ -177,7 +178,24 @@ def _pressed(scene: Scene, message: Message) -> None:
 
 def _written(scene: Scene, text: str) -> None:
     setting = _setting(scene)
-    _act(scene, _change_by_name(scene, text, setting) or understand(text, setting), text)
+    meant = _change_by_name(scene, text, setting) or understand(text, setting)
+    found = enquired(scene, text, meant)
+    if found is None:
+        _act(scene, meant, text)
+        return
+    enquiry, known = found
+    if enquiry.id in COMMANDS_TOO:
+        obey(scene, Meaning(command=enquiry.id), text)  # type: ignore[arg-type]
+        return
+    first = len(scene.case.events) == 1
+    tell_answer(scene, enquiry, known, text)
+    beside = understand(enquiry.rest, _setting(scene)) if enquiry.rest else Meaning()
+    if beside.facts and not only_unsure(beside):
+        _act(scene, beside, enquiry.rest)
+        return
+    if first:
+        introduce(scene)
+    scene.keep_open()
 
 
 def _act(scene: Scene, meant: Meaning, text: str) -> None:

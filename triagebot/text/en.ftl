@@ -117,6 +117,40 @@ questions-left = Most people need about five questions. You’ve answered { $cou
        *[other] { $count }
     }.
 
+## Asked in between
+## One or two sentences each; the open question follows.
+
+enquiry-open-now = Yes, we’re open until { $until }.
+enquiry-open-until = We’re open until { $until }.
+enquiry-shut-now = Not just now. { $next }
+enquiry-open-on = Yes, on { $day }: { $hours }.
+enquiry-shut-on = No, we’re shut on { $day }s.
+enquiry-closed-on = No, on { $day } we’re shut ({ $reason }).
+enquiry-hours = We’re open { $rows }.
+enquiry-hours-row = { $days } { $hours }
+enquiry-never-open = We have no fixed hours.
+enquiry-closed-day = We’re shut on { $first } ({ $reason }).
+enquiry-closed-days = We’re shut from { $first } to { $last } ({ $reason }).
+enquiry-no-closed-days = We’ve no closed days coming up.
+enquiry-where = We’re at { $street }.
+enquiry-telephone = You can reach us here: { $ways }.
+enquiry-service = { $name }: { $terms }.
+enquiry-or-us = Or let us do it: { $terms }.
+enquiry-gladly = Yes, gladly.
+enquiry-book = I can’t book you in from here: just bring the wheel, or ring { $contact }.
+enquiry-buy = I don’t know what parts we have in. Ring { $contact }, and they’ll look.
+enquiry-ask-the-shop = I don’t know that, but they do: { $contact }
+enquiry-again = Of course.
+enquiry-tool-in = Yes: “{ $name }”, { $hangs }, { $count ->
+        [one] one there now
+       *[other] { $count } there now
+    }. { $offer }
+enquiry-tool-out = Not just now: “{ $name }” is out. Ring { $contact } to hear when it’s back.
+enquiry-tool-none = No, we don’t have one. Ring { $contact }: somebody may know who does.
+enquiry-tool-unknown = We lend most tools, for a deposit of { $deposits }. Once we know which one you need, I’ll say if it’s on the wall.
+enquiry-deposit = { $deposits }, it depends on the tool. I’ll say which when I name it.
+enquiry-deposit-of = “{ $name }”: { $offer }
+
 ## Commands
 
 how-nothing = I’m not asking anything just now. Say “why” to see what I have so far, or “restart” to start again.

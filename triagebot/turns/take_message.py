@@ -117,9 +117,14 @@ def pass_over_repeats(at: InHand) -> InHand | Taken:
 
 
 def plan_the_turn(at: InHand) -> InHand:
-    """What the message does to the case; in a case that was opened for somebody else, with who said it."""
+    """What the message does to the case, with the tools that hang in the shop now; in a case that was opened for
+    somebody else, with who said it."""
+    from triagebot.counter.lending import at_home  # late: they need the database library
+    from triagebot.store.loans import Loans
+
     turns = at.turns
-    made = plan(turns.guide, turns.fresh, at.before, at.content, at.language, turns.clock())
+    guide = at_home(turns.guide, Loans(at.tx).counts())
+    made = plan(guide, turns.fresh, at.before, at.content, at.language, turns.clock())
     at = replace(
         at, case=made.case, reply=made.reply, events=made.events, understood=made.understood, outcome=made.outcome,
         new=made.new,

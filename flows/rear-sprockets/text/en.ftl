@@ -462,3 +462,93 @@ picture-count-with-a-mark = A fitting seen from the front. One spline has a pen 
 picture-measure-across = At the top, a calliper. In a hole, its small jaws reach from groove to opposite groove. Round a ring, its large jaws lie on the full edge, not in a notch. The widest reading counts, also with an odd number. Below, a ruler lies flat across a fitting, its marks in mm. Its edge through the middle is marked right. A shorter line off to one side is marked wrong.
 picture-body-patterns = Two hub bodies seen from the end. The first has nine splines, one of them narrower than the rest. The second has eight deep splines.
 picture-wire-ring = A sprocket on its hub, seen from the front. A thin wire ring with one gap lies in a groove of the hub, just outside the sprocket.
+
+
+## Words that people ask about
+## One or two sentences, plain words; where it is, or what it is like.
+
+glossary-spline = Splines are the little ridges a tool slides over, like the inside of a socket. They stand close together, all the way round.
+glossary-notch = A notch is a wide slot cut into a ring. The tool has prongs that drop into it. There are only a few of them.
+glossary-spline-or-notch = Splines are many little ridges, all the way round. Notches are a few wide slots.
+glossary-innermost = That’s the first ring outside the axle and its locknut. The tool goes in or on it.
+glossary-face-ring = The face ring is the big ring on the front of a freewheel. Leave it alone: it holds the balls in.
+glossary-lockring = The lockring is a screwed ring, right in the middle of the smallest sprocket. It holds a cassette on.
+glossary-lockring-or-locknut = The lockring holds the sprockets on. The locknut sits on the axle, further in, and stays where it is.
+glossary-cassette = A cassette is a stack of sprockets that slides onto a body with ridges. A lockring holds it on.
+glossary-freewheel = A freewheel is sprockets and ratchet in one piece. It screws onto the hub, and a remover unscrews it.
+glossary-cassette-or-freewheel = A cassette slides onto the hub and a ring holds it there. A freewheel screws on in one piece. The spin test tells which you have.
+glossary-freehub = The hub’s body is the part that the sprockets sit on. A cassette slides onto its ridges, and the ratchet is inside it.
+glossary-hub = The hub is the middle of the wheel, where the spokes start and the axle goes through.
+glossary-geared-hub = That’s a fat hub with the gears inside. There’s one sprocket at the back, and no arm that moves the chain.
+glossary-coaster-brake = That’s a brake inside the hub: you pedal backwards and it slows you down.
+glossary-sprocket = Sprockets (cogs) are the toothed wheels at the back that the chain runs on.
+glossary-chain-whip = A chain whip is a handle with a bit of chain on it. You wrap it round a sprocket to hold it still.
+glossary-hook-spanner = A hook spanner has a nose, like a crab’s claw. It catches in a notch on the outside of a ring.
+glossary-remover = A remover is a short tool that fits into the splines or notches. A spanner or a vice turns it.
+glossary-lockring-tool = It’s a short tool with ridges outside, made to fit into a lockring. A spanner turns it.
+glossary-axle = The axle is the rod through the middle of the wheel. It stays where it is.
+glossary-solid-axle = A solid axle is a full rod with a nut at each end. A hollow one has a hole right through, for a thin rod with a lever.
+glossary-locknut = The locknut is the nut with flat sides on the axle. It belongs to the axle, so it isn’t the part your tool grips.
+glossary-cone = The cone is a nut on the axle that the balls run on. It belongs to the axle, so leave it alone.
+glossary-spacer = A spacer is a plain ring that keeps two parts apart. Note where it sat when you take it off.
+glossary-quick-release = A quick-release is a thin rod (the skewer) through the axle, with a lever that clamps the wheel.
+glossary-through-axle = A through-axle is one thick axle that slides right out of the hub, often with a lever or a hex hole.
+glossary-quick-release-or-through-axle = A quick-release is a thin rod inside a hollow axle. A through-axle is the thick axle itself, and it slides right out.
+glossary-anticlockwise = Anticlockwise is the way a clock’s hands don’t go: at the top, to the left. Look at it from the sprocket side.
+glossary-clockwise = Clockwise is the way a clock’s hands go: at the top, to the right. Look at it from the sprocket side.
+glossary-seized = Seized means stuck fast: rust or dirt holds it, and nothing moves.
+glossary-worn = Worn means the edges have gone round, so a tool can’t push against them.
+glossary-diameter = The diameter is how wide a round thing is, straight across through the middle.
+glossary-newton-metre = N·m says how hard to turn. 40 N·m is a pull of about 14 kg at the end of a 30 cm handle.
+glossary-torque = Torque is how hard you turn something. It’s given in N·m, and a torque wrench measures it.
+glossary-vice = A vice is a clamp bolted to a bench. It holds the remover while you turn the wheel.
+glossary-wire-ring = It’s a thin, springy ring with a gap, in a groove just outside the sprocket. It keeps the sprocket on.
+glossary-derailleur = The derailleur is the arm at the back that moves the chain from one sprocket to the next.
+glossary-calliper = A calliper has two jaws that slide and a scale. It measures better than a ruler.
+glossary-coasting = Coasting is rolling along while your feet stay still.
+glossary-fixed-wheel = On a fixed wheel the pedals always go round with the wheel. You can’t coast.
+glossary-single-speed = A single-speed bike has one sprocket at the back and no gears.
+glossary-spin-test = You hold the wheel and spin the sprockets backwards. Watch if the ring next to the axle goes round with them or stays put.
+glossary-threaded = A thread is the groove that runs round a screw. Turn the part and it screws on or off.
+glossary-ratchet = The ratchet is what clicks when you coast. It grips one way and lets go the other.
+
+
+## Asked in between
+## One or two sentences; the open question follows. `{ $shop }`: what the shop takes for doing it, or nothing.
+
+enquiry-shortcut-pliers = Please don’t. Pliers slip and chew up the edges, and your knuckles hit the teeth. { $shop }
+enquiry-shortcut-hammer = Please don’t. It chips, it can fly, and afterwards no tool fits. { $shop }
+enquiry-shortcut-grinder = Please don’t. It throws sparks and splinters, and it cuts into the hub. { $shop }
+enquiry-shortcut-heat = No heat, please. It burns you, and it ruins grease and bearings. { $shop }
+enquiry-shortcut-oil = Oil helps only if nothing moves: put a little on the thread, from behind, and give it hours. Keep it off the part the tool grips, and off any brake disc.
+enquiry-no-chain-whip = A chain whip, please: an old chain or a rag slips, and the teeth cut your hand. Borrow one from us. { $shop }
+enquiry-shortcut-impact = No impact wrench, please. It hammers the tool out and breaks the edges. A long handle and a steady pull do it. { $shop }
+enquiry-longer-lever = A handle of 30 cm or a bit more is fine if the tool is clamped and can’t slip. Never stand or jump on it. { $shop }
+enquiry-nearly-fits = Only the tool that really fits. One that nearly fits slips, ruins the edges and hurts your hand. { $shop }
+enquiry-danger = Not if you take it slowly. A tool can slip and teeth cut, so wear gloves. I’ll tell you each danger at its step.
+enquiry-gloves = Yes, wear gloves: the teeth are sharp, and a hand that slips ends up on them.
+enquiry-goggles = For a wire ring, yes: it can fly. For the rest it does no harm to wear them.
+enquiry-wheel-harm = No, with the right tool, pushed fully home, the wheel is fine. A tool that doesn’t fit ruins the part it grips.
+enquiry-left-hand-thread = Only the ring on a fixed wheel has a left-hand thread. All others undo anticlockwise, seen from the sprocket side.
+enquiry-which-way = Nearly always anticlockwise, seen from the sprocket side. Only the ring on a fixed wheel goes the other way.
+enquiry-how-tight = That depends on what you have. A lockring takes the torque stamped on it, mostly 40 N·m. A freewheel needs none: pedalling does it.
+enquiry-how-hard = You can do it yourself with the right tool. It takes one strong pull at first, and then it’s easy. { $shop }
+enquiry-how-long-me = With the right tool, allow half an hour the first time. Stuck ones take longer. { $shop }
+enquiry-new-parts = No, nothing gets used up. A cassette or freewheel that isn’t worn goes back on with its own ring.
+enquiry-ride-after = Yes, once it’s all back and tight and the brakes work. If you aren’t sure, let a mechanic check it first.
+enquiry-wheel-out = Yes, the wheel has to come out: tool and spanner don’t fit on otherwise. I’ll tell you how.
+enquiry-tyre-off = No, all that can stay on. Just lift the chain off the sprocket as the wheel comes out.
+enquiry-which-tool = That’s what we’re finding out. A few more answers, and I’ll name the one tool.
+enquiry-any-bike = No, I only need to know what holds the sprockets on. I’ll ask for a name if it matters.
+enquiry-clean-first = Wipe the middle clean, so that you can see and the tool goes right in. The rest can stay dirty.
+enquiry-photo = Yes, send one: straight from the front, with good light. I can’t read pictures myself, but the people here can.
+enquiry-shortcut-spokes = Not through the spokes, please: they bend, and the wheel wobbles. Hold it by the tyre or the rim.
+enquiry-no-vice = A vice isn’t needed: a spanner with a long handle, 30 cm or more, does it too. { $shop }
+enquiry-noise = A loud crack as it lets go is normal, and so are clicks while a lockring turns.
+enquiry-why-so-tight = Pedalling tightens a freewheel with every ride, and a lockring has teeth that bite. One strong pull, and it lets go.
+enquiry-two-people = One person can do it. A second pair of hands helps to hold the wheel.
+enquiry-motor-cable = Yes: switch it off, take the battery out, and unplug the cable. Never pull or twist it.
+enquiry-part-order = Yes: put everything back in the order it came off. Thread the parts on a wire as you go.
+enquiry-grease = A thin coat on the thread as it goes back, yes. None on the part the tool grips.
+enquiry-foot-pounds = No. One foot-pound is about 1.36 N·m, so 40 N·m is about 30 foot-pounds.
+enquiry-other-trouble = That’s another job, and I only do rear sprockets. The people here can help: { $contact }

@@ -16,7 +16,7 @@ from typing import Literal, NamedTuple
 Kind = Literal[
     "command", "negation", "hedge", "correction", "unsure", "joint", "shape", "means", "comparison", "elsewhere",
     "hostile", "off-topic", "break", "scope", "insists", "share", "lone-share", "counter", "motion",
-    "choice", "noun", "name", "gauge", "mention", "ignore", "other", "withdraw",
+    "choice", "noun", "name", "gauge", "mention", "ignore", "other", "withdraw", "enquiry",
 ]  # fmt: skip
 
 #: What a phrase needs beside itself; see `PhraseMeaning`.
@@ -297,6 +297,15 @@ def longest(
         elif live:
             meanings += tuple(m for m in live if m not in meanings)
     return best, meanings
+
+
+def every(
+    root: Root, keys: Sequence[str], start: int, numbers: Sequence[bool]
+) -> Iterator[tuple[int, tuple[PhraseMeaning, ...]]]:
+    """End and meanings of every phrase that begins at `start`."""
+    for key in (keys[start], *_ANY):
+        root.meet(key)
+    return (found for found in _walk(root, keys, start, len(keys), numbers) if found[0] > start)
 
 
 def _walk(

@@ -1,0 +1,6 @@
+"""What people ask in between, at any moment: the shop's facts, what a word means, short cuts that hurt."""
+
+from triagebot.conversation.enquiries.finding import Enquiries, Enquiry, find_enquiry
+from triagebot.conversation.enquiries.loading import check_enquiries, load_enquiries
+
+__all__ = ["Enquiries", "Enquiry", "check_enquiries", "find_enquiry", "load_enquiries"]

@@ -1,0 +1,217 @@
+"""What is answered to an enquiry: one or two sentences, from the shop's folder or the topic's texts.
+
+Rules of this file:
+- an answer tells facts and changes nothing: no reading, no outcome. The open question follows it;
+- what holds for the fastening that was named is told of that one; before, what holds for all of them;
+- a short cut that hurts is answered with why not, and with what the shop takes for doing it.
+"""
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+
+from triagebot.conversation import outcome
+from triagebot.conversation.blocks import Block, Picture, Remark
+from triagebot.conversation.enquiries import shop_hours
+from triagebot.conversation.enquiries.finding import Enquiries, Enquiry
+from triagebot.conversation.scene import Scene
+from triagebot.conversation.shop_offers import money, offer, refitting, remover, terms
+from triagebot.shop import Service
+from triagebot.topics import Fastening
+
+#: So many services are told of at once.
+SERVICES = 2
+
+
+def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...]:
+    """The answer in blocks."""
+    if enquiry.id == "what-is":
+        name = f"glossary-{enquiry.term}"
+        picture = known.pictures.get(enquiry.term)
+        return (Remark(scene.texts(name), name), *((Picture(picture),) if picture else ()))
+    name = f"enquiry-{enquiry.id}"
+    if enquiry.id in _SHOP:
+        return (Remark(_SHOP[enquiry.id](scene, known, enquiry), name),)
+    fastening = _named(scene)
+    if fastening is not None and (says := known.says.get(enquiry.id)) is not None:
+        return _of_a_fastening(scene, fastening, says, name)
+    words = scene.texts(name, contact=scene.guide.shop.contact.line, shop=_or_the_shop(scene))
+    return (Remark(words.strip(), name),)
+
+
+def _of_a_fastening(scene: Scene, fastening: Fastening, says: str, name: str) -> tuple[Block, ...]:
+    guide, texts = scene.guide, scene.texts
+    if says == "refitting" and (steps := refitting(guide, texts, fastening)):
+        return steps
+    if says == "remover" and fastening.remover is not None:
+        return (remover(guide, texts, fastening.remover),)
+    return (Remark(texts(f"direction-{fastening.direction}"), name),)
+
+
+def _named(scene: Scene) -> Fastening | None:
+    """The fastening that was named, if it is one."""
+    if scene.case.now.outcome != "answer":
+        return None
+    step = scene.decide()
+    return outcome.leading(scene.guide, step, step.decision)[0]
+
+
+# --- what the shop does -----------------------------------------------------------------------------------------------
+
+
+def _services(scene: Scene) -> tuple[Service, ...]:
+    """What the shop does about what was named, else about anything; what is meant for damage comes last."""
+    fastening = _named(scene)
+    able = scene.guide.shop.services if fastening is None else scene.guide.shop.services_for(fastening.id)
+    return tuple(sorted(able, key=lambda service: service.damaged))
+
+
+def _sentence(scene: Scene, service: Service) -> str:
+    return scene.texts("enquiry-service", name=service.name, terms=terms(scene.guide, scene.texts, service))
+
+
+def _or_the_shop(scene: Scene) -> str:
+    """ "We do it for you: £6.00, about 15 minutes."; "" where the shop does nothing of the sort."""
+    offered = _services(scene)
+    return scene.texts("enquiry-or-us", terms=terms(scene.guide, scene.texts, offered[0])) if offered else ""
+
+
+def _price(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    offered = _services(scene)[:SERVICES]
+    if not offered:
+        return _ask_them(scene)
+    return " ".join(_sentence(scene, service) for service in offered)
+
+
+def _how_long(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    offered = _services(scene)[:1]
+    return _sentence(scene, offered[0]) if offered else _ask_them(scene)
+
+
+def _do_it(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    offered = _services(scene)[:1]
+    if not offered:
+        return _ask_them(scene)
+    return " ".join([scene.texts("enquiry-gladly"), _sentence(scene, offered[0]), _visit(scene)]).strip()
+
+
+def _book(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    return f"{scene.texts('enquiry-book', contact=_call(scene))} {_visit(scene)}".strip()
+
+
+def _buy(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    return scene.texts("enquiry-buy", contact=_call(scene))
+
+
+def _ask_them(scene: Scene) -> str:
+    return scene.texts("mood-question", contact=scene.guide.shop.contact.line)
+
+
+def _only_they_know(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    return scene.texts("enquiry-ask-the-shop", contact=scene.guide.shop.contact.line)
+
+
+def _again(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    return scene.texts("enquiry-again")
+
+
+def _call(scene: Scene) -> str:
+    contact = scene.guide.shop.contact
+    return contact.phone or contact.line
+
+
+# --- where and when ---------------------------------------------------------------------------------------------------
+
+
+def _open_now(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    return shop_hours.now_open(scene.guide, scene.texts, scene.at)
+
+
+def _open_day(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    days = shop_hours.days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
+    return shop_hours.on_days(scene.guide, scene.texts, days)
+
+
+def _hours(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    return shop_hours.usual_week(scene.guide, scene.texts)
+
+
+def _holidays(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    return shop_hours.closed_days(scene.guide, scene.texts, scene.at)
+
+
+def _visit(scene: Scene) -> str:
+    return shop_hours.visit(scene.guide, scene.texts, scene.at)
+
+
+def _where(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    street = scene.guide.shop.contact.street
+    if street is None:
+        return _ask_them(scene)
+    return f"{scene.texts('enquiry-where', street=street)} {_visit(scene)}".strip()
+
+
+def _telephone(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    contact = scene.guide.shop.contact
+    ways = [way for way in (contact.phone, contact.e_mail) if way]
+    if not ways:
+        return contact.person
+    return scene.texts("enquiry-telephone", ways=scene.texts("list-between").join(ways))
+
+
+# --- tools ------------------------------------------------------------------------------------------------------------
+
+
+def _tool_here(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    """Whether a tool is on the wall now: the one that is named, else the one that was found to fit."""
+    texts, fastening = scene.texts, _named(scene)
+    kind = enquiry.tool or (fastening.remover if fastening is not None else None)
+    if kind is None:
+        return texts("enquiry-tool-unknown", deposits=_deposits(scene))
+    tool = scene.guide.shop.tool_for(kind)
+    if tool is None:
+        return texts("enquiry-tool-none", contact=_call(scene))
+    if tool.count == 0:
+        return texts("enquiry-tool-out", name=tool.name, contact=_call(scene))
+    return texts(
+        "enquiry-tool-in", name=tool.name, hangs=tool.hangs, count=tool.count, offer=offer(scene.guide, texts, tool)
+    )
+
+
+def _deposit(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    texts, fastening = scene.texts, _named(scene)
+    kind = enquiry.tool or (fastening.remover if fastening is not None else None)
+    tool = scene.guide.shop.tool_for(kind) if kind is not None else None
+    if tool is not None:
+        return texts("enquiry-deposit-of", name=tool.name, offer=offer(scene.guide, texts, tool))
+    return texts("enquiry-deposit", deposits=_deposits(scene))
+
+
+def _deposits(scene: Scene) -> str:
+    """From the least to the most that the shop takes for lending a tool."""
+    lent = (tool.deposit for tool in scene.guide.shop.tools.values() if "lends" in tool.offers)
+    sums = sorted({deposit for deposit in lent if deposit})
+    texts = scene.texts
+    if not sums:
+        return money(scene.guide, texts, Decimal(0))
+    low, high = money(scene.guide, texts, sums[0]), money(scene.guide, texts, sums[-1])
+    return low if low == high else texts("amount-range", low=low, high=high)
+
+
+#: What the shop's folder answers.
+_SHOP: Mapping[str, Callable[[Scene, Enquiries, Enquiry], str]] = {
+    "open-now": _open_now,
+    "open-day": _open_day,
+    "hours": _hours,
+    "holidays": _holidays,
+    "where": _where,
+    "telephone": _telephone,
+    "price": _price,
+    "how-long-shop": _how_long,
+    "do-it-for-me": _do_it,
+    "book": _book,
+    "buy-part": _buy,
+    "deposit": _deposit,
+    "tool-here": _tool_here,
+    "ask-the-shop": _only_they_know,
+    "again": _again,
+}

@@ -1,0 +1,276 @@
+"""What somebody asks in between, found in a message.
+
+Rules of this file:
+- each sentence is read by itself; it asks if it ends with a question mark, begins as questions do, or has words of
+  asking in it;
+- a row of patterns is found if all of them stand in the sentence, none on the words of another. Of several rows the one
+  whose words tell most goes first (`Examples.telling`), then the one that stands higher in the files;
+- words of the glossary come after everything else: "what does a lockring tool cost?" asks for the price;
+- a sentence that no row is found in may be much like one of the examples.
+"""
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import islice
+from typing import Literal
+
+from triagebot.conversation.enquiries.lexicon import Says
+from triagebot.conversation.enquiries.likeness import Examples, likest_of
+from triagebot.conversation.understanding.phrases import Root, every
+from triagebot.shop import fold
+
+#: How much of a message is looked at: sentences, words of a sentence, and words that are no known ones.
+MOST_SENTENCES, MOST_WORDS, MOST_MENDED = 6, 50, 20
+#: A word of this many letters may have one slip, or two.
+ONE_SLIP, TWO_SLIPS = 5, 8
+#: What being quite like an example of the same enquiry is worth, in the measure of `Examples.telling`.
+LIKENESS = 4.0
+#: So many words beside it may stand in a sentence that asks what a word means; more if the two stand close together.
+SPARE, SPARE_CLOSE, CLOSE = 5, 12, 2
+#: A part of a sentence with fewer words than this says nothing of the wheel.
+SAYING = 2
+_ANYTHING = re.compile(r".+", re.DOTALL)
+_SENTENCE = re.compile(r"(?:[^.?!;\n]|\.(?=\S))+[.?!;\n]*")
+
+
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """One row of an enquiry: the numbers of its patterns, and in which sentences it counts."""
+
+    enquiry: str
+    patterns: tuple[int, ...]
+    kind: Literal["row", "stated", "alone"]
+
+
+@dataclass(frozen=True, slots=True)
+class Enquiry:
+    """What is asked: an enquiry by its id, or (`term`) a word of the glossary. `tool`: the tool that is named.
+
+    `sure`: it is put as a question and in words of its own, not only much like an example. `rest`: what the message
+    says in sentences that ask nothing. `put`: its sentence has the form of a question. `whole`:
+    the sentence says nothing else; `worth`: how much its words tell. `keys`: its words."""
+
+    id: str
+    term: str = ""
+    tool: str = ""
+    sure: bool = True
+    rest: str = ""
+    put: bool = False
+    whole: bool = False
+    worth: float = 0.0
+    keys: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Enquiries:
+    """The ways of asking in one language, ready to be found. Patterns go by their numbers."""
+
+    root: Root
+    sought: tuple[Sought, ...]
+    asking: frozenset[int]
+    openers: frozenset[str]
+    leads: frozenset[str]
+    fillers: frozenset[str]
+    vocabulary: frozenset[str]
+    words: frozenset[str]
+    days: Mapping[str, int]
+    terms: Mapping[str, int]
+    what_is: frozenset[int]
+    differences: tuple[tuple[tuple[str, str], str], ...]
+    pictures: Mapping[str, str]
+    tools: Mapping[str, int]
+    says: Mapping[str, Says]
+    like: tuple[tuple[str, str], ...]
+
+    @cached_property
+    def examples(self) -> Examples:
+        return Examples([(name, fold(text).split()) for name, text in self.like])
+
+
+#: Where a pattern stands: its first word and the one behind its last.
+Place = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """One sentence: where it stands in the message, its words, and which patterns stand where. `marked`: it begins or
+    ends as questions do; `asks`: that, or it has words of asking in it."""
+
+    first: int
+    last: int
+    keys: tuple[str, ...]
+    marked: bool
+    places: Mapping[int, tuple[Place, ...]]
+    asks: bool
+
+    def part(self, start: int, end: int) -> str:
+        """Some of its words."""
+        return " ".join(self.keys[start:end])
+
+
+def find_enquiry(text: str, known: Enquiries, common: Callable[[str], bool]) -> Enquiry | None:
+    """What the message asks; of several things the first. `common`: whether a word is an ordinary one of the language,
+    and so no slip of another."""
+    found: list[tuple[Sentence, Enquiry]] = []
+    sentences = [_sentence(match, known, common) for match in islice(_SENTENCE.finditer(text), MOST_SENTENCES)]
+    for sentence in sentences:
+        if sentence.keys and (enquiry := _in_sentence(sentence, known)) is not None:
+            found.append((sentence, enquiry))
+    if not found and len(sentences) > 1:
+        whole = _ANYTHING.search(text)
+        joined = _sentence(whole, known, common) if whole is not None else None
+        enquiry = _in_sentence(joined, known) if joined is not None else None
+        if joined is not None and enquiry is not None and enquiry.sure:
+            return replace(enquiry, rest="", put=joined.marked, keys=joined.keys)
+    if not found:
+        return None
+    sure = [row for row in found if row[1].sure]
+    sentence, first = (sure or found)[0]
+    asked = {each.first for each, _ in found}
+    said = [(match.start(), match.group().strip()) for match in _SENTENCE.finditer(text)]
+    others = [words for place, words in said if place not in asked]
+    rest = ". ".join(part for part in (first.rest, *others) if part)
+    return replace(first, rest=rest, put=sentence.marked, keys=sentence.keys)
+
+
+def _sentence(match: "re.Match[str]", known: Enquiries, common: Callable[[str], bool]) -> Sentence:
+    words = fold(match.group()).split()[:MOST_WORDS]
+    strange = [word for word in words if _may_be_a_slip(word, known, common)][:MOST_MENDED]
+    mended = {word: _mended(word, known.vocabulary) for word in strange}
+    keys = tuple(mended.get(word, word) for word in words)
+    numbers = [key.isdigit() for key in keys]
+    places: dict[int, list[Place]] = {}
+    for start in range(len(keys)):
+        for end, meanings in every(known.root, keys, start, numbers):
+            for meaning in meanings:
+                places.setdefault(int(meaning.subject), []).append((start, end))
+    marked = "?" in match.group()
+    begins = next((key for key in keys if key not in known.leads), "")
+    opened, worded = begins in known.openers, not known.asking.isdisjoint(places)
+    put, asks = marked or (opened and worded), marked or opened or worded
+    return Sentence(match.start(), match.end(), keys, put, {k: tuple(v) for k, v in places.items()}, asks)
+
+
+def _may_be_a_slip(word: str, known: Enquiries, common: Callable[[str], bool]) -> bool:
+    return ONE_SLIP <= len(word) <= 20 and word.isalpha() and word not in known.vocabulary and not common(word)
+
+
+def _mended(word: str, vocabulary: frozenset[str]) -> str:
+    """The known word that this one is a slip of the finger away from, else the word itself."""
+    from rapidfuzz import process
+    from rapidfuzz.distance import OSA
+
+    near = [k for k in vocabulary if k[0] == word[0] and abs(len(k) - len(word)) <= 2 and len(k) >= ONE_SLIP]
+    moved = [known for known in near if sorted(known) == sorted(word)]  # letters that changed places go first
+    best = process.extractOne(
+        word, sorted(moved or near), scorer=OSA.distance, score_cutoff=1 + (len(word) >= TWO_SLIPS)
+    )
+    return str(best[0]) if best is not None else word
+
+
+def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
+    tool = next((name for name, number in known.tools.items() if number in sentence.places), "")
+    like = known.examples.likeness(sentence.keys)
+    best = 0.0
+    found: Enquiry | None = None
+    for sought in known.sought:
+        covered = _covered(sentence, sought.patterns)
+        worth = sum(known.examples.telling(sentence.keys[place]) for place in covered)
+        worth += LIKENESS * like.get(sought.enquiry, 0.0) if covered else 0.0
+        if worth <= best or _strangers(sentence, known) > 2 + 2 * worth:
+            continue
+        alone = not _others(sentence, covered, known)
+        if sought.kind == "alone" and not alone:
+            continue
+        if sought.kind == "row" and not (sentence.asks or alone):
+            continue
+        best = worth
+        sure = sought.kind == "alone" or (sought.kind == "row" and sentence.asks)
+        found = Enquiry(
+            sought.enquiry,
+            tool=tool,
+            sure=sure,
+            rest=_beside(sentence, covered, known),
+            whole=sought.kind == "alone",
+            worth=worth,
+        )
+    if found is None:
+        found = _about_a_word(sentence, known)
+    if found is None and sentence.asks:
+        likest = likest_of(like)
+        found = Enquiry(likest, tool=tool, sure=False) if likest else None
+    return found
+
+
+def _about_a_word(sentence: Sentence, known: Enquiries) -> Enquiry | None:
+    """A word of the glossary that is asked about: the longest of those that are named, or two told apart."""
+    named = {name: sentence.places[number] for name, number in known.terms.items() if number in sentence.places}
+    if not named:
+        return None
+    for (one, other), text in known.differences:
+        if one in named and other in named and sentence.asks:
+            return Enquiry("what-is", term=text)
+    term = max(named, key=lambda name: max((end - start, -start) for start, end in named[name]))
+    frames = [number for number in known.what_is if number in sentence.places]
+    for frame in frames if sentence.asks else ():
+        covered = _covered(sentence, (known.terms[term], frame))
+        spare = SPARE_CLOSE if _close(sentence, known.terms[term], frame) else SPARE
+        if covered and len(_others(sentence, covered, known)) <= spare:
+            return Enquiry("what-is", term=term)
+    covered = _covered(sentence, (known.terms[term],))
+    if sentence.marked and covered and not _others(sentence, covered, known):
+        return Enquiry("what-is", term=term, sure=False)
+    return None
+
+
+def _close(sentence: Sentence, one: int, other: int) -> bool:
+    """Whether two patterns stand beside each other, with at most `CLOSE` words between."""
+    return any(
+        0 <= max(first[0], second[0]) - min(first[1], second[1]) <= CLOSE
+        for first in sentence.places[one]
+        for second in sentence.places[other]
+    )
+
+
+def _beside(sentence: Sentence, covered: frozenset[int], known: Enquiries) -> str:
+    """What a sentence says before and behind its question: "it has 4 notches, can I use a hammer?" """
+    asked = [start for number in known.asking for start, _ in sentence.places.get(number, ())]
+    begins = min([*covered, *asked], default=0)
+    return sentence.part(0, begins) if begins >= SAYING and sentence.keys[0] not in known.openers else ""
+
+
+def _covered(sentence: Sentence, patterns: Sequence[int]) -> frozenset[int]:
+    """The most words that these patterns cover together, none on the words of another; empty if one is missing."""
+    choices = [sentence.places.get(number, ()) for number in patterns]
+    if not all(choices):
+        return frozenset()
+    return max(_apart(choices, frozenset()), key=len, default=frozenset())
+
+
+def _apart(choices: Sequence[Sequence[Place]], taken: frozenset[int]) -> Iterator[frozenset[int]]:
+    if not choices:
+        yield taken
+        return
+    for start, end in choices[0][:8]:
+        words = frozenset(range(start, end))
+        if not words & taken:
+            yield from _apart(choices[1:], taken | words)
+
+
+def _strangers(sentence: Sentence, known: Enquiries) -> int:
+    """How many words no pattern, no example and no list of ours has."""
+    return sum(
+        key.isalpha() and key not in known.words and key not in known.fillers and not known.examples.has(key)
+        for key in sentence.keys
+    )
+
+
+def _others(sentence: Sentence, covered: frozenset[int], known: Enquiries) -> list[str]:
+    """The words that say something and are not covered."""
+    return [
+        key
+        for place, key in enumerate(sentence.keys)
+        if place not in covered and key not in known.fillers and not (key.isdigit() and len(key) > 3)
+    ]

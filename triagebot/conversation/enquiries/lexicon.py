@@ -1,0 +1,60 @@
+"""What the files of enquiries may say: how people ask for something in between, and which words they ask about."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Patterns = tuple[str, ...]
+#: What names no day of the week, beside Monday (0) to Sunday (6).
+WEEKEND, TOMORROW = 7, 8
+#: Patterns that must all stand in one sentence, in any order.
+Row = Annotated[tuple[str, ...], Field(min_length=1)]
+#: What is told of a fastening that is known: how it goes back, which way it turns, its remover.
+Says = Literal["refitting", "direction", "remover"]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+
+
+class Ways(_Table):
+    """The ways in which people ask one thing: `rows` in a sentence that asks, `stated` in any, `alone` as the whole
+    sentence; `like` are examples, to be found like any other sentence."""
+
+    rows: tuple[Row, ...] = ()
+    stated: tuple[Row, ...] = ()
+    alone: Patterns = ()
+    like: Patterns = ()
+    says: Says | None = None
+
+
+class Term(_Table):
+    """A word that people ask about, in its spellings, and the picture that shows what it means."""
+
+    words: Patterns
+    picture: str | None = None
+
+
+class Difference(_Table):
+    """Words that are asked about together, and the entry of the glossary that tells them apart."""
+
+    of: tuple[str, str]
+    text: str
+
+
+class EnquiryWords(_Table):
+    """A file of enquiries: the program's own or a topic's."""
+
+    openers: Patterns = ()
+    leads: Patterns = ()
+    asking: Patterns = ()
+    fillers: Patterns = ()
+    weekdays: tuple[Patterns, ...] = ()
+    weekend: Patterns = ()
+    tomorrow: Patterns = ()
+    parts: dict[str, str] = {}
+    what_is: Patterns = ()
+    tools: dict[str, Patterns] = {}
+    glossary: dict[str, Term] = {}
+    differences: tuple[Difference, ...] = ()
+    enquiries: dict[str, Ways] = {}

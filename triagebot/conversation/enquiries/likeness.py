@@ -1,0 +1,70 @@
+"""How like a sentence is to an example: the cosine of their weighted words and pairs of words.
+
+Weights are log(N / n) for a word or pair that n of N examples have (Spärck Jones 1972), doubled for pairs.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from math import log, sqrt
+
+#: As like as this a sentence must be to the likest example, and by so much more than to one of another enquiry.
+ENOUGH, AHEAD = 0.62, 0.08
+
+
+class Examples:
+    """Examples, each of one enquiry, ready to be compared with."""
+
+    def __init__(self, rows: Sequence[tuple[str, Sequence[str]]]) -> None:
+        counts = Counter(gram for _, keys in rows for gram in set(_grams(keys)))
+        self.names = [name for name, _ in rows]
+        self.weights = {gram: log(len(rows) / n) + 0.1 for gram, n in counts.items()}
+        self.unseen = log(max(len(rows), 2)) + 0.1
+        enquiries = {name for name, _ in rows}
+        having = Counter(key for name, key in {(name, key) for name, keys in rows for key in keys})
+        self.tells = {key: log(len(enquiries) / n) for key, n in having.items()}
+        self.tells_most = log(max(len(enquiries), 2))
+        self.holding: dict[str, list[tuple[int, float]]] = defaultdict(list)
+        for place, (_, keys) in enumerate(rows):
+            for gram, weight in self._unit(keys).items():
+                self.holding[gram].append((place, weight))
+
+    def has(self, key: str) -> bool:
+        """Whether an example has this word."""
+        return key in self.tells
+
+    def telling(self, key: str) -> float:
+        """How much a word tells about what is asked: log(N / n) if it stands in examples of n of N enquiries. A word
+        that no example has was put into a pattern for what it tells."""
+        return self.tells.get(key, self.tells_most) + 0.01
+
+    def likeness(self, keys: Sequence[str]) -> dict[str, float]:
+        """How like the sentence is to the likest example of each enquiry, from 0 to 1; those of 0 are left out."""
+        scores: dict[str, float] = {}
+        likeness: dict[int, float] = defaultdict(float)
+        for gram, weight in self._unit(keys).items():
+            for place, own in self.holding.get(gram, ()):
+                likeness[place] += weight * own
+        for place, score in likeness.items():
+            name = self.names[place]
+            scores[name] = max(score, scores.get(name, 0.0))
+        return scores
+
+    def _unit(self, keys: Sequence[str]) -> dict[str, float]:
+        """The weights of a sentence's words and pairs, at length 1."""
+        row = {gram: self.weights.get(gram, self.unseen) for gram in _grams(keys)}
+        length = sqrt(sum(weight * weight for weight in row.values())) or 1.0
+        return {gram: weight / length for gram, weight in row.items()}
+
+
+def _grams(keys: Sequence[str]) -> Iterator[str]:
+    yield from keys
+    yield from (f"{one} {other}" for one, other in pairwise(keys))
+
+
+def likest_of(scores: Mapping[str, float]) -> str:
+    """The likest enquiry; "" where none is like enough, or two are about as like."""
+    ranked = sorted(scores.items(), key=lambda row: (-row[1], row[0]))
+    if not ranked or ranked[0][1] < ENOUGH or (len(ranked) > 1 and ranked[0][1] - ranked[1][1] < AHEAD):
+        return ""
+    return ranked[0][0]

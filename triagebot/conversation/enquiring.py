@@ -1,0 +1,92 @@
+"""What somebody asks in between is answered at once, and what was open stays open.
+
+Rules of this file:
+- words that always work go before an enquiry, but "what is a spline?" is answered before "how do I check?";
+- what is said of the wheel beside an enquiry counts, after the answer. A question gives no reading by itself;
+- an enquiry found only by its likeness to an example gives way to everything else that was understood.
+"""
+
+import re
+
+from triagebot.conversation import asking, outcome
+from triagebot.conversation.blocks import Block
+from triagebot.conversation.case import ASKED
+from triagebot.conversation.enquiries import Enquiries, Enquiry, find_enquiry, load_enquiries
+from triagebot.conversation.enquiries.answers import answer
+from triagebot.conversation.scene import Scene
+from triagebot.conversation.understood import Command, Meaning
+from triagebot.identify import UnsureReading
+
+#: These give way to an enquiry that is sure, unless they are all that the message says.
+_SOFT: frozenset[Command] = frozenset({"help", "how", "why", "yes", "no", "greeting", "thanks", "resume"})
+#: Words for these stand in many a question: "can somebody do it for me, I give up".
+_DRASTIC: frozenset[Command] = frozenset({"stop", "back", "change", "restart"})
+#: Enquiries that are answered as the words that always work are.
+COMMANDS_TOO = frozenset({"privacy", "language", "who", "left", "said"})
+#: How long the work takes somebody is no question of how long this talk does.
+_NOT_LEFT = frozenset({"how-long-me"})
+#: "How do I test that safely?" asks how to check.
+_ABOUT_CHECKING = frozenset({"danger", "how-hard", "photo", "again"})
+#: So much the words of an enquiry must tell that facts in its sentence are none: where it has the form of a question,
+#: and where it only has words of asking in it.
+ASKED_OUT, PLAIN = 5.0, 9.0
+#: A message of so few words, with facts in it, no question mark and no second sentence, asks nothing.
+CURT = 8
+_SEVERAL = re.compile(r"\?|[.!;\n]\s*\S*\w")
+#: What the conversation is for: beside facts it says nothing more.
+_THE_JOB = frozenset({"which-tool", "tool-here"})
+#: Once it is known what somebody has, the notes say more of these.
+_NOTES_FIRST = frozenset({"buy-part"})
+
+
+def enquired(scene: Scene, text: str, meant: Meaning) -> tuple[Enquiry, Enquiries] | None:
+    """What is asked in a message that was understood so, if it is answered here."""
+    if meant.facts and len(text.split()) <= CURT and not _SEVERAL.search(text):
+        return None
+    known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
+    words = scene.guide.language(scene.case.language).words
+    enquiry = find_enquiry(text, known, words.common)
+    if enquiry is None or (enquiry.id == "again" and scene.case.now.outcome in outcome.NAMED):
+        return None
+    if meant.language is not None or not _stands(meant, enquiry):
+        return None
+    return enquiry, known
+
+
+def _stands(meant: Meaning, enquiry: Enquiry) -> bool:
+    """Whether the enquiry is answered beside what else the message says."""
+    if meant.command is not None:
+        return enquiry.sure and (enquiry.id == "what-is" or _before(meant, enquiry))
+    if meant.facts and enquiry.id == "what-is":
+        return enquiry.sure and only_unsure(meant)
+    if meant.facts:
+        return enquiry.sure and enquiry.id not in _THE_JOB and enquiry.worth >= (ASKED_OUT if enquiry.put else PLAIN)
+    return enquiry.sure or not meant.puzzles
+
+
+def _before(meant: Meaning, enquiry: Enquiry) -> bool:
+    """Whether an enquiry that is sure goes before the command that was understood."""
+    if meant.command == "left":
+        return enquiry.id in _NOT_LEFT
+    if meant.command in _SOFT:
+        return meant.target is None and enquiry.id not in _ABOUT_CHECKING
+    return enquiry.whole or (meant.command in _DRASTIC and (enquiry.put or enquiry.id == "do-it-for-me"))
+
+
+def _in_the_notes(scene: Scene, enquiry: Enquiry) -> bool:
+    """Whether the notes are looked up first: for what they say more of, and what is only much like an enquiry."""
+    return scene.case.now.outcome in outcome.NAMED and (enquiry.id in _NOTES_FIRST or not enquiry.sure)
+
+
+def only_unsure(meant: Meaning) -> bool:
+    """Whether all that is said of the wheel is that something is not known: "I don't know what a spline is"."""
+    return all(isinstance(fact.reading, UnsureReading) for fact in meant.facts)
+
+
+def tell_answer(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str) -> None:
+    """The answer, from the notes where they tell more."""
+    if _in_the_notes(scene, enquiry) and asking.answered(scene, text):
+        return
+    blocks: tuple[Block, ...] = answer(scene, known, enquiry)
+    scene.remark(ASKED, text)
+    scene.tell(*blocks)

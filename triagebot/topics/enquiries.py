@@ -1,0 +1,23 @@
+"""Which texts a topic needs for what people ask in between: `text/<language>.enquiries.yaml` names them."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+
+def enquiry_texts(folder: Path, language: str) -> frozenset[str]:
+    """The texts that the topic's enquiries and glossary call for in a language; none where there is no such file, or
+    one that cannot be read (whoever reads its patterns says so)."""
+    file = folder / "text" / f"{language}.enquiries.yaml"
+    if not file.exists():
+        return frozenset()
+    try:
+        data = yaml.load(file.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
+    except (OSError, UnicodeDecodeError, yaml.YAMLError):
+        return frozenset()
+    table: Mapping[str, Any] = data if isinstance(data, dict) else {}
+    differences = [row.get("text", "") for row in table.get("differences") or () if isinstance(row, dict)]
+    words = [f"glossary-{name}" for name in (*(table.get("glossary") or {}), *differences)]
+    return frozenset([*words, *(f"enquiry-{name}" for name in table.get("enquiries") or {})])
