@@ -6,8 +6,6 @@ Rules of this file:
 - an enquiry found only by its likeness to an example gives way to everything else that was understood.
 """
 
-import re
-
 from triagebot.conversation import asking, outcome
 from triagebot.conversation.blocks import Block
 from triagebot.conversation.case import ASKED
@@ -30,9 +28,6 @@ _ABOUT_CHECKING = frozenset({"danger", "how-hard", "photo", "again"})
 #: So much the words of an enquiry must tell that facts in its sentence are none: where it has the form of a question,
 #: and where it only has words of asking in it.
 ASKED_OUT, PLAIN = 5.0, 9.0
-#: A message of so few words, with facts in it, no question mark and no second sentence, asks nothing.
-CURT = 8
-_SEVERAL = re.compile(r"\?|[.!;\n]\s*\S*\w")
 #: What the conversation is for: beside facts it says nothing more.
 _THE_JOB = frozenset({"which-tool", "tool-here"})
 #: Once it is known what somebody has, the notes say more of these.
@@ -41,8 +36,6 @@ _NOTES_FIRST = frozenset({"buy-part"})
 
 def enquired(scene: Scene, text: str, meant: Meaning) -> tuple[Enquiry, Enquiries] | None:
     """What is asked in a message that was understood so, if it is answered here."""
-    if meant.facts and len(text.split()) <= CURT and not _SEVERAL.search(text):
-        return None
     known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
     words = scene.guide.language(scene.case.language).words
     enquiry = find_enquiry(text, known, words.common)

@@ -8,6 +8,7 @@ Rules of this file:
   gets all that is not about the conversation itself (see `handing`).
 """
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -39,6 +40,9 @@ from triagebot.topics import Question, Texts
 
 #: Which answer is to change: open like a question while answers are listed, but never one of a topic's.
 _WHICH = "which answer"
+
+#: A message of so few words may do nothing but tell, if it has no mark of a question or a second sentence.
+_CURT, _SEVERAL = 8, re.compile(r"\?|[.!;\n]\s*\S*\w")
 
 #: To change an answer one says so in a few words.
 _LONGEST_CALL = 120
@@ -179,7 +183,7 @@ def _pressed(scene: Scene, message: Message) -> None:
 def _written(scene: Scene, text: str) -> None:
     setting = _setting(scene)
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
-    found = enquired(scene, text, meant)
+    found = None if _tells_only(meant, text) else enquired(scene, text, meant)
     if found is None:
         _act(scene, meant, text)
         return
@@ -196,6 +200,12 @@ def _written(scene: Scene, text: str) -> None:
     if first:
         introduce(scene)
     scene.keep_open()
+
+
+def _tells_only(meant: Meaning, text: str) -> bool:
+    """Whether a message is short, tells something of the wheel, and has neither a question mark nor a second sentence:
+    then it asks nothing."""
+    return bool(meant.facts) and len(text.split()) <= _CURT and not _SEVERAL.search(text)
 
 
 def _act(scene: Scene, meant: Meaning, text: str) -> None:

@@ -24,6 +24,7 @@ from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.reply import told
 from triagebot.conversation.wording import listing, said
+from triagebot.counter.lending import at_home
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
 from triagebot.helping.words import asks_about_helping
@@ -119,11 +120,11 @@ def pass_over_repeats(at: InHand) -> InHand | Taken:
 def plan_the_turn(at: InHand) -> InHand:
     """What the message does to the case, with the tools that hang in the shop now; in a case that was opened for
     somebody else, with who said it."""
-    from triagebot.counter.lending import at_home  # late: they need the database library
-    from triagebot.store.loans import Loans
+    from triagebot.store.loans import Loans  # late: it needs the database library
 
     turns = at.turns
-    guide = at_home(turns.guide, Loans(at.tx).counts())
+    out = Loans(at.tx).counts()
+    guide = at_home(turns.guide, out) if out else turns.guide
     made = plan(guide, turns.fresh, at.before, at.content, at.language, turns.clock())
     at = replace(
         at, case=made.case, reply=made.reply, events=made.events, understood=made.understood, outcome=made.outcome,
