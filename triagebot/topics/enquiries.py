@@ -8,8 +8,8 @@ import yaml
 
 
 def enquiry_texts(folder: Path, language: str) -> frozenset[str]:
-    """The texts that the topic's enquiries and glossary call for in a language; none where there is no such file, or
-    one that cannot be read (whoever reads its patterns says so)."""
+    """The texts that the topic's enquiries and glossary call for in a language. A file that is missing or cannot be read
+    calls for none; `check_enquiries` reports the fault."""
     file = folder / "text" / f"{language}.enquiries.yaml"
     if not file.exists():
         return frozenset()

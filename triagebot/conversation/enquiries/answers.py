@@ -2,7 +2,7 @@
 
 Rules of this file:
 - an answer tells facts and changes nothing: no reading, no outcome. The open question follows it;
-- what holds for the fastening that was named is told of that one; before, what holds for all of them;
+- once a fastening is named, the answer is about that one; before, it is true of all of them;
 - a short cut that hurts is answered with why not, and with what the shop takes for doing it.
 """
 

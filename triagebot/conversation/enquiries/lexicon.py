@@ -9,7 +9,7 @@ Patterns = tuple[str, ...]
 WEEKEND, TOMORROW = 7, 8
 #: Patterns that must all stand in one sentence, in any order.
 Row = Annotated[tuple[str, ...], Field(min_length=1)]
-#: What is told of a fastening that is known: how it goes back, which way it turns, its remover.
+#: Facts about a known fastening: how it goes back, which way it turns, its remover.
 Says = Literal["refitting", "direction", "remover"]
 
 
