@@ -8,11 +8,10 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.conversations.conversation_file import CODE, FOLDER, START, guide, read
+from tests.conversations.conversation_file import CODE, FOLDER, START, guide, read, shown
 from triagebot.conversation import Message, greet, open_case, plain, turn
-from triagebot.conversation.blocks import Direction, Finding, Hazard, Tool
+from triagebot.conversation.blocks import Finding
 from triagebot.conversation.machine import whole
-from triagebot.conversation.reply import plain_of
 from triagebot.settings import settings_table
 from triagebot.topics import built_in_topic, catalogue_table, load_texts, load_topic, mermaid
 
@@ -20,27 +19,17 @@ ROOT = Path(__file__).resolve().parent.parent
 SHOWN = "miscounter.txt"
 
 
-#: What of an answer the README shows; all the rest is left out there, and said to be.
-AT_A_GLANCE = (Finding, Tool, Direction)
-LEFT_OUT = "(… the reasons, every caution, what else is needed, prices and the note)"
-
-
 def conversation() -> str:
-    """One of the written-out conversations, held with the bot; of its answer only what names the tool is shown."""
+    """One of the written-out conversations, held with the bot up to its answer."""
     kept = guide()
     greeted = greet(kept, open_case(kept, CODE, "en", START), START)
     case, parts = greeted.case, [plain(greeted.reply)]
     for line in read(FOLDER / SHOWN).said:
         taken = turn(kept, case, Message(line.removeprefix("> ")), START)
         case, reply = taken.case, taken.reply
-        parts.append(line)
-        if not reply.of(Finding):
-            parts.append(plain(reply))
-            continue
-        gravest = tuple(hazard for hazard in reply.of(Hazard) if hazard.signal == "warning")[:1]
-        found, *tool = reply.of(*AT_A_GLANCE)
-        parts.append("\n\n".join([plain_of((found, *gravest, *tool)), LEFT_OUT]))
-        break
+        parts += [line, shown(reply)]
+        if reply.of(Finding):
+            break
     return "```text\n" + "\n\n".join(parts) + "\n```"
 
 

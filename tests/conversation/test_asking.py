@@ -90,7 +90,6 @@ def test_how_to_check_stays_what_it_is(guide: Guide, words: str) -> None:
 
 def test_after_the_end_a_question_about_the_work_is_none_about_checking(guide: Guide) -> None:
     person = after(guide, *FOUND)
-    assert "“Take it off”" in asks(person, "how do I take it off?")
     assert "“Put it back”" in asks(person, "is it started by hand when it goes back?")
     assert "“Before you buy”" in asks(person, "which cassette can I buy to replace it?")
     assert "“If it will not move”" in asks(person, "it’s stuck, it will not budge")

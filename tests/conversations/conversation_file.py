@@ -55,7 +55,7 @@ def hold(guide: Guide, written: Written) -> tuple[str, Case, Reply]:
     now = START
     greeted = greet(guide, open_case(guide, CODE, "en", now), now)
     case, reply = greeted.case, greeted.reply
-    parts = [written.title, _show(reply)]
+    parts = [written.title, shown(reply)]
     for line in written.said:
         later = _LATER.fullmatch(line)
         if later:
@@ -65,11 +65,11 @@ def hold(guide: Guide, written: Written) -> tuple[str, Case, Reply]:
         taken = turn(guide, case, Message(line[2:]), now)
         case, reply = taken.case, taken.reply
         now += timedelta(minutes=1)
-        parts += [line, _show(reply)]
+        parts += [line, shown(reply)]
     return "\n\n".join(parts) + "\n", case, reply
 
 
-def _show(reply: Reply) -> str:
+def shown(reply: Reply) -> str:
     """What the bot says; addresses of files on this machine are cut to the file's name."""
     return re.sub(r"file://\S*/", "file://…/", plain(reply)).strip("\n")
 

@@ -337,7 +337,8 @@ def test_an_answer_that_does_not_arrive_is_told_under_it(shop: Workshop, error: 
 def test_who_never_heard_that_a_person_has_it_meets_no_silence(shop: Workshop) -> None:
     shop.needs_a_person("bob")
     shop.says("bob", "back to the bot")
-    shop.roomy.fates["bob"].append(Refused("too long"))
+    # The buttons of the answer are taken away first.
+    shop.roomy.fates["bob"].extend([Refused("too long"), Refused("too long")])
     shop.says_in_room("ada", "Wait a moment.")
     assert "the wheel is out" in shop.says("bob", "the wheel is out")
 

@@ -147,7 +147,10 @@ def test_file_parses_whole_and_names_each_message_once() -> None:
 def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     needed = set(_needed())
     assert needed - set(TEXTS) == set(), "missing"
-    optional = {f"question-{question.id}.touched" for question in TOPIC.flow.questions}
+    optional = {f"question-{question.id}.{part}" for question in TOPIC.flow.questions for part in ("touched", "later")}
+    optional |= {f"fastening-{name}.glance" for name in TOPIC.fastenings}
+    optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}
+    optional |= {name for name in TEXTS if re.fullmatch(r"(direction|look-alike|remover)-[a-z0-9-]+\.short", name)}
     optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}
     assert set(TEXTS) - needed <= optional, "left over"
 

@@ -3,10 +3,9 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from triagebot.conversation import asking, handing, housekeeping, mentoring, outcome
-from triagebot.conversation.blocks import HowTo, Reasons, Remark
+from triagebot.conversation import asking, at_hand, handing, housekeeping, outcome
+from triagebot.conversation.blocks import HowTo, Remark
 from triagebot.conversation.events import Answered, Concluded, Listed, Restarted, Undid, Withdrew
-from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.taking import note, take
 from triagebot.conversation.understanding.other_languages import other_languages
@@ -114,20 +113,6 @@ def _about_the_work(scene: Scene, meant: Meaning) -> bool:
     if meant.target is None:
         return meant.command == "how" and not meant.whole
     return meant.target != scene.case.now.question and scene.case.now.outcome in outcome.NAMED
-
-
-def _why(scene: Scene, meant: Meaning, text: str) -> None:
-    scene.remark("why", text)
-    step = scene.decide()
-    reasons = outcome.because(scene.guide, scene.texts, scene.case)
-    by_whom = mentoring.who_said(scene.guide, scene.texts, scene.case)
-    together = scene.texts("known-so-far", reasons=reasons) if reasons else scene.texts("known-nothing")
-    scene.tell(Reasons(by_whom or together))
-    likely = plausible(scene.guide.topic.model, step.shares)[:3]
-    names = [scene.texts(f"fastening-{fastening}.short") for fastening in likely]
-    if names and scene.case.now.outcome is None:
-        scene.say("still-possible", names=listing(scene.texts, names))
-    scene.stand_still()
 
 
 def _back(scene: Scene, meant: Meaning, text: str) -> None:
@@ -271,8 +256,8 @@ def _ask_about(scene: Scene, question: str) -> None:
 COMMANDS: Mapping[str, Callable[[Scene, Meaning, str], None]] = {
     "help": _help,
     "how": _how,
-    "why": _why,
-    "said": _why,
+    "why": at_hand.why,
+    "said": at_hand.why,
     "left": _left,
     "who": _who,
     "back": _back,
@@ -294,4 +279,5 @@ COMMANDS: Mapping[str, Callable[[Scene, Meaning, str], None]] = {
     "move": housekeeping.move,
     "stay": housekeeping.stay,
     handing.BOT: handing.bot,
+    **dict.fromkeys(sorted(at_hand.ABOUT_IT), at_hand.obey),
 }

@@ -107,7 +107,7 @@ def to_mentor(
     beside: tuple[Block, ...] = (*reply.of(Offers), *reply.of(Picture))
     if ended:  # the outcome at length is the rider's
         has = (_remark(texts, "mentor-rider-has-it"),) if joined else ()
-        said = (*(echo if reply.of(Understood) else ()), *_finding(guide, case), *has, *reply.of(CardLink))
+        said = (*reply.of(Understood), *_finding(guide, case), *has, *reply.of(CardLink))
         beside = reply.of(Offers)
     if joined:
         asked = (_remark(texts, "mentor-asked-next", question=question.text),) if question is not None else ()

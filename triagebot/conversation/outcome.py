@@ -1,14 +1,14 @@
-"""The end of a conversation in blocks: what it is and why, cautions first, the remover, and all that goes with it.
+"""The end of a conversation in blocks, at a glance.
 
 Rules of this file:
-- the order of the blocks: what it is and why, cautions, the remover and how it turns, putting it back, what to know
-  next, notes, the other way out, what happens next. For a person: why, what to do meanwhile, how to reach one;
-- cautions stand before the remover, in the order of the steps at which their hazards arise, in words with signal word;
+- the first message of an outcome is read at a glance (`MOST_WORDS`, `MOST_CHARACTERS`), in this order: what it is and
+  how sure, one line of warning, the remover and which way it loosens, the shop's note, the code, what can be asked
+  next;
+- all the rest is told when it is asked for (`at_hand`), and stands on the card and in the note;
 - what somebody told that speaks against the answer is no reason for it, and is said to be looked at once more.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from triagebot.conversation.blocks import (
@@ -16,38 +16,47 @@ from triagebot.conversation.blocks import (
     Band,
     Block,
     CaseCode,
+    Choice,
     Direction,
     Finding,
     Hazard,
+    Offers,
     Picture,
     Reasons,
     Remark,
     SeparatingCheck,
+    Understood,
     WhatNext,
 )
 from triagebot.conversation.case import Case
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.policy import NextStep, latest_choices, ranked
-from triagebot.conversation.reply import Result
-from triagebot.conversation.shop_offers import (
-    also_needed,
-    note_links,
-    reach,
-    refitting,
-    remover,
-    services,
-    services_of_a_person,
-)
-from triagebot.conversation.telling_apart import separating_check, what_would_change
+from triagebot.conversation.policy import NextStep, latest_choices, obstacles, ranked
+from triagebot.conversation.reply import Result, plain_of
+from triagebot.conversation.shop_offers import note_links, remover, within_reach
+from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import all_said
 from triagebot.identify import Decision, odd_one_out
 from triagebot.shop import NoteLink, notes_for
-from triagebot.topics import Fastening, Texts, remedy_of
+from triagebot.topics import Fastening, Referral, Texts, remedy_of
 from triagebot.topics.schema import ShopReferral
 
 #: The outcomes that name what somebody has.
 NAMED = ("answer", "look-alike")
+#: How long the first message of an outcome is at most, with what is offered and without links.
+MOST_WORDS, MOST_CHARACTERS = 120, 900
+#: What can be asked next, by outcome.
+ANSWERED = ("steps", "cautions", "why", "needs", "price", "refit", "buying", "shop")
+TWO_KINDS = ("how-to-tell", "cautions", "why", "shop")
+FOR_A_PERSON = ("shop", "why", "cautions")
+ASKED_NEXT = {"answer": ANSWERED, "look-alike": TWO_KINDS, "person": FOR_A_PERSON}
+#: What is left of it for the address of the card.
+_CARD_WORDS, _CARD_CHARACTERS = 6, 120
+#: Who speaks from now on is said before all else.
+_WHO_SPEAKS = "handover-"
+#: What is said of what is known, at length.
+_LONG = ("welcome-back", "known-already")
+_GRAVITY = {"warning": 0, "caution": 1, "notice": 2}
 
 
 def leading(guide: Guide, step: NextStep, decision: Decision) -> list[Fastening]:
@@ -95,13 +104,14 @@ def afterwards(texts: Texts, case: Case) -> Remark:
     return Remark(texts(name, code=case.code), name)
 
 
-def hazards(guide: Guide, texts: Texts, cautions: Sequence[str]) -> tuple[Hazard, ...]:
-    """Cautions as they are told, each with its signal word and its step."""
-    rows = (guide.topic.cautions[caution] for caution in cautions)
-    return tuple(
-        Hazard(row.signal, texts(f"signal-{row.signal}"), texts(f"step-{row.step}"), texts(f"caution-{row.id}"), row.id)
-        for row in rows
-    )
+def hazards(guide: Guide, texts: Texts, cautions: Sequence[str], *, short: bool = False) -> tuple[Hazard, ...]:
+    """Cautions as they are told, each with its signal word and its step; or in `short`, without the step."""
+    found = []
+    for row in (guide.topic.cautions[caution] for caution in cautions):
+        step = "" if short else texts(f"step-{row.step}")
+        text = shortest(texts, f"caution-{row.id}") if short else texts(f"caution-{row.id}")
+        found.append(Hazard(row.signal, texts(f"signal-{row.signal}"), step, text, row.id))
+    return tuple(found)
 
 
 def because(guide: Guide, texts: Texts, case: Case) -> str:
@@ -115,39 +125,33 @@ def known_so_far(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
     return (Reasons(texts("known-so-far", reasons=clauses)),) if clauses else ()
 
 
-def reasons(guide: Guide, texts: Texts, case: Case) -> Iterator[Block]:
-    """Why: what the person told that is evidence, and what of it does not fit the rest."""
+def reasons(guide: Guide, texts: Texts, case: Case, *, only_against: bool = False) -> Iterator[Block]:
+    """Why: what the person told that is evidence, and what of it does not fit the rest; or that alone."""
     evidence = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
     odd = odd_one_out(guide.topic.model, evidence)
-    for name, fits in (("because", True), ("against", False)):
+    for name, fits in (("against.short", False),) if only_against else (("because", True), ("against", False)):
         if clauses := all_said(guide, texts, [r for r in evidence if (r.question != odd) == fits]):
             yield Reasons(texts(name, reasons=clauses))
 
 
 def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime) -> tuple[tuple[Block, ...], Result]:
-    """The whole answer, and its outcome in ids."""
+    """The answer at a glance, and its outcome in ids."""
     (fastening,) = leading(guide, step, step.decision)
     assert fastening.remover is not None
     cautions = cautions_for(guide, case, [fastening])
     links = notes(guide, case, [fastening])
-    share = float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]])
-    sure = band(guide, share)
-    change = what_would_change(guide, texts, step, fastening)
+    sure = band(guide, share_of(guide, step))
+    against = tuple(reasons(guide, texts, case, only_against=True))
     blocks: tuple[Block, ...] = (
-        Finding(texts(f"found-{sure}", fastening=texts(f"fastening-{fastening.id}")), sure, (fastening.id,)),
-        *reasons(guide, texts, case),
-        *((Reasons(change),) if change else ()),
-        *hazards(guide, texts, cautions),
+        Finding(texts(f"glance-{sure}", fastening=at_a_glance(texts, fastening)), sure, (fastening.id,)),
+        *gravest(guide, texts, cautions),
         remover(guide, texts, fastening.remover),
-        Direction(texts(f"direction-{fastening.direction}"), fastening.direction),
-        *also_needed(guide, texts, fastening),
-        *refitting(guide, texts, fastening),
-        *(Advice(texts(f"advice-{advice}"), advice) for advice in fastening.advice),
-        *note_links(texts, links),
-        *services(guide, texts, fastening),
+        Direction(shortest(texts, f"direction-{fastening.direction}"), fastening.direction),
+        *note_links(texts, links[:1], "note-head"),
         *case_code(texts, case),
-        WhatNext(texts("what-next"), "what-next"),
+        *(against or yet_to_know(guide, texts, step, case)),
         *pictured([fastening]),
+        Offers(offers(texts, ANSWERED)),
     )
     return blocks, Result(fastening.id, fastening.remover, tuple(cautions), links)
 
@@ -155,26 +159,21 @@ def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
 def look_alike(
     guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
 ) -> tuple[tuple[Block, ...], Result]:
-    """Two kinds still fit: both, with the check that separates them."""
+    """Two kinds still fit: both at a glance, with the check that separates them."""
     fastenings = leading(guide, step, step.decision)
     cautions = cautions_for(guide, case, fastenings)
     links = notes(guide, case, fastenings)
-    names = [texts(f"fastening-{fastening.id}") for fastening in fastenings]
-    tools = [remover(guide, texts, str(fastening.remover)) for fastening in fastenings]
+    names = [texts(f"fastening-{fastening.id}.short") for fastening in fastenings]
+    tools = [remover(guide, texts, str(fastening.remover), alone=False) for fastening in fastenings]
     blocks: tuple[Block, ...] = (
-        Finding(texts("found-two", first=names[0], second=names[1]), "two", tuple(f.id for f in fastenings)),
-        *reasons(guide, texts, case),
-        SeparatingCheck(texts("separating-check", check=separating_check(guide, texts, fastenings))),
-        *hazards(guide, texts, cautions),
-        *(
-            replace(tool, text=texts("look-alike-row", fastening=name, tool=tool.text), listed=True)
-            for name, tool in zip(names, tools, strict=True)
-        ),
-        *note_links(texts, links),
-        *services(guide, texts, fastenings[0]),
+        Finding(texts("glance-two", first=names[0], second=names[1]), "two", tuple(f.id for f in fastenings)),
+        *gravest(guide, texts, cautions),
+        *tools,
+        SeparatingCheck(separating_check(guide, texts, fastenings, short=True)),
         *case_code(texts, case),
         WhatNext(texts("what-next-look-alike"), "what-next-look-alike"),
         *pictured(fastenings),
+        Offers(offers(texts, TWO_KINDS)),
     )
     return blocks, Result(None, None, tuple(cautions), links)
 
@@ -186,42 +185,126 @@ def pictured(fastenings: Sequence[Fastening]) -> tuple[Block, ...]:
 
 
 def person(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime) -> tuple[tuple[Block, ...], Result]:
-    """A person must look: why, what is known, when and how somebody can be reached."""
+    """A person must look: why, the gravest hazard, what to do meanwhile, how and when somebody can be reached."""
     (fastening,) = leading(guide, step, Decision("person", (), 0.0))
-    latest = latest_choices(case.now.readings)
-    referral = next((r for r in guide.topic.flow.referrals if latest.get(r.question) == r.choice), None)
-    referred = case.now.reason == "referral"
-    if not referred:
-        referral = None
+    referral = _referral(guide, case)
     known = case.now.reason == "no-remover"
     chosen = isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
     cautions = cautions_for(guide, case, [fastening] if known else [])
     if referral is not None:
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
-    links = notes(guide, case, [fastening] if known else [_unknown(guide)])
+    links = notes(guide, case, [fastening] if known else [unknown(guide)])
     reason, refers = case.now.reason or "doubt", f"referral-{referral.question}-{referral.choice}" if referral else ""
-    offered = fastening if known or (referred and not chosen) else _unknown(guide)
     next_text = "what-next-bike" if chosen else "what-next-person"
     blocks: tuple[Block, ...] = (
         Finding(
-            texts(f"person-{reason}", fastening=texts(f"fastening-{fastening.id}")),
+            texts(f"person-{reason}", fastening=at_a_glance(texts, fastening)),
             "person",
             (fastening.id,) if known else (),
         ),
+        *gravest(guide, texts, cautions, steps=False),
         *((Advice(texts(refers), refers),) if refers else ()),
-        *known_so_far(guide, texts, case),
-        *hazards(guide, texts, cautions),
-        *(Advice(texts(f"advice-{advice}"), advice) for advice in (fastening.advice if known else ())),
-        reach(guide, texts, now),
-        *services_of_a_person(guide, texts, offered),
-        *note_links(texts, links),
+        *_warned_off(texts, fastening if known else None),
+        within_reach(guide, texts, now),
+        *note_links(texts, links[:1], "note-head"),
         *case_code(texts, case),
         WhatNext(texts(next_text), next_text),
+        Offers(offers(texts, FOR_A_PERSON)),
     )
     return blocks, Result(fastening.id if known else None, None, tuple(cautions), links)
 
 
-def _unknown(guide: Guide) -> Fastening:
+def first_of_all(outcome: tuple[Block, ...], before: Sequence[Block]) -> tuple[Block, ...]:
+    """The outcome goes before what else is said in its turn; the echo of what was told is left out where the message
+    would be too long to read at a glance, since "why" tells the same."""
+    ends = tuple(block for block in outcome if isinstance(block, Picture | Offers))
+    glance = tuple(block for block in outcome if not isinstance(block, Picture | Offers))
+    speaker = tuple(b for b in before if isinstance(b, Remark) and b.about.startswith(_WHO_SPEAKS))
+    glance, before = (*speaker, *glance), [b for b in before if b not in speaker]
+    whole = (*glance, *before, *ends)
+    words = plain_of(whole)
+    if len(words.split()) <= MOST_WORDS - _CARD_WORDS and len(words) <= MOST_CHARACTERS - _CARD_CHARACTERS:
+        return whole
+    kept = (b for b in before if not isinstance(b, Understood) and not (isinstance(b, Remark) and b.about in _LONG))
+    return (*glance, *kept, *ends)
+
+
+# --- parts of it ------------------------------------------------------------------------------------------------------
+
+
+def at_a_glance(texts: Texts, fastening: Fastening) -> str:
+    """A fastening in as few words as a mechanic says it in."""
+    return shortest(texts, f"fastening-{fastening.id}", "glance")
+
+
+def shortest(texts: Texts, name: str, attribute: str = "short") -> str:
+    """A text's short form, or itself where it has none."""
+    return texts(f"{name}.{attribute}" if texts.has(name, attribute) else name)
+
+
+def gravest(guide: Guide, texts: Texts, cautions: Sequence[str], *, steps: bool = True) -> tuple[Hazard, ...]:
+    """One line for all cautions: the gravest, how many more there are, and where they are told. Without `steps` it says
+    how to avoid what it warns of."""
+    rows = [guide.topic.cautions[caution] for caution in cautions]
+    if not rows:
+        return ()
+    first = min(rows, key=lambda row: _GRAVITY[row.signal])
+    said = shortest(texts, f"caution-{first.id}", "glance" if steps else "short")
+    text = texts("glance-cautions" if steps else "glance-cautions-person", text=said, more=len(rows) - 1)
+    return (Hazard(first.signal, texts(f"signal-{first.signal}"), "", text, first.id),)
+
+
+def share_of(guide: Guide, step: NextStep) -> float:
+    """How probable the remedy is that an answer names."""
+    return float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]])
+
+
+def sureness(guide: Guide, step: NextStep) -> Band:
+    """How sure an outcome is that names one or two kinds."""
+    return "two" if len(step.decision.remedies) > 1 else band(guide, share_of(guide, step))
+
+
+def offers(texts: Texts, ids: Iterable[str]) -> tuple[Choice, ...]:
+    """What can be asked next, each by its button."""
+    return tuple(Choice(each, texts(f"press-{each}")) for each in ids)
+
+
+def yet_to_know(guide: Guide, texts: Texts, step: NextStep, case: Case) -> tuple[Block, ...]:
+    """What would change what is needed, where nobody has said it yet: "nuts on the axle?"."""
+    return tuple(
+        WhatNext(texts(f"question-{question}.later"), f"question-{question}")
+        for question in hints(guide, texts, step, case)[:1]
+    )
+
+
+def hints(guide: Guide, texts: Texts, step: NextStep, case: Case) -> list[str]:
+    """The questions about what is needed that are hinted at, and not asked, while nobody has answered them."""
+    if step.decision.kind not in NAMED:
+        return []
+    open_ones = obstacles(guide.topic, step.decision, case.now.readings, case.now.mentioned, guide.barred)
+    return [question for question in open_ones if texts.has(f"question-{question}", "later")]
+
+
+def _warned_off(texts: Texts, fastening: Fastening | None) -> tuple[Block, ...]:
+    """What to leave alone until a person has looked."""
+    advice = fastening.advice[:1] if fastening is not None else ()
+    return tuple(Advice(texts(f"advice-{each}"), each) for each in advice)
+
+
+def brought_in(guide: Guide, case: Case, step: NextStep) -> Fastening:
+    """What the shop most likely gets to see, to say what it does about that: the likeliest kind where it is damaged,
+    else what nobody has recognised."""
+    damaged = case.now.reason == "referral" and not isinstance(_referral(guide, case), ShopReferral)
+    return leading(guide, step, Decision("person", (), 0.0))[0] if damaged else unknown(guide)
+
+
+def _referral(guide: Guide, case: Case) -> Referral | None:
+    """The answer that sends somebody to the shop, where that is why a person must look."""
+    latest = latest_choices(case.now.readings) if case.now.reason == "referral" else {}
+    return next((r for r in guide.topic.flow.referrals if latest.get(r.question) == r.choice), None)
+
+
+def unknown(guide: Guide) -> Fastening:
     """What stands for everything that is not listed."""
     return next(f for f in guide.topic.catalogue.fastenings if f.broad)
 

@@ -221,11 +221,26 @@ def follow_up(
     asked: Mapping[str, int],
     mentioned: frozenset[str] = frozenset(),
     barred: frozenset[str] = frozenset(),
+    *,
+    touched: bool = False,
 ) -> str | None:
-    """The obstacle question to add once a remover was named: one whose guards hold, not asked or known yet."""
+    """The obstacle question to add once a remover was named: one whose guards hold, not asked or known yet; only what
+    was `touched` on, where that is wanted."""
     if decision.kind == "person":
         return None
-    return next(iter(_open_obstacles(topic, decision, readings, asked, mentioned, barred)), None)
+    open_ones = _open_obstacles(topic, decision, readings, asked, mentioned, barred)
+    return next((question for question in open_ones if not touched or question in mentioned), None)
+
+
+def obstacles(
+    topic: Topic,
+    decision: Decision,
+    readings: Sequence[Reading],
+    mentioned: frozenset[str] = frozenset(),
+    barred: frozenset[str] = frozenset(),
+) -> list[str]:
+    """The obstacle questions whose guards hold and whose answers are not known, asked before or not."""
+    return _open_obstacles(topic, decision, readings, {}, mentioned, barred)
 
 
 def _open_obstacles(

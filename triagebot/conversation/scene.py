@@ -5,13 +5,13 @@ dropped, and the person is told how many; a question that was open stays open; w
 """
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from babel import Locale
 
 from triagebot.conversation import outcome
-from triagebot.conversation.blocks import AnswerList, Block, Choice, Offers, Preface, Question, Remark
+from triagebot.conversation.blocks import AnswerList, Block, Choice, Finding, Offers, Picture, Preface, Question, Remark
 from triagebot.conversation.case import Case, Standing, follow
 from triagebot.conversation.events import Adopted, Asked, Concluded, Event, Reason, Remarked
 from triagebot.conversation.guide import Guide
@@ -87,8 +87,11 @@ class Scene:
         preface = self._preface() if question is not None and self.case.now.puzzle is None else ""
         status: Status = "person" if self.case.handed else self.case.now.outcome or "question"
         asked = (question,) if question is not None else ()
-        offers = (Offers(self.offers),) if self.offers else ()
-        blocks = (*self.blocks, *((Preface(preface),) if preface else ()), *asked, *offers)
+        said = [block for block in self.blocks if not isinstance(block, Picture | Offers)]
+        shows = [block for block in self.blocks if isinstance(block, Picture)]
+        offered = self.offers or tuple(each for b in self.blocks if isinstance(b, Offers) for each in b.choices)
+        offers = (Offers(offered),) if offered and question is None else ()
+        blocks = (*said, *shows, *((Preface(preface),) if preface else ()), *asked, *offers)
         reply = Reply(blocks, status, self.result, self._candidates())
         return Turn(self.case, reply, self.case.events[self.start :], self.understood)
 
@@ -98,7 +101,7 @@ class Scene:
         if reached in _TELL and self.result == Result():
             step = self.decide()
             if reached == "person" or (step.referral is None and step.decision.kind == reached):
-                _, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
+                _, self.result = self.told()
 
     def _candidates(self) -> tuple[Share, ...]:
         topic = self.guide.topic
@@ -147,6 +150,7 @@ class Scene:
             self.ask_back()
         elif now.outcome is not None:
             self.tell(outcome.afterwards(self.texts, self.case))
+            self.offer_more()
         elif now.question is None:
             self.go_on()
 
@@ -154,6 +158,14 @@ class Scene:
         """Something was answered in between: what was open stays open, and what a case ended with is not told again."""
         if self.case.now.outcome not in outcome.NAMED:
             self.stand_still()
+        else:
+            self.offer_more()
+
+    def offer_more(self, *told: str) -> None:
+        """What can be asked next about an outcome, but for what has just been `told`."""
+        if self.case.now.outcome in outcome.ASKED_NEXT:
+            ids = outcome.ASKED_NEXT[self.case.now.outcome]
+            self.offers = outcome.offers(self.texts, (each for each in ids if each not in told))
 
     # --- where the case goes ------------------------------------------------------------------------------------
 
@@ -162,8 +174,8 @@ class Scene:
         self.step = next_step(self.guide.topic, now.readings, now.asks, now.mentioned, self.guide.barred | now.settled)
         return self.step
 
-    def go_on(self) -> None:
-        """Ask the next question, or end with an outcome."""
+    def go_on(self, *, lead: str = "") -> None:
+        """Ask the next question, or end with an outcome, with this `lead`."""
         now = self.case.now
         step = self.decide()
         if step.question is not None:
@@ -174,17 +186,18 @@ class Scene:
                 self.ask(step.question, again=step.again, doubted=step.doubted)
             return
         self.conclude(step)
-        self.tell_outcome()
+        self.tell_outcome(lead=lead)
         if step.referral is None:
             self.follow_up_on(step, now)
 
     def follow_up_on(self, step: NextStep, before: Standing) -> None:
-        """Ask what else is needed for the tool: once, but what stood open beside an outcome `before` stays open."""
+        """Ask what was touched on and changes what is needed for the tool: once, but what stood open beside an outcome
+        `before` stays open."""
         now = self.case.now
         still = before.question if before.outcome in outcome.NAMED else None
         asks = {question: times for question, times in now.asks.items() if question != still}
         barred = self.guide.barred | now.settled
-        extra = follow_up(self.guide.topic, step.decision, now.readings, asks, now.mentioned, barred)
+        extra = follow_up(self.guide.topic, step.decision, now.readings, asks, now.mentioned, barred, touched=True)
         if extra is not None:
             self.ask(extra, still=extra == still, beside=True)
 
@@ -245,8 +258,9 @@ class Scene:
             state = move(topic, Position(state), "lapse", now.places[-2].id)
         move(topic, Position(state, view, record=lambda state: self.add(make(state)), host=self), trigger, to)
 
-    def tell_outcome(self) -> None:
-        """Say the outcome that the case has reached; a tool that would not be named today is not named again."""
+    def tell_outcome(self, *, lead: str = "") -> None:
+        """Say the outcome that the case has reached, before all else in this turn; a tool that would not be named today
+        is not named again. `lead` stands before what was found."""
         step = self.decide()
         if self.case.now.outcome in outcome.NAMED and (
             step.referral is not None or step.decision.kind != self.case.now.outcome
@@ -254,8 +268,14 @@ class Scene:
             self.conclude(step)
         reached = self.case.now.outcome
         if reached in _TELL:
-            blocks, self.result = _TELL[reached](self.guide, self.texts, self.case, step, self.at)
-            self.tell(*blocks)
+            blocks, self.result = self.told()
+            if lead and isinstance(found := blocks[0], Finding):
+                blocks = (replace(found, text=f"{lead} {found.text}"), *blocks[1:])
+            self.blocks = list(outcome.first_of_all(blocks, self.blocks))
+
+    def told(self) -> tuple[tuple[Block, ...], Result]:
+        """The outcome that stands: its first message, and the same in ids."""
+        return _TELL[self.case.now.outcome](self.guide, self.texts, self.case, self.decide(), self.at)
 
     # --- what is said on entering a state of the machine ----------------------------------------------------------
 

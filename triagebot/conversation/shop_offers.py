@@ -15,13 +15,28 @@ from triagebot.shop import NoteLink, Service, Tool
 from triagebot.topics import Fastening, Texts
 
 
-def remover(guide: Guide, texts: Texts, kind: str) -> ToolBlock:
-    """The remover in plain words, then as this shop calls it and where it hangs."""
-    tool, plainly = guide.shop.tool_for(kind), texts(f"remover-{kind}")
+def remover(guide: Guide, texts: Texts, kind: str, *, alone: bool = True) -> ToolBlock:
+    """The remover in plain words, then as this shop calls it, where it hangs and, where it is named `alone`, what is to
+    be left for it."""
+    name = f"remover-{kind}.short" if texts.has(f"remover-{kind}", "short") else f"remover-{kind}"
+    tool, plainly = guide.shop.tool_for(kind), texts(name)
     if tool is None or tool.count == 0:
-        return ToolBlock(texts("tool-not-here", tool=plainly), kind)
-    words = texts("tool-here", tool=plainly, name=tool.name, hangs=tool.hangs, offer=offer(guide, texts, tool))
+        return ToolBlock(texts("tool-not-here" if alone else "tool-not-here-either", tool=plainly), kind)
+    values = {"tool": plainly, "name": tool.name, "hangs": tool.hangs}
+    if alone:
+        words = texts("tool-here", **values, terms=_left_for(guide, texts, tool))
+    else:
+        words = texts("tool-here-either", **values)
     return ToolBlock(words, kind, tool.name, tool.hangs)
+
+
+def _left_for(guide: Guide, texts: Texts, tool: Tool) -> str:
+    """In a word or two: the deposit, or what else the shop does with a tool."""
+    if "lends" in tool.offers:
+        return texts("terms-deposit", money=money(guide, texts, tool.deposit)) if tool.deposit else texts("terms-lent")
+    if "sells" in tool.offers:
+        return texts("terms-price", money=money(guide, texts, tool.price)) if tool.price else texts("terms-sold")
+    return texts("terms-shop-use-only")
 
 
 def offer(guide: Guide, texts: Texts, tool: Tool) -> str:
@@ -71,8 +86,8 @@ def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, 
     return (Step(texts("refit-line", text=texts(name, **values)), name),)
 
 
-def note_links(texts: Texts, links: Sequence[NoteLink]) -> tuple[Block, ...]:
-    return (NoteLinks(texts("notes-head"), tuple(links)),) if links else ()
+def note_links(texts: Texts, links: Sequence[NoteLink], head: str = "notes-head") -> tuple[Block, ...]:
+    return (NoteLinks(texts(head), tuple(links)),) if links else ()
 
 
 def services(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
@@ -106,17 +121,30 @@ def terms(guide: Guide, texts: Texts, service: Service) -> str:
 
 def reach(guide: Guide, texts: Texts, now: datetime) -> Reach:
     """How to reach a person, and whether the shop is open now or when it opens next."""
-    contact, hours, zone = guide.shop.contact, guide.shop.hours, guide.shop.zone
+    contact = guide.shop.contact
     details = [value for value in (contact.phone, contact.e_mail, contact.street) if value]
-    rows = [contact.person, texts("list-between").join(details)]
-    if (opening := hours.opening_at(now)) is not None:
-        rows.append(texts("open-now", until=_clock(texts, opening.closes.astimezone(zone))))
-    elif (upcoming := hours.next_opening(now)) is not None:
-        opens = upcoming.opens.astimezone(zone)
-        today = opens.date() == now.astimezone(zone).date()
-        day = "" if today else format_date(opens, "EEEE d MMMM", locale=habits(texts))
-        rows.append(texts("opens-today" if today else "opens-next", day=day, at=_clock(texts, opens)))
+    rows = [contact.person, texts("list-between").join(details), _open(guide, texts, now)]
     return Reach(tuple(filter(None, rows)))
+
+
+def within_reach(guide: Guide, texts: Texts, now: datetime) -> Reach:
+    """The same in a line: the telephone, and whether the shop is open."""
+    phone = guide.shop.contact.phone
+    rows = [texts("reach-phone", phone=phone) if phone else guide.shop.contact.person, _open(guide, texts, now)]
+    return Reach((" ".join(filter(None, rows)),))
+
+
+def _open(guide: Guide, texts: Texts, now: datetime) -> str:
+    """Whether the shop is open now or when it opens next; empty where its hours say neither."""
+    hours, zone = guide.shop.hours, guide.shop.zone
+    if (opening := hours.opening_at(now)) is not None:
+        return texts("open-now", until=_clock(texts, opening.closes.astimezone(zone)))
+    if (upcoming := hours.next_opening(now)) is None:
+        return ""
+    opens = upcoming.opens.astimezone(zone)
+    today = opens.date() == now.astimezone(zone).date()
+    day = "" if today else format_date(opens, "EEEE d MMMM", locale=habits(texts))
+    return texts("opens-today" if today else "opens-next", day=day, at=_clock(texts, opens))
 
 
 def _clock(texts: Texts, at: datetime) -> str:

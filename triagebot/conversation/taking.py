@@ -1,19 +1,18 @@
 """What somebody says about their wheel, applied to a case: the echo, warnings that cannot wait, and what comes next.
 
 Rules of this file: what was read is echoed first, with what it replaces; a warning that it calls for stands before the
-next question; after an outcome an obstacle adds to the answer, and anything else is decided anew.
+next question; after an outcome only what changes is said.
 """
 
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Understood
 from triagebot.conversation.case import Standing
 from triagebot.conversation.events import Answered, Insisted, Puzzled
-from triagebot.conversation.policy import latest_choices
-from triagebot.conversation.reply import Result
+from triagebot.conversation.policy import NextStep, latest_choices, next_step
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
-from triagebot.conversation.wording import listing, said
+from triagebot.conversation.wording import either, listing, said
 from triagebot.identify import UnsureReading
 
 #: A message that says nothing besides its facts.
@@ -37,8 +36,8 @@ def take(
     if meant.insists and again and asked in {fact.reading.question for fact in facts}:
         scene.add(Insisted(scene.at, str(asked)))
     _left_out(scene, meant)
-    if before.outcome in outcome.NAMED and facts and _only_adds(scene, facts):
-        _after_the_end(scene)
+    if before.outcome in outcome.NAMED and facts:
+        _after_the_end(scene, before, facts)
         return
     warnings = _early_warnings(scene, before)
     if warnings and scene.decide().question is not None:
@@ -106,33 +105,44 @@ def note(scene: Scene, facts: tuple[Fact, ...], mentions: tuple[str, ...], text:
     return before
 
 
-def _only_adds(scene: Scene, facts: tuple[Fact, ...]) -> bool:
-    questions = scene.guide.topic.questions
-    return all(questions[f.reading.question].purpose == "obstacle" for f in facts)
-
-
-def _after_the_end(scene: Scene) -> None:
-    """An obstacle told after the remover was named: what it adds, or a person where it must be one."""
-    before = scene.case.now
+def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> None:
+    """Something told after the outcome: only what it changes is said; the whole outcome where another one holds."""
     step = scene.decide()
-    if step.referral is not None or step.decision.kind == "person":
-        scene.conclude(step)
-        scene.tell_outcome()
+    was = next_step(scene.guide.topic, before.readings, before.asks, before.mentioned, scene.guide.barred)
+    if step.question is not None or step.referral is not None or _ends(scene, step) != _ends(scene, was):
+        scene.go_on(lead=scene.texts("changed-answer"))
         return
+    latest, told = latest_choices(before.readings), latest_choices(scene.case.now.readings)
+    added = [
+        row.caution
+        for row in scene.guide.topic.flow.extra_cautions
+        if told.get(row.question) == row.choice != latest.get(row.question)
+    ]
     scene.conclude(step)
-    latest = latest_choices(before.readings)
-    added = [row.caution for row in scene.guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
-    scene.tell(*outcome.hazards(scene.guide, scene.texts, list(dict.fromkeys(added))))
-    fastenings = outcome.leading(scene.guide, step, step.decision)
-    for fastening in fastenings if added else []:
-        assert fastening.remover is not None
-        scene.tell(remover(scene.guide, scene.texts, fastening.remover))
-    ids = outcome.cautions_for(scene.guide, scene.case, fastenings)
-    links = outcome.notes(scene.guide, scene.case, fastenings)
-    named = fastenings[0] if step.decision.kind == "answer" else None
-    scene.result = Result(named.id if named else None, named.remover if named else None, tuple(ids), links)
-    scene.say("rest-stays")
+    now, then = outcome.sureness(scene.guide, step), outcome.sureness(scene.guide, was)
+    if now != then:
+        scene.say(f"how-sure-{now}")
+    if added:
+        scene.tell(*outcome.hazards(scene.guide, scene.texts, list(dict.fromkeys(added)), short=True))
+    if added or now != then:
+        scene.say("rest-stays")
+    else:
+        scene.say("still-stands", tool=_in_short(scene, step))
+    scene.offer_more()
     scene.follow_up_on(step, before)
+
+
+def _ends(scene: Scene, step: NextStep) -> tuple[str, tuple[str, ...]]:
+    """What an outcome names."""
+    named = outcome.leading(scene.guide, step, step.decision) if step.decision.kind in outcome.NAMED else ()
+    return step.decision.kind, tuple(fastening.id for fastening in named)
+
+
+def _in_short(scene: Scene, step: NextStep) -> str:
+    """The removers that an outcome names, as the shop calls them."""
+    removers = [str(fastening.remover) for fastening in outcome.leading(scene.guide, step, step.decision)]
+    tools = [remover(scene.guide, scene.texts, each) for each in removers]
+    return either(scene.texts, [tool.name or scene.texts(f"remover-{tool.remover}") for tool in tools])
 
 
 def _echo(scene: Scene, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> Understood:

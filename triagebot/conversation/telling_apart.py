@@ -48,12 +48,12 @@ def typical_finding(question: Question, fastening: Fastening) -> Reading | None:
     return ChoiceReading(question.id, likeliest)
 
 
-def separating_check(guide: Guide, texts: Texts, fastenings: Sequence[Fastening]) -> str:
-    """The declared check of a look-alike pair; else how to check the question that tells the two apart best."""
+def separating_check(guide: Guide, texts: Texts, fastenings: Sequence[Fastening], *, short: bool = False) -> str:
+    """The declared check of a look-alike pair; else the question that tells the two apart best, and how to check it."""
     declared = declared_check(guide, fastenings)
-    if declared is not None:
-        return texts(f"look-alike-{declared}")
-    return texts(f"question-{telling_question(guide, fastenings)}.how")
+    name = f"look-alike-{declared}" if declared is not None else f"question-{telling_question(guide, fastenings)}"
+    variant = "short" if short else "" if declared is not None else "how"
+    return texts(f"{name}.{variant}" if variant and texts.has(name, variant) else name)
 
 
 def declared_check(guide: Guide, fastenings: Sequence[Fastening]) -> str | None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
+from triagebot.conversation import at_hand
 from triagebot.conversation.case import Case, follow
 from triagebot.conversation.commands import (
     COMMANDS,
@@ -181,8 +182,12 @@ def _pressed(scene: Scene, message: Message) -> None:
 
 
 def _written(scene: Scene, text: str) -> None:
+    if (asked := at_hand.asked_exactly(scene, text)) is not None:
+        obey(scene, Meaning(command=asked, whole=True), text)
+        return
     setting = _setting(scene)
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
+    meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
     found = None if _tells_only(meant, text) else enquired(scene, text, meant)
     if found is None:
         _act(scene, meant, text)
@@ -223,6 +228,8 @@ def _act(scene: Scene, meant: Meaning, text: str) -> None:
             puzzle(scene, puzzled)
     elif meant.insists and stands_by(scene, text):
         pass
+    elif (asked := at_hand.asked_within(scene, meant, text)) is not None:
+        obey(scene, Meaning(command=asked), text)
     elif meant.command is not None:
         obey(scene, meant, text)
     elif meant.puzzles:

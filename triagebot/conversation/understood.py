@@ -12,6 +12,7 @@ from triagebot.identify.readings import Reading
 Command = Literal[
     "help", "back", "change", "restart", "stop", "person", "how", "why", "yes", "no", "greeting", "thanks", "resume",
     "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot", "who", "said", "left",
+    "tool", "steps", "cautions", "needs", "price", "refit", "buying", "shop", "how-to-tell",
 ]  # fmt: skip
 
 #: What a message, or a part of it, speaks of when that is no news of this wheel.

@@ -94,7 +94,7 @@ class HandOver:
         texts = self.guide.language(case.language).texts
         here = self.guide.shop.hours.is_open(self.clock())
         told = texts("handover-handed" if here else "handover-handed-shut", shop=self.guide.shop.name)
-        offers = (*reply.offers, Choice("bot", texts("handover-back")))
+        offers = (Choice("bot", texts("handover-back")),)
         # Nobody is asked to tell the bot more, which keeps quiet from now on.
         said = reply.without(WhatNext, Question, Offers).before_question(Remark(told, "handover-handed"))
         return replace(said, blocks=(*said.blocks, Offers(offers)))

@@ -5,7 +5,7 @@ Rules of this file:
 - the fastening that is found and its remover are bold; a note is a link, and one that is a file here leads to its own
   page, at the part about what somebody has; web addresses, the shop's telephone and e-mail are links wherever they
   stand, as on a phone;
-- what illustrates an outcome stands near its beginning, what illustrates a question right above it;
+- what illustrates an outcome stands below its words, which are read first; what illustrates a question right above it;
 - buttons are those of the last message: what it offers, or the choices of its question. They stand right above the
   line to write in and keep their place there, but for those under an outcome, which needs the room to be read.
 """
@@ -28,6 +28,9 @@ from triagebot.topics import Texts
 COUNT = "count"
 #: So many letters has a label that is a number, and one of which two stand side by side on a phone.
 NUMBER, PAIR = 3, 14
+#: So many buttons of what is offered stand one below the other; of more, all but the first stand beside each other.
+MOST_BELOW = 3
+
 _ADDRESS = re.compile(r"https?://[^\s<>\"]+[^\s<>\".,;:!?)]")
 
 
@@ -109,7 +112,9 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
         numbered = question.kind != COUNT
         answers = Answers(message.case, message.turn, question.choices, question.aside, counted, numbered)
     else:
-        answers = Answers(message.case, message.turn, reply.offers, beside=not reply.of(Finding))
+        below = len(reply.offers) if len(reply.offers) <= MOST_BELOW else 1
+        first, more = reply.offers[:below], reply.offers[below:]
+        answers = Answers(message.case, message.turn, first, more, beside=not more and not reply.of(Finding))
     return Sheet(
         number=message.id,
         language=texts.language,
@@ -170,7 +175,7 @@ def _bold(said: Said, texts: Texts) -> dict[str, Piece]:
     """The words that are bold in a block: the fastening that is found, the remover."""
     match said:
         case Finding(fastenings=ids):
-            names = [f"fastening-{each}" for each in ids]
+            names = [f"fastening-{each}{part}" for each in ids for part in ("", ".glance", ".short")]
         case Tool(remover=each):
             names = [f"remover-{each}"]
         case _:

@@ -166,10 +166,10 @@ stopped = We’ll stop here. Nothing is lost: write again and we’ll carry on w
 known-so-far = So far: { $reasons }.
 known-nothing = I don’t know anything about your wheel yet.
 still-possible = Still possible: { $names }.
-after-answer = Your answer is above. Tell me if something looks different, or say “change” or “restart”. Case code: { $code }.
-after-look-alike = Two kinds still fit. Tell me what the check above shows, or say “person”. Case code: { $code }.
-after-closed = The shop has closed this case. Say “person” if you need somebody again, or “restart” for another wheel. Case code: { $code }.
-after-person = A person should look at this. If you’ve noticed anything else, tell me, or say “restart”. Case code: { $code }.
+after-answer = The answer stands. Tell me if something looks different. Case { $code }.
+after-look-alike = Two kinds still fit. Tell me what the check shows, or say “person”. Case { $code }.
+after-closed = The shop has closed this case. Say “person” if you need somebody again, or “restart” for another wheel. Case { $code }.
+after-person = A person should look at this. If you’ve noticed anything else, tell me. Case { $code }.
 after-stopped = We’d stopped. Say “continue” to carry on, or “restart”. Case code: { $code }.
 
 ## About the conversation itself
@@ -212,11 +212,40 @@ found-sure = I’m sure: you have { $fastening }.
 found-fairly-sure = I’m fairly sure: you have { $fastening }.
 found-likely = Most likely you have { $fastening }.
 found-two = Two kinds still fit: { $first }, or { $second }. They take different tools, so never force one on to try it.
+glance-sure = I’m sure: it’s { $fastening }.
+glance-fairly-sure = I’m fairly sure: it’s { $fastening }.
+glance-likely = Most likely it’s { $fastening }.
+glance-two = Two kinds fit: { $first }; or { $second }.
+glance-cautions = { $text } { $more ->
+        [0] How to avoid it comes with the steps.
+        [one] This and 1 more caution come with the steps.
+       *[other] This and { $more } more cautions come with the steps.
+    }
+glance-cautions-person = { $text }{ $more ->
+        [0] {""}
+        [one] {" "}There’s 1 more caution: say “cautions”.
+       *[other] {" "}There are { $more } more: say “cautions”.
+    }
+how-sure-sure = I’m sure of it.
+how-sure-fairly-sure = I’m fairly sure of it.
+how-sure-two = Two kinds still fit.
+how-sure-likely = It’s the likeliest one, no more than that.
+changed-answer = That changes it.
 because = Why: { $reasons }.
 against = One thing doesn’t fit: { $reasons }. Check it once more before you pull.
+    .short = One thing doesn’t fit: { $reasons }.
 would-change = If { $finding }, it’s more likely to be { $rival }. In that case, stop and tell me.
-tool-here = Remover: { $tool }. Ours is called “{ $name }”: { $hangs }. { $offer }
+tool-here = Remover: { $tool }. Ours: “{ $name }”, { $hangs }, { $terms }.
+tool-here-either = { $tool }: “{ $name }”, { $hangs }.
 tool-not-here = Remover: { $tool }. We don’t have one on the wall just now.
+tool-not-here-either = { $tool }: not on our wall just now.
+tool-line = “{ $name }”: { $hangs }.
+tool-offer = “{ $name }”: { $offer }
+terms-deposit = deposit { $money }
+terms-lent = no deposit
+terms-price = { $money } to buy
+terms-sold = to buy
+terms-shop-use-only = to use here only
 offer-lends = You can borrow it.
 offer-lends-deposit = You can borrow it for a deposit of { $money }.
 offer-sells = You can buy one.
@@ -230,6 +259,19 @@ separating-check =
     Here’s how to tell them apart:
     { $check }
 notes-head = Our notes, step by step:
+note-head = Our note:
+press-steps = Take me through it
+press-cautions = Cautions
+press-why = Why?
+press-needs = What else do I need?
+press-price = Price and times
+press-refit = Putting it back
+press-buying = Buying new
+press-shop = Let the shop do it
+press-how-to-tell = Tell them apart
+not-yet = I can tell you once we know what it is.
+nothing-of-that = There’s nothing to say about that for this one.
+still-stands = That changes nothing: it’s still { $tool }.
 services-head = Or let us do it:
 services-head-person = What we can do for you:
 service-line = { $name } ({ $terms })
@@ -239,22 +281,22 @@ takes-days = { $days ->
         [one] about one day
        *[other] about { $days } days
     }
-case-code = Your case code is { $code }.
+case-code = Case { $code }.
 left-open = Nothing is lost. Start again and we’ll carry on from here. Your case code is { $code }.
-what-next = Bring the wheel in, or do it at home with the note. If the maker’s manual says something different, the manual is right.
-what-next-look-alike = Tell me what the check shows, and I’ll name the one tool. Or bring the wheel in.
-what-next-person = Bring the wheel in. If you see more in the meantime, just tell me, and we’ll carry on from here.
-what-next-bike = Bring the whole bike in. If you see more in the meantime, just tell me, and we’ll carry on from here.
-rest-stays = The rest of the answer still stands.
+what-next-look-alike = Never force either tool.
+what-next-person = Bring the wheel in. A photo straight from the front helps.
+what-next-bike = Bring the whole bike in.
+rest-stays = The rest stands.
 person-again = A person will look at it, as I said. You can reach them here: { $contact }
 person-asked = All right, a person will help you.
-person-doubt = I can’t tell for sure from what we have, and I won’t guess: the wrong tool slips and ruins the fitting. A person should look at it.
-person-unlisted = What you describe doesn’t fit anything on my list. A person should look at it before any tool goes on.
-person-no-remover = You most likely have { $fastening }. That’s a job for the shop.
-person-referral = This one needs a person.
+person-doubt = I can’t tell for sure, and I won’t guess: the wrong tool ruins the fitting. One of us should see it.
+person-unlisted = That’s nothing on my list. One of us should see it before any tool goes on.
+person-no-remover = Most likely it’s { $fastening }. That’s a job for the shop.
+person-referral = One of us should see this one.
 open-now = The shop is open now, until { $until }.
 opens-today = The shop opens today at { $at }.
 opens-next = The shop opens on { $day } at { $at }.
+reach-phone = Call { $phone }.
 
 ## Labels in pictures
 ## A word or two each: they stand beside a drawing. `label-view…` and `label-side-by-side` say a drawing in words.
@@ -455,7 +497,7 @@ page-trouble-other = That didn’t work
 ## Case card
 ## `card-aloud` has the name of every letter and digit that a code may have, to be read aloud.
 
-card-offer = Your card has all of this, to keep or to show at the counter: { $url } (it works for { $days } days).
+card-offer = Your card, for { $days } days: { $url }
 card-title = Case { $code }
 card-code = Case code
 card-aloud =

@@ -142,8 +142,11 @@ class LookAlike(Row):
 
 
 class Catalogue(Row):
+    """`buying`: the advice that matters to those who buy a new part."""
+
     handle_mm: Positive
     steps: tuple[Id, ...]
+    buying: tuple[Id, ...] = ()
     fastenings: tuple[Fastening, ...]
     removers: tuple[Remover, ...]
     accessories: tuple[Accessory, ...]

@@ -63,7 +63,8 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
         name = f"question-{question.id}"
         for part in ("", ".short", ".again", ".how", ".name"):
             yield name + part, Need(FLOW, (*path, "id"))
-        yield f"{name}.touched", Need(FLOW, (*path, "id"), must=False)
+        for part in (".touched", ".later"):
+            yield name + part, Need(FLOW, (*path, "id"), must=False)
         if question.kind != "choice":
             yield f"{name}.said", Need(FLOW, (*path, "id"), value, value)
         for item, choice in enumerate(question.choices):
@@ -86,6 +87,7 @@ def _catalogue_texts(topic: Topic) -> dict[str, Need]:
     for place, row in enumerate(catalogue.fastenings):
         path = ("fastenings", place)
         wanted[f"fastening-{row.id}"] = wanted[f"fastening-{row.id}.short"] = Need(CATALOGUE, (*path, "id"))
+        wanted[f"fastening-{row.id}.glance"] = Need(CATALOGUE, (*path, "id"), must=False)
         for item, name in enumerate(row.advice):
             wanted.setdefault(f"advice-{name}", Need(CATALOGUE, (*path, "advice", item)))
             wanted.setdefault(f"advice-{name}.short", Need(CATALOGUE, (*path, "advice", item), must=False))
@@ -97,16 +99,22 @@ def _catalogue_texts(topic: Topic) -> dict[str, Need]:
     for kind, top in (("remover", "removers"), ("accessory", "accessories"), ("caution", "cautions")):
         for place, entry in enumerate(getattr(catalogue, top)):
             wanted[f"{kind}-{entry.id}"] = Need(CATALOGUE, (top, place, "id"))
+            if kind == "remover":
+                wanted[f"remover-{entry.id}.short"] = Need(CATALOGUE, (top, place, "id"), must=False)
             if kind == "caution":
-                wanted[f"caution-{entry.id}.short"] = Need(CATALOGUE, (top, place, "id"), must=False)
+                for part in ("short", "glance"):
+                    wanted[f"caution-{entry.id}.{part}"] = Need(CATALOGUE, (top, place, "id"), must=False)
     for place, step in enumerate(catalogue.steps):
         wanted[f"step-{step}"] = Need(CATALOGUE, ("steps", place))
     for place, pair in enumerate(catalogue.look_alikes):
-        wanted.setdefault(f"look-alike-{pair.check}", Need(CATALOGUE, ("look-alikes", place, "check")))
+        need = Need(CATALOGUE, ("look-alikes", place, "check"))
+        wanted.setdefault(f"look-alike-{pair.check}", need)
+        wanted.setdefault(f"look-alike-{pair.check}.short", Need(need.file, need.path, must=False))
     for signal in SIGNALS:
         wanted[f"signal-{signal}"] = Need(CATALOGUE, ("cautions",))
     for direction in DIRECTIONS:
         wanted[f"direction-{direction}"] = Need(CATALOGUE, ("fastenings",))
+        wanted[f"direction-{direction}.short"] = Need(CATALOGUE, ("fastenings",), must=False)
     return wanted
 
 

@@ -140,6 +140,7 @@ question-axle = What holds the rear wheel in the frame? It may get in the way of
         2. Axle nuts take a spanner, one on each side.
         3. A through-axle is one thick axle that slides right out of the hub.
         4. A motor hub has a cable that comes out of the axle.
+    .later = Nuts on the axle? Tell me: that takes a deep remover.
     .name = the kind of axle
 
 question-motor = Is there a motor on the bike, and where is it?
@@ -290,39 +291,55 @@ ability-wheel-out = Good, the wheel is out.
 
 
 ## Fastenings
-## `.short` has no article: it stands in lists and tables.
+## `.short` has no article: it stands in lists and tables. `.glance`: as a mechanic says it, in a few words.
 
 fastening-cassette-12-spline = a cassette held by a lockring with 12 splines (the common kind)
+    .glance = a cassette with the common 12-spline lockring
     .short = cassette, common 12-spline lockring
 fastening-cassette-12-spline-deep = a cassette held by the other 12-spline lockring (the deep kind)
+    .glance = a cassette with the deep 12-spline lockring
     .short = cassette, deep 12-spline lockring
 fastening-cassette-threaded-driver = a cassette held by a threaded sleeve inside it, which has 12 splines like the common lockring
+    .glance = a cassette held by a threaded sleeve with 12 splines
     .short = cassette, 12-spline threaded sleeve
 fastening-cassette-notched-ring = a single sprocket that coasts, held by a ring with notches on its outside edge
+    .glance = a single sprocket that coasts, with a notched ring
     .short = single sprocket that coasts, notched ring
 fastening-cassette-threaded-sprocket = an old kind of cassette, where the smallest sprocket screws on and locks the others
+    .glance = an old cassette that its smallest sprocket locks
     .short = old cassette, screwed smallest sprocket
 fastening-freewheel-12-spline = a freewheel with 12 splines, about 23 mm across
+    .glance = a 12-spline freewheel, 23 mm
     .short = freewheel, 12 splines, 23 mm
 fastening-freewheel-12-spline-small = an old freewheel with 12 splines, smaller than usual: about 20 mm across
+    .glance = an old, small 12-spline freewheel, 20 mm
     .short = old freewheel, 12 splines, 20 mm
 fastening-freewheel-12-spline-odd = a freewheel with 12 splines in one maker’s own odd size, about 22.5 mm across
+    .glance = a 12-spline freewheel of the odd size
     .short = freewheel, 12 splines, odd size
 fastening-freewheel-20-spline = a freewheel with 20 splines
+    .glance = a 20-spline freewheel
     .short = freewheel, 20 splines
 fastening-freewheel-2-notch = a freewheel with 2 notches, about 25 mm across
+    .glance = a 2-notch freewheel, 25 mm
     .short = freewheel, 2 notches, 25 mm
 fastening-freewheel-4-notch-24 = a freewheel with 4 notches, about 24 mm across
+    .glance = a 4-notch freewheel, 24 mm
     .short = freewheel, 4 notches, 24 mm
 fastening-freewheel-4-notch-32 = a small single-speed freewheel with 4 notches, about 32 mm across
+    .glance = a small single-speed freewheel, 4 notches, 32 mm
     .short = single-speed freewheel, 4 notches, 32 mm
 fastening-freewheel-4-notch-40 = a single-speed freewheel with 4 notches, about 40 mm across
+    .glance = a single-speed freewheel, 4 notches, 40 mm
     .short = single-speed freewheel, 4 notches, 40 mm
 fastening-fixed-notched-ring = a fixed sprocket, locked by a ring with notches on its outside edge and a left-hand thread
+    .glance = a fixed sprocket with a left-hand notched ring
     .short = fixed sprocket, left-hand notched ring
 fastening-snap-ring-sprocket = a sprocket held on its hub by a wire ring in a groove
+    .glance = a sprocket held by a wire ring
     .short = hub sprocket, wire ring
 fastening-freewheel-3-notch = a rare freewheel with 3 notches
+    .glance = a rare freewheel with 3 notches
     .short = rare freewheel, 3 notches
 fastening-freewheel-6-notch = a rare freewheel with 6 notches
     .short = rare freewheel, 6 notches
@@ -342,6 +359,7 @@ remover-lockring-tool-12-spline = the common 12-spline lockring tool
 remover-lockring-tool-12-spline-deep = the other (deep) 12-spline lockring tool
 remover-remover-12-spline = the 12-spline freewheel remover, 23 mm
 remover-remover-12-spline-odd = the 12-spline freewheel remover of the odd size, about 22.5 mm
+    .short = the odd 12-spline freewheel remover
 remover-remover-20-spline = the 20-spline freewheel remover
 remover-remover-2-notch = the 2-notch freewheel remover, 25 mm
 remover-remover-4-notch-24 = the 4-notch freewheel remover, 24 mm
@@ -360,35 +378,47 @@ accessory-eye-protection = eye protection, because the ring can fly off
 
 ## Cautions
 ## What can happen, what it does to you or the bike, how to avoid it. The signal word is put in front. `.short`: the
-## same for staff, who know why.
+## same for staff, who know why. `.glance`: what can happen, where the rest comes with its step.
 
 signal-warning = WARNING
 signal-caution = CAUTION
 signal-notice = NOTICE
 
 caution-electric = The motor can start while your hands are in the wheel, and crush your fingers. Switch the bike off and take the battery out before you touch anything.
+    .glance = The motor can start and crush your fingers. Take the battery out first.
     .short = Switch the motor off and take the battery out before you touch the wheel, or it can crush your fingers.
 caution-motor-cable = A motor cable comes out of the axle. If you twist or pull it, it can tear, and the motor may then fail while you ride. Unplug it first, never twist or pull it, and use a remover that the cable passes through.
+    .glance = A twisted motor cable tears.
     .short = Unplug the motor cable and never twist or pull it, or it tears. Use a remover that the cable passes through.
 caution-wrong-lockring-tool = Two kinds of 12-spline tool look alike, and the wrong one ruins the splines. Push the tool in by hand. If it doesn’t slide fully home, stop, and never force it.
+    .glance = Two tools look alike, and the wrong one ruins the splines.
     .short = Two 12-spline tools look alike, and the wrong one ruins the splines. Push it in by hand; if it’s not fully home, stop.
 caution-worn-fitting = In a worn or shallow fitting the remover jumps out and hurts your hand. Once the notches or splines are gone, the only way to get the part off is to destroy it. If the tool doesn’t sit firmly, stop and take the wheel to the shop.
+    .glance = In a worn fitting the remover jumps out and hurts your hand.
     .short = Worn or shallow: the remover jumps out and hurts your hand. If it doesn’t sit firmly, stop.
 caution-face-ring = Leave the freewheel’s own face ring alone. If it comes off, the balls fall out. Turn only the innermost fitting, next to the axle.
+    .glance = Leave the big face ring alone, or the balls fall out.
     .short = Leave the freewheel’s own face ring alone, or its balls fall out.
 caution-solid-axle = A solid axle can stop a short remover from going all the way in. The remover then slips and hurts your hand. Use a deep, hollow remover that goes over the axle.
+    .glance = On a solid axle a short remover slips.
     .short = On a solid axle a short remover slips and hurts your hand. Use a deep, hollow one.
 caution-tool-slips = The tool can slip when you pull hard, and then your knuckles hit the teeth. Push it fully home and hold or clamp it there. Stand so that your hands move away from the teeth.
+    .glance = The tool can slip, and your hand hits the teeth.
     .short = The tool can slip, and your knuckles hit the teeth. Push it fully home and hold or clamp it.
 caution-teeth-cut = Sprocket teeth cut. Wear gloves, and think where your hand goes if the tool lets go.
+    .glance = Sprocket teeth cut.
     .short = Teeth cut. Wear gloves.
 caution-clamp-off = As the freewheel unscrews, it moves out and jams against the clamp. Then something breaks and you can get hurt. Free it a quarter turn, then take the clamp off before you unscrew further.
+    .glance = A clamp left on jams, and something breaks.
     .short = Free it a quarter turn, then take the clamp off, or something breaks and you get hurt.
 caution-ring-flies = The wire ring can fly off and hurt your eye. Wear eye protection, and hold a cloth over the ring as it comes out.
+    .glance = The wire ring can fly into your eye.
     .short = The wire ring flies and can hurt your eye. Wear eye protection and hold a cloth over it.
 caution-fixed-unscrews = A fixed sprocket held by an ordinary right-hand ring can unscrew when you brake with your legs. Then you have no brake there, and you can crash. Fit the proper left-hand ring, and tighten it well.
+    .glance = With a wrong ring the sprocket unscrews when you brake.
     .short = With a right-hand ring, a fixed sprocket unscrews when you brake: no brake, and you crash. Fit the left-hand ring, tight.
 caution-check-before-riding = If you put a wheel or brake back wrongly, it can fail on the road, and you can crash. Follow the maker’s manual and the rules where you live. If you aren’t trained, have a qualified mechanic check the bike before you ride.
+    .glance = A wheel put back wrongly can fail on the road.
     .short = A wheel or brake put back wrongly fails on the road. Have a qualified mechanic check it before the ride.
 
 referral-motor-rear-hub = There’s a motor in this wheel, so it’s best if somebody who knows that motor takes it out. Please leave it in, and bring the whole bike.
@@ -406,8 +436,11 @@ step-lift-off = Lift it off
 step-refit = Put it back
 
 direction-anticlockwise = To loosen it, turn anticlockwise, seen from the sprocket side.
+    .short = Loosens anticlockwise.
 direction-clockwise = The ring unscrews clockwise, seen from the sprocket side, because it has a left-hand thread. The sprocket under it then unscrews the usual way, anticlockwise.
+    .short = The ring loosens CLOCKWISE: left-hand thread.
 direction-none = You don’t unscrew anything: you lift the wire ring out of its groove.
+    .short = Nothing unscrews: the ring lifts out.
 
 refit-lockring = Start the lockring by hand, clockwise. Tighten it to the torque stamped on the ring, or to { $torque } N·m if there’s none: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
 refit-sleeve = Start the threaded sleeve by hand, clockwise. Tighten it to the torque stamped on it, or to { $torque } N·m if there’s none: about { $force } N of pull at the end of a { $handle } mm handle. (10 N is about what a litre of water weighs.)
@@ -434,7 +467,7 @@ advice-buy-old-cassette = New sprockets for this old kind must fit the same body
 advice-buy-freewheel = Buying a new freewheel? It must have the same thread as the hub and the same number of sprockets. Ask which remover the new one takes.
 advice-thread-kinds = You can mix three freewheel threads in practice: 1.375 in × 24 (ISO 6698), old British 1.370 in × 24 and Italian 35 × 1.058 mm. The French one, 34.7 × 1 mm, binds or strips with the others. Start by hand, and never force it.
 advice-locknut-blocks = Does a locknut or a spacer keep the remover out? The remover’s wall may be too thick, and a thinner one may go in. Don’t force it: ask the shop.
-advice-no-remover-sold = You can’t generally buy a remover for this old size, so please take it to the shop. Don’t try one that nearly fits: it ruins the splines.
+advice-no-remover-sold = You can’t generally buy a remover for this old size. Don’t try one that nearly fits: it ruins the splines.
     .short = You can’t buy a remover for it.
 advice-rare-kind = I don’t know a remover for this kind. Please don’t try one that nearly fits: it slips and ruins the fitting.
     .short = It isn’t on the list of tools: I know no remover for it.
@@ -450,7 +483,9 @@ look-alike-body =
     Nine splines, one of them narrower: the common tool.
     Eight deep splines: the other (deep) tool.
     Can’t see it? Tell me the maker’s name on the rear derailleur.
+    .short = Look behind the largest sprocket. Nine ridges, one narrower: the common tool. Eight deep ridges: the deep one. Can’t see? Tell me the maker’s name.
 look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a ruler.
+    .short = Is there a maker’s name on the freewheel’s body? Tell me what it says.
 
 
 ## Pictures, in words

@@ -131,10 +131,11 @@ class Rider:
     asked: list[str] = field(default_factory=list)
 
     async def next(self) -> Heard:
-        """What the bot says next, pictures aside."""
+        """What the bot says next, pictures aside that say only what they show."""
 
         def said(heard: Heard) -> bool:
-            return heard.kind in ("m.text", "m.notice") and self.bot in ("", heard.sender)
+            words = heard.kind in ("m.text", "m.notice") or (heard.kind == "m.image" and heard.html is not None)
+            return words and self.bot in ("", heard.sender)
 
         return await self.person.hears(said, room=self.room)
 

@@ -202,10 +202,10 @@ def test_a_change_shows_its_last_line_to_the_person_who_sees_no_changes() -> Non
 
 def test_a_picture_says_what_it_shows() -> None:
     info = {"mimetype": "image/png", "w": 10, "h": 10, "size": 99}
-    plain = image("In the picture: a hub", {"url": "mxc://a/b"}, info, DIRECT)
+    plain = image(Part("In the picture: a hub"), {"url": "mxc://a/b"}, info, DIRECT)
     assert (plain["body"], plain["url"], plain["info"]) == ("In the picture: a hub", "mxc://a/b", info)
     assert plain["filename"] != plain["body"], "so that the words are shown as a caption"
-    sealed = image("", {"url": "mxc://a/b", "key": {"k": "…"}, "iv": "…", "hashes": {}, "v": "v2"}, info, GROUP)
+    sealed = image(Part(""), {"url": "mxc://a/b", "key": {"k": "…"}, "iv": "…", "hashes": {}, "v": "v2"}, info, GROUP)
     assert "url" not in sealed
     assert sealed["file"]["url"] == "mxc://a/b"
     assert sealed["m.relates_to"] == {"m.in_reply_to": {"event_id": "$1"}}

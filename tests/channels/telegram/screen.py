@@ -20,7 +20,7 @@ async def conversation(folder: Path) -> tuple[Screen, dict[str, str]]:
             rider = Rider(ada)
             screen = await rider.start()
             looked = stepped = False
-            while screen.last.buttons:
+            while "Remover:" not in screen.last.text:
                 if screen.last.kind == "photo" and not looked:
                     looked = True
                     ada.press("How do I check?")

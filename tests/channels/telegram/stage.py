@@ -188,10 +188,10 @@ class Rider:
         return await self.next_after(len(screen.from_bots))
 
     async def to_the_end(self) -> Screen:
-        """Answers until a remover is named and nothing more is asked."""
+        """Answers until a remover is named."""
         screen = await self.start()
         for _ in range(25):
-            if not screen.from_bots[-1].buttons and "Understood" in screen.from_bots[-1].text:
+            if "Remover:" in screen.from_bots[-1].text:
                 return screen
             screen = await self.answer()
         raise AssertionError(screen.drawn())

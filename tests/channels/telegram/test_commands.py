@@ -101,7 +101,7 @@ async def test_a_link_with_the_own_code_shows_what_has_ended(stage: Stage) -> No
         before = len(rider.person.screen().from_bots)
         rider.person.write(last)
         screen = await rider.person.watch(lambda screen, n=before: len(screen.from_bots) > n)
-        assert screen.from_bots[before].text.startswith("Hello" if last == "/start" else "Your answer is above.")
+        assert screen.from_bots[before].text.startswith("Hello" if last == "/start" else "The answer stands.")
     assert code in await said(rider, "/case")
 
 

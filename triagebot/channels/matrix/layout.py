@@ -159,11 +159,15 @@ def change(part: Part, event: str, *, notice: bool = False) -> dict[str, Any]:
 
 
 def image(
-    body: str, place: Mapping[str, Any], info: Mapping[str, Any], address: Mapping[str, Any], name: str = "picture.png"
+    words: Part,
+    place: Mapping[str, Any],
+    info: Mapping[str, Any],
+    address: Mapping[str, Any],
+    name: str = "picture.png",
 ) -> dict[str, Any]:
-    """What is sent for a picture that lies at a place, with what it shows in words."""
+    """What is sent for a picture that lies at a place, with its words: what it shows, or a whole caption."""
     where = {"file": dict(place)} if "key" in place else {"url": place["url"]}
-    shown = {"msgtype": "m.image", "body": body, "filename": name, "info": dict(info), **where}
+    shown = {**_said(words), "msgtype": "m.image", "filename": name, "info": dict(info), **where}
     return {**shown, **_about(address)}
 
 
@@ -172,7 +176,7 @@ def number(key: str, event: str) -> dict[str, Any]:
     return {"m.relates_to": {"rel_type": "m.annotation", "event_id": event, "key": key}}
 
 
-def _said(part: Part, *, notice: bool) -> dict[str, Any]:
+def _said(part: Part, *, notice: bool = False) -> dict[str, Any]:
     said = {"msgtype": "m.notice" if notice else "m.text", "body": part.body}
     if part.html:
         said |= {"format": "org.matrix.custom.html", "formatted_body": part.html}

@@ -4,6 +4,7 @@ Rules of this file:
 - Every event has a transaction id made of the outbox number, so that sending it once more, even after a crash, is the
   same event again; no two events share one.
 - When a part fails, the parts before it are not sent again.
+- An outcome and what illustrates it are one event, with the words as its caption.
 - A picture helps and is not needed: where the server refuses it, or fails again and again, the words go out without.
 - The first event of a new thread is its root, and all that follows is in that thread. A photo comes behind its words.
 - Numbers are put under a question once it is out, unless something newer goes to the same person or the server wants
@@ -87,7 +88,11 @@ class Sender:
         called, notice = str(message.address.get("called", "")), message.kind == "notice"
         parts = sheet(message.reply, texts, called=called)
         steps: list[_Step] = []
-        if message.reply.shows is not None and not called:
+        captioned = message.reply.picture is not None and len(parts) == 1 and not called
+        if captioned:
+            under, parts = parts[0], ()
+            steps.append(lambda: self._send_captioned(message, under, notice))
+        elif message.reply.shows is not None and not called:
             steps.append(lambda: self._send_picture(message))
         for place, part in enumerate(parts):
             steps.append(lambda place=place, part=part: self._send_part(message, str(place), part, notice))  # type: ignore[misc]
@@ -103,7 +108,7 @@ class Sender:
                 "address": address,
                 "thread": done[0],
             }
-        event = done[-1] if parts else ""
+        event = done[-1] if parts or captioned else ""
         if event and not called:
             self._put_numbers(message, event)
         others = [each for each in done if each and each != event]
@@ -128,7 +133,7 @@ class Sender:
             room = self._connection.room(message.address["room"])
             place = await self._connection.upload(photo, "image/jpeg", room is None or room.encrypted)
             info = {"mimetype": "image/jpeg", "size": len(photo)}
-            content = layout.image("photo.jpg", place, info, self._address(message), "photo.jpg")
+            content = layout.image(Part("photo.jpg"), place, info, self._address(message), "photo.jpg")
             return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "photo"))
         except (Refused, Transient) as error:
             if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
@@ -136,17 +141,22 @@ class Sender:
             log.warning("matrix: a photo cannot be sent (%s); the words go out without it", error)
             return ""
 
-    async def _send_picture(self, message: Outgoing) -> str:
+    async def _send_captioned(self, message: Outgoing, words: Part, notice: bool) -> str:
+        """An outcome with what illustrates it, as one event; the words alone where the server refuses that."""
+        sent = await self._send_picture(message, words)
+        return sent or await self._send_part(message, "0", words, notice)
+
+    async def _send_picture(self, message: Outgoing, caption: Part | None = None) -> str:
         """The event; "" where the server refuses it."""
         try:
-            return await self._picture(message)
+            return await self._picture(message, caption)
         except (Refused, Transient) as error:
             if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
                 raise
             log.warning("matrix: a picture cannot be sent (%s); the words go out without it", error)
             return ""
 
-    async def _picture(self, message: Outgoing) -> str:
+    async def _picture(self, message: Outgoing, caption: Part | None) -> str:
         texts, name = self._guide.language(message.language).texts, message.reply.shows
         assert name is not None
         room = self._connection.room(message.address["room"])
@@ -162,8 +172,8 @@ class Sender:
             return given, given
 
         kept = json.loads(await self._gallery.send(name, texts, post, "sealed" if encrypted else "plain"))
-        words = layout.caption(texts, (await self._gallery.drawing(name, texts)).words)
-        content = layout.image(words, kept["place"], kept["info"], message.address)
+        shown = Part(layout.caption(texts, (await self._gallery.drawing(name, texts)).words))
+        content = layout.image(caption or shown, kept["place"], kept["info"], message.address)
         return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "picture"))
 
     # --- editing ----------------------------------------------------------------------------------------------------

@@ -47,6 +47,8 @@ _TEXT: dict[str, Any] = {"parse_mode": "HTML", "link_preview_options": {"is_disa
 #: A message as the platform gives it back.
 Posted = Mapping[str, Any]
 
+#: So many buttons of what is offered stand one below the other.
+MOST_BELOW = 3
 #: Sends one part of a message.
 _Step = Callable[[], Awaitable[Posted]]
 
@@ -55,7 +57,8 @@ _Step = Callable[[], Awaitable[Posted]]
 class Sheet:
     """What is sent for one reply: a picture or none, its caption, texts after it. The last of all has the buttons.
 
-    A `caption` is None where there is no picture; it only says what that shows where the words would not fit below."""
+    A `caption` is None where there is no picture; it only says what that shows where the words would not fit below, and
+    leaves that out where it would not fit behind them."""
 
     picture: str | None
     caption: str | None
@@ -264,8 +267,9 @@ def sheet(reply: Reply, texts: Texts, words: str = "", answered: str | None = No
     if answered:
         lines += marked(texts("answered-so", answer=answered), "i")
     buttons = () if answered is not None else _buttons(reply)
-    if picture is not None and length_of([*lines, *seen], length) <= MOST_CAPTION:
-        return Sheet(picture, marked_up([*lines, *seen]), (), buttons)
+    for caption in ([*lines, *seen], lines):  # what the picture shows is said in words where there is room for it
+        if picture is not None and length_of(caption, length) <= MOST_CAPTION:
+            return Sheet(picture, marked_up(caption), (), buttons)
     parts = tuple(marked_up(part) for part in split(lines, MOST_TEXT))
     return Sheet(picture, None if picture is None else marked_up(seen), parts, buttons)
 
@@ -276,10 +280,12 @@ def _numbered(number: int, label: str) -> str:
 
 def _buttons(reply: Reply) -> Rows:
     """Each choice across the whole width; the two that every question has side by side, and "back" below. Where no
-    question is shown, what is offered, one below the other."""
+    question is shown, what is offered: one below the other, or side by side where there is much."""
     question = reply.question
     if question is None:
-        return tuple(((choice.label, choice.id),) for choice in reply.offers)
+        offered = [(choice.label, choice.id) for choice in reply.offers]
+        across = 2 if len(offered) > MOST_BELOW else 1
+        return tuple(tuple(offered[at : at + across]) for at in range(0, len(offered), across))
     rows = [((_numbered(n, choice.label), choice.id),) for n, choice in enumerate(question.choices, 1)]
     beside = tuple((choice.label, choice.id) for choice in question.aside)
     return (*rows, *(row for row in (beside[:2], beside[2:]) if row))

@@ -2,7 +2,8 @@
 
 from triagebot.conversation.understanding.layout import Setting
 from triagebot.conversation.understanding.loading import check_words, languages, load_words
+from triagebot.conversation.understanding.phrasebook import Phrasebook, phrasebook
 from triagebot.conversation.understanding.reader import understand
 from triagebot.conversation.understanding.words import Words
 
-__all__ = ["Setting", "Words", "check_words", "languages", "load_words", "understand"]
+__all__ = ["Phrasebook", "Setting", "Words", "check_words", "languages", "load_words", "phrasebook", "understand"]

@@ -1,0 +1,96 @@
+"""What is said about the work, as phrases: what is asked once an outcome stands, and what is said at a step.
+
+Rules of this file: a message that is a phrase and nothing else goes before a phrase that stands within it, and of those
+the longest counts. Nothing here is a reading of the wheel.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import yaml
+from pydantic import BaseModel, ConfigDict
+
+from triagebot.conversation.understanding.normalise import plain
+from triagebot.conversation.understanding.phrases import PhraseMeaning, Root, longest, parse, plant
+from triagebot.conversation.understanding.words import Words
+
+FOLDER = Path(__file__).resolve().parent.parent / "words" / "work"
+#: A message of more words than this is no phrase of the book.
+MOST_WORDS = 40
+
+
+class Ways(BaseModel):
+    """Ways to say one thing, as patterns."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    whole: tuple[str, ...] = ()
+    within: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Phrasebook:
+    """Phrases by what they mean, and the `little` words that may stand around a whole one."""
+
+    whole: Root
+    within: Root
+    little: frozenset[str]
+
+    def exactly(self, text: str, words: Words) -> str | None:
+        """What the whole message means, politeness and other little words around it aside."""
+        keys = keys_of(text, words)
+        for part in _trimmed(keys, self.little):
+            end, meanings = longest(self.whole, part, 0, len(part), [False] * len(part), None, False)
+            if meanings and end == len(part):
+                return meanings[0].subject
+        return None
+
+    def anywhere(self, text: str, words: Words) -> str | None:
+        """What the longest phrase in the message means."""
+        keys = keys_of(text, words)
+        best, meant = 0, None
+        for start in range(len(keys)):
+            end, meanings = longest(self.within, keys, start, len(keys), [False] * len(keys), None, False)
+            if meanings and end - start > best:
+                best, meant = end - start, meanings[0].subject
+        return meant
+
+
+def keys_of(text: str, words: Words) -> list[str]:
+    """The words of a message, folded and mended; none of a very long one."""
+    shown = plain(text).text.replace("'", "")
+    keys = "".join(c if c.isalnum() else " " for c in shown).split()
+    return [words.mended(key)[0] for key in keys] if len(keys) <= MOST_WORDS else []
+
+
+def _trimmed(keys: list[str], little: frozenset[str]) -> list[list[str]]:
+    """The message itself first, then without little words before and behind it."""
+    found = [keys] if keys else []
+    first, last = 0, len(keys)
+    while first < last - 1 and keys[first] in little:
+        first += 1
+    while last - 1 > first and keys[last - 1] in little:
+        last -= 1
+    for part in (keys[first:], keys[:last], keys[first:last]):
+        if part and part not in found:
+            found.append(part)
+    return found
+
+
+@lru_cache(maxsize=16)
+def phrasebook(language: str, table: str) -> Phrasebook:
+    """The phrases of one table of a language's file; empty where there is none."""
+    file = FOLDER / f"{language}.yaml"
+    tables: Mapping[str, Any] = {}
+    if file.exists():
+        tables = yaml.load(file.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
+    book = Phrasebook(Root(), Root(), frozenset(tables.get("little", ())))
+    for meaning, ways in tables.get(table, {}).items():
+        said = Ways.model_validate(ways)
+        for root, patterns in ((book.whole, said.whole), (book.within, said.within)):
+            for pattern in patterns:
+                plant(root, parse(pattern, {}, lambda words: words.split()), PhraseMeaning("command", meaning))
+    return book
