@@ -32,7 +32,7 @@ from triagebot.conversation.case import Case
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import NextStep, latest_choices, obstacles, ranked
-from triagebot.conversation.reply import Result, plain_of
+from triagebot.conversation.reply import Result, length_of
 from triagebot.conversation.shop_offers import note_links, remover, within_reach
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import all_said
@@ -222,8 +222,8 @@ def first_of_all(outcome: tuple[Block, ...], before: Sequence[Block]) -> tuple[B
     speaker = tuple(b for b in before if isinstance(b, Remark) and b.about.startswith(_WHO_SPEAKS))
     glance, before = (*speaker, *glance), [b for b in before if b not in speaker]
     whole = (*glance, *before, *ends)
-    words = plain_of(whole)
-    if len(words.split()) <= MOST_WORDS - _CARD_WORDS and len(words) <= MOST_CHARACTERS - _CARD_CHARACTERS:
+    words, characters = length_of(whole)
+    if words <= MOST_WORDS - _CARD_WORDS and characters <= MOST_CHARACTERS - _CARD_CHARACTERS:
         return whole
     kept = (b for b in before if not isinstance(b, Understood) and not (isinstance(b, Remark) and b.about in _LONG))
     return (*glance, *kept, *ends)

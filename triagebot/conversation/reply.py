@@ -256,6 +256,12 @@ def plain_of(blocks: Sequence[Block]) -> str:
     return written(lines_of(blocks))
 
 
+def length_of(blocks: Sequence[Block]) -> tuple[int, int]:
+    """How many words and characters blocks are as plain text."""
+    text = plain_of(blocks)
+    return len(text.split()), len(text)
+
+
 def written(rows: "Iterator[Line] | Sequence[Line]") -> str:
     """Lines as plain text."""
     return "\n".join(("\n" if line.gap else "") + line.plain for line in rows)

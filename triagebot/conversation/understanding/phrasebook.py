@@ -13,7 +13,7 @@ from typing import Any
 import yaml
 from pydantic import BaseModel, ConfigDict
 
-from triagebot.conversation.understanding.normalise import plain
+from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning, Root, longest, parse, plant
 from triagebot.conversation.understanding.words import Words
 
@@ -61,8 +61,7 @@ class Phrasebook:
 
 def keys_of(text: str, words: Words) -> list[str]:
     """The words of a message, folded and mended; none of a very long one."""
-    shown = plain(text).text.replace("'", "")
-    keys = "".join(c if c.isalnum() else " " for c in shown).split()
+    keys = "".join(c if c.isalnum() else " " for c in folded(text)).split()
     return [words.mended(key)[0] for key in keys] if len(keys) <= MOST_WORDS else []
 
 
