@@ -18,6 +18,7 @@ from triagebot.topics.load import (
     validated_with_marks,
 )
 from triagebot.topics.marks import Files, Marks, field_name, read_yaml, text_of
+from triagebot.topics.procedures import EXITS, REMOVER, Exit, Procedure, Step, Trouble
 from triagebot.topics.references import PRIOR_TOLERANCE
 from triagebot.topics.schema import (
     Caution,
@@ -41,10 +42,13 @@ if TYPE_CHECKING:
     from triagebot.topics.speech import Speech, load_speech
 
 __all__ = [
+    "EXITS",
     "LEAST",
     "OWN_STATES",
     "PRIOR_TOLERANCE",
+    "REMOVER",
     "Caution",
+    "Exit",
     "Fastening",
     "Files",
     "Flow",
@@ -52,14 +56,17 @@ __all__ = [
     "Learned",
     "Marks",
     "Parts",
+    "Procedure",
     "Question",
     "Referral",
     "Remover",
     "Source",
     "Speech",
     "State",
+    "Step",
     "Texts",
     "Topic",
+    "Trouble",
     "TrueSize",
     "built_in_topic",
     "catalogue_table",

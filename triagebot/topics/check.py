@@ -10,6 +10,7 @@ from triagebot.errors import DataError, Problem
 from triagebot.topics.apart import identification_faults
 from triagebot.topics.load import read_topic
 from triagebot.topics.loose_ends import loose_ends
+from triagebot.topics.procedures import procedure_faults
 from triagebot.topics.reach import machine_faults
 from triagebot.topics.references import broken_references
 from triagebot.topics.speech import speech_faults
@@ -26,6 +27,7 @@ def check_topic(folder: Path, program_folder: Path = PROGRAM) -> tuple[Problem, 
     problems = broken_references(topic, files)
     if not problems:
         problems += loose_ends(topic, files)
+        problems += procedure_faults(topic, files)
         problems += machine_faults(topic, files)
         problems += identification_faults(topic, files)
         problems += speech_faults(topic)

@@ -13,6 +13,8 @@ from pydantic import BaseModel, ValidationError
 
 from triagebot.errors import DataError, Problem
 from triagebot.topics.marks import Files, Marks, Place, field_name, read_yaml
+from triagebot.topics.procedures import FILE as PROCEDURES
+from triagebot.topics.procedures import Procedures
 from triagebot.topics.references import broken_references
 from triagebot.topics.schema import Catalogue, Flow, Gauges, Sources
 from triagebot.topics.topic import Topic
@@ -64,7 +66,10 @@ def read_topic(folder: Path) -> tuple[Topic, Files]:
     flow = parts.read(Flow, "flow.yaml")
     sources = parts.read(Sources, "sources.yaml")
     gauges = parts.read(Gauges, "gauges.yaml")
-    if catalogue is None or flow is None or sources is None or gauges is None:
+    procedures = Procedures(source="none")
+    if (folder / PROCEDURES).exists():
+        procedures = parts.read(Procedures, PROCEDURES) or procedures
+    if parts.problems or catalogue is None or flow is None or sources is None or gauges is None:
         raise DataError(folder, tuple(parts.problems))
     topic = Topic(
         folder=folder,
@@ -74,6 +79,7 @@ def read_topic(folder: Path) -> tuple[Topic, Files]:
         sources=MappingProxyType({s.id: s for s in sources.sources}),
         gauges=MappingProxyType({g.id: g.mm for g in gauges.gauges}),
         digest=digest(folder),
+        procedures=procedures.procedures,
     )
     return topic, Files(folder, MappingProxyType(parts.marks))
 

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 from triagebot.identify import Model
 from triagebot.topics.compile import compile_model
+from triagebot.topics.procedures import Procedure
 from triagebot.topics.schema import Accessory, Catalogue, Caution, Fastening, Flow, Question, Remover, Source
 
 
@@ -25,6 +26,7 @@ class Topic:
     sources: Mapping[str, Source]
     gauges: Mapping[str, float]
     digest: str
+    procedures: tuple[Procedure, ...] = ()
 
     @cached_property
     def questions(self) -> Mapping[str, Question]:
@@ -45,6 +47,10 @@ class Topic:
     @cached_property
     def cautions(self) -> Mapping[str, Caution]:
         return MappingProxyType({c.id: c for c in self.catalogue.cautions})
+
+    def procedure_for(self, fastening: str) -> Procedure | None:
+        """How this fastening comes off; None where nobody has written that down."""
+        return next((each for each in self.procedures if fastening in each.fastenings), None)
 
     @cached_property
     def model(self) -> Model:

@@ -15,6 +15,8 @@ from fluent.syntax.visitor import Visitor
 from triagebot.errors import DataError, Problem
 from triagebot.topics.enquiries import enquiry_texts
 from triagebot.topics.marks import Files, Place
+from triagebot.topics.procedures import EXITS
+from triagebot.topics.procedures import FILE as PROCEDURES
 from triagebot.topics.schema import Flow
 from triagebot.topics.texts import languages, parse, place_of, text_file
 from triagebot.topics.topic import Topic
@@ -51,7 +53,26 @@ class Text:
 
 def wanted_texts(topic: Topic) -> dict[str, Need]:
     """Every text that a topic needs, by id (or id.attribute)."""
-    return {**_catalogue_texts(topic), **dict(_flow_texts(topic.flow))}
+    return {**_catalogue_texts(topic), **dict(_flow_texts(topic.flow)), **dict(_procedure_texts(topic))}
+
+
+def _procedure_texts(topic: Topic) -> Iterator[tuple[str, Need]]:
+    for place, procedure in enumerate(topic.procedures):
+        for at, step in enumerate(procedure.steps):
+            path = ("procedures", place, "steps", at)
+            need, name = Need(PROCEDURES, (*path, "id")), f"procedure-{procedure.id}-{step.id}"
+            if not step.refit:
+                yield name, need
+                yield f"{name}.watch", need
+            for said in EXITS:
+                yield f"{name}.{said}", Need(need.file, need.path, must=False)
+            for trouble, helps in step.exits.items():
+                for number, each in enumerate(helps):
+                    yield f"help-{each}", Need(PROCEDURES, (*path, "exits", trouble, number))
+            if step.picture is not None:
+                yield f"picture-{step.picture}", Need(PROCEDURES, (*path, "picture"))
+    for said in EXITS if topic.procedures else ():
+        yield f"exit-{said}", Need(PROCEDURES, ("procedures",))
 
 
 def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:

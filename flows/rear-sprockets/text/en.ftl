@@ -587,3 +587,115 @@ enquiry-part-order = Yes: put everything back in the order it came off. Thread t
 enquiry-grease = A thin coat on the thread as it goes back, yes. None on the part the tool grips.
 enquiry-foot-pounds = No. One foot-pound is about 1.36 N·m, so 40 N·m is about 30 foot-pounds.
 enquiry-other-trouble = That’s another job, and I only do rear sprockets. The people here can help: { $contact }
+
+
+## Step by step
+## One step a message: what to do, in at most three short sentences. Cautions stand before it. `.done`, `.slips` …: the
+## button, where "Done" says too little. `.watch`: what a mentor should look out for.
+
+procedure-lockring-wheel-out = Shift to the smallest sprocket and take the wheel out. Then pull the quick-release skewer or axle right out, so that the tool can go in.
+    .watch = They may not know how to get the skewer out: they hold the lever and unscrew the nut on the other end.
+procedure-lockring-fit-tool = Push the tool in by hand. It must slide fully home and sit without play.
+    .done = It’s home
+    .does-not-go-in = It stops short
+    .slips = It rocks
+    .watch = Ask whether it went in all the way. If it stops short, it’s the other tool, or dirt.
+procedure-lockring-loosen = Wrap the chain whip round a large sprocket, to hold the sprockets back. Put the spanner on the tool, so that the two handles make a V, and push both down. The ring turns anticlockwise, with loud clicks.
+    .done = It moved
+    .slips = It slips
+    .watch = Where do their hands go if it lets go? Ask for gloves.
+procedure-lockring-lift-off = Unscrew the ring by hand and lift the sprockets off. Thread them on a wire, so that they keep their order.
+    .done = They’re off
+    .watch = Small spacers fall out. Ask them to keep those in their places.
+
+procedure-freewheel-make-room = Take the wheel out. On the sprocket side, take off the nut, the spacer or the skewer. Keep the parts in order.
+    .watch = Ask what they took off, and in which order.
+procedure-freewheel-fit-tool = Push the remover in by hand, all the way.
+    .done = It’s home
+    .does-not-go-in = It doesn’t go in
+    .slips = It wobbles
+    .watch = Ask for a photo from the side: there may be no gap under the remover.
+procedure-freewheel-loosen = Clamp the remover: screw the nut or skewer lightly down on it, with no gap. Then pull with a long spanner; or put the remover in a vice and turn the wheel by its rim. Anticlockwise: it lets go with a crack.
+    .done = It moved
+    .slips = It slips out
+    .watch = Ask whether the clamp is on before they pull.
+procedure-freewheel-clamp-off = Stop after a quarter turn. Take the nut or skewer right off the remover.
+    .done = Clamp is off
+    .watch = Don’t let them go on before the clamp is off.
+procedure-freewheel-unscrew = Unscrew it by hand now, still anticlockwise. It’s heavy and greasy: hold it from below.
+    .done = It’s off
+    .watch = There may be a spacer behind it that must stay with the wheel.
+
+procedure-notched-ring-wheel-out = Take the wheel out and wipe the ring clean.
+    .watch = Dirt hides the notches.
+procedure-notched-ring-seat-hook = Put the nose of the hook spanner fully into a notch. Its curve should lie along the ring.
+    .done = It sits
+    .slips = It doesn’t sit
+    .watch = A spanner with the wrong curve only bites at its tip.
+procedure-notched-ring-loosen = Hold the sprocket with the chain whip. Push the hook spanner anticlockwise, seen from the sprocket side.
+    .done = It moved
+    .watch = Ask which way they push.
+procedure-notched-ring-lift-off = Unscrew the ring by hand. Then lift the sprocket off.
+    .done = It’s off
+    .watch = Spacers belong back where they were.
+
+procedure-threaded-sprocket-wheel-out = Take the wheel out. No other tool goes in: the smallest sprocket is the lock.
+    .watch = They may look for a lockring. There is none.
+procedure-threaded-sprocket-loosen = Wrap one chain whip round a large sprocket, to hold it back. Wrap the other round the smallest one, and turn that anticlockwise.
+    .done = It moved
+    .watch = Ask for gloves: both hands are at the teeth.
+procedure-threaded-sprocket-lift-off = Unscrew the smallest sprocket by hand, and lift the others off. Keep their order.
+    .done = They’re off
+    .watch = Spacers belong back where they were.
+
+procedure-fixed-ring-wheel-out = Take the wheel out and wipe the ring clean.
+    .watch = Dirt hides the notches.
+procedure-fixed-ring-ring = Put the hook spanner fully into a notch and turn the ring CLOCKWISE, seen from the sprocket side. Its thread is left-handed: the usual way tightens it.
+    .done = The ring is off
+    .watch = Ask which way they turn. Clockwise is right here.
+procedure-fixed-ring-sprocket = Now wrap the chain whip round the sprocket and turn it anticlockwise.
+    .done = It’s off
+    .watch = This one turns the usual way again.
+
+procedure-snap-ring-wheel-out = Undo the clip of the brake arm first, if there is one. Then take the wheel out.
+    .watch = A coaster brake has an arm on the left side that must come loose first.
+procedure-snap-ring-protect = Put safety glasses on, and have a cloth ready to hold over the ring.
+    .done = Glasses on
+    .watch = Don’t go on before they have the glasses on.
+procedure-snap-ring-ring = Hold the cloth over the ring. Put the small screwdriver into the gap of the ring, and lift it out, a little at a time, all the way round.
+    .done = The ring is out
+    .watch = Ask them to keep their face out of line with the ring.
+procedure-snap-ring-sprocket = Look which way the sprocket is dished, and take a photo of it. Then lift it off.
+    .done = It’s off
+    .watch = Put back the wrong way round, the chain won’t run straight.
+
+
+## What can be said at a step: the buttons
+
+exit-done = Done
+exit-does-not-go-in = It doesn’t go in
+exit-slips = It slips
+exit-nothing-moves = Nothing moves
+exit-do-not-have = I don’t have that
+exit-broke = Something broke
+exit-stop = Stop here
+
+## What helps, in at most three short sentences
+
+help-clean-splines = Dirt hides the bottom of the splines. Brush it all out, with a torch held close, and push again by hand.
+help-tell-lockrings-apart = Then it may be the other 12-spline tool: the two look alike. Try that one by hand. Never force either.
+help-hold-lockring-tool = Hold the tool in with the skewer through it, screwed lightly down. Then it can’t rock.
+help-direction = Check the direction: anticlockwise, seen from the sprocket side. Then one steady push, no jerks.
+help-direction-left = Check the direction: CLOCKWISE for this ring, seen from the sprocket side. Then one steady push.
+help-firmer-seat = Clamp the tool with the skewer through it, no gap, and use a longer handle. One steady push.
+help-whip-round-a-large-one = Take a larger sprocket, and wrap the whip round it all the way, so that it can’t jump.
+help-whip-wrapped = Wrap the whip round it all the way, so that it can’t jump. Pull slowly.
+help-wiggle-off = Lift them straight off, a little on each side in turn. Dirt holds them: no lever, no hammer.
+help-thin-or-deep = A thick locknut or a long axle can stop it. Ask us for the thin or the deep, hollow one. Don’t use it half in.
+help-clamp-again = Stop there: every slip rounds the edges, and your knuckles are next. Push it fully home again, clamp it with no gap, and try once.
+help-oil-and-vice = Oil on the thread from behind, and leave it for some hours. Then the remover in a vice: turn the wheel by its rim, that pulls hardest. No heat, no hammer.
+help-clamp-still-on = Is the clamp off? Left on, it jams the freewheel. Take it right off.
+help-clean-notches = Brush the dirt out of the notch, right to its bottom, and put the nose in again.
+help-hook-radius = Push the nose fully in. If the spanner’s curve doesn’t lie along the ring, it’s the wrong size: ask us for the other.
+help-oil-and-wait = A drop of oil on the thread, and leave it for some hours. Then once more, steadily. No heat, no hammer.
+help-find-the-gap = Look for the gap in the ring, where its two ends are. Start right there, and keep the cloth over it.
