@@ -15,7 +15,7 @@ from fluent.runtime import FluentBundle, FluentResource
 from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
-from triagebot.topics import built_in_topic, load_topic
+from triagebot.topics import EXITS, built_in_topic, load_topic
 
 TOPIC = load_topic(built_in_topic())
 SOURCE = (TOPIC.folder / "text" / "en.ftl").read_text(encoding="utf-8")
@@ -82,6 +82,12 @@ def _needed() -> Iterator[str]:
     for caution in catalogue.cautions:
         yield from (f"caution-{caution.id}", f"caution-{caution.id}.short", f"signal-{caution.signal}")
     yield from (f"remover-{remover.id}" for remover in catalogue.removers)
+    yield from (f"exit-{each}" for each in EXITS)
+    for procedure in TOPIC.procedures:
+        for step in procedure.steps:
+            name = f"procedure-{procedure.id}-{step.id}"
+            yield from () if step.refit else (name, f"{name}.watch")
+            yield from (f"help-{each}" for helps in step.exits.values() for each in helps)
     yield from (f"accessory-{accessory.id}" for accessory in catalogue.accessories)
     yield from (f"step-{step}" for step in catalogue.steps)
     yield from (f"look-alike-{pair.check}" for pair in catalogue.look_alikes)
@@ -150,6 +156,7 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     optional = {f"question-{question.id}.{part}" for question in TOPIC.flow.questions for part in ("touched", "later")}
     optional |= {f"fastening-{name}.glance" for name in TOPIC.fastenings}
     optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}
+    optional |= {f"procedure-{p.id}-{s.id}.{each}" for p in TOPIC.procedures for s in p.steps for each in EXITS}
     optional |= {name for name in TEXTS if re.fullmatch(r"(direction|look-alike|remover)-[a-z0-9-]+\.short", name)}
     optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}
     assert set(TEXTS) - needed <= optional, "left over"
@@ -235,6 +242,16 @@ def test_cautions_and_advice_are_one_to_three_sentences_without_the_signal_word(
     for name, text in (_starting("caution-") | _starting("advice-") | _starting("referral-")).items():
         assert 1 <= len(_sentences(text)) <= SENTENCES, name
         assert not text.lower().startswith(tuple(signals)), name
+
+
+def test_a_step_and_what_helps_are_one_to_four_short_sentences() -> None:
+    for name, text in (_starting("procedure-") | _starting("help-")).items():
+        sentences = _sentences(text)
+        assert 1 <= len(sentences) <= SENTENCES + 1, name
+        assert max(len(_words(sentence)) for sentence in sentences) <= 25, name
+    buttons = {name: text for name, text in TEXTS.items() if name.startswith(("procedure-", "exit-"))}
+    labels = {n: t for n, t in buttons.items() if n.startswith("exit-") or n.rpartition(".")[2] in EXITS}
+    assert {name: text for name, text in labels.items() if len(text) > BUTTON} == {}
 
 
 def test_signal_words_are_those_of_the_standard() -> None:

@@ -483,7 +483,7 @@ look-alike-body =
     Nine splines, one of them narrower: the common tool.
     Eight deep splines: the other (deep) tool.
     Can’t see it? Tell me the maker’s name on the rear derailleur.
-    .short = Look behind the largest sprocket. Nine ridges, one narrower: the common tool. Eight deep ridges: the deep one. Can’t see? Tell me the maker’s name.
+    .short = Look behind the largest sprocket. Nine splines, one narrower: the common tool. Eight deep splines: the deep one. Can’t see? Tell me the maker’s name.
 look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a ruler.
     .short = Is there a maker’s name on the freewheel’s body? Tell me what it says.
 
