@@ -96,8 +96,7 @@ def test_plain_words_a_miscount_a_ruler_and_no_idea_still_end_with_the_remover(p
 @proves("README.md", "It knows the kinds in `flows/rear-sprockets/catalogue.yaml`.")
 @proves(
     "README.md",
-    "A rare fitting, such as three notches or 24 splines, ends with a person when it is counted the same way "
-    "twice.",
+    "A rare fitting, such as three notches or 24 splines, ends with a person when it is counted the same way twice.",
 )
 @pytest.mark.parametrize(
     ("first", "count", "size"),

@@ -73,7 +73,11 @@ def test_every_word_is_shown_in_order_and_the_markup_is_whole(
 
 
 def test_warnings_are_boxes_with_their_signal_word_for_a_head(guide: Guide, reader: Reader) -> None:
-    reply = ScriptedPerson(guide).says(*FOUND[:1])
+    person = ScriptedPerson(guide)
+    person.says(*FOUND[:1])
+    (one,) = [block for block in blocks(guide, reader, person.reply, reader.texts) if block.head]
+    assert (one.kind, one.head) == ("warning", "WARNING")
+    reply = person.says("cautions")
     boxes = [block for block in blocks(guide, reader, reply, reader.texts) if block.head]
     assert len(boxes) == len(reply.result.cautions)
     assert {block.kind for block in boxes} == {"warning", "caution", "notice"}
@@ -87,7 +91,10 @@ def test_the_fastening_and_the_remover_are_bold_and_the_cautions_stand_before_th
     reply = ScriptedPerson(guide).says(*FOUND[:1])
     found = blocks(guide, reader, reply, reader.texts)
     bold = [(n, p.text) for n, block in enumerate(found) for line in block.lines for p in line if p.bold]
-    names = [reader.texts(f"fastening-{reply.result.fastening}"), reader.texts(f"remover-{reply.result.remover}")]
+    names = [
+        reader.texts(f"fastening-{reply.result.fastening}.glance"),
+        reader.texts(f"remover-{reply.result.remover}"),
+    ]
     assert [text for _, text in bold][:2] == names
     tool = next(n for n, text in bold if text == names[1])
     assert max(n for n, block in enumerate(found) if block.head) < tool
