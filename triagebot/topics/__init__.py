@@ -18,18 +18,23 @@ from triagebot.topics.load import (
     validated_with_marks,
 )
 from triagebot.topics.marks import Files, Marks, field_name, read_yaml, text_of
-from triagebot.topics.procedures import EXITS, REMOVER, Exit, Procedure, Step, Trouble
 from triagebot.topics.references import PRIOR_TOLERANCE
 from triagebot.topics.schema import (
+    EXITS,
+    REMOVER,
     Caution,
+    Exit,
     Fastening,
     Flow,
     Guard,
+    Procedure,
     Question,
     Referral,
     Remover,
     Source,
     State,
+    Step,
+    Trouble,
     TrueSize,
 )
 from triagebot.topics.texts import Texts, languages, load_texts, messages, texts_of

@@ -13,14 +13,14 @@ from pydantic import BaseModel, ValidationError
 
 from triagebot.errors import DataError, Problem
 from triagebot.topics.marks import Files, Marks, Place, field_name, read_yaml
-from triagebot.topics.procedures import FILE as PROCEDURES
-from triagebot.topics.procedures import Procedures
 from triagebot.topics.references import broken_references
-from triagebot.topics.schema import Catalogue, Flow, Gauges, Sources
+from triagebot.topics.schema import Catalogue, Flow, Gauges, Procedures, Sources
 from triagebot.topics.topic import Topic
 
 M = TypeVar("M", bound=BaseModel)
 
+#: The one file that a topic may leave out.
+PROCEDURES = "procedures.yaml"
 #: The topic that comes with the program.
 BUILT_IN = "rear-sprockets"
 

@@ -1,60 +1,21 @@
-"""How each kind comes off and goes back: `procedures.yaml` of a topic, and what it must keep.
+"""What the procedures of a topic must keep: how each kind comes off and goes back, step by step.
 
 Rules of this file: every fastening with a remover has one procedure; its steps hold every caution of the fastening's
 row; every id in it is known. A topic without the file has no procedures.
 """
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, Literal, get_args
-
-from pydantic import Field
+from typing import Any
 
 from triagebot.errors import Problem
-from triagebot.topics.schema import Id, Row
-
-if TYPE_CHECKING:
-    from triagebot.topics.marks import Files
-    from triagebot.topics.topic import Topic
+from triagebot.topics.marks import Files
+from triagebot.topics.schema import REMOVER, Procedure
+from triagebot.topics.topic import Topic
 
 FILE = "procedures.yaml"
-#: How a step can end or fail, as it is said.
-Exit = Literal["done", "does-not-go-in", "slips", "nothing-moves", "do-not-have", "broke", "stop"]
-EXITS: tuple[Exit, ...] = get_args(Exit)
-#: What can go wrong in a step, so that something may help.
-Trouble = Literal["does-not-go-in", "slips", "nothing-moves"]
-#: In a step's needs: the remover of the fastening, whichever it is.
-REMOVER = "remover"
 
 
-class Step(Row):
-    """One step: cautions of it, what it takes, and by trouble what helps, in order of least harm. `refit`: it says how
-    the part goes back, as the fastening's row does. `evidence`: by trouble the answers that it gives."""
-
-    id: Id
-    cautions: tuple[Id, ...] = ()
-    needs: tuple[Id, ...] = ()
-    picture: Id | None = None
-    exits: Mapping[Trouble, tuple[Id, ...]] = Field(default_factory=dict)
-    evidence: Mapping[Trouble, Mapping[Id, Id]] = Field(default_factory=dict)
-    refit: bool = False
-    text: str = ""
-    """A shop's own words, in its own language, in place of the topic's."""
-
-
-class Procedure(Row):
-    """The steps for some fastenings, in order."""
-
-    id: Id
-    fastenings: tuple[Id, ...]
-    steps: tuple[Step, ...]
-
-
-class Procedures(Row):
-    source: Id
-    procedures: tuple[Procedure, ...] = ()
-
-
-def procedure_faults(topic: "Topic", files: "Files") -> Iterator[Problem]:
+def procedure_faults(topic: Topic, files: Files) -> Iterator[Problem]:
     """Everything in the procedures that points nowhere or is missing."""
     if not topic.procedures:
         return

@@ -8,8 +8,7 @@ from types import MappingProxyType
 
 from triagebot.identify import Model
 from triagebot.topics.compile import compile_model
-from triagebot.topics.procedures import Procedure
-from triagebot.topics.schema import Accessory, Catalogue, Caution, Fastening, Flow, Question, Remover, Source
+from triagebot.topics.schema import Accessory, Catalogue, Caution, Fastening, Flow, Procedure, Question, Remover, Source
 
 
 @dataclass(frozen=True, eq=False)

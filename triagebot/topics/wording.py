@@ -15,13 +15,11 @@ from fluent.syntax.visitor import Visitor
 from triagebot.errors import DataError, Problem
 from triagebot.topics.enquiries import enquiry_texts
 from triagebot.topics.marks import Files, Place
-from triagebot.topics.procedures import EXITS
-from triagebot.topics.procedures import FILE as PROCEDURES
-from triagebot.topics.schema import Flow
+from triagebot.topics.schema import EXITS, Flow
 from triagebot.topics.texts import languages, parse, place_of, text_file
 from triagebot.topics.topic import Topic
 
-CATALOGUE, FLOW = "catalogue.yaml", "flow.yaml"
+CATALOGUE, FLOW, PROCEDURES = "catalogue.yaml", "flow.yaml", "procedures.yaml"
 
 SIGNALS = ("warning", "caution", "notice")
 DIRECTIONS = ("anticlockwise", "clockwise", "none")
