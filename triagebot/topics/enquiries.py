@@ -8,8 +8,8 @@ import yaml
 
 
 def enquiry_texts(folder: Path, language: str) -> frozenset[str]:
-    """The texts that the topic's enquiries and glossary call for in a language. A file that is missing or cannot be read
-    calls for none; `check_enquiries` reports the fault."""
+    """The texts that the topic's enquiries and glossary call for in a language. A file that is missing or cannot be
+    read calls for none; `check_enquiries` reports the fault."""
     file = folder / "text" / f"{language}.enquiries.yaml"
     if not file.exists():
         return frozenset()
