@@ -349,6 +349,37 @@ def test_riders_are_told_apart_by_name(shop: Workshop) -> None:
     assert "the green one" not in shop.says("mo", "cases")
 
 
+@proves(HELPING, "Every reply names its wheel.")
+@proves(
+    HELPING,
+    "After news of another rider, or when you name another wheel in passing, you are asked which one you mean before "
+    "anything is noted.",
+)
+@proves(HELPING, "All three work by name, too: “rename blue to red”, “summary blue”, “blue finish”.")
+@proves(HELPING, "A rider who is there when you finish may go on alone.")
+@proves(HELPING, "“no it is 20” puts the last number right.")
+@proves(HELPING, "`summary` shows the rider all that is known.")
+def test_a_mentor_of_two(shop: Workshop) -> None:
+    shop.says("mo", "I’m helping somebody: blue")
+    blue = shop.code("mo")
+    shop.says("mo", "invite")
+    code = re.search(rf"\b(?:[{CONSONANTS}]{{4}}-){{2}}[{CONSONANTS}]{{4}}\b", shop.told("mo")[-1])
+    assert code is not None
+    shop.says("ria", code[0])
+    shop.says("ria", "yes")
+    shop.says("mo", "I’m helping somebody: green")
+    assert "“green”" in shop.says("mo", "it stays still")
+    shop.says("ria", "20 splines")
+    assert shop.says("mo", "no, 12 splines").startswith("Is that for “blue”?")
+    assert "“blue”" in shop.says("mo", "yes")
+    assert "the count is 14" in shop.says("mo", "no it is 14")
+    assert "the count is 14" in shop.says("ria", "summary")
+    assert blue in shop.says("mo", "summary blue")
+    shop.says("mo", "rename blue to red")
+    assert "carry on" in (shop.says("mo", "red finish") and shop.told("ria")[-1])
+    assert "red" not in shop.says("mo", "cases")
+
+
 @proves(HELPING, "`invite` gives a link and a code that works once, for two days.")
 @proves(
     HELPING,

@@ -162,7 +162,7 @@ def talk(
             folder, key = scratch / "data", scratch / "key"
         store = stack.enter_context(open_store(folder, key_file=key))
         rooms = () if memory else rooms_of(settings)
-        waiting_client = WaitingClient(guide, store, bench=not lines, rooms=rooms)
+        waiting_client = WaitingClient(guide, store, bench=not lines, rooms=rooms, address=settings.web_address or "")
         if not lines:
             terminal.talk(waiting_client, f"terminal:{person}", language, source, out, new=new)
             return

@@ -325,7 +325,7 @@ def test_an_old_button_of_the_mentors_is_stale_once_the_rider_has_answered(
     office.bring(RIA, "12 splines")
     before = by(office, RIA)
     office.bring(MO, Pressed(code, old.turn, old.reply.question.choices[0].id))
-    assert words_of(shown(channel, MO).reply).startswith(texts("stale-press"))
+    assert texts("stale-press") in words_of(shown(channel, MO).reply)
     assert by(office, RIA) == before
 
 

@@ -29,7 +29,7 @@ from triagebot.conversation.blocks import (
     Understood,
 )
 from triagebot.conversation.case import HELPING, Case
-from triagebot.conversation.events import Answered, Event, Opened, Remarked, Spoke
+from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
 from triagebot.conversation.policy import NextStep
@@ -39,6 +39,7 @@ from triagebot.conversation.shop_offers import note_links, reach, refitting
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import all_said, how_to
+from triagebot.identify import CountReading, SizeReading
 from triagebot.topics import Fastening, Texts
 
 #: Who gave an answer, as `Answered.by` says it.
@@ -78,6 +79,15 @@ def is_news(events: Sequence[Event]) -> bool:
     return any(not isinstance(event, Opened | Remarked | Spoke) for event in events)
 
 
+def last_number(case: Case) -> str:
+    """The question of the number that was said last, if nothing else was said since; "" where the last answer had no
+    number or more than one."""
+    last = next((event for event in reversed(case.events) if not isinstance(event, Asked | Remarked)), None)
+    facts = last.facts if isinstance(last, Answered) else ()
+    asked = {fact.reading.question for fact in facts if isinstance(fact.reading, CountReading | SizeReading)}
+    return next(iter(asked)) if len(asked) == 1 else ""
+
+
 # --- who said what ------------------------------------------------------------------------------------------------
 
 
@@ -92,6 +102,27 @@ def who_said(guide: Guide, texts: Texts, case: Case, *, to: str = "") -> str:
         return ""
     name = "mentor-forward-said" if to == RIDER else "mentor-said"
     return "\n".join(texts(f"{name}-{who}", clauses=each) for who, each in clauses.items())
+
+
+def instead_of(
+    guide: Guide, before: Case, after: Case, understood: Sequence[Fact], reply: Reply, speaker: str, *, to: str
+) -> Reply:
+    """A reply whose echo says who had said what is replaced, where that was not the `speaker`. `to` reads it."""
+    texts = guide.language(before.language).texts
+    by = {id(fact): event.by for event in before.events if isinstance(event, Answered) for fact in event.facts}
+    new = {fact.reading.question for fact in understood}
+    stays = {fact.reading for fact in after.now.facts}
+    replaced = [f for f in before.now.facts if f.reading.question in new and f.reading not in stays]
+    others = {by.get(id(fact), "") for fact in replaced} & {MENTOR, RIDER} - {speaker}
+    echo = next(iter(reply.of(Understood)), None)
+    if not others or not isinstance(echo, Understood):
+        return reply
+    (who,) = others
+    clauses = all_said(guide, texts, [fact.reading for fact in replaced])
+    said = texts("understood", clauses=all_said(guide, texts, [fact.reading for fact in understood]))
+    earlier = texts("mentor-instead-of", who="you" if who == to else who, clauses=clauses)
+    text = f"{said} {earlier}"
+    return replace(reply, blocks=tuple(replace(echo, text=text) if block is echo else block for block in reply.blocks))
 
 
 # --- how the mentor is spoken to ----------------------------------------------------------------------------------
@@ -177,8 +208,8 @@ def _finding(guide: Guide, case: Case) -> tuple[Finding, ...]:
 
 
 def summary(guide: Guide, case: Case) -> tuple[Block, ...]:
-    """All that the rider needs, to send on: what it is, cautions, the remover, which way it turns, how it goes back,
-    the notes. Before there is an outcome: what is known."""
+    """All that the rider needs, for them to read: what it is, cautions, the remover, which way it turns, how it goes
+    back, the notes. Before there is an outcome: what is known."""
     texts = guide.language(case.language).texts
     all_told = all_said(guide, texts, case.now.readings)
     clauses = who_said(guide, texts, case, to=RIDER) or (texts("mentor-known", clauses=all_told) if all_told else "")

@@ -20,6 +20,7 @@ from triagebot.cases.thread import not_heard
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
 from triagebot.conversation.blocks import Block, Remark
 from triagebot.conversation.reply import told
+from triagebot.helping.seats import join_page
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
@@ -51,7 +52,8 @@ class Heard:
 @dataclass(frozen=True, eq=False)
 class WaitingClient:
     """People talking through one store. `clock` gives aware times; `fresh` makes case codes. `bench`: the staff may
-    work here, and somebody may become one of them. `rooms` are those of the staff, on channels of the delivery."""
+    work here, and somebody may become one of them. `rooms` are those of the staff, on channels of the delivery, and
+    `address` is where people reach its pages, "" for nowhere."""
 
     guide: Guide
     store: "Store"
@@ -60,13 +62,17 @@ class WaitingClient:
     memory: Memory = field(default_factory=Memory)
     bench: bool = False
     rooms: "tuple[StaffRoom, ...]" = ()
+    address: str = ""
 
     @cached_property
     def _turns(self) -> Turns:
         from triagebot.handover.to_staff import HandOver  # late: it needs the database library
 
         hand_over = HandOver(self.guide, self.clock, self.rooms)
-        return Turns(self.guide, self.clock, self.fresh, self.memory, hand_over=hand_over)
+        return Turns(self.guide, self.clock, self.fresh, self.memory, links=self._links, hand_over=hand_over)
+
+    def _links(self, code: str, channel: str) -> tuple[str, ...]:
+        return (join_page(self.address, code),) if self.address else ()
 
     @cached_property
     def _inbox(self) -> "Inbox":

@@ -18,13 +18,13 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, unfolded
-from triagebot.conversation import Case, Guide, Message, Reply, look
-from triagebot.conversation.blocks import Offers, Question, Remark
+from triagebot.conversation import Case, Guide, Message, Reply
+from triagebot.conversation.blocks import Remark
 from triagebot.conversation.events import Concluded, Remarked
-from triagebot.conversation.mentoring import MENTOR, RIDER, copy, is_news, to_mentor, to_rider
+from triagebot.conversation.mentoring import MENTOR, RIDER, copy, instead_of, is_news, to_mentor, to_rider
 from triagebot.errors import StoreError
 from triagebot.helping.participant import Participant
-from triagebot.helping.riders import case_of, consent, listed, opened
+from triagebot.helping.riders import case_of, consent, left_alone, listed, opened
 from triagebot.helping.seats import (
     At,
     Here,
@@ -45,6 +45,7 @@ from triagebot.shop import fold
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
+    from triagebot.store.parties import Party
 
 #: For how long a person who brought a code may say yes.
 ASKED_FOR = timedelta(days=1)
@@ -89,12 +90,21 @@ def share(
     if seat.by == MENTOR:
         riders = reached_of(tx, seat.party.case)
         reached_riders = [party for party in seat.of("person") if party.person in riders]
-        told = [ToOthers(rider.person, case, to_rider(guide, case, reply)) for rider in reached_riders if news]
+        for_them = instead_of(guide, made.before, case, made.understood, to_rider(guide, case, reply), MENTOR, to=RIDER)
+        told = [ToOthers(rider.person, case, for_them) for rider in reached_riders if news]
         name, joined = called(texts, seat.party), bool(reached_riders)
         own = to_mentor(guide, case, name, reply, joined=joined, ended=ended, news=news)
+        own = instead_of(guide, made.before, case, made.understood, own, MENTOR, to=MENTOR)
+        first = "mentor-switched" if seat.moved else "mentor-wheel"
+        if seat.moved or joined or own.question is None:  # else the question names it
+            own = own.first(Remark(texts(first, name=name), first))
         return own, tuple(told)
     if not news:
         return reply, ()
+    reply = instead_of(guide, made.before, case, made.understood, reply, RIDER, to=RIDER)
+    for mentor in seat.of("mentor"):
+        if not is_at(tx, mentor):
+            _heard(tx, mentor, case.touched)
     wrote = _wrote(guide, made.before, content)
     copies = [
         ToOthers(
@@ -125,15 +135,11 @@ def forgetting(guide: Guide, tx: "Transaction", lookup_hash: str, now: datetime)
             gone = [(mentor.person, texts("mentor-forgot", name=called(texts, mentor))) for mentor in seat.of("mentor")]
             told += [ToOthers(who, None, answer(words), language=language) for who, words in gone]
         elif case is not None and not seat.of("mentor"):
-            told += [ToOthers(rider.person, case, _left_alone(guide, case, now)) for rider in seat.of("person")]
+            told += [
+                ToOthers(rider.person, case, left_alone(guide, case, now, "mentor-from-mentor-left"))
+                for rider in seat.of("person")
+            ]
     return tuple(told)
-
-
-def _left_alone(guide: Guide, case: Case, now: datetime) -> Reply:
-    texts, reply = guide.language(case.language).texts, look(guide, case, now)
-    left = Remark(texts("mentor-from-mentor-left"), "mentor-from-mentor-left")
-    stands = () if case.now.outcome not in (None, "stopped") else reply.said
-    return replace(reply, blocks=(left, *stands, *reply.of(Question, Offers)))
 
 
 def _brought(here: Here, held: LoadedCase | None, code: str) -> Spoken:
@@ -179,6 +185,13 @@ def _back_to_helping(here: Here) -> Spoken | None:
         case = case_of(here.tx, party).case
         return Spoken(case, answer(listed(here, case.language) or ""), party.case)
     return None
+
+
+def _heard(tx: "Transaction", mentor: "Party", at: datetime) -> None:
+    """A mentor is told something while they are at another case."""
+    from triagebot.store.parties import Parties  # late: it needs the database library
+
+    Parties(tx).change(replace(mentor, heard=at))
 
 
 def _readable(tx: "Transaction", number: int) -> Case | None:

@@ -3,7 +3,8 @@
 Rules of this file:
 - a person who brought a code is asked until they say yes or no, and for `mentoring.ASKED_FOR` at most;
 - a case has no name at first, and what its mentor writes next is its name;
-- a mentor goes on with another case by its name alone, and says something there with the name and a colon before it;
+- a mentor goes on with another case by its name alone, and says something there with the name and a colon before it
+  (`which_wheel` says what is asked about); a command may name a case, before it or behind it;
 - what was asked of one of the two is not answered by what the other one says.
 """
 
@@ -19,12 +20,12 @@ from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, follow, look
 from triagebot.conversation.blocks import Block, Forward, Offers, Question, Remark
-from triagebot.conversation.events import Remarked
-from triagebot.conversation.mentoring import MENTOR, asked_of, summary, to_mentor
+from triagebot.conversation.events import Asked, Remarked
+from triagebot.conversation.mentoring import MENTOR, asked_of, last_number, summary, to_mentor
 from triagebot.conversation.outcome import afterwards
 from triagebot.conversation.reply import told
 from triagebot.conversation.wording import habits
-from triagebot.helping.riders import DECLINE, JOIN, case_of, consent, listed, named, renamed
+from triagebot.helping.riders import DECLINE, JOIN, case_of, consent, left_alone, listed, named, renamed
 from triagebot.helping.seats import (
     At,
     Here,
@@ -37,6 +38,7 @@ from triagebot.helping.seats import (
     reached_of,
     seat_of,
 )
+from triagebot.helping.which_wheel import ask, may_be_for, meant, quiet_now, says_something
 from triagebot.helping.words import ALIKE, LONGEST_NAME, MentorWords, cleaned, command_of, without
 from triagebot.messages.codes import JOIN_CODE, fresh_secret, grouped
 from triagebot.messages.incoming import Arrived, Commanded, Content, Said
@@ -122,6 +124,10 @@ class Participant:
     def joined(self, content: Content | Message, text: str) -> At | Spoken:
         if choice_of(content, self.held.case) in (JOIN, DECLINE):
             return self._where(self.texts("mentor-code-joined"))
+        if self.words.commands.get(fold(text)) == "summary":
+            reply = look(self.here.guide, self.held.case, self.here.now)
+            blocks = (*summary(self.here.guide, self.held.case), *reply.of(Question, Offers))
+            return Spoken(self.held.case, replace(reply, blocks=blocks), self.held.number)
         if fold(text) in self.words.leave:
             self.here.parties.leave(self.seat.party)
             return self._went("mentor-consent-left", "mentor-left")
@@ -153,6 +159,8 @@ class Participant:
     # --- the mentor -------------------------------------------------------------------------------------------------
 
     def helped(self, content: Content | Message, text: str) -> At | Spoken:
+        if self.seat.party.pending and (resolved := self._resolved(content, text)) is not None:
+            return resolved
         ordered = self._ordered(text)
         if self.seat.party.away:
             return ordered if ordered is not None and self._elsewhere_too(text) else At(None, None, content)
@@ -160,9 +168,45 @@ class Participant:
             return self._nameless(content, text) if ordered is None or not self._elsewhere_too(text) else ordered
         if ordered is not None:
             return ordered
-        if text and (named := self._to_another(text)) is not None:
-            return named
-        return self._apart(content)
+        return self._answered(content, text)
+
+    def _answered(self, content: Content | Message, text: str) -> At | Spoken:
+        """What is said about a wheel: this one, or another one that is named or asked about."""
+        here, party = self.here, self.seat.party
+        named = self._to_another(text) if text else None
+        if named is None and text and isinstance(content, Said | Message):
+            other = may_be_for(here, party, text, self.words)
+            there = case_of(here.tx, other).case if other is not None else None
+            if other is not None and there and says_something(here.guide, text, here.now, self.held.case, there):
+                named = ask(here, self.held, party, other, text)
+        quiet_now(here, party.person)
+        return named or self._corrected(text) or self._apart(content)
+
+    def _corrected(self, text: str) -> At | None:
+        """ "no it is 20": the number that was said last is another one."""
+        number, question = self.words.corrected(text), last_number(self.held.case)
+        state = next((each.id for each in self.here.guide.topic.flow.states if each.question == question), None)
+        if not number or not question or state is None:
+            return None
+        event = Asked(self.here.now, question, state)
+        self.here.tx.append(self.held.number, len(self.held.case.events), rows_of((event,), {}))
+        held = replace(self.held, case=follow(self.held.case, event))
+        return replace(self, held=held)._apart(Said(number))
+
+    def _resolved(self, content: Content | Message, text: str) -> At | Spoken | None:
+        """What comes of the answer to which wheel was meant; None for what does not answer that."""
+        party = self.seat.party
+        parties = {each.case: each for each in self.here.parties.helped(party.person)}
+        other, said = parties.get(party.pending_for), Said(party.pending)
+        party = replace(party, pending="", pending_for=0)
+        self.here.parties.change(party)
+        which = meant(choice_of(content, self.held.case), text, party, other, self.words) if other else None
+        if which is None:
+            return None
+        quiet_now(self.here, party.person)
+        if which.case == party.case:
+            return replace(self, seat=replace(self.seat, party=party))._apart(said)
+        return self._moved(which)._apart(said)
 
     def _elsewhere_too(self, text: str) -> bool:
         """Whether a message is about the other cases, whatever this one is like."""
@@ -182,9 +226,38 @@ class Participant:
     def _ordered(self, text: str) -> Spoken | None:
         """What comes of a command; None where the words only look like one."""
         command, rest = command_of(self.words, text)
-        if command is None or (rest and command in ("cases", "finish", "summary", "invite")):
-            return None
+        if command == "rename" and (other := self._renames(rest)) is not None:
+            return other
+        if command is None or (rest and command in _ALONE):
+            return self._about_another(command, rest) or self._name_first(text)
         return _ORDERS[command](self, rest)
+
+    def _about_another(self, command: str | None, rest: str) -> Spoken | None:
+        """ "summary blue": what is ordered of a case by its name, whichever they are at."""
+        found = self._called_so(rest, loosely=True) if command in _ALONE[1:] else []
+        return _ORDERS[str(command)](self._beside(found[0]), "") if len(found) == 1 else None
+
+    def _name_first(self, text: str) -> Spoken | None:
+        """ "blue summary": the same with the name before it."""
+        said = text.split()
+        for place in range(1, len(said)):
+            command = self.words.commands.get(fold(" ".join(said[place:])))
+            if command in _ALONE[1:]:
+                return self._about_another(command, " ".join(said[:place]))
+        return None
+
+    def _renames(self, rest: str) -> Spoken | None:
+        """ "rename blue to red": a case by its name; None where nothing is called so."""
+        head, to, name = rest.partition(" to ")
+        found = self._called_so(head, loosely=True) if to else []
+        return self._beside(found[0])._rename(name) if len(found) == 1 else None
+
+    def _beside(self, party: "Party") -> "Participant":
+        """The same at another case, without going there."""
+        held = case_of(self.here.tx, party)
+        seat = seat_of(self.here.tx, held, party.person)
+        assert seat is not None, "a mentor takes part"
+        return replace(self, held=held, seat=seat)
 
     def _cases(self, rest: str) -> Spoken:
         rows = listed(self.here, self.held.case.language) or self.texts("mentor-cases-none")
@@ -226,15 +299,22 @@ class Participant:
 
     def _finish(self, rest: str) -> Spoken:
         party, case = self.seat.party, self.held.case
+        at_it = is_at(self.here.tx, party)
         self.here.parties.change(replace(party, away=True))
         after, away = self.here.tx.current_version(party.person), replace(party, away=True)
         now = self.here.parties.of(after[0], party.person) if after is not None else None
         goes_on = now is not None and now.role == "mentor" and not now.away
         reply = told(self.texts("mentor-finished", name=called(self.texts, away), code=case.code))
-        if now is not None and goes_on:
+        if now is not None and goes_on and at_it:
             switched = Remark(self.texts("mentor-switched", name=called(self.texts, now)), "mentor-switched")
             reply = replace(reply, blocks=(*reply.blocks, switched))
-        return Spoken(case, _sends_on(reply, *summary(self.here.guide, case)), self.held.number)
+        return Spoken(case, _sends_on(reply, *summary(self.here.guide, case)), self.held.number, self._alone())
+
+    def _alone(self) -> tuple[ToOthers, ...]:
+        """The riders who are there are told, and may go on alone."""
+        reached, case = reached_of(self.here.tx, self.held.number), self.held.case
+        reply = left_alone(self.here.guide, case, self.here.now, "mentor-from-mentor-finished")
+        return tuple(ToOthers(each.person, case, reply) for each in self.seat.of("person") if each.person in reached)
 
     def _summary(self, rest: str) -> Spoken:
         case = self.held.case
@@ -249,8 +329,7 @@ class Participant:
             return None
         if not (colon and tail.strip()):
             return self.at(found[0])
-        other = self._moved(found[0])
-        return At(other.held, other.seat, Said(tail.strip()))
+        return self._moved(found[0])._apart(Said(tail.strip()))
 
     def at(self, party: "Party") -> Spoken:
         """They go on with this case, and are told where it stands."""
@@ -261,10 +340,8 @@ class Participant:
 
     def _moved(self, party: "Party") -> "Participant":
         self.here.tx.join(party.case, party.person, "mentor")
-        held = case_of(self.here.tx, party)
-        seat = seat_of(self.here.tx, held, party.person)
-        assert seat is not None, "a mentor takes part"
-        return replace(self, held=held, seat=seat)
+        other = self._beside(party)
+        return replace(other, seat=replace(other.seat, moved=party.case != self.seat.party.case))
 
     def _called_so(self, said: str, *, loosely: bool) -> "list[Party]":
         """The cases that are called what somebody says, or nearly: several only if they are equally so. Loosely, some
@@ -288,6 +365,9 @@ def _sends_on(reply: Reply, *blocks: Block) -> Reply:
     """A reply with these blocks to be sent on."""
     return replace(reply, blocks=(*reply.blocks, Forward(blocks)))
 
+
+#: Commands with nothing behind them but the name of a case, and the first not even that.
+_ALONE = ("cases", "finish", "summary", "invite")
 
 _ORDERS: dict[str, Callable[[Participant, str], Spoken | None]] = {
     "cases": Participant._cases,

@@ -1,11 +1,12 @@
 """Cases that mentors open for riders: opened, named, joined, listed."""
 
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import LoadedCase, rows_of, unfolded
-from triagebot.conversation import Case, Choice, Guide, Message, Reply, follow, open_case, turn
-from triagebot.conversation.blocks import Remark
+from triagebot.conversation import Case, Choice, Guide, Message, Reply, follow, look, open_case, turn
+from triagebot.conversation.blocks import Offers, Question, Remark
 from triagebot.conversation.mentoring import helping, to_mentor
 from triagebot.conversation.reply import told
 from triagebot.helping.seats import Here, Spoken, answer, called
@@ -66,6 +67,13 @@ def consent(guide: Guide, case: Case) -> Reply:
     texts = guide.language(case.language).texts
     offers = (Choice(JOIN, texts("mentor-consent-yes")), Choice(DECLINE, texts("mentor-consent-no")))
     return told(texts("mentor-consent", shop=guide.shop.name), offers=offers)
+
+
+def left_alone(guide: Guide, case: Case, now: datetime, why: str) -> Reply:
+    """What the rider reads whose mentor takes no part any more, with what is open."""
+    texts, reply = guide.language(case.language).texts, look(guide, case, now)
+    stands = () if case.now.outcome not in (None, "stopped") else reply.said
+    return replace(reply, blocks=(Remark(texts(why), why), *stands, *reply.of(Question, Offers)))
 
 
 def listed(here: Here, language: str) -> str | None:

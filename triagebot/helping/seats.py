@@ -27,6 +27,11 @@ def no_links(code: str, channel: str) -> Sequence[str]:
     return ()
 
 
+def join_page(address: str, code: str) -> str:
+    """The page on which somebody says a code with one press; "" where people reach no pages."""
+    return f"{address}/join/{code}" if address else ""
+
+
 @dataclass(frozen=True, slots=True)
 class Here:
     """One message of one person, and everything that it takes to answer it. `fresh` makes case codes."""
@@ -52,10 +57,12 @@ class Here:
 
 @dataclass(frozen=True, slots=True)
 class Seat:
-    """Somebody's part in a case that was opened for somebody else, and who else takes part."""
+    """Somebody's part in a case that was opened for somebody else, and who else takes part. `moved`: they came from
+    another such case with this message."""
 
     party: "Party"
     others: "tuple[Party, ...]"
+    moved: bool = False
 
     @property
     def by(self) -> str:

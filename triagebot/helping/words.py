@@ -33,13 +33,20 @@ class MentorWords:
     yes: frozenset[str]
     no: frozenset[str]
     articles: frozenset[str]
+    corrects: frozenset[str]
+
+    def corrected(self, text: str) -> str:
+        """The number that a text says is right instead, if it says nothing else; "" for any other text."""
+        parts = fold(text).split()
+        begins = " ".join(parts[:-1])
+        return parts[-1] if parts and begins in self.corrects and parts[-1].isdecimal() else ""
 
 
 @lru_cache(maxsize=32)
 def mentor_words(language: str) -> MentorWords:
     """The words of a language, or of English where there are none. Raises DataError for a file that cannot be read."""
     data = words_beside(__file__, language)
-    sets = (frozenset(folded(data[name])) for name in ("leave", "not-meant", "yes", "no", "articles"))
+    sets = (frozenset(folded(data[name])) for name in ("leave", "not-meant", "yes", "no", "articles", "corrects"))
     return MentorWords(frozenset(folded(data["opens"])), by_phrase(data["commands"]), *sets)
 
 

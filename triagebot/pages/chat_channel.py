@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from typing import Any
 
+from triagebot.helping.seats import join_page
 from triagebot.messages import Outgoing, Receipt
 
 NAME = "page"
@@ -62,7 +63,7 @@ class Page:
 
     def deep_link(self, code: str) -> str:
         """A page on which somebody says a code with one press."""
-        return f"{self._address}/join/{code}" if self._address else ""
+        return join_page(self._address or "", code)
 
     def harmless_to_repeat(self, kind: str) -> bool:
         """Pages tell messages by their number."""

@@ -1,8 +1,8 @@
 """Who takes part in a case: the person whose it is, mentors, and those who were invited; read and written inside one
 transaction.
 
-What is kept of a part, encrypted: the name that a mentor gives the case, whether they put it away, and until when
-somebody who was invited may say yes.
+What is kept of a part, encrypted: the name that a mentor gives the case, whether they put it away, until when somebody
+who was invited may say yes, and what is open between a mentor's cases.
 """
 
 from dataclasses import dataclass
@@ -20,7 +20,9 @@ Role = Literal["person", "mentor", "invited"]
 
 @dataclass(frozen=True, slots=True)
 class Party:
-    """Somebody's part in a case, by its number and code."""
+    """Somebody's part in a case, by its number and code. `heard` is when a mentor was told what the rider wrote, while
+    they were at another case and have not written since; `pending` is what they said that may be for the case
+    `pending_for`, until they say."""
 
     case: int
     code: str
@@ -29,6 +31,9 @@ class Party:
     name: str = ""
     away: bool = False
     until: datetime | None = None
+    heard: datetime | None = None
+    pending: str = ""
+    pending_for: int = 0
 
 
 class Parties:
@@ -82,7 +87,7 @@ class Parties:
 
     def _party(self, row: Row[Any]) -> Party:
         kept = self.cipher.decrypt_json(row.body) if row.body is not None else {}
-        until = kept.get("until")
+        until, heard = kept.get("until"), kept.get("heard")
         return Party(
             case=row.case_id,
             code=row.code,
@@ -91,6 +96,9 @@ class Parties:
             name=kept.get("name", ""),
             away=kept.get("away", False),
             until=datetime.fromisoformat(until) if until else None,
+            heard=datetime.fromisoformat(heard) if heard else None,
+            pending=kept.get("pending", ""),
+            pending_for=kept.get("pending_for", 0),
         )
 
 
@@ -102,4 +110,6 @@ def _kept(party: Party) -> dict[str, Any]:
         "name": party.name,
         "away": party.away,
         "until": party.until.isoformat() if party.until is not None else None,
+        **({"heard": party.heard.isoformat()} if party.heard is not None else {}),
+        **({"pending": party.pending, "pending_for": party.pending_for} if party.pending else {}),
     }

@@ -975,6 +975,7 @@ mentor-asked-next = Next question: { $question }
 mentor-copy = “{ $name }”, the rider wrote: “{ $said }”
 mentor-summary-offer = Say “summary” for a text to send on.
 mentor-from-mentor = From your mentor.
+mentor-from-mentor-finished = Your mentor has finished here, and sees nothing more of it. You and I can carry on.
 mentor-from-mentor-left = Your mentor has left. You and I will carry on.
 mentor-said-rider = From the rider: { $clauses }.
 mentor-said-mentor = From the mentor: { $clauses }.
@@ -1015,8 +1016,8 @@ mentor-help =
     While you’re helping somebody, these work too:
     “cases” lists the people you’re helping. Say the name of one to carry on with it.
     “invite” lets the rider answer me. “summary” gives you a text to send on.
-    “rename it to the red racer” changes the name. “finish” puts a case away.
-mentor-consent-help = Your mentor is helping you here, and sees what you answer. Say “leave” to end that.
+    “rename it to the red racer” changes the name. “finish” puts a case away. With a name, these work for any of them: “summary blue”.
+mentor-consent-help = Your mentor is helping you here, and sees what you answer. Say “summary” for all we know, “leave” to end that.
 
 mentor-cases-head = You’re helping with:
 mentor-cases-row = – “{ $name }” ({ $code }): { $stands }
@@ -1029,6 +1030,15 @@ mentor-stands-person = a person should look
 mentor-stands-stopped = stopped
 mentor-stands-begun = just started
 mentor-nameless = no name yet
+mentor-wheel = For “{ $name }”:
+mentor-for = Is that for “{ $name }”?
+mentor-for-there = Yes, { $name }: { $said }
+mentor-for-here = No, { $name }
+mentor-instead-of = { $who ->
+        [rider] (Earlier the rider said: { $clauses }.)
+        [mentor] (Earlier your mentor said: { $clauses }.)
+       *[you] (Earlier you said: { $clauses }.)
+    }
 mentor-switched = Now for “{ $name }”.
 mentor-which = Which one? { $names }.
 mentor-renamed = It’s called “{ $name }” now.
