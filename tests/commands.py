@@ -8,6 +8,7 @@ starting: the locale, the streams, what the process is wrapped in.
 import json
 import multiprocessing
 import os
+import signal
 import subprocess
 import sys
 import warnings
@@ -16,7 +17,10 @@ from functools import cache
 from multiprocessing.context import ForkServerContext
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Any, Literal
+
+#: Whether a warning is an error.
+Warned = Literal["error", "default"]
 
 ROOT = Path(__file__).parents[1]
 COMMAND = (sys.executable, "-W", "error", "-m", "triagebot")
@@ -29,6 +33,8 @@ IMPORTED = (
     *("triagebot.study", "triagebot.study.replay", "triagebot.study.review", "triagebot.topics.check"),
     *("alembic.command", "fpdf"),
 )
+#: What `serve` imports besides.
+SERVING = ("triagebot.serving", "triagebot.channels.telegram.channel", "triagebot.channels.matrix.channel")
 
 
 def environment(data: Path | str = "/nonexistent", **more: str) -> dict[str, str]:
@@ -74,8 +80,34 @@ def run(
 def _fork_server() -> ForkServerContext:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # a process with threads is not to be forked
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(list(IMPORTED))
+    context.set_forkserver_preload([*IMPORTED, *SERVING])
     return context
+
+
+class Running:
+    """A command that goes on beside the tests, with both streams in a file, until it ends, is told to or is killed."""
+
+    def __init__(self, words: Sequence[str], given: dict[str, str], log: Path) -> None:
+        streams = [Path(os.devnull), log, log]
+        self._process = _fork_server().Process(target=_main, args=(words, given, streams, Path.cwd(), "default"))
+        self._process.start()
+
+    def poll(self) -> int | None:
+        """What it exited with; None as long as it runs."""
+        return self._process.exitcode
+
+    def wait(self, seconds: float = PATIENCE) -> int:
+        self._process.join(seconds)
+        if self._process.exitcode is None:
+            raise subprocess.TimeoutExpired("triagebot", seconds)
+        return self._process.exitcode
+
+    def kill(self) -> None:
+        self._process.kill()
+
+    def send_signal(self, number: signal.Signals) -> None:
+        assert self._process.pid is not None
+        os.kill(self._process.pid, number)
 
 
 def _forked(
@@ -95,9 +127,10 @@ def _forked(
         return subprocess.CompletedProcess(words, process.exitcode, streams[1].read_bytes(), streams[2].read_bytes())
 
 
-def _main(words: list[str], given: dict[str, str], streams: list[Path], cwd: Path) -> None:
+def _main(words: list[str], given: dict[str, str], streams: list[Path], cwd: Path, warned: Warned = "error") -> None:
     """What the forked process does: all that a new one is given, and then the command."""
-    for number, (stream, flags) in enumerate(zip(streams, (os.O_RDONLY, os.O_WRONLY, os.O_WRONLY), strict=True)):
+    written = os.O_WRONLY | os.O_APPEND
+    for number, (stream, flags) in enumerate(zip(streams, (os.O_RDONLY, written, written), strict=True)):
         opened = os.open(stream, flags)
         os.dup2(opened, number)
         os.close(opened)
@@ -109,7 +142,7 @@ def _main(words: list[str], given: dict[str, str], streams: list[Path], cwd: Pat
     os.environ.clear()
     os.environ.update(given)
     sys.argv = ["triagebot", *words]
-    warnings.simplefilter("error")
+    warnings.simplefilter(warned)
     from triagebot.cli import main
 
     main()

@@ -12,6 +12,7 @@ from html import unescape
 from http.client import HTTPConnection
 from ipaddress import ip_address
 from pathlib import Path
+from subprocess import Popen
 from time import sleep
 from urllib.parse import urldefrag, urljoin, urlsplit
 
@@ -39,6 +40,8 @@ FIRST = ("/", "/health", "/metrics", "/notes/?q=freewheel", "/gauge?country=us",
 class Serving(Process):
     """`triagebot serve` on the platform's double."""
 
+    fresh = True
+
     def __init__(self, folder: Path, server: str, token: str) -> None:
         self.folder = folder
         self.launch({"TELEGRAM_SERVER": server, "TELEGRAM_TOKEN": token, "WEB_PORT": "0"})
@@ -49,7 +52,7 @@ class Serving(Process):
 
     @property
     def number(self) -> int:
-        assert self.process is not None
+        assert isinstance(self.process, Popen)
         return self.process.pid
 
     @property

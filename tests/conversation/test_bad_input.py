@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from tests.conversation import sayings
 from tests.conversation.invariants import hold_after_a_turn, hold_for_a_reply
+from tests.effort import effort
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, plain
 from triagebot.identify import ChoiceReading
@@ -242,9 +243,9 @@ def test_any_text_is_answered(text: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", [20260302, 20260303])
-def test_ten_thousand_fuzzed_messages_in_two_halves(seed: int) -> None:
+def test_thousands_of_fuzzed_messages_in_two_halves(seed: int) -> None:
     draw = random.Random(seed)
-    for conversation in range(125):
+    for conversation in range(effort(30, 125)):
         person = ScriptedPerson(sayings.shipped_guide(), code=f"case-{conversation}")
         for _ in range(40):
             text = sayings.fuzzed(draw)

@@ -15,6 +15,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, rule, run_sta
 from tests.conversation.guides import shipped_guide
 from tests.delivery.office import Dead, Office
 from tests.delivery.recorded import After, Before, RecordedChannel
+from tests.effort import effort
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.conversation.commands import COMMANDS
@@ -262,7 +263,7 @@ def test_any_delivery(monkeypatch: pytest.MonkeyPatch) -> None:
             settings(),
             stateful_step_count=25,
             suppress_health_check=list(HealthCheck),
-            max_examples=40,
+            max_examples=effort(20, 200),
             print_blob=True,
         ),
     )

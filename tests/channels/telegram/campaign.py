@@ -41,7 +41,7 @@ SCRIPTS: tuple[tuple[str, ...], ...] = (
 )
 PEOPLE = 20
 #: Seconds between looks at a screen, and after which somebody who waits in vain gives up.
-LOOKS, PATIENCE = 0.1, 600.0
+LOOKS, PATIENCE = 0.25, 600.0
 #: How often the process is killed before it is ready; seconds after its start, or after it was ready, when it is.
 UNREADY, STARTING, WORKING = 0.15, (0.1, 1.0), (0.0, 1.2)
 #: What differs from one run to the next.

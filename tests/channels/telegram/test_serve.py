@@ -13,6 +13,7 @@ from urllib.request import urlopen
 
 import pytest
 
+from tests import commands
 from tests.channels.telegram.stage import fresh_token
 from tests.commands import PATIENCE
 from tests.doubles.telegram import Telegram
@@ -40,16 +41,7 @@ def token(platform: Telegram) -> str:
 
 
 def run(environment: dict[str, str], *arguments: str) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "triagebot", "serve", *arguments]
-    return subprocess.run(
-        command,
-        env=environment,
-        capture_output=True,
-        text=True,
-        stdin=subprocess.DEVNULL,
-        timeout=PATIENCE,
-        check=False,
-    )
+    return commands.run("serve", *arguments, **environment)
 
 
 @pytest.fixture
