@@ -246,10 +246,10 @@ def tell_the_staff(at: InHand) -> InHand:
     """Tells the staff about the turn, in their room or in private, and the person about the hand-over; without a room
     also that their words have been passed on."""
     hand_over = at.turns.hand_over
-    if hand_over is None:
-        return at
     had = at.before is not None and at.before.case.handed and not at.new
     handed = any(isinstance(event, Handed) for event in at.events)
+    if hand_over is None or not (hand_over.rooms or had or handed or at.case.handed):
+        return at
     reply = hand_over.telling(at.case, at.reply) if handed else at.reply
     if had and at.case.handed and not reply.blocks and not hand_over.rooms:
         assert at.before is not None, "a person had it before"
