@@ -238,3 +238,32 @@ def test_addresses_of_ordinary_schemes_stay() -> None:
     assert [urlsplit(given["href"]).scheme for given in Markup(html(body)).all("a")] == [
         *("https", "mailto", "tel", "https")
     ]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "> **CAUTION: it slips.** Mind it.\n> **CAUTION: it cuts.** Gloves on.",
+        "> **CAUTION: it slips.** Mind it.\n>\n> **CAUTION: it cuts.** Gloves on.",
+        "> **CAUTION: it slips.** Mind it.\n\n> **CAUTION: it cuts.** Gloves on.",
+        "> CAUTION: it slips. Mind it.\n> CAUTION: it cuts. Gloves on.",
+        "1. Push.\n\n   > **CAUTION: it slips.** Mind it.\n   > **CAUTION: it cuts.** Gloves on.",
+    ],
+)
+def test_two_cautions_stand_in_two_boxes(body: str) -> None:
+    seen = Markup(html(body))
+    assert [given["class"] for given in seen.all("div")] == ["box box-caution"] * 2
+    assert [given.get("class") for given in seen.all("p") if given.get("class")] == ["signal"] * 2
+    assert "CAUTION It slips. Mind it. CAUTION It cuts. Gloves on." in " ".join(seen.text.split())
+    assert not seen.crossed
+    assert not seen.unclosed
+
+
+def test_what_else_stands_in_a_caution_stays_in_its_box() -> None:
+    body = "> **NOTICE: one.** It is\n> long.\n>\n> And longer.\n> Than that.\n>\n"
+    body += "> **WARNING: two.**\n>\n> - a\n> - b\n\nAfter."
+    seen = Markup(html(body))
+    assert [given["class"] for given in seen.all("div")] == ["box box-notice", "box box-warning"]
+    assert len(seen.all("li")) == 2
+    assert not seen.crossed
+    assert not seen.unclosed

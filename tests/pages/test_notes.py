@@ -289,3 +289,33 @@ def test_notes_in_other_languages_are_listed_apart_and_lead_to_each_other(folder
 @pytest.mark.parametrize("path", ["/notes/", "/notes/freewheel-20-spline"])
 def test_the_navigation_marks_the_notes_as_where_one_is(pages: Visitor, path: str) -> None:
     assert re.search(r'href="[^"]*/notes/" aria-current="page"', pages(path).text)
+
+
+def test_notes_stand_in_families_each_with_a_drawing_that_is_there(pages: Visitor) -> None:
+    page = seen(pages, "/notes/")
+    order = [page.text.index(heading) for heading in ("Cassettes", "Freewheels", "Single sprockets", "For any wheel")]
+    assert order == sorted(order)
+    pictures = [given["src"] for given in page.all("img")]
+    assert len(pictures) == 16, "one a note"
+    for address in dict.fromkeys(pictures):
+        drawn = pages(address)
+        assert drawn.status_code == 200, address
+        assert "<text" not in drawn.text, "too small to be read"
+    general = page.text[order[-1] :]
+    assert "Electric bikes" in general
+    assert "When to take it to the shop" in general
+    assert "Freewheel" not in general
+
+
+@pytest.mark.parametrize(
+    ("typed", "section"),
+    [
+        ("how+tight", "put-it-back"),
+        ("torqe", "put-it-back"),
+        ("seized", "if-it-will-not-move"),
+        ("40Nm", "put-it-back"),
+    ],
+)
+def test_the_first_found_is_the_section_that_was_meant(pages: Visitor, typed: str, section: str) -> None:
+    leads = [given["href"] for given in seen(pages, f"/notes/?q={typed}").all("a") if "#" in given["href"]]
+    assert leads[1].endswith(f"#{section}"), "the first is that past the navigation"

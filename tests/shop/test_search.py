@@ -8,8 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.shop.queries import QUERIES
 from triagebot.shop import NoteIndex, Shop, built_in_shop, load_shop
-from triagebot.shop.search import ENOUGH, QUOTED, paragraphs_of, words_of
+from triagebot.shop.paragraphs import paragraphs_of
+from triagebot.shop.search import ENOUGH, QUOTED, words_of
+from triagebot.shop.spelling import as_meant
 from triagebot.topics import Topic
 
 Edit = Callable[[str, str, str], int]
@@ -156,7 +159,7 @@ def test_search_finds_sections_with_all_the_words_first(index: NoteIndex) -> Non
     assert hits[0].section is not None
     assert hits[0].section.slug == "put-it-back"
     assert {word.lower() for word in hits[0].excerpt[1::2]} & {"tight", "tighten", "back"}
-    (only, *_) = index.search("newton grinder", "en")
+    (only, *_) = index.search("xylophone grinder", "en")
     assert only.note.slug == "to-the-shop", "where no section has all words, one that has some is found"
     assert index.search("xylophone", "en") == index.search("", "en") == index.search("?! …", "en") == ()
 
@@ -228,3 +231,35 @@ def test_sections_are_told_in_plain_words(shop: Shop) -> None:
 def test_a_language_without_a_table_of_its_own_is_searched_by_plain_words(index: NoteIndex) -> None:
     assert place(index, "torque clamp freewheel", NOTCHES, language="xx") is not None
     assert place(index, "torque clamp freewheel", NOTCHES, language="../en") is not None
+
+
+def test_what_people_look_for_is_among_the_first_two(index: NoteIndex) -> None:
+    """At least 95 % of these, and all with which it began: torque and its misspellings, the kinds, seized, ebike."""
+    assert len(QUERIES) >= 60
+    missed = []
+    for query, note, section in QUERIES:
+        found = index.search(query, "en")[:2]
+        if not any(note in hit.note.slug and section in ("", hit.section.slug if hit.section else "") for hit in found):
+            missed.append((query, [f"{hit.note.slug}#{hit.section.slug if hit.section else ''}" for hit in found]))
+    assert len(missed) <= 0.05 * len(QUERIES), missed
+    must = {"how tight", "torqe", "lokring", "freewheel", "casette", "40Nm", "seized", "ebike"}
+    assert not must & {query for query, _ in missed}
+    assert must <= {query for query, _, _ in QUERIES}
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("torqe", ["torque"]),
+        ("lokcring", ["lockring"]),
+        ("40nm", ["40", "nm"]),
+        ("free wheel", ["freewheel"]),
+        ("chainwhip", ["chain", "whip"]),
+        ("lock", ["lock"]),
+        ("zzzzz", ["zzzzz"]),
+        ("borque", ["borque"]),
+    ],
+)
+def test_a_word_is_taken_for_the_nearest_that_is_known(typed: str, meant: list[str]) -> None:
+    known = {"torque", "lockring", "40", "nm", "freewheel", "chain", "whip", "wheel"}
+    assert as_meant(typed.split(), known) == meant

@@ -5,6 +5,7 @@ Rules of this file:
   and attributes of `ALLOWED` are left.
 - A caution is a block quote that begins with a signal word in capitals, bold or not, and a colon: it becomes a box with
   that word as its head. `> **CAUTION: sprocket teeth cut.** They go through skin.`
+  One block quote with two of them becomes two boxes, wherever the second begins: no caution stands in another's box.
 - Headings begin below the page's own, and have the addresses that `shop.notes` gives them; if two share one, the first
   has it.
 - Links lead where `resolve` says. What leads nowhere, or out of the shop folder, is shown as plain words; a picture
@@ -51,6 +52,7 @@ def html_of(note: Note, signals: Mapping[str, str], resolve: Resolve) -> str:
     """A note's text as HTML. `signals`: each signal word, and which kind of box it makes (warning, caution, notice)."""
     tokens = _READER.parse(note.body)
     _number_headings(note, tokens)
+    tokens = _cautions_apart(tokens, signals)
     _box_cautions(tokens, signals)
     for token in tokens:
         if token.children:
@@ -86,12 +88,66 @@ def _number_headings(note: Note, tokens: Sequence[Token]) -> None:
                 seen.add(slug)
 
 
+def _cautions_apart(tokens: Sequence[Token], signals: Mapping[str, str]) -> list[Token]:
+    """Each caution of a block quote in a block quote of its own."""
+    kept: list[Token] = []
+    begins = _begins(signals)
+    quotes: list[int] = []
+    for place, token in enumerate(tokens):
+        if token.type == "blockquote_open":
+            quotes.append(token.level)
+        elif token.type == "blockquote_close":
+            quotes.pop()
+        elif token.type == "inline" and quotes and tokens[place - 1].level == quotes[-1] + 1:
+            opened = kept.pop()
+            for number, children in enumerate(_parted(token.children or [], begins)):
+                if number:
+                    kept.append(tokens[place + 1])
+                starts = _text_of(children, begins) is not None
+                if starts and (number or kept[-1].type != "blockquote_open"):
+                    kept += _another_quote(quotes[-1])
+                kept += [opened, Token("inline", "", 0, children=children, content=token.content, block=True)]
+            continue
+        kept.append(token)
+    return kept
+
+
+def _another_quote(level: int) -> list[Token]:
+    closed = Token("blockquote_close", "blockquote", -1, level=level, block=True)
+    opened = Token("blockquote_open", "blockquote", 1, level=level, block=True)
+    return [closed, opened]
+
+
+def _parted(children: list[Token], begins: "re.Pattern[str]") -> list[list[Token]]:
+    """The lines of a paragraph, cut before each that begins a caution."""
+    parts: list[list[Token]] = [[]]
+    for place, child in enumerate(children):
+        if child.type in ("softbreak", "hardbreak") and _text_of(children[place + 1 :], begins) is not None:
+            parts.append([])
+        else:
+            parts[-1].append(child)
+    return parts
+
+
+def _begins(signals: Mapping[str, str]) -> "re.Pattern[str]":
+    words = "|".join(re.escape(word) for word in sorted(signals, key=len, reverse=True))
+    return re.compile(rf"({words})\s*:\s*" if signals else r"(?!)")
+
+
+def _text_of(children: Sequence[Token], begins: "re.Pattern[str]") -> Token | None:
+    """The text of a line that begins with a signal word, bold or not; None for any other line."""
+    texts = [child for child in children[:4] if child.type == "text" and child.content]
+    bold = [child.type for child in children[:2]] in (["strong_open", "text"], ["text", "strong_open"])
+    if not texts or (children[0].type != "text" and not bold) or not begins.match(texts[0].content):
+        return None
+    return texts[0]
+
+
 def _box_cautions(tokens: list[Token], signals: Mapping[str, str]) -> None:
     """Block quotes that begin with a signal word, made boxes in place."""
     if not signals:
         return
-    words = "|".join(re.escape(word) for word in sorted(signals, key=len, reverse=True))
-    begins = re.compile(rf"({words})\s*:\s*")
+    begins = _begins(signals)
     open_boxes: list[bool] = []
     place = 0
     while place < len(tokens):
@@ -113,16 +169,12 @@ def _signal(tokens: Sequence[Token], place: int, begins: "re.Pattern[str]") -> s
     """The signal word at the beginning of a block quote, which is taken out there."""
     if tokens[place + 1].type != "paragraph_open":
         return None
-    children = tokens[place + 2].children or []
-    texts = [child for child in children[:4] if child.type == "text" and child.content]
-    bold = [child.type for child in children[:2]] in (["strong_open", "text"], ["text", "strong_open"])
-    if not texts or (children[0].type != "text" and not bold):
+    text = _text_of(tokens[place + 2].children or [], begins)
+    found = begins.match(text.content) if text is not None else None
+    if text is None or found is None:
         return None
-    found = begins.match(texts[0].content)
-    if found is None:
-        return None
-    rest = texts[0].content[found.end() :]
-    texts[0].content = rest[:1].upper() + rest[1:]
+    rest = text.content[found.end() :]
+    text.content = rest[:1].upper() + rest[1:]
     return found[1]
 
 

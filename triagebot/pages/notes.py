@@ -1,10 +1,11 @@
 """The procedure notes: a list of them, each at its own address, and search.
 
 This file decides the addresses (/notes/, /notes/<slug>, a section as #<its slug>, files that a note shows
-or hands out at /notes/<slug>/<n>/<name>), the order of the list (that of the catalogue, then by title) and what a note
-begins with (`glance.py`). A note's text does not change while the app runs, so its HTML is made once.
+or hands out at /notes/<slug>/<n>/<name>), the order of the list (by families, in that of the catalogue, then by title)
+and what a note begins with (`glance.py`). A note's text does not change while the app runs, so its HTML is made once.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from os.path import normpath
@@ -19,7 +20,9 @@ from starlette.routing import Route
 from triagebot.pages.glance import Glance, glances
 from triagebot.pages.headers import ALONE
 from triagebot.pages.markdown import KINDS, html_of
+from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import AN_HOUR, CHECKED, NavEntry, Part, Reader, Site, answer, digest, threaded
+from triagebot.pictures import drawable
 from triagebot.shop import (
     ENCLOSURES,
     MOST_BYTES,
@@ -58,6 +61,14 @@ class Review:
     due: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A note in the list: what it is about, drawn (None for a note about no one fastening)."""
+
+    note: Note
+    drawing: Drawing | None
+
+
 class Book:
     """All notes of the shop, ready to be shown."""
 
@@ -89,6 +100,27 @@ class Book:
             if own:
                 return own, [note for note in self.ordered if note not in own]
         return list(self.ordered), []
+
+    def families(self, notes: Sequence[Note], reader: Reader) -> dict[str, list[Entry]]:
+        """Notes by the kind of what they are about, as the topic calls it; those about no one kind come last."""
+        found: dict[str, list[Entry]] = {}
+        for note in sorted(notes, key=lambda note: not self._family(note, reader)):
+            heading = self._family(note, reader) or reader.texts("page-notes-general")
+            found.setdefault(heading, []).append(Entry(note, self._drawn(note, reader)))
+        return found
+
+    def _family(self, note: Note, reader: Reader) -> str:
+        """A fastening's id begins with its family. "" for a note about several of them, or none."""
+        families = {name.partition("-")[0] for name in note.head.fastenings if name in self.site.guide.topic.fastenings}
+        name = f"family-{next(iter(families))}" if len(families) == 1 else ""
+        return reader.texts(name) if reader.texts.has(name) else ""
+
+    def _drawn(self, note: Note, reader: Reader) -> Drawing | None:
+        topic = self.site.guide.topic
+        name = next((name for name in note.head.fastenings if name in topic.fastenings), None)
+        if name is None or not self._family(note, reader) or not drawable(topic, name):
+            return None
+        return drawing(topic, reader, f"fitting:{name}")
 
     def html(self, note: Note, reader: Reader) -> str:
         """A note's text; its links keep the language that the reader chose."""
@@ -187,7 +219,10 @@ def part(site: Site) -> Part:
         hits = index.search(words, reader.language) if words else ()
         found = tuple(_shown(hit, reader) for hit in hits)
         own, others = book.listed(reader)
-        return site.page(request, "notes.html", here="/notes/", words=words, found=found, own=own, others=others)
+        families = book.families(own, reader)
+        return site.page(
+            request, "notes.html", here="/notes/", words=words, found=found, families=families, others=others
+        )
 
     def enclosure(request: Request) -> Response:
         found = book.enclosures.get((request.path_params["slug"], request.path_params["number"]))

@@ -1,22 +1,25 @@
 """Every picture by its name, as chats and pages ask for it.
 
 This file decides how a picture's name follows from what it shows. A lesson goes by its own name;
-`fastening:<id>` is a fastening, `look-alikes:<id>+<id>` two or more side by side, none of them twice.
+`fastening:<id>` is a fastening, `fitting:<id>` the same without words, for a list, and `look-alikes:<id>+<id>` two or
+more side by side, none of them twice.
 """
 
 from triagebot.pictures.lessons import LESSONS, question_picture
 from triagebot.pictures.looks import UNKNOWN, look_of
 from triagebot.pictures.sheet import Picture
-from triagebot.pictures.views import fastening_view, look_alikes
+from triagebot.pictures.views import fastening_view, fitting_alone, look_alikes
 from triagebot.topics import Texts, Topic
 
-FASTENING, LOOK_ALIKES, AND = "fastening:", "look-alikes:", "+"
+FASTENING, FITTING, LOOK_ALIKES, AND = "fastening:", "fitting:", "look-alikes:", "+"
 
 
 def picture(topic: Topic, picture_id: str, texts: Texts) -> Picture:
     """The picture of that name. Raises KeyError for a name that is none, DataError for a text that is lacking."""
     if picture_id.startswith(FASTENING):
         return fastening_view(topic, picture_id.removeprefix(FASTENING), texts)
+    if picture_id.startswith(FITTING):
+        return fitting_alone(topic, picture_id.removeprefix(FITTING), texts)
     if picture_id.startswith(LOOK_ALIKES):
         ids = picture_id.removeprefix(LOOK_ALIKES).split(AND)
         if len(ids) < 2 or len(ids) > len(set(ids)):

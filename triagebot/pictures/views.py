@@ -64,6 +64,19 @@ def fastening_view(topic: Topic, fastening_id: str, texts: Texts) -> Picture:
     return sheet.picture(height, texts(f"fastening-{fastening_id}.short"), alt)
 
 
+def fitting_alone(topic: Topic, fastening_id: str, texts: Texts) -> Picture:
+    """A fastening without a word in it, for a list that names it beside: it can be shown as small as one likes. Raises
+    KeyError for an unknown id."""
+    look = look_of(topic.fastenings[fastening_id])
+    around = surroundings_of(look)
+    side = around.outer * (1 + 2 * MARGIN)
+    sheet = Sheet(f"fitting-{fastening_id}", side)
+    at = (side / 2, side / 2)
+    draw_surroundings(sheet, at, around)
+    draw_fitting(sheet, at, look)
+    return sheet.picture(side, texts(f"fastening-{fastening_id}.short"), in_words(topic, fastening_id, texts))
+
+
 def _loosening(sheet: Sheet, at: tuple[float, float], outer: float, way: str, texts: Texts) -> float:
     """An arrow over a drawing that is still to be drawn, the way the fitting loosens, and over the arrow what it says;
     returns how much room they take."""

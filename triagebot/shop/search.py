@@ -5,6 +5,9 @@ Rules of this file:
   Accents and capitals do not count. Whatever somebody types is words to look for, never a command.
 - What a question is about: its words, without those that the language's table calls idle. A word is found under its
   own forms (tight, tightened) and under its kin (torque). It counts for more the fewer sections have it.
+- What somebody looks for in the list of notes: slips of the pen are mended by the notes' own words, and a section that
+  has more of the words, rarer ones, or one of them in its heading stands higher. Some words ask for a part of the work
+  whatever it says ("how tight" for putting it back): see `leads`.
 - When a section is offered for a question: it has at least `ENOUGH` of what the question is about, by weight, in two
   words or more; one is enough if it stands in the section's heading or in the language's table of kin. Notes about the
   person's fastenings come before those about none. Somebody whose fastening is not known is offered a section only if
@@ -16,25 +19,25 @@ import sqlite3
 import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, field
+from functools import cache, cached_property
 from math import log
 from pathlib import Path
 from sys import intern
 from threading import Lock
-from typing import TYPE_CHECKING
 
 from triagebot.shop.notes import Note, NoteLink, Section, base_language, spoken
-from triagebot.shop.references import tokens_of
+from triagebot.shop.paragraphs import CLOSE, OPEN, paragraphs_of
+from triagebot.shop.spelling import as_meant
 from triagebot.topics import read_yaml
-
-if TYPE_CHECKING:
-    from markdown_it.token import Token
 
 #: The share of a question, by weight, that a section must have.
 ENOUGH = 0.6
 #: What a word in the section's heading, or in the note's title, counts more than in the text.
 HEADING, TITLE = 0.25, 0.1
+#: What a word counts for in the list, by where it stands; for each time it stands there; where it leads to the heading.
+COLUMNS: Mapping[str, float] = {"title": 0.8, "heading": 1.2, "body": 1.0}
+OFTEN, LED = 0.1, 1.6
 #: How much better than any other note's best section one must be when the fastening is not known.
 LEAD = 0.1
 #: So much of what somebody typed is looked at.
@@ -44,9 +47,9 @@ QUOTED, _GAP = 400, " … "
 #: A word's other forms are so many letters longer or shorter, and share this many at least.
 ENDING, STEM = 4, 4
 
-#: Marks in an excerpt: private characters, which are taken out of the notes' own text.
-_OPEN, _CLOSE = "\ue000", "\ue001"
 _WORD = re.compile(r"[^\W_]+")
+#: The unit of torque, as people write it; its letters alone are no words.
+_NEWTON_METRES = re.compile(r"\bn\s?[·⋅.*]\s?m\b", re.IGNORECASE)
 _SENTENCE_END = re.compile(r"[.!?](?= )")
 #: The mark of a question in the scripts that have one.
 _QUESTION_MARK = re.compile("[?\uff1f\u061f\u037e]")
@@ -81,14 +84,21 @@ class Hit:
     excerpt: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Asking:
     """How questions are put in one language: see `asked/<language>.yaml`."""
 
-    first: frozenset[str]
-    idle: frozenset[str]
-    vague: frozenset[str]
-    kin: Mapping[str, frozenset[str]]
+    first: frozenset[str] = frozenset()
+    idle: frozenset[str] = frozenset()
+    vague: frozenset[str] = frozenset()
+    kin: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    same: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    leads: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    @cached_property
+    def words(self) -> frozenset[str]:
+        """All words that the table has."""
+        return frozenset(self.idle | self.kin.keys() | self.same.keys() | self.leads.keys())
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,17 +139,19 @@ class NoteIndex:
             self._stems[word[:STEM]].append(word)
 
     def search(self, words: str, language: str | None = None, most: int = 20) -> tuple[Hit, ...]:
-        """The sections that have all the words, or else some of them, best first; those in `language` before others."""
-        wanted = list(dict.fromkeys(words_of(words)))
-        telling = [word for word in wanted if word not in _asking(language).idle] or wanted
-        if not telling:
-            return ()
-        for between in (" AND ", " OR "):
-            hits = self._matching(between.join(f'"{word}"*' for word in telling), most * 3)
-            if hits:
-                hits.sort(key=lambda hit: not _spoken(hit.note, language))  # stable: the best stay first
-                return tuple(hits[:most])
-        return ()
+        """The sections that have the words looked for, best first; those in `language` before others."""
+        asking = _asking(language)
+        typed = words_of(_NEWTON_METRES.sub("nm", words[:MOST_LETTERS]))
+        wanted = list(dict.fromkeys(as_meant(typed, self._places.keys() | asking.words)))
+        telling = [word for word in wanted if word not in asking.idle] or wanted
+        meant = [(word, self._meant(word, asking, asking.same.get(word, frozenset()))) for word in telling]
+        ranked = []
+        for row, (note, section, _) in enumerate(self._rows):
+            worth = self._worth(row, section, meant, asking)
+            if worth:
+                ranked.append((not _spoken(note, language), -worth, row))
+        forms = frozenset().union(*(each.forms for _, each in meant))
+        return tuple(self._hit(row, forms) for *_, row in sorted(ranked)[:most])
 
     def best(self, question: str, language: str | None, fastenings: Sequence[str] = ()) -> Found | None:
         """The section that answers a question about one of the fastenings; None if none does well enough.
@@ -192,18 +204,29 @@ class NoteIndex:
             room -= len(parts[place])
         return _shortened(_GAP.join(parts[place] for place in sorted(told)))
 
-    def _matching(self, expression: str, most: int) -> list[Hit]:
-        found = (
-            "SELECT rowid, snippet(sections, 2, ?, ?, '…', 24) FROM sections WHERE sections MATCH ? "
-            "ORDER BY bm25(sections, 4.0, 3.0, 1.0), rowid LIMIT ?"
-        )
+    def _worth(self, row: int, section: Section | None, meant: "Sequence[tuple[str, _Meant]]", asking: Asking) -> float:
+        """What a section has of what is looked for, by weight; 0 for nothing."""
+        heading = frozenset(words_of(section.title)) if section else frozenset()
+        worth, met = 0.0, 0
+        for word, each in meant:
+            columns = [column for form in each.forms for column in self._places[form].get(row, ())]
+            value = sum(COLUMNS[column] for column in set(columns)) + OFTEN * log(1 + len(columns))
+            if asking.leads.get(word, frozenset()) & heading:
+                value += LED
+            worth += value * each.weight
+            met += value > 0
+        return worth * (met / len(meant)) ** 2 if meant else 0.0
+
+    def _hit(self, row: int, forms: frozenset[str]) -> Hit:
+        note, section, text = self._rows[row]
+        there = sorted(form for form in forms if "body" in self._places[form].get(row, ()))
+        if not there:
+            return Hit(note, section, (_shortened(text),))
+        expression = "{body} : (" + " OR ".join(f'"{form}"' for form in there) + ")"
+        found = "SELECT snippet(sections, 2, ?, ?, '…', 24) FROM sections WHERE sections MATCH ? AND rowid = ?"
         with self._lock:
-            rows = self._table.execute(found, (_OPEN, _CLOSE, expression, most)).fetchall()
-        hits = []
-        for row, text in rows:
-            note, section, _ = self._rows[row]
-            hits.append(Hit(note, section, tuple(re.split(f"[{_OPEN}{_CLOSE}]", text))))
-        return hits
+            (text,) = self._table.execute(found, (OPEN, CLOSE, expression, row)).fetchone()
+        return Hit(note, section, tuple(re.split(f"[{OPEN}{CLOSE}]", text)))
 
     def _rows_about(self, fastenings: Sequence[str], language: str | None) -> Iterator[dict[int, int]]:
         """The rows of notes about any of these fastenings, with the place of the fastening among them; then those of
@@ -240,9 +263,9 @@ class NoteIndex:
             return 0.0, 0
         return round((have + more) / whole, 6), often
 
-    def _meant(self, word: str, asking: Asking) -> _Meant:
+    def _meant(self, word: str, asking: Asking, same: frozenset[str] = frozenset()) -> _Meant:
         """The words of the notes that stand for a word of a question."""
-        kin = asking.kin.get(word, frozenset())
+        kin = asking.kin.get(word, frozenset()) | same
         sought = kin - {word} if word in asking.vague else {word, *kin}
         forms = frozenset(
             known
@@ -254,24 +277,6 @@ class NoteIndex:
         return _Meant(forms, log(1 + (len(self._rows) + 1) / (len(rows) + 0.5)), bool(kin))
 
 
-def paragraphs_of(note: Note) -> Iterator[tuple[Section | None, list[str]]]:
-    """Each section of a note with the paragraphs below it, in plain text; None for what stands before the first one."""
-    sections = {section.line: section for section in note.sections}
-    current: Section | None = None
-    parts: list[str] = []
-    tokens = iter(tokens_of(note))
-    for token in tokens:
-        if token.type == "heading_open" and token.map and note.body_line + token.map[0] in sections:
-            if current is not None or parts:
-                yield current, parts
-            current, parts = sections[note.body_line + token.map[0]], []
-            next(tokens)
-        elif token.type in ("inline", "fence", "code_block"):
-            parts.append(_plain(token.content) if token.children is None else _words_in(token.children))
-    if current is not None or parts:
-        yield current, parts
-
-
 def _shortened(text: str) -> str:
     """A text of at most `QUOTED` characters: whole sentences if there is one, else whole words."""
     if len(text) <= QUOTED:
@@ -279,14 +284,6 @@ def _shortened(text: str) -> str:
     begun = text[: QUOTED - 1]
     ends = [found.end() for found in _SENTENCE_END.finditer(begun)]
     return begun[: ends[-1]] + _GAP.rstrip() if ends else begun.rsplit(" ", 1)[0] + "…"
-
-
-def _words_in(children: "Iterable[Token]") -> str:
-    return _plain("".join(" " if child.type in ("softbreak", "hardbreak") else child.content for child in children))
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.replace(_OPEN, " ").replace(_CLOSE, " ").split())
 
 
 def words_of(text: str, letters: int = MOST_LETTERS, words: int = MOST_WORDS) -> list[str]:
@@ -316,15 +313,24 @@ def _asking(language: str | None) -> Asking:
 def _table(language: str) -> Asking:
     path = _TABLES / f"{language}.yaml"
     if not language.isalpha() or not path.is_file():
-        return Asking(frozenset(), frozenset(), frozenset(), {})
+        return Asking()
     data, _ = read_yaml(path)
-    kin: dict[str, set[str]] = defaultdict(set)
-    for row in data["kin"]:
-        for word in row:
-            kin[word] |= set(row)
+    leads: dict[str, frozenset[str]] = {}
+    for row in data["leads"]:
+        leads |= {word: frozenset(row["to"]) for word in row["words"]}
     return Asking(
         frozenset(data["first"]),
         frozenset(data["idle"]),
         frozenset(data["vague"]),
-        {word: frozenset(words) for word, words in kin.items()},
+        _each_for_the_others(data["kin"]),
+        _each_for_the_others(data["same"]),
+        leads,
     )
+
+
+def _each_for_the_others(rows: Iterable[Sequence[str]]) -> Mapping[str, frozenset[str]]:
+    found: dict[str, set[str]] = defaultdict(set)
+    for row in rows:
+        for word in row:
+            found[word] |= set(row)
+    return {word: frozenset(words) for word, words in found.items()}

@@ -480,6 +480,7 @@ page-found = { $count ->
        *[other] { $count } matches for “{ $words }”
     }
 page-all-notes = All notes
+page-notes-general = For any wheel
 page-other-notes = In other languages
 page-trouble-404 = There’s no such page
     .next = The address may be mistyped, or the page may have moved.

@@ -490,6 +490,11 @@ look-alike-marking = Look for a maker’s name on the freewheel’s body, and te
 
 ## Pictures, in words
 
+family-cassette = Cassettes
+family-freewheel = Freewheels
+family-fixed = Single sprockets
+family-snap = Single sprockets
+
 picture-innermost-fitting = A rear wheel seen from the sprocket side. In the very middle is the axle, and round it the locknut. An arrow points at the first ring outside the locknut: the innermost fitting. The larger face ring and the sprockets further out are greyed out.
 picture-fitting-kinds = Four fittings, two and two. Splines: many small teeth all round a hole. Notches: a few wide slots in the face. Outside notches: slots cut into the outside edge of a ring. None: a smooth middle with nothing to grip.
 picture-spin-test = Two rear wheels side by side, seen from the sprocket side. On both, a hand holds the tyre still, and arrows show the sprockets spinning backwards. There is a dot on the innermost fitting, by the axle. On the left the dot has gone round with the sprockets. On the right it is still where it was.
