@@ -2,6 +2,8 @@
 
 import io
 import re
+from collections.abc import Callable
+from pathlib import Path
 
 import pypdfium2
 import pytest
@@ -10,10 +12,11 @@ from tests.pages.conftest import NOW, Visitor
 from tests.pages.markup import Markup
 from triagebot.conversation import Guide
 from triagebot.conversation.understanding import Setting, understand
-from triagebot.gauge import reading_from_outline, screen_outlines, size_reading
-from triagebot.identify import SizeReading
+from triagebot.gauge import country_in, not_told_apart, reading_from_outline, screen_outlines, size_reading
+from triagebot.identify import ChoiceReading, CountReading, SizeReading
 from triagebot.pages import app
 from triagebot.pages.gauge import SCALE, SCREEN
+from triagebot.topics import size_noise
 
 A4, LETTER = (595, 842), (612, 792)
 
@@ -52,16 +55,16 @@ def test_the_page_leads_to_the_sheet_the_screen_and_shows_both_pages(pages: Visi
     ("query", "languages", "size", "coin"),
     [
         ("", "", A4, "10 pence"),
-        ("", "en-US,en;q=0.9", LETTER, "quarter"),
+        ("", "en-US,en;q=0.9", A4, "10 pence"),
         ("", "en", A4, "10 pence"),
-        ("", "fr-CH, en-US", A4, "5 francs"),
+        ("", "fr-CH, en-US", A4, "10 pence"),
         ("?country=us", "", LETTER, "quarter"),
         ("?country=US&paper=A4", "", A4, "quarter"),
         ("?paper=letter", "en-GB", LETTER, "10 pence"),
         ("?paper=LETTER&country=de", "", LETTER, "2 euro"),
     ],
 )
-def test_paper_and_coins_are_those_asked_for_or_the_reader_s(
+def test_paper_and_coins_are_those_asked_for_or_those_of_the_shop_s_country(
     pages: Visitor, query: str, languages: str, size: tuple[int, int], coin: str
 ) -> None:
     answer = pages(f"/gauge.pdf{query}", headers={"accept-language": languages})
@@ -71,6 +74,40 @@ def test_paper_and_coins_are_those_asked_for_or_the_reader_s(
     name = f"gauge-sheet-{'a4' if size == A4 else 'letter'}.pdf"
     assert name in answer.headers["content-disposition"]
     assert "script" not in answer.headers["content-security-policy"]
+
+
+@pytest.mark.parametrize(
+    ("languages", "size", "coin"),
+    [("en-US,en;q=0.9", LETTER, "quarter"), ("en", A4, "10 pence"), ("fr-CH, en-US", A4, "5 francs")],
+)
+def test_a_shop_whose_time_zone_lies_in_no_country_goes_by_the_reader_s(
+    pages_of: Callable[..., Visitor], folder: Path, languages: str, size: tuple[int, int], coin: str
+) -> None:
+    file = folder / "shop.yaml"
+    file.write_text(file.read_text(encoding="utf-8").replace("Europe/London", "Etc/UTC"), encoding="utf-8")
+    answer = pages_of()("/gauge.pdf", headers={"accept-language": languages})
+    assert size_of(answer.content) == size
+    assert coin in words_of(answer.content)
+
+
+@pytest.mark.parametrize(
+    ("zone", "country"),
+    [("Europe/London", "GB"), ("America/New_York", "US"), ("Europe/Vienna", "AT"), ("Etc/UTC", ""), ("nowhere", "")],
+)
+def test_a_time_zone_lies_in_a_country(zone: str, country: str) -> None:
+    """By the Unicode consortium's table of zones."""
+    assert country_in(zone) == country
+
+
+def test_what_paper_cannot_tell_apart_is_said_everywhere(guide: Guide, pages: Visitor) -> None:
+    """Sizes that differ by less than 2 × √2 × the standard uncertainty of a comparison on paper, 0.29 mm: 0.8 mm."""
+    (group,) = not_told_apart(guide.topic)
+    assert {(outline.kind, outline.count) for outline in group} == {("splines", 12)}
+    assert [outline.diameter_mm for outline in group] == [22.5, 22.8, 23.0, 23.4]
+    line = "can’t tell these apart: 22.5, 22.8, 23 and 23.4 mm, all with 12 splines"
+    for path in ("/gauge", "/gauge/screen"):
+        assert line in Markup(pages(path).text).text.replace("\N{NO-BREAK SPACE}", " ")
+    assert line in words_of(pages("/gauge.pdf").content).replace("\N{NO-BREAK SPACE}", " ")
 
 
 @pytest.mark.parametrize(
@@ -103,7 +140,7 @@ def test_countries_are_listed_by_name_once_and_the_reader_s_is_chosen(pages: Vis
     assert len(codes) == len(set(codes))
     assert "EU" not in codes
     chosen = [given["value"] for given in page.all("option") if "selected" in given]
-    assert chosen == ["letter", "CA"]
+    assert chosen == ["A4", "GB"]
 
 
 def test_who_has_the_newest_sheet_is_told_so(pages: Visitor) -> None:
@@ -121,8 +158,10 @@ def test_a_topic_without_outlines_has_no_gauge(guide: Guide, monkeypatch: pytest
 # --- outlines on the screen ---------------------------------------------------------------------------------------
 
 
-def test_every_outline_says_words_that_give_its_own_reading(guide: Guide, pages: Visitor) -> None:
-    """What the page has somebody say is understood as the length with its uncertainty, to the tenth that is written."""
+def test_every_outline_says_words_that_give_its_own_readings(guide: Guide, pages: Visitor) -> None:
+    """What the page has somebody say is understood as what there is, how many, and the length with its uncertainty, to
+    the tenth that is written; the page shows how large that is."""
+    shown = Markup(pages("/gauge/screen").text).text.replace("\N{NO-BREAK SPACE}", " ")
     said = re.findall(r"<q>([^<]+)</q>", pages("/gauge/screen").text)
     language = guide.language("en")
     outlines = screen_outlines(guide.topic)
@@ -132,13 +171,24 @@ def test_every_outline_says_words_that_give_its_own_reading(guide: Guide, pages:
     )
     for outline, words in zip(outlines, said, strict=True):
         meant = understand(words, setting)
-        (fact,) = meant.facts
-        assert not meant.puzzles
+        facts = {each.reading.question: each for each in meant.facts}
+        assert not meant.puzzles, words
+        assert set(facts) == {"fitting", "size"} | ({"count"} if outline.count else set()), words
+        assert facts["fitting"].reading == ChoiceReading("fitting", outline.kind)
+        if outline.count:
+            assert facts["count"].reading == CountReading("count", outline.count, outline.count)
+        fact = facts["size"]
         assert isinstance(fact.reading, SizeReading)
         assert (fact.reading.means, fact.reading.mm) == (SCREEN, outline.diameter_mm), words
         if outline.low_mm == outline.high_mm:
             worth = size_reading(guide.topic, reading_from_outline(guide.topic, outline.id, SCALE), SCREEN)
             assert fact.reading.half_width == pytest.approx(worth.half_width, abs=0.051), words
+            read = reading_from_outline(guide.topic, outline.id, SCALE)
+            within = 2 * max(read.uncertainty_mm, size_noise(guide.topic.flow).means[SCREEN])
+            told = shown[
+                shown.index(f"{outline.label(language.texts)} On a screen".replace("\N{NO-BREAK SPACE}", " ")) :
+            ]
+            assert told.partition("good to ± ")[2].startswith(f"{round(within, 1):g} mm"), words
         else:
             assert fact.reading.half_width == (outline.high_mm - outline.low_mm) / 2
 

@@ -40,6 +40,14 @@ def all_coins(topic: Topic) -> tuple[Coin, ...]:
     return tuple(Coin(name, mm) for name, mm in topic.gauges.items() if name.partition("-")[0].upper() in known)
 
 
+def country_in(zone: str) -> str:
+    """The country in which a time zone lies ("Europe/London": GB); "" for one that lies in none or in several."""
+    from babel.core import get_global
+
+    territory = str(get_global("zone_territories").get(zone, ""))
+    return "" if territory in ("001", "ZZ") else territory  # the world, and nowhere
+
+
 def country_of(texts: Texts) -> str:
     """The country where these texts' numbers are written as they are: the best guess where nobody says more."""
     from babel import Locale

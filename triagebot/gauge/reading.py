@@ -9,17 +9,21 @@ Decided here and nowhere else: how well a fitting is compared with a line. Stand
   screen the gap is up to `GAP` mm, since the axle stands out; paper with a hole lies on the fitting, without a gap;
 - the scale: what the page says about its pixels a mm, or the printer's 0.1 mm in 100 mm;
 - an outline whose diameter the catalogue leaves open: rectangular between its two lines.
+
+Two outlines are told apart if they differ by more than twice the standard uncertainty of their difference.
 """
 
 from dataclasses import dataclass
 from math import sqrt
 
-from triagebot.gauge.outlines import SIZE, kinds_of
+from triagebot.gauge.outlines import SIZE, Outline, kinds_of, screen_outlines
 from triagebot.identify import SizeReading
 from triagebot.topics import Topic, size_noise
 
 EDGE = 0.35
 GAP, EYE = 10.0, 300.0
+#: Standard uncertainty of a printer's scale, as a share of it: 0.1 mm in 100 mm.
+PRINTED = 0.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,36 @@ def reading_from_outline(
     distance = mm * gap_mm / EYE / sqrt(3)
     scale = mm * px_per_mm_uncertainty
     return OutlineReading(SIZE, mm, sqrt(eye**2 + distance**2 + scale**2 + (high - low) ** 2 / 12))
+
+
+def not_told_apart(topic: Topic) -> tuple[tuple[Outline, ...], ...]:
+    """Outlines of one kind and number that paper with a hole cannot tell apart, each group from the smallest on."""
+    groups: list[list[Outline]] = []
+    for outline in screen_outlines(topic):
+        last = groups[-1][-1] if groups else None
+        exact = outline.low_mm == outline.high_mm
+        if (
+            last
+            and exact
+            and (last.kind, last.counts) == (outline.kind, outline.counts)
+            and _alike(topic, last, outline)
+        ):
+            groups[-1].append(outline)
+        else:
+            groups.append([outline])
+    return tuple(tuple(group) for group in groups if len(group) > 1)
+
+
+def _alike(topic: Topic, one: Outline, other: Outline) -> bool:
+    squares = sum(reading_from_outline(topic, each.id, PRINTED, 0.0).uncertainty_mm ** 2 for each in (one, other))
+    return abs(one.diameter_mm - other.diameter_mm) <= 2 * sqrt(squares)
+
+
+def expanded_mm(topic: Topic, reading: OutlineReading, means: str) -> float:
+    """What is told of an outline that was chosen by `means`: twice its standard uncertainty, which is no better than
+    that of the instrument at its best; 19 of 20 are nearer."""
+    noise = size_noise(topic.flow)
+    return 2 * max(reading.uncertainty_mm, noise.means.get(means, max(noise.means.values())))
 
 
 def size_reading(topic: Topic, reading: OutlineReading, means: str) -> SizeReading:

@@ -14,6 +14,7 @@ from triagebot.gauge.column import Cell, Column
 from triagebot.gauge.outlines import Outline, screen_outlines
 from triagebot.gauge.page import CORNER, MARGIN, PAPERS, THIN, Area, Line, Mark, Page, Paper, Words
 from triagebot.gauge.page import rectangle as rectangle_path
+from triagebot.gauge.reading import not_told_apart
 from triagebot.pictures import circle, places, polar, polygon, spot
 from triagebot.topics import Texts, Topic
 
@@ -47,7 +48,7 @@ def gauge_sheet(topic: Topic, texts: Texts, paper: Paper = "A4", coins: Sequence
     if paper not in PAPERS:
         raise UsageError(f"there is no paper {paper!r}; there is: {', '.join(PAPERS)}")
     outlines = screen_outlines(topic)
-    bodies = [("outlines", body) for body in _outlines(paper, outlines, texts)]
+    bodies = [("outlines", body) for body in _outlines(topic, paper, outlines, texts)]
     bodies += [("rulers", body) for body in _rulers(paper, outlines, coins, texts)]
     title = texts("gauge-title", topic=texts("topic-name"))
     width, height = PAPERS[paper]
@@ -68,9 +69,26 @@ def card_outline() -> str:
 # --- pages ------------------------------------------------------------------------------------------------------------
 
 
-def _outlines(paper: Paper, outlines: Sequence[Outline], texts: Texts) -> tuple[tuple[Mark, ...], ...]:
+def alike_in_words(topic: Topic, texts: Texts) -> tuple[str, ...]:
+    """What neither paper nor a screen can tell apart, a line for each kind and number."""
+    from babel import Locale
+    from babel.lists import format_list
+
+    lines = []
+    for group in not_told_apart(topic):
+        written = [texts("gauge-alike-size", size=outline.diameter_mm) for outline in group]
+        sizes = format_list(written, locale=Locale.parse(texts("locale"), sep="-"))
+        lines.append(
+            texts("gauge-alike", sizes=sizes, what=texts(f"label-count-{group[0].kind}", count=group[0].count))
+        )
+    return tuple(lines)
+
+
+def _outlines(topic: Topic, paper: Paper, outlines: Sequence[Outline], texts: Texts) -> tuple[tuple[Mark, ...], ...]:
     column = Column(paper)
     column.words(texts("gauge-steps"), BODY)
+    for line in alike_in_words(topic, texts):
+        column.words(line, BODY)
     column.space(5)
     column.cells([_outline(outline, texts) for outline in outlines])
     return column.pages()

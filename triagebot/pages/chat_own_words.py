@@ -1,5 +1,5 @@
-"""What somebody who has no scripts has said, in the words of the page: their own, or those on the button that they
-pressed. With a script, the page remembers that itself, and nothing is kept here."""
+"""What somebody has said with a form, in the words of the page: their own, or those on the button that they pressed.
+What a page's script sends it remembers itself, and nothing is kept here."""
 
 from typing import TYPE_CHECKING
 

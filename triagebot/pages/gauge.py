@@ -2,8 +2,8 @@
 
 Rules of this file:
 - the addresses: /gauge, /gauge.pdf, /gauge/page-<n>.svg (each takes `paper` and `country`) and /gauge/screen;
-- which paper and whose coins somebody gets who has not said: by the country in the browser's languages, else the one
-  where the texts are written as they are;
+- which paper and whose coins somebody gets who has not said: those of the country in which the shop is; where its time
+  zone lies in none, by the country in the browser's languages, else the one where the texts are written as they are;
 - how well a card sets the scale of a screen (`SET`), and how a chosen outline is said to the bot: as a length with its
   uncertainty in words that anybody may type, so that every channel takes it.
 """
@@ -27,9 +27,12 @@ from triagebot.gauge import (
     Outline,
     Paper,
     Sheet,
+    alike_in_words,
     card_outline,
     coins_of,
+    country_in,
     country_of,
+    expanded_mm,
     gauge_sheet,
     paper_of,
     pdf_elsewhere,
@@ -63,13 +66,15 @@ READ = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """An outline as the page shows it: its lines, the square round them (mm), what it is, and what to tell the bot."""
+    """An outline as the page shows it: its lines, the square round them (mm), what it is, how exactly it is read off
+    this screen ("" for one that is a range anyway), and what to tell the bot."""
 
     id: str
     path: str
     box: str
     mm: float
     label: str
+    within: str
     say: str
 
 
@@ -116,6 +121,7 @@ class Gauge:
             papers=tuple(PAPERS),
             country=country,
             countries=self._countries(reader.texts),
+            alike=alike_in_words(self._topic, reader.texts),
         )
 
     def pdf(self, request: Request) -> Response:
@@ -154,6 +160,7 @@ class Gauge:
             least=LEAST,
             most=MOST,
             chat=chat,
+            alike=alike_in_words(self._topic, reader.texts),
             key=secrets.token_urlsafe(16) if chat else "",
             start=fresh() if chat and not known else "",
         )
@@ -186,9 +193,13 @@ class Gauge:
         return paper, country
 
     def _guessed(self, request: Request, reader: Reader) -> tuple[Paper, str]:
+        known = {code for code, _ in self._countries(reader.texts)}
+        here = country_in(self._site.guide.shop.zone.key)
+        if here in known:
+            return paper_of(here), here
         for tag in languages_of(request.headers.get("accept-language", "")):
             country = tag.rpartition("-")[2].upper()
-            if "-" in tag and any(code == country for code, _ in self._countries(reader.texts)):
+            if "-" in tag and country in known:
                 return paper_of(country), country
         country = country_of(reader.texts)
         return paper_of(country), country
@@ -210,14 +221,24 @@ class Gauge:
     def _shape(self, outline: Outline, texts: Texts) -> Shape:
         side = outline.high_mm + 2 * ROUND
         box = f"{-side / 2:g} {-side / 2:g} {side:g} {side:g}"
-        return Shape(outline.id, outline.svg_path_mm, box, side, outline.label(texts), self._say(outline, texts))
+        within, say = self._within(outline, texts), self._say(outline, texts)
+        return Shape(outline.id, outline.svg_path_mm, box, side, outline.label(texts), within, say)
+
+    def _within(self, outline: Outline, texts: Texts) -> str:
+        """How exactly an outline is read off a screen; "" where it is a range anyway."""
+        if outline.low_mm != outline.high_mm:
+            return ""
+        reading = reading_from_outline(self._topic, outline.id, SCALE)
+        return texts("gauge-within", half=expanded_mm(self._topic, reading, SCREEN))
 
     def _say(self, outline: Outline, texts: Texts) -> str:
-        """What to tell the bot: words that `means-screen-gauge` is understood by."""
+        """What to tell the bot: how many of what, and how wide, in words that `means-screen-gauge` is understood by."""
+        counted = f"label-count-{outline.kind}" if outline.count else f"label-{outline.kind}"
+        what = texts(counted, count=outline.count)
         if outline.low_mm != outline.high_mm:
             low, high = number(texts, outline.low_mm), number(texts, outline.high_mm)
-            return texts("gauge-say-range", low=low, high=high)
+            return texts("gauge-say-range", what=what, low=low, high=high)
         reading = reading_from_outline(self._topic, outline.id, SCALE)
         half = round(size_reading(self._topic, reading, SCREEN).half_width, 1)
-        size = number(texts, reading.mm)
-        return texts("gauge-say-about", size=size, half=number(texts, half)) if half else texts("gauge-say", size=size)
+        given = {"what": what, "size": number(texts, reading.mm)}
+        return texts("gauge-say-about", **given, half=number(texts, half)) if half else texts("gauge-say", **given)

@@ -37,7 +37,7 @@ ENOUGH = 0.6
 HEADING, TITLE = 0.25, 0.1
 #: What a word counts for in the list, by where it stands; for each time it stands there; where it leads to the heading.
 COLUMNS: Mapping[str, float] = {"title": 0.8, "heading": 1.2, "body": 1.0}
-OFTEN, LED = 0.1, 1.6
+OFTEN, LED = 0.02, 1.6
 #: How much better than any other note's best section one must be when the fastening is not known.
 LEAD = 0.1
 #: So much of what somebody typed is looked at.

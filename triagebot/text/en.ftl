@@ -624,9 +624,12 @@ gauge-kind-outer-notches = Notches on the outside
 gauge-this = This one fits
 gauge-write = Or write to the bot:
 gauge-none-fits = None fits well? Then tell the bot you don’t know. That’s a fine answer too.
-gauge-say = { $size } mm, on the screen gauge
-gauge-say-about = { $size } ± { $half } mm, on the screen gauge
-gauge-say-range = { $low } to { $high } mm, on the screen gauge
+gauge-say = { $what }, { $size } mm, on the screen gauge
+gauge-say-about = { $what }, { $size } ± { $half } mm, on the screen gauge
+gauge-say-range = { $what }, { $low } to { $high } mm, on the screen gauge
+gauge-within = On a screen this is good to ±{"\u00A0"}{ NUMBER($half, maximumFractionDigits: 1) }{"\u00A0"}mm.
+gauge-alike = Paper and screens can’t tell these apart: { $sizes }{"\u00A0"}mm, all with { $what }. Choose the one that fits best, and the bot asks on.
+gauge-alike-size = { NUMBER($size, maximumFractionDigits: 1) }
 
 ## Chat page
 

@@ -107,6 +107,7 @@ def _catalogue_texts(topic: Topic) -> dict[str, Need]:
         path = ("fastenings", place)
         wanted[f"fastening-{row.id}"] = wanted[f"fastening-{row.id}.short"] = Need(CATALOGUE, (*path, "id"))
         wanted[f"fastening-{row.id}.glance"] = Need(CATALOGUE, (*path, "id"), must=False)
+        wanted.setdefault(f"family-{row.id.partition('-')[0]}", Need(CATALOGUE, (*path, "id"), must=False))
         for item, name in enumerate(row.advice):
             wanted.setdefault(f"advice-{name}", Need(CATALOGUE, (*path, "advice", item)))
             wanted.setdefault(f"advice-{name}.short", Need(CATALOGUE, (*path, "advice", item), must=False))
