@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -312,3 +313,45 @@ def test_figures_are_shown_to_this_machine_and_its_network_only(guide: Guide) ->
     assert visitor.at("8.8.8.8")("/metrics").status_code == 404
     assert visitor("/metrics", headers={"x-forwarded-for": "10.1.2.3"}).status_code == 404
     assert Visitor(app(guide), "127.0.0.1")("/metrics").status_code == 404
+
+
+def test_text_is_compressed_for_who_takes_it_and_nothing_that_may_hold_a_secret(pages: Visitor, guide: Guide) -> None:
+    for path in (
+        "/notes/",
+        "/notes/cassette-12-spline",
+        pages("/notes/").text.partition('stylesheet" href="')[2].partition('"')[0],
+    ):
+        plain = pages(path, headers={"accept-encoding": "identity"})
+        small = pages(path, headers={"accept-encoding": "br;q=1, gzip;q=0.8"})
+        assert "content-encoding" not in plain.headers
+        assert small.headers["content-encoding"] == "gzip"
+        assert int(small.headers["content-length"]) < 0.5 * int(plain.headers["content-length"])
+        assert small.content == plain.content
+        assert "accept-encoding" in small.headers["vary"]
+        assert "accept-encoding" in plain.headers["vary"]
+        assert small.headers["etag"] != plain.headers["etag"]
+        given = {"accept-encoding": "gzip", "if-none-match": small.headers["etag"]}
+        assert pages(path, headers=given).status_code == 304
+        assert "content-encoding" not in pages(path, headers={"accept-encoding": "gzip;q=0"}).headers
+        assert (
+            pages(path, "HEAD", headers={"accept-encoding": "gzip"}).headers["content-length"]
+            == small.headers["content-length"]
+        )
+    assert "content-encoding" not in pages("/no-such-page", headers={"accept-encoding": "gzip"}).headers
+
+
+def test_every_page_says_when_the_shop_is_open_and_how_to_reach_it(
+    pages: Visitor, pages_of: Callable[..., Visitor]
+) -> None:
+    for path in ("/notes/", "/gauge", "/no-such-page"):
+        page = Markup(pages(path).text)
+        told = "".join(piece[1] for piece in page.pieces if piece[0] == "text")
+        assert "Tuesday15:00–20:00Wednesday10:00–13:00, 14:00–18:00Thursday" in told
+        assert "Monday" not in page.text
+        leads = [given["href"] for given in page.all("a")]
+        assert "tel:+441632960274" in leads
+        assert "mailto:bench@lantern-and-ratchet.example.org" in leads
+    assert "Closed from 24 December to 2 January: Winter break" in Markup(pages("/notes/").text).text
+    for now, told in ((datetime(2027, 1, 2, 12, tzinfo=UTC), True), (datetime(2027, 1, 3, 12, tzinfo=UTC), False)):
+        assert ("Winter break" in pages_of(now)("/notes/").text) == told
+    assert "Closed on 12 June: We are all" in Markup(pages_of(datetime(2027, 6, 1, tzinfo=UTC))("/notes/").text).text

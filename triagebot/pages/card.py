@@ -22,6 +22,7 @@ from triagebot.conversation.wording import habits
 from triagebot.pages.glance import glance
 from triagebot.pages.guard import admit
 from triagebot.pages.headers import ALONE
+from triagebot.pages.links import contacts, pieces_of
 from triagebot.pages.site import NEVER, Part, Reader, Site, answer, threaded
 from triagebot.rates import Buckets, Rate
 from triagebot.shop import NoteLink
@@ -88,6 +89,7 @@ class Cards:
             reader,
             "card.html",
             card=card,
+            reach=pieces_of(card.reach, contacts(self._site.guide)),
             glances=[glance(self._guide, reader, fastening) for fastening in card.fastenings],
             notes=[NoteLink(n.title, reader.to(n.url) if n.url.startswith("/") else n.url) for n in card.notes],
             told=self._told(reader, card.told),

@@ -190,17 +190,16 @@ class Chat:
         reader = self._site.reader(request)
         visitor = visitor_of(request, self._store.cipher, said.start) or with_secret(fresh(), self._store.cipher)
         try:
-            words = await self._own_words(request, visitor, content, reader)
+            remembers = _wants_json(request) and not said.keep
+            words = "" if remembers else await self._own_words(visitor, content, reader)
             message = incoming(visitor, content, said.key, reader.language, self._site.clock(), words)
             received = await self._delivery.receive(message)
         except StoreError:
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None
         return await self._answered(request, reader, visitor, said, received)
 
-    async def _own_words(self, request: Request, visitor: Visitor, content: Content, reader: Reader) -> str:
-        """What is to be kept of what somebody says: nothing if their page does so itself."""
-        if _wants_json(request):
-            return ""
+    async def _own_words(self, visitor: Visitor, content: Content, reader: Reader) -> str:
+        """What is to be kept of what somebody says whose page cannot."""
         return await asyncio.to_thread(own_words, self._store, visitor, content, reader.texts)
 
     async def _answered(
@@ -288,6 +287,7 @@ class Chat:
             "id": said.number,
             "language": said.language,
             "text": said.plain,
+            "mine": said.mine,
             "case": said.answers.case,
             "turn": said.answers.turn,
             "choices": [{"id": choice.id, "label": choice.label} for choice in _all_choices(said)],

@@ -1,5 +1,5 @@
 """What somebody has said with a form, in the words of the page: their own, or those on the button that they pressed.
-What a page's script sends it remembers itself, and nothing is kept here."""
+What a page's script sends it remembers itself, and nothing is kept here, unless its browser lets it keep nothing."""
 
 from typing import TYPE_CHECKING
 

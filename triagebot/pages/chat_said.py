@@ -33,6 +33,7 @@ FIELDS: Mapping[str, int] = {
     "key": 64,
     "start": 64,
     "after": 18,
+    "keep": 1,
 }
 _KEY = re.compile(r"[A-Za-z0-9_-]{0,64}")
 
@@ -44,13 +45,15 @@ class Unread(ValueError):  # noqa: N818 - says what the message is
 @dataclass(frozen=True, slots=True)
 class Sentence:
     """One message of a page, and what the page says with it: the `start` secret of somebody new, and the number of the
-    last message that it has shown (`after`). A `photo` is the file as it came."""
+    last message that it has shown (`after`); `keep` when it cannot remember its own words. A `photo` is the file as it
+    came."""
 
     content: Content | None
     key: str
     start: str = ""
     after: int = 0
     photo: bytes = b""
+    keep: bool = False
 
 
 async def sentence(request: Request) -> Sentence:
@@ -82,6 +85,7 @@ def read(given: Mapping[str, object]) -> Sentence:
         key=fields.get("key", "") or secrets.token_urlsafe(16),
         start=fields.get("start", ""),
         after=_number(fields.get("after", "") or "0"),
+        keep=bool(fields.get("keep")),
     )
 
 

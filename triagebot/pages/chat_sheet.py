@@ -10,8 +10,7 @@ Rules of this file:
   line to write in and keep their place there, but for those under an outcome, which needs the room to be read.
 """
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.conversation import Choice, Guide, Reply, plain
@@ -19,6 +18,7 @@ from triagebot.conversation.blocks import Block as Said
 from triagebot.conversation.blocks import Finding, Hazard, Question, Tool
 from triagebot.conversation.reply import by_block
 from triagebot.messages import Outgoing
+from triagebot.pages.links import Line, Piece, contacts, pieces_of
 from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader
 from triagebot.shop import NoteLink, note_link
@@ -30,20 +30,6 @@ COUNT = "count"
 NUMBER, PAIR = 3, 14
 #: So many buttons of what is offered stand one below the other; of more, all but the first stand beside each other.
 MOST_BELOW = 3
-
-_ADDRESS = re.compile(r"https?://[^\s<>\"]+[^\s<>\".,;:!?)]")
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """Part of a line; `href` is where it leads."""
-
-    text: str
-    href: str = ""
-    bold: bool = False
-
-
-Line = tuple[Piece, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,35 +126,24 @@ def _stepper(guide: Guide, question: Question) -> Stepper | None:
 
 def blocks(guide: Guide, reader: Reader, reply: Reply, texts: Texts) -> tuple[Block, ...]:
     """The prose of a reply."""
-    contacts = _contacts(guide)
+    reached = contacts(guide)
     found: list[Block] = []
     for said, line in by_block(reply.said):
         if isinstance(said, Hazard):
             head = f"{said.word} ({said.step})" if said.step else said.word
-            found.append(Block(said.signal, (_pieces(said.text, contacts),), head))
+            found.append(Block(said.signal, (pieces_of(said.text, reached),), head))
             continue
         if line.link is None:
-            pieces = _pieces(line.text, contacts | _bold(said, texts))
+            pieces = pieces_of(line.text, reached | _bold(said, texts))
         else:
             lead = line.text.removesuffix(line.link.title)
-            pieces = (*_pieces(lead, contacts), Piece(line.link.title, _leads(guide, reader, reply, line.link)))
+            pieces = (*pieces_of(lead, reached), Piece(line.link.title, _leads(guide, reader, reply, line.link)))
         kind = "list" if line.item else "p"
         if found and not line.gap and found[-1].kind == kind:
             found[-1] = Block(kind, (*found[-1].lines, pieces))
         else:
             found.append(Block(kind, (pieces,)))
     return tuple(found)
-
-
-def _contacts(guide: Guide) -> dict[str, Piece]:
-    """How the shop is reached, wherever that stands."""
-    contact = guide.shop.contact
-    known = {}
-    if contact.phone:
-        known[contact.phone] = Piece(contact.phone, f"tel:{''.join(contact.phone.split())}")
-    if contact.e_mail:
-        known[contact.e_mail] = Piece(contact.e_mail, f"mailto:{contact.e_mail}")
-    return known
 
 
 def _bold(said: Said, texts: Texts) -> dict[str, Piece]:
@@ -181,16 +156,6 @@ def _bold(said: Said, texts: Texts) -> dict[str, Piece]:
         case _:
             names = []
     return {texts(name): Piece(texts(name), bold=True) for name in names if texts.has(name)}
-
-
-def _pieces(line: str, known: Mapping[str, Piece]) -> Line:
-    """A line cut where something known or a web address stands in it."""
-    known = {**known, **{found: Piece(found, found) for found in _ADDRESS.findall(line)}}
-    if not known:
-        return (Piece(line),)
-    longest_first = sorted(known, key=lambda words: -len(words))
-    parts = re.split(f"({'|'.join(map(re.escape, longest_first))})", line)
-    return tuple(known.get(part, Piece(part)) for part in parts if part)
 
 
 def _leads(guide: Guide, reader: Reader, reply: Reply, link: NoteLink) -> str:

@@ -12,6 +12,8 @@ Rules of this file:
   this very machine. The second is that the page's script keeps the secret that came with the page for as long as its
   tab lives (sessionStorage, else only in memory) and sends it in a header, which goes before any cookie. Neither is the
   cookie of the page itself: another site's frame never shows what somebody said here.
+- Where a frame may keep neither, its page says so, and offers a link to the page itself that has the secret behind its
+  # sign. That never leaves the browser; the script of that page reads it there, and it goes before any cookie.
 - Where even the page itself can keep no cookie, its script does the second of these, too.
 """
 

@@ -10,7 +10,8 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import wraps
+from functools import lru_cache, wraps
+from gzip import compress
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,6 +26,7 @@ from starlette.routing import BaseRoute, Route
 
 from triagebot.conversation import Guide
 from triagebot.conversation.wording import habits
+from triagebot.pages.opening import Day, closed_soon, week
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
@@ -43,6 +45,8 @@ CHECKED, AN_HOUR, FOR_EVER, NEVER = (
     "public, max-age=31536000, immutable",
     "no-store",
 )
+#: What is compressed, from so many bytes on.
+ZIPPED, ZIPPED_FROM = ("text/", "image/svg+xml"), 1000
 #: So much of what a browser says about languages is read.
 _MOST_LANGUAGES = 20
 
@@ -143,6 +147,14 @@ class Site:
         )
         return Reader(self.guide.language(code).texts, False, root)
 
+    def week(self, reader: Reader) -> tuple[Day, ...]:
+        """When the shop is open."""
+        return week(self.guide.shop, reader.texts)
+
+    def closed_soon(self, reader: Reader) -> tuple[str, ...]:
+        """On which dates it is not, before long."""
+        return closed_soon(self.guide.shop, reader.texts, self.today)
+
     def language_name(self, code: str) -> str:
         """A language as those who speak it call it."""
         return Locale.parse(code, sep="-").get_display_name() or code
@@ -185,18 +197,40 @@ def answer(
     vary: bool = False,
     headers: Mapping[str, str] | None = None,
 ) -> Response:
-    """An answer with its digest (`mark`, if it is known already): 304 to a reader who has it, and no body for HEAD."""
+    """An answer with its digest (`mark`, if it is known already): 304 to a reader who has it, and no body for HEAD.
+    Text is compressed, unless it is not to be kept: that may hold a secret beside words of somebody else's, and its
+    length would tell."""
     given = {"cache-control": keep, **(headers or {})}
-    if vary:
-        given["vary"] = "accept-language"
+    zips = keep != NEVER and len(body) >= ZIPPED_FROM and media.startswith(ZIPPED)
+    varies = [*(["accept-language"] if vary else []), *(["accept-encoding"] if zips else [])]
+    if varies:
+        given["vary"] = ", ".join(varies)
+    zips = zips and _takes_gzip(request)
     if status == 200 and keep != NEVER:
-        given["etag"] = f'"{mark or digest(body)[:24]}"'
+        given["etag"] = f'"{mark or digest(body)[:24]}{"-gz" if zips else ""}"'
         if _has(request, given["etag"]):
             return Response(status_code=304, headers=given)
+    if zips:
+        given["content-encoding"] = "gzip"
+        body = _zipped(body)
     if request.method == "HEAD":
         given["content-length"] = str(len(body))
         body = b""
     return Response(body, status, given, media)
+
+
+@lru_cache(maxsize=32)
+def _zipped(body: bytes) -> bytes:
+    return compress(body, 6, mtime=0)
+
+
+def _takes_gzip(request: Request) -> bool:
+    """Whether the reader takes gzip: it is named, and not with a quality of 0."""
+    for entry in request.headers.get("accept-encoding", "").split(","):
+        name, *parts = (part.strip().lower() for part in entry.split(";"))
+        if name == "gzip":
+            return not any(re.fullmatch(r"q=0(\.0{0,3})?", part) for part in parts)
+    return False
 
 
 def threaded(path: str, work: Callable[[Request], Response], *methods: str) -> Route:

@@ -480,6 +480,9 @@ page-found = { $count ->
        *[other] { $count } matches for “{ $words }”
     }
 page-all-notes = All notes
+page-hours = Opening hours
+page-closed-on = Closed on { $day }: { $reason }
+page-closed-from = Closed from { $first } to { $last }: { $reason }
 page-notes-general = For any wheel
 page-other-notes = In other languages
 page-trouble-404 = There’s no such page
@@ -646,6 +649,8 @@ chat-one-less = One less
 chat-counted = How many you counted
 chat-that-many = That many
 chat-send = Send
+chat-frame-keep = Your browser lets this frame keep nothing, so our talk is lost here when you leave the page.
+chat-frame-tab = Keep it: open it in a tab of its own
 chat-thinking = The bot is thinking
 chat-waiting = Your message has arrived. The answer is taking a little longer, and will appear here.
 chat-offline = No connection just now. Nothing is lost: what you wrote goes out as soon as the connection is back.

@@ -121,9 +121,9 @@ def framed_at(page: Page, site: str, served: Served, *frames: str) -> FrameLocat
     return page.frame_locator("iframe")
 
 
-@pytest.mark.parametrize(("host", "cookies", "own"), [("shop.localhost", True, 0), ("127.0.0.1", False, 2)])
+@pytest.mark.parametrize(("host", "cookies"), [("shop.localhost", True), ("127.0.0.1", False)])
 def test_in_a_frame_of_another_site_a_conversation_goes_on_after_a_reload(
-    open_page: OpenPage, served: Served, axe: Axe, site: int, host: str, cookies: bool, own: int
+    open_page: OpenPage, served: Served, axe: Axe, site: int, host: str, cookies: bool
 ) -> None:
     """Once by a cookie of the frame's own, where this browser gives frames of others nothing else; once by what the tab
     keeps, where no cookie is taken."""
@@ -139,11 +139,45 @@ def test_in_a_frame_of_another_site_a_conversation_goes_on_after_a_reload(
     assert axe(page) == []
     page.reload()
     expect(frame.locator("#log [data-number]")).to_have_count(2)
-    expect(frame.locator("#log .mine")).to_have_count(own)
+    expect(frame.locator("#log .mine")).to_have_count(2)
+    expect(frame.locator("#keep")).to_be_hidden()
     frame.get_by_label("Your answer or question").fill("it stays still")
     frame.get_by_role("button", name="Send", exact=True).click()
     expect(frame.locator("#log [data-number]")).to_have_count(3)
     assert served.delivery.counts.received == 1 + 2
+    page.goto(f"{served.address}/")
+    expect(page.locator("#intro")).to_be_visible()
+
+
+def test_a_frame_that_may_keep_nothing_says_so_and_its_link_keeps_the_talk(
+    open_page: OpenPage, served: Served, axe: Axe, site: int
+) -> None:
+    """This browser gives frames of other sites no storage; here it takes no cookie, either."""
+    page = open_page("/notes/", size=DESKTOP, bypass_csp=True)
+    served.cookies = False
+    frame = framed_at(page, f"http://shop.localhost:{site}", served, f"http://shop.localhost:{site}")
+    expect(frame.locator("#keep")).to_be_hidden()
+    frame.get_by_role("button", name="Ask me").click()
+    expect(frame.locator(".question")).to_have_count(1)
+    frame.get_by_label("Your answer or question").fill("9 sprockets")
+    frame.get_by_role("button", name="Send", exact=True).click()
+    expect(frame.locator("#log .said")).to_have_count(4)
+    expect(frame.locator("#keep")).to_contain_text("lost here when you leave")
+    assert axe(page) == []
+    with page.expect_popup() as opened:
+        frame.get_by_role("link", name="Keep it").click()
+    tab = opened.value
+    said = ["Ask me one question at a time", "9 sprockets"]
+    for _ in range(2):
+        expect(tab.locator("#log .theirs")).to_have_count(2)
+        expect(tab.locator("#log .mine")).to_have_text([f"You: {words}" for words in said])
+        tab.reload()
+    tab.get_by_label("Your answer or question").fill("it stays still")
+    tab.get_by_role("button", name="Send", exact=True).click()
+    expect(tab.locator("#log .theirs")).to_have_count(3)
+    tab.reload()
+    expect(tab.locator("#log .theirs")).to_have_count(3)
+    expect(tab.locator("#log .mine")).to_have_count(3)
     page.goto(f"{served.address}/")
     expect(page.locator("#intro")).to_be_visible()
 

@@ -1,10 +1,12 @@
 """Notes in a real browser: nothing runs off the side, nothing is fetched from elsewhere, and keys are enough."""
 
+import io
 import socket
 import threading
 import time
 from collections.abc import Iterator
 
+import pypdfium2
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page
@@ -113,7 +115,20 @@ def test_a_note_on_paper_has_its_cautions_and_no_navigation(browser: Browser, ad
     page.goto(f"{address}/notes/cassette-12-spline")
     page.emulate_media(media="print")
     assert page.locator(".box").first.is_visible()
-    assert page.locator(".print-only").is_visible()
+    assert page.locator("main .print-only").is_visible()
     for hidden in (".trail", ".parts", ".top nav"):
         assert not page.locator(hidden).is_visible()
     context.close()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_no_sheet_of_paper_holds_the_foot_of_the_page_alone(browser: Browser, address: str, paper: str) -> None:
+    page = browser.new_page()
+    for path in ("/notes/freewheel-2-notch", "/notes/freewheel-12-spline", "/notes/cassette-12-spline", "/notes/"):
+        page.goto(address + path)
+        ends = page.locator("main").inner_text().split()[-5:]
+        printed = pypdfium2.PdfDocument(io.BytesIO(page.pdf(format=paper)))
+        sheets = [each.get_textpage().get_text_range() for each in printed]
+        assert "+44 1632 960 274" in sheets[0], "how to reach the shop"
+        assert ends == sheets[-1].split()[-5:], path
+    page.close()

@@ -20,7 +20,11 @@
   // --- what is kept here -------------------------------------------------------------------------------------------
 
   const framed = "framed" in words;
-  const shelf = framed ? "sessionStorage" : "localStorage";
+  const talk = location.hash.match(/^#talk-([A-Za-z0-9_-]{43})$/)?.[1];  // brought along from a frame that keeps nothing
+  const shelf = framed || talk ? "sessionStorage" : "localStorage";
+  const keeps = (() => {
+    try { window[shelf].setItem("try", "1"); window[shelf].removeItem("try"); return true; } catch { return false; }
+  })();
   let kept = { tag: words.tag, said: [] };
   let secret = "";  // where a cookie may not do; else the browser has it, and no script
   let start = words.start;
@@ -76,11 +80,15 @@
     return holder.content.firstElementChild;
   }
 
-  function take(told) {
-    /* Shows what was told; gives whether anything was new. */
+  function take(told, again = false) {
+    /* Shows what was told, `again` with one's own words, as far as the server keeps them; gives whether anything was
+       new. */
     const fresh = told.messages.filter((message) => message.id === 0 || message.id > last());
     if (fresh.length) document.getElementById("intro")?.remove();
-    for (const message of fresh) place(element(message.html), message.id || Infinity);
+    for (const message of fresh) {
+      place(element(message.html), message.id || Infinity);
+      if (again && message.mine) showMine({ key: `s${message.id}`, said: message.mine, after: message.id - 1 });
+    }
     if (fresh.length) {
       const within = pressed || answers.contains(document.activeElement);
       pressed = false;
@@ -171,7 +179,7 @@
 
   async function attempt(entry) {
     /* Sends a message once; `again` says after how many milliseconds it may be tried once more. */
-    const given = { ...entry.fields, key: entry.key, start, after: String(last()) };
+    const given = { ...entry.fields, key: entry.key, start, after: String(last()), ...(keeps ? {} : { keep: "1" }) };
     let body = new URLSearchParams(given);
     if (entry.file) {
       body = new FormData();
@@ -204,7 +212,21 @@
     keep();
     take(told);
     say(told.outcome === "waiting" ? words.waiting : "");
+    warn();
     return {};
+  }
+
+  let warned = false;
+
+  async function warn() {
+    /* Says so, once, where a frame may keep neither a cookie nor anything else, and offers the link that keeps it. */
+    if (!framed || keeps || warned || !secret) return;
+    warned = true;
+    const answer = await fetch(messages(0), { headers: { accept: "application/json" } }).catch(() => null);
+    if (!answer?.ok || (await answer.json()).known) return;
+    const tab = document.getElementById("tab");
+    tab.hash = `talk-${secret}`;
+    tab.parentElement.hidden = false;
   }
 
   async function reason(answer, entry) {
@@ -233,6 +255,9 @@
     keep();
     start = told.start;
     if (framed || secret) carry(start);
+    if (talk) history.replaceState(null, "", location.pathname + location.search);
+    if (framed) document.getElementById("keep").hidden = true;
+    warned = false;
     log.replaceChildren();
     take(told);
     answers.replaceChildren();
@@ -365,7 +390,8 @@
     kept = { tag: "", said: [] };
     keep();
     carry("");
-    location.reload();
+    if (talk) location.replace(location.pathname + location.search);
+    else location.reload();
   }
 
   document.addEventListener("visibilitychange", () => { if (document.hidden) ear?.abort(); else listen(); });
@@ -380,7 +406,25 @@
 
   // --- beginning ---------------------------------------------------------------------------------------------------
 
+  async function comeWith(brought) {
+    /* Goes on with a talk that was begun in a frame. */
+    secret = brought;
+    log.replaceChildren();
+    answers.replaceChildren();
+    const answer = await fetch(messages(0), { headers: headers() }).catch(() => null);
+    const told = answer?.ok ? await answer.json() : null;
+    if (!told) { say(words.offline); return; }
+    if (!told.known) { lost(); return; }
+    kept.tag = told.tag;
+    const before = stored(shelf, "chat");
+    if (before?.tag === kept.tag && Array.isArray(before.said)) kept = before;
+    take(told, true);
+    restore();
+    listen();
+  }
+
   async function resume() {
+    if (talk) { await comeWith(talk); return; }
     const carried = stored("sessionStorage", "chat-secret");
     if (carried?.secret && start) {  // no cookie came along
       secret = carried.secret;
