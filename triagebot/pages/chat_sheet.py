@@ -93,14 +93,15 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
     reply = message.reply
     texts = guide.language(message.language).texts
     question = reply.question
+    beside = not reply.of(Finding)
     if question is not None:
         counted = _stepper(guide, question)
         numbered = question.kind != COUNT
-        answers = Answers(message.case, message.turn, question.choices, question.aside, counted, numbered)
+        answers = Answers(message.case, message.turn, question.choices, question.aside, counted, numbered, beside)
     else:
         below = len(reply.offers) if len(reply.offers) <= MOST_BELOW else 1
         first, more = reply.offers[:below], reply.offers[below:]
-        answers = Answers(message.case, message.turn, first, more, beside=not more and not reply.of(Finding))
+        answers = Answers(message.case, message.turn, first, more, beside=beside and not more)
     return Sheet(
         number=message.id,
         language=texts.language,

@@ -58,7 +58,7 @@ def test_no_answer_lies_under_the_line_to_write_in(open_page: OpenPage, size: tu
     for _ in range(9):
         settled(page)
         unsure = page.locator("#answers .aside .choice").first
-        if not unsure.count():
+        if not unsure.count() or page.locator("#answers .behind").count():
             break
         assert page.evaluate(COVERED) == [], page.locator(".question").last.inner_text()
         asked += 1
@@ -66,6 +66,22 @@ def test_no_answer_lies_under_the_line_to_write_in(open_page: OpenPage, size: tu
         unsure.click()
         expect(page.locator("#log [data-number]")).to_have_count(before + 1)
     assert asked >= 3
+
+
+@pytest.mark.parametrize("size", [SMALL, TALLER], ids=["640", "780"])
+def test_an_outcome_has_the_whole_screen(open_page: OpenPage, size: tuple[int, int]) -> None:
+    """It begins at the top, and what can be pressed comes behind it and before the line to write in."""
+    page = open_page(size=size)
+    say(page, "it stays still, the wheel is out, 4 notches, 24 mm by calliper")
+    settled(page)
+    expect(page.locator("#answers .behind")).to_have_count(1)
+    top = page.locator("#log .theirs").last.bounding_box()
+    assert top is not None
+    assert top["y"] < size[1] / 3
+    assert page.evaluate("getComputedStyle(document.getElementById('composer')).position") == "static"
+    order = ["#log", "#answers", "#composer"]
+    tops = [page.evaluate(f"document.querySelector('{each}').getBoundingClientRect().top") for each in order]
+    assert tops == sorted(tops)
 
 
 def test_wherever_the_page_is_scrolled_to_the_answers_keep_their_place(open_page: OpenPage) -> None:
