@@ -103,10 +103,12 @@ def test_what_is_too_much_is_refused_whether_announced_or_not(trial: Visitor) ->
     assert trial("/heard", "POST", content=dripping(64_000)).text == "64000"
     refused = trial("/heard", "POST", content=dripping(200_000))
     assert refused.status_code == 413
-    assert "That was too much" in refused.text
+    assert "That was too large" in refused.text
     assert trial("/heard/long", "POST", content=dripping(900_000)).text == "900000"
     assert trial("/heard/long", "POST", content=b"x" * 1_000_001).status_code == 413
-    assert trial("/heard", "POST", headers={"content-length": "nonsense"}).status_code == 400
+    unread = trial("/heard", "POST", headers={"content-length": "nonsense"})
+    assert unread.status_code == 400
+    assert "I couldn’t read that" in unread.text
 
 
 @pytest.mark.parametrize(
@@ -125,7 +127,9 @@ def test_what_is_too_much_is_refused_whether_announced_or_not(trial: Visitor) ->
     ],
 )
 def test_nothing_is_written_for_a_page_of_somebody_else_s(trial: Visitor, headers: dict[str, str], status: int) -> None:
-    assert trial("/heard", "POST", headers=headers).status_code == status
+    told = trial("/heard", "POST", headers=headers)
+    assert told.status_code == status
+    assert ("That came from another site" in told.text) == (status == 403)
     assert trial("/notes/", headers=headers).status_code == 200, "reading is for everybody"
 
 

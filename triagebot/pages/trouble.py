@@ -13,7 +13,7 @@ from starlette.responses import Response
 if TYPE_CHECKING:
     from triagebot.pages.site import Site
 
-WORDED = (404, 405, 413, 429, 500)
+WORDED = (400, 403, 404, 405, 413, 429, 500, 503)
 
 
 def trouble(site: "Site") -> Callable[[Request, Exception], Awaitable[Response]]:
