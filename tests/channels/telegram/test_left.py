@@ -11,6 +11,9 @@ from triagebot.store.encryption import DecryptionError
 
 pytestmark = pytest.mark.asyncio
 
+#: As long as such numbers are: "1001" also stands in a moment of the day now and then.
+HERS = 7_316_204_958
+
 _CLOSED = re.compile(rb"gAAAA[A-Za-z0-9_-]{60,}={0,2}")
 
 
@@ -30,7 +33,7 @@ async def test_nothing_in_the_log_and_nothing_in_the_folder(
     stage: Stage, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     caplog.set_level(logging.INFO)
-    ada = stage.person("Adalbertine")
+    ada = stage.platform.add_person("Adalbertine", language="en", bot=stage.token, number=HERS)
     rider = Rider(ada)
     await rider.to_the_end()
     ada.write("my zebra neighbour says so")
