@@ -29,7 +29,7 @@ _ABOUT_CHECKING = frozenset({"danger", "how-hard", "photo", "again"})
 #: and where it only has words of asking in it.
 ASKED_OUT, PLAIN = 5.0, 9.0
 #: What the conversation is for: beside facts it says nothing more.
-_THE_JOB = frozenset({"which-tool", "tool-here"})
+_THE_JOB = frozenset({"which-tool", "tool-here", "stuck"})
 #: Once it is known what somebody has, the notes say more of these.
 _NOTES_FIRST = frozenset({"buy-part"})
 

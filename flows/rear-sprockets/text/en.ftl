@@ -591,6 +591,7 @@ enquiry-motor-cable = Yes: switch it off, take the battery out, and unplug the c
 enquiry-part-order = Yes: put everything back in the order it came off. Thread the parts on a wire as you go.
 enquiry-grease = A thin coat on the thread as it goes back, yes. None on the part the tool grips.
 enquiry-foot-pounds = No. One foot-pound is about 1.36 N·m, so 40 N·m is about 30 foot-pounds.
+enquiry-stuck = See that the tool sits firmly and you turn it the right way, then take a longer handle. Oil on the thread helps, overnight. No heat, no hammer.
 enquiry-other-trouble = That’s another job, and I only do rear sprockets. The people here can help: { $contact }
 
 
