@@ -27,7 +27,7 @@ _NOT_LEFT = frozenset({"how-long-me"})
 _ABOUT_CHECKING = frozenset({"danger", "how-hard", "photo", "again"})
 #: So much the words of an enquiry must tell that facts in its sentence are none: where it has the form of a question,
 #: and where it only has words of asking in it.
-ASKED_OUT, PLAIN = 5.0, 9.0
+ASKED_OUT, PLAIN = 5.0, 7.0
 #: What the conversation is for: beside facts it says nothing more.
 _THE_JOB = frozenset({"which-tool", "tool-here", "stuck"})
 #: Once it is known what somebody has, the notes say more of these.
@@ -51,7 +51,7 @@ def _stands(meant: Meaning, enquiry: Enquiry) -> bool:
     if meant.command is not None:
         return enquiry.sure and (enquiry.id == "what-is" or _before(meant, enquiry))
     if meant.facts and enquiry.id == "what-is":
-        return enquiry.sure and only_unsure(meant)
+        return enquiry.sure
     if meant.facts:
         return enquiry.sure and enquiry.id not in _THE_JOB and enquiry.worth >= (ASKED_OUT if enquiry.put else PLAIN)
     return enquiry.sure or not meant.puzzles

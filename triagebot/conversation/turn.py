@@ -43,7 +43,7 @@ from triagebot.topics import Question, Texts
 _WHICH = "which answer"
 
 #: A message of so few words may do nothing but tell, if it has no mark of a question or a second sentence.
-_CURT, _SEVERAL = 8, re.compile(r"\?|[.!;\n]\s*\S*\w")
+_FEW, _CURT, _SEVERAL = 4, 8, re.compile(r"\?|[.!;\n]\s*\S*\w")
 
 #: To change an answer one says so in a few words.
 _LONGEST_CALL = 120
@@ -188,7 +188,7 @@ def _written(scene: Scene, text: str) -> None:
     setting = _setting(scene)
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
     meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
-    found = None if _tells_only(meant, text) else enquired(scene, text, meant)
+    found = None if _tells_only(meant, text, setting) else enquired(scene, text, meant)
     if found is None:
         _act(scene, meant, text)
         return
@@ -207,10 +207,13 @@ def _written(scene: Scene, text: str) -> None:
     scene.keep_open()
 
 
-def _tells_only(meant: Meaning, text: str) -> bool:
-    """Whether a message is short, tells something of the wheel, and has neither a question mark nor a second sentence:
-    then it asks nothing."""
-    return bool(meant.facts) and len(text.split()) <= _CURT and not _SEVERAL.search(text)
+def _tells_only(meant: Meaning, text: str, setting: Setting) -> bool:
+    """Whether a message that tells something of the wheel asks nothing: it is a listed answer, or a word or two, or
+    short with a figure in it; and has neither a question mark nor a second sentence."""
+    words = len(text.split())
+    figure = any(character.isdigit() for character in text)
+    tells = words <= _FEW or (figure and words <= _CURT) or text.strip() in setting.labels
+    return bool(meant.facts) and tells and not _SEVERAL.search(text)
 
 
 def _act(scene: Scene, meant: Meaning, text: str) -> None:

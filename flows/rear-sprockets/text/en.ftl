@@ -518,6 +518,9 @@ glossary-cassette = A cassette is a stack of sprockets that slides onto a body w
 glossary-freewheel = A freewheel is sprockets and ratchet in one piece. It screws onto the hub, and a remover unscrews it.
 glossary-cassette-or-freewheel = A cassette slides onto the hub and a ring holds it there. A freewheel screws on in one piece. The spin test tells which you have.
 glossary-freehub = The hub’s body is the part that the sprockets sit on. A cassette slides onto its ridges, and the ratchet is inside it.
+glossary-hub-motor = A hub motor sits inside the wheel’s hub, so the hub is big and a cable goes into the axle.
+glossary-drive-side = That’s the side with the chain and the sprockets: the right side, sitting on the bike.
+glossary-breaker-bar = A breaker bar is a long handle, to turn what’s tight.
 glossary-hub = The hub is the middle of the wheel, where the spokes start and the axle goes through.
 glossary-geared-hub = That’s a fat hub with the gears inside. There’s one sprocket at the back, and no arm that moves the chain.
 glossary-coaster-brake = That’s a brake inside the hub: you pedal backwards and it slows you down.
@@ -592,6 +595,8 @@ enquiry-part-order = Yes: put everything back in the order it came off. Thread t
 enquiry-grease = A thin coat on the thread as it goes back, yes. None on the part the tool grips.
 enquiry-foot-pounds = No. One foot-pound is about 1.36 N·m, so 40 N·m is about 30 foot-pounds.
 enquiry-stuck = See that the tool sits firmly and you turn it the right way, then take a longer handle. Oil on the thread helps, overnight. No heat, no hammer.
+enquiry-clamp = Yes: it keeps the tool from slipping out. Snug, no gap, and off again after a quarter turn.
+enquiry-tools-needed = The one tool that fits, a long spanner or a vice, and gloves. A cassette needs a chain whip too.
 enquiry-other-trouble = That’s another job, and I only do rear sprockets. The people here can help: { $contact }
 
 

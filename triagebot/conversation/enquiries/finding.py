@@ -28,7 +28,11 @@ ONE_SLIP, TWO_SLIPS = 5, 8
 #: What being quite like an example of the same enquiry is worth, in the measure of `Examples.telling`.
 LIKENESS = 4.0
 #: So many words beside it may stand in a sentence that asks what a word means; more if the two stand close together.
-SPARE, SPARE_CLOSE, CLOSE = 5, 12, 2
+SPARE, SPARE_CLOSE, CLOSE = 7, 12, 2
+#: What is told behind one of these belongs to the question: "which is the locknut? There are two nuts".
+SPEAKS_OF_IT = frozenset({"what-is", "other-trouble"})
+#: Sentences that ask only together are sure to do so if they have no more words than this: "Chain whip. Explain."
+SHORT = 6
 #: A part of a sentence with fewer words than this says nothing of the wheel.
 SAYING = 2
 _ANYTHING = re.compile(r".+", re.DOTALL)
@@ -78,6 +82,7 @@ class Enquiries:
     days: Mapping[str, int]
     terms: Mapping[str, int]
     what_is: frozenset[int]
+    plain_what_is: frozenset[int]
     differences: tuple[tuple[tuple[str, str], str], ...]
     pictures: Mapping[str, str]
     tools: Mapping[str, int]
@@ -123,14 +128,15 @@ def find_enquiry(text: str, known: Enquiries, common: Callable[[str], bool]) -> 
         joined = _sentence(whole, known, common) if whole is not None else None
         enquiry = _in_sentence(joined, known) if joined is not None else None
         if joined is not None and enquiry is not None and enquiry.sure:
-            return replace(enquiry, rest="", put=joined.marked, keys=joined.keys)
+            return replace(enquiry, rest="", sure=len(joined.keys) <= SHORT, put=joined.marked, keys=joined.keys)
     if not found:
         return None
     sure = [row for row in found if row[1].sure]
     sentence, first = (sure or found)[0]
     asked = {each.first for each, _ in found}
     said = [(match.start(), match.group().strip()) for match in _SENTENCE.finditer(text)]
-    others = [words for place, words in said if place not in asked]
+    own = first.id not in SPEAKS_OF_IT
+    others = [words for place, words in said if place not in asked and (own or place < sentence.first)]
     rest = ". ".join(part for part in (first.rest, *others) if part)
     return replace(first, rest=rest, put=sentence.marked, keys=sentence.keys)
 
@@ -213,12 +219,12 @@ def _about_a_word(sentence: Sentence, known: Enquiries) -> Enquiry | None:
         if one in named and other in named and sentence.asks:
             return Enquiry("what-is", term=text)
     term = max(named, key=lambda name: max((end - start, -start) for start, end in named[name]))
-    frames = [number for number in known.what_is if number in sentence.places]
+    frames = sorted(known.what_is & sentence.places.keys(), key=lambda frame: frame not in known.plain_what_is)
     for frame in frames if sentence.asks else ():
         covered = _covered(sentence, (known.terms[term], frame))
-        spare = SPARE_CLOSE if _close(sentence, known.terms[term], frame) else SPARE
-        if covered and len(_others(sentence, covered, known)) <= spare:
-            return Enquiry("what-is", term=term)
+        close = _close(sentence, known.terms[term], frame)
+        if covered and len(_others(sentence, covered, known)) <= (SPARE_CLOSE if close else SPARE):
+            return Enquiry("what-is", term=term, sure=close and frame in known.plain_what_is)
     covered = _covered(sentence, (known.terms[term],))
     if sentence.marked and covered and not _others(sentence, covered, known):
         return Enquiry("what-is", term=term, sure=False)

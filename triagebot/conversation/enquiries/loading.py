@@ -1,6 +1,7 @@
 """Reading the files of enquiries: the program's `words/<language>.yaml` beside this module, and a topic's
 `text/<language>.enquiries.yaml`, which may be missing. They are read when something is first asked."""
 
+import re
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
@@ -18,6 +19,8 @@ from triagebot.shop import fold
 #: Where the program's own files lie.
 PROGRAM = Path(__file__).resolve().parent / "words"
 _NOTHING = EnquiryWords()
+#: "Is that a spline?" may tell what somebody sees, which "what is a spline?" does not.
+_CONFIRMING = re.compile(r"\(?(is|are)\b")
 
 
 @lru_cache(maxsize=8)
@@ -84,6 +87,7 @@ class _Compiler:
         asking = frozenset(self.hang(pattern) for pattern in self.program.asking)
         terms = {name: self.hang(_one_of(term.words)) for name, term in self.topic.glossary.items()}
         what_is = [self.hang(pattern) for pattern in self.topic.what_is]
+        plain = [self.hang(pattern) for pattern in self.topic.what_is if not _CONFIRMING.match(pattern)]
         tables = {**self.program.enquiries, **self.topic.enquiries}
         sought = [row for name, ways in tables.items() for row in self._ways(name, ways)]
         tools = {name: self.hang(_one_of(words)) for name, words in self.topic.tools.items()}
@@ -99,6 +103,7 @@ class _Compiler:
             days=self._days(),
             terms=terms,
             what_is=frozenset(what_is),
+            plain_what_is=frozenset(plain),
             differences=tuple((row.of, row.text) for row in self.topic.differences),
             pictures={name: term.picture for name, term in self.topic.glossary.items() if term.picture},
             tools=tools,
