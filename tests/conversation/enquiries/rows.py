@@ -22,7 +22,7 @@ FOLDER = Path(__file__).parent
 #: What an outcome with a remover takes.
 ANSWERED = ("6 sprockets, the middle stays still", "4 notches", "24 mm with a calliper", *["don't know"] * 4)
 #: Words that always work end a conversation or say what they are by the name under which they are noted.
-_NOTED = {"why": "said", "language-one": "language"}
+_NOTED = {"why": "said", "language-one": "language", "cautions": "danger"}
 
 
 @dataclass(frozen=True)
