@@ -51,7 +51,7 @@ def _stands(meant: Meaning, enquiry: Enquiry) -> bool:
     if meant.command is not None:
         return enquiry.sure and (enquiry.id == "what-is" or _before(meant, enquiry))
     if meant.facts and enquiry.id == "what-is":
-        return enquiry.sure
+        return enquiry.sure and (enquiry.put or only_unsure(meant))
     if meant.facts:
         return enquiry.sure and enquiry.id not in _THE_JOB and enquiry.worth >= (ASKED_OUT if enquiry.put else PLAIN)
     return enquiry.sure or not meant.puzzles

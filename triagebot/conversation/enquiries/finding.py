@@ -223,6 +223,8 @@ def _about_a_word(sentence: Sentence, known: Enquiries) -> Enquiry | None:
     for frame in frames if sentence.asks else ():
         covered = _covered(sentence, (known.terms[term], frame))
         close = _close(sentence, known.terms[term], frame)
+        if not (close or sentence.marked):
+            continue
         if covered and len(_others(sentence, covered, known)) <= (SPARE_CLOSE if close else SPARE):
             return Enquiry("what-is", term=term, sure=close and frame in known.plain_what_is)
     covered = _covered(sentence, (known.terms[term],))
