@@ -32,7 +32,7 @@ from triagebot.identify import ChoiceReading, Decision
 from triagebot.topics import Fastening
 
 #: Commands that are about an outcome.
-ABOUT_IT = frozenset({"tool", "steps", "cautions", "needs", "price", "refit", "buying", "shop", "how-to-tell"})
+ABOUT_IT = frozenset({"tool", "cautions", "needs", "price", "refit", "buying", "shop", "how-to-tell"})
 
 #: Commands that give way to what is asked about the outcome, as does a message that is none.
 _GIVES_WAY = frozenset({None, "how", "why", "help", "resume", "left", "said"})
@@ -167,9 +167,16 @@ def _tool(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
         yield Direction(direction, fastening.direction)
 
 
-def _steps(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
-    yield from _cautions(scene, found)
-    yield from note_links(scene.texts, outcome.notes(scene.guide, scene.case, found))
+def without_steps(scene: Scene) -> None:
+    """Where nobody has written the steps down: the cautions, and the notes that say how it is done."""
+    if scene.case.now.outcome is None:
+        scene.say("not-yet")
+        scene.stand_still()
+        return
+    found = named(scene)
+    scene.tell(*_cautions(scene, found))
+    scene.tell(*note_links(scene.texts, outcome.notes(scene.guide, scene.case, found)))
+    scene.offer_more("steps")
 
 
 def _cautions(scene: Scene, found: Sequence[Fastening]) -> Iterator[Hazard]:
@@ -232,7 +239,6 @@ def _how_to_tell(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
 
 _TOLD: Mapping[str, Callable[[Scene, Sequence[Fastening]], Iterator[Block]]] = {
     "tool": _tool,
-    "steps": _steps,
     "cautions": _cautions,
     "needs": _needs,
     "price": _price,

@@ -120,10 +120,11 @@ class Needs:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of the work."""
+    """One step of the work; `watch` is what a mentor should look out for."""
 
     text: str
     id: str
+    watch: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from triagebot.conversation.events import (
     Event,
     Handed,
     Insisted,
+    LeftSteps,
     Listed,
     Opened,
     Outcome,
@@ -34,6 +35,7 @@ from triagebot.conversation.events import (
     Restarted,
     Returned,
     Spoke,
+    Stepped,
     Undid,
     Withdrew,
 )
@@ -76,10 +78,10 @@ HELPING = "helping"
 
 # --- where a conversation stands ----------------------------------------------------------------------------------
 
-Kind = Literal["begun", "ended", "asking", "stopped", "asking-back", "handed", "choosing", "confirming"]
+Kind = Literal["begun", "ended", "guided", "asking", "stopped", "asking-back", "handed", "choosing", "confirming"]
 #: The kinds of states, from the bottom up: what stands further on waits beneath for what stands further down here.
 _RANK: tuple[Kind, ...] = (
-    "begun", "ended", "asking", "stopped", "asking-back", "handed", "choosing", "confirming"
+    "begun", "ended", "guided", "asking", "stopped", "asking-back", "handed", "choosing", "confirming"
 )  # fmt: skip
 #: What is noted of a message that asked something and was answered.
 ASKED = "asked"
@@ -87,12 +89,14 @@ ASKED = "asked"
 _PASSING = frozenset[Kind]({"handed", "choosing", "confirming"})
 #: What an event puts an end to, by kind; an event that is not listed puts an end to nothing.
 _ENDS: Mapping[type, frozenset[Kind]] = {
-    Asked: frozenset({"ended", "asking", "stopped", "asking-back", "choosing"}),
+    Asked: frozenset({"ended", "guided", "asking", "stopped", "asking-back", "choosing"}),
     Answered: frozenset({"asking-back", "choosing", "confirming"}),
     Puzzled: frozenset({"asking-back", "choosing", "confirming"}),
     Listed: frozenset({"choosing", "confirming"}),
-    Withdrew: frozenset({"ended", "stopped", "asking-back", "choosing", "confirming"}),
-    Concluded: frozenset({"ended", "asking", "stopped", "asking-back", "choosing", "confirming"}),
+    Withdrew: frozenset({"ended", "guided", "stopped", "asking-back", "choosing", "confirming"}),
+    Concluded: frozenset({"ended", "guided", "asking", "stopped", "asking-back", "choosing", "confirming"}),
+    Stepped: frozenset({"guided", "asking", "choosing", "confirming"}),
+    LeftSteps: frozenset({"guided", "choosing", "confirming"}),
     Remarked: frozenset({"choosing", "confirming"}),
     Spoke: frozenset({"confirming"}),
     Closed: frozenset({"handed"}),
@@ -105,7 +109,7 @@ _ENDS: Mapping[type, frozenset[Kind]] = {
 class Place:
     """A state of the machine, by its id, with what makes it this conversation's own: the question that is asked, the
     outcome that was reached, or what is to be confirmed (`what`); `again` and `doubted` as in `Asked`; why a person
-    must look; what is asked back."""
+    must look; what is asked back; at a step (`procedure/step`), what was `tried` there."""
 
     id: str
     kind: Kind
@@ -114,6 +118,7 @@ class Place:
     doubted: bool = False
     reason: Reason = ""
     puzzle: Puzzle | None = None
+    tried: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,7 +319,9 @@ def _stand(now: Standing, event: Event) -> Standing:
     ends = _ENDS.get(type(event), frozenset())
     match event:
         case Asked(beside=True):
-            ends -= {"ended"}
+            ends -= {"ended", "guided"}
+        case Concluded(outcome="answer"):  # the work goes on where the tool is the same
+            ends -= {"guided"}
         case Concluded(outcome="stopped"):  # what was asked is taken up again where it stood
             ends -= {"asking"}
         case Answered():
@@ -329,13 +336,17 @@ def _stand(now: Standing, event: Event) -> Standing:
             return Standing((Place(event.state, "begun"),))
     if isinstance(event, Asked) and not event.still:
         now = replace(now, asked=(*now.asked, event.question))
-    left, place = now.without(ends), _place(event)
+    left, place = now.without(ends), _place(event, now)
     return left if place is None or (place.kind == "handed" and left.at("handed")) else left.within(place)
 
 
-def _place(event: Event) -> Place | None:
+def _place(event: Event, now: Standing) -> Place | None:
     """The state to which an event leads."""
     match event:
+        case Stepped():
+            what, before = f"{event.procedure}/{event.step}", now.at("guided")
+            tried = before.tried if before is not None and before.what == what else ()
+            return Place(event.state, "guided", what, tried=(*tried, event.helped) if event.helped else tried)
         case Asked():
             return Place(event.state, "asking", event.question, event.again, event.doubted)
         case Puzzled():

@@ -9,7 +9,7 @@ from triagebot.conversation.understood import Fact, Puzzle
 
 Outcome = Literal["answer", "look-alike", "person", "stopped"]
 #: Why a person must look.
-Reason = Literal["", "asked", "doubt", "unlisted", "no-remover", "referral"]
+Reason = Literal["", "asked", "doubt", "unlisted", "no-remover", "referral", "stuck"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +103,28 @@ class Concluded:
 
 
 @dataclass(frozen=True, slots=True)
+class Stepped:
+    """Somebody is led through a procedure and is at this `step`. `exit`: what they said that led here, "" where it
+    began; `helped`: what they were told to try, by its id, if they are still at the step."""
+
+    at: datetime
+    procedure: str
+    step: str
+    state: str
+    exit: str = ""
+    helped: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftSteps:
+    """They are led on no further: `finished`, or for now."""
+
+    at: datetime
+    state: str
+    finished: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Restarted:
     """From the beginning; the events before stay."""
 
@@ -179,6 +201,8 @@ Event = (
     | Insisted
     | Undid
     | Concluded
+    | Stepped
+    | LeftSteps
     | Restarted
     | Adopted
     | Remarked

@@ -3,7 +3,8 @@
 Everything that decides which state may follow which is here and in the flow file:
 - a topic says in its flow file which questions are asked, under which guards, and how a conversation ends;
 - the conversation itself adds `STATES`, which are the same for every topic, and the ways to and from them (`_ways`):
-  choosing which answer is to change, what is asked about the conversation itself, and a person of the shop having it;
+  choosing which answer is to change, what is asked about the conversation itself, a person of the shop having it, and
+  being led through the work step by step;
 - these own states lie upon the others: the state beneath waits, and `lapse` and `give-back` lead back to it;
 - what was asked once may be asked again (`ask-again`) whatever the guards say, since the person brought it up;
 - conditions and callbacks are named, and looked up when they are needed: a guard of the flow file by its name, a method
@@ -30,7 +31,8 @@ CONFIRMING: Mapping[str, str] = {
     "move": "confirming-to-move",
 }
 CHOOSING, HANDED = "choosing-what-to-change", "with-a-member-of-staff"
-STATES = (CHOOSING, *CONFIRMING.values(), HANDED)
+ON_A_STEP, IN_TROUBLE = "on-a-step", "in-trouble-on-a-step"
+STATES = (CHOOSING, *CONFIRMING.values(), HANDED, ON_A_STEP, IN_TROUBLE)
 assert set(STATES) == OWN_STATES, "a flow file must not use their names"
 
 #: Stands before the name of a guard of the flow file.
@@ -39,6 +41,8 @@ _GUARD = "guard "
 _SAYS: Mapping[str, str] = {
     "doubt": "ask_back",
     "stop": "say_stopped",
+    "step": "tell_step",
+    "trouble": "tell_help",
     "list": "list_answers",
     "forget": "ask_whether_to_forget",
     "language": "list_languages",
@@ -108,8 +112,11 @@ def _ways(flow: Flow) -> list[Transition]:
     rows: list[tuple[str, tuple[str, ...], str]] = [("ask-again", everywhere, state) for state in asking]
     rows += [("list", everywhere, CHOOSING), ("hand-over", everywhere, HANDED)]
     rows += [(trigger, everywhere, state) for trigger, state in CONFIRMING.items()]
-    rows += [("give-back", (HANDED,), state) for state in talk]
-    rows += [("lapse", aside, state) for state in (*talk, HANDED)]
+    guided, ended = (ON_A_STEP, IN_TROUBLE), [state.id for state in flow.states if state.outcome]
+    rows += [("step", (*ended, *guided), ON_A_STEP), ("trouble", guided, IN_TROUBLE)]
+    rows += [("leave", guided, state) for state in ended]
+    rows += [("give-back", (HANDED,), state) for state in (*talk, *guided)]
+    rows += [("lapse", aside, state) for state in (*talk, HANDED, *guided)]
     return [Transition(trigger=trigger, source=source, to=to) for trigger, source, to in rows]
 
 

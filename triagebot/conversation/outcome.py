@@ -188,7 +188,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
     """A person must look: why, the gravest hazard, what to do meanwhile, how and when somebody can be reached."""
     (fastening,) = leading(guide, step, Decision("person", (), 0.0))
     referral = _referral(guide, case)
-    known = case.now.reason == "no-remover"
+    known = case.now.reason in ("no-remover", "stuck")
     chosen = isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
     cautions = cautions_for(guide, case, [fastening] if known else [])
     if referral is not None:
@@ -202,9 +202,9 @@ def person(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
             "person",
             (fastening.id,) if known else (),
         ),
-        *gravest(guide, texts, cautions, steps=False),
+        *(gravest(guide, texts, cautions, steps=False) if case.now.reason != "stuck" else ()),
         *((Advice(texts(refers), refers),) if refers else ()),
-        *_warned_off(texts, fastening if known else None),
+        *_warned_off(texts, fastening if case.now.reason == "no-remover" else None),
         within_reach(guide, texts, now),
         *note_links(texts, links[:1], "note-head"),
         *case_code(texts, case),
@@ -295,6 +295,7 @@ def brought_in(guide: Guide, case: Case, step: NextStep) -> Fastening:
     """What the shop most likely gets to see, to say what it does about that: the likeliest kind where it is damaged,
     else what nobody has recognised."""
     damaged = case.now.reason == "referral" and not isinstance(_referral(guide, case), ShopReferral)
+    damaged |= case.now.reason == "stuck"
     return leading(guide, step, Decision("person", (), 0.0))[0] if damaged else unknown(guide)
 
 

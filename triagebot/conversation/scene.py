@@ -10,12 +10,23 @@ from datetime import datetime, timedelta
 
 from babel import Locale
 
-from triagebot.conversation import outcome
-from triagebot.conversation.blocks import AnswerList, Block, Choice, Finding, Offers, Picture, Preface, Question, Remark
+from triagebot.conversation import outcome, steps
+from triagebot.conversation.blocks import (
+    AnswerList,
+    Block,
+    Choice,
+    Finding,
+    Offers,
+    Picture,
+    Preface,
+    Question,
+    Remark,
+    Step,
+)
 from triagebot.conversation.case import Case, Standing, follow
-from triagebot.conversation.events import Adopted, Asked, Concluded, Event, Reason, Remarked
+from triagebot.conversation.events import Adopted, Asked, Concluded, Event, LeftSteps, Reason, Remarked
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.machine import Position, View, move
+from triagebot.conversation.machine import CONFIRMING, Position, View, move
 from triagebot.conversation.policy import NextStep, follow_up, latest_choices, leading_traits, next_step
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
@@ -25,6 +36,8 @@ from triagebot.topics import Texts, Topic
 
 #: How the choice of a language begins: `speak-de`.
 SPEAK = "speak-"
+#: What is fired on the way through a procedure; anything else leads out of it.
+_WHILE_GUIDED = ("step", "trouble", "leave", "list", "hand-over", "person", "restart", *CONFIRMING)
 #: How much of a message that gave nothing is kept in the log.
 KEPT = 500
 #: What a message is remarked as that is for the member of staff who has the case.
@@ -148,6 +161,8 @@ class Scene:
             self.offers = (Choice("bot", self.texts("handover-back")),)
         elif now.puzzle is not None and now.puzzle.proposed is not None:
             self.ask_back()
+        elif now.places[-1].kind == "guided":
+            self.tell_step()
         elif now.outcome is not None:
             self.tell(outcome.afterwards(self.texts, self.case))
             self.offer_more()
@@ -162,8 +177,10 @@ class Scene:
             self.offer_more()
 
     def offer_more(self, *told: str) -> None:
-        """What can be asked next about an outcome, but for what has just been `told`."""
-        if self.case.now.outcome in outcome.ASKED_NEXT:
+        """What can be asked next about an outcome, but for what was just `told`; or said at the step that it is."""
+        if self.case.now.places[-1].kind == "guided":
+            self.offers = steps.offers(self.guide, self.texts, self.case)
+        elif self.case.now.outcome in outcome.ASKED_NEXT:
             ids = outcome.ASKED_NEXT[self.case.now.outcome]
             self.offers = outcome.offers(self.texts, (each for each in ids if each not in told))
 
@@ -255,7 +272,10 @@ class Scene:
         view = View(latest_choices(now.readings), leading_traits(topic, step.decision), now.mentioned)
         state = now.state
         if now.at("choosing", "confirming") is not None:
-            state = move(topic, Position(state), "lapse", now.places[-2].id)
+            now = now.without({"choosing", "confirming"})
+            state = move(topic, Position(state), "lapse", now.state)
+        if now.places[-1].kind == "guided" and trigger not in _WHILE_GUIDED:
+            state = move(topic, Position(state), "leave", now.without({"guided"}).state)
         move(topic, Position(state, view, record=lambda state: self.add(make(state)), host=self), trigger, to)
 
     def tell_outcome(self, *, lead: str = "") -> None:
@@ -287,6 +307,22 @@ class Scene:
             name = self.texts(f"question-{puzzle.question}.name")
             self.say(f"puzzle-{puzzle.kind}", said=puzzle.text, proposed=clause, name=name)
             self.offers = (Choice("yes", self.texts("puzzle-yes-button")), Choice("no", self.texts("puzzle-no-button")))
+
+    def leave_steps(self) -> None:
+        """Lead out of the steps, since another tool is wanted."""
+        if self.case.now.at("guided") is not None:
+            self.add(LeftSteps(self.at, self.case.now.without({"guided"}).state))
+
+    def tell_step(self) -> None:
+        """The step at which somebody is, its cautions first."""
+        self.tell(*steps.told(self.guide, self.texts, self.case))
+        self.offers = steps.offers(self.guide, self.texts, self.case)
+
+    def tell_help(self) -> None:
+        """What helps in the trouble that somebody has at a step."""
+        tried = self.case.now.places[-1].tried
+        self.tell(Step(self.texts(f"help-{tried[-1]}"), f"help-{tried[-1]}"))
+        self.offers = steps.offers(self.guide, self.texts, self.case)
 
     def say_stopped(self) -> None:
         self.say("stopped", code=self.case.code)

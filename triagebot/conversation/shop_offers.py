@@ -61,13 +61,19 @@ def money(guide: Guide, texts: Texts, amount: Decimal) -> str:
 
 def also_needed(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:
     """What else is needed, with the shop's own names."""
+    rows = also_needed_of(guide, texts, fastening.accessories)
+    return (Needs(texts("also-needed"), tuple(rows)),) if rows else ()
+
+
+def also_needed_of(guide: Guide, texts: Texts, accessories: Sequence[str]) -> list[str]:
+    """Each of these with the shop's own name and where it hangs."""
     rows = []
-    for accessory in fastening.accessories:
+    for accessory in accessories:
         tool = guide.shop.tool_for(accessory)
         plain = texts(f"accessory-{accessory}")
         here = tool and texts("accessory-here", accessory=plain, name=tool.name, hangs=tool.hangs)
         rows.append(here or plain)
-    return (Needs(texts("also-needed"), tuple(rows)),) if rows else ()
+    return rows
 
 
 def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, ...]:

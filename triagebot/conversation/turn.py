@@ -32,6 +32,7 @@ from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
+from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Meaning
@@ -154,6 +155,7 @@ def _pick(scene: Scene, message: Message) -> bool:
 
 #: Which states read a message before the states beneath them do. Each says whether the message was for it.
 _READERS: Mapping[str, Callable[[Scene, Message], bool]] = {
+    "guided": read_at_a_step,
     "confirming": _confirm,
     "choosing": _pick,
     "handed": _for_staff,

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from triagebot.shop.hours import Closure, Hours, Opening, Span
 from triagebot.shop.load import LEARNED, built_in_shop, load_shop
 from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due, spoken
-from triagebot.shop.schema import CannedReply, Contact, Maker, NoteElsewhere, Offer, Service, Tool
-from triagebot.shop.shop import Shop, notes_for
+from triagebot.shop.schema import CannedReply, Contact, Maker, NoteElsewhere, Offer, Service, ShopStep, Tool
+from triagebot.shop.shop import Shop, notes_for, steps_of_notes
 from triagebot.shop.words import fold
 
 if TYPE_CHECKING:
@@ -47,6 +47,7 @@ __all__ = [
     "Section",
     "Service",
     "Shop",
+    "ShopStep",
     "Span",
     "Tool",
     "built_in_shop",
@@ -61,6 +62,7 @@ __all__ = [
     "references_of",
     "review_due",
     "spoken",
+    "steps_of_notes",
 ]
 
 

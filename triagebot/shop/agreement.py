@@ -10,7 +10,7 @@ from typing import Any
 
 from triagebot.errors import Problem
 from triagebot.shop.hours import overlapping_days, show
-from triagebot.shop.schema import WEEKDAYS
+from triagebot.shop.schema import WEEKDAYS, FrontMatter
 from triagebot.shop.shop import Shop
 from triagebot.shop.words import fold
 from triagebot.topics import Files, Topic
@@ -164,9 +164,22 @@ def _strangers(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
         ]
         rows += [(name, topic.removers, "remover", file, ("removers", i)) for i, name in enumerate(head.removers)]
         rows += _answers(head.answers, topic, file)
+        rows += _steps(head, topic, file)
     for name, known, kind, file, path in rows:
         if name not in known:
             yield files.problem(file, path, f"{name!r} is no {kind} of this topic{_nearest(name, known)}")
+
+
+def _steps(head: FrontMatter, topic: Topic, file: str) -> Iterable[tuple[str, Collection[str], str, str, Path]]:
+    """What a note's steps are in place of or behind, and their cautions."""
+    procedures = filter(None, map(topic.procedure_for, head.fastenings))
+    known = {step.id for procedure in procedures for step in procedure.steps}
+    for place, step in enumerate(head.steps):
+        where = ("steps", place)
+        field = "instead-of" if step.instead_of is not None else "after"
+        yield str(step.instead_of or step.after), known, "step", file, (*where, field)
+        for n, name in enumerate(step.cautions):
+            yield name, topic.cautions, "caution", file, (*where, "cautions", n)
 
 
 def _answers(

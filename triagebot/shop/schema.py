@@ -298,6 +298,23 @@ class RepliesFile(Row):
 # --- notes/*.md ---------------------------------------------------------------------------------------------------
 
 
+class ShopStep(Row):
+    """A step of a procedure as this shop does it, in the note's language: in place of the words of the topic's step
+    (`instead-of`), or `after` that step. Cautions are added, never taken away. `id` names a step that is added."""
+
+    text: Annotated[str, Field(min_length=1, max_length=400)]
+    instead_of: Id | None = None
+    after: Id | None = None
+    id: Id = "own"
+    cautions: tuple[Id, ...] = ()
+
+    @model_validator(mode="after")
+    def _one_place(self) -> "ShopStep":
+        if (self.instead_of is None) == (self.after is None):
+            raise ValueError("say either instead-of or after: the id of a step in the topic's procedures.yaml")
+        return self
+
+
 class FrontMatter(Row):
     """The head of a procedure note. `answers`: also shown to people who gave one of these answers (question: choices).
 
@@ -312,6 +329,7 @@ class FrontMatter(Row):
     removers: tuple[Id, ...] = ()
     answers: dict[Id, tuple[Id, ...]] = {}
     sections: dict[Id, Line] = {}
+    steps: tuple[ShopStep, ...] = ()
     reviewed_on: date | None = None
     reviewed_by: Line | None = None
 

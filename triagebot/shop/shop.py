@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from triagebot.shop.hours import Hours
-from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link
+from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link, spoken
 from triagebot.shop.schema import (
     CannedReply,
     Contact,
@@ -19,6 +19,7 @@ from triagebot.shop.schema import (
     Service,
     ServicesFile,
     ShopFile,
+    ShopStep,
     Tool,
     ToolsFile,
 )
@@ -142,6 +143,12 @@ class Shop:
             for service in self.services
             if (what in service.fastenings or system in service.systems) and (service.damaged or not damaged)
         )
+
+
+def steps_of_notes(shop: Shop, fastening: str, language: str) -> tuple[ShopStep, ...]:
+    """The steps that the shop's notes about a fastening say in their own words or add, in this language."""
+    notes = chosen_notes(shop.notes, fastening, {}, (language,))
+    return tuple(step for note in notes if spoken(note, language) for step in note.head.steps)
 
 
 def notes_for(

@@ -26,6 +26,8 @@ OWN_STATES = frozenset(
         "choosing-what-to-change",
         "confirming-to-forget",
         "confirming-to-move",
+        "in-trouble-on-a-step",
+        "on-a-step",
         "with-a-member-of-staff",
     }
 )

@@ -1,0 +1,118 @@
+"""A procedure step by step: which steps there are for a case, and what one of them says.
+
+Rules of this file:
+- the steps are those of the topic; a shop's note may say one in its own words or add some, and takes no caution away;
+- the cautions of a step stand before it, in words with signal word; what holds for this wheel and belongs to no step is
+  said in the first.
+"""
+
+from dataclasses import dataclass
+
+from triagebot.conversation import outcome
+from triagebot.conversation.blocks import Block, Choice, Step
+from triagebot.conversation.case import Case
+from triagebot.conversation.guide import Guide
+from triagebot.conversation.policy import next_step
+from triagebot.conversation.shop_offers import refitting
+from triagebot.shop import steps_of_notes
+from triagebot.topics import Exit, Fastening, Procedure, Texts
+from triagebot.topics import Step as Row
+
+#: The trouble that has no button, since it is rare: it can be said.
+_UNSEEN: tuple[Exit, ...] = ("broke",)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """The way through a procedure for one fastening: its steps, and the place of the one that it stands at."""
+
+    fastening: Fastening
+    procedure: str
+    rows: tuple[Row, ...]
+    place: int = 0
+
+    @property
+    def row(self) -> Row:
+        return self.rows[self.place]
+
+
+def way(guide: Guide, case: Case) -> Way | None:
+    """The way for what the case names, at the step that it stands at; None where nothing is written down for it."""
+    now = case.now
+    step = next_step(guide.topic, now.readings, now.asks, now.mentioned, guide.barred | now.settled)
+    if step.decision.kind != "answer":
+        return None
+    (fastening,) = outcome.leading(guide, step, step.decision)
+    procedure = guide.topic.procedure_for(fastening.id)
+    if procedure is None:
+        return None
+    rows = _rows(guide, case, procedure, fastening)
+    guided = now.at("guided")
+    ids = [f"{procedure.id}/{row.id}" for row in rows]
+    return Way(fastening, procedure.id, rows, ids.index(guided.what) if guided and guided.what in ids else 0)
+
+
+def _rows(guide: Guide, case: Case, procedure: Procedure, fastening: Fastening) -> tuple[Row, ...]:
+    """The topic's steps with the shop's own among them."""
+    rows = list(procedure.steps)
+    for own in steps_of_notes(guide.shop, fastening.id, case.language):
+        place = next((n for n, row in enumerate(rows) if row.id == (own.instead_of or own.after)), None)
+        if place is None:
+            continue
+        if own.instead_of is not None:
+            cautions = tuple(dict.fromkeys((*rows[place].cautions, *own.cautions)))
+            rows[place] = rows[place].model_copy(update={"text": own.text, "cautions": cautions})
+        else:
+            rows.insert(place + 1, Row(id=own.id, text=own.text, cautions=own.cautions))
+    return tuple(rows)
+
+
+def told(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
+    """The step at which a case stands: its cautions, what to do, and what would change it."""
+    on = way(guide, case)
+    if on is None:
+        return ()
+    name = f"procedure-{on.procedure}-{on.row.id}"
+    watch = texts(f"{name}.watch") if texts.has(name, "watch") else ""
+    text = texts("step-line", number=on.place + 1, count=len(on.rows), text=_text(guide, texts, on, name))
+    return (
+        *outcome.hazards(guide, texts, cautions(guide, case, on), short=True),
+        Step(text, name, watch),
+        *_hint(guide, texts, case, on),
+    )
+
+
+def _text(guide: Guide, texts: Texts, on: Way, name: str) -> str:
+    if on.row.text:
+        return on.row.text
+    if on.row.refit:
+        return " ".join(block.text for block in refitting(guide, texts, on.fastening) if isinstance(block, Step))
+    return texts(name)
+
+
+def _hint(guide: Guide, texts: Texts, case: Case, on: Way) -> tuple[Block, ...]:
+    """While the tool is not on yet, what would change it and nobody has said."""
+    now = case.now
+    step = next_step(guide.topic, now.readings, now.asks, now.mentioned, guide.barred | now.settled)
+    return outcome.yet_to_know(guide, texts, step, case) if on.place == 0 else ()
+
+
+def cautions(guide: Guide, case: Case, on: Way) -> list[str]:
+    """The cautions of a step that hold for this wheel."""
+    held = {caution for row in on.rows for caution in row.cautions}
+    shops = [caution for caution in on.row.cautions if caution not in guide.topic.cautions]
+    ours = outcome.cautions_for(guide, case, [on.fastening])
+    here = [each for each in ours if each in on.row.cautions or (on.place == 0 and each not in held)]
+    own = [each for each in on.row.cautions if each not in here and each not in shops and on.row.text]
+    return [*here, *own]
+
+
+def offers(guide: Guide, texts: Texts, case: Case) -> tuple[Choice, ...]:
+    """What can be said at the step, each by its button."""
+    on = way(guide, case)
+    if on is None:
+        return ()
+    exits: list[Exit] = ["done", *on.row.exits, *(("do-not-have",) if on.row.needs else ()), "stop"]
+    name = f"procedure-{on.procedure}-{on.row.id}"
+    label = {each: f"{name}.{each}" if texts.has(name, each) else f"exit-{each}" for each in exits}
+    return tuple(Choice(each, texts(label[each])) for each in exits if each not in _UNSEEN)
