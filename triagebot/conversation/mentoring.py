@@ -4,6 +4,7 @@ Rules of this file:
 - such a case says so in its second event, and every answer in it says who gave it: the rider or the mentor;
 - while the rider does not write to us, each question comes to the mentor twice: as blocks to send on as they are, with
   its choices, its picture and all that is said before it, and as a question to them; an outcome comes as a summary;
+- a step of the work comes twice as well: to send on, and what the mentor should look out for;
 - once the rider writes to us, questions go to the rider; the mentor reads what was said, and what is asked next;
 - who said what is told where both have said something.
 """
@@ -25,6 +26,7 @@ from triagebot.conversation.blocks import (
     Reasons,
     Remark,
     SeparatingCheck,
+    Step,
     Tool,
     Understood,
 )
@@ -143,6 +145,11 @@ def to_mentor(
     if joined:
         asked = (_remark(texts, "mentor-asked-next", question=question.text),) if question is not None else ()
         return replace(reply, blocks=(*said, *asked, *beside))
+    if question is None and not ended and (at := reply.of(Step)) and at[0].watch:
+        on = reply.of(Hazard, Step)
+        rest = tuple(block for block in said if block not in on)
+        watch = _remark(texts, "mentor-watch", watch=at[0].watch)
+        return replace(reply, blocks=(*rest, watch, Forward(on), *beside))
     if question is None:
         asks_back = case.now.puzzle is not None or case.now.picking
         on = summary(guide, case) if ended else because if reply.of(Understood) and not asks_back else ()

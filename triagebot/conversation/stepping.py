@@ -145,7 +145,11 @@ def _trouble(scene: Scene, on: steps.Way, exit: Exit) -> None:
 
 def _where_it_is(scene: Scene, on: steps.Way) -> None:
     """Where what a step needs is to be had."""
-    rows = [remover(scene.guide, scene.texts, str(on.fastening.remover)).text] if REMOVER in on.row.needs else []
+    rows = []
+    if REMOVER in on.row.needs:
+        tool = remover(scene.guide, scene.texts, str(on.fastening.remover))
+        plainly, values = scene.texts(f"remover-{tool.remover}"), {"name": tool.name, "hangs": tool.hangs}
+        rows.append(scene.texts("accessory-here", accessory=plainly, **values) if tool.name else plainly)
     rows += also_needed_of(scene.guide, scene.texts, [each for each in on.row.needs if each != REMOVER])
     scene.tell(Needs(scene.texts("steps-needs"), tuple(rows)))
     scene.offer_more()
@@ -156,6 +160,9 @@ def _evidence(scene: Scene, text: str) -> bool:
     setting = scene.guide.setting(scene.case.language, None)
     meant = understand(text, setting)
     meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
+    named = meant.mentions[:1] if not meant.facts else ()
+    for question in named:  # "it's rounded off": what is named is what it is about
+        meant = understand(text, scene.guide.setting(scene.case.language, question))
     facts = tuple(fact for fact in meant.facts if fact.reading.question not in _NOT_NOW)
     if not facts:
         return False

@@ -111,6 +111,8 @@ def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> N
     was = next_step(scene.guide.topic, before.readings, before.asks, before.mentioned, scene.guide.barred)
     if step.question is not None or step.referral is not None or _ends(scene, step) != _ends(scene, was):
         scene.leave_steps()
+        if step.question is not None and step.referral is None:
+            scene.say("changed-answer")
         scene.go_on(lead=scene.texts("changed-answer"))
         return
     latest, told = latest_choices(before.readings), latest_choices(scene.case.now.readings)

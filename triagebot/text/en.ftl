@@ -273,7 +273,7 @@ step-line = Step { $number } of { $count }. { $text }
 steps-resumed = Here’s where we were.
 steps-left = We’ll stop here. Nothing is lost: say “steps” to carry on. Case { $code }.
 steps-finished = That’s all of it. Well done. Have the bike checked before you ride it.
-steps-needs = Ours:
+steps-needs = You need:
 not-yet = I can tell you once we know what it is.
 nothing-of-that = There’s nothing to say about that for this one.
 still-stands = That changes nothing: it’s still { $tool }.
@@ -987,6 +987,7 @@ mentor-not-meant = All right, I haven’t opened anything.
 mentor-opened =
     “{ $name }” is open. I’ll write each question so that you can send it on as it is. Then tell me what they say.
     They can also answer me directly: say “invite”.
+mentor-watch = For you: { $watch }
 mentor-hint =
     For you, in case they’re not sure how:
     { $hint }

@@ -1,0 +1,214 @@
+"""Being led through the work: cautions at their step, what helps, and the shop in time (contract C11)."""
+
+from dataclasses import replace
+
+import pytest
+
+from tests.conversation.invariants import hold_after_a_turn
+from tests.conversation.test_glance import reached, told, with_removers
+from triagebot.conversation import Guide, fold_events, open_case, plain, turn
+from triagebot.conversation.blocks import Finding, Forward, Hazard, Remark, Step
+from triagebot.conversation.events import LeftSteps, Stepped
+from triagebot.conversation.mentoring import to_mentor
+from triagebot.conversation.scene import Scene
+from triagebot.conversation.turn import Message
+from triagebot.shop.schema import ShopStep
+from triagebot.testing import ScriptedPerson
+
+FREEWHEEL = "6 sprockets, the middle stays still, 20 splines"
+#: A message at a step says no more than this, what may be pressed aside.
+MOST_WORDS = 100
+
+
+def led(guide: Guide, *said: str) -> ScriptedPerson:
+    person = ScriptedPerson(guide)
+    person.says(FREEWHEEL)
+    assert person.reply.status == "answer"
+    for text in ("take me through it", *said):
+        person.says(text)
+        hold_after_a_turn(guide, person.case, person.reply, person.last.events)
+    return person
+
+
+def at(person: ScriptedPerson) -> str:
+    guided = person.case.now.at("guided")
+    return guided.what if guided is not None else ""
+
+
+def test_every_kind_is_led_to_its_end_with_every_caution_before_its_step(guide: Guide) -> None:
+    for fastening in with_removers(guide):
+        result = reached(guide, fastening).result
+        case = told(guide, fastening)
+        scene = Scene(guide, case, case.opened)
+        scene.go_on()
+        case = scene.turn().case
+        for _ in range(5):
+            if case.now.question is None:
+                break
+            again = next(f for f in case.now.facts if f.reading.question == case.now.question)
+            case = turn(guide, case, Message(again.text), case.opened).case
+        if case.now.outcome != "answer":
+            continue
+        warned: list[str] = []
+        seen = []
+        message = Message(choice="steps")
+        for _ in range(12):
+            taken = turn(guide, case, message, case.opened)
+            case, message = taken.case, Message(choice="done")
+            kinds = [type(block) for block in taken.reply.blocks]
+            if Step not in kinds:
+                break
+            seen.append(taken.reply.of(Step)[0].text)
+            assert all(kinds.index(Step) > n for n, kind in enumerate(kinds) if kind is Hazard)
+            warned += [block.caution for block in taken.reply.of(Hazard)]
+            assert len(plain(replace(taken.reply, blocks=taken.reply.said)).split()) <= MOST_WORDS, fastening.id
+        assert len(seen) >= 4, fastening.id
+        assert set(result.cautions) <= set(warned), fastening.id
+        assert isinstance(case.events[-1], LeftSteps)
+        assert case.events[-1].finished
+
+
+@pytest.mark.parametrize(
+    ("words", "step"),
+    [
+        (("done", "its in"), "loosen"),
+        (("done", "it's all the way in"), "loosen"),
+        (("done", "done", "it moved"), "clamp-off"),
+        (("ok",), "fit-tool"),
+        (("done", "back"), "make-room"),
+        (("done", "it doesn't go in"), "fit-tool"),
+        (("done", "stops short"), "fit-tool"),
+        (("done", "done", "it slips out"), "loosen"),
+        (("done", "done", "wont budge"), "loosen"),
+        (("done", "done", "nothing moves"), "loosen"),
+        (("done", "done", "it's not moving at all"), "loosen"),
+        (("done", "i dont have that"), "fit-tool"),
+        (("done", "why?"), "fit-tool"),
+        (("done", "which tool?"), "fit-tool"),
+        (("done", "where were we"), "fit-tool"),
+        (("done", "what is a spline"), "fit-tool"),
+        (("done", "blub"), "fit-tool"),
+        (("done", "forget me", "no"), "fit-tool"),
+        (("nuts", "done"), "fit-tool"),
+    ],
+)
+def test_where_words_lead(guide: Guide, words: tuple[str, ...], step: str) -> None:
+    person = led(guide, *words)
+    assert at(person) == f"freewheel/{step}"
+    assert person.reply.status == "answer"
+    assert not any(fact.reading.question == "spin" for fact in person.case.now.facts[3:])
+
+
+def test_what_does_not_move_under_the_tool_is_no_spin_test(guide: Guide) -> None:
+    person = led(guide, "done", "done")
+    before = person.case.now.readings
+    for words in ("it's not moving at all", "it turns", "it doesn't turn", "it stays still"):
+        person.says(words)
+        assert person.case.now.readings == before, words
+
+
+@pytest.mark.parametrize("trouble", ["slips", "nothing-moves", "does-not-go-in"])
+def test_after_two_tries_at_most_it_is_the_shop_s(guide: Guide, trouble: str) -> None:
+    person = led(guide, *("done", "done")[: 1 if trouble == "does-not-go-in" else 2])
+    helps = []
+    for _ in range(4):
+        person.presses(trouble)
+        if person.reply.status == "person":
+            break
+        helps += [block.id for block in person.reply.of(Step)]
+    assert (person.case.now.outcome, person.case.now.reason) == ("person", "stuck")
+    assert 1 <= len(helps) <= 2
+    assert len(set(helps)) == len(helps), "nothing is told twice"
+    assert person.case.code in plain(person.reply)
+    kept = [event for event in person.case.events if isinstance(event, Stepped) and event.exit == trouble]
+    assert len(kept) == len(helps) + 1, "all of it is on the case"
+    assert fold_events(person.case.events) == person.case
+
+
+def test_what_broke_is_the_shop_s_at_once(guide: Guide) -> None:
+    person = led(guide, "done", "done", "something snapped")
+    assert (person.case.now.outcome, person.case.now.reason) == ("person", "stuck")
+
+
+def test_again_after_a_try_is_that_trouble_again(guide: Guide) -> None:
+    person = led(guide, "done", "done", "it slips out", "again")
+    assert person.case.now.reason == "stuck"
+
+
+def test_it_can_be_left_and_come_back_to(guide: Guide) -> None:
+    person = led(guide, "done", "done", "stop")
+    assert at(person) == ""
+    assert person.reply.status == "answer"
+    person.says("thanks")
+    person.says("take me through it")
+    assert at(person) == "freewheel/loosen"
+    assert person.reply.of(Remark)[0].about == "steps-resumed"
+
+
+def test_a_worn_fitting_ends_it(guide: Guide) -> None:
+    person = led(guide, "done", "it's rounded off")
+    assert (person.case.now.outcome, person.case.now.reason) == ("person", "referral")
+    assert at(person) == ""
+
+
+def test_another_count_leads_out_of_it_and_to_another_answer(guide: Guide) -> None:
+    person = led(guide, "done", "oh there are 12 after all")
+    assert at(person) == ""
+    assert person.reply.status == "question"
+    assert person.reply.of(Remark)[0].about == "changed-answer"
+    person.says("23 mm by calliper", *["I don't know"] * 3)
+    assert "12-spline" in person.reply.of(Finding)[0].text if person.reply.of(Finding) else True
+
+
+def test_what_is_told_at_a_step_adds_its_caution_there(guide: Guide) -> None:
+    person = led(guide, "nuts", "done")
+    assert "solid-axle" in [block.caution for block in person.reply.of(Hazard)]
+
+
+def test_a_motor_is_warned_of_first(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("electric bike, motor by the pedals", FREEWHEEL)
+    person.says("take me through it")
+    hazards = [block.caution for block in person.reply.of(Hazard)]
+    assert person.reply.of(Step)
+    assert "electric" in hazards
+
+
+def test_before_an_answer_there_are_no_steps(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.presses("steps")
+    assert at(person) == ""
+    assert person.reply.question is not None
+
+
+def test_a_mentor_gets_each_step_twice(guide: Guide) -> None:
+    person = led(guide, "done")
+    made = to_mentor(guide, person.case, "the blue one", person.reply, joined=False, ended=False)
+    (forward,) = made.of(Forward)
+    assert [type(block) for block in forward.blocks][-1] is Step
+    assert any(block.about == "mentor-watch" for block in made.of(Remark))
+    assert made.of(Step) == ()
+
+
+def test_a_shop_says_a_step_in_its_own_words_and_adds_one(guide: Guide) -> None:
+    own = (
+        ShopStep.model_validate({"instead-of": "make-room", "text": "Wheel out, nut off, into the blue tray."}),
+        ShopStep.model_validate({"after": "make-room", "id": "ask", "text": "Show us.", "cautions": ["teeth-cut"]}),
+    )
+    notes = tuple(
+        replace(note, head=note.head.model_copy(update={"steps": own}))
+        if "freewheel-20-spline" in note.head.fastenings
+        else note
+        for note in guide.shop.notes
+    )
+    shops = replace(guide, shop=replace(guide.shop, notes=notes))
+    person = led(shops)
+    assert "Step 1 of 7. Wheel out, nut off, into the blue tray." in plain(person.reply)
+    person.says("done")
+    assert "Step 2 of 7. Show us." in plain(person.reply)
+    assert "teeth-cut" in [block.caution for block in person.reply.of(Hazard)]
+
+
+def test_who_steps_keeps_the_case_of_before_these_steps_readable(guide: Guide) -> None:
+    case = open_case(guide, "K7M-4QX", "en", told(guide, with_removers(guide)[0]).opened)
+    assert fold_events(case.events) == case
