@@ -204,7 +204,16 @@ ADVICE = {
     *("**Limits of the homeserver.**", "**Bridges.**"),
 }
 
+OWN_STEPS = "tests/conversation/test_stepping.py::test_a_shop_says_a_step_in_its_own_words_and_adds_one"
 SHOP_ELSEWHERE = {
+    "People are led through the work step by step.": (
+        "tests/conversation/test_stepping.py::test_every_kind_is_led_to_its_end_with_every_caution_before_its_step",
+    ),
+    "The head of a note may say a step as you do it, or add one behind another.": (OWN_STEPS,),
+    "The cautions of the step stay, and you can add some.": (OWN_STEPS,),
+    "The ids of the steps are in `flows/rear-sprockets/procedures.yaml`.": (
+        "tests/shop/test_own_steps.py::test_a_note_s_steps_are_steps_of_the_topic",
+    ),
     "`triagebot check --shop FOLDER` reads it all and prints every problem as file:line:column.": (
         "tests/test_commands.py::test_every_problem_is_told_in_one_go",
         "tests/shop/test_check.py::test_faults_of_shape_and_of_substance_are_told_together",

@@ -96,12 +96,20 @@ def test_a_card_says_all_that_the_counter_needs(counter: Counter) -> None:
     assert any(href.startswith("/notes/cassette-12-spline") for href in notes), notes
 
 
-def test_cautions_stand_before_the_tool_with_their_signal_words(counter: Counter) -> None:
+def test_the_tool_is_named_first_and_each_caution_stands_before_its_step(counter: Counter) -> None:
     text = counter.visitor()(counter.card(TWENTY)).text
     tool = text.index("the 20-spline freewheel remover")
     for word, times in (("NOTICE", 1), ("WARNING", 2), ("CAUTION", 2)):
         assert text.count(word) == times
-        assert text.rindex(word) < tool
+        assert text.index(word) > tool
+    assert text.index("wall A, peg 5") < text.index("NOTICE")
+    for caution, step in (
+        ("Leave the freewheel’s own face ring alone", "Push the remover in by hand"),
+        ("The tool can slip", "Clamp the remover"),
+        ("jams against the clamp", "Stop after a quarter turn"),
+        ("If you put a wheel or brake back wrongly", "Start the freewheel by hand"),
+    ):
+        assert text.index(caution) < text.rindex(step), step
 
 
 def test_an_unfinished_case_names_no_tool(counter: Counter) -> None:

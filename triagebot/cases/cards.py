@@ -21,6 +21,7 @@ from triagebot.conversation.policy import NextStep, plausible
 from triagebot.conversation.reply import Status, plain_of
 from triagebot.conversation.scene import Scene, catch_up
 from triagebot.conversation.shop_offers import reach, services, services_of_a_person
+from triagebot.conversation.steps import written_out
 from triagebot.conversation.telling_apart import separating_check, what_would_change
 from triagebot.conversation.wording import said
 from triagebot.identify import ChoiceReading, Decision, Reading, UnsureReading, odd_one_out
@@ -68,6 +69,14 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class CardStep:
+    """A step of the work, with the cautions that belong to it."""
+
+    text: str
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Card:
     """What stands on a card, in one language. What does not apply is empty.
 
@@ -86,6 +95,7 @@ class Card:
     ruled_out: tuple[RuledOut, ...]
     possible: tuple[str, ...]
     cautions: tuple[Caution, ...]
+    steps: tuple[CardStep, ...]
     advice: tuple[str, ...]
     notes: tuple[NoteLink, ...]
     services: str
@@ -161,6 +171,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
             )
             for row in (guide.topic.cautions[name] for name in scene.result.cautions)
         ),
+        steps=tuple(_steps(guide, texts, scene.case)) if status == "answer" else (),
         advice=tuple(_advice(texts, step, fastenings if status != "question" else ())),
         notes=scene.result.notes,
         services=(
@@ -182,6 +193,11 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
 def photos_of(view: "View", number: int) -> int:
     """How many photos of a case there are or may still come."""
     return Photos(view).count(number)
+
+
+def _steps(guide: Guide, texts: Texts, case: Case) -> Iterator[CardStep]:
+    for text, hazards in written_out(guide, texts, case):
+        yield CardStep(text, tuple(Caution(row.signal, row.word, row.step, row.text) for row in hazards))
 
 
 def _letter(character: str) -> str:

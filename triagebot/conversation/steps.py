@@ -6,10 +6,10 @@ Rules of this file:
   said in the first.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from triagebot.conversation import outcome
-from triagebot.conversation.blocks import Block, Choice, Step
+from triagebot.conversation.blocks import Block, Choice, Hazard, Step
 from triagebot.conversation.case import Case
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import next_step
@@ -65,6 +65,19 @@ def _rows(guide: Guide, case: Case, procedure: Procedure, fastening: Fastening) 
         else:
             rows.insert(place + 1, Row(id=own.id, text=own.text, cautions=own.cautions))
     return tuple(rows)
+
+
+def written_out(guide: Guide, texts: Texts, case: Case) -> tuple[tuple[str, tuple[Hazard, ...]], ...]:
+    """Every step of what the case names, each with its cautions at length; none where nothing is written down."""
+    on = way(guide, case)
+    if on is None:
+        return ()
+    found = []
+    for place in range(len(on.rows)):
+        here = replace(on, place=place)
+        text = _text(guide, texts, here, f"procedure-{here.procedure}-{here.row.id}")
+        found.append((text, outcome.hazards(guide, texts, cautions(guide, case, here))))
+    return tuple(found)
 
 
 def told(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:

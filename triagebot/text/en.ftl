@@ -550,6 +550,7 @@ card-aloud =
 card-qr = This card as a square code. Open it with a phone’s camera.
 card-open = Not finished yet: there’s no answer so far.
 card-asked = You asked for a person. Nothing is decided yet.
+card-steps = Step by step
 card-cautions = Read this first
 card-check = How to tell them apart
 card-tool = What to use
