@@ -8,7 +8,7 @@ Rules of this file:
   before the tool was on ("it's not moving at all").
 """
 
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 from triagebot.conversation import at_hand, steps
 from triagebot.conversation.blocks import Needs
@@ -20,9 +20,6 @@ from triagebot.conversation.understanding import phrasebook, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify import ChoiceReading
 from triagebot.topics import EXITS, REMOVER, Exit, Trouble
-
-if TYPE_CHECKING:
-    from triagebot.conversation.turn import Message
 
 #: How often something is tried at one step.
 MOST_TRIES = 2
@@ -63,22 +60,22 @@ def _go_to(scene: Scene, on: steps.Way, place: int, exit: str = "") -> None:
     scene.fire("step", lambda state: Stepped(scene.at, on.procedure, step, state, exit))
 
 
-def read(scene: Scene, message: "Message") -> bool:
+def read(scene: Scene, text: str, choice: str | None) -> bool:
     """What is said at a step; False for what is about something else."""
     on = steps.way(scene.guide, scene.case)
     if scene.case.now.places[-1].kind != "guided" or on is None:
         return False
-    if message.choice is not None:
-        return _obeyed(scene, on, message.choice, message.choice)
+    if choice is not None:
+        return _obeyed(scene, on, choice, choice)
     words = scene.guide.language(scene.case.language).words
     book = phrasebook(scene.case.language, "said")
-    exactly = book.exactly(message.text, words)
-    if exactly is not None and _obeyed(scene, on, exactly, message.text):
+    exactly = book.exactly(text, words)
+    if exactly is not None and _obeyed(scene, on, exactly, text):
         return True
-    if _evidence(scene, message.text):
+    if _evidence(scene, text):
         return True
-    within = book.anywhere(message.text, words)
-    return within is not None and _obeyed(scene, on, within, message.text)
+    within = book.anywhere(text, words)
+    return within is not None and _obeyed(scene, on, within, text)
 
 
 def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:

@@ -153,9 +153,14 @@ def _pick(scene: Scene, message: Message) -> bool:
     return True
 
 
+def _at_a_step(scene: Scene, message: Message) -> bool:
+    """What is said at a step of the work."""
+    return read_at_a_step(scene, message.text, message.choice)
+
+
 #: Which states read a message before the states beneath them do. Each says whether the message was for it.
 _READERS: Mapping[str, Callable[[Scene, Message], bool]] = {
-    "guided": read_at_a_step,
+    "guided": _at_a_step,
     "confirming": _confirm,
     "choosing": _pick,
     "handed": _for_staff,
