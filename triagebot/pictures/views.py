@@ -6,7 +6,7 @@ locknut are grey and named, and number and size are those of the catalogue.
 
 from collections.abc import Sequence
 
-from triagebot.pictures.geometry import Fitting
+from triagebot.pictures.geometry import Fitting, circle
 from triagebot.pictures.lettering import LEADING, Label, column, dimension, lines_of, widest, write
 from triagebot.pictures.looks import (
     COUNTED,
@@ -20,7 +20,7 @@ from triagebot.pictures.looks import (
     surroundings_of,
     turning,
 )
-from triagebot.pictures.sheet import LETTERS, Picture, Sheet
+from triagebot.pictures.sheet import GREY, LETTERS, Picture, Sheet
 from triagebot.topics import Texts, Topic
 
 #: Room round a drawing, as a share of the picture's width.
@@ -65,14 +65,13 @@ def fastening_view(topic: Topic, fastening_id: str, texts: Texts) -> Picture:
 
 
 def fitting_alone(topic: Topic, fastening_id: str, texts: Texts) -> Picture:
-    """A fastening without a word in it, for a list that names it beside: it can be shown as small as one likes. Raises
-    KeyError for an unknown id."""
+    """A fastening without a word in it and without sprockets, for a list that names it beside: it can be shown as small
+    as one likes. Raises KeyError for an unknown id."""
     look = look_of(topic.fastenings[fastening_id])
-    around = surroundings_of(look)
-    side = around.outer * (1 + 2 * MARGIN)
+    side = max(surroundings_of(look).face, fitting_of(look).outer) * (1 + 2 * MARGIN)
     sheet = Sheet(f"fitting-{fastening_id}", side)
     at = (side / 2, side / 2)
-    draw_surroundings(sheet, at, around)
+    sheet.shape(at, circle(side / (1 + 2 * MARGIN)), GREY)
     draw_fitting(sheet, at, look)
     return sheet.picture(side, texts(f"fastening-{fastening_id}.short"), in_words(topic, fastening_id, texts))
 
