@@ -26,8 +26,8 @@ from triagebot.topics import Texts
 
 #: The kind of a question whose answer is counted.
 COUNT = "count"
-#: So many letters has a label that is a number, and one of which two stand side by side on a phone.
-NUMBER, PAIR = 3, 14
+#: So many letters has a label of which two stand side by side on a phone.
+PAIR = 14
 #: So many buttons of what is offered stand one below the other; of more, all but the first stand beside each other.
 MOST_BELOW = 3
 
@@ -65,8 +65,9 @@ class Answers:
     @property
     def layout(self) -> str:
         """How the choices stand: small `numbers` in a row, `pairs`, or `rows`."""
-        longest = max((len(choice.label) for choice in self.choices), default=0)
-        return "numbers" if longest <= NUMBER else "pairs" if longest <= PAIR else "rows"
+        if all(choice.label.isdigit() for choice in self.choices):
+            return "numbers"
+        return "pairs" if all(len(choice.label) <= PAIR for choice in self.choices) else "rows"
 
 
 @dataclass(frozen=True, slots=True)

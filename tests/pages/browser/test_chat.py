@@ -22,7 +22,7 @@ ANSWERS = {
     "What is there for a tool": "Notches: a few",
     "How wide is the fitting": "24 mm by calliper",
 }
-SURE = re.compile("you have a freewheel with 4 notches, about 24 mm across")
+SURE = re.compile("it’s a 4-notch freewheel, 24 mm")
 
 
 def question(page: Page) -> str:

@@ -9,10 +9,10 @@ from tests.pages.conftest import NOW
 from tests.pages.markup import Markup
 from tests.words import words_of
 from triagebot.conversation import Guide, Reply, Result
-from triagebot.conversation.blocks import NoteLinks, Picture, Remark
+from triagebot.conversation.blocks import Choice, NoteLinks, Picture, Remark
 from triagebot.conversation.reply import told
 from triagebot.messages import Outgoing
-from triagebot.pages.chat_sheet import Block, blocks, last_answers, sheet
+from triagebot.pages.chat_sheet import Answers, Block, blocks, last_answers, sheet
 from triagebot.pages.site import Reader, Site
 from triagebot.shop import NoteLink
 from triagebot.testing import ScriptedPerson
@@ -172,3 +172,17 @@ def test_a_picture_says_in_words_what_it_shows_and_one_that_is_gone_is_left_out(
     assert len(drawn.words) > 20
     gone = replace(person.reply, blocks=(*person.reply.blocks, Picture("fastening:no-such-thing")))
     assert sheet(guide, reader, message(gone)).drawing is None
+
+
+@pytest.mark.parametrize(
+    ("labels", "layout"),
+    [
+        (("5", "6", "12"), "numbers"),
+        (("Yes", "No"), "pairs"),
+        (("It turns", "It stays still"), "pairs"),
+        (("Splines: many small teeth", "Notches"), "rows"),
+    ],
+)
+def test_buttons_stand_as_their_words_need_it(labels: tuple[str, ...], layout: str) -> None:
+    choices = tuple(Choice(str(place), label) for place, label in enumerate(labels))
+    assert Answers("AAA-001", 1, choices).layout == layout
