@@ -86,7 +86,7 @@ def test_a_whole_conversation_by_mouse(open_page: OpenPage, size: tuple[int, int
             write(page, answer)
         assert not at_the_side(page), open_now
     expect(page.locator(".theirs b", has_text="4-notch freewheel remover, 24 mm").first).to_be_visible()
-    assert page.locator(".theirs .signal").all_inner_texts()[0].startswith("CAUTION")
+    assert page.locator(".theirs .signal").all_inner_texts()[0] == "WARNING", "the gravest first"
     note = page.locator(".theirs a", has_text="Freewheel with 4 notches, 24 mm")
     assert note.get_attribute("href") == "/notes/freewheel-4-notch-24"
     for image in page.locator(".theirs img").all():
