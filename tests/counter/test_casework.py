@@ -186,8 +186,8 @@ def test_what_is_no_case_is_said_not_to_be(shop: Shop, code: str) -> None:
 
 
 def test_words_that_only_look_like_a_command_are_a_line(shop: Shop, code: str) -> None:
-    assert shop.says(ADA, "take 4n 40").startswith("99 %")
-    assert shop.says(ADA, "show 4n 40").startswith("99 %")
+    assert shop.says(ADA, "take 4n 40").startswith("Sure: ")
+    assert shop.says(ADA, "show 4n 40").startswith("Sure: ")
 
 
 # --- having it --------------------------------------------------------------------------------------------------------
@@ -449,3 +449,50 @@ def test_whose_case_was_closed_is_not_told_that_somebody_should_look(shop: Shop,
     shop.says(BOB, "person")
     assert shop.says(BOB, "asdf jkl").startswith("I’ve passed that on")
     assert shop.state(code) == "waiting"
+
+
+# --- taken by number, opened again, closed against what it says ------------------------------------------------------
+
+
+def test_claims_by_number_and_the_next(shop: Shop, code: str) -> None:
+    second, third = shop.needs_a_person(CYD), shop.needs_a_person("dee")
+    shop.says(ADA, "queue")
+    assert shop.says(ADA, "claim 2").startswith(f"{second} is yours.")
+    assert shop.says(EVE, "claim").startswith(f"{code} is yours.")
+    assert shop.says(EVE, "claim next").startswith(f"{third} is yours.")
+    assert shop.says(EVE, "claim") == "Nobody is waiting."
+
+
+def test_a_number_means_the_row_that_they_have_read(shop: Shop, code: str) -> None:
+    second = shop.needs_a_person(CYD)
+    shop.says(ADA, "queue")
+    shop.says(EVE, f"claim {code}")
+    assert second in shop.says(ADA, "case 2"), "whatever has come of the first since"
+
+
+def test_a_claim_says_what_they_wrote_last(shop: Shop, code: str) -> None:
+    shop.says(BOB, "can I come at five?")
+    assert shop.says(ADA, "claim") == f"{code} is yours. They wrote: “can I come at five?”"
+
+
+def test_a_closed_case_is_opened_again(shop: Shop, code: str) -> None:
+    assert shop.says(ADA, f"reopen {code}") == f"{code} isn’t closed."
+    shop.says(ADA, f"close {code} 4n 40 fitted")
+    assert shop.says(EVE, f"reopen {code}") == f"{code} is open again, and yours."
+    ticket = shop.ticket(code)
+    assert ticket is not None
+    assert (ticket.state, ticket.holder) == ("claimed", shop.mark(EVE))
+
+
+def test_closing_against_what_the_case_says_is_asked_about_once(shop: Shop, code: str) -> None:
+    told = shop.says(ADA, f"close {code} 20 spl fitted")
+    assert told.startswith(f"{code} says otherwise: single-speed freewheel, 4 notches, 40 mm.")
+    assert closed(shop) is None
+    assert shop.says(EVE, f"close {code} 20 spl fitted").startswith(f"{code} says otherwise"), "each for themselves"
+    assert shop.says(ADA, f"close {code} 20 spl fitted").startswith(f"{code} is closed: ")
+
+
+def test_closing_again_says_what_it_said_before(shop: Shop, code: str) -> None:
+    shop.says(ADA, f"close {code} 4n 40 fitted")
+    told = shop.says(ADA, f"close {code} 4n 40 did not fit")
+    assert "Before, it said: single-speed freewheel, 4 notches, 40 mm. The remover fitted." in told

@@ -135,5 +135,73 @@ def test_the_day_is_summed_up_for_an_owner(shop: Shop) -> None:
     assert told[1] == "– 1 went to a person"
     assert told[2].startswith("One is waiting for a person, since ")
     assert told[-1] == "One tool is lent out."
-    assert "“today” sums up the day." in shop.says(EVE, "help")
-    assert "sums up" not in shop.says(ADA, "help")
+    assert "“today” sums up the day." in shop.says(EVE, "more")
+    assert "sums up" not in shop.says(ADA, "more")
+
+
+@pytest.mark.parametrize(
+    ("text", "reply"),
+    [
+        ("lend big four for 2 days to Ben", "“the big four” is out with Ben, until "),
+        ("lend 2 big fours to Ben until fri", "2 of “the big four” are out with Ben, until Fri "),
+        ("lend both crab claws to Ben", "2 of “the crab claw” are out with Ben."),
+        ("lend Ben the small four until 5pm", "“the small four” is out with Ben, until "),
+        ("lend 3 big fours to Ben", "Only 2 of “the big four” hang there."),
+        ("lend the 24 to Ben", "“the small four” is out with Ben."),
+    ],
+)
+def test_lending_as_people_say_it(shop: Shop, text: str, reply: str) -> None:
+    assert shop.says(ADA, text).startswith(reply)
+
+
+def test_two_of_a_tool_take_two_deposits(shop: Shop) -> None:
+    assert shop.says(ADA, "lend 2 big fours to Ben").endswith("Deposit: £24.00.")
+    assert [loan.to for loan in out(shop)] == ["Ben", "Ben"]
+    assert shop.says(ADA, "returned 2 big fours").startswith("2 of “the big four” are back from Ben.")
+    assert out(shop) == ()
+
+
+def test_everything_that_somebody_has_comes_back_at_once(shop: Shop) -> None:
+    for text in ("lend big four to Ben", "lend crab claw to Ben", "lend small four to Cyd"):
+        shop.says(ADA, text)
+    assert shop.says(ADA, "returned everything").startswith("From whom? Ben or Cyd.")
+    told = shop.says(ADA, "returned everything from Ben").splitlines()
+    assert told == [
+        "Ben is back with 2 tools:",
+        "– “the big four”: wall A, peg 9",
+        "– “the crab claw”: wall A, peg 3",
+    ]
+    assert [loan.to for loan in out(shop)] == ["Cyd"]
+    assert shop.says(ADA, "returned everything from Ben") == "Ben has nothing of ours."
+    assert shop.says(ADA, "returned everything").startswith("Cyd is back with it:")
+    assert shop.says(ADA, "returned everything") == "Nothing is lent out."
+
+
+def test_what_is_lost_or_broken_does_not_hang_there_until_it_is_found(shop: Shop) -> None:
+    assert shop.says(ADA, "lost small four") == "Lost: “the small four”. One is left."
+    assert shop.says(ADA, "broken small four") == "Broken: “the small four”. That was the last one."
+    where = shop.says(ADA, "where is the small four")
+    assert where.startswith("“the small four”: none on the wall just now. Gone: lost, since ")
+    assert shop.says(ADA, "lost small four") == "There’s no “the small four” on the wall just now."
+    assert "lost, since " in shop.says(ADA, "out")
+    assert shop.says(ADA, "returned small four") == "“the small four” isn’t out."
+    for _ in range(2):
+        assert shop.says(ADA, "found small four") == "Good. “the small four” goes here: wall A, peg 7."
+    assert shop.says(ADA, "found small four") == "“the small four” isn’t lost or broken."
+    assert out(shop) == ()
+
+
+def test_what_is_sold_is_gone_and_only_what_is_for_sale(shop: Shop) -> None:
+    assert shop.says(ADA, "sold the fat twelve") == "Sold: “the fat twelve”, £8.00. 2 are left."
+    assert shop.says(ADA, "sold big four").startswith("“the big four” isn’t for sale.")
+    assert shop.says(ADA, "found fat twelve").endswith("isn’t lost or broken.")
+
+
+def test_a_word_that_only_looks_like_it_is_a_line(shop: Shop) -> None:
+    assert shop.says(ADA, "broken notches").startswith("Stop: ")
+
+
+def test_what_is_gone_is_not_lent_in_the_digest(shop: Shop) -> None:
+    shop.staff(EVE, "owner")
+    shop.says(ADA, "lost small four")
+    assert "lent" not in shop.says(EVE, "today")

@@ -3,6 +3,8 @@
 from pathlib import Path
 from threading import Barrier, Thread
 
+import pytest
+
 from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Codes
 from tests.words import words_of
@@ -19,7 +21,8 @@ RACES = 100
 NAMES = ("Ada", "Eve")
 
 
-def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
+@pytest.mark.parametrize("says", ["claim {code}", "claim next"])
+def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path, says: str) -> None:
     """A hundred times, each member at a delivery of their own with a connection of its own."""
     clock, guide = Clock(), shipped_guide()
     folder, key = tmp_path / "data", tmp_path / "key"
@@ -34,7 +37,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
         def claim(name: str, store: Store) -> None:
             counter = Counter(guide, clock, Memory())
             for code in codes:
-                incoming = Incoming("page", code, name, {}, Said(f"claim {code}"), clock())
+                incoming = Incoming("page", code, name, {}, Said(says.format(code=code)), clock())
                 start.wait()
                 with store.begin() as tx:
                     attended = counter.attend(tx, tx.lookup_hash(f"page:{name}"), incoming, incoming.content)
@@ -52,12 +55,22 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path) -> None:
             held = [Tickets(view).of(stored.id) for stored in holders if stored is not None]
             marks = {view.lookup_hash(f"page:{name}"): name for name in NAMES}
             claimed = [deed.name for s in holders if s is not None for deed in Staff(view).deeds(s.id)]
+    if says == "claim next":
+        _each_got_others(codes, heard)
+        return
     won = [marks[ticket.holder] for ticket in held if ticket is not None and ticket.holder is not None]
     assert len(won) == RACES
     assert claimed == won, "one deed a case, and that of the person who has it"
     for code, winner, *both in zip(codes, won, heard["Ada"], heard["Eve"], strict=True):
         loser = next(name for name in NAMES if name != winner)
         assert dict(zip(NAMES, both, strict=True)) == {winner: f"{code} is yours.", loser: f"{winner} has {code}."}
+
+
+def _each_got_others(codes: list[str], heard: dict[str, list[str]]) -> None:
+    """All hundred are claimed, each by one of the two."""
+    got = [told.split()[0] for name in NAMES for told in heard[name] if told.endswith(" is yours.")]
+    assert sorted(got) == sorted(codes)
+    assert sum(told == "Nobody is waiting." for name in NAMES for told in heard[name]) == RACES
 
 
 def _people_who_wait(store: Store, clock: Clock) -> list[str]:

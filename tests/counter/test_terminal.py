@@ -46,7 +46,7 @@ def passed_on(shop: Shop) -> None:
 def test_an_invitation_counts_at_the_terminal_and_the_bench_is_there(shop: Shop) -> None:
     *_, welcome, line, unknown = types(shop, shop.invitation(name="Ada"), "4n 40", "asdf")
     assert welcome.startswith("Hello Ada. You’re staff at ")
-    assert line.startswith("99 %: single-speed freewheel, 4 notches, 40 mm.")
+    assert line.startswith("Sure: single-speed freewheel, 4 notches, 40 mm.")
     assert unknown.startswith("I didn’t get that.")
     hello, queue = types(shop, "queue")
     assert hello.startswith("Nobody is waiting.")
@@ -88,7 +88,7 @@ def test_they_try_what_customers_see(shop: Shop) -> None:
     assert shop.guide.shop.name in tried
     assert "stays still" in asked
     assert done == "Done. Back to staff view."
-    assert line.startswith("99 %")
+    assert line.startswith("Sure: ")
 
 
 def test_lines_are_for_machines_and_make_nobody_staff(shop: Shop) -> None:

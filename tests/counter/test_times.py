@@ -47,6 +47,13 @@ def at(text: str, now: datetime = NOW) -> str | None:
         ("tomorrow", "2026-03-04 10:00"),
         ("until tomorrow 9:30", "2026-03-04 09:30"),
         ("tomorrow at 9:30", "2026-03-04 09:30"),
+        ("until 5", "2026-03-03 17:00"),
+        ("until fri", "2026-03-06 18:00"),
+        ("friday at 4pm", "2026-03-06 16:00"),
+        ("until tue", "2026-03-10 20:00"),
+        ("tonight", "2026-03-03 20:00"),
+        ("until closing", "2026-03-03 20:00"),
+        ("until noon", "2026-03-03 12:00"),
     ],
 )
 def test_times_that_are_understood(text: str, moment: str) -> None:

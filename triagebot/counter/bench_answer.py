@@ -35,6 +35,8 @@ from triagebot.identify import ChoiceReading, Decision, odd_one_out
 from triagebot.shop import NoteLink, Tool
 from triagebot.topics import Fastening, Texts
 
+#: Fewer ways of looking at it than this leave nothing sure, and nothing odd.
+ENOUGH = 2
 #: So many kinds are named where no tool can be.
 _LIKELY = 3
 #: An answer, and what it comes to in ids.
@@ -77,7 +79,7 @@ def _answer(guide: Guide, texts: Texts, case: Case, step: NextStep, fastening: F
     links = notes(guide, case, [fastening])
     assert fastening.remover is not None
     blocks = (
-        _fits(guide, texts, step, fastening),
+        _named(guide, texts, step, fastening, case),
         *_odd(guide, texts, case),
         *(hazard(guide, texts, caution) for caution in cautions),
         tool(guide, texts, fastening.remover),
@@ -220,16 +222,35 @@ def _so_far(guide: Guide, texts: Texts, step: NextStep) -> tuple[Block, ...]:
     return (Reasons(texts("staff-so-far", names=apart(texts, names))),) if names else ()
 
 
+def _named(guide: Guide, texts: Texts, step: NextStep, fastening: Fastening, case: Case) -> Finding:
+    """The kind that is named, and how sure that is in words: what a single look at the fitting says is never sure."""
+    sure = band(guide, step.shares[guide.topic.model.fastenings.index(fastening.id)])
+    if sure == "sure" and len(_looks(guide, case)) < ENOUGH:
+        sure = "fairly-sure"
+    name = _short(texts, fastening)
+    return Finding(texts("staff-fits", sure=sure, fastening=name), sure, (fastening.id,))
+
+
+def _looks(guide: Guide, case: Case) -> frozenset[str]:
+    """By how many ways it was looked at: what the fitting is and how many there are is seen at one look."""
+    seen = {r.question for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"}
+    sights = seen & set(guide.topic.flow.outcomes.sights)
+    at_once = {each for each in sights if guide.topic.questions[each].kind != "size"}
+    return frozenset((seen - at_once) | ({"one look"} if at_once else set()))
+
+
 def _fits(guide: Guide, texts: Texts, step: NextStep, fastening: Fastening) -> Finding:
     """A kind, and how likely it is."""
     share = percent(guide, texts, step, fastening)
     sure = band(guide, step.shares[guide.topic.model.fastenings.index(fastening.id)])
-    return Finding(texts("staff-fits", fastening=_short(texts, fastening), share=share), sure, (fastening.id,))
+    return Finding(texts("staff-fits-row", fastening=_short(texts, fastening), share=share), sure, (fastening.id,))
 
 
 def _odd(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
     """What was told that does not fit the rest."""
     readings = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
+    if len(_looks(guide, case)) < ENOUGH:  # there is no rest that it could fit
+        return ()
     odd = odd_one_out(at_the_bench(guide.topic).model, readings)
     clauses = [said(guide, texts, reading) for reading in readings if reading.question == odd]
     return (Reasons(texts("staff-odd", clauses=listing(texts, clauses))),) if clauses else ()

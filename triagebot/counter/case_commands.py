@@ -23,6 +23,8 @@ from triagebot.counter.closing import outcome_said
 from triagebot.counter.queue import MOST_LISTED, last_words
 from triagebot.counter.times import until
 from triagebot.counter.work import Attended, Work, answer
+from triagebot.identify import belief
+from triagebot.shop import fold
 from triagebot.store.photos import Photos as PhotosKept
 from triagebot.store.post import Post
 from triagebot.store.staff import Deed, Staff
@@ -30,6 +32,10 @@ from triagebot.store.staff import Deed, Staff
 if TYPE_CHECKING:
     from triagebot.store import StoredCase
 
+#: A kind with a smaller share than this by what a case says is out of the question.
+UNHEARD_OF = 0.001
+#: What a member's standing has of a closing that was asked about.
+ASKED_SURE = "asked-sure"
 #: So many of the last words are shown with a case.
 LAST_WORDS = 4
 
@@ -192,6 +198,9 @@ def _close(work: Work, stored: "StoredCase", rest: str) -> Attended:
     if said.unknown:
         return answer(work.texts("staff-close-unknown", said=said.unknown))
     held = unfolded(stored)
+    if (known := _contradicts(work, held.case, said.fastening)) and not _said_again(work, stored, rest):
+        what = work.texts(f"fastening-{said.fastening}.short")
+        return answer(work.texts("staff-close-sure", code=stored.code, known=known, said=what))
     fastening = said.fastening
     if fastening is None and said.fitted:  # the remover that was named fitted, so it was what was named
         reply = look(work.guide, held.case, work.now)
@@ -201,8 +210,43 @@ def _close(work: Work, stored: "StoredCase", rest: str) -> Attended:
     work.tickets.close(stored.id)
     what = _outcome_words(work, fastening, said.fitted)
     work.did("closed", stored.id, fastening=fastening, fitted=said.fitted)
-    closed = answer(work.texts("staff-closed", code=stored.code, what=what))
+    was = held.case.closed
+    before = _outcome_words(work, was.fastening, was.fitted) if was is not None else ""
+    before = before if before != what else ""
+    closed = answer(work.texts("staff-closed", code=stored.code, what=what, before=before or "none"))
     return replace(closed, closed=stored.id, to_others=_told_closed(work, stored, held.case))
+
+
+def _contradicts(work: Work, case: Case, fastening: str | None) -> str:
+    """What the case says, where what it is closed with is out of the question by that; "" where it is not."""
+    model = work.guide.topic.model
+    if fastening is None or not case.now.readings or fastening not in model.fastenings:
+        return ""
+    shares = belief(model, case.now.readings)
+    if float(shares[model.fastenings.index(fastening)]) >= UNHEARD_OF:
+        return ""
+    best = max(range(len(shares)), key=lambda place: shares[place])
+    return work.texts(f"fastening-{model.fastenings[best]}.short")
+
+
+def _said_again(work: Work, stored: "StoredCase", rest: str) -> bool:
+    """Whether this member said the same of this case just before; else it is remembered."""
+    asked = [stored.id, fold(rest)]
+    if work.member.standing.get(ASKED_SURE) == asked:
+        return True
+    Staff(work.tx).stand(work.member, {**work.member.standing, ASKED_SURE: asked})
+    return False
+
+
+def _reopen(work: Work, stored: "StoredCase", rest: str) -> Attended:
+    """A case that was closed is open again, and theirs."""
+    ticket = work.tickets.of(stored.id)
+    if ticket is not None and ticket.open:
+        return answer(work.texts("staff-not-closed", code=stored.code))
+    work.tickets.open(stored.id, "staff", work.now)
+    work.tickets.claim(stored.id, work.member.person)
+    work.did("reopened", stored.id)
+    return answer(work.texts("staff-reopened", code=stored.code))
 
 
 def _told_closed(work: Work, stored: "StoredCase", case: Case) -> tuple[ToOthers, ...]:
@@ -250,5 +294,6 @@ CASEWORK: dict[str, Casework] = {
     "release": Casework(_release),
     "snooze": Casework(_snooze),
     "close": Casework(_close),
+    "reopen": Casework(_reopen),
     "say": Casework(say),
 }

@@ -10,45 +10,80 @@ from functools import lru_cache
 
 from triagebot.conversation import Guide
 from triagebot.counter.times import until
-from triagebot.counter.tool_lookup import tools_named
+from triagebot.counter.tool_lookup import tools_in, tools_named
 from triagebot.counter.words import StaffWords
 from triagebot.shop import Tool, fold
 from triagebot.topics import Texts
 
-#: Names of people are cut to so many characters.
-_LONGEST_NAME = 60
+#: Names of people are cut to so many characters; one that stands before a tool has so many words at most.
+_LONGEST_NAME, _LONGEST_WHO = 60, 3
+#: Nobody lends more of a tool at once.
+_MOST = 20
 
 
 @dataclass(frozen=True, slots=True)
 class Lending:
     """What somebody said of a tool that goes out: which `tools` they may mean by `named`, `to` whom (as it was
-    written), and until when. `unclear` is what was said about a time and means none."""
+    written), and until when; `count` how many. `unclear` is what was said about a time and means none."""
 
     named: str
     tools: tuple[str, ...]
     to: str
     due: datetime | None
     unclear: str = ""
+    count: int = 1
 
 
 def lending_said(guide: Guide, texts: Texts, words: StaffWords, text: str, now: datetime) -> Lending:
-    """What stands behind "lend". The name of somebody may hold any words but those that begin a time."""
+    """What stands behind "lend": a tool, who to and until when, the last two in either order; or who and then the tool.
+    The name of somebody may hold any words but those that begin a time."""
     name, to = _parted(text, words.lent_to)
     to, when = _parted(to, words.lent_until)
+    if not when:
+        name, when = _parted(name, words.lent_until)
+    count, name = counted(words, name)
+    tools = tools_in(guide, texts, words, name)
+    if not to:
+        to, name, tools = _who_first(guide, texts, words, name) or (to, name, tools)
     due = until(words, when, now, guide.shop.hours) if when else None
     return Lending(
         named=name,
-        tools=tools_named(guide, texts, words, name),
+        tools=tools,
         to=to[:_LONGEST_NAME],
         due=due,
         unclear=when if due is None else "",
+        count=count,
     )
+
+
+def counted(words: StaffWords, name: str) -> tuple[int, str]:
+    """How many of a tool, and its name: "2 big fours", "both big fours"."""
+    first, _, rest = name.partition(" ")
+    if not rest:
+        return 1, name
+    if first.isdecimal() and 1 <= int(first) <= _MOST:
+        return int(first), rest
+    return (words.numbers[fold(first)], rest) if fold(first) in words.numbers else (1, name)
+
+
+def _who_first(guide: Guide, texts: Texts, words: StaffWords, text: str) -> tuple[str, str, tuple[str, ...]] | None:
+    """ "Ben the big four": who it is for, and then a tool by its whole name."""
+    if tools_named(guide, texts, words, text, exactly=True):
+        return None
+    parts = text.split()
+    for place in range(1, min(len(parts), _LONGEST_WHO + 1)):
+        name = " ".join(parts[place:])
+        tools = tools_named(guide, texts, words, name, exactly=True)
+        if tools:
+            return " ".join(parts[:place]), name, tools
+    return None
 
 
 def returned_said(guide: Guide, texts: Texts, words: StaffWords, text: str) -> Lending:
     """What stands behind "returned": a tool, and perhaps who brought it."""
     name, to = _parted(text, words.returned_from)
-    return Lending(name, tools_named(guide, texts, words, name), to, None)
+    count, name = counted(words, name)
+    return Lending(name, tools_in(guide, texts, words, name), to, None, count=count)
 
 
 def whose(names: Mapping[int, str], said: str) -> tuple[int, ...]:

@@ -1,4 +1,5 @@
-"""What the staff do with tools that go out: give one out, take it back, see what is out.
+"""What the staff do with tools that go out: give some out, take them back, see what is out; and with those that are
+lost, broken, sold or found.
 
 The borrower is a name, or a case by its code. What is not clear is asked, never guessed. Both are written down, without
 the borrower's name.
@@ -9,8 +10,10 @@ from collections.abc import Sequence
 from triagebot.conversation.shop_offers import money
 from triagebot.conversation.wording import either
 from triagebot.counter.bench_answer import apart, kind_of
-from triagebot.counter.lending import Lending, lending_said, may_go, returned_said, whose
+from triagebot.counter.lending import Lending, counted, lending_said, may_go, returned_said, whose
+from triagebot.counter.tool_lookup import tools_in
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
+from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
 
 
@@ -27,7 +30,9 @@ def lend(work: Work, rest: str) -> Attended:
         return answer(work.texts("staff-lend-when", said=said.unclear))
     out = Loans(work.tx).out(tool)
     own = work.shop.tool_for(tool)
-    why_not = may_go(own, len(out))
+    why_not = may_go(own, len(out) + said.count - 1)
+    if why_not == "none" and own is not None and own.count > len(out):
+        return answer(work.texts("staff-lend-fewer", name=name, count=own.count - len(out)))
     if why_not == "none" and out:
         return answer(work.texts("staff-lend-all-out", name=name, rows=apart(work.texts, _with(work, out))))
     if why_not:
@@ -37,23 +42,27 @@ def lend(work: Work, rest: str) -> Attended:
         return answer(work.texts("staff-no-case", code=said.to.upper()))
     case = found[0] if found is not None and not found[1] else None
     number = None if case is None else case.id
-    Loans(work.tx).lend(tool, said.to, number, work.member.name, work.now, said.due)
-    work.did("lent", number, tool=tool)
+    for _ in range(said.count):
+        Loans(work.tx).lend(tool, said.to, number, work.member.name, work.now, said.due)
+        work.did("lent", number, tool=tool)
     to = said.to if case is None else case.code
     until = work.when(said.due) if said.due is not None else ""
-    text = work.texts("staff-lent", name=name, to=to, until=until, due="yes" if until else "no")
+    text = work.texts("staff-lent", name=name, to=to, until=until, due="yes" if until else "no", count=said.count)
     if own is not None and own.deposit:
-        text = f"{text} {work.texts('staff-lend-deposit', money=money(work.guide, work.texts, own.deposit))}"
+        deposit = money(work.guide, work.texts, said.count * own.deposit)
+        text = f"{text} {work.texts('staff-lend-deposit', money=deposit)}"
     return answer(text)
 
 
 def returned(work: Work, rest: str) -> Attended:
     """Takes a tool back."""
     said = returned_said(work.guide, work.texts, work.words, rest)
+    if fold(said.named) in work.words.everything:
+        return _everything(work, said.to)
     tool = _the_tool(work, said)
     if isinstance(tool, Attended):
         return tool
-    out = Loans(work.tx).out(tool)
+    out = tuple(loan for loan in Loans(work.tx).out(tool) if not loan.why)
     name = called(work, tool)
     if not out:
         return answer(work.texts("staff-not-lent", name=name))
@@ -64,10 +73,74 @@ def returned(work: Work, rest: str) -> Attended:
     if len(set(map(held.__getitem__, theirs))) > 1:
         return answer(work.texts("staff-back-whose", name=name, names=either(work.texts, list(held.values()))))
     loan = next(each for each in out if each.number == theirs[0])
-    Loans(work.tx).home(loan.number)
-    work.did("took-back", None, tool=tool)
+    back = theirs[: said.count]
+    for number in back:
+        Loans(work.tx).home(number)
+        work.did("took-back", None, tool=tool)
     own = work.shop.tool_for(tool)
-    return answer(work.texts("staff-back", name=name, to=held[loan.number], hangs=own.hangs if own is not None else ""))
+    hangs = own.hangs if own is not None else ""
+    return answer(work.texts("staff-back", name=name, to=held[loan.number], hangs=hangs, count=len(back)))
+
+
+def _everything(work: Work, who: str) -> Attended:
+    """All that somebody has comes home."""
+    out = {loan.number: (loan, _who(work, loan)) for loan in Loans(work.tx).out() if not loan.why}
+    theirs = whose({number: name for number, (_, name) in out.items()}, who)
+    names = list(dict.fromkeys(out[number][1] for number in theirs))
+    if not theirs:
+        return answer(work.texts("staff-back-nothing", to=who or "none"))
+    if len(names) > 1:
+        return answer(work.texts("staff-back-all-whose", names=either(work.texts, names)))
+    rows = []
+    for number in theirs:
+        loan = out[number][0]
+        Loans(work.tx).home(number)
+        work.did("took-back", None, tool=loan.tool)
+        own = work.shop.tool_for(loan.tool)
+        rows.append(
+            work.texts("staff-back-row", name=called(work, loan.tool), hangs=own.hangs if own is not None else "")
+        )
+    return answer("\n".join([work.texts("staff-back-all", to=names[0], count=len(rows)), *rows]))
+
+
+def gone(why: str, work: Work, rest: str) -> Attended | None:
+    """One of a tool is "lost", "broken" or "sold"; None where no tool is named."""
+    count, name = counted(work.words, rest)
+    tools = tools_in(work.guide, work.texts, work.words, name)
+    if not tools:
+        return None
+    tool = _the_tool(work, Lending(name, tools, "", None))
+    if isinstance(tool, Attended):
+        return tool
+    own, away = work.shop.tool_for(tool), len(Loans(work.tx).out(tool))
+    if own is None or own.count < away + count:
+        return answer(work.texts("staff-gone-none", name=called(work, tool)))
+    if why == "sold" and "sells" not in own.offers:
+        return answer(work.texts("staff-not-for-sale", name=own.name))
+    for _ in range(count):
+        Loans(work.tx).gone(tool, why, work.member.name, work.now)
+        work.did(why, None, tool=tool)
+    price = money(work.guide, work.texts, count * own.price) if why == "sold" and own.price else "none"
+    left = own.count - away - count
+    return answer(work.texts("staff-gone", name=own.name, why=why, count=count, left=left, price=price))
+
+
+def found(work: Work, rest: str) -> Attended | None:
+    """One that was lost or broken hangs there again; None where no tool is named."""
+    tools = tools_in(work.guide, work.texts, work.words, rest)
+    if not tools:
+        return None
+    tool = _the_tool(work, Lending(rest, tools, "", None))
+    if isinstance(tool, Attended):
+        return tool
+    missing = [loan for loan in Loans(work.tx).out(tool) if loan.why in ("lost", "broken")]
+    own = work.shop.tool_for(tool)
+    if not missing:
+        return answer(work.texts("staff-not-gone", name=called(work, tool)))
+    Loans(work.tx).home(missing[0].number)
+    work.did("found", None, tool=tool)
+    hangs = own.hangs if own is not None else ""
+    return answer(work.texts("staff-found-again", name=called(work, tool), hangs=hangs))
 
 
 def lent_out(work: Work) -> Attended:
@@ -82,7 +155,14 @@ def lent_out(work: Work) -> Attended:
 def where_else(work: Work, tool: str) -> str:
     """Who has those of a tool that do not hang there; "" where all do."""
     out = Loans(work.tx).out(tool)
-    return work.texts("staff-lent-line", rows=apart(work.texts, _with(work, out))) if out else ""
+    lines = []
+    for name, loans in (
+        ("staff-lent-line", [loan for loan in out if not loan.why]),
+        ("staff-gone-line", [loan for loan in out if loan.why]),
+    ):
+        if loans:
+            lines.append(work.texts(name, rows=apart(work.texts, _with(work, loans))))
+    return " ".join(lines)
 
 
 def called(work: Work, tool: str) -> str:
@@ -108,6 +188,10 @@ def _told(work: Work, out: Sequence[Loan]) -> list[tuple[Loan, str]]:
     """Each loan, with who has it, since when, and when it ought to be back."""
     rows = []
     for loan in out:
+        if loan.why:
+            gone = work.texts("staff-gone-row", why=loan.why, since=work.when(loan.since), by=loan.by)
+            rows.append((loan, gone))
+            continue
         late = loan.due is not None and loan.due < work.now
         due = work.when(loan.due) if loan.due is not None else ""
         state = "late" if late else "due" if due else "open"

@@ -25,11 +25,13 @@ from triagebot.conversation.wording import said
 from triagebot.counter.answering import in_own_words
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
+from triagebot.counter.bench_question import asked, in_the_notes
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.closing import outcome_said
+from triagebot.counter.help import hello, more, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
-from triagebot.counter.lending_commands import lend, lent_out, returned, where_else
+from triagebot.counter.lending_commands import found, gone, lend, lent_out, returned, where_else
 from triagebot.counter.queue import queue
 from triagebot.counter.times import until
 from triagebot.counter.today import digest_of, digest_text
@@ -51,8 +53,7 @@ from triagebot.messages.incoming import (
 from triagebot.shop import fold
 from triagebot.store.history import shown
 from triagebot.store.loans import Loans
-from triagebot.store.staff import Member, Staff, Tickets
-from triagebot.topics import Texts
+from triagebot.store.staff import Staff, Tickets
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -82,7 +83,7 @@ class Counter:
             redeem(tx, lookup_hash, code, now, lambda role: texts(f"staff-called-{role}")) if code is not None else None
         )
         if joined is not None:
-            return answer(_welcome(self.guide, texts, joined))
+            return answer(welcome(self.guide, texts, joined, Loans(tx).counts()))
         member = Staff(tx).member(lookup_hash)
         if member is None:
             return None
@@ -141,7 +142,7 @@ class Counter:
                     else answer(work.texts("staff-words-only"))
                 )
             case Commanded("help") | Arrived():
-                return answer(_hello(work))
+                return answer(hello(work))
             case _:
                 return self._clear(work, "")
 
@@ -153,6 +154,8 @@ class Counter:
             return told or answer(work.texts("staff-card-over"))
         if (alone := named_case(work.tx, text)) is not None and not alone[1]:
             return at_the_counter(work, alone[0].code) or self._line(work, text)
+        if (reply := asked(work, self._open_line(work), text)) is not None:
+            return Attended(reply)
         order = work.words.order(text)
         if order is not None:
             ordered = self._ordered(work, order, text, only_reads=only_reads)
@@ -161,6 +164,8 @@ class Counter:
         tools = tools_named(work.guide, work.texts, work.words, text, exactly=True)
         if tools:
             return _served(work, tools, text)
+        if (reply := in_the_notes(work, self._open_line(work), text)) is not None:
+            return Attended(reply)
         return self._line(work, text)
 
     def _ordered(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
@@ -238,7 +243,7 @@ class Counter:
     # --- commands that are about no case ----------------------------------------------------------------------------
 
     def _help(self, work: Work, text: str) -> Attended:
-        return answer(_hello(work))
+        return answer(hello(work))
 
     def _queue(self, work: Work, text: str) -> Attended:
         return answer(queue(work))
@@ -277,6 +282,9 @@ class Counter:
         Staff(work.tx).stand(work.member, {**work.member.standing, OFF: False})
         return answer(work.texts("staff-on-duty", waiting=Tickets(work.tx).waiting()))
 
+    def _more(self, work: Work, text: str) -> Attended:
+        return answer(more(work))
+
     def _clear(self, work: Work, text: str) -> Attended:
         line = self._open_line(work)
         Staff(work.tx).stand(work.member, {"line": line_json(Line(number=line.number), work.now)})
@@ -288,6 +296,7 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "queue": Counter._queue,
     "claim": Counter._claim,
     "claim-next": Counter._claim,
+    "more": Counter._more,
     "off-duty": Counter._off,
     "on-duty": Counter._on,
     "canned": Counter._canned,
@@ -301,7 +310,14 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "clear": Counter._clear,
 }
 
-_TOOLWORK: dict[str, Callable[[Work, str], Attended]] = {"lend": lend, "returned": returned}
+_TOOLWORK: dict[str, Callable[[Work, str], Attended | None]] = {
+    "lend": lend,
+    "returned": returned,
+    "lost": partial(gone, "lost"),
+    "broken": partial(gone, "broken"),
+    "sold": partial(gone, "sold"),
+    "found": found,
+}
 
 
 def _about(tx: "Transaction", lookup_hash: str, incoming: Incoming) -> str:
@@ -364,12 +380,3 @@ def _card(text: str) -> str | None:
     if len(words) != 1 or len(words[0]) > 500:
         return None
     return urlsplit(words[0].strip("<>()[].,")).path.rpartition("/card/")[2] or None
-
-
-def _welcome(guide: Guide, texts: Texts, member: Member) -> str:
-    called = texts(f"staff-role-{member.role}")
-    return texts("staff-welcome", name=member.name, called=called, role=member.role, shop=guide.shop.name)
-
-
-def _hello(work: Work) -> str:
-    return work.texts("staff-hello", waiting=Tickets(work.tx).waiting(), role=work.member.role)

@@ -1,11 +1,12 @@
-"""Until when: "2h", "90 min", "until 15:00", "until we open", "tomorrow 9:30".
+"""Until when: "2h", "90 min", "until 15:00", "until we open", "tomorrow 9:30", "until fri", "tonight".
 
-A time of day is the shop's, the next one that comes; one
-that a change of clocks leaves out is the moment at which the clocks are put on.
+A time of day is the shop's, the next one that comes; one that a change of clocks leaves out is the moment at which the
+clocks are put on. A bare hour ("until 5") is the one at which the shop is open, where only one is. A bare day lasts
+until the shop closes then.
 """
 
 import re
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from triagebot.counter.words import StaffWords
 from triagebot.shop import Hours, fold
@@ -58,7 +59,18 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
         return None if opening is None else opening.opens
     local = now.astimezone(hours.zone)
     day = local.date()
-    if fold(first) in words.times["tomorrow"]:
+    if fold(text) in words.times["closing"]:
+        return _closing(day, now, hours)
+    if fold(text) in words.times["noon"]:
+        text = "12:00"
+    weekday = next((place for place, names in enumerate(words.weekdays) if fold(first) in names), None)
+    if weekday is not None:
+        day += timedelta(days=(weekday - day.weekday() - 1) % 7 + 1)
+        if not rest:
+            return _closing(day, now, hours)
+        head, _, tail = rest.partition(" ")
+        clock = _clock(words, tail if fold(head) in words.times["until"] and tail else rest)
+    elif fold(first) in words.times["tomorrow"]:
         day += timedelta(days=1)
         if not rest:
             midnight = datetime.combine(day, time(), tzinfo=hours.zone)
@@ -68,6 +80,9 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
         clock = _clock(words, tail if fold(head) in words.times["until"] and tail else rest)
     else:
         clock = _clock(words, text)
+        later = datetime.combine(day, time((int(text) + 12) % 24), tzinfo=hours.zone) if _is_bare(text) else now
+        if later > now and hours.is_open(later):
+            return later
     if clock is None:
         return None
     # Through UTC, since two times of one zone are compared by the wall.
@@ -75,6 +90,22 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
     if found <= now.astimezone(UTC):
         found = datetime.combine(day + timedelta(days=1), clock, tzinfo=hours.zone).astimezone(UTC)
     return found
+
+
+def _is_bare(text: str) -> bool:
+    """Whether it is an hour on a clock face and nothing else."""
+    return text.isdecimal() and 1 <= int(text) <= 11
+
+
+def _closing(day: date, now: datetime, hours: Hours) -> datetime:
+    """When the shop closes for the last time on a day that is to come or has begun; the end of a day on which it is
+    closed."""
+    end = datetime.combine(day + timedelta(days=1), time(), tzinfo=hours.zone)
+    at, last = max(now, datetime.combine(day, time(), tzinfo=hours.zone)), None
+    opening = hours.opening_at(at) or hours.next_opening(at)
+    while opening is not None and opening.opens < end:
+        last, opening = opening.closes, hours.next_opening(opening.closes)
+    return end if last is None else min(last, end)
 
 
 def _clock(words: StaffWords, text: str) -> time | None:

@@ -84,7 +84,7 @@ def digest(
         held=sum(ticket.state == "claimed" for ticket in tickets),
         asleep=sum(ticket.state == "snoozed" for ticket in tickets),
         overdue=tuple(note.title for note in overdue(guide.shop, begin.date())),
-        lent=len(loans),
+        lent=sum(not loan.why for loan in loans),
         late=sum(loan.due is not None and loan.due < now for loan in loans),
     )
 

@@ -49,6 +49,20 @@ def tools_named(guide: Guide, texts: Texts, words: StaffWords, text: str, *, exa
     return tuple(sorted((t for t in scores if scores[t] >= best - _AS_GOOD), key=lambda t: -scores[t]))
 
 
+def tools_in(guide: Guide, texts: Texts, words: StaffWords, text: str) -> tuple[str, ...]:
+    """The tools that a text means, as people say them: by a name, in the plural, or by some words of it ("the 40")."""
+    for tried in dict.fromkeys((text, _singular(text))):
+        if found := tools_named(guide, texts, words, tried, exactly=True):
+            return found
+    wanted = set(_bare(words, _singular(text)).split())
+    known = {
+        tool: {word for name in _names(guide, texts, tool) for word in fold(name).split()} for tool in _tools(guide)
+    }
+    some = tuple(tool for tool, parts in known.items() if wanted and wanted <= parts)
+    own = tuple(tool for tool in some if guide.shop.tool_for(tool) is not None)
+    return own or some or tools_named(guide, texts, words, text)
+
+
 def served(guide: Guide, tool: str) -> Served:
     """What a tool is for: what it takes off, or what it is needed with."""
     rows = guide.topic.catalogue.fastenings
@@ -58,13 +72,13 @@ def served(guide: Guide, tool: str) -> Served:
 def tools_for(guide: Guide, line: Line) -> tuple[Served, ...]:
     """The removers for all that fits what was told, the likeliest first, each with the fastenings that fit."""
     found: dict[str, list[Fastening]] = {}
-    for fastening in _fitting(guide, line):
+    for fastening in fitting(guide, line):
         if fastening.remover is not None:
             found.setdefault(fastening.remover, []).append(fastening)
     return tuple(Served(remover, tuple(rows)) for remover, rows in found.items())
 
 
-def _fitting(guide: Guide, line: Line) -> list[Fastening]:
+def fitting(guide: Guide, line: Line) -> list[Fastening]:
     """The kinds that fit what was told, the likeliest first."""
     topic = at_the_bench(guide.topic)
     shares = belief(topic.model, line.readings)
@@ -96,7 +110,7 @@ def tell_served(
 def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
     """Which of our tools fit what was told, where they hang and how many there are; none where it is most likely a
     kind that nothing takes off."""
-    for likeliest in _fitting(guide, line)[:1]:
+    for likeliest in fitting(guide, line)[:1]:
         if nothing_takes_off(likeliest):
             return told(no_remover(texts, likeliest))
     found = tools_for(guide, line)
@@ -124,6 +138,11 @@ def _names(guide: Guide, texts: Texts, tool: str) -> list[str]:
 def _called(guide: Guide, texts: Texts, tool: str) -> str:
     own = guide.shop.tool_for(tool)
     return own.name if own is not None else kind_of(texts, tool)
+
+
+def _singular(text: str) -> str:
+    """ "big fours" is "big four" for a start."""
+    return text[:-1] if len(text) > _SHORTEST and text.endswith("s") and not text.endswith("ss") else text
 
 
 def _bare(words: StaffWords, text: str) -> str:

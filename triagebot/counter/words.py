@@ -4,7 +4,7 @@ The longest words that begin a message and name a command are the command; what 
 written.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -40,6 +40,12 @@ class StaffWords:
     lent_until: Collection[str]
     returned_from: Collection[str]
     times: Mapping[str, Collection[str]]
+    weekdays: Sequence[Collection[str]]
+    numbers: Mapping[str, int]
+    everything: Collection[str]
+    asks: Mapping[str, Collection[str]]
+    asks_endings: Collection[str]
+    asking: Collection[str]
 
     def order(self, text: str) -> Order | None:
         """The command that a message begins with; None where it begins with none."""
@@ -69,4 +75,10 @@ def staff_words(language: str) -> StaffWords:
         lent_until=folded(data["lent-until"]),
         returned_from=folded(data["returned-from"]),
         times={kind: folded(phrases) for kind, phrases in data["times"].items()},
+        weekdays=[folded(names) for names in data["weekdays"]],
+        numbers={str(name): int(number) for name, number in data["numbers"].items()},
+        everything=folded(data["everything"]),
+        asks={kind: folded(phrases) for kind, phrases in data["asks"].items()},
+        asks_endings=folded(data["asks-endings"]),
+        asking=folded(data["asking"]),
     )

@@ -1,4 +1,5 @@
-"""Tools that were lent out: who has one, since when and until when; read and written inside one transaction.
+"""Tools that do not hang where they should: lent out, and to whom, since when and until when; or lost, broken or sold.
+Read and written inside one transaction.
 
 A loan that belongs to a case has no name beside it, so that nothing of a person stays once the case is forgotten; a
 loan is deleted when the tool comes home.
@@ -18,7 +19,7 @@ _OUT = select(loans, cases.c.code).join(cases, cases.c.id == loans.c.case_id, is
 @dataclass(frozen=True, slots=True)
 class Loan:
     """`tool` is the topic's word for it; `to` who has it, or the `code` of that person's case, or neither once they
-    were forgotten; `by` who gave it out; `due` when it ought to be back."""
+    were forgotten; `by` who gave it out; `due` when it ought to be back. `why` it is gone: "" for one that was lent."""
 
     number: int
     tool: str
@@ -27,6 +28,7 @@ class Loan:
     by: str
     since: datetime
     due: datetime | None
+    why: str = ""
 
 
 class Loans:
@@ -53,10 +55,16 @@ class Loans:
         row = {"tool": tool, "case_id": case_id, "since": now, "due": due, "body": self.cipher.encrypt_json(body)}
         self.connection.execute(insert(loans), row)
 
+    def gone(self, tool: str, why: str, by: str, now: datetime) -> None:
+        """One of a tool does not hang there any more, and nobody has it."""
+        body = {"to": "", "by": by, "why": why}
+        row = {"tool": tool, "case_id": None, "since": now, "due": None, "body": self.cipher.encrypt_json(body)}
+        self.connection.execute(insert(loans), row)
+
     def home(self, number: int) -> bool:
         """The tool is back where it hangs; gives whether it was out."""
         return self.connection.execute(delete(loans).where(loans.c.id == number)).rowcount == 1
 
     def _loan(self, row: Row[tuple[object, ...]]) -> Loan:
         body = self.cipher.decrypt_json(row.body)
-        return Loan(row.id, row.tool, body["to"], row.code, body["by"], row.since, row.due)
+        return Loan(row.id, row.tool, body["to"], row.code, body["by"], row.since, row.due, body.get("why", ""))

@@ -702,20 +702,58 @@ staff-lend-none = We have no “{ $name }” on the wall.
 staff-lend-stays = “{ $name }” is for use in the shop only, so it stays here.
 staff-lend-all-out = Every “{ $name }” is out: { $rows }.
 staff-lend-deposit = Deposit: { $money }.
-staff-lent = “{ $name }” is out with { $to }{ $due ->
+staff-lend-fewer = { $count ->
+        [one] Only one of “{ $name }” hangs there.
+       *[other] Only { $count } of “{ $name }” hang there.
+    }
+staff-lent = { $count ->
+        [one] “{ $name }” is
+       *[other] { $count } of “{ $name }” are
+    } out with { $to }{ $due ->
         [yes] , until { $until }.
        *[no] .
     }
 staff-not-lent = “{ $name }” isn’t out.
 staff-not-lent-to = They don’t have that one. “{ $name }” is out: { $rows }.
 staff-back-whose = Who had it? { $names }. “returned { $name } from …”
-staff-back = “{ $name }” is back from { $to }. It goes here: { $hangs }.
+staff-back-nothing = { $to ->
+        [none] Nothing is lent out.
+       *[other] { $to } has nothing of ours.
+    }
+staff-back-all-whose = From whom? { $names }. “returned everything from …”
+staff-back-all = { $count ->
+        [one] { $to } is back with it:
+       *[other] { $to } is back with { $count } tools:
+    }
+staff-back-row = – “{ $name }”: { $hangs }
+staff-gone = { $why ->
+        [sold] Sold: “{ $name }”{ $price ->
+            [none] {""}
+           *[other] , { $price }
+        }.
+        [broken] Broken: “{ $name }”.
+       *[lost] Lost: “{ $name }”.
+    } { $left ->
+        [0] That was the last one.
+        [one] One is left.
+       *[other] { $left } are left.
+    }
+staff-gone-none = There’s no “{ $name }” on the wall just now.
+staff-not-for-sale = “{ $name }” isn’t for sale. If it’s gone: “lost { $name }”.
+staff-not-gone = “{ $name }” isn’t lost or broken.
+staff-found-again = Good. “{ $name }” goes here: { $hangs }.
+staff-gone-row = { $why }, since { $since } ({ $by })
+staff-back = { $count ->
+        [one] “{ $name }” is
+       *[other] { $count } of “{ $name }” are
+    } back from { $to }. It goes here: { $hangs }.
 staff-out-none = Everything’s in its place.
 staff-out-head = { $count ->
         [one] One tool is out:
        *[other] { $count } tools are out:
     }
 staff-out-row = – “{ $name }”: { $who }
+staff-gone-line = Gone: { $rows }.
 staff-lent-line = Lent out: { $rows }.
 staff-lent-to = { $to }, since { $since }{ $state ->
         [late] , due { $due }, late
@@ -730,10 +768,15 @@ staff-welcome =
     { staff-how }
 staff-how =
     Write what you see: “12 spl 23.4 stays”, “4n 40”.
-    Tools: “tools for 4n 24-25”, “which does the small four fit”.
-    Cases: “queue”, “touched”, “case CODE”, “photos CODE”, “claim CODE”, “release CODE”, “snooze CODE 2h”, “close CODE 4n 24 fitted”, “history CODE”.
-    To somebody: “canned” lists replies, “say CODE NAME” sends one.
-    Lending: “lend small four to Ben until 17:00”, “returned small four”, “out”.
+    Ask: “where is { $tool }”, “torque 12 cass”, “which way 4n 40”.
+    Who waits: “queue”, “claim”, “case CODE”. To a customer: reply, or “say CODE come in at five”.
+    Lending: “lend { $tool } to Ben until fri”, “returned { $tool }”, “out”.
+    “close CODE 4n 40 fitted” when it’s done. “more” has the rest.
+staff-more =
+    Tools: “tools for 4n 24-25”, “which does { $other } fit”. Gone: “lost { $other }”, “broken …”, “sold …”, “found …”.
+    Cases: “claim 2”, “release CODE”, “snooze CODE 2h”, “photos CODE”, “history CODE”, “reopen CODE”, “touched”.
+    “canned” lists ready replies, “say CODE NAME” sends one. “returned everything from Ben”.
+    “off duty” when you go, “on duty” when you’re back.
     “try” shows you what customers see, “done” ends it.{ $role ->
         [owner] {" "}“today” sums up the day.
        *[staff] {""}
@@ -767,7 +810,12 @@ staff-missing = Missing: { $name }.
 staff-missing-mm = Missing: { $name }, in mm.
 staff-puzzle = “{ $said }”: do you mean { $proposed }? Then write that.
 staff-unread = I left out “{ $said }”.
-staff-fits = { $share } %: { $fastening }.
+staff-fits = { $sure ->
+        [sure] Sure: { $fastening }.
+        [fairly-sure] Fairly sure: { $fastening }.
+       *[likely] Most likely: { $fastening }.
+    }
+staff-fits-row = { $share } %: { $fastening }.
 staff-stop = Stop: { $clause }. No tool until somebody who knows it has had a look.
 staff-between = ;{" "}
 staff-odd = Look again, this doesn’t fit the rest: { $clauses }.
@@ -789,6 +837,14 @@ staff-serves-none = “{ $name }” ({ $tool }) doesn’t take anything off by i
 staff-kind-row = – { $fastening }
 staff-hangs = { $hangs }. We have { $count }.
 staff-hangs-nowhere = None on the wall.
+staff-where = “{ $name }”: { $hangs }. We have { $count }.
+staff-where-none = “{ $name }”: none on the wall just now.
+staff-asked-one = { $names }: { $words }
+staff-asked-row = – { $names }: { $words }
+staff-asked-none = nothing about that in the catalogue.
+staff-asked-tight = For which one? “torque 12 cass”, “how tight 4n 40”.
+staff-asked-thread = For which one? “which way 12 cass”. Left-hand: { $left }. All others turn the usual way.
+staff-asked-unknown = That’s a question I have no answer to, and the notes don’t either. “help” shows what I can do.
 staff-which-tool = Which one? { $names }.
 staff-no-such-tool = We have no tool called “{ $name }”.
 staff-tools-row = { $tool } For: { $fastenings }.
@@ -887,7 +943,13 @@ staff-awake-wrote = { $code } is back: they’ve written.
 staff-close-how = What was it, and did it fit? “close { $code } 4n 24 fitted”, “close { $code } did not fit”.
 staff-close-which = “{ $said }” could be: { $names }. Be more exact, then close it again.
 staff-close-unknown = I can’t tell what “{ $said }” is. Try something like “4n 24”, or “not listed”.
-staff-closed = { $code } is closed: { $what }
+staff-closed = { $code } is closed: { $what }{ $before ->
+        [none] {""}
+       *[other] {" "}Before, it said: { $before }
+    }
+staff-close-sure = { $code } says otherwise: { $known }. If it really was { $said }, write the same line again.
+staff-reopened = { $code } is open again, and yours.
+staff-not-closed = { $code } isn’t closed.
 staff-was = { $fastening }.
 staff-was-unknown = nobody knows what it was.
 staff-fitted-yes = The remover fitted.
@@ -931,6 +993,7 @@ staff-history-none = Nobody has done anything with { $code } yet.
 staff-history-head = { $code }:
 staff-history-row = { $at } { $name } { $what }
 staff-deed-claimed = took it
+staff-deed-reopened = opened it again
 staff-deed-released = gave it back
 staff-deed-snoozed = snoozed it until { $until }
 staff-deed-closed = closed it: { $what }

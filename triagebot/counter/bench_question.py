@@ -1,0 +1,114 @@
+"""A question at the bench: where a tool is, who has it, how tight it goes, which way it turns. Never a reading.
+
+Rules of this file:
+- what is asked is told by the words that a question begins with; what stands behind them is a tool, or what is seen;
+- how tight and which way are answered for what is asked about, else for the wheel that they are at; where kinds
+  differ, each has its own line, and nothing is picked for them;
+- any other question is looked up in the shop's notes.
+"""
+
+from collections.abc import Sequence
+
+from triagebot.conversation import Reply
+from triagebot.conversation.blocks import Excerpt
+from triagebot.conversation.reply import told
+from triagebot.counter.bench_answer import apart, back_on
+from triagebot.counter.bench_line import Line, continued, read_line
+from triagebot.counter.lending_commands import called, where_else
+from triagebot.counter.tool_lookup import fitting, served, tools_in
+from triagebot.counter.work import Work
+from triagebot.shop import fold
+from triagebot.topics import Fastening
+
+#: So many kinds have a line of their own; where more fit, they are asked which.
+MOST_LINES = 3
+
+
+def asked(work: Work, before: Line, text: str) -> Reply | None:
+    """The answer to what is asked of tools, torque and thread; None for anything else. `before`: the wheel that they
+    are at."""
+    kind, about = _asked_of(work, text)
+    if kind in ("where", "stock", "who"):
+        tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
+        return _where(work, tools, text) if tools else None
+    if kind in ("tight", "thread"):
+        return _how(work, kind, _in_question(work, before, about))
+    return None
+
+
+def in_the_notes(work: Work, before: Line, text: str) -> Reply | None:
+    """What the notes say about any other question; that nothing is known, where they say nothing. None for what is no
+    question."""
+    first = fold(text).split()[:1]
+    if not first or first[0] not in work.words.asking:
+        return None
+    kinds = [row.id for row in _in_question(work, before, "")]
+    found = work.guide.shop.note_index.best(text, work.texts.language, kinds) if kinds else None
+    found = found or work.guide.shop.note_index.best(text, work.texts.language)
+    if found is None:
+        return told(work.texts("staff-asked-unknown"))
+    title = found.section.title if found.section is not None else found.note.title
+    lead = work.texts("notes-say", section=title)
+    return Reply((Excerpt(lead, found.link, work.texts("notes-words", words=found.words)),), "question")
+
+
+def _asked_of(work: Work, text: str) -> tuple[str, str]:
+    """What is asked, by the longest words that begin the text, and what stands behind these."""
+    said = " ".join(fold(text).split())
+    phrases = sorted(((p, kind) for kind, each in work.words.asks.items() for p in each), key=lambda row: -len(row[0]))
+    for phrase, kind in phrases:
+        if said == phrase or said.startswith(f"{phrase} "):
+            return kind, _without_endings(work, said[len(phrase) :].strip())
+    return "", ""
+
+
+def _without_endings(work: Work, about: str) -> str:
+    """ "the 40 in stock" is about "the 40"."""
+    for ending in sorted(work.words.asks_endings, key=len, reverse=True):
+        if about == ending or about.endswith(f" {ending}"):
+            about = about[: len(about) - len(ending)].strip()
+    return about
+
+
+def _where(work: Work, tools: Sequence[str], text: str) -> Reply:
+    if len(tools) > 1:
+        names = work.texts("staff-between").join(called(work, tool) for tool in tools[:6])
+        return told(work.texts("staff-which-tool", names=names))
+    own = work.guide.shop.tool_for(tools[0])
+    name, out = called(work, tools[0]), where_else(work, tools[0])
+    if own is None or not own.count:
+        head = work.texts("staff-where-none", name=name)
+    else:
+        head = work.texts("staff-where", name=name, hangs=own.hangs, count=own.count)
+    return told(" ".join(filter(None, [head, out])))
+
+
+def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
+    """The kinds that a question is about: those that fit what it says, or the tool that it names; else those of the
+    wheel that they are at."""
+    tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
+    if len(tools) == 1:
+        return list(served(work.guide, tools[0]).fastenings)
+    line = continued(Line(), read_line(work.guide, work.texts.language, about)) if about else Line()
+    line = line if line.facts else before
+    return fitting(work.guide, line) if line.facts else []
+
+
+def _left_handed(work: Work) -> list[Fastening]:
+    return [row for row in work.guide.topic.catalogue.fastenings if row.direction == "clockwise"]
+
+
+def _how(work: Work, kind: str, rows: Sequence[Fastening]) -> Reply:
+    """How tight or which way, for these kinds: once where they agree."""
+    texts = work.texts
+    said: dict[str, list[str]] = {}
+    for row in rows:
+        words = back_on(texts, row) if kind == "tight" else texts(f"direction-{row.direction}")
+        said.setdefault(words or texts("staff-asked-none"), []).append(texts(f"fastening-{row.id}.short"))
+    if not rows or len(said) > MOST_LINES:
+        left = [texts(f"fastening-{row.id}.short") for row in _left_handed(work)]
+        return told(texts(f"staff-asked-{kind}", left=apart(texts, left)))
+    if len(said) == 1:
+        (words,) = said
+        return told(texts("staff-asked-one", names=apart(texts, said[words]), words=words))
+    return told("\n".join(texts("staff-asked-row", names=apart(texts, names), words=w) for w, names in said.items()))

@@ -1,0 +1,38 @@
+"""What the staff can say, with this shop's own tools: what is said every day first, the rest on a second screen."""
+
+from collections.abc import Mapping
+
+from triagebot.conversation import Guide
+from triagebot.counter.lending import at_home
+from triagebot.counter.work import Work
+from triagebot.store.staff import Member, Tickets
+from triagebot.topics import Texts
+
+#: The names of tools that stand in help are the shortest of so many.
+_OF = 8
+
+
+def welcome(guide: Guide, texts: Texts, member: Member, out: Mapping[str, int]) -> str:
+    """What somebody reads who has just become one of the staff. `out`: how many of each tool are."""
+    called, names = texts(f"staff-role-{member.role}"), _two_names(at_home(guide, out))
+    shop = guide.shop.name
+    return texts("staff-welcome", name=member.name, called=called, role=member.role, shop=shop, **names)
+
+
+def hello(work: Work) -> str:
+    """Who waits, and what is said every day."""
+    waiting = Tickets(work.tx).waiting()
+    return work.texts("staff-hello", waiting=waiting, role=work.member.role, **_two_names(work.guide))
+
+
+def more(work: Work) -> str:
+    """All the rest."""
+    return work.texts("staff-more", role=work.member.role, **_two_names(work.guide))
+
+
+def _two_names(guide: Guide) -> dict[str, str]:
+    """Two tools of the shop, for examples: removers that hang there and are lent, where there are any."""
+    tools = sorted(guide.shop.tools_file.tools, key=lambda tool: ("lends" not in tool.offers, not tool.count))
+    names = [tool.name for tool in tools if tool.tool in guide.topic.removers] or [tool.name for tool in tools]
+    short = sorted(names[:_OF], key=len)
+    return {"tool": short[0], "other": short[min(1, len(short) - 1)]} if short else {"tool": "TOOL", "other": "TOOL"}
