@@ -135,14 +135,15 @@ def test_a_line_of_the_table_gets_its_answer(shop: Workshop, line: str, says: st
     assert shop.cases() == cases + (line == "try")
 
 
-@proves(COUNTER, "Anybody who is not staff gets for these words what any unknown word gets.")
-@pytest.mark.parametrize("word", ["queue", "out", "touched", "today", "claim 222-222", "history 222-222"])
+@proves(COUNTER, "Anybody who is not staff is told nothing of this: to them these are words like any others.")
+@pytest.mark.parametrize("word", ["out", "touched", "today", "claim 222-222", "history 222-222"])
 def test_who_is_not_staff_gets_what_any_unknown_word_gets(shop: Workshop, word: str) -> None:
     shop.needs_a_person("cleo")
     for who in ("bob", "dan"):
         shop.says(who, "hello")
     unknown = re.sub(r"^[a-z]+", "blurb", word)
     assert shop.says("bob", word).replace(word, "") == shop.says("dan", unknown).replace(unknown, "")
+    assert "222-222" not in shop.says("bob", "queue")
 
 
 @proves(COUNTER, "With `case CODE` they ask to go on with that case, and the person whose it is decides.")

@@ -77,7 +77,7 @@ async def test_the_counter_and_the_customer_on_one_delivery(stage: Stage) -> Non
     await ada.watch(lambda screen: bool(screen.from_bots))
     await says(stage, bob, "it stays still, 4 notches, about 40 mm")
     screen = await says(stage, bob, "person")
-    code = screen.last.text.split("Your case code is ")[1][:7]
+    code = screen.last.text.split("\nCase ")[1][:7]
     assert code in (await says(stage, ada, "queue")).last.text
     assert (await says(stage, ada, f"claim {code}")).last.text == f"{code} is yours."
     await says(stage, ada, f"say {code} ready")

@@ -55,7 +55,7 @@ def test_an_invitation_counts_at_the_terminal_and_the_bench_is_there(shop: Shop)
 
 def test_who_types_at_it_is_nobody_else(shop: Shop) -> None:
     types(shop, shop.invitation(name="Ada"))
-    unknown, outsider = (types(shop, text, who="terminal:eve")[1] for text in ("asdf jkl", "queue"))
+    unknown, outsider = (types(shop, text, who="terminal:eve")[1] for text in ("asdf jkl", "touched"))
     assert "Nobody is waiting" not in outsider
     assert outsider.partition("\n")[0] == unknown.partition("\n")[0]
 

@@ -122,7 +122,7 @@ async def test_a_customer_on_telegram_and_staff_on_matrix(ground: Ground, encryp
 
     bob = ground.phone("Bob")
     await bob.say("it stays still, 4 notches, about 40 mm", "40 mm")
-    handed = await bob.say("person", "case code is")
+    handed = await bob.say("person", "passed your case on")
     card = await laid_out()
     code = code_in(card.body)
     assert code in handed

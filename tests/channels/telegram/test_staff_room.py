@@ -46,7 +46,7 @@ class Workshop:
         """Bob tells what he sees, and asks for a person; gives the code of his case."""
         await self.says(self.bob, "it stays still, 4 notches, about 40 mm")
         screen = await self.says(self.bob, "can I talk to somebody?")
-        return next(m.text for m in screen.from_bots if "case code is" in m.text).split("case code is ")[1][:7]
+        return next(m.text for m in screen.from_bots if "\nCase " in m.text).split("\nCase ")[1][:7]
 
     @property
     def laid_out(self) -> list[Shown]:
