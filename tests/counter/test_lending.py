@@ -205,3 +205,8 @@ def test_what_is_gone_is_not_lent_in_the_digest(shop: Shop) -> None:
     shop.staff(EVE, "owner")
     shop.says(ADA, "lost small four")
     assert "lent" not in shop.says(EVE, "today")
+
+
+def test_a_tool_by_its_whole_name_is_back(shop: Shop) -> None:
+    shop.says(ADA, "lend the whip to Jo till 6")
+    assert shop.says(ADA, "the whip is back").startswith("“the whip” is back from Jo.")

@@ -238,3 +238,16 @@ def test_what_does_not_fit_together_is_said_and_not_asked_for_again(text: str) -
     while line.question is not None:
         line = go_on(line, "dunno")
     assert line.question is None
+
+
+@pytest.mark.parametrize(
+    ("text", "count", "left"),
+    [("fw 12 23", 12, ""), ("12 23.4", 12, ""), ("fw 12 23.4 7 speed", 12, ""), ("12 20 23", None, "12 20")],
+)
+def test_no_number_beside_a_width_is_dropped_unsaid(text: str, count: int | None, left: str) -> None:
+    seen = read_line(shipped_guide(), "en", text)
+    counts = [
+        f.reading.low for f in seen.facts if isinstance(f.reading, CountReading) and f.reading.question == "count"
+    ]
+    assert counts == ([] if count is None else [count])
+    assert (seen.puzzle.text if seen.puzzle is not None else "") == left

@@ -78,6 +78,11 @@ def test_the_notes_answer_other_questions(shop: Shop) -> None:
     assert "no answer to" in shop.says(ADA, "who won the league")
 
 
+def test_what_a_tool_costs(shop: Shop) -> None:
+    assert shop.says(ADA, "how much is the fat twelve").startswith("Price: £8.00. Deposit: £10.00.")
+    assert shop.says(ADA, "do we sell the big four").startswith("Deposit: £12.00. “the big four”: wall A")
+
+
 @pytest.mark.parametrize("text", ["20spl", "2n"])
 def test_one_look_is_never_sure_and_nothing_is_odd_in_it(shop: Shop, text: str) -> None:
     told = shop.says(ADA, text)

@@ -25,7 +25,7 @@ from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.wording import label
 from triagebot.counter.words import StaffWords, staff_words
-from triagebot.identify import ChoiceReading, CountReading, Reading, UnsureReading
+from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.shop import fold
 from triagebot.topics import Topic, TrueSize
 
@@ -39,6 +39,8 @@ SLIPS = 0.2
 PRICE = 1.0
 #: A bare number within so many mm of a width that the topic knows can be one.
 NEAR = 3.0
+#: A width is the number that was said, to within so much.
+SAME = 0.01
 #: Longer than this is no line from the bench.
 MOST = 200
 
@@ -100,12 +102,26 @@ def read_line(guide: Guide, code: str, text: str, question: str | None = None) -
         if not _says_more(tried, meant):
             continue
         if _could_be_across(guide, number):
-            meant, whole = tried, measured
+            meant = tried
             break
         counted = _counted(guide, number, meant)
         left = () if counted else tuple(_left_out(tried, meant))
         meant = replace(meant, facts=(*meant.facts, *counted), puzzles=(*meant.puzzles, *left))
+    meant = _with_the_rest(guide, whole, meant)
     return Seen(meant.facts, meant.puzzles[0] if meant.puzzles else None)
+
+
+def _with_the_rest(guide: Guide, whole: str, meant: Meaning) -> Meaning:
+    """Beside a width, a bare number that nothing was read from is how many there are; if it cannot be that, or there
+    are several, they are said to be left out."""
+    if not any(isinstance(fact.reading, SizeReading) for fact in meant.facts) or meant.puzzles:
+        return meant
+    numbers = reversed([number for number, _ in _measured(whole)])
+    over = [each for each in numbers if not any(_is_of(each, fact.reading) for fact in meant.facts)]
+    counted = _counted(guide, over[0], meant) if len(over) == 1 else ()
+    said = " ".join(f"{each:g}" for each in over)
+    left = (Puzzle("range", _count_asked(guide), said),) if over and not counted else ()
+    return replace(meant, facts=(*meant.facts, *counted), puzzles=left)
 
 
 def _measured(text: str) -> Iterator[tuple[float, str]]:
@@ -138,14 +154,29 @@ def _could_be_across(guide: Guide, number: float) -> bool:
 
 def _counted(guide: Guide, number: float, meant: Meaning) -> tuple[Fact, ...]:
     """A number too small to be a width is how many there are, unless that was said."""
-    counts = [
-        q.id for q in guide.topic.flow.questions if q.kind == "count" and q.id in guide.topic.flow.outcomes.sights
-    ]
+    count = _count_asked(guide)
     known = {fact.reading.question for fact in meant.facts}
     small = number < _widths(guide.topic)[0]
-    if not small or not counts or counts[0] in known or number != int(number):
+    if not small or not count or count in known or number != int(number):
         return ()
-    return (Fact(CountReading(counts[0], int(number), int(number)), f"{number:g}"),)
+    return (Fact(CountReading(count, int(number), int(number)), f"{number:g}"),)
+
+
+def _is_of(number: float, reading: Reading) -> bool:
+    """Whether a reading has this number in it."""
+    match reading:
+        case CountReading(low=low, high=high):
+            return number in (low, high)
+        case SizeReading(mm=mm, half_width=half):
+            return abs(number - mm) <= half + SAME or number * 10 == mm
+        case _:
+            return False
+
+
+def _count_asked(guide: Guide) -> str:
+    """The question of how many splines or notches there are."""
+    sights = guide.topic.flow.outcomes.sights
+    return next((q.id for q in guide.topic.flow.questions if q.kind == "count" and q.id in sights), "")
 
 
 def _says_more(tried: Meaning, meant: Meaning) -> bool:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from triagebot.conversation import Reply
 from triagebot.conversation.blocks import Excerpt
 from triagebot.conversation.reply import told
+from triagebot.conversation.shop_offers import money
 from triagebot.counter.bench_answer import apart, back_on
 from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.lending_commands import called, where_else
@@ -28,9 +29,9 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
     """The answer to what is asked of tools, torque and thread; None for anything else. `before`: the wheel that they
     are at."""
     kind, about = _asked_of(work, text)
-    if kind in ("where", "stock", "who"):
+    if kind in ("where", "stock", "who", "price"):
         tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
-        return _where(work, tools, text) if tools else None
+        return _where(work, tools, price=kind == "price") if tools else None
     if kind in ("tight", "thread"):
         return _how(work, kind, _in_question(work, before, about))
     return None
@@ -70,7 +71,8 @@ def _without_endings(work: Work, about: str) -> str:
     return about
 
 
-def _where(work: Work, tools: Sequence[str], text: str) -> Reply:
+def _where(work: Work, tools: Sequence[str], *, price: bool) -> Reply:
+    """Where a tool is and who has it; with its price, what it costs and what is left for it."""
     if len(tools) > 1:
         names = work.texts("staff-between").join(called(work, tool) for tool in tools[:6])
         return told(work.texts("staff-which-tool", names=names))
@@ -80,7 +82,13 @@ def _where(work: Work, tools: Sequence[str], text: str) -> Reply:
         head = work.texts("staff-where-none", name=name)
     else:
         head = work.texts("staff-where", name=name, hangs=own.hangs, count=own.count)
-    return told(" ".join(filter(None, [head, out])))
+    costs = []
+    if price and own is not None and own.price is not None:
+        costs.append(work.texts("staff-price", money=money(work.guide, work.texts, own.price)))
+    if price and own is not None and own.deposit:
+        costs.append(work.texts("staff-lend-deposit", money=money(work.guide, work.texts, own.deposit)))
+    costs = costs or ([work.texts("staff-price-none")] if price else [])
+    return told(" ".join(filter(None, [*costs, head, out])))
 
 
 def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
@@ -91,7 +99,7 @@ def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
         return list(served(work.guide, tools[0]).fastenings)
     line = continued(Line(), read_line(work.guide, work.texts.language, about)) if about else Line()
     line = line if line.facts else before
-    return fitting(work.guide, line) if line.facts else []
+    return [row for row in fitting(work.guide, line) if not row.broad] if line.facts else []
 
 
 def _left_handed(work: Work) -> list[Fastening]:

@@ -45,7 +45,8 @@ def lending_said(guide: Guide, texts: Texts, words: StaffWords, text: str, now: 
     tools = tools_in(guide, texts, words, name)
     if not to:
         to, name, tools = _who_first(guide, texts, words, name) or (to, name, tools)
-    due = until(words, when, now, guide.shop.hours) if when else None
+    hours, till = guide.shop.hours, next(iter(words.times["until"]))
+    due = until(words, when, now, hours) or until(words, f"{till} {when}", now, hours) if when else None
     return Lending(
         named=name,
         tools=tools,

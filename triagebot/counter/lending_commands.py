@@ -11,7 +11,7 @@ from triagebot.conversation.shop_offers import money
 from triagebot.conversation.wording import either
 from triagebot.counter.bench_answer import apart, kind_of
 from triagebot.counter.lending import Lending, counted, lending_said, may_go, returned_said, whose
-from triagebot.counter.tool_lookup import tools_in
+from triagebot.counter.tool_lookup import tools_in, tools_named
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
@@ -80,6 +80,17 @@ def returned(work: Work, rest: str) -> Attended:
     own = work.shop.tool_for(tool)
     hangs = own.hangs if own is not None else ""
     return answer(work.texts("staff-back", name=name, to=held[loan.number], hangs=hangs, count=len(back)))
+
+
+def brought_back(work: Work, text: str) -> Attended | None:
+    """ "the whip is back": a tool by its whole name that is out; None for anything else."""
+    said = fold(text.strip(" .!"))
+    for ending in sorted(work.words.is_back, key=len, reverse=True):
+        if said.endswith(f" {ending}"):
+            name = said[: -len(ending)].strip()
+            tools = tools_named(work.guide, work.texts, work.words, name, exactly=True)
+            return returned(work, name) if len(tools) == 1 else None
+    return None
 
 
 def _everything(work: Work, who: str) -> Attended:

@@ -31,7 +31,7 @@ from triagebot.counter.closing import outcome_said
 from triagebot.counter.help import hello, more, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
-from triagebot.counter.lending_commands import found, gone, lend, lent_out, returned, where_else
+from triagebot.counter.lending_commands import brought_back, found, gone, lend, lent_out, returned, where_else
 from triagebot.counter.queue import queue
 from triagebot.counter.times import until
 from triagebot.counter.today import digest_of, digest_text
@@ -164,6 +164,8 @@ class Counter:
         tools = tools_named(work.guide, work.texts, work.words, text, exactly=True)
         if tools:
             return _served(work, tools, text)
+        if not only_reads and (back := brought_back(work, text)) is not None:
+            return back
         if (reply := in_the_notes(work, self._open_line(work), text)) is not None:
             return Attended(reply)
         return self._line(work, text)

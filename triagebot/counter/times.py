@@ -81,7 +81,7 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
     else:
         clock = _clock(words, text)
         later = datetime.combine(day, time((int(text) + 12) % 24), tzinfo=hours.zone) if _is_bare(text) else now
-        if later > now and hours.is_open(later):
+        if later > now and hours.is_open(later - LEAST):
             return later
     if clock is None:
         return None

@@ -12,7 +12,7 @@ from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
 
 #: No command is longer than so many words.
-_LONGEST = 4
+_LONGEST = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +43,7 @@ class StaffWords:
     weekdays: Sequence[Collection[str]]
     numbers: Mapping[str, int]
     everything: Collection[str]
+    is_back: Collection[str]
     asks: Mapping[str, Collection[str]]
     asks_endings: Collection[str]
     asking: Collection[str]
@@ -78,6 +79,7 @@ def staff_words(language: str) -> StaffWords:
         weekdays=[folded(names) for names in data["weekdays"]],
         numbers={str(name): int(number) for name, number in data["numbers"].items()},
         everything=folded(data["everything"]),
+        is_back=folded(data["is-back"]),
         asks={kind: folded(phrases) for kind, phrases in data["asks"].items()},
         asks_endings=folded(data["asks-endings"]),
         asking=folded(data["asking"]),

@@ -134,6 +134,7 @@ async def test_a_customer_on_telegram_and_staff_on_matrix(ground: Ground, encryp
 
     await guest.say(workshop, "I would throw it away", reply_to=root, thread=root)  # no staff
     await sara.say(workshop, "the usual one, I think", thread=root)  # no answer to anything
+    assert (await laid_out()).body == TEXTS("handover-room-hint", code=code)
     await sara.say(workshop, "Bring it in at three.", reply_to=passed.event_id, thread=root)
     assert await bob.reads("at three") == TEXTS(
         "staff-from-person", name="Sara", shop=shipped_guide().shop.name, text="Bring it in at three."
