@@ -7,6 +7,7 @@ from triagebot.cases.loaded import unfolded
 from triagebot.cases.thread import thread_of, unanswered
 from triagebot.conversation import Case
 from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.wording import all_said
 from triagebot.counter.bench_answer import likely
 from triagebot.counter.case_summary import reason_words
 from triagebot.counter.work import QUEUE, Work
@@ -14,6 +15,8 @@ from triagebot.store.staff import Staff, Ticket
 
 #: So many cases are listed at once.
 MOST_LISTED = 12
+#: A kind is named from this share on.
+HALF = 0.5
 #: So much of what somebody wrote stands in the queue.
 MOST_SAID = 80
 
@@ -61,7 +64,8 @@ def _row(work: Work, number: int, ticket: Ticket) -> str:
 
 
 def _kind(work: Work, case: Case) -> str:
-    """What it most likely is; "" where less than half speaks for anything, or nothing was told."""
+    """What it most likely is; where less than half speaks for anything, what the fitting looks like; "" where nothing
+    was told of it."""
     if not case.now.readings:
         return ""
     scene = Scene(work.guide, case, work.now)
@@ -69,4 +73,7 @@ def _kind(work: Work, case: Case) -> str:
     step = scene.decide()
     (first, *_) = likely(work.guide, step)
     share = float(step.shares[work.guide.topic.model.fastenings.index(first.id)])
-    return "" if share < 0.5 or first.broad else work.texts(f"fastening-{first.id}.short")
+    if share >= HALF and not first.broad:
+        return work.texts(f"fastening-{first.id}.short")
+    sights = work.guide.topic.flow.outcomes.sights
+    return all_said(work.guide, work.texts, [r for r in case.now.readings if r.question in sights])
