@@ -16,12 +16,20 @@ from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
 from triagebot.topics import EXITS, built_in_topic, load_topic
+from triagebot.topics.enquiries import enquiry_texts
 
 TOPIC = load_topic(built_in_topic())
 SOURCE = (TOPIC.folder / "text" / "en.ftl").read_text(encoding="utf-8")
 
 #: Values like those that the program puts in.
-ARGUMENTS: dict[str, Any] = {"value": "23.4 mm, with a calliper", "torque": 40.0, "force": 133, "handle": 300.0}
+ARGUMENTS: dict[str, Any] = {
+    "value": "23.4 mm, with a calliper",
+    "shop": "At the shop.",
+    "contact": "Call us.",
+    "torque": 40.0,
+    "force": 133,
+    "handle": 300.0,
+}
 
 BUTTON = 45
 SENTENCES = 3
@@ -152,12 +160,14 @@ def test_file_parses_whole_and_names_each_message_once() -> None:
 
 def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     needed = set(_needed())
+    needed |= enquiry_texts(TOPIC.folder, "en")
     assert needed - set(TEXTS) == set(), "missing"
     optional = {f"question-{question.id}.{part}" for question in TOPIC.flow.questions for part in ("touched", "later")}
     optional |= {f"fastening-{name}.glance" for name in TOPIC.fastenings}
     optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}
     optional |= {f"procedure-{p.id}-{s.id}.{each}" for p in TOPIC.procedures for s in p.steps for each in EXITS}
     optional |= {name for name in TEXTS if re.fullmatch(r"(direction|look-alike|remover)-[a-z0-9-]+\.short", name)}
+    optional |= {f"family-{row.system}" for row in TOPIC.catalogue.fastenings} | {"family-snap"}
     optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}
     assert set(TEXTS) - needed <= optional, "left over"
 
@@ -177,7 +187,9 @@ def test_variables_are_those_that_the_program_fills_in() -> None:
         for fastening in TOPIC.catalogue.fastenings
         if fastening.refitting and fastening.refitting.torque
     }
-    assert _variables() == counted | tightened
+    asked = {name: names for name, names in _variables().items() if name.startswith("enquiry-")}
+    assert set().union(*asked.values()) <= {"shop", "contact"}
+    assert _variables() == counted | tightened | asked
 
 
 def test_a_torque_reads_as_whole_numbers() -> None:
