@@ -167,7 +167,7 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}
     optional |= {f"procedure-{p.id}-{s.id}.{each}" for p in TOPIC.procedures for s in p.steps for each in EXITS}
     optional |= {name for name in TEXTS if re.fullmatch(r"(direction|look-alike|remover)-[a-z0-9-]+\.short", name)}
-    optional |= {f"family-{row.system}" for row in TOPIC.catalogue.fastenings} | {"family-snap"}
+    optional |= {f"family-{name.partition('-')[0]}" for name in TOPIC.fastenings}
     optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}
     assert set(TEXTS) - needed <= optional, "left over"
 
