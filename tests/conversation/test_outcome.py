@@ -63,7 +63,7 @@ def test_what_speaks_against_an_answer_is_no_reason_for_it(person: ScriptedPerso
     told = words_of(person.says("why"))
     why = next(line for line in told.split("\n") if line.startswith("Why: "))
     assert "17 mm" not in why
-    assert "One thing doesn’t fit: it measures 17 mm." in told
+    assert "This doesn’t fit, and the rest outweighs it: it measures 17 mm." in told
 
 
 def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:

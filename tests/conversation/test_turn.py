@@ -281,6 +281,23 @@ def test_nothing_is_said_when_nothing_is_lost(begun: ScriptedPerson) -> None:
     assert begun.guide.language("en").texts("topic-changed", count=0) not in words_of(begun.reply)
 
 
+def test_what_was_open_beside_an_outcome_is_asked_again(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("it's an ebike", "it stays still, 4 notches, 40 mm with a calliper, one sprocket")
+    assert person.reply.status == "answer"
+    assert person.reply.question is not None
+    assert person.reply.question.id == "motor"
+
+    person.guide = without_question(guide, "wire-ring")
+    person.says("hello")
+
+    assert person.reply.status == "answer"
+    assert person.reply.question is not None
+    assert person.reply.question.id == "motor"
+    person.says("in the rear hub")
+    assert "electric" in person.reply.result.cautions
+
+
 def test_the_open_question_is_gone(begun: ScriptedPerson) -> None:
     begun.changes("spin")
     begun.guide = without_question(begun.guide, "spin")

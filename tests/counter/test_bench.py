@@ -86,6 +86,19 @@ def test_a_rare_kind_is_not_on_the_list_and_no_other_is_named_beside_it(shop: Sh
     assert [name for name in names if name in answer] == [kind]
 
 
+@pytest.mark.parametrize("line", ["16 spl", "10 spl stays", "5n stays 25"])
+def test_a_count_that_nothing_listed_has_names_no_tool(shop: Shop, line: str) -> None:
+    shop.staff("ada")
+    answer = shop.says("ada", line)
+    for _ in range(12):
+        shown = shop.recorded.last("ada")
+        if shown.reply.question is None:
+            break
+        answer = shop.says("ada", Pressed("", shown.turn, "unsure"))
+    assert "Tool:" not in answer
+    assert shop.recorded.last("ada").reply.result.remover is None
+
+
 def last_turn(shop: Shop) -> int:
     return shop.recorded.last("ada").turn
 

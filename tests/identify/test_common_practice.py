@@ -54,11 +54,11 @@ TABLE = {
     "cassette-threaded-sprocket": Row("turns", "none", (), None, "two-chain-whips"),
     "fixed-notched-ring": Row("turns", "outer-notches", (3, 4, 6), RING, "hook-spanner", "clockwise", "fixed"),
     "snap-ring-sprocket": Row(None, "none", (), None, "small-flat-screwdriver", "none"),
-    "freewheel-3-notch": Row("stays", "notches", (3,), None, None),
-    "freewheel-6-notch": Row("stays", "notches", (6,), None, None),
-    "freewheel-8-notch": Row("stays", "notches", (8,), None, None),
-    "freewheel-fine-spline": Row("stays", "splines", (22, 23, 24), None, None),
-    "ring-16-outer-notch": Row("", "outer-notches", (16,), None, None),
+    "freewheel-3-notch": Row("stays", "notches", (3,), (19.0, 40.0), None),
+    "freewheel-6-notch": Row("stays", "notches", (6,), (19.0, 40.0), None),
+    "freewheel-8-notch": Row("stays", "notches", (8,), (19.0, 40.0), None),
+    "freewheel-fine-spline": Row("stays", "splines", (22, 23, 24), (18.0, 30.0), None),
+    "ring-16-outer-notch": Row("", "outer-notches", (16,), (40.0, 48.0), None),
 }
 #: Rare geometries (memory, low confidence), which belong to a person: what is seen of them.
 RARE: dict[str, tuple[Reading, ...]] = {

@@ -87,6 +87,6 @@ def test_risk_scales_with_the_chance_of_being_here(shares: Array, chance: float)
 def test_what_is_to_come_costs_no_more_than_stopping_nor_than_the_doubt(shares: Array) -> None:
     masses = shares[:, None]
 
-    stopping, ahead = prospect(THREE, masses)
+    stopping, ahead, _ = prospect(THREE, masses)
 
     assert ahead[0] == pytest.approx(min(stopping[0], LOSSES.bit * surprise(masses)[0]))

@@ -109,7 +109,9 @@ def test_every_question_planned_can_change_what_is_done(said: list[Reading], abl
     step = plan(MODEL, said, able)
 
     assert step.shares == pytest.approx(belief(MODEL, said))
-    assert step.decision == decide(MODEL, step.shares)
+    decided = decide(MODEL, step.shares)
+    assert (step.decision.kind, step.decision.remedies) == (decided.kind, decided.remedies)
+    assert step.decision.loss == pytest.approx(decided.loss)
     assert step.question is None or step.question in {candidate.question for candidate in able}
     if step.question is not None:
         rows = MODEL.tables[step.question].answers([r for r in said if r.question == step.question])

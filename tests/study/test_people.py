@@ -19,6 +19,7 @@ from triagebot.errors import UsageError
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.identify.information import Array
 from triagebot.study.people import PROFILES, Person, draw_person, profile_named
+from triagebot.study.wheels import load_wheels
 
 TOPIC = rear_sprockets()
 PEOPLE = effort(4_000, 12_000)
@@ -66,6 +67,24 @@ def test_household_errs_as_written() -> None:
     assert (household.other_unsure, household.number_unsure) == (0.08, 0.05)
     assert (household.miss, household.ends, household.arbitrary) == (0.005, 0.04, 0.02)
     assert (household.gross, household.unit, household.repeat) == (0.07, 0.02, 0.30)
+
+
+def test_the_other_profiles_err_as_written() -> None:
+    newcomer, household = PROFILES["newcomer"], PROFILES["household"]
+
+    assert newcomer.never == {
+        "body": 0.8,
+        "marking": 0.45,
+        "torque": 0.25,
+        "lockring-tool": 0.93,
+        "freewheel-tool": 0.96,
+    }
+    assert household.never == {"lockring-tool": 0.75, "freewheel-tool": 0.85}
+    assert (newcomer.scale, newcomer.wrong_part, household.wrong_part) == (1.0, 0.02, 0.0)
+    assert (PROFILES["persisting"].scale, PROFILES["persisting"].repeat) == (2.0, 0.9)
+    assert PROFILES["mixes-up-the-spin"].choice["spin"] == 0.3
+    assert set(PROFILES["sees-little"].never.values()) == {1.0}
+    assert PROFILES["wrong-part"].wrong_part == 0.3
 
 
 @pytest.mark.parametrize(("profile", "scale"), SLIPS.items())
@@ -213,10 +232,11 @@ def drawn() -> tuple[Person, ...]:
 
 
 def test_owners_are_drawn_by_the_priors_of_the_catalogue() -> None:
-    total = sum(f.prior for f in TOPIC.catalogue.fastenings)
+    kinds = TOPIC.catalogue.fastenings
+    total = sum(f.prior for f in kinds)
     owned = Counter(person.fastening.id for person in drawn())
 
-    assert all(agrees(owned[f.id], 6000, f.prior / total) for f in TOPIC.catalogue.fastenings)
+    assert all(agrees(owned[f.id], 6000, f.prior / total) for f in kinds)
     assert TOPIC.fastenings["unlisted"].prior / total == pytest.approx(0.0155, abs=0.001)
 
 
@@ -256,6 +276,48 @@ def test_true_sizes_vary_as_the_catalogue_says() -> None:
 
     assert sizes.mean() == pytest.approx(21.5, abs=0.015)
     assert sizes.std() == pytest.approx(0.15, rel=0.06)
+
+
+WHEELS = load_wheels(TOPIC)
+
+
+@pytest.mark.parametrize("mix", WHEELS.mixes)
+def test_the_people_of_a_mix_own_what_it_says(mix: str) -> None:
+    shares = WHEELS.mixes[mix]
+    owned = Counter(draw_person(TOPIC, n, 1, PROFILES["household"], shares, WHEELS).fastening.id for n in range(1500))
+
+    assert shares.keys() <= set(TOPIC.fastenings)
+    assert all(agrees(owned[name], 1500, share / sum(shares.values())) for name, share in shares.items())
+
+
+def test_rare_fittings_are_none_that_the_catalogue_has_a_remover_for() -> None:
+    rare = [draw_person(TOPIC, n, 1, PROFILES["household"], {"unlisted": 1.0}, WHEELS).truth for n in range(400)]
+    listed = {
+        (name, int(number))
+        for row in TOPIC.catalogue.fastenings
+        if row.remover is not None
+        for name in row.listed("fitting")
+        for number in row.listed("count")
+    }
+
+    assert not {(truth["fitting"], int(truth["count"])) for truth in rare} & listed
+    assert len({(truth["fitting"], int(truth["count"])) for truth in rare}) > 12
+
+
+def test_who_looks_at_the_wrong_part_describes_it_and_half_find_the_right_one_when_asked_again() -> None:
+    astray = PROFILES["wrong-part"]
+    people = [draw_person(TOPIC, n, 1, astray, {"cassette-12-spline": 1.0}, WHEELS) for n in range(2000)]
+    wrong = [person for person in people if person.wrong_part]
+    unknown = [UnsureReading("fitting")]
+    first = [person.answer(TOPIC.questions["fitting"], ()) for person in wrong]
+    second = [person.answer(TOPIC.questions["fitting"], unknown) for person in wrong]
+
+    def seen(answers: list[Reading], choice: str) -> int:
+        return sum(isinstance(answer, ChoiceReading) and answer.choice == choice for answer in answers)
+
+    assert agrees(len(wrong), 2000, 0.3)
+    assert seen(first, "notches") > 0.8 * len(first)
+    assert seen(second, "splines") > 0.25 * len(second)
 
 
 # --- what they do not depend on -----------------------------------------------------------------------------------

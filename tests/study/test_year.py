@@ -8,7 +8,8 @@ from tests.effort import effort
 from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
 from triagebot.study.people import PROFILES
-from triagebot.study.year import Year, closed_cases, mix_named, year
+from triagebot.study.wheels import Wheels, mix_of
+from triagebot.study.year import Year, closed_cases, year
 
 TOPIC = rear_sprockets()
 OLD_WHEELS = (
@@ -18,7 +19,7 @@ OLD_WHEELS = (
 
 @cache
 def simulated(mix: str, seed: int = 3, cases: int = 600, people: int = 1500) -> Year:
-    return year(TOPIC, cases, people, seed, shares=mix_named(TOPIC, mix))
+    return year(TOPIC, cases, people, seed, shares=mix_of(TOPIC, Wheels(), mix))
 
 
 def test_on_the_mix_that_the_catalogue_expects_learning_does_no_harm() -> None:
@@ -61,11 +62,11 @@ def test_few_cases_change_little() -> None:
 @pytest.mark.parametrize("text", ["gone=2", "unlisted", "unlisted=-1", "unlisted=inf", "unlisted=nan", "unlisted=x"])
 def test_a_mix_that_means_nothing(text: str) -> None:
     with pytest.raises(UsageError, match="unlisted=2"):
-        mix_named(TOPIC, text)
+        mix_of(TOPIC, Wheels(), text)
 
 
 def test_a_mix_says_how_many_times_as_common() -> None:
-    mix = mix_named(TOPIC, "unlisted=2, fixed-notched-ring=0")
+    mix = mix_of(TOPIC, Wheels(), "unlisted=2, fixed-notched-ring=0")
 
     assert mix["unlisted"] == pytest.approx(0.031)
     assert mix["fixed-notched-ring"] == 0

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.strategies import rear_sprockets
-from triagebot.topics import LEAST, Learned, floored, floors, learned_text, taught, validated_with_marks
+from triagebot.topics import LEAST, Learned, floored, floors, learned_text, taught, unnamed, validated_with_marks
 
 TOPIC = rear_sprockets()
 IDS = sorted(TOPIC.fastenings)
@@ -89,3 +89,32 @@ def test_the_file_says_what_was_learned(
     path.write_text(learned_text(learned), encoding="utf-8")
 
     assert validated_with_marks(Learned, path)[0] == learned
+
+
+MIXES = sorted((TOPIC.folder / "mixes").glob("*.yaml"))
+
+
+@pytest.mark.parametrize("file", MIXES, ids=[file.stem for file in MIXES])
+def test_a_ready_mix_is_what_a_shop_may_start_from(file: Path) -> None:
+    mix, _ = validated_with_marks(Learned, file)
+
+    assert mix.topic == TOPIC.id
+    tooled = {f.id for f in TOPIC.catalogue.fastenings if f.remover}
+    assert mix.priors.keys() == tooled | {"freewheel-12-spline-small"}
+    assert sum(mix.priors.values()) == pytest.approx(1, abs=0.02)
+    assert unnamed(taught(TOPIC, mix)) == []
+
+
+def test_there_are_mixes_of_old_wheels_and_of_sport() -> None:
+    old, sport = (taught(TOPIC, validated_with_marks(Learned, file)[0]) for file in MIXES)
+
+    assert [file.stem for file in MIXES] == ["old-wheels", "sport"]
+    assert old.fastenings["freewheel-2-notch"].prior > 10 * sport.fastenings["freewheel-2-notch"].prior
+    assert sport.fastenings["cassette-12-spline"].prior > 2 * old.fastenings["cassette-12-spline"].prior
+
+
+def test_every_prior_has_its_range_and_who_judged_it() -> None:
+    for fastening in TOPIC.catalogue.fastenings:
+        assert fastening.prior_range is not None
+        assert fastening.prior_range[0] <= fastening.prior <= fastening.prior_range[1]
+        assert fastening.sources.get("prior", fastening.sources["default"]) in TOPIC.sources

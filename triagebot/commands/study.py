@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from triagebot.study import Report
     from triagebot.study.review import Review
     from triagebot.study.spoken import Talk
+    from triagebot.study.wheels import Wheels
     from triagebot.topics import Topic
 
 #: How many messages that were misread are listed.
@@ -36,8 +37,8 @@ def simulate(
     *,
     people: Annotated[int, Parameter(help="How many people.")] = 1000,
     seed: int = 1,
-    profile: Annotated[str, Parameter(help="How the people err: household, careful or careless.")] = "household",
-    mix: Annotated[str, Parameter(help="What is more common than usual: unlisted=2,freewheel-2-notch=6.")] = "",
+    profile: Annotated[str, Parameter(help="How people err: household, newcomer, careless …")] = "household",
+    mix: Annotated[str, Parameter(help="What they own: city, old-wheels … or unlisted=2.")] = "",
     year: Annotated[int, Parameter(help="Also learn from so many closed cases first, and meet the same people.")] = 0,
     spoken: Annotated[bool, Parameter(negative="", help="Let the same people also say it in words.")] = False,
     delivered: Annotated[bool, Parameter(negative="", help="With --spoken: through the delivery and a store.")] = False,
@@ -48,7 +49,7 @@ def simulate(
 ) -> None:
     """Let simulated people meet the planner and the fixed chart, and count how it ends."""
     from triagebot.study import simulate as run
-    from triagebot.study.year import mix_named
+    from triagebot.study.wheels import load_wheels, mix_of
     from triagebot.study.year import year as live_through
     from triagebot.topics import load_topic
 
@@ -59,16 +60,18 @@ def simulate(
     settings = settings_of(topic=topic, shop=shop)
     guide = guide_of(settings) if spoken else None
     loaded = guide.topic if guide is not None else load_topic(topic_folder(settings))
-    shares = mix_named(loaded, mix) if mix else None
-    reports: dict[str, Report] = {**run(loaded, people, seed, profile, shares)}
+    people_of_topic = load_wheels(loaded)
+    shares = mix_of(loaded, people_of_topic, mix) if mix else None
+    wheels = people_of_topic if mix in people_of_topic.mixes else None
+    reports: dict[str, Report] = {**run(loaded, people, seed, profile, shares, wheels)}
     talks: list[Talk] = []
     if guide is not None:
-        talks = _speak(guide, settings, people, seed, profile, shares, delivered=delivered)
+        talks = _speak(guide, settings, people, seed, profile, shares, wheels, delivered=delivered)
         from triagebot.study.spoken import spoken_report
 
         reports["spoken"] = spoken_report(talks)
     if year:
-        reports["taught"] = live_through(loaded, year, people, seed, profile, shares).taught
+        reports["taught"] = live_through(loaded, year, people, seed, profile, shares, wheels).taught
     shown = [asdict(each) for talk in talks for each in talk.misread][:_MOST_SHOWN] if show else []
     if json_:
         rows: dict[str, object] = {name: _without_nan(asdict(report)) for name, report in reports.items()}
@@ -87,6 +90,7 @@ def _speak(
     seed: int,
     profile: str,
     shares: Mapping[str, float] | None,
+    wheels: "Wheels | None",
     *,
     delivered: bool,
 ) -> "list[Talk]":
@@ -97,7 +101,7 @@ def _speak(
 
     language = spoken(settings, None)
     speech = load_speech(guide.topic, language)
-    return speak(guide, speech, language, people, seed, profile, shares, delivered=delivered)
+    return speak(guide, speech, language, people, seed, profile, shares, wheels, delivered=delivered)
 
 
 def report(

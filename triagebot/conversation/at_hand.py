@@ -6,16 +6,14 @@ Rules of this file:
 - before there is an outcome, that is said, and the open question stays.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import cast
 
-from triagebot.conversation import mentoring, outcome, steps
+from triagebot.conversation import mentoring, outcome
 from triagebot.conversation.blocks import Advice, Block, Direction, Hazard, Reasons, Remark, SeparatingCheck
-from triagebot.conversation.case import Case
-from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import plausible
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import (
     also_needed,
     note_links,
@@ -104,7 +102,7 @@ def named(scene: Scene) -> Sequence[Fastening]:
     step = scene.decide()
     if scene.case.now.outcome in outcome.NAMED and step.decision.kind in outcome.NAMED:
         return outcome.leading(scene.guide, step, step.decision)
-    if scene.case.now.outcome == "person" and scene.case.now.reason in ("no-remover", "stuck"):
+    if scene.case.now.outcome == "person" and scene.case.now.reason == "no-remover":
         return outcome.leading(scene.guide, step, Decision("person", (), 0.0))
     return ()
 
@@ -135,7 +133,7 @@ def why(scene: Scene, meant: Meaning, text: str) -> None:
         if len(found) == 1:
             sure = outcome.band(guide, outcome.share_of(guide, step))
             scene.say(f"how-sure-{sure}")
-        scene.tell(*((Reasons(by_whom),) if by_whom else ()), *outcome.reasons(guide, texts, scene.case))
+        scene.tell(*((Reasons(by_whom),) if by_whom else ()), *outcome.reasons(guide, texts, scene.case, step))
         if len(found) == 1 and (change := what_would_change(guide, texts, step, found[0])):
             scene.tell(Reasons(change))
         scene.offer_more("why")
@@ -150,23 +148,6 @@ def why(scene: Scene, meant: Meaning, text: str) -> None:
         scene.stand_still()
     else:
         scene.offer_more("why")
-
-
-def everything(guide: Guide, case: Case) -> tuple[Block, ...]:
-    """All that can be asked about the outcome that a case has, at length, with the steps of the work."""
-    scene = Scene(guide, case, case.touched)
-    catch_up(scene)
-    scene.settle()
-    found = named(scene)
-    if not _stands(scene):
-        return ()
-    told: list[Block] = []
-    for tell in _TOLD.values():
-        told.extend(tell(scene, found))
-    written = steps.written_out(guide, scene.texts, scene.case) if scene.case.now.outcome == "answer" else ()
-    for text, hazards in written:
-        told += [*hazards, Remark(text)]
-    return (*outcome.reasons(guide, scene.texts, scene.case), *told)
 
 
 # --- what each tells ----------------------------------------------------------------------------------------------
@@ -256,7 +237,7 @@ def _how_to_tell(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
         yield SeparatingCheck(scene.texts("separating-check", check=check))
 
 
-_TOLD: Mapping[str, Callable[[Scene, Sequence[Fastening]], Iterable[Block]]] = {
+_TOLD: Mapping[str, Callable[[Scene, Sequence[Fastening]], Iterator[Block]]] = {
     "tool": _tool,
     "cautions": _cautions,
     "needs": _needs,

@@ -296,7 +296,8 @@ def _back(case: Case) -> Standing:
 
 
 def _adopt(now: Standing, event: Adopted) -> Standing:
-    """The standing under a changed topic: what was asked back goes, and so does an outcome unless it is a stop."""
+    """The standing under a changed topic: what was asked back goes, and so does an outcome unless it is a stop. What
+    was open beside an outcome counts as touched on and not asked yet, so it is asked again with the new outcome."""
     asking, handed = now.at("asking"), now.at("handed")
     begun = now.places[0] if event.question is not None else Place(event.state, "begun")
     places = [begun]
@@ -305,11 +306,17 @@ def _adopt(now: Standing, event: Adopted) -> Standing:
         again = asking if kept and asking is not None else Place("", "asking")
         places.append(Place(event.state, "asking", event.question, again.again, again.doubted))
         places += [place for place in now.places if place.kind == "stopped"]
+    beside = asking.what if asking is not None and now.at("ended") is not None and event.question is None else None
+    asked = list(now.asked)
+    if beside in asked:
+        asked.reverse()
+        asked.remove(beside)
+        asked.reverse()
     return Standing(
         (*places, handed) if handed is not None else tuple(places),
         facts=tuple(fact for fact in now.facts if fact.reading.question not in event.lost),
-        asked=tuple(question for question in now.asked if question not in event.lost),
-        mentioned=now.mentioned,
+        asked=tuple(question for question in asked if question not in event.lost),
+        mentioned=now.mentioned if beside is None else now.mentioned | {beside},
         settled=now.settled.difference(event.lost),
     )
 

@@ -33,10 +33,11 @@ from triagebot.conversation.events import Concluded
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import NextStep, latest_choices, obstacles, ranked
 from triagebot.conversation.reply import Result, length_of
+from triagebot.conversation.second_look import outweighed
 from triagebot.conversation.shop_offers import note_links, remover, within_reach
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import all_said
-from triagebot.identify import Decision, odd_one_out
+from triagebot.identify import Decision
 from triagebot.shop import NoteLink, notes_for
 from triagebot.topics import Fastening, Referral, Texts, remedy_of
 from triagebot.topics.schema import ShopReferral
@@ -125,13 +126,14 @@ def known_so_far(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
     return (Reasons(texts("known-so-far", reasons=clauses)),) if clauses else ()
 
 
-def reasons(guide: Guide, texts: Texts, case: Case, *, only_against: bool = False) -> Iterator[Block]:
-    """Why: what the person told that is evidence, and what of it does not fit the rest; or that alone."""
+def reasons(guide: Guide, texts: Texts, case: Case, step: NextStep, *, only_against: bool = False) -> Iterator[Block]:
+    """Why: what the person told that is evidence, and what of it the rest outweighed; or that alone."""
     evidence = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
-    odd = odd_one_out(guide.topic.model, evidence)
-    for name, fits in (("against.short", False),) if only_against else (("because", True), ("against", False)):
-        if clauses := all_said(guide, texts, [r for r in evidence if (r.question != odd) == fits]):
-            yield Reasons(texts(name, reasons=clauses))
+    against = outweighed(guide.topic, step.decision, evidence)
+    if not only_against and (clauses := all_said(guide, texts, [r for r in evidence if r not in against])):
+        yield Reasons(texts("because", reasons=clauses))
+    if clauses := all_said(guide, texts, against):
+        yield Reasons(texts("against.short" if only_against else "against", reasons=clauses))
 
 
 def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime) -> tuple[tuple[Block, ...], Result]:
@@ -141,7 +143,7 @@ def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
     cautions = cautions_for(guide, case, [fastening])
     links = notes(guide, case, [fastening])
     sure = band(guide, share_of(guide, step))
-    against = tuple(reasons(guide, texts, case, only_against=True))
+    against = tuple(reasons(guide, texts, case, step, only_against=True))
     blocks: tuple[Block, ...] = (
         Finding(texts(f"glance-{sure}", fastening=at_a_glance(texts, fastening)), sure, (fastening.id,)),
         *gravest(guide, texts, cautions),

@@ -7,6 +7,7 @@ Decided here and nowhere else:
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
 - what somebody has told is not asked again while anything else is worth asking, unless it does not fit the rest;
 - what does not fit the rest is asked once more, in other words, before a remover is named;
+- counts that speak against what would be named are asked for again; where that cannot be, a person looks;
 - after `patience` times "I don't know" in a row nobody is asked on;
 - a question that could send the person to the shop is asked before a remover is named, once it was touched on;
 - some answers send a person to the shop whatever else is known (referrals).
@@ -18,6 +19,7 @@ from functools import lru_cache
 from itertools import takewhile
 
 from triagebot.conversation.machine import View, holds
+from triagebot.conversation.second_look import contradicted
 from triagebot.identify import Candidate, ChoiceReading, Decision, Model, Reading, UnsureReading, odd_one_out, plan
 from triagebot.identify.information import Array
 from triagebot.identify.planner import Plan
@@ -63,17 +65,26 @@ def next_step(
         return NextStep(None, worth.decision, worth.shares, referral=referral)
     limits = topic.flow.outcomes
     if sum(asked.values()) >= limits.most_questions or _unsure_in_a_row(readings) >= limits.patience:
-        return NextStep(None, worth.decision, worth.shares)
+        return NextStep(None, _borne_out(topic, worth.decision, readings), worth.shares)
     question = _in_fixed_order(topic, candidates, readings) if topic.flow.order == "fixed" else worth.question
     if question is None and worth.decision.kind != "person":
         question = _unseen(topic, candidates, readings)
     if question is None and worth.decision.kind == "answer" and _told_once(odd, candidates, readings):
         question = odd
-    if question is None and worth.decision.kind != "person":
-        question = _must_know(topic, worth.decision, readings, asked, mentioned, barred)
+    if question is None:
+        able = {candidate.question for candidate in candidates}
+        question = next((q for q in contradicted(topic, worth.decision, readings) if q in able), None)
+    decision = worth.decision if question is not None else _borne_out(topic, worth.decision, readings)
+    if question is None and decision.kind != "person":
+        question = _must_know(topic, decision, readings, asked, mentioned, barred)
     if question is not None:
         return _asking(topic, enablers.get(question, question), worth, readings)
-    return NextStep(None, worth.decision, worth.shares)
+    return NextStep(None, decision, worth.shares)
+
+
+def _borne_out(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> Decision:
+    """The decision, or a person where counts speak against what it names."""
+    return Decision("person", (), decision.loss) if contradicted(topic, decision, readings) else decision
 
 
 @lru_cache(maxsize=64)
@@ -142,7 +153,7 @@ def _candidates(
     again = topic.flow.losses.again
     answered = {r.question for r in readings}
     for question, guards in askable(topic):
-        asks = asked.get(question.id, 0)
+        asks = max(asked.get(question.id, 0), sum(r.question == question.id for r in readings))
         if question.purpose != "identify" or question.id in barred or asks >= question.asks:
             continue
         price = question.price * (again if asks or question.id in answered else 1)

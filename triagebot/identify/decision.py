@@ -2,7 +2,8 @@
 
 Decided here and nowhere else:
 - a remover is given only if that loses least AND nothing else keeps `plausible` or more: no other remover, turned
-  either way, not the same remover turned the other way, and no person's case;
+  either way, not the same remover turned the other way, and no person's case; a look-alike that a try by hand rules out
+  without harm may keep `by_hand`;
 - two removers may be named together, with the check that separates them, under the same rule for all the rest;
 - otherwise a person looks.
 """
@@ -39,21 +40,26 @@ class _Ways:
 
 
 def _ways(model: Model, sums: Array) -> _Ways:
-    """`sums` (r, a): masses by remedy, not normalised; each column's losses are scaled by its sum."""
+    """`sums` (r, a): masses by remedy, not normalised; each column's losses are scaled by its sum. Spoilt by this."""
     losses = model.losses
     total = sums.sum(axis=0)
-    none, real = sums[-1], sums[:-1].copy()
+    none, real = sums[-1], sums[:-1]
     columns = np.arange(sums.shape[1])
     first = real.argmax(axis=0)
     best = real[first, columns]
+    removers = np.add.reduceat(real, model.remover_starts, axis=0)
     real[first, columns] = -1.0
     second = real.argmax(axis=0)
     runner = np.maximum(real[second, columns], 0.0)
     real[second, columns] = -1.0
     third = np.maximum(real.max(axis=0), 0.0)
-    removers = np.add.reduceat(sums[:-1], model.remover_starts, axis=0)
     removers[model.remover_of[first], columns] = 0.0
-    rival = removers.max(axis=0)
+    real[second, columns] = runner
+    for one, other in model.by_hand_pairs:
+        where = columns[first == one]
+        real[other, where] *= model.plausible / model.by_hand
+        removers[model.remover_of[other], where] *= model.plausible / model.by_hand
+    rival = np.maximum(removers.max(axis=0), real.max(axis=0))
     removers[model.remover_of[second], columns] = 0.0
     third_rival = removers.max(axis=0)
     limit = model.plausible * total
@@ -64,7 +70,7 @@ def _ways(model: Model, sums: Array) -> _Ways:
         return result
 
     return _Ways(
-        answer=allowed(losses.wrong * (total - best), np.maximum.reduce([runner, rival, none])),
+        answer=allowed(losses.wrong * (total - best), np.maximum(rival, none)),
         look_alike=allowed(
             losses.look_alike * (best + runner) + losses.wrong * (total - best - runner),
             np.maximum.reduce([third, third_rival, none]),
@@ -80,23 +86,29 @@ class Prospect(NamedTuple):
 
     `stopping`: of the best way out now. `ahead`: of going on well, which is the best way out now or settling the doubt
     at `losses.bit` for each bit of entropy over remedies, a stand-in for the value of playing on (Bellman).
+    `decision`: the best way out of the first column.
     """
 
     stopping: Array
     ahead: Array
+    decision: Decision
 
 
 def prospect(model: Model, masses: Array) -> Prospect:
     """What each column of `masses` (f, a) will cost."""
     sums = model.by_remedy(masses)
+    doubt = model.losses.bit * surprise(sums)
     ways = _ways(model, sums)
     stopping = np.minimum(np.minimum(ways.answer, ways.look_alike), ways.person)
-    return Prospect(stopping, np.minimum(stopping, model.losses.bit * surprise(sums)))
+    return Prospect(stopping, np.minimum(stopping, doubt), _first_decision(ways))
 
 
 def decide(model: Model, shares: Array) -> Decision:
     """The best way out for a belief `shares`, shape (f,)."""
-    ways = _ways(model, model.by_remedy(shares[:, None]))
+    return _first_decision(_ways(model, model.by_remedy(shares[:, None])))
+
+
+def _first_decision(ways: _Ways) -> Decision:
     first, second = int(ways.first[0]), int(ways.second[0])
     options: list[Decision] = [
         Decision("answer", (first,), float(ways.answer[0])),

@@ -12,15 +12,17 @@ Flags = NDArray[np.bool_]
 Places = NDArray[np.intp]
 
 
+#: In place of zero, whose logarithm is not needed: it is multiplied by zero.
+_TINY = 1e-300
+
+
 def surprise(masses: Array) -> Array:
     """Entropy in bits of each column of `masses` (hypotheses x answers), times the column's sum: shape (answers,).
 
     Shannon 1948, H = -sum p log2 p; for a column that sums to 1 this is the entropy itself.
     """
     total = masses.sum(axis=0)
-    inner = np.zeros_like(masses)
-    np.log2(masses, out=inner, where=masses > 0)
-    outer = np.zeros_like(total)
-    np.log2(total, out=outer, where=total > 0)
+    inner = np.log2(np.maximum(masses, _TINY))
+    outer = np.log2(np.maximum(total, _TINY))
     result: Array = total * outer - np.einsum("ij,ij->j", masses, inner)
     return np.maximum(result, 0.0)

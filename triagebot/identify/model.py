@@ -37,7 +37,11 @@ class Losses:
 
 @dataclass(frozen=True, eq=False)
 class Model:
-    """`prior` and every table row follow `fastenings`; `starts` holds where each of `remedies` begins."""
+    """`prior` and every table row follow `fastenings`; `starts` holds where each of `remedies` begins.
+
+    `by_hand_pairs`: of which remedies (places) a try of the first by hand rules out the second without harm, which may
+    then keep up to `by_hand` where the first is named.
+    """
 
     fastenings: tuple[str, ...]
     remedies: tuple[Remedy, ...]
@@ -47,6 +51,8 @@ class Model:
     prices: Mapping[str, float]
     losses: Losses
     plausible: float
+    by_hand: float = 1.0
+    by_hand_pairs: tuple[tuple[int, int], ...] = ()
 
     @cached_property
     def remover_of(self) -> Places:

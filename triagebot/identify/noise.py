@@ -95,7 +95,7 @@ def normal_tail(z: Array) -> Array:
 def size_density(x: float, y: Array, scatter: Array | float, noise: SizeNoise) -> Array:
     """Density (1/mm) of reading x mm where truth and bias together are y mm; `scatter` mm is what does not repeat."""
     low, high = noise.span
-    gross = noise.gross / (high - low) if low <= x <= high else 0.0
+    gross = noise.gross / (high - low) if x >= low else 0.0  # too large says no more than gross
     density = (1 - noise.gross - noise.unit) * normal_density(x - y, scatter) + gross + DENSITY_FLOOR
     for factor in UNIT_SLIPS:
         density += noise.unit / len(UNIT_SLIPS) * normal_density(x - factor * y, factor * scatter)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.identify.decision import Decision, decide, prospect
+from triagebot.identify.decision import Decision, prospect
 from triagebot.identify.information import Array
 from triagebot.identify.model import Model, belief
 from triagebot.identify.readings import Reading
@@ -55,7 +55,6 @@ class Plan:
 def plan(model: Model, readings: Sequence[Reading], candidates: Sequence[Candidate]) -> Plan:
     """Plan one step ahead on the loss to come (`Prospect.ahead`); ties go to the earlier candidate."""
     shares = belief(model, readings)
-    decision = decide(model, shares)
     able = [candidate for candidate in candidates if candidate.question in model.tables]
     nothing_asked = np.ones((len(shares), 1))
     blocks = [nothing_asked] + [
@@ -63,7 +62,7 @@ def plan(model: Model, readings: Sequence[Reading], candidates: Sequence[Candida
         for candidate in able
     ]
     starts = np.cumsum([0, *(block.shape[1] for block in blocks[:-1])])
-    losses = prospect(model, shares[:, None] * np.concatenate(blocks, axis=1))
+    *losses, decision = prospect(model, shares[:, None] * np.concatenate(blocks, axis=1))
     (_, *stopping), (now, *ahead) = (np.add.reduceat(loss, starts).tolist() for loss in losses)
     best: Worth | None = None
     worth: list[Worth] = []

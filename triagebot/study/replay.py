@@ -16,7 +16,6 @@ from difflib import SequenceMatcher
 from itertools import zip_longest
 
 from triagebot.conversation import Case, Guide, look, next_step
-from triagebot.conversation.at_hand import everything
 from triagebot.conversation.case import Place, Standing
 from triagebot.conversation.outcome import band, leading
 from triagebot.conversation.reply import lines_of
@@ -96,9 +95,9 @@ def replay(cases: Iterable[Case], live: Edition, edited: Edition, now: datetime)
 
 
 def answer(guide: Guide, case: Case) -> Answer:
-    """What a bare case would be told if it were taken up again, with all that can be asked about it."""
+    """What a bare case would be told if it were taken up again."""
     reply = look(guide, case, case.touched)
-    lines = tuple(line.plain for line in lines_of((*reply.blocks, *everything(guide, case))))
+    lines = tuple(line.plain for line in lines_of(reply.blocks))
     step = next_step(guide.topic, case.now.readings, case.now.asks, case.now.mentioned, guide.barred)
     if reply.status == "question":
         what = f"asks {reply.question.id}" if reply.question else "asks back"

@@ -12,6 +12,7 @@ from triagebot.identify.information import Array
 from triagebot.study.chart import follow_chart
 from triagebot.study.people import Person, draw_person, profile_named
 from triagebot.study.scores import brier, expected_calibration_error
+from triagebot.study.wheels import Wheels
 from triagebot.topics import Question, Topic, remedy_of
 
 #: A conversation longer than this is counted as unfinished.
@@ -42,8 +43,7 @@ class Report:
 
     `brier` and `calibration_error` are over the conversations in which something was stated (nan when there were none).
     `surest_right`: of the answers given with the surest wording, the share that were right (nan when there were none).
-    `follow_ups`: the mean number of obstacles that nobody has told of once the remover is named. The conversation hints
-    at them and asks about those that were touched on; they are no part of `mean_questions`.
+    `follow_ups`: the mean number of questions on obstacles once the remover is named; not part of `mean_questions`.
     `mean_loss`: what it cost a person in the mean, in easy questions.
     """
 
@@ -182,10 +182,15 @@ def meet_chart(topic: Topic, person: Person) -> End:
 
 
 def simulate(
-    topic: Topic, people: int, seed: int, profile: str = "household", shares: Mapping[str, float] | None = None
+    topic: Topic,
+    people: int,
+    seed: int,
+    profile: str = "household",
+    shares: Mapping[str, float] | None = None,
+    wheels: Wheels | None = None,
 ) -> dict[str, Report]:
     """Meet `people` drawn with `seed`: {"planner": …, "chart": …}. Raises UsageError on an unknown profile."""
-    drawn = [draw_person(topic, number, seed, profile_named(profile), shares) for number in range(people)]
+    drawn = [draw_person(topic, number, seed, profile_named(profile), shares, wheels) for number in range(people)]
     return {
         "planner": report([meet_planner(topic, person) for person in drawn]),
         "chart": report([meet_chart(topic, person) for person in drawn]),

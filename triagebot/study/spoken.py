@@ -26,6 +26,7 @@ from triagebot.study.misread import Misreading, agrees, in_short, unasked_comman
 from triagebot.study.people import Person, draw_person, profile_named
 from triagebot.study.simulate import End, Report, end_of, report, unable
 from triagebot.study.speaking import USUAL, Manner, Saying, Speaker
+from triagebot.study.wheels import Wheels
 from triagebot.topics import Speech, remedy_of
 
 #: A conversation with more messages than this is counted as unfinished.
@@ -83,6 +84,7 @@ def speak(
     seed: int,
     profile: str = "household",
     shares: Mapping[str, float] | None = None,
+    wheels: Wheels | None = None,
     *,
     manner: Manner = USUAL,
     delivered: bool = False,
@@ -91,10 +93,8 @@ def speak(
     away. Raises UsageError on an unknown profile."""
     kind = profile_named(profile)
     with _delivered(guide, language) if delivered else _straight(guide, language) as channels:
-        return [
-            converse(Speaker(draw_person(guide.topic, n, seed, kind, shares), guide, speech, manner), next(channels))
-            for n in range(people)
-        ]
+        drawn = (draw_person(guide.topic, n, seed, kind, shares, wheels) for n in range(people))
+        return [converse(Speaker(person, guide, speech, manner), next(channels)) for person in drawn]
 
 
 def converse(speaker: Speaker, channel: Channel) -> Talk:

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from triagebot.conversation.events import Closed
-from triagebot.errors import UsageError
 from triagebot.study.findings import Finding, finding_of
 from triagebot.study.learning import estimate_priors, estimate_slips, learned_from
 from triagebot.study.people import Profile, draw_person, profile_named
 from triagebot.study.runs import Run
 from triagebot.study.simulate import Report, meet, meet_planner, report
+from triagebot.study.wheels import Wheels
 from triagebot.topics import Learned, Topic, taught
 
 #: Added to the seed for the people that the shop learns from.
@@ -32,12 +32,17 @@ class Year:
 
 
 def closed_cases(
-    topic: Topic, cases: int, seed: int, profile: Profile, shares: Mapping[str, float] | None = None
+    topic: Topic,
+    cases: int,
+    seed: int,
+    profile: Profile,
+    shares: Mapping[str, float] | None = None,
+    wheels: Wheels | None = None,
 ) -> list[Finding]:
     """As many conversations with simulated people, each closed with what it really was."""
     found = []
     for number in range(cases):
-        person = draw_person(topic, number, seed, profile, shares)
+        person = draw_person(topic, number, seed, profile, shares, wheels)
         meeting = meet(topic, person)
         step = meeting.step
         outcome = None if step.question else "person" if step.referral else step.decision.kind
@@ -64,29 +69,12 @@ def year(
     seed: int,
     profile: str = "household",
     shares: Mapping[str, float] | None = None,
+    wheels: Wheels | None = None,
 ) -> Year:
     """Close `cases`, learn, and meet `people` others of the same mix. Raises UsageError on an unknown profile."""
     kind = profile_named(profile)
-    learned = learn(topic, closed_cases(topic, cases, seed + _LEARNT_FROM, kind, shares))
-    others = [draw_person(topic, number, seed, kind, shares) for number in range(people)]
+    learned = learn(topic, closed_cases(topic, cases, seed + _LEARNT_FROM, kind, shares, wheels))
+    others = [draw_person(topic, number, seed, kind, shares, wheels) for number in range(people)]
     editions = (topic, taught(topic, learned))
     before, after = ([meet_planner(edition, person) for person in others] for edition in editions)
     return Year(learned, report(before), report(after))
-
-
-def mix_named(topic: Topic, text: str) -> dict[str, float]:
-    """A shop's own mix: "freewheel-2-notch=10,fixed-notched-ring=4" says that these are so many times as common as the
-    catalogue has them. Raises UsageError for anything else."""
-    mix = {f.id: f.prior for f in topic.catalogue.fastenings}
-    for part in filter(None, (part.strip() for part in text.split(","))):
-        name, _, times = part.partition("=")
-        try:
-            factor = float(times)
-        except ValueError:
-            factor = -1.0
-        if name not in mix or not 0 <= factor < float("inf"):
-            raise UsageError(f"--mix takes fastenings and how many times as common, as in unlisted=2, not {part!r}")
-        mix[name] *= factor
-    if sum(mix.values()) <= 0:
-        raise UsageError("--mix leaves nobody")
-    return mix

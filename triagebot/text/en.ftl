@@ -232,8 +232,8 @@ how-sure-two = Two kinds still fit.
 how-sure-likely = It’s the likeliest one, no more than that.
 changed-answer = That changes it.
 because = Why: { $reasons }.
-against = One thing doesn’t fit: { $reasons }. Check it once more before you pull.
-    .short = One thing doesn’t fit: { $reasons }.
+against = This doesn’t fit, and the rest outweighs it: { $reasons }. Check it once more before you pull.
+    .short = This doesn’t fit: { $reasons }.
 would-change = If { $finding }, it’s more likely to be { $rival }. In that case, stop and tell me.
 tool-here = Remover: { $tool }. Ours: “{ $name }”, { $hangs }, { $terms }.
 tool-here-either = { $tool }: “{ $name }”, { $hangs }.
@@ -926,10 +926,6 @@ staff-reason-doubt = in doubt
 staff-reason-unlisted = fits nothing listed
 staff-reason-no-remover = nobody sells a remover
 staff-reason-stuck = stuck at a step
-staff-stuck-at = “{ $said }” at step { $number } of { $count }{ $times ->
-        [one] {""}
-       *[other] , { $times } times
-    }
 staff-reason-referral = needs a person
 staff-reason-staff = taken by staff
 

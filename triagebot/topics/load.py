@@ -86,7 +86,7 @@ def read_topic(folder: Path) -> tuple[Topic, Files]:
 
 def digest(folder: Path) -> str:
     """SHA-256 (hex) over the names and bytes of all files in a folder. Hidden files are left out (editors make them),
-    and so is what only teaches or tries the reader, since no case depends on it.
+    and so is what only teaches or tries it, and what a shop copies from, since no case depends on these.
 
     Raises DataError when a file cannot be read.
     """
@@ -119,13 +119,17 @@ def validated_with_marks(
         raise DataError(path.parent, tuple(dict.fromkeys(rows))) from error
 
 
-#: How files end from which the reader learns, that hold what it has learned, or what simulated people say to it.
-_TEACHING = (".guess", ".jsonl", ".speech.yaml")
+#: How files end from which the reader learns, that hold what it has learned, or what simulated people are and say.
+_TEACHING = (".guess", ".jsonl", ".speech.yaml", "people.yaml")
+
+
+#: The folder of ready mixes, which a shop copies from.
+_MIXES = "mixes"
 
 
 def _left_out(name: Path) -> bool:
     hidden = any(part.startswith(".") or part == "__pycache__" for part in name.parts)
-    return hidden or name.name.endswith(_TEACHING)
+    return hidden or name.name.endswith(_TEACHING) or name.parts[0] == _MIXES
 
 
 #: What pydantic calls a fault, and what an editor of the file reads.

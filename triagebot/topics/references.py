@@ -125,6 +125,8 @@ def _whole(ledger: _Ledger, file: str) -> None:
 
 def _fastening(ledger: _Ledger, row: Fastening, path: Path) -> None:
     file = "catalogue.yaml"
+    if row.prior_range is not None and not row.prior_range[0] <= row.prior <= row.prior_range[1]:
+        ledger.fault(file, (*path, "prior-range"), "the prior lies outside this range", key=True)
     if row.remover is not None:
         ledger.points("remover", row.remover, file, (*path, "remover"))
     for kind, field in (("accessory", "accessories"), ("caution", "cautions")):

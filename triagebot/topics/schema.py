@@ -90,6 +90,8 @@ class Fastening(Row):
     id: Id
     system: Id
     prior: Annotated[float, Field(gt=0, lt=1)]
+    #: the least and the most that whoever judged the prior would not be surprised by
+    prior_range: tuple[Probability, Probability] | None = None
     remover: Id | None
     broad: bool = False
     answers: dict[Id, Truth] = {}

@@ -119,7 +119,7 @@ question-hub = What is inside the rear hub? Some hubs brake when you pedal backw
     .again = Let me ask how the bike rides. Do you slow down when you pedal backwards? Do you change gear with no derailleur at the back?
     .how =
         1. A hub that brakes when you pedal backwards has an arm fixed to the frame on the left side.
-        2. A hub with gears inside is fat, and a cable or small chain goes into it near the axle.
+        2. Gears inside? Then a thin gear cable or a small chain goes in near the axle. An electric cable is a motor.
         3. Neither of these? Then it’s a plain hub.
     .name = the kind of hub
 
