@@ -28,10 +28,10 @@ from triagebot.identify import BoundReading, ChoiceReading, CountReading, Readin
         (ChoiceReading("fitting", "splines", denied=True), "there are no splines"),
         (
             ChoiceReading("marking", "odd-freewheel", denied=True),
-            "it’s not true that the maker’s name is Plimzudd",
+            "it’s not true that the maker’s name is Plimbrook",
         ),
-        (ChoiceReading("marking", "common-ring"), "the maker’s name is Quonderspax, Hoddenvaark or Brümmelzott"),
-        (ChoiceReading("marking", "odd-freewheel"), "the maker’s name is Plimzudd"),
+        (ChoiceReading("marking", "common-ring"), "the maker’s name is Tarvolden, Hoddesley or Brünnhalter"),
+        (ChoiceReading("marking", "odd-freewheel"), "the maker’s name is Plimbrook"),
         (ChoiceReading("marking", "other"), "there’s another maker’s name, or none"),
         (UnsureReading("size"), "you’re not sure about the width of the fitting"),
     ],
@@ -69,7 +69,7 @@ def test_a_person_who_finds_no_name_finds_a_choice_for_it(guide: Guide) -> None:
     question, texts = guide.topic.questions["marking"], guide.language("en").texts
     labels = {choice: label(guide, texts, question, choice) for choice in question.choices}
     assert labels["other"] == "Another name, or no name at all"
-    assert labels["deep-ring"] == "Zwibberlumb, Ostrafendle"
+    assert labels["deep-ring"] == "Wexmarrow, Ostrafell"
 
 
 def test_rows_are_joined_as_english_joins_them(guide: Guide) -> None:

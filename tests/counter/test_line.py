@@ -52,7 +52,7 @@ def outcome(text: str) -> tuple[str | None, str | None]:
         ("2 prong", "remover-2-notch"),
         ("3 outer 40 turns coasts", "hook-spanner"),
         ("3 outer 40 fixed", "hook-spanner"),
-        ("12 spl turns Quonderspax", "lockring-tool-12-spline"),
+        ("12 spl turns Tarvolden", "lockring-tool-12-spline"),
         ("12 spl 8 deep on the body", "lockring-tool-12-spline-deep"),
         ("ss, circlip, smooth", "small-flat-screwdriver"),
     ],
@@ -192,7 +192,7 @@ def test_every_remover_is_named_with_its_place_its_way_and_how_it_goes_back() ->
     for text in (
         "12 spl 23.4 stays",
         "4n 40",
-        "12 spl turns Quonderspax",
+        "12 spl turns Tarvolden",
         "3 outer 40 fixed",
         "ss, circlip, smooth",
     ):
@@ -208,7 +208,7 @@ def test_a_torque_is_said_in_newton_metres() -> None:
     assert torque is not None
     assert torque.torque is not None
     written = number(GUIDE.language("en").texts, torque.torque)
-    assert f"Back on: {written} N·m" in said("12 spl turns Quonderspax")
+    assert f"Back on: {written} N·m" in said("12 spl turns Tarvolden")
 
 
 def test_a_left_hand_ring_is_told_to_turn_clockwise() -> None:

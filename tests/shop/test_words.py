@@ -10,10 +10,10 @@ from triagebot.shop import fold
 @pytest.mark.parametrize(
     ("typed", "folded"),
     [
-        ("Quonderspax", "quonderspax"),
-        ("  QUONDER-SPAX!! ", "quonder spax"),
-        ("Brümmelzott", "brummelzott"),
-        ("Bru\u0308mmelzott", "brummelzott"),  # the accent as a sign of its own
+        ("Tarvolden", "tarvolden"),
+        ("  TAR-VOLDEN!! ", "tar volden"),
+        ("Brünnhalter", "brunnhalter"),
+        ("Bru\u0308nnhalter", "brunnhalter"),  # the accent as a sign of its own
         ("Straße", "strasse"),
         ("Ø-ring, łódź, Đuro, œuvre", "o ring lodz duro oeuvre"),
         ("it's / it’s", "its its"),

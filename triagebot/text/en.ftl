@@ -9,7 +9,7 @@ locale = en-GB
 
 greeting =
     Hello, I’m the bot at { $shop }. { $purpose }
-    Tell me everything you see, or take one question at a time. “I don’t know” is a fine answer. Want a person? Say “person”.
+    Just tell me what you see. Want a person? Say “person”.
 hello = Hello. Let’s look at your wheel.
 hello-again = Good to hear from you.
 welcome = You’re welcome.
