@@ -75,9 +75,9 @@ def test_what_says_nothing_of_this_wheel_is_no_fact(guide: Guide, question: str,
 
 
 def test_what_was_not_read_is_said(guide: Guide) -> None:
-    person = asked(guide, "sprockets")
-    person.says("4n ø40")
-    assert "I didn’t get this part: “40”" in words_of(person.reply)
+    person = asked(guide, "size")
+    person.says("3 for 30 mm")
+    assert "I didn’t get this part: “3 for”" in words_of(person.reply)
 
 
 def test_what_is_likely_is_asked_back_in_one_press(guide: Guide) -> None:

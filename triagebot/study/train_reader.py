@@ -2,7 +2,9 @@
 
 A row is one message: `open`, the question that was just asked (or null); `text`; `means`, what a careful mechanic takes
 from it, by question (a choice's id, a number, millimetres or "unsure"); `command` where it is a word that always works.
-One logistic regression a question, over what `guess.features` sees. Needs scikit-learn.
+One logistic regression a question, over what `guess.features` sees. It learns from each message twice, once without
+what the rules said: rules that were written with these messages in sight are right in them more often than in new
+ones, and would be trusted too much. Needs scikit-learn.
 """
 
 import hashlib
@@ -16,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triagebot.conversation import Guide
-from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE
+from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, of_words_alone
 from triagebot.conversation.understanding.judging import seen
 from triagebot.conversation.understanding.layout import lay_out
 from triagebot.conversation.understanding.model import Guess, hashed
@@ -72,6 +74,7 @@ def train(guide: Guide, language: str, rows: Sequence[Labelled], digest: str = "
     from sklearn.linear_model import LogisticRegression
 
     found = _matrix(guide, language, rows)
+    rows = [*rows, *rows]
     weights: list[NDArray[np.float64]] = []
     bias: list[float] = []
     answers: list[tuple[str, str]] = []
@@ -119,17 +122,19 @@ def teach(guide: Guide, language: str) -> Taught:
 
 
 def _matrix(guide: Guide, language: str, rows: Sequence[Labelled]) -> Any:
-    """What the model sees of each message, shape (messages, buckets)."""
+    """What the model sees of each message, and behind those what it sees without the rules; shape (twice as many,
+    buckets)."""
     from scipy.sparse import csr_matrix
 
+    laid_out = [lay_out(row.text, guide.setting(language, row.opened)) for row in rows]
+    whole = [seen(layout) if layout.tokens else {"nothing": 1.0} for layout in laid_out]
     ends, buckets, values = [0], [], []
-    for row in rows:
-        layout = lay_out(row.text, guide.setting(language, row.opened))
-        places, sizes = hashed(seen(layout) if layout.tokens else {"nothing": 1.0}, BUCKETS)
+    for features in (*whole, *map(of_words_alone, whole)):
+        places, sizes = hashed(features, BUCKETS)
         buckets.append(places)
         values.append(sizes)
         ends.append(ends[-1] + len(places))
-    return csr_matrix((np.concatenate(values), np.concatenate(buckets), ends), shape=(len(rows), BUCKETS))
+    return csr_matrix((np.concatenate(values), np.concatenate(buckets), ends), shape=(2 * len(rows), BUCKETS))
 
 
 def _tasks(questions: Any, rows: Sequence[Labelled]) -> list[tuple[str, NDArray[np.str_]]]:

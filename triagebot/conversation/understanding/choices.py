@@ -66,8 +66,20 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
             if meaning.when_open or denial is None:
                 (weak if meaning.when_open else firm).setdefault((question.id, span.clause), []).append(found[-1])
     # "Always coasts": what means something only because of the question gives way to what means it anyway.
-    given_way = [f for key, row in weak.items() if key in firm for f in row if not _finer(layout, f, firm[key])]
+    given_way = [
+        f
+        for key, row in weak.items()
+        if key in firm
+        for f in row
+        if not _finer(layout, f, firm[key]) and not all(_turned_from(layout, f, other) for other in firm[key])
+    ]
     return [f for f in found if not any(f is other for other in given_way)]
+
+
+def _turned_from(layout: Layout, found: Found, before: Found) -> bool:
+    """Whether a "but" or the like parts it from what was said before: "I said coasts but it's fixed"."""
+    between = layout.tokens[before.last + 1 : found.first]
+    return any(token.key in layout.words.turning for token in between)
 
 
 def _finer(layout: Layout, found: Found, firm: list[Found]) -> bool:
@@ -128,7 +140,7 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
     )
     if opened is not None:
         short = sum(token.kind != "mark" for token in layout.tokens if token.clause == clause) <= LOOSE
-        return verdict.part or (verdict.firm and short and not strange)
+        return verdict.part or (verdict.firm and (verdict.by_name or (short and not strange)))
     return verdict.by_name or not strange
 
 
@@ -226,6 +238,8 @@ def denied_by(layout: Layout, place: int) -> int | None:
     """The span that denies the one at `place`: "no notches", "I don't think it turns", "no splines or notches"."""
     spans = layout.spans
     target = spans[place]
+    if target.first != target.last and target.token.key in layout.words.handling:
+        return None
     if place and _is_zero(spans[place - 1]) and spans[place - 1].clause == target.clause:
         return place - 1
     for back in range(place - 1, -1, -1):
@@ -233,8 +247,8 @@ def denied_by(layout: Layout, place: int) -> int | None:
         if span.clause != target.clause or span.of("break") or span.of("correction"):
             return None
         distance = target.first - span.last
-        if distance > FAR:
-            return None
+        if distance > FAR or span.token.key in layout.words.handling:
+            return None  # "can't get the nuts off": there are nuts
         negation = span.of("negation")
         if negation is not None and (_begins_afresh(layout, back) or _answers_only(layout, back, place)):
             return None

@@ -22,7 +22,7 @@ from triagebot.conversation.understanding.phrases import (
     plant,
     words_in,
 )
-from triagebot.conversation.understanding.words import AFTER_ALL, SPELLED_FROM, Words
+from triagebot.conversation.understanding.words import AFTER_ALL, FOR_NOW, SPELLED_FROM, Words
 from triagebot.conversation.understood import Command
 
 #: Words of motion are many and common; from this length on other words are taken for slips of them.
@@ -56,6 +56,7 @@ def compile_words(
         fillers=flat(program.fillers),
         picking=frozenset(word for phrase in flat(program.picking) for word in phrase.split()),
         subjects=flat(program.subjects),
+        tellers=flat(program.tellers),
         opening_fillers=flat(program.opening_fillers),
         turning=flat(program.turning),
         adding=flat(program.adding),
@@ -65,6 +66,7 @@ def compile_words(
         at_the_front=flat(program.at_the_front),
         linking=flat(program.linking),
         beyond=flat(program.beyond),
+        handling=flat(program.handling),
         leads=flat(program.leads),
         asking=flat(program.asking),
         later=flat(program.later),
@@ -260,6 +262,7 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
         ("other", topic.others),
     )
     yield from ((PhraseMeaning("unsure", value=AFTER_ALL), pattern) for pattern in program.unsure_after_all)
+    yield from ((PhraseMeaning("unsure", value=FOR_NOW), pattern) for pattern in program.unsure_for_now)
     for kind, patterns in single:
         yield from ((PhraseMeaning(kind), pattern) for pattern in patterns)
     for question, patterns in topic.cannot_when_open.items():

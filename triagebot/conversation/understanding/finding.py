@@ -9,7 +9,7 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.counts_and_sizes import EITHER, Doubt, count_and_size, questions_of
 from triagebot.conversation.understanding.gauges import Compared, compared
-from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.layout import Layout, Span
 from triagebot.conversation.understanding.quantities import quantities
 from triagebot.conversation.understanding.settling import (
     leading_answer,
@@ -17,7 +17,7 @@ from triagebot.conversation.understanding.settling import (
     without_outranked,
 )
 from triagebot.conversation.understanding.specific import uncovered, unsure_of_open, without_single
-from triagebot.conversation.understanding.words import AFTER_ALL
+from triagebot.conversation.understanding.words import AFTER_ALL, FOR_NOW
 from triagebot.conversation.understood import Puzzle
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
 from triagebot.topics.schema import Question
@@ -111,7 +111,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
     unsure: list[Found] = []
     for place, span in enumerate(spans):
         asks = (m := span.of("command")) is not None and m.subject in ("how", "why")
-        if not asks and not span.of("unsure"):
+        if not asks and (not span.of("unsure") or _tries_on(layout, span)):
             continue
         named: list[str] = []
         for ahead in range(place + 1, len(spans)):
@@ -145,6 +145,12 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
             if about is not None:
                 unsure.append(Found(UnsureReading(about), span.first, span.last))
     return frozenset(silenced), unsure
+
+
+def _tries_on(layout: Layout, span: Span) -> bool:
+    """Whether somebody who does not know for now says that they go on trying: "lost count, let me start again"."""
+    for_now = any(m.kind == "unsure" and m.value == FOR_NOW for m in span.meanings)
+    return for_now and not {"plan", "chat"}.isdisjoint(layout.scopes)
 
 
 def _named_at_once(layout: Layout, place: int) -> str | None:

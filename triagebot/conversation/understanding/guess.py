@@ -6,7 +6,7 @@ reads no numbers: for a count or a size it only says whether there is one in the
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.identify.readings import ChoiceReading, Reading, UnsureReading
@@ -17,6 +17,8 @@ UNSURE, VALUE, NOTHING = "unsure", "#", "-"
 ANYTHING, SOMETHING = "*", "something"
 #: How much more what the rules found counts than one sequence of letters.
 RULES_COUNT = 3.0
+#: How the features begin that tell what the rules make of a message.
+_OF_RULES = ("rules ", "command ", "strange ", "scope ")
 #: Words of a message that are looked at.
 MOST_WORDS = 80
 
@@ -35,6 +37,11 @@ def features(layout: Layout, found: Iterable[tuple[Reading, bool]], said: str | 
     for fact in _facts(layout, found, said):
         seen[fact] = RULES_COUNT
     return seen
+
+
+def of_words_alone(seen: Mapping[str, float]) -> dict[str, float]:
+    """What the model would see if the rules had said nothing of the message."""
+    return {feature: value for feature, value in seen.items() if not feature.startswith(_OF_RULES)}
 
 
 def _word(layout: Layout, place: int) -> str:

@@ -14,13 +14,15 @@ from triagebot.conversation.understanding.counts_and_sizes import Doubt
 from triagebot.conversation.understanding.finding import find
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
 from triagebot.conversation.understanding.layout import Layout
-from triagebot.conversation.understanding.lexicon import Scope
+from triagebot.conversation.understanding.lexicon import Scope, Sureness
 from triagebot.conversation.understanding.settling import in_force
 from triagebot.conversation.understood import Aside
-from triagebot.identify.readings import BoundReading, ChoiceReading, SizeReading, UnsureReading
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
 #: A message that is one phrase of at most this many words is left to the rules.
 ALONE = 3
+#: So is one of at most this many that says one thing with nothing but little words beside it.
+BRIEF = 6
 
 
 def of_this_wheel(
@@ -60,7 +62,9 @@ def _scope_of(layout: Layout, first: int, last: int) -> Scope:
 def _as_sure_as_spelt(layout: Layout, found: Found) -> Found:
     """A reading from a word that was typed otherwise is no surer than the word is, unless the whole is like a label."""
     guessed = any(token.guessed for token in layout.tokens[found.first : found.last + 1])
-    if not guessed or found.picked:
+    alone = len(layout.tokens) == 1 and found.reading.question == layout.setting.open_question
+    counts = alone and isinstance(found.reading, CountReading)  # "sevn"
+    if not guessed or found.picked or counts or isinstance(found.reading, UnsureReading):
         return found
     if (label := choices.labelled(layout, exact=False)) is not None and label.reading == found.reading:
         return found
@@ -94,30 +98,44 @@ def judged(
     limits = layout.words.sureness
     about = shares.get(ANYTHING, {}).get(SOMETHING, 1.0)
     several = len({f.reading.question for f in found}) > 1
-    judged = []
+    judged: list[Found] = []
+    doubted: list[Found] = []
     alone = _alone(layout, found)
-    for f in found:
-        share = shares.get(f.reading.question, {}).get(answer_of(f.reading), 1.0)
+    for f in _without_denials_beside(found):
+        share = _share(f.reading, shares.get(f.reading.question, {}))
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
-        opened = f.reading.question == layout.setting.open_question
-        enough = limits.doubted if opened and not several else limits.volunteered
-        enough = limits.fact if isinstance(f.reading, UnsureReading) else enough
         said_of_it = about >= limits.gate or share >= limits.certain
-        trusted = f.plain or f.picked or f is alone or not learned or (share >= enough and said_of_it)
-        if trusted or not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
-            judged.append(f if trusted else replace(f, sure=min(share, about, f.sure)))
+        bare = (f.plain and said is not None) or f is alone
+        if bare or f.picked or not learned or (share >= _enough(layout, f, several) and said_of_it):
+            judged.append(f)
+        elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
+            doubted.append(replace(f, sure=min(share, about, f.sure)))
+    judged += [replace(f, sure=max(f.sure, limits.fact)) if _counted(f, judged, limits) else f for f in doubted]
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found})
     return judged
 
 
 def _alone(layout: Layout, found: list[Found]) -> Found | None:
-    """The one reading of a short message that is one phrase of the open question, or of not knowing, and no more."""
-    if len(found) != 1 or len(layout.spans) != 1 or len(layout.tokens) > ALONE or layout.scopes[0] != "own":
+    """The one reading of a short message that says it and no more: one phrase of the open question or of not knowing,
+    or a reading with nothing but little words beside it."""
+    if len(found) != 1 or set(layout.scopes) != {"own"}:
+        return None
+    if _with_little_words(layout, found[0]):
+        return found[0]
+    if len(layout.spans) != 1 or len(layout.tokens) > ALONE:
         return None
     opened = found[0].reading.question == layout.setting.open_question
     kinds = {meaning.kind for meaning in layout.spans[0].meanings}
     return found[0] if opened and kinds in ({"choice"}, {"unsure"}) else None
+
+
+def _with_little_words(layout: Layout, found: Found) -> bool:
+    """Whether nothing but articles and the like stands beside a reading: "a plain hub"."""
+    beside = [s for s in layout.spans if s.last < found.first or s.first > found.last]
+    little = layout.words.articles | layout.words.subjects | layout.words.linking
+    said = not isinstance(found.reading, UnsureReading) and len(layout.tokens) <= BRIEF
+    return said and all(not s.meanings and s.token.key in little for s in beside)
 
 
 def _picks_only(layout: Layout, found: list[Found]) -> bool:
@@ -125,19 +143,65 @@ def _picks_only(layout: Layout, found: list[Found]) -> bool:
     return any(f.picked and (f.first, f.last) == (0, len(layout.tokens) - 1) for f in found)
 
 
+def _share(reading: Reading, row: Mapping[str, float]) -> float:
+    """The probability of a reading; of a denial, that something else is said of the question."""
+    if isinstance(reading, ChoiceReading) and reading.denied:
+        return 1.0 - row.get(NOTHING, 0.0) - row.get(reading.choice, 0.0)
+    return row.get(answer_of(reading), 1.0)
+
+
+def _enough(layout: Layout, found: Found, several: bool) -> float:
+    """How likely what the rules read must be by what was learned."""
+    limits, opened = layout.words.sureness, found.reading.question == layout.setting.open_question
+    if isinstance(found.reading, UnsureReading):
+        return limits.fact
+    number = isinstance(found.reading, CountReading) or (opened and isinstance(found.reading, SizeReading))
+    if number and found.last > found.first:  # with what it counts or its unit, which tells more
+        return limits.ask if opened and not several else 0.0
+    if opened and not several:
+        return limits.doubted
+    return limits.together if opened or layout.setting.open_question is None else limits.volunteered
+
+
+def _without_denials_beside(found: list[Found]) -> list[Found]:
+    """Without what is denied where another choice is said: "not splines, notches"."""
+    listed = {
+        f.reading.question: f.reading.choice
+        for f in found
+        if isinstance(f.reading, ChoiceReading) and not f.reading.denied
+    }
+    return [
+        f
+        for f in found
+        if not (
+            isinstance(f.reading, ChoiceReading)
+            and f.reading.denied
+            and listed.get(f.reading.question, f.reading.choice) != f.reading.choice
+        )
+    ]
+
+
+def _counted(found: Found, beside: list[Found], limits: Sureness) -> bool:
+    """Whether a choice is named by what is counted: "4 notches"."""
+    counts = [f for f in beside if isinstance(f.reading, CountReading) and f.sure >= limits.fact]
+    return isinstance(found.reading, ChoiceReading) and any(
+        f.first <= found.first and found.last <= f.last for f in counts
+    )
+
+
 def _guessed(layout: Layout, shares: Mapping[str, Mapping[str, float]], read: set[str]) -> Iterator[Found]:
-    """The likeliest answer of each question of which the rules read nothing; to one that is not open only if it is
-    sure enough to count."""
+    """The likeliest answer of each question of which the rules read nothing: a fact only if it is very likely and the
+    message speaks of nothing but this wheel, else asked back; to a question that is not open never asked back."""
+    limits = layout.words.sureness
+    own = all(scope in ("own", "tentative") for scope in layout.scopes)
     for question, row in shares.items():
         answer = max(row, key=row.__getitem__)
         opened = question == layout.setting.open_question
-        if (
-            question in read
-            or answer in (NOTHING, VALUE, SOMETHING)
-            or (row[answer] < layout.words.sureness.learned and not opened)
-        ):
+        counts = row[answer] >= limits.learned and own
+        if question in read or answer in (NOTHING, VALUE, SOMETHING) or not (counts or opened):
             continue
+        sure = row[answer] if counts else min(row[answer], limits.mistyped)
         if answer != UNSURE:
-            yield Found(ChoiceReading(question, answer), 0, len(layout.tokens) - 1, sure=row[answer])
+            yield Found(ChoiceReading(question, answer), 0, len(layout.tokens) - 1, sure=sure)
         elif opened:
             yield Found(UnsureReading(question), 0, len(layout.tokens) - 1, sure=row[answer])

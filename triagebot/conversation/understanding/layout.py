@@ -21,6 +21,8 @@ SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 SHORT = 4
 #: No message that anybody writes has more words and marks than this; what comes behind them is not read.
 MOST_TOKENS = 240
+#: A word that ends a correction stands at most this many behind the "but" that begins it.
+CORRECTION = 4
 #: So is a clause of at most this many.
 CURT = 2
 
@@ -118,6 +120,7 @@ def lay_out(text: str, setting: Setting) -> Layout:
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
             alone = tokens[place].clause in short or _led(tokens, place, setting)
+            alone = alone or _corrects(tokens, ends, place, words)
             found[place] = _maker(tokens, place, setting) or longest(
                 words.root,
                 keys,
@@ -176,6 +179,15 @@ def _led(tokens: tuple[Token, ...], place: int, setting: Setting) -> bool:
         return False
     denied = setting.open_question in setting.words.counted and before.key in setting.words.denials
     return before.number is not None or denied
+
+
+def _corrects(tokens: tuple[Token, ...], ends: list[int], place: int, words: Words) -> bool:
+    """Whether the token ends what stands in the place of something said or thought before: "I said coasts but no its
+    fixed"."""
+    begin = next((at for at in range(place, -1, -1) if tokens[at].key in words.turning), None)
+    if begin is None or ends[place] - place > 1 or place - begin > CORRECTION:
+        return False
+    return any(token.key in words.earlier for token in tokens[:begin])
 
 
 def _strangers(

@@ -99,10 +99,10 @@ class Sureness(_Table):
     """Probabilities. `tentative`: what is said with "maybe" or a question mark; `mistyped`: what rests on a word that
     was most likely mistyped. A reading of at least `fact` counts, of at least `ask` is asked back.
 
-    What the rules read is as sure as they say, unless what was learned gives it less than `doubted` (`volunteered`
-    where another question is open or several things are said), or gives the whole message less than `gate` to be about
-    this wheel and the reading less than `certain`. What was learned alone answers a question that is not open only
-    from `learned` on.
+    What the rules read is as sure as they say, unless what was learned gives it less than `doubted` (`together` where
+    several things are said or nothing is asked, `volunteered` where another question is open), or gives the whole
+    message less than `gate` to be about this wheel and the reading less than `certain`. What was learned alone is a
+    fact only from `learned` on.
     """
 
     tentative: float = 0.6
@@ -110,8 +110,9 @@ class Sureness(_Table):
     fact: float = 0.85
     ask: float = 0.5
     doubted: float = 0.7
-    volunteered: float = 0.1
-    gate: float = 0.9
+    together: float = 0.1
+    volunteered: float = 0.15
+    gate: float = 0.7
     certain: float = 0.95
     learned: float = 0.95
 
@@ -135,12 +136,14 @@ class ProgramWords(_Table):
     unsure: Patterns
     insists: Patterns = ()
     unsure_after_all: Patterns = ()
+    unsure_for_now: Patterns = ()
     breaks: Patterns
     elsewhere: Patterns
     hostile: Patterns
     off_topic: Patterns
     fillers: Patterns
     subjects: Patterns = ()
+    tellers: Patterns = ()
     scopes: dict[Scope, Patterns] = {}
     openings: dict[Scope, Patterns] = {}
     opening_fillers: Patterns = ()
@@ -152,6 +155,7 @@ class ProgramWords(_Table):
     at_the_front: Patterns = ()
     linking: Patterns = ()
     beyond: Patterns = ()
+    handling: Patterns = ()
     leads: Patterns = ()
     asking: Patterns = ()
     later: Patterns = ()

@@ -13,6 +13,8 @@ from functools import lru_cache
 #: How many characters of a message are read.
 READ_AT_MOST = 2000
 
+#: The sign of a diameter; the letter that looks like it is taken for it.
+DIAMETER = "\u2300"
 _APOSTROPHES = "'\u2018\u2019\u201a\u201b\u2032\u00b4\u0060\u02bc\uff07"
 _QUOTES = '"\u201c\u201d\u201e\u201f\u2033\u3003'
 _DASHES = "-\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe63\uff0d"
@@ -20,7 +22,7 @@ _FOLDED = (
     dict.fromkeys(_APOSTROPHES, "'")
     | dict.fromkeys(_QUOTES, '"')
     | dict.fromkeys(_DASHES, "-")
-    | {"\u2044": "/", "\u066b": ".", "\u00d7": "x", "\u00d8": " ", "\u00f8": " ", "\u2300": " ", "\u00df": "ss"}
+    | {"\u2044": "/", "\u066b": ".", "\u00d7": "x", "\u00d8": DIAMETER, "\u00f8": DIAMETER, "\u00df": "ss"}
     | {"\u00e6": "ae", "\u0142": "l", "\u0131": "i"}
 )
 #: Tags and comments of mark-up, addresses of mail and web: not speech.

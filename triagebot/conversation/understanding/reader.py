@@ -12,7 +12,7 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.finding import find, phrase_for_open
 from triagebot.conversation.understanding.judging import judged, of_this_wheel
-from triagebot.conversation.understanding.layout import Layout, Setting, lay_out
+from triagebot.conversation.understanding.layout import Layout, Setting, Span, lay_out
 from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.plain_answer import plain_answer
 from triagebot.conversation.understanding.roles import looks_like_code
@@ -50,7 +50,9 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     found, doubts, asides = of_this_wheel(layout, found, doubts)
     limits = layout.words.sureness
     before = found
-    found = judged(layout, in_force(layout, found), asides, said)
+    holding = in_force(layout, found)
+    replaced = [f for f in found if f not in holding]
+    found = judged(layout, holding, asides, said)
     doubted = counted_again(found, limits)
     sure = [f for f in found if f.sure >= limits.fact and f.reading.question not in doubted]
     facts, conflicts = settle(layout, sure)
@@ -70,11 +72,12 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     if language is not None:
         return Meaning(tone="off-topic", cut=cut, language=language)
     nothing = not (facts or puzzles or command)
+    said_back = {d.first for d in doubts if d.puzzle in puzzles}
     return Meaning(
         _corrections(layout, facts, before), command, target, puzzles, mentions, tone, cut,
         asides=tuple(passed),
         mood=_mood(layout) if nothing else None,
-        unread=_unread(layout, kept, asides, {d.first for d in doubts if d.puzzle in puzzles}) if facts else "",
+        unread=_unread(layout, kept + replaced, asides, said_back) if facts else "",
         insists=layout.setting.open_question is not None and commands.insists(layout),
     )  # fmt: skip
 
@@ -104,12 +107,17 @@ def _unread(layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]
             continue
         telling = any(meaning.kind == "choice" and not meaning.bound for meaning in span.meanings)
         shy = layout.plain.text[span.token.start : span.token.end] in layout.words.shy
-        number = span.token.number is not None and not span.meanings and not shy
+        number = span.token.number is not None and not span.meanings and not shy and not _of_other_things(layout, span)
         if number or telling:
             last = span.last + 1
             beside = number and last < len(layout.tokens) and layout.tokens[last].clause == span.clause
             return layout.quote(span.first, last if beside and last not in read else span.last)
     return ""
+
+
+def _of_other_things(layout: Layout, span: Span) -> bool:
+    """Whether the number is of minutes, euros and the like."""
+    return any(s.first == span.last + 1 and s.clause == span.clause and s.of("elsewhere") for s in layout.spans)
 
 
 def _corrected_answer(layout: Layout) -> Fact | None:

@@ -122,7 +122,7 @@ def _with_noun_behind(
         span = _at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             return None
-        if (meaning := _noun(layout, span, q.shy)) is not None:
+        if (meaning := _noun(layout, span, q.shy, q.step >= 1)) is not None:
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
                 return replace(q, role="noun", question=named)
@@ -217,10 +217,13 @@ def _at(layout: Layout, q: Quantity, place: int) -> Span | None:
     return spans[place]
 
 
-def _noun(layout: Layout, span: Span, shy: bool = False) -> str | None:
-    """What a number beside the span counts; a `shy` one needs the open question for nouns that hold only then."""
+def _noun(layout: Layout, span: Span, shy: bool = False, whole: bool = True) -> str | None:
+    """What a number beside the span counts; a `shy` one needs the open question for nouns that hold only then, and one
+    that is not whole counts nothing."""
     opened = layout.setting.open_question
     nouns = [m for m in span.meanings if m.kind == "noun" and not (shy and m.when_open and m.subject != opened)]
+    if not whole:
+        nouns = [m for m in nouns if m.subject in layout.setting.questions and _measures(layout, m.subject)] or nouns
     meaning = next((m for m in nouns if m.subject == opened), nouns[0] if nouns else None)
     return meaning.subject if meaning and meaning.subject in layout.setting.questions else None
 
@@ -320,7 +323,12 @@ def _stray(layout: Layout, q: Quantity) -> int:
     before = range(q.first - 1, -1, -1)
     if any(i < q.first for i in concluding(layout)):
         return strays(before)
-    return strays(before) + strays(range(q.last + 1, len(spans)))
+    behind = range(q.last + 1, len(spans))
+    if all(not spans[i].meanings and spans[i].token.key in words.opening_fillers for i in range(q.first)):
+        # "twelve i put a bit of tape where i started"
+        tells = behind and spans[behind[0]].token.key in words.tellers
+        behind = range(0) if tells else behind
+    return strays(before) + strays(behind)
 
 
 def _more_behind(layout: Layout, q: Quantity) -> bool:

@@ -84,6 +84,11 @@ def _begins(tokens: Sequence[Token], place: int, gap: str, words: Words) -> bool
     if any(dash in gap for dash in _DASHES) and not between_numbers:
         return True
     behind = tokens[place + 1].key if place + 1 < len(tokens) else ""
+    if f"{token.key} {behind}" in words.turning:
+        return True
+    said = token.key in words.opening_fillers and words.alone.get(token.key) == "yes"
+    if said and before.key not in words.opening_fillers and before.key not in words.turning:
+        return True  # "let me see yes 12"
     return token.key in words.adding and behind in words.beginning
 
 

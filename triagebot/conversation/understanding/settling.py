@@ -137,13 +137,16 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
     turns += [first for first in _lone_denials(layout) if first]
     if lead == "no" and not answers and len({t.clause for t in layout.tokens}) > 1:
         turns.append(0)
+    holds_now = _after_what_was_said(layout)
     starts = [layout.spans[place].first for place in results(layout)]
     facts: list[tuple[int, Fact]] = []
     puzzles: list[tuple[int, Puzzle]] = []
     for question in dict.fromkeys(f.reading.question for f in found):
         mine = [f for f in found if f.reading.question == question]
         latest = max(_segment(f, turns) for f in mine)
-        mine = _latest_numbers([f for f in mine if _segment(f, turns) == latest], starts)
+        mine = [f for f in mine if _segment(f, turns) == latest]
+        mine = [f for f in mine if _segment(f, holds_now) == max(_segment(m, holds_now) for m in mine)]
+        mine = _latest_numbers(mine, starts)
         mine = narrowed(layout.words, question, mine)
         first, last = min(f.first for f in mine), max(f.last for f in mine)
         corrects = latest > 0 and not all(f.plain for f in mine)
@@ -157,6 +160,18 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
                 facts.append((start, Fact(reading, layout.quote(start, end), corrects)))
     facts.sort(key=lambda pair: pair[0])
     return tuple(fact for _, fact in facts), tuple(puzzle for _, puzzle in sorted(puzzles, key=lambda p: p[0]))
+
+
+def _after_what_was_said(layout: Layout) -> list[int]:
+    """Where what holds now begins behind what was said or thought at first: "I said splines but it's notches"."""
+    words, told, turns = layout.words, False, []
+    for place, token in enumerate(layout.tokens):
+        parted = place > 0 and token.clause != layout.tokens[place - 1].clause
+        if told and place and (parted or token.key in words.turning):
+            turns.append(place)
+            told = False
+        told = told or token.key in words.earlier
+    return turns
 
 
 def _latest_numbers(found: list[Found], starts: list[int]) -> list[Found]:

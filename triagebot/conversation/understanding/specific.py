@@ -37,7 +37,9 @@ def uncovered(layout: Layout, found: list[Found]) -> list[Found]:
 
 
 def without_single(layout: Layout, found: list[Found]) -> list[Found]:
-    """Without a count of one that is only the piece of which something is said: "one slot is broken"."""
+    """Without a count of one, or of fewer than are counted beside, that is only of the pieces of which something is
+    said: "one slot is broken", "2 are broken off but 12 in total"."""
+    counted = [f.reading for f in found if isinstance(f.reading, CountReading)]
     lone = {
         (counted, layout.tokens[f.first].clause)
         for f in found
@@ -48,10 +50,14 @@ def without_single(layout: Layout, found: list[Found]) -> list[Found]:
         for f in found
         if not (
             isinstance(f.reading, CountReading)
-            and f.reading.high == 1
+            and (f.reading.high == 1 or any(_more(other, f.reading) for other in counted))
             and (f.reading.question, layout.tokens[f.first].clause) in lone
         )
     ]
+
+
+def _more(other: CountReading, than: CountReading) -> bool:
+    return other.question == than.question and other.low > than.high
 
 
 def unsure_of_open(layout: Layout, unsure: Sequence[Found]) -> list[Found]:

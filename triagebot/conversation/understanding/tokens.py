@@ -9,6 +9,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
+from triagebot.conversation.understanding.normalise import DIAMETER
+
 #: Figures that are not numbers, first match wins.
 _NOT_NUMBERS = (
     r"\+\d[\d ().-]{6,}",  # a telephone number
@@ -34,7 +36,7 @@ BEYOND = 1e12
 #: Into how many parts an inch is cut.
 INCH_PARTS = frozenset({2, 4, 8, 16, 32, 64})
 #: Marks that carry meaning next to a number; every other mark ends a clause or is dropped.
-_KEPT = frozenset('"-+%$#&=/~<>') | {"\u20ac", "\u00a3", "\u00a5", "\u00b1", "\u2033"}
+_KEPT = frozenset('"-+%$#&=/~<>') | {DIAMETER, "\u20ac", "\u00a3", "\u00a5", "\u00b1", "\u2033"}
 _CLAUSE_END = frozenset(".,;!?()[]\n")
 
 

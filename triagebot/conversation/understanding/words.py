@@ -16,6 +16,8 @@ from triagebot.conversation.understood import Command
 SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 4, 9
 #: Value of a phrase of not knowing that takes back what was said before it.
 AFTER_ALL = "after-all"
+#: Value of a phrase of not knowing that says nothing where a plan stands behind it: "lost count, let me start again".
+FOR_NOW = "for-now"
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -33,6 +35,7 @@ class Words:
     fillers: frozenset[str]
     picking: frozenset[str]
     subjects: frozenset[str]
+    tellers: frozenset[str]
     opening_fillers: frozenset[str]
     turning: frozenset[str]
     adding: frozenset[str]
@@ -42,6 +45,7 @@ class Words:
     at_the_front: frozenset[str]
     linking: frozenset[str]
     beyond: frozenset[str]
+    handling: frozenset[str]
     leads: frozenset[str]
     asking: frozenset[str]
     later: frozenset[str]
