@@ -1,11 +1,12 @@
 """What people say is read as they mean it, or asked back; what says nothing of this wheel is no fact."""
 
+from datetime import UTC, datetime
 from itertools import pairwise
 
 import pytest
 
 from tests.words import words_of
-from triagebot.conversation import Guide
+from triagebot.conversation import Guide, Message, open_case, turn
 from triagebot.identify import ChoiceReading, CountReading, SizeReading
 from triagebot.testing import ScriptedPerson
 
@@ -161,3 +162,28 @@ def test_who_asks_whether_it_is_a_bot_is_told_and_keeps_the_question(guide: Guid
     assert "12" in words_of(person.reply)
     person.says("how many more questions")
     assert "five questions" in words_of(person.reply)
+
+
+def test_a_question_that_other_facts_leave_open_is_put_in_other_words(guide: Guide) -> None:
+    person = asked(guide, "count")
+    put = [words_of(person.reply)]
+    for other in ("it stays still", "a quick release holds it"):
+        person.says(other)
+        assert person.case.now.question == "count"
+        put.append(words_of(person.reply).splitlines()[-1])
+    assert all(one not in other for one, other in pairwise(reversed(put)))
+
+
+@pytest.mark.parametrize(
+    ("text", "begins"),
+    [
+        ("how do i get my back gears off", "Hi, I’m the bot at"),
+        ("hello", "Hello, I’m the bot at"),
+        ("7 sprockets", "Understood"),
+    ],
+)
+def test_who_begins_without_telling_anything_is_told_who_answers(guide: Guide, text: str, begins: str) -> None:
+    now = datetime(2026, 3, 2, 10, tzinfo=UTC)
+    reply = turn(guide, open_case(guide, "K7M4QX", "en", now), Message(text), now).reply
+    assert words_of(reply).startswith(begins)
+    assert words_of(reply).count("the bot at") == (begins != "Understood")

@@ -202,7 +202,17 @@ def _resume(scene: Scene, meant: Meaning, text: str) -> None:
 
 
 def introduce(scene: Scene) -> None:
+    """Say who this is and what for."""
+    scene.introduced = True
     scene.say("greeting", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
+
+
+def introduce_shortly(scene: Scene) -> None:
+    """Say in a sentence, before all else, that a bot answers: to somebody who began without a greeting, and told
+    nothing of the wheel yet."""
+    if scene.introduced or scene.understood or scene.case.now.outcome is not None:
+        return
+    scene.blocks.insert(0, Remark(scene.texts("greeting-in-short", shop=scene.guide.shop.name), "greeting-in-short"))
 
 
 def _greeting(scene: Scene, meant: Meaning, text: str) -> None:

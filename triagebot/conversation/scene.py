@@ -76,6 +76,7 @@ class Scene:
         self.touched = case.touched
         self.blocks: list[Block] = []
         self.understood: tuple[Fact, ...] = ()
+        self.introduced = False
         self.result = Result()
         self.step: NextStep | None = None
         self.offers: tuple[Choice, ...] = ()

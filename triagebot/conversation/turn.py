@@ -21,6 +21,7 @@ from triagebot.conversation.commands import (
     change,
     in_another_language,
     introduce,
+    introduce_shortly,
     not_understood,
     obey,
     touched_on,
@@ -86,6 +87,8 @@ def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
         _pressed(scene, message) if message.choice is not None else _written(scene, message.text)
     if not scene.case.handed:
         scene.settle()
+    if len(case.events) == 1 and message.choice is None:
+        introduce_shortly(scene)
     return scene.turn()
 
 

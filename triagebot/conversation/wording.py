@@ -163,11 +163,12 @@ def shown(guide: Guide, texts: Texts, case: Case) -> Asked | None:
 def _wording(texts: Texts, case: Case, question: str) -> str:
     """The text that asks: in other words when it is asked again, and never twice in a row in the same. After something
     was answered in between it is asked shortly, and nothing that was said is doubted."""
-    if case.now.question == question and case.remarks > 0 and case.asked_in_between and not case.now.again:
-        short = case.remarks % 2 == 1 and texts.has(f"question-{question}", "short")
+    repeats, again = (case.repeats, case.now.again) if case.now.question == question else (0, False)
+    if repeats > 0 and case.asked_in_between and not again:
+        short = repeats % 2 == 1 and texts.has(f"question-{question}", "short")
         return f"question-{question}.short" if short else f"question-{question}"
-    again = case.now.again or (case.remarks > 0 and case.remarks % 2 == 0)
-    short = (case.remarks > 0 and not again) or (case.now.again and case.remarks % 2 == 1)
+    again = again or (case.remarks > 0 and repeats % 2 == 0)
+    short = (repeats > 0 and not again and repeats % 2 == 1) or (case.now.again and repeats % 2 == 1)
     variant = "short" if short else "again" if again else ""
     name = f"question-{question}"
     return f"{name}.{variant}" if variant and texts.has(name, variant) else name

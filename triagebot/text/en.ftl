@@ -10,6 +10,7 @@ locale = en-GB
 greeting =
     Hello, I’m the bot at { $shop }. { $purpose }
     Just tell me what you see. Want a person? Say “person”.
+greeting-in-short = Hi, I’m the bot at { $shop }.
 hello = Hello. Let’s look at your wheel.
 hello-again = Good to hear from you.
 welcome = You’re welcome.
