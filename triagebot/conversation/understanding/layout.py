@@ -117,21 +117,15 @@ def lay_out(text: str, setting: Setting) -> Layout:
     hidden = words.covers.get(setting.open_question or "", frozenset())
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
+    def up_to(place: int, end: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
+        alone = tokens[place].clause in short or _led(tokens, place, setting)
+        alone = alone or _corrects(tokens, ends, place, words)
+        opened = setting.open_question
+        return longest(words.root, keys, place, end, numbers, opened, alone, beside=beside, hidden=hidden)
+
     def at(place: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         if place not in found:
-            alone = tokens[place].clause in short or _led(tokens, place, setting)
-            alone = alone or _corrects(tokens, ends, place, words)
-            found[place] = _maker(tokens, place, setting) or longest(
-                words.root,
-                keys,
-                place,
-                ends[place],
-                numbers,
-                setting.open_question,
-                alone,
-                beside=beside,
-                hidden=hidden,
-            )
+            found[place] = _maker(tokens, place, setting) or up_to(place, ends[place])
         return found[place]
 
     spans: list[Span] = []
@@ -139,7 +133,7 @@ def lay_out(text: str, setting: Setting) -> Layout:
     while place < len(tokens):
         end, meanings = at(place)
         if any(at(inner)[0] - inner > end - place for inner in range(place + 1, end)):
-            end, meanings = place + 1, ()
+            end, meanings = up_to(place, place + 1)  # what is left of it is read by itself
         end = max(end, place + 1)
         spans.append(Span(place, end - 1, tokens[place].clause, meanings, tokens[place]))
         place = end
