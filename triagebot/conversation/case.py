@@ -230,21 +230,6 @@ class Case:
         return isinstance(last, Remarked) and last.what == ASKED
 
     @property
-    def repeats(self) -> int:
-        """How many messages in a row left the open question open: those that changed nothing, and those that told
-        something else."""
-        count = anew = 0
-        for event in reversed(self.events):
-            if isinstance(event, Concluded):
-                return anew  # what was put after it was put anew
-            if isinstance(event, Asked) and not event.still:
-                break
-            if isinstance(event, Asked):
-                anew = count
-            count += isinstance(event, Asked | Remarked)
-        return count
-
-    @property
     def for_a_rider(self) -> bool:
         """Whether a mentor opened it for a rider elsewhere, which its second event says."""
         second = self.events[1] if len(self.events) > 1 else None

@@ -11,9 +11,10 @@ from functools import lru_cache
 from babel import Locale
 from babel.numbers import format_decimal
 
+from triagebot.conversation import blocks
 from triagebot.conversation.blocks import Choice
-from triagebot.conversation.blocks import Question as Asked
 from triagebot.conversation.case import Case
+from triagebot.conversation.events import Asked, Concluded, Remarked
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Question, Texts
@@ -140,7 +141,7 @@ def _adds_up(reading: Reading) -> bool:
     return isinstance(reading, BoundReading) or (isinstance(reading, ChoiceReading) and reading.denied)
 
 
-def shown(guide: Guide, texts: Texts, case: Case) -> Asked | None:
+def shown(guide: Guide, texts: Texts, case: Case) -> blocks.Question | None:
     """The open question, ready to show; None when nothing is asked."""
     if case.now.question is None:
         return None
@@ -149,7 +150,7 @@ def shown(guide: Guide, texts: Texts, case: Case) -> Asked | None:
     aside = [Choice(UNSURE, texts("aside-unsure")), Choice("how", texts("aside-how"))]
     if case.past:
         aside.append(Choice("back", texts("aside-back")))
-    return Asked(
+    return blocks.Question(
         id=question.id,
         kind=question.kind,
         text=texts(_wording(texts, case, question.id)),
@@ -163,7 +164,7 @@ def shown(guide: Guide, texts: Texts, case: Case) -> Asked | None:
 def _wording(texts: Texts, case: Case, question: str) -> str:
     """The text that asks: in other words when it is asked again, and never twice in a row in the same. After something
     was answered in between it is asked shortly, and nothing that was said is doubted."""
-    repeats, again = (case.repeats, case.now.again) if case.now.question == question else (0, False)
+    repeats, again = (_repeats(case), case.now.again) if case.now.question == question else (0, False)
     if repeats > 0 and case.asked_in_between and not again:
         short = repeats % 2 == 1 and texts.has(f"question-{question}", "short")
         return f"question-{question}.short" if short else f"question-{question}"
@@ -172,6 +173,21 @@ def _wording(texts: Texts, case: Case, question: str) -> str:
     variant = "short" if short else "again" if again else ""
     name = f"question-{question}"
     return f"{name}.{variant}" if variant and texts.has(name, variant) else name
+
+
+def _repeats(case: Case) -> int:
+    """How many messages in a row left the open question open: those that changed nothing, and those that told something
+    else."""
+    count = anew = 0
+    for event in reversed(case.events):
+        if isinstance(event, Concluded):
+            return anew  # what was put after it was put anew
+        if isinstance(event, Asked) and not event.still:
+            break
+        if isinstance(event, Asked):
+            anew = count
+        count += isinstance(event, Asked | Remarked)
+    return count
 
 
 def how_to(texts: Texts, question: str) -> str:
