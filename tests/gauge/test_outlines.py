@@ -19,9 +19,18 @@ SUBJECT = "freewheel-12-spline"
 
 def described(topic: Topic, **answers: object) -> Topic:
     """A topic of one fastening with these answers."""
-    row = topic.fastenings[SUBJECT].model_dump(by_alias=True) | {"answers": answers}
-    rows = (Fastening.model_validate(row),)
+    return listed(topic, fastening(topic, answers))
+
+
+def listed(topic: Topic, *rows: Fastening) -> Topic:
+    """A topic of these fastenings."""
     return replace(topic, catalogue=topic.catalogue.model_copy(update={"fastenings": rows}))
+
+
+def fastening(topic: Topic, answers: dict[str, object], **changes: object) -> Fastening:
+    """A fastening with a remover, with these answers and changed as said."""
+    row = topic.fastenings[SUBJECT].model_dump(by_alias=True) | {"answers": answers}
+    return Fastening.model_validate(row | changes)
 
 
 def reach(path: str) -> float:
@@ -103,6 +112,18 @@ def test_any_fitting_of_any_catalogue_is_drawn_within_its_diameter(
 )
 def test_what_the_catalogue_does_not_say_is_not_drawn(topic: Topic, texts: Texts, answers: dict[str, object]) -> None:
     assert screen_outlines(described(topic, **answers)) == ()
+
+
+def test_a_span_without_a_remover_is_not_drawn(topic: Topic) -> None:
+    """It would lead to a person, as the count does; one size tells what has no remover from what has one."""
+    span: dict[str, object] = {"fitting": "notches", "count": "3", "size": {"low": 19, "high": 40}}
+    rare = fastening(topic, span, id="rare", remover=None)
+    assert screen_outlines(listed(topic, rare)) == ()
+    assert [o.id for o in screen_outlines(described(topic, **span))] == ["notches-3-19-40"]
+    small = fastening(topic, span | {"size": {"mm": 20}}, id="small", remover=None)
+    assert [o.id for o in screen_outlines(listed(topic, small))] == ["notches-3-20"]
+    (shared,) = screen_outlines(listed(topic, rare, fastening(topic, span)))
+    assert shared.fastenings == ("rare", SUBJECT)
 
 
 def test_where_only_the_number_is_open_there_is_one_circle(topic: Topic, texts: Texts) -> None:

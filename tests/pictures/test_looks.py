@@ -22,11 +22,11 @@ EXPECTED = {
     "freewheel-4-notch-40": ("notches", 4, (40, 40)),
     "fixed-notched-ring": ("outer-notches", 3, (30, 45)),
     "snap-ring-sprocket": ("wire-ring", 0, None),
-    "freewheel-3-notch": ("notches", 3, None),
-    "freewheel-6-notch": ("notches", 6, None),
-    "freewheel-8-notch": ("notches", 8, None),
-    "freewheel-fine-spline": ("splines", 24, None),
-    "ring-16-outer-notch": ("outer-notches", 16, None),
+    "freewheel-3-notch": ("notches", 3, (19, 40)),
+    "freewheel-6-notch": ("notches", 6, (19, 40)),
+    "freewheel-8-notch": ("notches", 8, (19, 40)),
+    "freewheel-fine-spline": ("splines", 24, (18, 30)),
+    "ring-16-outer-notch": ("outer-notches", 16, (40, 48)),
     "unlisted": ("unknown", 0, None),
 }
 

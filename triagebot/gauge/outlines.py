@@ -1,5 +1,5 @@
 """The distinct fittings of a topic as outlines at true size, for paper and for a screen. Fastenings whose kind, count
-and size are the same share an outline."""
+and size are the same share an outline; a span of sizes is drawn only where it helps to find a remover."""
 
 from dataclasses import dataclass
 
@@ -70,18 +70,22 @@ class Outline:
 
 
 def kinds_of(topic: Topic) -> tuple[Kind, ...]:
-    """The distinct fittings whose number and size the catalogue gives, by kind, number and size."""
+    """The distinct fittings that are worth comparing with a line, by kind, number and size: the catalogue gives their
+    number and size, and one of their fastenings has a remover or they have one size. A span that leads to no remover
+    tells nothing that counting does not."""
     found: dict[tuple[str, tuple[int, int], tuple[float, float]], list[str]] = {}
     for fastening in topic.catalogue.fastenings:
         kind, counts, sizes = _kind(topic, fastening), _counts(topic, fastening), _sizes(fastening)
         if kind in KINDS and counts and sizes:
             found.setdefault((kind, counts, sizes), []).append(fastening.id)
     order = sorted(found, key=lambda key: (KINDS.index(key[0]), key[1], key[2]))
-    return tuple(Kind(*key, tuple(found[key])) for key in order)
+    kinds = (Kind(*key, tuple(found[key])) for key in order)
+    return tuple(kind for kind in kinds if _worth_comparing(topic, kind))
 
 
 def screen_outlines(topic: Topic) -> tuple[Outline, ...]:
-    """Every distinct fitting's outline, in the order of `kinds_of`. A page scales the paths by pixels a mm."""
+    """The outline of every fitting that is worth comparing, in the order of `kinds_of`. A page scales the paths by
+    pixels a mm."""
     return tuple(_outline(topic, kind) for kind in kinds_of(topic))
 
 
@@ -94,6 +98,11 @@ def _outline(topic: Topic, kind: Kind) -> Outline:
         path = " ".join(circle(mm) for mm in dict.fromkeys(kind.sizes))
         label = f"gauge-range-{kind.kind}"
     return Outline(kind.id, label, path, kind.kind, low, high, kind.counts, kind.fastenings)
+
+
+def _worth_comparing(topic: Topic, kind: Kind) -> bool:
+    low, high = kind.sizes
+    return low == high or any(topic.fastenings[name].remover is not None for name in kind.fastenings)
 
 
 def _kind(topic: Topic, fastening: Fastening) -> str:
