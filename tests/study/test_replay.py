@@ -23,6 +23,12 @@ from triagebot.testing import START, ScriptedPerson
 from triagebot.topics import built_in_topic, load_topic
 
 NOW = START + timedelta(days=2)
+ROW = """\
+  - id: freewheel-4-notch-24
+    system: freewheel
+    prior: 0.04
+    prior-range: [0.005, 0.09]
+    remover: remover-4-notch-24"""
 
 
 def edition(topic_folder: Path, shop_folder: Path) -> Edition:
@@ -77,7 +83,7 @@ def test_everything_mixed_is_the_edited_edition_and_nothing_mixed_the_live_one(t
     other = edited(
         tmp_path,
         {
-            "topic/catalogue.yaml": [("prior: 0.435", "prior: 0.335"), ("prior: 0.08", "prior: 0.18")],
+            "topic/catalogue.yaml": [("prior: 0.435", "prior: 0.425"), ("prior: 0.08", "prior: 0.09")],
             "topic/flow.yaml": [("wrong: 120", "wrong: 60")],
             "topic/text/en.ftl": [("caution-teeth-cut = ", "caution-teeth-cut = Mind: ")],
             "shop/tools.yaml": [("name: the two-prong", "name: the fork")],
@@ -121,12 +127,11 @@ def test_a_note_that_came_is_an_edit_and_a_text_that_came_is_none(tmp_path: Path
 
 
 def test_another_remover_names_the_row_and_the_open_case_first(tmp_path: Path) -> None:
-    row = "  - id: freewheel-4-notch-24\n    system: freewheel\n    prior: 0.04\n    remover: remover-4-notch-24"
     found = replayed(
         edited(
             tmp_path,
             {
-                "topic/catalogue.yaml": [(row, row.replace("remover: remover-4-notch-24", "remover: remover-2-notch"))],
+                "topic/catalogue.yaml": [(ROW, ROW.replace("remover: remover-4-notch-24", "remover: remover-2-notch"))],
             },
         )
     )
@@ -143,15 +148,28 @@ def test_another_remover_names_the_row_and_the_open_case_first(tmp_path: Path) -
     )
 
 
-def test_the_shops_own_name_of_a_tool_changes_one_line_of_wording(tmp_path: Path) -> None:
+def test_the_shops_own_name_of_a_tool_changes_every_line_that_tells_it_and_no_other(tmp_path: Path) -> None:
     found = replayed(edited(tmp_path, {"shop/tools.yaml": [("name: the small four", "name: little Otto")]}))
 
-    assert found.changes
-    assert all(change.wording for change in found.changes)
-    (change,) = (change for change in found.changes if "AAA-001" in change.open)
-    assert "the small four" in change.before
-    assert "little Otto" in change.after
-    assert [str(edit) for edit in change.edits] == ["tools.yaml: tools[remover-4-notch-24]"]
+    assert [change.before.partition("the small four")[0] for change in found.changes] == [
+        "Remover: the 4-notch freewheel remover, 24 mm. Ours: “",  # with the answer
+        "“",  # the tool, when it is asked for
+        "“",  # and its price
+    ]
+    for change in found.changes:
+        assert change.wording
+        assert (change.open, change.others) == (("AAA-001",), ("AAA-002",))
+        assert change.after == change.before.replace("the small four", "little Otto")
+        assert [str(edit) for edit in change.edits] == ["tools.yaml: tools[remover-4-notch-24]"]
+
+
+def test_a_line_that_is_told_twice_is_one_change_of_each_case(tmp_path: Path) -> None:
+    """A caution stands among the cautions and at its step."""
+    found = replayed(edited(tmp_path, {"topic/text/en.ftl": [("caution-teeth-cut = ", "caution-teeth-cut = Mind: ")]}))
+
+    codes = [(*change.open, *change.others) for change in found.changes]
+    assert codes
+    assert all(len(set(each)) == len(each) for each in codes)
 
 
 def test_two_edits_at_once_are_told_apart(tmp_path: Path) -> None:
@@ -172,14 +190,13 @@ def test_two_edits_at_once_are_told_apart(tmp_path: Path) -> None:
 
 def test_edits_that_only_do_it_together_are_named_together(tmp_path: Path) -> None:
     """A remover of a new id needs both its own row and the fastening's; a third edit has nothing to do with it."""
-    row = "  - id: freewheel-4-notch-24\n    system: freewheel\n    prior: 0.04\n    remover: remover-4-notch-24"
     remover = "  - {id: remover-4-notch-24, traits: [clamped, shallow], source: common-practice}"
     found = replayed(
         edited(
             tmp_path,
             {
                 "topic/catalogue.yaml": [
-                    (row, row + "-thin"),
+                    (ROW, ROW + "-thin"),
                     (remover, f"{remover}\n{remover.replace('notch-24', 'notch-24-thin')}"),
                 ],
                 "topic/flow.yaml": [("most-questions: 14", "most-questions: 13")],

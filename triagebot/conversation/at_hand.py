@@ -6,14 +6,16 @@ Rules of this file:
 - before there is an outcome, that is said, and the open question stays.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import cast
 
-from triagebot.conversation import mentoring, outcome
+from triagebot.conversation import mentoring, outcome, steps
 from triagebot.conversation.blocks import Advice, Block, Direction, Hazard, Reasons, Remark, SeparatingCheck
+from triagebot.conversation.case import Case
+from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import plausible
-from triagebot.conversation.scene import Scene
+from triagebot.conversation.scene import Scene, catch_up
 from triagebot.conversation.shop_offers import (
     also_needed,
     note_links,
@@ -150,6 +152,23 @@ def why(scene: Scene, meant: Meaning, text: str) -> None:
         scene.offer_more("why")
 
 
+def everything(guide: Guide, case: Case) -> tuple[Block, ...]:
+    """All that can be asked about the outcome that a case has, at length, with the steps of the work."""
+    scene = Scene(guide, case, case.touched)
+    catch_up(scene)
+    scene.settle()
+    found = named(scene)
+    if not _stands(scene):
+        return ()
+    told: list[Block] = []
+    for tell in _TOLD.values():
+        told.extend(tell(scene, found))
+    written = steps.written_out(guide, scene.texts, scene.case) if scene.case.now.outcome == "answer" else ()
+    for text, hazards in written:
+        told += [*hazards, Remark(text)]
+    return (*outcome.reasons(guide, scene.texts, scene.case, scene.decide()), *told)
+
+
 # --- what each tells ----------------------------------------------------------------------------------------------
 
 
@@ -237,7 +256,7 @@ def _how_to_tell(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
         yield SeparatingCheck(scene.texts("separating-check", check=check))
 
 
-_TOLD: Mapping[str, Callable[[Scene, Sequence[Fastening]], Iterator[Block]]] = {
+_TOLD: Mapping[str, Callable[[Scene, Sequence[Fastening]], Iterable[Block]]] = {
     "tool": _tool,
     "cautions": _cautions,
     "needs": _needs,

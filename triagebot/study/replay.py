@@ -16,6 +16,7 @@ from difflib import SequenceMatcher
 from itertools import zip_longest
 
 from triagebot.conversation import Case, Guide, look, next_step
+from triagebot.conversation.at_hand import everything
 from triagebot.conversation.case import Place, Standing
 from triagebot.conversation.outcome import band, leading
 from triagebot.conversation.reply import lines_of
@@ -95,9 +96,9 @@ def replay(cases: Iterable[Case], live: Edition, edited: Edition, now: datetime)
 
 
 def answer(guide: Guide, case: Case) -> Answer:
-    """What a bare case would be told if it were taken up again."""
+    """What a bare case would be told if it were taken up again, with all that can be asked about it."""
     reply = look(guide, case, case.touched)
-    lines = tuple(line.plain for line in lines_of(reply.blocks))
+    lines = tuple(line.plain for line in lines_of((*reply.blocks, *everything(guide, case))))
     step = next_step(guide.topic, case.now.readings, case.now.asks, case.now.mentioned, guide.barred)
     if reply.status == "question":
         what = f"asks {reply.question.id}" if reply.question else "asks back"
@@ -138,7 +139,7 @@ def _steps(before: Answer, after: Answer) -> list[_Step]:
         if kind != "equal":
             pairs = zip_longest(old[a:b], new[c:d], fillvalue="")
             found += [_Step(gone[:_LONGEST], come[:_LONGEST], wording=True) for gone, come in pairs if gone != come]
-    return found
+    return list(dict.fromkeys(found))  # the same line may be told with more than one thing
 
 
 class _Mixtures:

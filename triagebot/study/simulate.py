@@ -43,7 +43,8 @@ class Report:
 
     `brier` and `calibration_error` are over the conversations in which something was stated (nan when there were none).
     `surest_right`: of the answers given with the surest wording, the share that were right (nan when there were none).
-    `follow_ups`: the mean number of questions on obstacles once the remover is named; not part of `mean_questions`.
+    `follow_ups`: the mean number of obstacles that nobody has told of once the remover is named. The conversation hints
+    at them and asks about those that were touched on; they are no part of `mean_questions`.
     `mean_loss`: what it cost a person in the mean, in easy questions.
     """
 
