@@ -12,9 +12,12 @@ from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from tests.delivery.snapshots import COMMENT, MAKER, quarters, snapshot
 from tests.store.kept_photos import KeptPhoto, photos_of
+from triagebot.cases.change_channel import ToOthers
 from triagebot.delivery import Fetching, TooLarge, outbox, photos
 from triagebot.errors import StoreError
+from triagebot.handover.to_staff import HandOver
 from triagebot.messages import Commanded, Gone, Refused, RetryAfter, Sent, Transient
+from triagebot.store import Transaction
 from triagebot.store.photos import Photos, Waiting
 
 A, B = "a", "b"
@@ -272,6 +275,41 @@ def test_a_fault_of_ours_harms_only_the_photo_on_which_it_happens(
     assert channel.begun.count("f2") == photos.MOST_FAULTS
     assert not any("somebody" in line for line in told())
     assert told()[0].startswith("recorded: photo 1 failed, attempt 1: ZeroDivisionError at delivery/photos.py:")
+
+
+@pytest.mark.parametrize("most", [photos.MOST_OF_A_CASE, 0])
+def test_a_fault_in_telling_of_a_photo_comes_to_an_end(
+    office: Office, channel: Album, monkeypatch: pytest.MonkeyPatch, told: Callable[[], list[str]], most: int
+) -> None:
+    tries: list[bool] = []
+
+    def fails(self: HandOver, tx: Transaction, number: int, *, kept: bool) -> tuple[ToOthers, ...]:
+        tries.append(kept)
+        raise ZeroDivisionError("about somebody")
+
+    monkeypatch.setattr(photos, "MOST_OF_A_CASE", most)
+    monkeypatch.setattr(HandOver, "photo_settled", fails)
+    bring(office, snapshot())
+    assert states(office) == ["faulty" if most else "too-many"]
+    assert tries == [bool(most)] * photos.MOST_FAULTS + [False]
+    assert len(channel.begun) == (photos.MOST_FAULTS if most else 0)
+    assert office.delivery.counts.photos_lost == 1
+    assert not any("somebody" in line for line in told())
+
+
+def test_a_photo_of_a_case_that_cannot_be_read_is_kept(office: Office, channel: Album) -> None:
+    held = hold(office)
+    send(office, snapshot())
+    office.until(lambda: channel.under_way)
+    number = of(office)[0].id
+    with office.store.store.begin() as tx:
+        (case,) = tx.connection.exec_driver_sql("SELECT case_id FROM photos WHERE id = ?", (number,)).one()
+        tx.connection.exec_driver_sql("UPDATE events SET body = 'rubbish' WHERE case_id = ?", (case,))
+    held.set()
+    office.run(office.delivery.idle())
+    with office.store.store.read() as view:
+        assert [photo.state for photo in photos_of(view, case)] == ["kept"]
+    assert channel.begun == ["f"]
 
 
 def test_a_disk_that_takes_no_picture_is_waited_for(

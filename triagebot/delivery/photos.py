@@ -5,7 +5,8 @@
 - A channel has `AT_ONCE` photos under way. When it cannot give one just now, all of it rests, longer each time, and
   then one photo alone finds out whether it can again. One that waits for longer than `TOO_LATE` is lost.
 - An attempt is counted on the disk before it begins, and is taken off again once it is known to be no fault of ours.
-  So the count is of attempts that killed us, or on which we failed: after `MOST_FAULTS` of them a photo is lost.
+  So the count is of attempts that killed us, or on which we failed: after `MOST_FAULTS` of them a photo is lost; and
+  when telling of that fails as well, nobody is told.
 - A channel that is brought the file itself has a picture made of it at once (`cleaned`), and hands that over
   (`handed`): it is kept in the transaction of the turn, and there is nothing to fetch.
 - The file as it came is never kept. A picture of ours is made of it in another process (see `image_cleaning`), one at a
@@ -276,7 +277,8 @@ class PhotoFetcher:
         return True
 
     async def _lose(self, lane: _Lane, photo: Waiting, reason: Lost, detail: str = "") -> bool:
-        if await self._write(partial(self._give_up, photo.id, reason)):
+        tells = photo.attempts <= MOST_FAULTS + 1  # one attempt to tell of what failed; then it must end
+        if await self._write(partial(self._give_up, photo.id, reason, tells)):
             self._counts.photos_lost += 1
             said = f"{reason}: {detail}" if detail else reason
             log.warning("%s: photo %d is lost (%s)", lane.channel.name, photo.id, said)
@@ -288,9 +290,9 @@ class PhotoFetcher:
             self._settled(tx, photo, True)
         return there
 
-    def _give_up(self, photo: int, reason: Lost, tx: "Transaction") -> bool:
+    def _give_up(self, photo: int, reason: Lost, tells: bool, tx: "Transaction") -> bool:
         lost = Photos(tx).lost(photo, reason)
-        if lost:
+        if lost and tells:
             self._settled(tx, photo, False)
         return lost
 

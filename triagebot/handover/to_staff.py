@@ -16,6 +16,7 @@ Rules of this file:
 - who wants to be forgotten is: what waits to go to the room is deleted, and the room is told that all is gone.
 """
 
+import logging
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -33,6 +34,7 @@ from triagebot.conversation.outcome import NAMED
 from triagebot.conversation.scene import FOR_THEM
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
+from triagebot.errors import StoreError
 from triagebot.handover.to_members import ToMembers
 from triagebot.messages.incoming import Content, Edited, Said, Sent
 from triagebot.store.forgetting import forget_messages
@@ -43,6 +45,8 @@ from triagebot.topics import Texts
 
 if TYPE_CHECKING:
     from triagebot.store import StoredCase, Transaction
+
+log = logging.getLogger(__name__)
 
 #: What is looked for between two starts was made by another process just now.
 OF_LATE = timedelta(minutes=5)
@@ -236,12 +240,18 @@ class HandOver:
     # --- photos -----------------------------------------------------------------------------------------------------
 
     def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[ToOthers, ...]:
-        """A photo is there, or never will be: it follows to whom it is for, or they are told."""
+        """A photo is there, or never will be: it follows to whom it is for, or they are told. Nobody is told of one
+        whose case cannot be read: that must keep no picture from being kept, and no other photo waiting."""
         found = Photos(tx).whose(number)
-        stored = tx.case(found[0]) if found is not None else None
-        if found is None or stored is None:
+        try:
+            stored = tx.case(found[0]) if found is not None else None
+            case = unfolded(stored).case if stored is not None else None
+        except StoreError as error:
+            log.error("nobody is told of photo %d: %s", number, error)
             return ()
-        case, place = unfolded(stored).case, found[1]
+        if found is None or stored is None or case is None:
+            return ()
+        place = found[1]
         if not self.rooms:
             return self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
         if "by" in place:

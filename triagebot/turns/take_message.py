@@ -24,7 +24,6 @@ from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.reply import told
 from triagebot.conversation.wording import listing, said
-from triagebot.counter.lending import at_home
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
 from triagebot.helping.words import asks_about_helping
@@ -120,7 +119,8 @@ def pass_over_repeats(at: InHand) -> InHand | Taken:
 def plan_the_turn(at: InHand) -> InHand:
     """What the message does to the case, with the tools that hang in the shop now; in a case that was opened for
     somebody else, with who said it."""
-    from triagebot.store.loans import Loans  # late: it needs the database library
+    from triagebot.counter.lending import at_home  # late: both need the database library
+    from triagebot.store.loans import Loans
 
     turns = at.turns
     out = Loans(at.tx).counts()
