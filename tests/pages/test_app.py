@@ -206,7 +206,7 @@ def test_faults_are_pages_in_the_same_look(pages: Visitor, path: str, method: st
 def test_who_has_the_newest_is_told_so(pages: Visitor, path: str) -> None:
     first = pages(path)
     mark = first.headers["etag"]
-    assert first.headers["vary"] == "accept-language"
+    assert first.headers["vary"] == "accept-language, accept-encoding"
     for given in (mark, f"W/{mark}", f'"x", {mark}', "*"):
         again = pages(path, headers={"if-none-match": given})
         assert (again.status_code, again.content, again.headers["etag"]) == (304, b"", mark)

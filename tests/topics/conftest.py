@@ -12,7 +12,7 @@ from triagebot.topics import built_in_topic, check_topic
 from triagebot.topics.load import read_topic
 from triagebot.topics.wording import wanted_texts
 
-FILES = ("catalogue.yaml", "flow.yaml", "sources.yaml", "gauges.yaml")
+FILES = ("catalogue.yaml", "flow.yaml", "sources.yaml", "gauges.yaml", "procedures.yaml")
 
 #: Stands in an edit's new text where the problem is to be reported, and is not written to the file.
 MARK = "§"
@@ -28,6 +28,9 @@ def made_up_texts() -> str:
         words = " ".join(["some words", *(f"{{ ${variable} }}" for variable in sorted(need.given))])
         line = f"    .{attribute} = {words}" if attribute else f"{message} = {words}"
         entries.setdefault(message, []).insert(0 if not attribute else len(entries[message]), line)
+    for message, lines in entries.items():
+        if lines[0].startswith(" "):  # only its attributes are asked for
+            lines.insert(0, f"{message} =")
     return "\n".join(line for lines in entries.values() for line in lines) + "\n"
 
 
