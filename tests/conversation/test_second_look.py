@@ -4,7 +4,7 @@ import pytest
 
 from tests.strategies import rear_sprockets
 from triagebot.conversation.policy import NextStep, next_step
-from triagebot.conversation.second_look import contradicted, outweighed
+from triagebot.conversation.second_look import contradicted, outweighed, unlike
 from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, SizeReading, UnsureReading
 
 TOPIC = rear_sprockets()
@@ -77,8 +77,22 @@ def test_what_is_miscounted_now_and_then_is_no_contradiction() -> None:
 
 
 def test_all_that_was_outweighed_is_found() -> None:
-    readings = [STAYS, SPLINES, count(24), count(12), count(12), mm(23), ChoiceReading("torque", "yes")]
+    readings: list[Reading] = [STAYS, SPLINES, count(24), count(12), count(12), mm(23), ChoiceReading("torque", "yes")]
     decision = naming("freewheel-12-spline")
 
     assert outweighed(TOPIC, decision, readings) == [count(24), ChoiceReading("torque", "yes")]
     assert outweighed(TOPIC, decision, [STAYS, SPLINES, count(12), mm(23)]) == []
+
+
+@pytest.mark.parametrize("fastening", TOPIC.model.fastenings)
+def test_whatever_is_named_can_be_looked_at_once_more(fastening: str) -> None:
+    """The last of the remedies too."""
+    readings: list[Reading] = [STAYS, TURNS, SPLINES, NOTCHES, count(1), mm(5)]
+    assert set(unlike(TOPIC, fastening, readings)) >= set(outweighed(TOPIC, naming(fastening), readings))
+    contradicted(TOPIC, naming(fastening), readings)
+
+
+def test_what_is_unlike_one_fastening_may_be_like_another_that_no_remover_takes() -> None:
+    told_of_it: list[Reading] = [STAYS, SPLINES, count(12), TURNS]
+    assert unlike(TOPIC, "freewheel-12-spline-small", told_of_it) == [TURNS]
+    assert outweighed(TOPIC, naming("freewheel-12-spline-small"), told_of_it) == []

@@ -20,11 +20,12 @@ from triagebot.conversation.outcome import NAMED, band, leading
 from triagebot.conversation.policy import NextStep, plausible
 from triagebot.conversation.reply import Status, plain_of
 from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.second_look import outweighed, unlike
 from triagebot.conversation.shop_offers import reach, services, services_of_a_person
 from triagebot.conversation.steps import written_out
 from triagebot.conversation.telling_apart import separating_check, what_would_change
 from triagebot.conversation.wording import said
-from triagebot.identify import ChoiceReading, Decision, Reading, UnsureReading, odd_one_out
+from triagebot.identify import ChoiceReading, Decision, Reading, UnsureReading
 from triagebot.identify.information import Array
 from triagebot.shop import NoteLink
 from triagebot.store.grants import Grants
@@ -157,7 +158,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
         status=status,
         found=_found(guide, texts, scene, fastenings, status),
         fastenings=tuple(fastenings),
-        told=tuple(_told(guide, texts, scene.case, ended=bool(fastenings))),
+        told=tuple(_told(guide, texts, scene.case, step, fastenings)),
         would_change=what_would_change(guide, texts, step, fastenings[0]) if status == "answer" else "",
         check=separating_check(guide, texts, fastenings) if status == "look-alike" else "",
         ruled_out=tuple(_ruled_out(guide, texts, standing.readings, step.shares, named[0])),
@@ -234,13 +235,19 @@ def _advice(texts: Texts, step: NextStep, fastenings: Sequence[Fastening]) -> It
         yield texts(f"advice-{name}")
 
 
-def _told(guide: Guide, texts: Texts, case: Case, *, ended: bool) -> Iterator[Statement]:
-    """What is in force, in the order of the flow's questions. Until it has `ended` with a name, what does not fit the
-    rest may as well be what is rare."""
+def _told(
+    guide: Guide, texts: Texts, case: Case, step: NextStep, fastenings: Sequence[Fastening]
+) -> Iterator[Statement]:
+    """What is in force, in the order of the flow's questions. What does not fit the `fastenings` that are named is odd,
+    as the answer says it; until something is named, it may as well be what is rare."""
     given = {id(fact): event for event in case.events if isinstance(event, Answered) for fact in event.facts}
     facts = case.now.facts
     evidence = [f.reading for f in facts if guide.topic.questions[f.reading.question].purpose == "identify"]
-    odd = odd_one_out(guide.topic.model, evidence) if ended else None
+    against: list[Reading] = []
+    if fastenings and step.decision.remedies:
+        against = outweighed(guide.topic, step.decision, evidence)
+    elif fastenings:
+        against = unlike(guide.topic, fastenings[0].id, evidence)
     for question in guide.topic.questions:
         for fact in (fact for fact in facts if fact.reading.question == question):
             event = given[id(fact)]
@@ -250,7 +257,7 @@ def _told(guide: Guide, texts: Texts, case: Case, *, ended: bool) -> Iterator[St
                 clause=said(guide, texts, fact.reading),
                 by=texts(by if texts.has(by) else "card-by-other"),
                 at=event.at,
-                odd=question == odd,
+                odd=fact.reading in against,
             )
 
 

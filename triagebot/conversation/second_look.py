@@ -35,13 +35,15 @@ def contradicted(topic: Topic, decision: Decision, readings: Sequence[Reading]) 
         if question not in sights or not decision.remedies:
             continue
         counts = [r for r in readings if isinstance(r, CountReading) and r.question == question]
-        against = [r for r in counts if not any(_fits(model, place, r) for place in decision.remedies)]
+        against = [
+            r for r in counts if not any(_fits(model, _of_remedy(model, place), r) for place in decision.remedies)
+        ]
         if not against or len(against) < len(counts) / 2:
             continue
         sizes = [r for r in readings if isinstance(r, SizeReading) and r.question in sights]
         if len(against) > len(counts) / 2:
             return (question,)
-        if not any(_size_fits(model, place, r) for place in decision.remedies for r in sizes):
+        if not any(_size_fits(model, _of_remedy(model, place), r) for place in decision.remedies for r in sizes):
             measured = [name for name in sights if topic.questions[name].kind == "size"]
             return (*measured, question) if not sizes else (question,)
     return ()
@@ -49,39 +51,47 @@ def contradicted(topic: Topic, decision: Decision, readings: Sequence[Reading]) 
 
 def outweighed(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> list[Reading]:
     """What was told that does not fit anything that the decision names, and so was outweighed by the rest."""
-    return [r for r in readings if not any(_bears_out(topic.model, place, r) for place in decision.remedies)]
+    named = [_of_remedy(topic.model, place) for place in decision.remedies]
+    return [r for r in readings if not any(_bears_out(topic.model, kinds, r) for kinds in named)]
 
 
-def _bears_out(model: Model, remedy: int, reading: Reading) -> bool:
+def unlike(topic: Topic, fastening: str, readings: Sequence[Reading]) -> list[Reading]:
+    """What was told that does not fit this one fastening."""
+    place = topic.model.fastenings.index(fastening)
+    return [r for r in readings if not _bears_out(topic.model, range(place, place + 1), r)]
+
+
+def _bears_out(model: Model, kinds: range, reading: Reading) -> bool:
     table = model.tables.get(reading.question)
     if table is None or isinstance(reading, UnsureReading | BoundReading):
         return True
     if isinstance(reading, CountReading):
-        return _fits(model, remedy, reading)
+        return _fits(model, kinds, reading)
     if isinstance(reading, SizeReading):
-        return _size_fits(model, remedy, reading)
+        return _size_fits(model, kinds, reading)
     assert isinstance(table, ListTable)
-    chance = table.truth[list(_of_remedy(model, remedy))][:, [choice == reading.choice for choice in table.labels]]
+    chance = table.truth[list(kinds)][:, [choice == reading.choice for choice in table.labels]]
     told = chance.sum(axis=1)
     return bool(((told < 1 - _CHOICE_FITS) if reading.denied else (told > _CHOICE_FITS)).any())
 
 
 def _of_remedy(model: Model, remedy: int) -> range:
     """The places of the fastenings that need a remedy."""
-    return range(int(model.starts[remedy]), int(model.starts[remedy + 1]))
+    ends = [*model.starts[1:], len(model.fastenings)]
+    return range(int(model.starts[remedy]), int(ends[remedy]))
 
 
-def _fits(model: Model, remedy: int, count: CountReading) -> bool:
-    """Whether a count may come out of some fastening that needs this remedy."""
+def _fits(model: Model, kinds: range, count: CountReading) -> bool:
+    """Whether a count may come out of one of these fastenings."""
     table = model.tables[count.question]
     assert isinstance(table, ListTable)
     columns = [n for n, label in enumerate(table.labels) if isinstance(label, int) and count.low <= label <= count.high]
-    rows = table.rows[list(_of_remedy(model, remedy))]
+    rows = table.rows[list(kinds)]
     return bool(columns) and bool((rows[:, columns].max(axis=1) >= _FITS * rows.max(axis=1)).any())
 
 
-def _size_fits(model: Model, remedy: int, size: SizeReading) -> bool:
-    """Whether a size is that of some fastening that needs this remedy, and no gross error."""
+def _size_fits(model: Model, kinds: range, size: SizeReading) -> bool:
+    """Whether a size is that of one of these fastenings, and no gross error."""
     table = model.tables[size.question]
-    density = table.likelihood([size])[list(_of_remedy(model, remedy))]
+    density = table.likelihood([size])[list(kinds)]
     return float(density.max()) >= _SIZE_FITS
