@@ -343,6 +343,22 @@ def test_who_never_heard_that_a_person_has_it_meets_no_silence(shop: Workshop) -
     assert "the wheel is out" in shop.says("bob", "the wheel is out")
 
 
+def test_a_case_that_cannot_be_read_holds_up_neither_what_failed_nor_the_next_start(shop: Workshop) -> None:
+    broken, code = shop.needs_a_person("bob"), shop.needs_a_person("cid")
+    with shop.store.store.begin() as tx:
+        stored = tx.case_by_code(broken)
+        assert stored is not None
+        tx.connection.exec_driver_sql("UPDATE events SET body = 'rubbish' WHERE case_id = ?", (stored.id,))
+        relayed = {"number": stored.id, "code": broken, "under": "m9", "takes": True}
+        (told,) = shop.delivery._hand_over.undelivered(tx, {"relayed": relayed})
+    assert words_of(told.reply) == TEXTS("handover-failed", code=broken)
+    assert told.beside["under"] == "m9"
+    shop.reopened("elsewhere")
+    heads = [words.split(",")[0] for words in shop.room("elsewhere")]
+    assert code in heads
+    assert broken not in heads
+
+
 def test_who_cannot_be_reached_any_more_is_told_at_once(shop: Workshop) -> None:
     code = shop.needs_a_person("bob")
     shop.roomy.fates["bob"].extend([Gone("blocked")] * 2)

@@ -210,9 +210,8 @@ class HandOver:
             found = self.place(tx, code)
             missing = found is None and (opening or late)
             if missing or (found is not None and (found[0] in gone or (opening and not self._stands(tx, *found)))):
-                stored = tx.case(ticket.case)
-                assert stored is not None, "a ticket goes with its case"
-                told += self.laid_out(tx, stored.id, unfolded(stored).case, anew=True)
+                readable = _readable(tx, ticket.case)
+                told += self.laid_out(tx, readable[0].id, readable[1], anew=True) if readable is not None else ()
         return tuple(told)
 
     def _stands(self, tx: "Transaction", lookup_hash: str, room: StaffRoom) -> bool:
@@ -243,15 +242,10 @@ class HandOver:
         """A photo is there, or never will be: it follows to whom it is for, or they are told. Nobody is told of one
         whose case cannot be read: that must keep no picture from being kept, and no other photo waiting."""
         found = Photos(tx).whose(number)
-        try:
-            stored = tx.case(found[0]) if found is not None else None
-            case = unfolded(stored).case if stored is not None else None
-        except StoreError as error:
-            log.error("nobody is told of photo %d: %s", number, error)
+        readable = _readable(tx, found[0]) if found is not None else None
+        if found is None or readable is None:
             return ()
-        if found is None or stored is None or case is None:
-            return ()
-        place = found[1]
+        (stored, case), place = readable, found[1]
         if not self.rooms:
             return self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
         if "by" in place:
@@ -317,11 +311,10 @@ class HandOver:
             if "number" in body:
                 self._give_up_place(tx, body["number"])
             return ()
-        stored = tx.case(relayed["number"])
-        if stored is not None and relayed.get("takes"):
-            case = unfolded(stored).case
-            if case.handed:
-                tx.append(stored.id, len(case.events), rows_of((Returned(self.clock(), "bot"),), {}))
+        readable = _readable(tx, relayed["number"]) if relayed.get("takes") else None
+        if readable is not None and readable[1].handed:
+            stored, case = readable
+            tx.append(stored.id, len(case.events), rows_of((Returned(self.clock(), "bot"),), {}))
         if relayed.get("by"):
             language = self.guide.shop.language
             failed = Remark(self.texts("handover-failed", code=relayed["code"]), "handover-failed")
@@ -346,3 +339,14 @@ class HandOver:
                     self.letter(tx, number, code, "handover-room-forgotten", beside={"last": True, "closes": True})
                 )
         return tuple(told)
+
+
+def _readable(tx: "Transaction", number: int) -> "tuple[StoredCase, Case] | None":
+    """A case as it lies and as it stands; None for one that is not there, or cannot be read. What nobody waits for must
+    not fail on such a case: it would be tried for ever, and keep others waiting."""
+    try:
+        stored = tx.case(number)
+        return None if stored is None else (stored, unfolded(stored).case)
+    except StoreError as error:
+        log.error("handover: nothing is done with a case: %s", error)
+        return None
