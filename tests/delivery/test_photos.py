@@ -291,7 +291,10 @@ def test_a_fault_in_telling_of_a_photo_comes_to_an_end(
     monkeypatch.setattr(HandOver, "photo_settled", fails)
     bring(office, snapshot())
     assert states(office) == ["faulty" if most else "too-many"]
-    assert tries == [bool(most)] * photos.MOST_FAULTS + [False]
+    assert list(dict.fromkeys(tries)) == [True, False][not most :], "it is kept, or else given up"
+    failed = [line.partition(": Zero")[0] for line in told() if "failed" in line]
+    assert failed == [f"recorded: photo 1 failed, attempt {n + 1}" for n in range(photos.MOST_FAULTS + 1)]
+    assert office.rows("photos", "attempts") == [(photos.MOST_FAULTS + 2,)]
     assert len(channel.begun) == (photos.MOST_FAULTS if most else 0)
     assert office.delivery.counts.photos_lost == 1
     assert not any("somebody" in line for line in told())
