@@ -196,16 +196,16 @@ async def test_a_question_about_the_work_is_answered_from_the_notes(platform: Te
         await rider.start()
         await rider.answer()
         before = ada.screen()
-        ada.write("how tight does it go back?")
+        ada.write("is it started by hand when it goes back?")
         screen = await rider.next_after(len(before.from_bots))
         assert screen.last.text.startswith("That depends on what holds your sprockets")
         assert screen.last.text.endswith(before.from_bots[-1].text.rsplit("\n\n", 1)[-1])
         assert [b.text for b in screen.last.buttons] == [b.text for b in before.from_bots[-1].buttons]
         while "Remover:" not in screen.from_bots[-1].text:
             screen = await rider.answer()
-        ada.write("how tight does it go back?")
+        ada.write("is it started by hand when it goes back?")
         screen = await rider.next_after(len(screen.from_bots))
-        assert "It needs no tightening torque: pedalling does it." in screen.last.text
+        assert "Start the freewheel by hand, clockwise seen from the sprocket side." in screen.last.text
         led = [entity.get("url") for entity in screen.last.entities]
         assert "https://shop.example.org/notes/freewheel-4-notch-24#put-it-back" in led
         assert "https:" not in screen.last.text
