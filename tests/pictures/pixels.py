@@ -77,6 +77,6 @@ def written(picture: Picture) -> list[Box]:
         em, x, y = (float(element.attrib[name]) for name in ("font-size", "x", "y"))
         text = element.text or ""
         width = width_of(text, em)
-        left = x - {"start": 0.0, "middle": width / 2, "end": width}[element.attrib["text-anchor"]]
+        left = x - {"start": 0.0, "middle": width / 2, "end": width}[element.attrib.get("text-anchor", "start")]
         found.append(Box(text, left, y - 0.76 * em, left + width, y + 0.24 * em))
     return found

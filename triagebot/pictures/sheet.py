@@ -55,10 +55,10 @@ class Sheet:
 
     def shape(self, at: Point, outline: str, fill: str, edge: str = EDGE, weight: float = 0.004) -> None:
         """A filled outline round `at`; `weight` of its edge as a share of the picture's width."""
-        self._parts.append(
-            f'<path transform="translate({spot(at)})" d="{outline}" fill="{fill}" fill-rule="evenodd" stroke="{edge}" '
-            f'stroke-width="{number(weight * self.width)}" stroke-linejoin="round"/>'
-        )
+        rule = ' fill-rule="evenodd"' if outline.count("M") > 1 else ""
+        width = number(weight * self.width)
+        drawn = "" if edge == "none" else f' stroke="{edge}" stroke-width="{width}" stroke-linejoin="round"'
+        self._parts.append(f'<path{_moved(at)} d="{outline}" fill="{fill}"{rule}{drawn}/>')
 
     def pointed_out(self, at: Point, outline: str) -> None:
         """The one outline that a person should look at: warm, hatched and boldly outlined."""
@@ -81,7 +81,7 @@ class Sheet:
 
     def _line(self, path: str, at: Point, weight: float, colour: str, dash: str) -> None:
         self._parts.append(
-            f'<path transform="translate({spot(at)})" d="{path}" fill="none" stroke="{colour}" '
+            f'<path{_moved(at)} d="{path}" fill="none" stroke="{colour}" '
             f'stroke-width="{number(weight * self.width)}"{dash}/>'
         )
 
@@ -108,9 +108,10 @@ class Sheet:
 
     def words(self, at: Point, text: str, anchor: str = "start", scale: float = 1.0, colour: str = INK) -> None:
         """One line of text; `at` is on its base line, and `anchor` says which end of the text lies there."""
+        anchored = "" if anchor == "start" else f' text-anchor="{anchor}"'
         self._parts.append(
-            f'<text x="{number(at[0])}" y="{number(at[1])}" font-size="{number(self.em * scale)}" fill="{colour}" '
-            f'text-anchor="{anchor}">{escape(text)}</text>'
+            f'<text x="{number(at[0])}" y="{number(at[1])}" font-size="{number(self.em * scale)}" fill="{colour}"'
+            f"{anchored}>{escape(text)}</text>"
         )
 
     def words_over(self, at: Point, text: str) -> None:
@@ -146,6 +147,11 @@ class Sheet:
             f'<linearGradient id="{self.name}-hatch" gradientUnits="userSpaceOnUse" spreadMethod="repeat" '
             f'x1="0" y1="0" x2="{step}" y2="{step}">{colours}</linearGradient>'
         )
+
+
+def _moved(at: Point) -> str:
+    """The attribute that moves a path to `at`; none for one that is there already, since pages are to be light."""
+    return f' transform="translate({spot(at)})"' if any(at) else ""
 
 
 def on_paper(name: str, width: float, height: float, title: str, alt: str, body: str, before: str = "") -> Picture:
