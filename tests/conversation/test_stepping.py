@@ -12,6 +12,7 @@ from triagebot.conversation.events import LeftSteps, Stepped
 from triagebot.conversation.mentoring import to_mentor
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.turn import Message
+from triagebot.counter.case_summary import reason_words
 from triagebot.shop.schema import ShopStep
 from triagebot.testing import ScriptedPerson
 
@@ -123,6 +124,12 @@ def test_after_two_tries_at_most_it_is_the_shop_s(guide: Guide, trouble: str) ->
     kept = [event for event in person.case.events if isinstance(event, Stepped) and event.exit == trouble]
     assert len(kept) == len(helps) + 1, "all of it is on the case"
     assert fold_events(person.case.events) == person.case
+
+
+def test_staff_read_where_somebody_got_stuck(guide: Guide) -> None:
+    person = led(guide, "done", "done", "it slips out", "again")
+    texts = guide.language("en").texts
+    assert reason_words(guide, texts, person.case, "stuck") == "“It slips” at step 3 of 6, 2 times"
 
 
 def test_what_broke_is_the_shop_s_at_once(guide: Guide) -> None:

@@ -104,7 +104,7 @@ def named(scene: Scene) -> Sequence[Fastening]:
     step = scene.decide()
     if scene.case.now.outcome in outcome.NAMED and step.decision.kind in outcome.NAMED:
         return outcome.leading(scene.guide, step, step.decision)
-    if scene.case.now.outcome == "person" and scene.case.now.reason == "no-remover":
+    if scene.case.now.outcome == "person" and scene.case.now.reason in ("no-remover", "stuck"):
         return outcome.leading(scene.guide, step, Decision("person", (), 0.0))
     return ()
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Block, Choice, Hazard, Step
 from triagebot.conversation.case import Case
+from triagebot.conversation.events import Stepped
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import next_step
 from triagebot.conversation.shop_offers import refitting
@@ -20,6 +21,8 @@ from triagebot.topics import Step as Row
 
 #: The trouble that has no button, since it is rare: it can be said.
 _UNSEEN: tuple[Exit, ...] = ("broke",)
+#: What leads to a step and is no trouble.
+_GOES_ON = ("", "done", "back")
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +121,19 @@ def cautions(guide: Guide, case: Case, on: Way) -> list[str]:
     here = [each for each in ours if each in on.row.cautions or (on.place == 0 and each not in held)]
     own = [each for each in on.row.cautions if each not in here and each not in shops and on.row.text]
     return [*here, *own]
+
+
+def stuck_at(guide: Guide, case: Case) -> tuple[str, int, int, int] | None:
+    """Where somebody got stuck: what they said last, how often they said it there, the number of the step and how many
+    there are; None who never did."""
+    trouble = [event for event in case.events if isinstance(event, Stepped) and event.exit not in _GOES_ON]
+    if not trouble:
+        return None
+    last = trouble[-1]
+    procedure = next((each for each in guide.topic.procedures if each.id == last.procedure), None)
+    ids = [row.id for row in procedure.steps] if procedure is not None else []
+    times = sum((event.step, event.exit) == (last.step, last.exit) for event in trouble)
+    return last.exit, times, ids.index(last.step) + 1 if last.step in ids else 0, len(ids)
 
 
 def offers(guide: Guide, texts: Texts, case: Case) -> tuple[Choice, ...]:

@@ -13,6 +13,7 @@ from triagebot.conversation import Case, Guide, NextStep
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.steps import stuck_at
 from triagebot.conversation.wording import habits, said
 from triagebot.counter.bench_answer import apart, likely, percent, where
 from triagebot.identify import ChoiceReading
@@ -65,6 +66,9 @@ def reason_words(guide: Guide, texts: Texts, case: Case, reason: str) -> str:
         for reading in reversed(case.now.readings):
             if isinstance(reading, ChoiceReading) and (reading.question, reading.choice) in referring:
                 return said(guide, texts, reading)
+    if reason == "stuck" and (at := stuck_at(guide, case)) is not None:
+        exit, times, number, count = at
+        return texts("staff-stuck-at", said=texts(f"exit-{exit}"), times=times, number=number, count=count)
     return texts(f"staff-reason-{reason}")
 
 

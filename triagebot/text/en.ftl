@@ -927,6 +927,10 @@ staff-reason-doubt = in doubt
 staff-reason-unlisted = fits nothing listed
 staff-reason-no-remover = nobody sells a remover
 staff-reason-stuck = stuck at a step
+staff-stuck-at = “{ $said }” at step { $number } of { $count }{ $times ->
+        [one] {""}
+       *[other] , { $times } times
+    }
 staff-reason-referral = needs a person
 staff-reason-staff = taken by staff
 

@@ -84,6 +84,19 @@ def test_an_outcome_has_the_whole_screen(open_page: OpenPage, size: tuple[int, i
     assert tops == sorted(tops)
 
 
+def test_the_answer_is_read_without_scrolling_and_so_is_a_step(open_page: OpenPage) -> None:
+    page = open_page(size=SMALL)
+    say(page, "6 sprockets, the middle stays still")
+    say(page, "20")
+    settled(page)
+    answer = page.locator("#log .theirs").last
+    for words in ("I’m sure", "The tool can slip", "Remover:", "wall A, peg 5", "Loosens anticlockwise."):
+        expect(answer.get_by_text(words)).to_be_in_viewport(ratio=1)
+    page.get_by_role("button", name="Take me through it").click()
+    expect(page.locator("#log .theirs").last.get_by_text("Step 1 of 6.")).to_be_in_viewport(ratio=1)
+    expect(page.get_by_role("button", name="Done")).to_be_in_viewport(ratio=1)
+
+
 def test_wherever_the_page_is_scrolled_to_the_answers_keep_their_place(open_page: OpenPage) -> None:
     page = open_page(size=SMALL)
     for words in ("it has 9 sprockets", "the wheel is out"):
