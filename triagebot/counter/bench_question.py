@@ -1,7 +1,7 @@
 """A question at the bench: where a tool is, who has it, how tight it goes, which way it turns. Never a reading.
 
 Rules of this file:
-- what is asked is told by the words that a question begins with; what stands behind them is a tool, or what is seen;
+- the first words of a question say what is asked; the rest names a tool, or what is seen;
 - how tight and which way are answered for what is asked about, else for the wheel that they are at; where kinds
   differ, each has its own line, and nothing is picked for them;
 - any other question is looked up in the shop's notes.

@@ -77,8 +77,8 @@ def _alike(topic: Topic, one: Outline, other: Outline) -> bool:
 
 
 def expanded_mm(topic: Topic, reading: OutlineReading, means: str) -> float:
-    """What is told of an outline that was chosen by `means`: twice its standard uncertainty, which is no better than
-    that of the instrument at its best; 19 of 20 are nearer."""
+    """The ± shown for an outline that was chosen by `means`, in mm: twice the standard uncertainty of the reading, and
+    never less than the instrument allows. 19 of 20 readings lie within it."""
     noise = size_noise(topic.flow)
     return 2 * max(reading.uncertainty_mm, noise.means.get(means, max(noise.means.values())))
 

@@ -239,8 +239,8 @@ class HandOver:
     # --- photos -----------------------------------------------------------------------------------------------------
 
     def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[ToOthers, ...]:
-        """A photo is there, or never will be: it follows to whom it is for, or they are told. Nobody is told of one
-        whose case cannot be read: that must keep no picture from being kept, and no other photo waiting."""
+        """Passes a photo on to whoever looks at the case, or tells them that it cannot be had. Where the case cannot be
+        read, nobody is told, and neither this photo nor another waits for it."""
         found = Photos(tx).whose(number)
         readable = _readable(tx, found[0]) if found is not None else None
         if found is None or readable is None:

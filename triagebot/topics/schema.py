@@ -90,7 +90,7 @@ class Fastening(Row):
     id: Id
     system: Id
     prior: Annotated[float, Field(gt=0, lt=1)]
-    #: the least and the most that whoever judged the prior would not be surprised by
+    #: the lowest and the highest share that would not surprise whoever judged the prior
     prior_range: tuple[Probability, Probability] | None = None
     remover: Id | None
     broad: bool = False
