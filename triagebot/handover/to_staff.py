@@ -239,8 +239,8 @@ class HandOver:
     # --- photos -----------------------------------------------------------------------------------------------------
 
     def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[ToOthers, ...]:
-        """Passes a photo on to whoever looks at the case, or tells them that it cannot be had. Where the case cannot be
-        read, nobody is told, and neither this photo nor another waits for it."""
+        """Passes a photo on to the staff who look at the case, or tells them that it failed. If the case cannot be
+        read, nobody is told, and no photo waits for it."""
         found = Photos(tx).whose(number)
         readable = _readable(tx, found[0]) if found is not None else None
         if found is None or readable is None:

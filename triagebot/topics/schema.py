@@ -90,7 +90,7 @@ class Fastening(Row):
     id: Id
     system: Id
     prior: Annotated[float, Field(gt=0, lt=1)]
-    #: the lowest and the highest share that would not surprise whoever judged the prior
+    #: the range in which the judge of the prior expects the true share
     prior_range: tuple[Probability, Probability] | None = None
     remover: Id | None
     broad: bool = False
