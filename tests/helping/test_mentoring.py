@@ -1,7 +1,6 @@
 """Somebody helps a rider who is elsewhere: questions to send on, an invitation, and each is told what the other did."""
 
 import re
-from collections.abc import Callable
 
 import pytest
 
@@ -21,17 +20,6 @@ from triagebot.topics import Texts
 
 MO, RIA, TOM = "mo", "ria", "tom"
 BLUE, RED = "the blue commuter", "Red Racer"
-
-
-@pytest.fixture
-def codes() -> Callable[[], str]:
-    """As they are given out."""
-    return new_code
-
-
-@pytest.fixture
-def texts(office: Office) -> Texts:
-    return office.guide.language("en").texts
 
 
 def helps(office: Office, who: str = MO, name: str = BLUE) -> str:

@@ -1,7 +1,5 @@
 """A mentor with two riders: nothing meant for one wheel gets into the other, and every reply says which it is."""
 
-from collections.abc import Callable
-
 import pytest
 
 from tests.delivery.office import Office
@@ -14,21 +12,10 @@ from triagebot.conversation.blocks import Remark
 from triagebot.delivery import WaitingClient
 from triagebot.helping.which_wheel import HERE, THERE
 from triagebot.identify import CountReading
-from triagebot.messages import Pressed, new_code
+from triagebot.messages import Pressed
 from triagebot.topics import Texts
 
 BLUE = "Blue"
-
-
-@pytest.fixture
-def codes() -> Callable[[], str]:
-    """As they are given out."""
-    return new_code
-
-
-@pytest.fixture
-def texts(office: Office) -> Texts:
-    return office.guide.language("en").texts
 
 
 @pytest.fixture

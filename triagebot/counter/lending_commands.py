@@ -117,11 +117,8 @@ def _everything(work: Work, who: str) -> Attended:
 def gone(why: str, work: Work, rest: str) -> Attended | None:
     """One of a tool is "lost", "broken" or "sold"; None where no tool is named."""
     count, name = counted(work.words, rest)
-    tools = tools_in(work.guide, work.texts, work.words, name)
-    if not tools:
-        return None
-    tool = _the_tool(work, Lending(name, tools, "", None))
-    if isinstance(tool, Attended):
+    tool = _tool_named(work, name)
+    if not isinstance(tool, str):
         return tool
     own, away = work.shop.tool_for(tool), len(Loans(work.tx).out(tool))
     if own is None or own.count < away + count:
@@ -138,11 +135,8 @@ def gone(why: str, work: Work, rest: str) -> Attended | None:
 
 def found(work: Work, rest: str) -> Attended | None:
     """One that was lost or broken hangs there again; None where no tool is named."""
-    tools = tools_in(work.guide, work.texts, work.words, rest)
-    if not tools:
-        return None
-    tool = _the_tool(work, Lending(rest, tools, "", None))
-    if isinstance(tool, Attended):
+    tool = _tool_named(work, rest)
+    if not isinstance(tool, str):
         return tool
     missing = [loan for loan in Loans(work.tx).out(tool) if loan.why in ("lost", "broken")]
     own = work.shop.tool_for(tool)
@@ -189,6 +183,12 @@ def _the_tool(work: Work, said: Lending) -> str | Attended:
         names = either(work.texts, [called(work, tool) for tool in said.tools])
         return answer(work.texts("staff-which-tool", names=names))
     return answer(work.texts("staff-no-such-tool", name=said.named))
+
+
+def _tool_named(work: Work, name: str) -> str | Attended | None:
+    """The tool that is named; which one is meant, where it may be several; None where none is named."""
+    tools = tools_in(work.guide, work.texts, work.words, name)
+    return _the_tool(work, Lending(name, tools, "", None)) if tools else None
 
 
 def _with(work: Work, out: Sequence[Loan]) -> list[str]:
