@@ -35,7 +35,7 @@ from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take
-from triagebot.conversation.understanding import Setting, understand
+from triagebot.conversation.understanding import Setting, plain_answer, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify import ChoiceReading, UnsureReading
 from triagebot.shop import fold
@@ -90,6 +90,14 @@ def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     if len(case.events) == 1 and message.choice is None:
         introduce_shortly(scene)
     return scene.turn()
+
+
+def answers_plainly(guide: Guide, case: Case, text: str) -> bool:
+    """Whether a text is nothing but an answer to the question that is open in a case."""
+    now = case.now
+    if now.question is None or now.puzzle is not None:
+        return False
+    return plain_answer(text, guide.setting(case.language, now.question)) is not None
 
 
 def look(guide: Guide, case: Case, now: datetime) -> Reply:
@@ -192,12 +200,14 @@ def _pressed(scene: Scene, message: Message) -> None:
 
 
 def _written(scene: Scene, text: str) -> None:
-    if (asked := at_hand.asked_exactly(scene, text)) is not None:
+    settled = scene.case.now.question is None
+    if settled and (asked := at_hand.asked_exactly(scene, text)) is not None:
         obey(scene, Meaning(command=asked, whole=True), text)
         return
     setting = _setting(scene)
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
-    meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
+    if settled:
+        meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
     found = None if _tells_only(meant, text, setting) else enquired(scene, text, meant)
     if found is None:
         _act(scene, meant, text)

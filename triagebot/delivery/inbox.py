@@ -30,13 +30,15 @@ from triagebot.counter.work import Attended
 from triagebot.delivery.counts import Counts, short
 from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
 from triagebot.handover.from_staff import FromTheRoom
-from triagebot.messages.incoming import Edited, Incoming, Reacted, Sent, from_json, to_json
+from triagebot.messages.codes import STAFF_CODE
+from triagebot.messages.incoming import Content, Edited, Incoming, Pressed, Reacted, Said, Sent, from_json, to_json
 from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under, with_words
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
+from triagebot.store.staff import Staff
 from triagebot.turns import Outcome, Turns, answered, set_aside, take
 
 if TYPE_CHECKING:
@@ -191,7 +193,7 @@ class Inbox:
             if pressed is None:
                 return Received("ignored")
             content = pressed
-        attended, before = self.counter.attend(tx, conversation, incoming, content), ""
+        attended, before = self._at_the_counter(tx, conversation, incoming, content), ""
         if attended is not None and attended.reply is not None:
             return self._attended(tx, post, found, incoming, conversation, attended)
         if attended is not None and attended.instead is not None:
@@ -226,6 +228,15 @@ class Inbox:
         )
         self.tell_others(tx, post, taken.to_others)
         return Received(taken.outcome, None if forgotten else taken.case, reply)
+
+    def _at_the_counter(
+        self, tx: "Transaction", conversation: str, incoming: Incoming, content: Content
+    ) -> Attended | None:
+        """What one of the staff is answered. What is too short for a code lets nobody in who is none of them."""
+        short_of_a_code = isinstance(content, Pressed) or (isinstance(content, Said) and len(content.text) < STAFF_CODE)
+        if short_of_a_code and Staff(tx).member(conversation) is None:
+            return None
+        return self.counter.attend(tx, conversation, incoming, content)
 
     def _attended(
         self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, conversation: str, made: Attended
@@ -268,15 +279,9 @@ class Inbox:
             self.tell_others(tx, Post(tx), self.room.hand_over.undelivered(tx, body))
 
     def _tell(
-        self,
-        tx: "Transaction",
-        post: Post,
-        conversation: str,
-        body: Mapping[str, Any],
-        reply: Reply,
-        *,
+        self, tx: "Transaction", post: Post, conversation: str, body: Mapping[str, Any], reply: Reply, *,
         aside: bool = False,
-    ) -> None:
+    ) -> None:  # fmt: skip
         """Tells somebody, if they can be reached. What is told aside leaves open what is open there."""
         found = post.found(conversation)
         if found.reached is None:
@@ -325,17 +330,9 @@ class Inbox:
         return replace(found, who=replace(who, channel=incoming.channel, address=incoming.address, gone=False))
 
     def _put_out(
-        self,
-        tx: "Transaction",
-        post: Post,
-        found: Found,
-        conversation: str,
-        kind: str,
-        body: Mapping[str, Any],
-        answered: str,
-        *,
-        forward: Mapping[str, Any] | None = None,
-    ) -> None:
+        self, tx: "Transaction", post: Post, found: Found, conversation: str, kind: str, body: Mapping[str, Any],
+        answered: str, *, forward: Mapping[str, Any] | None = None,
+    ) -> None:  # fmt: skip
         """The message, and before it (or behind it, see `AnswersFirst`) the change of the one that showed the open
         question until now; nothing stands behind the last that somebody is told. What is to be sent on is a message of
         its own behind it all.

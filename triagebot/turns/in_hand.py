@@ -41,7 +41,8 @@ class InHand:
     """One message in hand, and what the steps so far have made of it.
 
     `lookup_hash` is that of `person`; `key` is kept with the events, to find them again. `before` is the case as it
-    stood, None for a person who has none; `seat` is their part in it, if it was opened for somebody else. Planning the
+    stood, None for a person who has none; `plain` says that the message is nothing but an answer to the question that
+    is open there; `seat` is their part in it, if it was opened for somebody else. Planning the
     turn sets `case` (the case after it), `events` (what comes to it), `understood`, `reply`, and whether the case is
     `new`; writing it sets `number`, by which the store knows the case. `to_others` is what others are told because of
     it, and `staff` what the members are told who have the case.
@@ -55,6 +56,7 @@ class InHand:
     language: str
     key: str | None
     before: LoadedCase | None = None
+    plain: bool = False
     seat: Seat | None = None
     case: Case = None  # type: ignore[assignment]  # no step reads it before the turn is planned
     reply: Reply = None  # type: ignore[assignment]  # the same

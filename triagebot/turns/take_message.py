@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from triagebot.cases import change_channel
 from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
-from triagebot.conversation import Case, Message, Reply, Result, follow
+from triagebot.conversation import Case, Message, Reply, Result, answers_plainly, follow
 from triagebot.conversation.blocks import CardLink
 from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
@@ -68,14 +68,16 @@ def take(
 def find_case(at: InHand) -> InHand:
     """The case that is current, or the one that a person goes back to by its code."""
     chosen = _chosen(at, at.content.code) if isinstance(at.content, Arrived) else None
-    return replace(at, before=chosen or at.turns.memory.current(at.tx, at.lookup_hash))
+    before = chosen or at.turns.memory.current(at.tx, at.lookup_hash)
+    said = at.content.text if isinstance(at.content, Said) else ""
+    return replace(at, before=before, plain=before is not None and answers_plainly(at.turns.guide, before.case, said))
 
 
 def attend_to_helping(at: InHand) -> InHand | Taken:
     """What is about helping somebody elsewhere is answered; all else goes to the case that it belongs to."""
     mine = at.before is not None and not at.before.case.for_a_rider
     elsewhere = isinstance(at.content, Pressed) and (at.before is None or at.content.case != at.before.case.code)
-    if (mine or at.before is None) and not elsewhere and not asks_about_helping(at.content, at.language):
+    if (mine or at.before is None) and not elsewhere and (at.plain or not asks_about_helping(at.content, at.language)):
         return at
     turns = at.turns
     here = Here(
@@ -89,7 +91,7 @@ def attend_to_helping(at: InHand) -> InHand | Taken:
 
 def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
     """A case that the person takes part in is gone on with; that of others is asked for."""
-    code = named_code(at.content.text, at.language) if isinstance(at.content, Said) else None
+    code = named_code(at.content.text, at.language) if isinstance(at.content, Said) and not at.plain else None
     if code is None or (at.before is not None and at.before.case.code == code):
         return at
     now, guide = at.turns.clock(), at.turns.guide

@@ -3,7 +3,18 @@
 from triagebot.conversation.understanding.layout import Setting
 from triagebot.conversation.understanding.loading import check_words, languages, load_words
 from triagebot.conversation.understanding.phrasebook import Phrasebook, phrasebook
+from triagebot.conversation.understanding.plain_answer import plain_answer
 from triagebot.conversation.understanding.reader import understand
 from triagebot.conversation.understanding.words import Words
 
-__all__ = ["Phrasebook", "Setting", "Words", "check_words", "languages", "load_words", "phrasebook", "understand"]
+__all__ = [
+    "Phrasebook",
+    "Setting",
+    "Words",
+    "check_words",
+    "languages",
+    "load_words",
+    "phrasebook",
+    "plain_answer",
+    "understand",
+]
