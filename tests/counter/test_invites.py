@@ -96,8 +96,8 @@ def test_a_name_that_is_taken_is_refused_at_once_and_numbered_later(shop: Shop) 
 # --- what gets exactly what any text gets -----------------------------------------------------------------------------
 
 
-def unknown(folder: Path, *, content: Content | str = NEVER, **particulars: object) -> str:
-    """What somebody reads to whom the same happens with a text that is nothing."""
+def unknown(folder: Path, *, content: Content | str, **particulars: object) -> str:
+    """What somebody reads who says the same in a shop that gave out no code."""
     other = Shop(folder / "other")
     try:
         return other.says("eve", content, **particulars)
@@ -108,20 +108,20 @@ def unknown(folder: Path, *, content: Content | str = NEVER, **particulars: obje
 def test_a_code_counts_once(shop: Shop, tmp_path: Path) -> None:
     code = shop.invitation()
     shop.says("ada", code)
-    assert shop.says("eve", code) == unknown(tmp_path)
+    assert shop.says("eve", code) == unknown(tmp_path, content=code)
     assert shop.member("eve") is None
 
 
 def test_a_code_that_is_over_is_any_text(shop: Shop, tmp_path: Path) -> None:
     code = shop.invitation()
     shop.clock.wait(hours=48)
-    assert shop.says("eve", code) == unknown(tmp_path)
+    assert shop.says("eve", code) == unknown(tmp_path, content=code)
     assert shop.member("eve") is None
 
 
 def test_a_code_in_a_group_is_any_text_and_counts_still(shop: Shop, tmp_path: Path) -> None:
     code = shop.invitation()
-    assert shop.says("eve", code, private=False) == unknown(tmp_path, private=False)
+    assert shop.says("eve", code, private=False) == unknown(tmp_path, content=code, private=False)
     assert shop.says("eve", Arrived(secret=code), private=False)
     assert shop.member("eve") is None
     shop.says("ada", code)
@@ -130,7 +130,7 @@ def test_a_code_in_a_group_is_any_text_and_counts_still(shop: Shop, tmp_path: Pa
 
 def test_a_forwarded_code_is_any_text(shop: Shop, tmp_path: Path) -> None:
     code = shop.invitation()
-    assert shop.says("eve", code, forwarded=True) == unknown(tmp_path, forwarded=True)
+    assert shop.says("eve", code, forwarded=True) == unknown(tmp_path, content=code, forwarded=True)
     assert shop.member("eve") is None
 
 
@@ -139,7 +139,7 @@ def test_a_message_that_becomes_a_code_by_correction_is_any_text(shop: Shop, tmp
     first = shop.says("eve", "hello there", key="first")
     other = Shop(tmp_path / "other")
     assert other.says("eve", "hello there", key="first") == first
-    assert shop.says("eve", Edited(code, of="first")) == other.says("eve", Edited(NEVER, of="first"))
+    assert shop.says("eve", Edited(code, of="first")) == other.says("eve", Edited(code, of="first"))
     other.end()
     assert shop.member("eve") is None
 

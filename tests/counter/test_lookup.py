@@ -78,6 +78,7 @@ def test_a_remover_serves_what_the_catalogue_says() -> None:
 
 def test_what_a_tool_is_for_in_words() -> None:
     text = words_of(tell_served(GUIDE, TEXTS, ("lockring-tool-12-spline",), ""))
+    assert text.startswith("“the everyday twelve” (the common 12-spline lockring tool) is for:")
     assert "cassette, common 12-spline lockring" in text
     assert "cassette, 12-spline threaded sleeve" in text
     assert "deep" not in text

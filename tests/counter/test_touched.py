@@ -9,6 +9,7 @@ import pytest
 from tests.counter.shop import Shop
 from triagebot.cases.outdated import RECENT
 from triagebot.conversation import Guide, load_guide
+from triagebot.counter import case_commands
 from triagebot.topics import load_topic
 
 ADA, BOB, CYD = "ada", "bob", "cyd"
@@ -51,6 +52,14 @@ def test_what_would_be_answered_otherwise_is_listed_and_nothing_else(shop: Shop,
     assert row.startswith(f"– {code}, ")
     assert ": they were told single-speed freewheel, 4 notches, 40 mm; now it’s " in row
     assert "32 mm" in row.split("; now it’s ")[1]
+
+
+@pytest.mark.parametrize(("most", "shown"), [(0, ["And 1 more."]), (1, [])])
+def test_a_long_list_is_cut_and_counted(
+    shop: Shop, code: str, monkeypatch: pytest.MonkeyPatch, most: int, shown: list[str]
+) -> None:
+    monkeypatch.setattr(case_commands, "MOST_LISTED", most)
+    assert shop.says(ADA, "touched").splitlines()[1 + most :] == shown
 
 
 def test_the_case_says_what_it_was_told(shop: Shop, code: str) -> None:

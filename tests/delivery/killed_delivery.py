@@ -15,13 +15,14 @@ from pathlib import Path
 from typing import Any
 
 from tests.conversation.guides import shipped_guide
+from tests.effort import effort
 from tests.words import words_of
 from triagebot.delivery import Delivery
 from triagebot.messages import Incoming, Outgoing, Receipt, Said
 from triagebot.store import open_store
 from triagebot.testing import START
 
-PEOPLE, SAYINGS = 20, 60
+PEOPLE, SAYINGS = 20, effort(20, 60)
 SAID = (
     "9 sprockets",
     "it stays still",

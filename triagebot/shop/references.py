@@ -6,6 +6,7 @@ file, besides other notes, a note may hand out. A picture must lie in the shop f
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from os.path import normpath
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -69,15 +70,25 @@ def reference(note: Note, target: str, line: int = 0, *, picture: bool = False) 
 
 def references_of(note: Note) -> Iterable[Reference]:
     """Every link and picture of a note, in order."""
-    for token in tokens_of(note):
-        line = note.body_line + (token.map[0] if token.map else 0)
+    for target, line, picture in _targets(note.body):
+        yield reference(note, target, note.body_line + line, picture=picture)
+
+
+@lru_cache(maxsize=256)
+def _targets(body: str) -> tuple[tuple[str, int, bool], ...]:
+    """What a note's Markdown refers to, the line of each, and whether it is a picture. Kept, since a note is asked for
+    several times, and reading it is what takes long."""
+    found: list[tuple[str, int, bool]] = []
+    for token in markdown().parse(body):
+        line = token.map[0] if token.map else 0
         for child in token.children or ():
             if child.type in ("softbreak", "hardbreak"):
                 line += 1
             picture = child.type == "image"
             target = child.attrGet("src" if picture else "href")
             if target and (picture or child.type == "link_open"):
-                yield reference(note, str(target), line, picture=picture)
+                found.append((str(target), line, picture))
+    return tuple(found)
 
 
 def markdown() -> "MarkdownIt":

@@ -20,6 +20,7 @@ from tests.channels.matrix.test_two_channels import PATIENCE, Room, code_in
 from tests.channels.telegram.stage import fresh_token
 from tests.conversation.guides import shipped_guide
 from tests.doubles.telegram import Person, Telegram, serve_apart
+from tests.effort import effort
 from triagebot.channels.matrix.reading import Reader
 from triagebot.channels.matrix.seen import Room as SeenRoom
 from triagebot.channels.matrix.seen import Seen
@@ -29,7 +30,10 @@ from triagebot.store import open_store
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 
-BOTH = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
+#: A room without encryption is tried in a long run; what differs there is tried with one channel (`test_channel`).
+BOTH = pytest.mark.parametrize(
+    "encrypted", effort((True,), (False, True)), ids=effort(("encrypted",), ("plain", "encrypted"))
+)
 TEXTS = shipped_guide().language("en").texts
 _NUMBERS = count(1)
 

@@ -1,4 +1,5 @@
-"""Killed at any moment, it loses nothing and does nothing twice: see `campaign`."""
+"""Killed at any moment, it loses nothing and does nothing twice: see `campaign`. Five kills in an ordinary run, ten in
+a long one, and hundreds in a campaign."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -7,6 +8,7 @@ import pytest
 
 from tests.channels.telegram.campaign import campaign
 from tests.doubles.telegram import Telegram, serve_apart
+from tests.effort import effort
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 
@@ -20,7 +22,7 @@ def apart() -> Iterator[Telegram]:
 
 @pytest.mark.parametrize("webhook", [False, True], ids=["polling", "webhook"])
 @pytest.mark.parametrize(
-    ("kills", "seed"), [(10, 1), *(pytest.param(50, seed, marks=pytest.mark.campaign) for seed in (2, 3, 4))]
+    ("kills", "seed"), [(effort(5, 10), 1), *(pytest.param(50, seed, marks=pytest.mark.campaign) for seed in (2, 3, 4))]
 )
 async def test_nothing_is_lost_and_nothing_happens_twice(
     apart: Telegram, tmp_path: Path, kills: int, seed: int, webhook: bool

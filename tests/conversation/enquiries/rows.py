@@ -9,6 +9,7 @@ import json
 import sys
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import cache
 from pathlib import Path
 
 from tests.conversation.guides import shipped_guide
@@ -36,6 +37,7 @@ def rows(file: Path) -> list[Row]:
     return [Row(**json.loads(line)) for line in file.read_text(encoding="utf-8").splitlines()]
 
 
+@cache
 def standing_at(guide: Guide, question: str | None) -> Case:
     """A case in which this question has just been put."""
     if question == "answered":
@@ -50,7 +52,9 @@ def standing_at(guide: Guide, question: str | None) -> Case:
     return scene.turn().case
 
 
+@cache
 def after(guide: Guide, case: Case, row: Row) -> Turn:
+    """What comes of the question. Worked out once, since several things are asked of it."""
     return turn(guide, case, Message(row.text), START + timedelta(hours=1))
 
 

@@ -1,5 +1,6 @@
 """What everybody needs of a page: nothing that axe finds serious, nothing off the side, everything large enough to
-press; in both sizes, light and dark."""
+press; in both sizes, light and dark. An ordinary run looks at each state light on a phone and dark on a desktop, and a
+long one also the other way round."""
 
 import threading
 from collections.abc import Iterator
@@ -8,12 +9,15 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 import pytest
 from playwright.sync_api import Browser, FrameLocator, Page, expect
 
+from tests.effort import effort
 from tests.pages.browser.axe import Axe
 from tests.pages.browser.conftest import DESKTOP, PHONE, SIZES, OpenPage
 from tests.pages.browser.served import Served
 from tests.pages.browser.states import STATES, in_state
 
 pytestmark = pytest.mark.slow
+
+SCHEMES = {PHONE: effort(("light",), ("light", "dark")), DESKTOP: effort(("dark",), ("light", "dark"))}
 
 
 @pytest.mark.parametrize("half", [0, 1])
@@ -26,7 +30,7 @@ def test_axe_finds_nothing_serious(open_page: OpenPage, axe: Axe, half: int) -> 
         for width, height in SIZES:
             page.set_viewport_size({"width": width, "height": height})
             assert not page.evaluate("document.documentElement.scrollWidth > window.innerWidth"), (name, width)
-            for scheme in ("light", "dark"):
+            for scheme in SCHEMES[width, height]:
                 page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
                 found[name, width, scheme] = axe(page)
     assert {where: rows for where, rows in found.items() if rows} == {}
