@@ -1,118 +1,37 @@
-"""Photos from their channel into the case: retries, losses, crashes, and what is left once somebody is forgotten."""
+"""Photos from their channel into the case: what is kept, what is tried again, and what is lost."""
 
-import asyncio
-import logging
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Callable
 
 import pytest
 
+from tests.delivery.album import (
+    NOT_NOW,
+    A,
+    Album,
+    B,
+    _short_pauses,
+    bring,
+    channel,
+    hold,
+    of,
+    on_disk,
+    send,
+    states,
+    told,
+)
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from tests.delivery.snapshots import COMMENT, MAKER, quarters, snapshot
-from tests.store.kept_photos import KeptPhoto, photos_of
+from tests.store.kept_photos import photos_of
 from triagebot.cases.change_channel import ToOthers
-from triagebot.delivery import Fetching, TooLarge, outbox, photos
+from triagebot.delivery import Fetching, TooLarge, photos
 from triagebot.errors import StoreError
 from triagebot.handover.to_staff import HandOver
-from triagebot.messages import Commanded, Gone, Refused, RetryAfter, Sent, Transient
+from triagebot.messages import Gone, Refused, RetryAfter, Sent
 from triagebot.store import Transaction
-from triagebot.store.photos import Photos, Waiting
+from triagebot.store.photos import Photos
 
-A, B = "a", "b"
-NOT_NOW = Transient("down")
-
-
-@dataclass
-class Album(RecordedChannel):
-    """A channel with photos: what each gives, attempt by attempt; the last again and again. `most` is how many were
-    under way at the same time, `begun` all attempts in order."""
-
-    photos: dict[str, list[bytes | Exception | Callable[[], object]]] = field(default_factory=dict)
-    begun: list[str] = field(default_factory=list)
-    under_way: int = 0
-    most: int = 0
-    held: asyncio.Event | None = None
-
-    async def fetch(self, place: Mapping[str, Any], most: int) -> bytes:
-        name = place["file"]
-        self.begun.append(name)
-        self.under_way += 1
-        self.most = max(self.most, self.under_way)
-        try:
-            await (self.held.wait() if self.held is not None else asyncio.sleep(0))
-            found = self.photos[name]
-            given = found.pop(0) if len(found) > 1 else found[0]
-            if callable(given):
-                given()
-                return b""
-            if isinstance(given, Exception):
-                raise given
-            return given
-        finally:
-            self.under_way -= 1
-
-
-@pytest.fixture(autouse=True)
-def _short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(outbox, "pause", lambda attempt: 0.001)
-
-
-@pytest.fixture
-def channel() -> Album:
-    return Album()
-
-
-@pytest.fixture
-def told(caplog: pytest.LogCaptureFixture) -> Iterator[Callable[[], list[str]]]:
-    """What the log says about photos."""
-    with caplog.at_level(logging.INFO, "triagebot"):
-        yield lambda: [each.getMessage() for each in caplog.records if each.name == photos.__name__]
-
-
-def bring(office: Office, *gives: bytes | Exception | Callable[[], object], name: str = "f", person: str = A) -> None:
-    """Somebody sends a photo, for which the channel gives this; all that comes of it has happened then."""
-    send(office, *gives, name=name, person=person)
-    office.run(office.delivery.idle())
-
-
-def send(office: Office, *gives: bytes | Exception | Callable[[], object], name: str = "f", person: str = A) -> None:
-    assert isinstance(office.channel, Album)
-    office.channel.photos[name] = list(gives)
-    office.run(office.delivery.receive(office.incoming(person, Sent("photo", ({"file": name},)))))
-
-
-def hold(office: Office) -> asyncio.Event:
-    """Every photo takes until this is set."""
-
-    async def begin() -> asyncio.Event:
-        return asyncio.Event()
-
-    assert isinstance(office.channel, Album)
-    office.channel.held = office.run(begin())
-    return office.channel.held
-
-
-def of(office: Office, person: str = A) -> list[KeptPhoto]:
-    held = office.held(person)
-    assert held is not None
-    with office.store.store.read() as view:
-        return list(photos_of(view, held.number))
-
-
-def states(office: Office, person: str = A) -> list[str]:
-    return [photo.reason or photo.state for photo in of(office, person)]
-
-
-def on_disk(office: Office) -> bytes:
-    return b"".join(path.read_bytes() for path in sorted(office.folder.iterdir()))
-
-
-def traces(office: Office) -> list[bytes]:
-    """The beginning, the middle and the end of every picture as it is closed on the disk."""
-    bodies = [row[0] for row in office.rows("photos", "body") if row[0]]
-    return [part.encode() for body in bodies for part in (body[100:160], body[len(body) // 2 :][:60], body[-60:])]
+__all__ = ["_short_pauses", "channel", "told"]
 
 
 # --- kept -------------------------------------------------------------------------------------------------------------
@@ -366,158 +285,3 @@ def test_a_place_that_was_damaged_holds_nobody_up(office: Office, channel: Album
     office.run(office.delivery.idle())
     with office.store.store.read() as view:
         assert [photo.reason or photo.state for photo in photos_of(view, case)] == ["unreadable", "kept"]
-
-
-# --- crashes and stops ------------------------------------------------------------------------------------------------
-
-
-def test_after_a_crash_it_is_fetched_again(office: Office, channel: Album) -> None:
-    send(office, office.store.die, snapshot())
-    office.run(office.until_dead())
-    office.crash()
-    office.run(office.delivery.idle())
-    assert states(office) == ["kept"]
-    assert channel.begun == ["f", "f"]
-
-
-def test_a_crash_before_it_is_begun(office: Office, channel: Album) -> None:
-    office.close()
-    with office.store.store.begin() as tx:
-        case = tx.open_case(f"recorded:{A}", "AAA-999", "t", office.clock())
-        Photos(tx).sent(case, "recorded", {"file": "f"}, office.clock())
-        Photos(tx).sent(case, "elsewhere", {"file": "f"}, office.clock())
-    channel.photos["f"] = [snapshot()]
-    office.open()
-    office.run(office.delivery.idle())
-    with office.store.store.read() as view:
-        assert [photo.state for photo in photos_of(view, case)] == ["kept", "waiting"]
-
-
-def test_a_photo_that_kills_us_is_given_up(office: Office, channel: Album) -> None:
-    """What does so in the middle of its attempt, every time, must not do so for ever."""
-
-    def kill() -> None:
-        office.store.die_at_once()  # the one that is open then
-
-    send(office, kill)
-    for _ in range(photos.MOST_FAULTS):
-        office.run(office.until_dead())
-        office.crash()
-    office.run(office.delivery.idle())
-    assert states(office) == ["faulty"]
-    assert len(channel.begun) == photos.MOST_FAULTS
-
-
-def test_who_is_stopped_while_fetching_begins_anew(office: Office, channel: Album) -> None:
-    """However often that happens: stops are no faults."""
-    office.delivery._grace = 0.01
-    hold(office)
-    send(office, snapshot())
-    for _ in range(photos.MOST_FAULTS + 2):
-        office.close()
-        assert channel.under_way == 0
-        office.open()
-        office.delivery._grace = 0.01
-        office.until(lambda: channel.under_way)
-    channel.held = None
-    office.close()
-    office.open()
-    office.run(office.delivery.idle())
-    assert states(office) == ["kept"]
-
-
-def test_a_stop_while_the_channel_rests(office: Office, channel: Album) -> None:
-    send(office, RetryAfter(3600), snapshot())
-    office.until(lambda: channel.begun)
-    office.close()
-    office.open()
-    office.run(office.delivery.idle())
-    assert states(office) == ["kept"]
-
-
-# --- forgotten --------------------------------------------------------------------------------------------------------
-
-
-def forget(office: Office, person: str = A) -> None:
-    office.run(office.delivery.receive(office.incoming(person, Commanded("forget"))))
-    received = office.run(office.delivery.receive(office.incoming(person, Commanded("erase"))))
-    assert received.outcome == "forgotten"
-
-
-def test_who_is_forgotten_leaves_no_picture_on_the_disk(office: Office) -> None:
-    bring(office, snapshot(), name="f1")
-    bring(office, snapshot(orientation=3), name="f2")
-    bring(office, snapshot(), name="g", person=B)
-    all_of_them = traces(office)
-    assert len(all_of_them) == 9
-    assert all(trace in on_disk(office) for trace in all_of_them)
-    forget(office)
-    office.run(office.delivery.idle())
-    kept = on_disk(office)
-    assert [trace in kept for trace in all_of_them] == [False] * 6 + [True] * 3
-    assert office.rows("photos", "state") == [("kept",)]
-    assert states(office, B) == ["kept"]
-
-
-@pytest.mark.parametrize("given", [snapshot(), Refused("no"), NOT_NOW, b"no picture"])
-def test_who_is_forgotten_while_it_is_fetched(
-    office: Office, channel: Album, told: Callable[[], list[str]], given: bytes | Exception
-) -> None:
-    held = hold(office)
-    send(office, given)
-    office.until(lambda: channel.under_way)
-    forget(office)
-    held.set()
-    office.run(office.delivery.idle())
-    assert office.rows("photos", "id") == []
-    assert (office.delivery.counts.photos_kept, office.delivery.counts.photos_lost) == (0, 0)
-    assert [line for line in told() if "photo 1" in line] == []
-
-
-def test_who_is_forgotten_while_it_waits(office: Office, channel: Album) -> None:
-    send(office, RetryAfter(0.3), snapshot())
-    office.until(lambda: channel.begun)
-    forget(office)
-    office.run(office.delivery.idle())
-    assert channel.begun == ["f"]
-
-
-def test_a_photo_with_the_words_that_end_it_all(office: Office, channel: Album) -> None:
-    """It belongs to no case any more, and is not even asked for."""
-    channel.photos["f1"] = [snapshot()]
-    assert office.bring(A, Sent("photo", ({"file": "f1"},), "forget me", "album")).outcome == "applied"
-    assert office.bring(A, Sent("photo", ({"file": "f2"},), "yes", "album")).outcome == "forgotten"
-    assert office.rows("photos", "id") == []
-    assert channel.begun == ["f1"]
-    assert office.delivery.counts.failed_turns == 0
-
-
-# --- in the store -----------------------------------------------------------------------------------------------------
-
-
-def test_what_waits_no_more_is_not_begun_or_changed(office: Office) -> None:
-    bring(office, snapshot())
-    with office.store.store.begin() as tx:
-        kept = Photos(tx)
-        assert kept.begin(1) is None
-        assert kept.begin(77) is None
-        assert not kept.lost(1, "refused")
-        assert not kept.kept(1, b"another")
-        kept.later(1)
-    assert states(office) == ["kept"]
-
-
-def test_attempts_are_counted_until_they_come_to_an_end(office: Office) -> None:
-    with office.store.store.begin() as tx:
-        case = tx.open_case("x:y", "AAA-998", "t", office.clock())
-        kept, place = Photos(tx), {"file": "f", "more": [1]}
-        number = kept.sent(case, "x", place, office.clock())
-        assert kept.waiting("x") == (number,)
-        assert kept.begin(number) == Waiting(number, place, office.clock(), 1, 0)
-        assert kept.begin(number) == Waiting(number, place, office.clock(), 2, 0)
-        kept.later(number)
-        assert kept.begin(number) == Waiting(number, place, office.clock(), 2, 0)
-        assert kept.kept(number, b"picture")
-        assert kept.waiting("x") == ()
-        other = kept.sent(case, "x", place, office.clock())
-        assert kept.begin(other) == Waiting(other, place, office.clock(), 1, 1)

@@ -25,12 +25,14 @@ from triagebot.identify import (
 from triagebot.study.misread import agrees, in_short
 from triagebot.study.people import PROFILES, Person, draw_person
 from triagebot.study.simulate import meet, meet_planner
-from triagebot.study.speaking import TO_THE_POINT, USUAL, Manner, Saying, Speaker
+from triagebot.study.speaking import USUAL, Manner, Saying, Speaker
 from triagebot.study.spoken import LONGEST, Talk, converse, speak, spoken_report, straight
 from triagebot.topics import Speech, load_speech
 
 GUIDE = shipped_guide()
 TOPIC = GUIDE.topic
+#: People who answer what they are asked, and nothing else.
+TO_THE_POINT = Manner(0, 0, 0, 0, 0, 0, 0)
 
 
 @cache

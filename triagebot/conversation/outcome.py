@@ -120,12 +120,6 @@ def because(guide: Guide, texts: Texts, case: Case) -> str:
     return all_said(guide, texts, case.now.readings)
 
 
-def known_so_far(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
-    """All that the person told, as what is known so far."""
-    clauses = because(guide, texts, case)
-    return (Reasons(texts("known-so-far", reasons=clauses)),) if clauses else ()
-
-
 def reasons(guide: Guide, texts: Texts, case: Case, step: NextStep, *, only_against: bool = False) -> Iterator[Block]:
     """Why: what the person told that is evidence, and what of it the rest outweighed; or that alone."""
     evidence = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]

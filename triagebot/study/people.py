@@ -26,8 +26,6 @@ BIAS = 0.6
 #: the ends of the circle so much less often. A judgement.
 FEW, FEW_SHARE = 4, 0.15
 
-#: Questions about the part that a tool grips: who looks at the wrong part answers them for that.
-SIGHTS = ("spin", "fitting", "count", "size")
 #: Asked to look again, so many of those who looked at the wrong part find the right one.
 FOUND_WHEN_TOLD = 0.5
 

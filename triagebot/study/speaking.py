@@ -37,8 +37,6 @@ class Manner:
 
 
 USUAL = Manner()
-#: People who answer what they are asked, and nothing else.
-TO_THE_POINT = Manner(0, 0, 0, 0, 0, 0, 0)
 
 #: Which keys lie beside each other; a judgement that most people have these.
 _KEYS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
