@@ -18,8 +18,8 @@ from triagebot.conversation.events import Closed
 from triagebot.conversation.reply import told
 from triagebot.counter.answering import say
 from triagebot.counter.bench_answer import apart
-from triagebot.counter.case_summary import counter_text
-from triagebot.counter.closing import outcome_said
+from triagebot.counter.case_summary import counter_lines
+from triagebot.counter.closing import Outcome, outcome_said
 from triagebot.counter.queue import MOST_LISTED, last_words
 from triagebot.counter.times import until
 from triagebot.counter.work import Attended, Work, answer
@@ -50,18 +50,23 @@ def at_the_counter(work: Work, code: str) -> Attended | None:
 
 
 def _show(work: Work, stored: "StoredCase", rest: str) -> Attended:
+    case = unfolded(stored).case
+    known = [*known_here(work, stored, case), *_last_words(work, stored.id, case)]
+    photos = photos_of(work.tx, stored.id)
+    return answer("\n".join(counter_lines(work.guide, work.texts, case, photos, work.now, work.when, known)))
+
+
+def known_here(work: Work, stored: "StoredCase", case: Case) -> list[str]:
+    """What the staff know of a case themselves: what it was closed with, and who has it."""
     ticket = work.tickets.of(stored.id)
     state = ""
     if ticket is not None and ticket.open:
         asleep = work.when(ticket.until) if ticket.until is not None else ""
         state = work.texts("staff-case-state", state=ticket.state, name=work.name_of(ticket.holder), until=asleep)
-    case = unfolded(stored).case
     closed = _closing_words(work, case.closed) if case.closed is not None else ""
-    photos = photos_of(work.tx, stored.id)
     other = touched(work.guide, case, work.now)
     was = work.texts("staff-case-was", names=_kinds(work, other.named)) if other is not None else ""
-    known = [was, closed, state, *_last_words(work, stored.id, case)]
-    return answer(counter_text(work.guide, work.texts, case, photos, work.now, work.when, known))
+    return [was, closed, state]
 
 
 def _last_words(work: Work, number: int, case: Case) -> list[str]:
@@ -156,7 +161,7 @@ def claim_next(work: Work) -> Attended:
     return answer(work.texts("staff-queue-empty")) if stored is None else claim(work, stored, "")
 
 
-def _release(work: Work, stored: "StoredCase", rest: str) -> Attended:
+def release(work: Work, stored: "StoredCase", rest: str) -> Attended:
     ticket = work.tickets.of(stored.id)
     if ticket is None or ticket.holder is None or not ticket.open:
         return answer(work.texts("staff-not-held", code=stored.code))
@@ -185,18 +190,23 @@ def _snooze(work: Work, stored: "StoredCase", rest: str) -> Attended:
 
 
 def _close(work: Work, stored: "StoredCase", rest: str) -> Attended:
-    ticket = work.tickets.of(stored.id)
-    if not work.may(ticket):
-        holder = ticket.holder if ticket is not None else None
-        return answer(work.texts("staff-not-yours", name=work.name_of(holder), code=stored.code))
     said = outcome_said(work.guide, work.texts, work.words, rest)
-    if not said.said:
-        return answer(work.texts("staff-close-how", code=stored.code))
     if said.could_be:
         names = apart(work.texts, [work.texts(f"fastening-{each}.short") for each in said.could_be])
         return answer(work.texts("staff-close-which", said=rest, names=names))
     if said.unknown:
         return answer(work.texts("staff-close-unknown", said=said.unknown))
+    return close_as(work, stored, said, rest)
+
+
+def close_as(work: Work, stored: "StoredCase", said: Outcome, rest: str) -> Attended:
+    """Closes a case with what it really was; `rest` is how that was said."""
+    ticket = work.tickets.of(stored.id)
+    if not work.may(ticket):
+        holder = ticket.holder if ticket is not None else None
+        return answer(work.texts("staff-not-yours", name=work.name_of(holder), code=stored.code))
+    if not said.said:
+        return answer(work.texts("staff-close-how", code=stored.code))
     held = unfolded(stored)
     if (known := _contradicts(work, held.case, said.fastening)) and not _said_again(work, stored, rest):
         what = work.texts(f"fastening-{said.fastening}.short")
@@ -238,7 +248,7 @@ def _said_again(work: Work, stored: "StoredCase", rest: str) -> bool:
     return False
 
 
-def _reopen(work: Work, stored: "StoredCase", rest: str) -> Attended:
+def reopen(work: Work, stored: "StoredCase", rest: str) -> Attended:
     """A case that was closed is open again, and theirs."""
     ticket = work.tickets.of(stored.id)
     if ticket is not None and ticket.open:
@@ -291,9 +301,9 @@ CASEWORK: dict[str, Casework] = {
     "history": Casework(_history, writes=False),
     "photos": Casework(_photos, writes=False),
     "claim": Casework(claim),
-    "release": Casework(_release),
+    "release": Casework(release),
     "snooze": Casework(_snooze),
     "close": Casework(_close),
-    "reopen": Casework(_reopen),
+    "reopen": Casework(reopen),
     "say": Casework(say),
 }

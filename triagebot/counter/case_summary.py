@@ -32,6 +32,19 @@ def counter_text(
     when: Callable[[datetime], str],
     known: list[str],
 ) -> str:
+    """All of it, as `counter_lines` has it."""
+    return "\n".join(counter_lines(guide, texts, case, photos, now, when, known))
+
+
+def counter_lines(
+    guide: Guide,
+    texts: Texts,
+    case: Case,
+    photos: int,
+    now: datetime,
+    when: Callable[[datetime], str],
+    known: list[str],
+) -> tuple[str, ...]:
     """`when` shows a moment; `known` is what the staff know of it themselves: who has it, what it was closed with."""
     card = card_of(guide, texts, case, photos, now)
     scene = Scene(guide, case, now)
@@ -48,7 +61,7 @@ def counter_text(
         _fetch(guide, texts, card, step),
         _edition(texts, card, _ended(case), when),
     ]
-    return "\n".join(part for part in parts if part)
+    return tuple(part for part in parts if part)
 
 
 def shown_time(guide: Guide, texts: Texts, moment: datetime, now: datetime) -> str:

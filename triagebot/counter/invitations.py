@@ -2,7 +2,8 @@
 
 Rules of this file:
 - a code counts once and for a while; any other code looks like any other text;
-- a member who leaves gives back all that they have, and what they were in the middle of is forgotten.
+- a member who leaves gives back all that they have, what they were in the middle of is forgotten, and the counter page
+  shuts them out.
 """
 
 from collections.abc import Callable
@@ -59,4 +60,6 @@ def dismiss(tx: "Transaction", member: Member, now: datetime) -> int:
     for case in given_back:
         staff.did(member, "left", now, case)
     staff.did(member, "removed", now)
+    Grants(tx).end_of("login", "person", member.person)
+    Grants(tx).end_of("session", "person", member.person)
     return len(given_back)

@@ -3,6 +3,8 @@
 A number means the row that had it when this member last read the queue, whatever has come since.
 """
 
+from dataclasses import dataclass
+
 from triagebot.cases.loaded import unfolded
 from triagebot.cases.thread import thread_of, unanswered
 from triagebot.conversation import Case
@@ -21,6 +23,26 @@ HALF = 0.5
 MOST_SAID = 80
 
 
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A case in the queue: `kind` is what it seems to be and `said` their last words, "" for none; `stands` is who has
+    it (`waiting` for nobody), in words in `state`."""
+
+    number: int
+    code: str
+    since: str
+    kind: str
+    reason: str
+    stands: str
+    state: str
+    said: str
+
+
+def listed(work: Work) -> tuple[Row, ...]:
+    """Everybody who waits for a person."""
+    return tuple(_row(work, number, ticket) for number, ticket in enumerate(work.tickets.queue(), 1))
+
+
 def queue(work: Work) -> str:
     """Everybody who waits for a person."""
     tickets = work.tickets.queue()
@@ -30,7 +52,7 @@ def queue(work: Work) -> str:
     if not tickets:
         return work.texts("staff-queue-empty")
     rows = [work.texts("staff-queue-head", count=len(tickets))]
-    rows += [_row(work, number, ticket) for number, ticket in enumerate(tickets[:MOST_LISTED], 1)]
+    rows += [_row_words(work, _row(work, number, ticket)) for number, ticket in enumerate(tickets[:MOST_LISTED], 1)]
     if len(tickets) > MOST_LISTED:
         rows.append(work.texts("staff-queue-more", count=len(tickets) - MOST_LISTED))
     return "\n".join(rows)
@@ -43,23 +65,35 @@ def last_words(work: Work, number: int, case: Case) -> str:
     return text if len(text) <= MOST_SAID else f"{text[: MOST_SAID - 1].rstrip()}…"
 
 
-def _row(work: Work, number: int, ticket: Ticket) -> str:
+def _row(work: Work, number: int, ticket: Ticket) -> Row:
     stored = work.tx.case(ticket.case)
     assert stored is not None, "a ticket goes with its case"
     case = unfolded(stored).case
     mine = ticket.holder == work.member.person and ticket.state != "snoozed"
-    state = "mine" if mine else ticket.state
+    stands = "mine" if mine else ticket.state
     asleep = work.when(ticket.until) if ticket.until is not None else ""
-    kind, said = _kind(work, case), last_words(work, stored.id, case)
+    return Row(
+        number,
+        stored.code,
+        work.when(ticket.opened_at),
+        _kind(work, case),
+        reason_words(work.guide, work.texts, case, ticket.reason),
+        stands,
+        work.texts(f"staff-queue-{stands}", name=work.name_of(ticket.holder), until=asleep),
+        last_words(work, stored.id, case),
+    )
+
+
+def _row_words(work: Work, row: Row) -> str:
     return work.texts(
         "staff-queue-row",
-        number=number,
-        code=stored.code,
-        since=work.when(ticket.opened_at),
-        kind=kind or "none",
-        reason=reason_words(work.guide, work.texts, case, ticket.reason),
-        state=work.texts(f"staff-queue-{state}", name=work.name_of(ticket.holder), until=asleep),
-        said=said or "none",
+        number=row.number,
+        code=row.code,
+        since=row.since,
+        kind=row.kind or "none",
+        reason=row.reason,
+        state=row.state,
+        said=row.said or "none",
     )
 
 

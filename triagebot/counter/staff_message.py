@@ -32,6 +32,7 @@ from triagebot.counter.help import hello, more, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
 from triagebot.counter.lending_commands import brought_back, found, gone, lend, lent_out, returned, where_else
+from triagebot.counter.login import send_link
 from triagebot.counter.queue import queue
 from triagebot.counter.times import until
 from triagebot.counter.today import digest_of, digest_text
@@ -54,6 +55,7 @@ from triagebot.shop import fold
 from triagebot.store.history import shown
 from triagebot.store.loans import Loans
 from triagebot.store.staff import Staff, Tickets
+from triagebot.topics import Texts
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -84,17 +86,22 @@ class Counter:
         )
         if joined is not None:
             return answer(welcome(self.guide, texts, joined, Loans(tx).counts()))
-        member = Staff(tx).member(lookup_hash)
-        if member is None:
+        work = self.work(tx, lookup_hash, texts, _about(tx, lookup_hash, incoming))
+        if work is None:
             return None
-        words = staff_words(texts.language)
-        guide = at_home(self.guide, Loans(tx).counts())
-        work = Work(tx, guide, self.guide.shop, member, texts, words, now, _about(tx, lookup_hash, incoming))
-        if member.standing.get(TRYING):
+        if work.member.standing.get(TRYING):
             return self._tried(work, content)
         if self._their_own(tx, lookup_hash, incoming.language, content):
             return None
         return self._at_the_bench(work, content, forwarded=incoming.forwarded)
+
+    def work(self, tx: "Transaction", lookup_hash: str, texts: Texts, about: str = "") -> Work | None:
+        """What it takes to answer one of the staff; None for everybody else."""
+        member = Staff(tx).member(lookup_hash)
+        if member is None:
+            return None
+        guide = at_home(self.guide, Loans(tx).counts())
+        return Work(tx, guide, self.guide.shop, member, texts, staff_words(texts.language), self.clock(), about)
 
     # --- as a customer would ----------------------------------------------------------------------------------------
 
@@ -298,6 +305,7 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "queue": Counter._queue,
     "claim": Counter._claim,
     "claim-next": Counter._claim,
+    "link-me": lambda counter, work, text: send_link(work),
     "more": Counter._more,
     "off-duty": Counter._off,
     "on-duty": Counter._on,

@@ -21,6 +21,7 @@ from triagebot.cases.tickets import wake_due
 from triagebot.conversation import Guide
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
+from triagebot.delivery.counter_page import CounterPage
 from triagebot.delivery.counts import Counts, place_of, short
 from triagebot.delivery.inbox import Inbox, Received
 from triagebot.delivery.outbox import Outbox
@@ -85,6 +86,7 @@ class Delivery:
             turns, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
             Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._hand_over),
         )  # fmt: skip
+        self.counter_page = CounterPage(guide, clock, self._inbox, self._do)
         self._catching_up: dict[str, asyncio.Task[None]] = {}
         self._open = ExitStack()
 

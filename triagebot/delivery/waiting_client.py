@@ -10,7 +10,7 @@ others go into the outbox, and that delivery sends them.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -81,7 +81,7 @@ class WaitingClient:
         from triagebot.delivery.counts import Counts
         from triagebot.delivery.inbox import Inbox
 
-        counter = Counter(self.guide, self.clock, self.memory)
+        counter = Counter(replace(self.guide, address=self.address or self.guide.address), self.clock, self.memory)
         return Inbox(
             self._turns, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
         )

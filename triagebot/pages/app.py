@@ -18,7 +18,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Mount, Route, Router
 
 from triagebot.conversation import Guide
-from triagebot.pages import card, chat, gauge, health, notes, pictures, static
+from triagebot.pages import card, chat, counter, gauge, health, notes, pictures, static
 from triagebot.pages.guard import Guard, Limits
 from triagebot.pages.headers import Headers
 from triagebot.pages.site import Part, Site
@@ -36,6 +36,7 @@ PARTS: tuple[Callable[[Site], Part], ...] = (
     notes.part,
     gauge.part,
     card.part,
+    counter.part,
     pictures.part,
     health.part,
     static.part,

@@ -12,7 +12,7 @@ Rules of this file:
 import io
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from babel.dates import format_time
 from starlette.requests import Request
@@ -74,30 +74,15 @@ class Cards:
         self._site = site
         self._store = store
         self._tries = Buckets(TRIES, ADDRESSES)
-        # Where the shop has not said where its notes are read, they are read here.
-        self._guide = replace(site.guide, shop=site.guide.shop.read_at("/notes"))
 
     def show(self, request: Request) -> Response:
         shown = self._behind(request)
         if shown is None:
             return self._gone(request)
-        from triagebot.cases.cards import card_of
-
-        reader = self._site.reader(request)
-        card = card_of(self._guide, reader.texts, shown.case, shown.photos, self._site.clock())
-        body = self._site.render(
-            reader,
-            "card.html",
-            card=card,
-            reach=pieces_of(card.reach, contacts(self._site.guide)),
-            glances=[glance(self._guide, reader, fastening) for fastening in card.fastenings],
-            notes=[NoteLink(n.title, reader.to(n.url) if n.url.startswith("/") else n.url) for n in card.notes],
-            told=self._told(reader, card.told),
-            secret=request.path_params["secret"],
-            until=shown.until,
-            when=lambda moment: self._when(reader, moment),
-            day=lambda moment: reader.day(moment.astimezone(self._site.guide.shop.zone).date()),
-        )
+        reader, zone = self._site.reader(request), self._site.guide.shop.zone
+        given = card_values(self._site, reader, shown.case, shown.photos)
+        until = reader.day(shown.until.astimezone(zone).date())
+        body = self._site.render(reader, "card.html", **given, secret=request.path_params["secret"], until=until)
         return answer(request, body, keep=NEVER, headers=_SECRET)
 
     def code(self, request: Request) -> Response:
@@ -151,18 +136,37 @@ class Cards:
         body = self._site.render(reader, template, **values)
         return answer(request, body, status=status, keep=NEVER, headers=_UNLISTED)
 
-    def _told(self, reader: Reader, told: "Sequence[Statement]") -> "dict[str, list[Statement]]":
-        """What was told, oldest first, under who told it and when; the same twice in a minute, once."""
-        found: dict[str, list[Statement]] = {}
-        for row in sorted(told, key=lambda row: row.at):
-            source = reader.texts("card-told-by", by=row.by, at=self._when(reader, row.at))
-            rows = found.setdefault(source, [])
-            if row.clause not in [other.clause for other in rows]:
-                rows.append(row)
-        return found
 
-    def _when(self, reader: Reader, moment: datetime) -> str:
-        """A moment in the shop's time."""
-        here = moment.astimezone(self._site.guide.shop.zone)
-        time = str(format_time(here, "HH:mm", locale=habits(reader.texts)))
-        return reader.texts("card-when", day=reader.day(here.date()), time=time)
+def card_values(site: Site, reader: Reader, case: "Case", photos: int) -> dict[str, Any]:
+    """What a card's template is given, but for its secret."""
+    from triagebot.cases.cards import card_of
+
+    # Where the shop has not said where its notes are read, they are read here.
+    guide = replace(site.guide, shop=site.guide.shop.read_at("/notes"))
+    card = card_of(guide, reader.texts, case, photos, site.clock())
+    return {
+        "card": card,
+        "reach": pieces_of(card.reach, contacts(site.guide)),
+        "glances": [glance(guide, reader, fastening) for fastening in card.fastenings],
+        "notes": [NoteLink(n.title, reader.to(n.url) if n.url.startswith("/") else n.url) for n in card.notes],
+        "told": _told(site, reader, card.told),
+        "when": lambda moment: _when(site, reader, moment),
+    }
+
+
+def _told(site: Site, reader: Reader, told: "Sequence[Statement]") -> "dict[str, list[Statement]]":
+    """What was told, oldest first, under who told it and when; the same twice in a minute, once."""
+    found: dict[str, list[Statement]] = {}
+    for row in sorted(told, key=lambda row: row.at):
+        source = reader.texts("card-told-by", by=row.by, at=_when(site, reader, row.at))
+        rows = found.setdefault(source, [])
+        if row.clause not in [other.clause for other in rows]:
+            rows.append(row)
+    return found
+
+
+def _when(site: Site, reader: Reader, moment: datetime) -> str:
+    """A moment in the shop's time."""
+    here = moment.astimezone(site.guide.shop.zone)
+    time = str(format_time(here, "HH:mm", locale=habits(reader.texts)))
+    return reader.texts("card-when", day=reader.day(here.date()), time=time)

@@ -21,8 +21,8 @@ from triagebot.store.tables import grants
 from triagebot.store.transactions import View
 
 #: What a secret lets somebody do: look at a case's card; join one who helps; go on with a case on another channel; take
-#: a case over; become one of the staff.
-Kind = Literal["card", "invite", "join", "hand-over", "staff"]
+#: a case over; become one of the staff; log in at the counter page; be at the counter page.
+Kind = Literal["card", "invite", "join", "hand-over", "staff", "login", "session"]
 
 #: 192 bits, 32 characters in an address.
 BYTES = 24

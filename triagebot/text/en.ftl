@@ -689,6 +689,56 @@ chat-menu-forget = Delete everything about me
 chat-their-photo = The photo sent with this message
 chat-menu-new = Start with another wheel
 
+## Counter page
+## Read by the people of the shop, on a phone.
+
+counter-queue = Queue
+counter-waiting = { $count ->
+        [0] Nobody is waiting
+        [one] One case in the queue
+       *[other] { $count } cases in the queue
+    }
+counter-look-again = Look again
+counter-nothing-seen = Nothing seen yet
+counter-claim = Claim
+counter-release = Give back
+counter-reopen = Open again
+counter-known = What we know
+counter-card = Their card
+counter-to-case = Back to { $code }
+counter-words = What was said
+counter-no-words = Nothing yet.
+counter-customer = Customer
+counter-say = Your answer goes to the customer with your name
+counter-send = Send
+counter-ready = Ready replies
+counter-photos = { $count ->
+        [0] No photos
+        [one] One photo
+       *[other] { $count } photos
+    }
+counter-photo = Photo { $number }
+counter-close-head = Close it
+counter-was = What was it really?
+counter-unknown = Nobody knows
+counter-fit = Did the remover fit?
+counter-fit-yes = It fitted
+counter-fit-no = It didn’t fit
+counter-fit-untried = Not tried
+counter-close = Close this case
+counter-leave = Log out
+counter-enter = Log in
+counter-enter-as = { $name ->
+        [none] This link lets you in at the counter of { $shop }.
+       *[other] This link lets { $name } in at the counter of { $shop }.
+    } It works once. On this device you stay logged in for a week, or until you log out.
+counter-door-enter = The counter
+counter-door-gone = That link doesn’t work
+counter-door-gone-what = It may be used up or too old. Write “link me” to the bot for a new one, or ask the owner.
+counter-door-out = You’re not logged in
+counter-door-out-what = This page is for the people of the shop. Write “link me” to the bot, and it sends you a link. If you’re logged in already, look again.
+counter-again = Look again
+
 ## Matrix
 
 matrix-to = { $name }:
@@ -777,7 +827,7 @@ staff-more =
     Tools: “tools for 4n 24-25”, “which does { $other } fit”. Gone: “lost { $other }”, “broken …”, “sold …”, “found …”.
     Cases: “claim 2”, “release CODE”, “snooze CODE 2h”, “photos CODE”, “history CODE”, “reopen CODE”, “touched”.
     “canned” lists ready replies, “say CODE NAME” sends one. “returned everything from Ben”.
-    “off duty” when you go, “on duty” when you’re back.
+    “off duty” when you go, “on duty” when you’re back. “link me” opens the counter page.
     “try” shows you what customers see, “done” ends it.{ $role ->
         [owner] {" "}“today” sums up the day.
        *[staff] {""}
@@ -797,6 +847,8 @@ staff-not-understood = { $code ->
         [none] I didn’t get that. Write what you see (“4n 40”), or “help”.
        *[other] I didn’t get that. For { $code }, reply to its message, or “say { $code } …”. “help” has the rest.
     }
+staff-link = The counter page, for you alone, once, within { $minutes } minutes: { $url }
+staff-link-none = The counter page has no address yet. The owner sets TRIAGEBOT_WEB_ADDRESS to where people reach the pages.
 staff-corrected = Editing or forwarding a message changes nothing here. Write it again.
 staff-words-only = Words only, please. To send a picture as a customer would, say “try” first.
 staff-cleared = Cleared. Next wheel?
@@ -954,7 +1006,7 @@ staff-closed = { $code } is closed: { $what }{ $before ->
         [none] {""}
        *[other] {" "}Before, it said: { $before }
     }
-staff-close-sure = { $code } says otherwise: { $known }. If it really was { $said }, write the same line again.
+staff-close-sure = { $code } says otherwise: { $known }. If it really was { $said }, close it like that once more.
 staff-reopened = { $code } is open again, and yours.
 staff-not-closed = { $code } isn’t closed.
 staff-was = { $fastening }.
