@@ -25,6 +25,28 @@ from triagebot.shop.schema import WEEKDAYS, Week
 COUNTER, HELPING = "triagebot/counter/README.md", "triagebot/helping/README.md"
 
 ELSEWHERE = {
+    "Write `link me` to the bot: the link works once, within ten minutes, and the browser stays logged in for a "
+    "week.": (
+        "tests/pages/counter/test_login.py::test_a_member_asks_for_a_link_in_a_chat",
+        "tests/pages/counter/test_login.py::test_a_link_logs_in_once_and_looking_at_it_uses_nothing_up",
+        "tests/pages/counter/test_login.py::test_links_and_sessions_end_by_themselves",
+    ),
+    "Who has no messenger opens the link that `triagebot staff invite` prints, and gets a new one from "
+    "`triagebot staff link NAME`.": (
+        "tests/counter/test_commands.py::test_an_invitation_and_a_link_lead_to_the_counter_page",
+        "tests/pages/counter/test_login.py::test_an_invitation_opens_the_page_and_counts_once",
+    ),
+    "The queue, each case with its card, its words and its photos, and what you do with it (answer, claim, give back, "
+    "close) are all there, for a phone, and without scripts.": (
+        "tests/pages/browser/test_counter.py::test_the_counter_works_on_a_small_phone_without_scripts",
+        "tests/pages/counter/test_counter.py::test_a_case_is_claimed_answered_and_closed_from_the_page",
+    ),
+    "What you answer there goes to the customer as with `say`.": (
+        "tests/pages/counter/test_counter.py::test_a_case_is_claimed_answered_and_closed_from_the_page",
+    ),
+    "Who leaves the staff is out at once.": (
+        "tests/pages/counter/test_login.py::test_who_leaves_the_staff_is_out_at_once_and_stays_out_when_back",
+    ),
     "A customer at a terminal reads your answer when they next write.": (
         "tests/handover/test_without_room.py::test_somebody_at_a_terminal_reads_the_answer_when_they_write_next",
     ),

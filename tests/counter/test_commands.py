@@ -2,12 +2,14 @@
 
 import re
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from triagebot.cli import app
 from triagebot.counter import redeem
+from triagebot.counter.login import lets_in
 from triagebot.errors import UsageError
 from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.store import Store, open_store
@@ -48,12 +50,29 @@ def test_an_invitation_is_printed_and_counts(run: Run, data: Path) -> None:
     printed = run("invite", "--role", "owner", "--name", "  Ada   B ")
     code = read_secret(printed.splitlines()[0], STAFF_CODE)
     assert code is not None
-    assert re.search(r"Counts once, until \d{4}-\d\d-\d\d \d\d:\d\d UTC", printed)
+    assert re.search(r"Counts once, until [A-Z][a-z]{2} \d\d [A-Z][a-z]{2} \d\d:\d\d \(Europe/London\)\.", printed)
+    assert "http" not in printed  # the pages have no address
     with store_of(data) as store, store.begin() as tx:
         member = redeem(tx, tx.lookup_hash("telegram:1"), code, Clock().now.replace(year=2020), str)
     assert member is not None
     assert (member.name, member.role) == ("Ada B", "owner")
     assert re.fullmatch(r"Ada B  owner  since 2020-03-02  -\n", run("list"))
+
+
+def test_an_invitation_and_a_link_lead_to_the_counter_page(
+    run: Run, data: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    admitted(data, "Ada")
+    with pytest.raises(UsageError, match="TRIAGEBOT_WEB_ADDRESS"):
+        run("link", "Ada")
+    monkeypatch.setenv("TRIAGEBOT_WEB_ADDRESS", "https://wheels.example")
+    code, *_, last = run("invite").split()
+    assert last == f"https://wheels.example/counter/enter/{code}"
+    secret = run("link", "ada").split()[0].removeprefix("https://wheels.example/counter/enter/")
+    with store_of(data) as store, store.read() as view:
+        assert lets_in(view, secret, datetime.now(UTC)) == "Ada"
+    with pytest.raises(UsageError, match="nobody called 'Bob' is staff"):
+        run("link", "Bob")
 
 
 def test_the_code_lies_nowhere_on_the_disk(run: Run, data: Path) -> None:

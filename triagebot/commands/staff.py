@@ -2,12 +2,17 @@
 
 import re
 from datetime import UTC, datetime, timedelta
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import App, Parameter
 
-from triagebot.errors import UsageError
-from triagebot.loading import DataFolder, settings_of
+from triagebot.errors import DataError, UsageError
+from triagebot.loading import DataFolder, settings_of, shop_folder
+
+if TYPE_CHECKING:
+    from triagebot.settings import Settings
+    from triagebot.store import Transaction
+    from triagebot.store.staff import Member
 
 staff = App(name="staff", help="Who helps at the shop: invite, list, remove.")
 
@@ -25,6 +30,7 @@ def invite_somebody(
 ) -> None:
     """Print a code that makes one person staff, once: they send it to the bot, in private."""
     from triagebot.counter import invite
+    from triagebot.counter.login import enter_address
     from triagebot.store import open_store
 
     settings, lasts = settings_of(data_folder=data), _span(for_)
@@ -32,7 +38,25 @@ def invite_somebody(
     with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
         code = invite(tx, role, " ".join(name.split()), now, lasts)
     print(code)
-    print(f"Counts once, until {now + lasts:%Y-%m-%d %H:%M} UTC. Have the new {role} send it to the bot in private.")
+    print(f"Counts once, until {_shop_time(settings, now + lasts)}. Have the new {role} send it to the bot in private.")
+    if settings.web_address is not None:
+        address = enter_address(settings.web_address, code)
+        print(f"Without a messenger they open this, and have the counter page: {address}")
+
+
+@staff.command(name="link")
+def link_somebody(name: str, /, *, data: DataFolder = None) -> None:
+    """Print a link by which a member logs in at the counter page, once."""
+    from triagebot.counter.login import LINK_LASTS, login_link
+    from triagebot.store import open_store
+
+    settings, now = settings_of(data_folder=data), datetime.now(UTC)
+    if settings.web_address is None:
+        raise UsageError("the pages have no address yet: set TRIAGEBOT_WEB_ADDRESS to where people reach them")
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
+        url = login_link(tx, _member(tx, name), settings.web_address, now)
+    print(url)
+    print(f"Counts once, until {_shop_time(settings, now + LINK_LASTS)}.")
 
 
 @staff.command(name="list")
@@ -59,14 +83,10 @@ def remove_member(name: str, /, *, data: DataFolder = None) -> None:
     """Somebody is staff no more from now on; what they had waits again."""
     from triagebot.counter import dismiss
     from triagebot.store import open_store
-    from triagebot.store.staff import Staff
 
     settings = settings_of(data_folder=data)
     with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
-        member = Staff(tx).named(name)
-        if member is None:
-            known = ", ".join(each.name for each in Staff(tx).members()) or "nobody"
-            raise UsageError(f"nobody called {name!r} is staff; there is: {known}")
+        member = _member(tx, name)
         cases = dismiss(tx, member, datetime.now(UTC))
     waiting = f"; cases that wait again: {cases}" if cases else ""
     print(f"{member.name} is staff no more{waiting}")
@@ -77,3 +97,25 @@ def _span(text: str) -> timedelta:
     if match is None:
         raise UsageError(f"--for takes a time such as 90m, 48h or 7d, not {text!r}")
     return timedelta(**{_UNITS[match[2].lower()]: int(match[1])})
+
+
+def _member(tx: "Transaction", name: str) -> "Member":
+    """Raises UsageError for a name that no member has."""
+    from triagebot.store.staff import Staff
+
+    member = Staff(tx).named(name)
+    if member is None:
+        known = ", ".join(each.name for each in Staff(tx).members()) or "nobody"
+        raise UsageError(f"nobody called {name!r} is staff; there is: {known}")
+    return member
+
+
+def _shop_time(settings: "Settings", moment: datetime) -> str:
+    """A moment by the shop's clock; by that of the world where the shop's folder does not say."""
+    from triagebot.shop import load_shop
+
+    try:
+        shop = load_shop(shop_folder(settings), None)
+    except DataError:
+        return f"{moment:%Y-%m-%d %H:%M} UTC"
+    return f"{moment.astimezone(shop.zone):%a %d %b %H:%M} ({shop.zone.key})"

@@ -28,14 +28,13 @@ from triagebot.conversation.blocks import Remark
 from triagebot.counter.staff_message import Counter
 from triagebot.counter.work import Attended
 from triagebot.delivery.counts import Counts, short
-from triagebot.delivery.keys import concerns, key_of, person_of
 from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.codes import STAFF_CODE
-from triagebot.messages.incoming import Content, Incoming, Pressed, Reacted, Said, Sent, from_json, to_json
+from triagebot.messages.incoming import Content, Edited, Incoming, Pressed, Reacted, Said, Sent, from_json, to_json
 from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under, with_words
 from triagebot.store.forgetting import forget_messages
-from triagebot.store.history import shown
+from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
@@ -97,13 +96,13 @@ class Inbox:
         if placed is None:
             return Received("ignored")
         incoming = placed
-        post, conversation = Post(tx), tx.lookup_hash(person_of(incoming))
-        if not concerns(tx, conversation, incoming):
+        post, conversation = Post(tx), tx.lookup_hash(incoming.person)
+        if not _concerns(tx, conversation, incoming):
             return Received("ignored")
         found = post.found(conversation)
         if found.waits:
             return self._wait(incoming, conversation, post, tx)
-        number = post.receive(incoming.channel, key_of(incoming, tx), conversation, self.clock(), "done", None)
+        number = post.receive(incoming.channel, incoming.key_hash(tx.cipher), conversation, self.clock(), "done", None)
         if number is None:
             return self._duplicate(tx)
         received = self._handle(tx, post, found, incoming, conversation, number)
@@ -113,7 +112,7 @@ class Inbox:
     def accept_failed(self, incoming: Incoming, reason: str, tx: "Transaction") -> Received:
         """Receives a message on which the turn has failed, so that it is tried again."""
         incoming = self._placed(tx, incoming) or incoming
-        post, conversation = Post(tx), tx.lookup_hash(person_of(incoming))
+        post, conversation = Post(tx), tx.lookup_hash(incoming.person)
         behind = post.waits(conversation)
         received = self._wait(incoming, conversation, post, tx)
         tries = post.tries(conversation)
@@ -171,7 +170,7 @@ class Inbox:
         return Received("applied")
 
     def _wait(self, incoming: Incoming, conversation: str, post: Post, tx: "Transaction") -> Received:
-        key = key_of(incoming, tx)
+        key = incoming.key_hash(tx.cipher)
         number = post.receive(incoming.channel, key, conversation, self.clock(), "waiting", to_json(incoming))
         if number is None:
             return self._duplicate(tx)
@@ -199,7 +198,7 @@ class Inbox:
             return self._attended(tx, post, found, incoming, conversation, attended)
         if attended is not None and attended.instead is not None:
             content, before = attended.instead, attended.before
-        taken = take(self.turns, tx, conversation, person_of(incoming), content, incoming.language, incoming.key)
+        taken = take(self.turns, tx, conversation, incoming.person, content, incoming.language, incoming.key)
         if taken.outcome == "forgotten":
             forget_messages(tx, conversation, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
@@ -379,3 +378,14 @@ class Inbox:
     def _count(self, tx: "Transaction", name: str) -> None:
         counts = self.counts
         tx.after_commit.append(lambda: setattr(counts, name, getattr(counts, name) + 1))
+
+
+def _concerns(tx: "Transaction", conversation: str, incoming: Incoming) -> bool:
+    """Whether a message has to do with anything in its conversation."""
+    match incoming.content:
+        case Reacted(number, of):
+            return pressed_under(shown(tx, conversation, of), number) is not None
+        case Edited(_, of, if_taken=True):
+            return took(tx, incoming.channel, tx.cipher.lookup_hash("key", incoming.channel, of), conversation)
+        case _:
+            return True

@@ -4,11 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import TypeAdapter
 
 from triagebot.conversation.tagged import Tagged
+
+if TYPE_CHECKING:
+    from triagebot.store.encryption import Cipher
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +125,15 @@ class Incoming:
     words: str = ""
     about: str = ""
     answers: str = ""
+
+    @property
+    def person(self) -> str:
+        """Who wrote, as they are looked up."""
+        return f"{self.channel}:{self.conversation}"
+
+    def key_hash(self, cipher: "Cipher") -> str:
+        """The hash by which it counts once."""
+        return cipher.lookup_hash("key", self.channel, self.key)
 
 
 #: What was sent as it is called now, by the name under which earlier versions kept it.
