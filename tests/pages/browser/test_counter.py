@@ -61,8 +61,6 @@ def test_the_counter_works_on_a_small_phone_without_scripts(open_page: OpenPage,
     expect(page.locator("#told")).to_contain_text("is closed")
     page.get_by_role("link", name="Queue").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("One case in the queue")
-    page.get_by_role("button", name="Log out").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("You’re not logged in")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -86,5 +84,3 @@ def test_everybody_can_read_and_press_it(open_page: OpenPage, counter: Counter, 
     assert axe(page) == []
     page.get_by_role("link", name="Their card").click()
     assert page.evaluate("document.documentElement.scrollWidth") <= SMALL[0]
-    page.goto(f"{counter.served.address}/counter/enter/none")
-    fits(page, f"gone-{scheme}")
