@@ -5,7 +5,7 @@ Rules of this file: how far a denial reaches, and which of these ways goes first
 
 from dataclasses import dataclass
 
-from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.layout import SMALL, Layout, Span
 from triagebot.conversation.understanding.motion import Verdict, verdicts
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import PhraseMeaning
@@ -152,7 +152,9 @@ def _no_news(layout: Layout) -> frozenset[int]:
         token.clause
         for place, token in enumerate(tokens)
         if token.key in words.asking
-        and (place == 0 or tokens[place - 1].clause != token.clause or words.agreeing.get(tokens[place - 1].key))
+        and (
+            place == 0 or tokens[place - 1].clause != token.clause or words.agreeing.get(tokens[place - 1].key) in SMALL
+        )
         and place + 1 < len(tokens)
         and tokens[place + 1].clause == token.clause
         and tokens[place + 1].key in words.subjects
@@ -252,6 +254,8 @@ def denied_by(layout: Layout, place: int) -> int | None:
         negation = span.of("negation")
         if negation is not None and (_begins_afresh(layout, back) or _answers_only(layout, back, place)):
             return None
+        if negation is not None and _stands_by_itself(layout, back, place):
+            return None
         if negation is not None:
             return back if distance <= (NEAR if negation.subject == "near" else FAR) else None
         if span.of("choice"):
@@ -281,6 +285,15 @@ def _answers_only(layout: Layout, place: int, target: int) -> bool:
         return False
     first = layout.spans[target].token.key
     return first in words.subjects or first in words.denials
+
+
+def _stands_by_itself(layout: Layout, denial: int, target: int) -> bool:
+    """Whether what is denied ends before a statement with a verb of its own: "can't do that yet wheel is still in"."""
+    words, span = layout.words, layout.spans[target]
+    keys = [layout.key(place) for place in range(span.first, span.last + 1)]
+    between = {layout.key(place) for place in range(layout.spans[denial].first, span.first)}
+    own_verb = keys[0] not in words.linking and not words.linking.isdisjoint(keys[1:])
+    return own_verb and len(between) > 1 and words.opining.isdisjoint(between)
 
 
 def _joined(layout: Layout, before: int, after: int) -> bool:

@@ -218,6 +218,8 @@ def slipped(layout: Layout) -> Said | None:
     if not words or len(words) > SLIP_WORDS or any(t.number for t in layout.tokens):
         return None
     said = " ".join(words)
+    if any(word in layout.words.denials for word in words):
+        return None  # "i can't" is no slip of "i can"
     if len(said) < 3 or len(said) > 40 or (len(words) == 1 and layout.words.common(said)):
         return None
     if len(words) == 1 and said in layout.words.vocabulary:

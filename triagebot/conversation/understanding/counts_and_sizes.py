@@ -141,12 +141,14 @@ def _none_of_them(layout: Layout, q: Quantity) -> bool:
 def _length(
     layout: Layout, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[Doubt]
 ) -> None:
+    is_open = layout.setting.open_question == question.id
+    if not is_open and _of_a_sized_thing(layout, q):
+        return
     length = measured(layout, q, question)
     text = layout.quote(first, last)
     if length.reading is not None:
         found.append(Found(length.reading, first, last))
         return
-    is_open = layout.setting.open_question == question.id
     if not is_open and _known_elsewhere(layout, q):
         return
     curt = sum(t.kind != "mark" for t in layout.tokens) <= CURT
@@ -154,6 +156,14 @@ def _length(
         doubts.append(Doubt(Puzzle("unit", question.id, text, length.proposed), first))
     elif is_open or q.noun is not None or curt:
         doubts.append(Doubt(Puzzle("range", question.id, text), first))
+
+
+def _of_a_sized_thing(layout: Layout, q: Quantity) -> bool:
+    """Whether it is the width of another thing that is told about beside it: "through axle, 12 mm diameter"."""
+    clause = layout.spans[q.first].clause
+    near = [m for s in layout.spans if clause - 1 <= s.clause <= clause for m in s.meanings if m.kind == "choice"]
+    others = [m.subject in layout.words.own_sizes for m in near if m.subject in layout.setting.questions]
+    return bool(others) and all(others)
 
 
 def _known_elsewhere(layout: Layout, q: Quantity) -> bool:

@@ -10,6 +10,8 @@ from triagebot.conversation.understanding.layout import Layout
 
 #: "A millimetre under 23": such a difference is at most this many mm.
 FARTHEST_OFF = 5.0
+#: Of "7x3" the smaller number is of the front when it is at most this.
+FRONTS = 3
 #: "Wider than 23 mm" is a hedge on the number.
 COMPARED = {"above": "least", "just-above": "over", "below": "most", "just-below": "under", "same": "about"}
 
@@ -146,6 +148,8 @@ def _pair(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None
         or layout.spans[earlier.last].clause != layout.spans[later.first].clause
     ):
         return None
+    if later.value <= FRONTS < earlier.value:  # "7x3"
+        later = replace(earlier, last=later.last)
     return replace(later, first=earlier.first, role="noun", question=question, total=True)
 
 

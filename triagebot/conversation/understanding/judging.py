@@ -48,10 +48,13 @@ def of_this_wheel(
 
 
 def _holds_anyway(layout: Layout, found: Found, scope: Scope) -> bool:
-    """Whether a reading holds whatever its statement speaks of: not knowing, and what is said of the front itself
+    """Whether a reading holds whatever its statement speaks of: not knowing, unless a question is asked, and what is said of the front itself
     ("motor in the front wheel")."""
     of_the_front = any(layout.key(place) in layout.words.at_the_front for place in range(found.first, found.last + 1))
-    return isinstance(found.reading, UnsureReading) or (scope == "front" and of_the_front)
+    if isinstance(found.reading, UnsureReading):
+        denies = any(layout.key(place) in layout.words.denials for place in range(found.first, found.last + 1))
+        return scope != "question" or denies or "?" not in layout.plain.text
+    return scope == "front" and of_the_front
 
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:
@@ -104,12 +107,13 @@ def judged(
     for f in _without_denials_beside(found):
         share = _share(f.reading, shares.get(f.reading.question, {}))
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
-        said_of_it = about >= limits.gate or share >= limits.certain
-        bare = (f.plain and said is not None) or f is alone
+        said_of_it = about >= limits.gate or (share >= limits.certain and about >= limits.ask)
+        bare = (f.plain and said is not None) or f is alone or (about >= limits.fact and _leads(layout, f, found))
         if bare or f.picked or not learned or (share >= _enough(layout, f, several) and said_of_it):
             judged.append(f)
         elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
-            doubted.append(replace(f, sure=min(share, about, f.sure)))
+            likely = said_of_it and f.reading.question != layout.setting.open_question and share >= limits.asked_from
+            doubted.append(replace(f, sure=limits.ask if likely else min(share, about, f.sure)))
     judged += [replace(f, sure=max(f.sure, limits.fact)) if _counted(f, judged, limits) else f for f in doubted]
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found})
@@ -128,6 +132,31 @@ def _alone(layout: Layout, found: list[Found]) -> Found | None:
     opened = found[0].reading.question == layout.setting.open_question
     kinds = {meaning.kind for meaning in layout.spans[0].meanings}
     return found[0] if opened and kinds in ({"choice"}, {"unsure"}) else None
+
+
+def _leads(layout: Layout, found: Found, every: list[Found]) -> bool:
+    """Whether a reading is a thought of its own that answers the open question, with more behind it: "like new, I had
+    them changed in spring", "not sure, the chain guard hides them"."""
+    clause = layout.tokens[found.first].clause
+    rest = [place for place, token in enumerate(layout.tokens) if token.clause > clause]
+    if found.reading.question != layout.setting.open_question or not rest or found.plain:
+        return False
+    if isinstance(found.reading, UnsureReading):
+        if not any(s.first == found.first and s.of("unsure") for s in layout.spans):
+            return False
+    elif (
+        not isinstance(found.reading, ChoiceReading)
+        or sum(f.reading.question == found.reading.question for f in every) > 1
+    ):
+        return False
+    little = layout.words.articles | layout.words.subjects | layout.words.linking | layout.words.opening_fillers
+    before = all(
+        s.token.key in little
+        for s in layout.spans
+        if s.last < found.first or (s.first > found.last and s.clause == clause)
+    )
+    told = layout.scopes[found.first] == "own" and "?" not in layout.plain.text
+    return before and told and layout.scopes[rest[0]] in ("own", "tentative", "other", "memory", "hearsay")
 
 
 def _with_little_words(layout: Layout, found: Found) -> bool:
@@ -154,7 +183,7 @@ def _enough(layout: Layout, found: Found, several: bool) -> float:
     """How likely what the rules read must be by what was learned."""
     limits, opened = layout.words.sureness, found.reading.question == layout.setting.open_question
     if isinstance(found.reading, UnsureReading):
-        return limits.fact
+        return limits.together if several else limits.unknown
     number = isinstance(found.reading, CountReading) or (opened and isinstance(found.reading, SizeReading))
     if number and found.last > found.first:  # with what it counts or its unit, which tells more
         return limits.ask if opened and not several else 0.0

@@ -54,7 +54,9 @@ class NumberTables(_Table):
     `heard`: words that dictation writes for numbers, the `sure-heard` of them in any place before what is counted;
     `introducing`: what may stand before a number that is a whole answer; `pointing`: with one of these before it a shy
     word is no number; `concluding`: what stands before a result; `multiplying`: "4 lots of 3"; `earlier`: where one of
-    these stands, a number said behind takes the place of its own; `none`: a thought that is nothing but this says zero.
+    these stands, a number said behind takes the place of its own; `counting`: where one of these stands, a whole number
+    counts; `none`: a thought that is nothing but this says zero;
+    `counting`: where one of these stands, a whole number beside what is counted is a count.
     """
 
     language: str | None = None
@@ -78,6 +80,7 @@ class NumberTables(_Table):
     concluding: Patterns = ()
     multiplying: Patterns = ()
     earlier: Patterns = ()
+    counting: Patterns = ()
 
 
 class Unit(_Table):
@@ -110,8 +113,10 @@ class Sureness(_Table):
     fact: float = 0.85
     ask: float = 0.5
     doubted: float = 0.7
+    unknown: float = 0.5
     together: float = 0.1
     volunteered: float = 0.15
+    asked_from: float = 0.05
     gate: float = 0.7
     certain: float = 0.95
     learned: float = 0.95
@@ -158,6 +163,9 @@ class ProgramWords(_Table):
     handling: Patterns = ()
     leads: Patterns = ()
     asking: Patterns = ()
+    asking_anew: Patterns = ()
+    asked_by: Patterns = ()
+    opining: Patterns = ()
     later: Patterns = ()
     ignore: Patterns = ()
     picking: Patterns = ()
@@ -244,6 +252,7 @@ class TopicWords(_Table):
     finer: dict[str, dict[str, Patterns]] = {}
     denied: dict[str, dict[str, Patterns]] = {}
     single: dict[str, Patterns] = {}
+    own_sizes: Patterns = ()
     others: Patterns = ()
     ignore: Patterns = ()
     elsewhere: Elsewhere = Elsewhere()

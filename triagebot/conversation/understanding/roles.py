@@ -142,10 +142,19 @@ def _with_noun_before(layout: Layout, q: Quantity, floor: int, nouns_used: set[i
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             break
         if (meaning := _noun(layout, span) or _name(layout, span)) is not None:
+            if _measures(layout, meaning) and _is_counted(layout, q):
+                continue  # "miscounted the splines, it's 20"
             return _bound(layout, q, meaning, place)
         if span.meanings and not (span.of("hedge") or span.of("joint") or span.of("choice")):
             break
     return q
+
+
+def _is_counted(layout: Layout, q: Quantity) -> bool:
+    """Whether the number stands where something was counted."""
+    clause = layout.spans[q.first].clause
+    said = {token.key for token in layout.tokens if token.clause == clause}
+    return q.step >= 1 and q.unit is None and not layout.words.counting.isdisjoint(said)
 
 
 def _measures(layout: Layout, question: str) -> bool:
@@ -198,8 +207,8 @@ def _owner(layout: Layout, q: Quantity) -> bool:
         if span is None or span.of("break") or span.of("correction"):
             return False
         key = span.token.key
-        if span.of("other") or span.of("ignore"):
-            return True
+        if span.of("other") or span.of("ignore") or (linked and span.of("gauge")):
+            return True  # "a 1 euro coin is 23.25 mm"
         if key in layout.words.linking:
             linked = True
         elif key in layout.words.subjects or (span.meanings and not (span.of("hedge") or span.of("joint"))):

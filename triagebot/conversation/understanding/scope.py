@@ -30,6 +30,8 @@ _STRENGTH: tuple[Scope, ...] = (
 )  # fmt: skip
 #: A yes in front of a plan only says that the question was heard: "yes, I'll look". A no there is an answer.
 _HEARD: Mapping[str, frozenset[Scope]] = {"yes": frozenset({"plan", "chat"}), "no": frozenset({"chat"})}
+#: A question that begins without a mark before it is told by at most so many words.
+_ANEW = 4
 #: From so many words on, a statement that begins like a question and ends with a question mark asks.
 _ASKS_FROM = 4
 #: What is carried on from those that tell of the statement before them.
@@ -86,10 +88,21 @@ def _begins(tokens: Sequence[Token], place: int, gap: str, words: Words) -> bool
     behind = tokens[place + 1].key if place + 1 < len(tokens) else ""
     if f"{token.key} {behind}" in words.turning:
         return True
+    if before.key not in words.asked_by and _asks_anew(tokens, place, words):
+        return True
     said = token.key in words.opening_fillers and words.alone.get(token.key) == "yes"
     if said and before.key not in words.opening_fillers and before.key not in words.turning:
         return True  # "let me see yes 12"
     return token.key in words.adding and behind in words.beginning
+
+
+def _asks_anew(tokens: Sequence[Token], place: int, words: Words) -> bool:
+    """Whether a question begins here without a mark before it: "it is still in should i take it out"."""
+    keys = [token.key for token in tokens[place : place + _ANEW]]
+    before = [t.key for t in tokens[max(0, place - _ANEW + 1) : place] if t.clause == tokens[place].clause]
+    if not words.interrogatives.isdisjoint(before):
+        return False  # "which tool do I need"
+    return any(" ".join(keys[:length]) in words.asking_anew for length in range(2, len(keys) + 1))
 
 
 # --- one statement ------------------------------------------------------------------------------------------------
@@ -153,12 +166,20 @@ def _carried_on(statements: Sequence[_Statement], words: Words) -> list[Scope]:
         if statement.begins and carried not in _GOES_ON:
             carried = "own"
         scope = _scope(statement, words)
+        if scope == "hearsay" and _an_instrument_says(statement, words):
+            scope = "own"
         if scope == "own" and carried != "own" and _continues(statement, words, carried):
             scope = carried
         elif scope not in _BRIEF or scope == "own":
             carried = _CARRIED.get(scope, scope)
         spoken.append(scope)
     return spoken
+
+
+def _an_instrument_says(statement: _Statement, words: Words) -> bool:
+    """ "Found the callipers, they say 21.6"."""
+    said = statement.own_keys[0] in words.pronouns and any(statement.numbers[statement.first : statement.last + 1])
+    return said and not words.instruments.isdisjoint(statement.keys[: statement.first])
 
 
 def _continues(statement: _Statement, words: Words, carried: Scope) -> bool:
