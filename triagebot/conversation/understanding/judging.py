@@ -48,8 +48,8 @@ def of_this_wheel(
 
 
 def _holds_anyway(layout: Layout, found: Found, scope: Scope) -> bool:
-    """Whether a reading holds whatever its statement speaks of: not knowing, unless a question is asked, and what is said of the front itself
-    ("motor in the front wheel")."""
+    """Whether a reading holds whatever its statement speaks of: not knowing, unless a question is asked, and what is
+    said of the front itself ("motor in the front wheel")."""
     of_the_front = any(layout.key(place) in layout.words.at_the_front for place in range(found.first, found.last + 1))
     if isinstance(found.reading, UnsureReading):
         denies = any(layout.key(place) in layout.words.denials for place in range(found.first, found.last + 1))
@@ -100,6 +100,7 @@ def judged(
     shares = guess.shares(_seen(layout, found, asides, said))
     limits = layout.words.sureness
     about = shares.get(ANYTHING, {}).get(SOMETHING, 1.0)
+    answered = any(f.reading.question == layout.setting.open_question for f in found)
     several = len({f.reading.question for f in found}) > 1
     judged: list[Found] = []
     doubted: list[Found] = []
@@ -109,7 +110,7 @@ def judged(
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
         said_of_it = about >= limits.gate or (share >= limits.certain and about >= limits.ask)
         bare = (f.plain and said is not None) or f is alone or (about >= limits.fact and _leads(layout, f, found))
-        if bare or f.picked or not learned or (share >= _enough(layout, f, several) and said_of_it):
+        if bare or f.picked or not learned or (share >= _enough(layout, f, several, answered) and said_of_it):
             judged.append(f)
         elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
             likely = said_of_it and f.reading.question != layout.setting.open_question and share >= limits.asked_from
@@ -179,8 +180,8 @@ def _share(reading: Reading, row: Mapping[str, float]) -> float:
     return row.get(answer_of(reading), 1.0)
 
 
-def _enough(layout: Layout, found: Found, several: bool) -> float:
-    """How likely what the rules read must be by what was learned."""
+def _enough(layout: Layout, found: Found, several: bool, answered: bool) -> float:
+    """How likely what the rules read must be by what was learned; less beside an answer to the open question."""
     limits, opened = layout.words.sureness, found.reading.question == layout.setting.open_question
     if isinstance(found.reading, UnsureReading):
         return limits.together if several else limits.unknown
@@ -189,7 +190,9 @@ def _enough(layout: Layout, found: Found, several: bool) -> float:
         return limits.ask if opened and not several else 0.0
     if opened and not several:
         return limits.doubted
-    return limits.together if opened or layout.setting.open_question is None else limits.volunteered
+    if opened or layout.setting.open_question is None:
+        return limits.together
+    return limits.asked_from if answered and set(layout.scopes) == {"own"} else limits.volunteered
 
 
 def _without_denials_beside(found: list[Found]) -> list[Found]:

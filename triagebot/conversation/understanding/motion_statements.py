@@ -43,13 +43,21 @@ def terms_of(layout: Layout, question: str) -> list[Term]:
     while place < len(tokens):
         stop = next((t for t in range(place, len(tokens)) if tokens[t].clause != tokens[place].clause), len(tokens))
         end, meanings = longest(root, keys, place, stop, numbers, None, True)
-        if meanings:
+        if meanings and not (meanings[0].subject == "driver" and _only_counted(layout, place, end)):
             kind: MotionTerm = meanings[0].subject  # type: ignore[assignment]
             terms.append(Term(kind, place, end - 1))
         elif place in others:
             terms.append(Term("other", place, place))
         place = max(end, place + 1)
     return terms
+
+
+def _only_counted(layout: Layout, first: int, end: int) -> bool:
+    """Whether a thing is only counted and nothing is said of it: "6 cogs stays 2 notches"."""
+    tokens = layout.tokens
+    counted = first > 0 and tokens[first - 1].number is not None and tokens[first - 1].clause == tokens[first].clause
+    begins = first == 1 or (first > 1 and tokens[first - 2].clause != tokens[first].clause)
+    return counted and begins and end < len(tokens) and tokens[end].clause == tokens[first].clause
 
 
 def statements_of(layout: Layout, terms: list[Term]) -> list[list[Term]]:
