@@ -60,11 +60,19 @@ def whole(layout: Layout) -> Said | None:
     return None
 
 
+def _turned(layout: Layout, tokens: list[Token], place: int) -> bool:
+    """Whether a little word says the opposite of what stands behind it or puts it off: "not done", "I do it later"."""
+    words, key = layout.words, tokens[place].key
+    if key in words.denials and words.alone.get(key) != "no":
+        return True
+    return tokens[place + 1].key in words.later and key not in words.opening_fillers
+
+
 def _without_fillers(layout: Layout, tokens: list[Token]) -> Iterator[list[Token]]:
     """What is left of a message without the little words before it, without those behind it, or without either."""
     fillers = layout.words.fillers
     ahead, behind = 0, len(tokens)
-    while ahead < len(tokens) - 1 and tokens[ahead].key in fillers:
+    while ahead < len(tokens) - 1 and tokens[ahead].key in fillers and not _turned(layout, tokens, ahead):
         ahead += 1
         yield tokens[ahead:]
     while behind > ahead + 1 and tokens[behind - 1].key in fillers:

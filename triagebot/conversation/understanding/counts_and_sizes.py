@@ -161,8 +161,11 @@ def _length(
 def _of_a_sized_thing(layout: Layout, q: Quantity) -> bool:
     """Whether it is the width of another thing that is told about beside it: "through axle, 12 mm diameter"."""
     clause = layout.spans[q.first].clause
-    near = [m for s in layout.spans if clause - 1 <= s.clause <= clause for m in s.meanings if m.kind == "choice"]
-    others = [m.subject in layout.words.own_sizes for m in near if m.subject in layout.setting.questions]
+    own = layout.words.own_sizes
+    near = [(s.clause, m) for s in layout.spans if clause - 1 <= s.clause <= clause for m in s.meanings]
+    if any(at == clause and m.kind == "name" and m.subject not in own for at, m in near):
+        return False  # "... the fitting is 23 mm across"
+    others = [m.subject in own for _, m in near if m.kind == "choice" and m.subject in layout.setting.questions]
     return bool(others) and all(others)
 
 

@@ -4,6 +4,7 @@ Rules of this file: what of the message is looked at before what; an answer to t
 """
 
 import re
+from dataclasses import replace
 
 from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
@@ -213,11 +214,16 @@ def _answer_open(
     if isinstance(pick, str) and not found:
         doubts.append(Doubt(Puzzle("choice", question.id, pick), 0))
         return
-    lead = None if unsure or another else leading_answer(layout)
+    lead = None if another else leading_answer(layout)
+    if lead == "yes" and unsure and (likely := choices.yes_or_no(layout, lead)) is not None:
+        found.append(replace(choices.plainly(layout, likely, 0, 0), sure=layout.words.sureness.tentative))
+        return  # "prob yeah, haven't ridden it in ages"
+    if unsure:
+        return
     if lead is not None and not setting.confirming and (answer := choices.yes_or_no(layout, lead)) is not None:
         found.append(choices.plainly(layout, answer, 0, 0))
         return
-    if not found and not unsure and (label := choices.labelled(layout, exact=False)) is not None:
+    if not found and (label := choices.labelled(layout, exact=False)) is not None:
         found.append(label)
 
 

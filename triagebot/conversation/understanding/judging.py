@@ -59,6 +59,8 @@ def _holds_anyway(layout: Layout, found: Found, scope: Scope) -> bool:
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:
     scopes = layout.scopes[first : last + 1]
+    if scopes[0] == "own" and set(scopes) == {"own", "question"}:
+        return "own"  # "40 nm is that normal"
     return next((scope for scope in scopes if scope not in ("own", "tentative")), scopes[-1])
 
 
@@ -108,12 +110,16 @@ def judged(
     for f in _without_denials_beside(found):
         share = _share(f.reading, shares.get(f.reading.question, {}))
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
-        said_of_it = about >= limits.gate or (share >= limits.certain and about >= limits.ask)
+        unknown = isinstance(f.reading, UnsureReading)
+        said_of_it = about >= limits.gate or (share >= limits.certain and (unknown or about >= limits.ask))
+        said_of_it |= about >= limits.ask and _measured(layout, f)
         bare = (f.plain and said is not None) or f is alone or (about >= limits.fact and _leads(layout, f, found))
         if bare or f.picked or not learned or (share >= _enough(layout, f, several, answered) and said_of_it):
             judged.append(f)
         elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
-            likely = said_of_it and f.reading.question != layout.setting.open_question and share >= limits.asked_from
+            opened = f.reading.question == layout.setting.open_question
+            likely = said_of_it and not opened and share >= limits.asked_from
+            likely |= share >= limits.ask and _leads(layout, f, found)
             doubted.append(replace(f, sure=limits.ask if likely else min(share, about, f.sure)))
     judged += [replace(f, sure=max(f.sure, limits.fact)) if _counted(f, judged, limits) else f for f in doubted]
     if said is None and not _picks_only(layout, found):
@@ -140,10 +146,13 @@ def _leads(layout: Layout, found: Found, every: list[Found]) -> bool:
     them changed in spring", "not sure, the chain guard hides them"."""
     clause = layout.tokens[found.first].clause
     rest = [place for place, token in enumerate(layout.tokens) if token.clause > clause]
-    if found.reading.question != layout.setting.open_question or not rest or found.plain:
+    if found.reading.question != layout.setting.open_question or not rest:
         return False
     if isinstance(found.reading, UnsureReading):
         if not any(s.first == found.first and s.of("unsure") for s in layout.spans):
+            return False
+    elif isinstance(found.reading, CountReading):
+        if found.reading.low < found.reading.high or sum(t.number is not None for t in layout.tokens) > 1:
             return False
     elif (
         not isinstance(found.reading, ChoiceReading)
@@ -151,6 +160,8 @@ def _leads(layout: Layout, found: Found, every: list[Found]) -> bool:
     ):
         return False
     little = layout.words.articles | layout.words.subjects | layout.words.linking | layout.words.opening_fillers
+    if isinstance(found.reading, CountReading):
+        little = (little | layout.words.fillers) - layout.words.denials
     before = all(
         s.token.key in little
         for s in layout.spans
@@ -186,6 +197,8 @@ def _enough(layout: Layout, found: Found, several: bool, answered: bool) -> floa
     if isinstance(found.reading, UnsureReading):
         return limits.together if several else limits.unknown
     number = isinstance(found.reading, CountReading) or (opened and isinstance(found.reading, SizeReading))
+    if _measured(layout, found):
+        return 0.0
     if number and found.last > found.first:  # with what it counts or its unit, which tells more
         return limits.ask if opened and not several else 0.0
     if opened and not several:
@@ -193,6 +206,13 @@ def _enough(layout: Layout, found: Found, several: bool, answered: bool) -> floa
     if opened or layout.setting.open_question is None:
         return limits.together
     return limits.asked_from if answered and set(layout.scopes) == {"own"} else limits.volunteered
+
+
+def _measured(layout: Layout, found: Found) -> bool:
+    """Whether it is the open question's size, with what it was measured with."""
+    reading = found.reading
+    instrument = isinstance(reading, SizeReading) and reading.means not in ("unknown", "eye")
+    return instrument and reading.question == layout.setting.open_question and set(layout.scopes) == {"own"}
 
 
 def _without_denials_beside(found: list[Found]) -> list[Found]:

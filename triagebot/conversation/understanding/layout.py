@@ -147,7 +147,11 @@ def _short_clauses(tokens: tuple[Token, ...], spoken: tuple[Scope, ...]) -> froz
     words = Counter(token.clause for token in tokens if token.kind != "mark")
     whole = words.total() <= SHORT
     own = all(scope in ("own", "tentative") for scope in spoken)
-    return frozenset(clause for clause, count in words.items() if whole or (own and count <= CURT))
+    first = tokens[0].clause if tokens else 0
+    leads = all(s == "own" for t, s in zip(tokens, spoken, strict=True) if t.clause == first)
+    return frozenset(
+        clause for clause, count in words.items() if whole or (count <= CURT and (own or (leads and clause == first)))
+    )
 
 
 def _with_numbers_heard(tokens: tuple[Token, ...], ends: list[int], setting: Setting) -> tuple[Token, ...]:

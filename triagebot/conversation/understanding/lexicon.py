@@ -113,7 +113,7 @@ class Sureness(_Table):
     fact: float = 0.85
     ask: float = 0.5
     doubted: float = 0.7
-    unknown: float = 0.5
+    unknown: float = 0.75
     together: float = 0.1
     volunteered: float = 0.15
     asked_from: float = 0.05

@@ -145,7 +145,7 @@ class Statement:
         _, first = self.subject(verb)
         for at in range(start, verb):
             term = self.terms[at]
-            if any(t.kind in THINGS - {"person"} for t in self.terms[at + 1 : max(at + 1, first)]):
+            if any(t.kind in THINGS - {"person", "who"} for t in self.terms[at + 1 : max(at + 1, first)]):
                 continue  # "it's not the wheel it goes with"
             answer = self.layout.key(self.terms[verb].first) in self.layout.words.subjects  # "no, it's still"
             at_it = term.kind == "no" and at + 1 == verb and not answer

@@ -216,8 +216,8 @@ def _of_the_one_before(statements: Sequence[_Statement], spoken: list[Scope], wo
 def _only_answer(statement: _Statement, words: Words) -> str | None:
     """The yes or no that is all of a statement."""
     said = [key for key in statement.own_keys if key not in words.opening_fillers or words.alone.get(key) == "no"]
-    answers = {words.alone.get(key) for key in statement.own_keys} & {"yes", "no"}
-    only = all(words.alone.get(key) in answers for key in said) and len(answers) == 1
+    answers = {words.agreeing.get(key) for key in statement.own_keys} & {"yes", "no"}
+    only = all(words.agreeing.get(key) in answers for key in said) and len(answers) == 1
     return answers.pop() if only else None
 
 
