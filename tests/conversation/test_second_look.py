@@ -1,37 +1,44 @@
-"""What does not fit what would be named: readings told to the built-in topic."""
+"""What is looked at again before a remover is named, said to the built-in topic as readings."""
+
+from collections.abc import Mapping
 
 import pytest
 
 from tests.strategies import rear_sprockets
 from triagebot.conversation.policy import NextStep, next_step
-from triagebot.conversation.second_look import contradicted, outweighed, unlike
-from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, SizeReading, UnsureReading
+from triagebot.conversation.second_look import contradicted, motion_unseen, outweighed, unlike
+from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, SizeReading, UnsureReading, belief
 
 TOPIC = rear_sprockets()
 STAYS, TURNS = ChoiceReading("spin", "stays"), ChoiceReading("spin", "turns")
 SPLINES, NOTCHES = ChoiceReading("fitting", "splines"), ChoiceReading("fitting", "notches")
+OUTER = ChoiceReading("fitting", "outer-notches")
 
 
 def count(number: int) -> CountReading:
     return CountReading("count", number, number)
 
 
-def mm(size: float) -> SizeReading:
-    return SizeReading("size", size, means="calliper")
+def mm(size: float, means: str = "calliper") -> SizeReading:
+    return SizeReading("size", size, means=means)
 
 
 def naming(fastening: str) -> Decision:
     return Decision("answer", (TOPIC.model.remedy_of(fastening),), 0.0)
 
 
-def told(*readings: Reading) -> NextStep:
-    """How it ends where somebody tells this and knows nothing else."""
-    said = list(readings)
+def told(*readings: Reading, more: Mapping[str, Reading] | None = None) -> NextStep:
+    """How it ends where somebody tells this, answers `more` when asked, and knows nothing else."""
+    said, known = list(readings), dict(more or {})
     asked = dict.fromkeys((reading.question for reading in said), 1)
     while (step := next_step(TOPIC, said, asked)).question is not None:
         asked[step.question] = asked.get(step.question, 0) + 1
-        said.append(UnsureReading(step.question))
+        said.append(known.get(step.question, UnsureReading(step.question)))
     return step
+
+
+def asked_next(*readings: Reading) -> NextStep:
+    return next_step(TOPIC, list(readings), dict.fromkeys((reading.question for reading in readings), 1))
 
 
 @pytest.mark.parametrize(
@@ -42,14 +49,13 @@ def told(*readings: Reading) -> NextStep:
         pytest.param([NOTCHES, STAYS, count(6), count(2)], id="6 notches, then 2"),
         pytest.param([SPLINES, TURNS, count(16), count(16), mm(23.4)], id="16 splines that turn"),
         pytest.param([NOTCHES, STAYS, count(8), count(8), mm(24)], id="8 notches as wide as 4"),
-        pytest.param([SPLINES, STAYS, count(12), mm(58), mm(58)], id="58 mm"),
+        pytest.param([NOTCHES, STAYS, count(6), mm(17)], id="the locknut's flats"),
     ],
 )
-def test_a_count_said_twice_is_not_overruled_by_a_size(seen: list[Reading]) -> None:
+def test_a_count_said_twice_is_not_overruled_and_flats_are_no_notches(seen: list[Reading]) -> None:
     step = told(*seen)
 
-    named = {TOPIC.model.remedies[place].remover for place in step.decision.remedies}
-    assert step.decision.kind == "person" or (mm(58) in seen and "small-flat-screwdriver" not in named)
+    assert step.decision.kind == "person"
 
 
 def test_a_count_put_right_twice_is_put_right() -> None:
@@ -66,14 +72,54 @@ def test_a_size_that_fits_settles_two_counts_that_differ() -> None:
     assert contradicted(TOPIC, named, (SPLINES, STAYS, count(20), count(12), mm(35))) == ("count",)
 
 
-def test_what_is_miscounted_now_and_then_is_no_contradiction() -> None:
-    twelve, four = naming("freewheel-12-spline"), naming("freewheel-4-notch-40")
+def test_a_remover_that_rests_on_the_motion_waits_for_the_spin_test() -> None:
+    step = asked_next(SPLINES, count(12), count(12), mm(23.4), CountReading("sprockets", 7, 7))
 
-    assert contradicted(TOPIC, twelve, [count(11)]) == ()
-    assert contradicted(TOPIC, twelve, [count(24)]) == ("count",)
-    assert contradicted(TOPIC, four, [count(5)]) == ()
-    assert "count" in contradicted(TOPIC, four, [count(6)])
-    assert contradicted(TOPIC, naming("snap-ring-sprocket"), [count(9)]) == ()
+    assert step.question in ("spin", "wheel")
+
+
+def test_a_name_that_rests_on_what_nobody_saw_is_known_for_it() -> None:
+    nothing_known = belief(TOPIC.model, [])
+
+    assert motion_unseen(TOPIC, naming("freewheel-12-spline"), nothing_known, [SPLINES, count(12)]) == "spin"
+    assert motion_unseen(TOPIC, naming("freewheel-12-spline"), nothing_known, [STAYS]) is None
+    assert motion_unseen(TOPIC, naming("snap-ring-sprocket"), nothing_known, [SPLINES]) is None
+
+
+def test_ten_sprockets_stand_for_the_spin_test() -> None:
+    step = told(SPLINES, count(12), count(12), CountReading("sprockets", 10, 10))
+
+    assert step.decision.kind == "answer"
+    assert not step.unseen
+
+
+def test_a_ring_that_unscrews_the_other_way_is_asked_about_twice() -> None:
+    fixed = ChoiceReading("drive", "fixed")
+    seen = (OUTER, TURNS, CountReading("sprockets", 1, 1), mm(38), count(3))
+    once, twice = asked_next(*seen, fixed), told(*seen, fixed, fixed)
+
+    assert once.question == "drive"
+    assert twice.decision.kind == "answer"
+    assert TOPIC.model.remedies[twice.decision.remedies[0]].direction == "clockwise"
+
+
+def test_who_looked_at_the_locknut_is_sent_to_the_ring_beside_it() -> None:
+    step = asked_next(NOTCHES, STAYS, count(6), mm(16))
+
+    assert step.mistaken == "locknut-flats"
+    assert step.question in TOPIC.flow.outcomes.sights
+
+
+def test_what_somebody_does_not_know_is_asked_once_more_at_most() -> None:
+    said: list[Reading] = [TURNS]
+    asked: dict[str, int] = {"spin": 1}
+    while (step := next_step(TOPIC, said, asked)).question is not None:
+        asked[step.question] = asked.get(step.question, 0) + 1
+        known = {"fitting": SPLINES, "count": count(12), "sprockets": CountReading("sprockets", 8, 8)}
+        said.append(known.get(step.question, UnsureReading(step.question)))
+
+    assert {asked.get(name, 0) <= 2 for name in ("body", "marking", "torque", "size")} == {True}
+    assert asked.get("lockring-tool", 0) <= 1
 
 
 def test_all_that_was_outweighed_is_found() -> None:
@@ -82,6 +128,16 @@ def test_all_that_was_outweighed_is_found() -> None:
 
     assert outweighed(TOPIC, decision, readings) == [count(24), ChoiceReading("torque", "yes")]
     assert outweighed(TOPIC, decision, [STAYS, SPLINES, count(12), mm(23)]) == []
+
+
+def test_what_is_miscounted_now_and_then_is_no_contradiction() -> None:
+    twelve, four = naming("freewheel-12-spline"), naming("freewheel-4-notch-40")
+
+    assert contradicted(TOPIC, twelve, [count(11)]) == ()
+    assert contradicted(TOPIC, twelve, [count(24)]) == ("count",)
+    assert contradicted(TOPIC, four, [count(5)]) == ()
+    assert "count" in contradicted(TOPIC, four, [count(6)])
+    assert contradicted(TOPIC, naming("snap-ring-sprocket"), [count(9)]) == ()
 
 
 @pytest.mark.parametrize("fastening", TOPIC.model.fastenings)

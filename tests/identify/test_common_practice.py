@@ -13,7 +13,7 @@ import pytest
 from tests.strategies import rear_sprockets
 from triagebot.conversation.policy import NextStep, next_step
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief, decide
-from triagebot.topics import Fastening, Question, TrueSize, remedy_of
+from triagebot.topics import Fastening, Learned, Question, Topic, TrueSize, remedy_of, taught
 
 TOPIC = rear_sprockets()
 MODEL = TOPIC.model
@@ -59,7 +59,15 @@ TABLE = {
     "freewheel-8-notch": Row("stays", "notches", (8,), (19.0, 40.0), None),
     "freewheel-fine-spline": Row("stays", "splines", (22, 23, 24), (18.0, 30.0), None),
     "ring-16-outer-notch": Row("", "outer-notches", (16,), (40.0, 48.0), None),
+    "hub-helical-bayonet": Row("turns", "outer-notches", (), None, None),
 }
+#: Told from a far more common kind by a maker's name that not every one bears, or by the tool pushed in by hand.
+COMMONER = {
+    "cassette-12-spline-deep": ("lockring-tool-12-spline", "anticlockwise"),
+    "freewheel-12-spline-odd": ("remover-12-spline", "anticlockwise"),
+}
+#: No fastening: what is described of the locknut or the cone in place of the fitting.
+NOT_THE_FITTING = "locknut-flats"
 #: Rare geometries (memory, low confidence), which belong to a person: what is seen of them.
 RARE: dict[str, tuple[Reading, ...]] = {
     "three notches": (
@@ -85,8 +93,11 @@ RARE: dict[str, tuple[Reading, ...]] = {
     ),
 }
 
-#: The two lockring tools that look alike, of which a conversation may have to name both.
-LOOK_ALIKES = {"lockring-tool-12-spline", "lockring-tool-12-spline-deep"}
+#: The lockring tools, and the freewheel removers, that look alike: a conversation may have to name both of a pair.
+LOOK_ALIKES = (
+    {"lockring-tool-12-spline", "lockring-tool-12-spline-deep"},
+    {"remover-12-spline", "remover-12-spline-odd"},
+)
 #: Fewer than one owner in a thousand has a specimen in which so many unusual things come together that two other kinds
 #: may be named; each of them is common enough alone.
 ODD_SPECIMEN = 0.001
@@ -161,7 +172,7 @@ def paths_of(name: str) -> tuple[Path, ...]:
 
 
 def test_the_table_is_the_catalogue() -> None:
-    assert {*TABLE, "unlisted"} == set(TOPIC.fastenings)
+    assert {*TABLE, "unlisted", NOT_THE_FITTING} == set(TOPIC.fastenings)
 
 
 @pytest.mark.parametrize("name", TABLE)
@@ -171,7 +182,8 @@ def test_the_catalogue_says_what_mechanics_say(name: str) -> None:
 
     assert (fastening.remover, fastening.direction if row.remover else row.direction) == (row.remover, row.direction)
     assert set(mix_of(fastening, TOPIC.questions["spin"])) == SPINS.get(row.spin, {row.spin})
-    assert fastening.answers["fitting"] == row.fitting
+    fittings = mix_of(fastening, TOPIC.questions["fitting"])
+    assert max(fittings, key=lambda label: fittings[label]) == row.fitting
     assert {int(n) for n in mix_of(fastening, TOPIC.questions["count"])} == set(row.counts)
     if isinstance(size, TrueSize):
         assert row.mm == (size.mm if size.mm is not None else (size.low, size.high))
@@ -211,7 +223,8 @@ def test_all_answers_true_name_the_right_remover(name: str) -> None:
 
 @pytest.mark.parametrize("name", TABLE)
 def test_every_path_of_truthful_answers_ends_right(name: str) -> None:
-    """Wherever no answer is rarer among such fastenings than what counts as plausible (5 %)."""
+    """Wherever no answer is rarer among such fastenings than what counts as plausible (5 %). A rarer look-alike may
+    be taken for the commoner one; how often is tested below."""
     row = TABLE[name]
     ends = [(share, said, step) for share, rarest, said, step in paths_of(name) if rarest > MODEL.plausible]
 
@@ -221,28 +234,32 @@ def test_every_path_of_truthful_answers_ends_right(name: str) -> None:
             assert step.decision.kind == "person", said
         elif step.decision.kind == "look-alike":
             assert (row.remover, row.direction) in removers(step), said
-            declared = {remover for remover, _ in removers(step)} == LOOK_ALIKES
+            declared = {remover for remover, _ in removers(step)} in LOOK_ALIKES
             assert declared or share < ODD_SPECIMEN, said
-        else:
+        elif name not in COMMONER or removers(step) != {COMMONER[name]}:
             assert removers(step) == {(row.remover, row.direction)}, said
 
 
 @pytest.mark.parametrize("name", TABLE)
 def test_even_rare_truths_seldom_mislead(name: str) -> None:
-    """All paths, odd specimens among them: at most one owner in twenty of any fastening is told something wrong."""
+    """All paths, odd specimens among them: at most one owner in twenty of any fastening is told something wrong; of the
+    rarer one of two look-alikes, which a try by hand finds out, three in twenty where it bears no maker's name."""
     right = (TABLE[name].remover, TABLE[name].direction)
     wrong = sum(share for share, _, _, step in paths_of(name) if removers(step) and right not in removers(step))
 
     assert sum(share for share, *_ in paths_of(name)) == pytest.approx(1)
-    assert wrong <= 0.05 + 1e-9
+    assert wrong <= (0.15 if name in COMMONER else 0.05) + 1e-9
 
 
 @pytest.mark.parametrize("name", [*TABLE, "unlisted"])
 def test_no_path_asks_too_much(name: str) -> None:
+    """Eight questions in the mean, ten where nobody knows how many notches there are and how wide it is."""
     most = TOPIC.flow.outcomes.most_questions
+    known = TOPIC.fastenings[name].answers.keys() & {"count", "size"}
 
     assert max(len(said) for _, _, said, _ in paths_of(name)) <= most
-    assert sum(share * len(said) for share, _, said, _ in paths_of(name)) <= (most if name == "unlisted" else 8)
+    mean = sum(share * len(said) for share, _, said, _ in paths_of(name))
+    assert mean <= (most if name == "unlisted" else 8 if known else 10)
 
 
 def test_what_nobody_can_tell_anything_about_goes_to_a_person() -> None:
@@ -262,18 +279,33 @@ def test_rare_geometries_go_to_a_person(seen: tuple[Reading, ...]) -> None:
     assert step.decision.kind == "person", readings
 
 
-def test_the_two_lockring_tools_are_named_together_while_nothing_separates_them() -> None:
-    """A 12-spline lockring, measured by rule, of which the owner can tell no more."""
+def what_nobody_can_tell_apart(topic: Topic) -> NextStep:
+    """A 12-spline lockring of eleven sprockets, measured by rule, of which the owner can tell no more."""
     known: dict[str, Reading] = {
         "spin": ChoiceReading("spin", "turns"),
         "fitting": ChoiceReading("fitting", "splines"),
         "count": CountReading("count", 12, 12),
         "size": SizeReading("size", 23.1, means="rule"),
+        "sprockets": CountReading("sprockets", 11, 11),
     }
     readings, asked = list(known.values()), dict.fromkeys(known, 1)
-    while (step := next_step(TOPIC, readings, asked)).question is not None:
+    while (step := next_step(topic, readings, asked)).question is not None:
         asked[step.question] = asked.get(step.question, 0) + 1
         readings.append(known.get(step.question, UnsureReading(step.question)))
+    return step
+
+
+def test_a_look_alike_that_is_improbable_and_found_out_by_hand_is_left_to_the_try() -> None:
+    step = what_nobody_can_tell_apart(TOPIC)
+
+    assert step.decision.kind == "answer"
+    assert removers(step) == {("lockring-tool-12-spline", "anticlockwise")}
+
+
+def test_the_two_lockring_tools_are_named_together_where_both_are_common() -> None:
+    sporty = Learned(topic=TOPIC.id, priors={"cassette-12-spline": 0.4, "cassette-12-spline-deep": 0.16})
+
+    step = what_nobody_can_tell_apart(taught(TOPIC, sporty))
 
     assert step.decision.kind == "look-alike"
-    assert {remover for remover, _ in removers(step)} == LOOK_ALIKES
+    assert {remover for remover, _ in removers(step)} == LOOK_ALIKES[0]

@@ -29,6 +29,7 @@ SLIPS = {"household": 1.0, "careful": 0.5, "careless": 2.0}
 TRUTH: dict[str, str | float] = {
     "wheel": "out", "drive": "coasts", "spin": "stays", "fitting": "splines", "count": 12, "size": 23.0,
     "sprockets": 7, "body": "no-splines", "marking": "other", "torque": "no", "hub": "plain", "wire-ring": "no",
+    "lockring-tool": "stops-short", "freewheel-tool": "home",
     "axle": "nuts", "motor": "none", "condition": "good",
 }  # fmt: skip
 
@@ -232,12 +233,13 @@ def drawn() -> tuple[Person, ...]:
 
 
 def test_owners_are_drawn_by_the_priors_of_the_catalogue() -> None:
-    kinds = TOPIC.catalogue.fastenings
+    kinds = [f for f in TOPIC.catalogue.fastenings if not f.mistaken]
     total = sum(f.prior for f in kinds)
     owned = Counter(person.fastening.id for person in drawn())
 
+    assert owned.keys() <= {f.id for f in kinds}
     assert all(agrees(owned[f.id], 6000, f.prior / total) for f in kinds)
-    assert TOPIC.fastenings["unlisted"].prior / total == pytest.approx(0.0155, abs=0.001)
+    assert TOPIC.fastenings["unlisted"].prior / total == pytest.approx(0.018, abs=0.001)
 
 
 def test_a_shop_may_see_another_mix() -> None:
@@ -274,8 +276,8 @@ def test_true_sizes_vary_as_the_catalogue_says() -> None:
     own = [draw_person(TOPIC, n, 1, PROFILES["household"], {"freewheel-20-spline": 1.0}).truth for n in range(2000)]
     sizes = np.array([float(truth["size"]) for truth in own])
 
-    assert sizes.mean() == pytest.approx(21.5, abs=0.015)
-    assert sizes.std() == pytest.approx(0.15, rel=0.06)
+    assert sizes.mean() == pytest.approx(21.5, abs=0.04)
+    assert sizes.std() == pytest.approx(0.4, rel=0.06)
 
 
 WHEELS = load_wheels(TOPIC)

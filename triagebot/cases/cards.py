@@ -147,7 +147,7 @@ def card_of(guide: Guide, texts: Texts, case: Case, photos: int, now: datetime) 
     standing, step = scene.case.now, scene.decide()
     status: Status = (standing.outcome or "question") if told else "question"
     fastenings: list[Fastening] = []
-    if status in NAMED or (status == "person" and standing.reason in ("no-remover", "stuck")):
+    if status in NAMED or (status == "person" and standing.reason in ("no-remover", "mistaken", "stuck")):
         decision = step.decision if status != "person" else Decision("person", (), 0.0)
         fastenings = leading(guide, step, decision)
     named = fastenings or leading(guide, step, Decision("person", (), 0.0))

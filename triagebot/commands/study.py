@@ -60,9 +60,8 @@ def simulate(
     settings = settings_of(topic=topic, shop=shop)
     guide = guide_of(settings) if spoken else None
     loaded = guide.topic if guide is not None else load_topic(topic_folder(settings))
-    people_of_topic = load_wheels(loaded)
-    shares = mix_of(loaded, people_of_topic, mix) if mix else None
-    wheels = people_of_topic if mix in people_of_topic.mixes else None
+    wheels = load_wheels(loaded)
+    shares = mix_of(loaded, wheels, mix)
     reports: dict[str, Report] = {**run(loaded, people, seed, profile, shares, wheels)}
     talks: list[Talk] = []
     if guide is not None:
@@ -90,7 +89,7 @@ def _speak(
     seed: int,
     profile: str,
     shares: Mapping[str, float] | None,
-    wheels: "Wheels | None",
+    wheels: "Wheels",
     *,
     delivered: bool,
 ) -> "list[Talk]":

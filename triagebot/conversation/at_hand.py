@@ -133,7 +133,7 @@ def why(scene: Scene, meant: Meaning, text: str) -> None:
     by_whom = mentoring.who_said(guide, texts, scene.case)
     if found:
         if len(found) == 1:
-            sure = outcome.band(guide, outcome.share_of(guide, step))
+            sure = outcome.certainty(guide, step)
             scene.say(f"how-sure-{sure}")
         scene.tell(*((Reasons(by_whom),) if by_whom else ()), *outcome.reasons(guide, texts, scene.case, step))
         if len(found) == 1 and (change := what_would_change(guide, texts, step, found[0])):

@@ -9,7 +9,7 @@ from triagebot.conversation.understood import Fact, Puzzle
 
 Outcome = Literal["answer", "look-alike", "person", "stopped"]
 #: Why a person must look.
-Reason = Literal["", "asked", "doubt", "unlisted", "no-remover", "referral", "stuck"]
+Reason = Literal["", "asked", "doubt", "unlisted", "no-remover", "mistaken", "referral", "stuck"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ from triagebot.conversation.blocks import (
 from triagebot.conversation.case import HELPING, Case
 from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.outcome import NAMED, band, cautions_for, hazards, leading, notes
+from triagebot.conversation.outcome import NAMED, cautions_for, certainty, hazards, leading, notes
 from triagebot.conversation.policy import NextStep
 from triagebot.conversation.reply import Reply, told
 from triagebot.conversation.scene import Scene
@@ -210,7 +210,7 @@ def _finding(guide: Guide, case: Case) -> tuple[Finding, ...]:
     ids, names = tuple(row.id for row in named), [texts(f"fastening-{row.id}") for row in named]
     if case.now.outcome == "look-alike":
         return (Finding(texts("found-two", first=names[0], second=names[1]), "two", ids),)
-    sure = band(guide, float(guide.topic.model.by_remedy(step.shares)[step.decision.remedies[0]]))
+    sure = certainty(guide, step)
     return (Finding(texts(f"found-{sure}", fastening=names[0]), sure, ids),)
 
 

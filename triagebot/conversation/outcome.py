@@ -136,7 +136,7 @@ def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
     assert fastening.remover is not None
     cautions = cautions_for(guide, case, [fastening])
     links = notes(guide, case, [fastening])
-    sure = band(guide, share_of(guide, step))
+    sure = certainty(guide, step)
     against = tuple(reasons(guide, texts, case, step, only_against=True))
     blocks: tuple[Block, ...] = (
         Finding(texts(f"glance-{sure}", fastening=at_a_glance(texts, fastening)), sure, (fastening.id,)),
@@ -184,7 +184,7 @@ def person(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
     """A person must look: why, the gravest hazard, what to do meanwhile, how and when somebody can be reached."""
     (fastening,) = leading(guide, step, Decision("person", (), 0.0))
     referral = _referral(guide, case)
-    known = case.now.reason in ("no-remover", "stuck")
+    known = case.now.reason in ("no-remover", "mistaken", "stuck")
     chosen = isinstance(referral, ShopReferral)  # nothing is broken: the shop would rather do it
     cautions = cautions_for(guide, case, [fastening] if known else [])
     if referral is not None:
@@ -257,7 +257,7 @@ def share_of(guide: Guide, step: NextStep) -> float:
 
 def sureness(guide: Guide, step: NextStep) -> Band:
     """How sure an outcome is that names one or two kinds."""
-    return "two" if len(step.decision.remedies) > 1 else band(guide, share_of(guide, step))
+    return "two" if len(step.decision.remedies) > 1 else certainty(guide, step)
 
 
 def offers(texts: Texts, ids: Iterable[str]) -> tuple[Choice, ...]:
@@ -304,6 +304,11 @@ def _referral(guide: Guide, case: Case) -> Referral | None:
 def unknown(guide: Guide) -> Fastening:
     """What stands for everything that is not listed."""
     return next(f for f in guide.topic.catalogue.fastenings if f.broad)
+
+
+def certainty(guide: Guide, step: NextStep) -> Band:
+    """How sure an answer is said to be: not at all where what it rests on was not seen."""
+    return "likely" if step.unseen else band(guide, share_of(guide, step))
 
 
 def band(guide: Guide, share: float) -> Band:

@@ -5,25 +5,44 @@ Decided here and nowhere else:
 - a question whose only hindrance is an unanswered ability question ("is the wheel out?") counts with both prices,
   and the ability question is asked first;
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
+- what is hard to see (`hidden`) is not asked while anything else is worth asking;
 - what somebody has told is not asked again while anything else is worth asking, unless it does not fit the rest;
-- what does not fit the rest is asked once more, in other words, before a remover is named;
-- counts that speak against what would be named are asked for again; where that cannot be, a person looks;
-- after `patience` times "I don't know" in a row nobody is asked on;
+- who said the same twice is not asked it again; who did not know is asked the same once more at most, and not at all
+  for want of a tool;
+- what must be seen (again) before a remover is named is asked first (`second_look`); where that cannot be, and counts
+  speak against what would be named, a person looks;
+- who does not know the answers to `patience` questions in a row is asked no further;
 - a question that could send the person to the shop is asked before a remover is named, once it was touched on;
 - some answers send a person to the shop whatever else is known (referrals).
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import takewhile
+from itertools import pairwise
 
 from triagebot.conversation.machine import View, holds
-from triagebot.conversation.second_look import contradicted
-from triagebot.identify import Candidate, ChoiceReading, Decision, Model, Reading, UnsureReading, odd_one_out, plan
+from triagebot.conversation.second_look import (
+    contradicted,
+    due_anyway,
+    mistaken_for,
+    motion_unseen,
+    question_before_naming,
+)
+from triagebot.identify import (
+    Candidate,
+    ChoiceReading,
+    Decision,
+    Model,
+    Reading,
+    UnsureReading,
+    belief,
+    odd_one_out,
+    plan,
+)
 from triagebot.identify.information import Array
 from triagebot.identify.planner import Plan
-from triagebot.topics import Guard, Question, Referral, Topic
+from triagebot.topics import Guard, Question, Referral, Topic, remedy_of
 
 #: How many questions somebody must have answered before their own share of "I don't know" counts for half.
 _PATIENCE = 4
@@ -40,6 +59,8 @@ class NextStep:
     again: bool = False
     doubted: bool = False
     referral: Referral | None = None
+    unseen: bool = False
+    mistaken: str | None = None
 
 
 def next_step(
@@ -55,36 +76,55 @@ def next_step(
     """
     latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
-    candidates, enablers = _candidates(topic, View(latest, frozenset(), mentioned), readings, asked, barred)
+    view = View(latest, _likeliest_traits(topic, readings), mentioned)
+    candidates, enablers = _candidates(topic, view, readings, asked, barred)
     odd = odd_one_out(topic.model, readings)
-    told = {r.question for r in readings} - {odd}
-    worth = plan(topic.model, readings, [c for c in candidates if c.question not in told])
-    if worth.question is None:
-        worth = plan(topic.model, readings, candidates)
+    worth = _plan(topic, readings, candidates, odd)
     if referral is not None:
         return NextStep(None, worth.decision, worth.shares, referral=referral)
-    limits = topic.flow.outcomes
-    if sum(asked.values()) >= limits.most_questions or _unsure_in_a_row(readings) >= limits.patience:
-        return NextStep(None, _borne_out(topic, worth.decision, readings), worth.shares)
+    limits, decision = topic.flow.outcomes, worth.decision
+    if sum(asked.values()) >= limits.most_questions or _unsure_in_a_row(topic, readings) >= limits.patience:
+        return _stopping(topic, _borne_out(topic, decision, readings), worth.shares, readings)
     question = _in_fixed_order(topic, candidates, readings) if topic.flow.order == "fixed" else worth.question
-    if question is None and worth.decision.kind != "person":
-        question = _unseen(topic, candidates, readings)
-    if question is None and worth.decision.kind == "answer" and _told_once(odd, candidates, readings):
-        question = odd
     if question is None:
-        able = {candidate.question for candidate in candidates}
-        question = next((q for q in contradicted(topic, worth.decision, readings) if q in able), None)
-    decision = worth.decision if question is not None else _borne_out(topic, worth.decision, readings)
+        able = [candidate.question for candidate in candidates]
+        question = question_before_naming(topic, decision, worth.shares, readings, odd, able)
+    if question is None:
+        decision = _borne_out(topic, decision, readings)
     if question is None and decision.kind != "person":
         question = _must_know(topic, decision, readings, asked, mentioned, barred)
     if question is not None:
         return _asking(topic, enablers.get(question, question), worth, readings)
-    return NextStep(None, decision, worth.shares)
+    return _stopping(topic, decision, worth.shares, readings)
+
+
+def _stopping(topic: Topic, decision: Decision, shares: Array, readings: Sequence[Reading]) -> NextStep:
+    unseen = motion_unseen(topic, decision, shares, readings) is not None
+    return NextStep(None, decision, shares, unseen=unseen)
+
+
+def _plan(topic: Topic, readings: Sequence[Reading], candidates: Sequence[Candidate], odd: str | None) -> Plan:
+    """Plan on what is easy to see and not told yet; then on what is hard to see; then on everything, once more asked
+    and tools to try among it."""
+    told = {r.question for r in readings} - {odd}
+    fresh = [c for c in candidates if c.question not in told]
+    easy = [c for c in fresh if not topic.questions[c.question].hidden]
+    worth = plan(topic.model, readings, easy)
+    if worth.question is None:
+        due = due_anyway(topic, worth.decision, worth.shares, readings, [c.question for c in easy])
+        worth = replace(worth, question=due)
+    by_eye = [c for c in fresh if not topic.questions[c.question].needs_tool]
+    for more in (by_eye, candidates):
+        if worth.question is None:
+            worth = plan(topic.model, readings, more)
+    return worth
 
 
 def _borne_out(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> Decision:
     """The decision, or a person where counts speak against what it names."""
-    return Decision("person", (), decision.loss) if contradicted(topic, decision, readings) else decision
+    if contradicted(topic, decision, readings):
+        return Decision("person", (), decision.loss)
+    return decision
 
 
 @lru_cache(maxsize=64)
@@ -103,15 +143,19 @@ def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading
     able = topic.questions[question].purpose == "ability"
     again = not able and any(r.question == question for r in readings)
     doubted = again and odd_one_out(topic.model, readings) == question
-    return NextStep(question, worth.decision, worth.shares, again=again, doubted=doubted)
+    looked_at = mistaken_for(topic, worth.shares) if again and question in topic.flow.outcomes.sights else None
+    return NextStep(question, worth.decision, worth.shares, again=again, doubted=doubted, mistaken=looked_at)
 
 
-def _told_once(question: str | None, candidates: Sequence[Candidate], readings: Sequence[Reading]) -> bool:
-    return any(c.question == question for c in candidates) and sum(r.question == question for r in readings) == 1
-
-
-def _unsure_in_a_row(readings: Sequence[Reading]) -> int:
-    return len(list(takewhile(lambda reading: isinstance(reading, UnsureReading), reversed(readings))))
+def _unsure_in_a_row(topic: Topic, readings: Sequence[Reading]) -> int:
+    """How many questions in a row, up to the last one, this person did not know the answer to."""
+    unknown: set[str] = set()
+    for reading in reversed(readings):
+        if not isinstance(reading, UnsureReading):
+            break
+        if not topic.questions[reading.question].needs_tool:
+            unknown.add(reading.question)
+    return len(unknown)
 
 
 def ranked(model: Model, shares: Array) -> tuple[str, ...]:
@@ -131,18 +175,17 @@ def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:
     return {r.question: r.choice for r in readings if isinstance(r, ChoiceReading) and not r.denied}
 
 
-def _unseen(topic: Topic, candidates: Sequence[Candidate], readings: Sequence[Reading]) -> str | None:
-    """The question to ask when a remover would be named although nobody has looked at the fitting itself."""
-    sights = topic.flow.outcomes.sights
-    if any(r.question in sights and not isinstance(r, UnsureReading) for r in readings):
-        return None
-    return next((sight for sight in sights if any(c.question == sight for c in candidates)), None)
-
-
 def leading_traits(topic: Topic, decision: Decision) -> frozenset[str]:
     """Traits of the removers that the decision names."""
     named = [topic.model.remedies[place].remover for place in decision.remedies]
     return frozenset(trait for remover in named if remover for trait in topic.removers[remover].traits)
+
+
+def _likeliest_traits(topic: Topic, readings: Sequence[Reading]) -> frozenset[str]:
+    """Traits of the remover that the likeliest fastening needs."""
+    model = topic.model
+    remover = topic.fastenings[model.fastenings[int(belief(model, readings).argmax())]].remover
+    return frozenset(topic.removers[remover].traits) if remover else frozenset()
 
 
 def _candidates(
@@ -154,7 +197,7 @@ def _candidates(
     answered = {r.question for r in readings}
     for question, guards in askable(topic):
         asks = max(asked.get(question.id, 0), sum(r.question == question.id for r in readings))
-        if question.purpose != "identify" or question.id in barred or asks >= question.asks:
+        if question.purpose != "identify" or question.id in barred or asks >= _most_asks(question, readings):
             continue
         price = question.price * (again if asks or question.id in answered else 1)
         failing = [guard for guard in guards if not holds(guard, view)]
@@ -168,10 +211,20 @@ def _candidates(
     return candidates, enablers
 
 
+def _most_asks(question: Question, readings: Sequence[Reading]) -> int:
+    """How often a question may be asked: not of who said the same twice; of who did not know once more at most, and
+    not for want of a tool."""
+    told = [r for r in readings if r.question == question.id]
+    if any(one == other for one, other in pairwise(told)):
+        return 0
+    unknown = any(isinstance(r, UnsureReading) for r in told)
+    return min(question.asks, 1 if question.needs_tool else 2) if unknown else question.asks
+
+
 def _unsure(topic: Topic, question: Question, readings: Sequence[Reading]) -> float:
     """P(this person will not know): the question's own rate, or the person's where that is higher; and who was not
     sure about it before says so again with the chance that answers repeat."""
-    told = {r.question: isinstance(r, UnsureReading) for r in readings}
+    told = {r.question: isinstance(r, UnsureReading) for r in readings if not topic.questions[r.question].needs_tool}
     own = sum(told.values()) / (len(told) + _PATIENCE)
     rate = max(question.unsure, own)
     repeat = topic.flow.noise.repeat
@@ -235,10 +288,14 @@ def follow_up(
     *,
     touched: bool = False,
 ) -> str | None:
-    """The obstacle question to add once a remover was named: one whose guards hold, not asked or known yet; only what
-    was `touched` on, where that is wanted."""
+    """The question to add once a remover was named: of two look-alikes the try by hand; else an obstacle whose guards
+    hold, not asked or known yet, and only what was `touched` on, where that is wanted."""
     if decision.kind == "person":
         return None
+    if decision.kind == "look-alike":
+        by_hand = try_by_hand(topic, decision)
+        if by_hand is not None and by_hand not in barred and not asked.get(by_hand):
+            return by_hand
     open_ones = _open_obstacles(topic, decision, readings, asked, mentioned, barred)
     return next((question for question in open_ones if not touched or question in mentioned), None)
 
@@ -252,6 +309,14 @@ def obstacles(
 ) -> list[str]:
     """The obstacle questions whose guards hold and whose answers are not known, asked before or not."""
     return _open_obstacles(topic, decision, readings, {}, mentioned, barred)
+
+
+def try_by_hand(topic: Topic, decision: Decision) -> str | None:
+    """The question whether the first one's remover goes home by hand, where the two named are declared look-alikes."""
+    named = {topic.model.remedies[place] for place in decision.remedies}
+    pairs = topic.catalogue.look_alikes
+    found = (p.by_hand for p in pairs if {remedy_of(topic.fastenings[name]) for name in p.fastenings} == named)
+    return next(found, None)
 
 
 def _open_obstacles(

@@ -201,7 +201,9 @@ class Scene:
             if step.question == now.question and now.outcome in (None, "stopped") and now.question not in told:
                 self.ask(step.question, again=now.again, doubted=now.doubted, still=True)
             else:
-                self.ask(step.question, again=step.again, doubted=step.doubted)
+                if step.mistaken is not None:
+                    self.say("looked-at", fastening=self.texts(f"fastening-{step.mistaken}"))
+                self.ask(step.question, again=step.again, doubted=step.doubted and step.mistaken is None)
             return
         self.conclude(step)
         self.tell_outcome(lead=lead)
@@ -263,6 +265,8 @@ class Scene:
         fastening = self.guide.topic.fastenings[model.fastenings[place]]
         if fastening.remover is not None or step.shares[place] < 0.5:
             return "doubt"
+        if fastening.mistaken:
+            return "mistaken"
         return "unlisted" if fastening.broad else "no-remover"
 
     def fire(self, trigger: str, make: Callable[[str], Event], to: str | None = None) -> None:

@@ -1,10 +1,15 @@
-"""What was told that does not fit what would be named. No wording.
+"""What must be looked at, or looked at again, before a remover is named. No wording.
 
-Rules of this file: counts of the fitting that do not fit must be outnumbered by counts that do, or be as many where a
-size fits; else no remover is named. What does not fit is said with the reasons.
+Rules of this file, each a question to put, in this order:
+- nobody has looked at the fitting itself yet (`sights`);
+- what is described is most likely no fastening at all (`mistaken`): the fitting is asked about again;
+- a remover whose kind rests on the motion test (`motion`) is not named before somebody was asked to look at it;
+- a remover that may have to be turned either way is not named before the question that decides it was answered twice;
+- what does not fit the rest is asked once more;
+- counts that do not fit what would be named must be outnumbered by counts that do, or a person looks.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from triagebot.identify import (
     BoundReading,
@@ -16,8 +21,11 @@ from triagebot.identify import (
     SizeReading,
     UnsureReading,
 )
+from triagebot.identify.information import Array
 from triagebot.topics import Topic
 
+#: From this share on, what is described is taken for no fastening at all.
+_MISTAKEN = 0.25
 #: A count that comes out so much less often than the usual one does not fit a fastening: four off of twelve, say, or
 #: two of four.
 _FITS = 0.002
@@ -25,6 +33,53 @@ _FITS = 0.002
 _SIZE_FITS = 0.01
 #: A choice that is true of such a fastening no more often than this does not fit it.
 _CHOICE_FITS = 0.04
+
+
+def question_before_naming(
+    topic: Topic,
+    decision: Decision,
+    shares: Array,
+    readings: Sequence[Reading],
+    odd: str | None,
+    able: Collection[str],
+) -> str | None:
+    """The question to put first, of those that this person is `able` to be asked; None where nothing is left to see."""
+    wanted = (
+        _unseen(topic, readings, able) if decision.kind != "person" else None,
+        _mistaken(topic, shares, readings),
+        motion_unseen(topic, decision, shares, readings),
+        _turned_either_way(topic, decision, readings),
+        odd if decision.kind != "person" and _answers(readings, odd) == 1 else None,
+        *contradicted(topic, decision, readings),
+    )
+    return next((question for question in wanted if question in able), None)
+
+
+def due_anyway(
+    topic: Topic, decision: Decision, shares: Array, readings: Sequence[Reading], able: Collection[str]
+) -> str | None:
+    """What would be put before a remover is named whatever else is told: a look at the fitting, and at the motion."""
+    if decision.kind == "person":
+        return None
+    wanted = (_unseen(topic, readings, able), motion_unseen(topic, decision, shares, readings))
+    return next((question for question in wanted if question in able), None)
+
+
+def motion_unseen(topic: Topic, decision: Decision, shares: Array, readings: Sequence[Reading]) -> str | None:
+    """The motion test, where a remover would be named that rests on it, nobody has seen what moves, and nothing else
+    that was told says as much: fastenings that move otherwise keep more than `doubt`."""
+    rule = topic.flow.outcomes.motion
+    if rule is None or decision.kind == "person" or any(_is_seen(r, rule.question) for r in readings):
+        return None
+    model = topic.model
+    named = [model.remedies[place].remover for place in decision.remedies]
+    if not any(remover and not set(rule.removers).isdisjoint(topic.removers[remover].traits) for remover in named):
+        return None
+    table = model.tables[rule.question]
+    assert isinstance(table, ListTable)
+    moves = table.truth[[n for place in decision.remedies for n in _of_remedy(model, place)]].max(axis=0)
+    otherwise = float(shares @ (table.truth @ (1 - moves)))
+    return rule.question if otherwise > rule.doubt else None
 
 
 def contradicted(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> tuple[str, ...]:
@@ -95,3 +150,40 @@ def _size_fits(model: Model, kinds: range, size: SizeReading) -> bool:
     table = model.tables[size.question]
     density = table.likelihood([size])[list(kinds)]
     return float(density.max()) >= _SIZE_FITS
+
+
+def _is_seen(reading: Reading, question: str) -> bool:
+    return reading.question == question and not isinstance(reading, UnsureReading)
+
+
+def _unseen(topic: Topic, readings: Sequence[Reading], able: Collection[str]) -> str | None:
+    sights = topic.flow.outcomes.sights
+    if any(r.question in sights and not isinstance(r, UnsureReading) for r in readings):
+        return None
+    return next((sight for sight in sights if sight in able), None)
+
+
+def mistaken_for(topic: Topic, shares: Array) -> str | None:
+    """What is no fastening at all and most likely was looked at in place of the fitting; None where nothing says so."""
+    places = [n for n, name in enumerate(topic.model.fastenings) if topic.fastenings[name].mistaken]
+    likeliest = max(places, key=lambda place: shares[place], default=None)
+    return topic.model.fastenings[likeliest] if likeliest is not None and shares[likeliest] >= _MISTAKEN else None
+
+
+def _mistaken(topic: Topic, shares: Array, readings: Sequence[Reading]) -> str | None:
+    told = [r.question for r in readings if r.question in topic.flow.outcomes.sights]
+    return min(dict.fromkeys(told), key=told.count) if told and mistaken_for(topic, shares) else None
+
+
+def _turned_either_way(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> str | None:
+    question = topic.flow.outcomes.direction
+    if question is None or decision.kind != "answer":
+        return None
+    remedies = topic.model.remedies
+    named = remedies[decision.remedies[0]]
+    either = any(other.remover == named.remover and other != named for other in remedies)
+    return question if either and _answers(readings, question) == 1 else None
+
+
+def _answers(readings: Sequence[Reading], question: str | None) -> int:
+    return sum(r.question == question for r in readings)

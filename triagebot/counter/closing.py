@@ -62,9 +62,8 @@ def _fastening(guide: Guide, texts: Texts, words: StaffWords, text: str) -> tupl
     plain = fold(text)
     if plain in words.unlisted:
         return broad, ()
-    by_name = {
-        fold(name): row.id for row in guide.topic.catalogue.fastenings for name in (row.id, _short(texts, row.id))
-    }
+    kinds = [row for row in guide.topic.catalogue.fastenings if not row.mistaken]
+    by_name = {fold(name): row.id for row in kinds for name in (row.id, _short(texts, row.id))}
     if plain in by_name:
         return by_name[plain], ()
     tools = tools_named(guide, texts, words, text, exactly=True)

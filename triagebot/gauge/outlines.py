@@ -74,7 +74,7 @@ def kinds_of(topic: Topic) -> tuple[Kind, ...]:
     number and size, and one of their fastenings has a remover or they have one size. A span that leads to no remover
     tells nothing that counting does not."""
     found: dict[tuple[str, tuple[int, int], tuple[float, float]], list[str]] = {}
-    for fastening in topic.catalogue.fastenings:
+    for fastening in (row for row in topic.catalogue.fastenings if not row.mistaken):
         kind, counts, sizes = _kind(topic, fastening), _counts(topic, fastening), _sizes(fastening)
         if kind in KINDS and counts and sizes:
             found.setdefault((kind, counts, sizes), []).append(fastening.id)

@@ -92,7 +92,7 @@ def fitting_of(look: Look, first: float = 0.0) -> Fitting:
 
 
 def _kind(fastening: Fastening) -> Kind:
-    if fastening.broad:
+    if fastening.broad or fastening.mistaken:
         return "unknown"
     found = _likeliest(fastening, "fitting")
     if found == "none":

@@ -176,7 +176,7 @@ def draw_person(
     the catalogue's, or that of `wheels`."""
     own = wheels or Wheels()
     rng = np.random.default_rng([seed, number])
-    fastenings = topic.catalogue.fastenings
+    fastenings = [f for f in topic.catalogue.fastenings if not f.mistaken]
     weights = np.array([f.prior if shares is None else shares.get(f.id, 0.0) for f in fastenings])
     fastening = fastenings[int(rng.choice(len(fastenings), p=weights / weights.sum()))]
     truth = {q.id: own.true_answer(q, fastening, rng) for q in topic.flow.questions}

@@ -15,6 +15,8 @@ from triagebot.topics.schema import Id, Row, Truth
 
 #: The file in a topic's folder.
 FILE = "people.yaml"
+#: The mix of people who come to a shop in a city.
+USUAL = "city"
 
 Weight = Annotated[float, Field(ge=0)]
 
@@ -69,15 +71,19 @@ def load_wheels(topic: Topic) -> Wheels:
     return wheels
 
 
-def mix_of(topic: Topic, wheels: Wheels, text: str) -> Mapping[str, float]:
-    """How common each fastening is: `text` is the name of a mix of these people, or "freewheel-2-notch=10,unlisted=2":
-    so many times as common as the catalogue has them.
+def mix_of(topic: Topic, wheels: Wheels, text: str) -> Mapping[str, float] | None:
+    """How common each fastening is among the people. `text` is the name of a mix, the usual one where it is empty, or
+    "freewheel-2-notch=10,unlisted=2": so many times as common as the usual mix has them. None: as the catalogue has it.
 
     Raises UsageError for anything else.
     """
+    usual = wheels.mixes.get(USUAL)
+    if not text:
+        return usual
     if text in wheels.mixes:
         return wheels.mixes[text]
-    mix = {f.id: f.prior for f in topic.catalogue.fastenings}
+    priors = {f.id: f.prior for f in topic.catalogue.fastenings}
+    mix = priors if usual is None else {**dict.fromkeys(topic.fastenings, 0.0), **usual}
     for part in filter(None, (part.strip() for part in text.split(","))):
         name, _, times = part.partition("=")
         try:

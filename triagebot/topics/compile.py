@@ -38,7 +38,16 @@ def compile_model(catalogue: Catalogue, flow: Flow) -> Model:
         prices={q.id: q.price for q in flow.questions},
         losses=Losses(losses.wrong, losses.person, losses.look_alike, losses.again, losses.bit),
         plausible=flow.outcomes.plausible,
+        by_hand=flow.outcomes.by_hand or flow.outcomes.plausible,
+        by_hand_pairs=_by_hand_pairs(catalogue, order),
     )
+
+
+def _by_hand_pairs(catalogue: Catalogue, order: Mapping[Remedy, int]) -> tuple[tuple[int, int], ...]:
+    """Remedies of look-alikes of which a try of the first by hand does no harm."""
+    rows = {f.id: f for f in catalogue.fastenings}
+    pairs = (pair.fastenings for pair in catalogue.look_alikes if pair.harmless)
+    return tuple((order[remedy_of(rows[one])], order[remedy_of(rows[other])]) for one, other in pairs)
 
 
 def size_noise(flow: Flow) -> SizeNoise:

@@ -102,6 +102,10 @@ def _catalogue(ledger: _Ledger) -> None:
         for side, name in enumerate(pair.fastenings):
             ledger.points("fastening", name, file, (*path, "fastenings", side))
         ledger.points("question", pair.check, file, (*path, "check"))
+        if pair.by_hand is not None:
+            ledger.points("question", pair.by_hand, file, (*path, "by-hand"))
+        if pair.harmless and pair.by_hand is None:
+            ledger.fault(file, (*path, "harmless"), "name the try by hand that does no harm (by-hand)", key=True)
 
 
 def _whole(ledger: _Ledger, file: str) -> None:
@@ -204,6 +208,13 @@ def _flow(ledger: _Ledger) -> None:
                 ledger.points("accessory", name, file, (*path, "accessories", item))
     for place, name in enumerate(flow.chart.order):
         ledger.points("question", name, file, ("chart", "order", place))
+    outcomes = flow.outcomes
+    for place, sight in enumerate(outcomes.sights):
+        ledger.points("question", sight, file, ("outcomes", "sights", place))
+    if outcomes.direction is not None:
+        ledger.points("question", outcomes.direction, file, ("outcomes", "direction"))
+    if outcomes.motion is not None:
+        ledger.points("question", outcomes.motion.question, file, ("outcomes", "motion", "question"))
     bands = flow.outcomes.bands
     if bands.fairly_sure > bands.sure:
         ledger.fault(file, ("outcomes", "bands", "fairly-sure"), "should not be above the limit for sure")

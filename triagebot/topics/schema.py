@@ -85,7 +85,8 @@ class Refitting(Row):
 
 
 class Fastening(Row):
-    """One thing that can be identified. `broad` marks the one that stands for everything not listed."""
+    """One thing that can be identified. `broad` marks the one that stands for everything not listed; `mistaken` one
+    that is no fastening, but what people describe who looked at the wrong part (its prior: how often they do)."""
 
     id: Id
     system: Id
@@ -94,6 +95,7 @@ class Fastening(Row):
     prior_range: tuple[Probability, Probability] | None = None
     remover: Id | None
     broad: bool = False
+    mistaken: bool = False
     answers: dict[Id, Truth] = {}
     direction: Literal["anticlockwise", "clockwise", "none"] = "none"
     accessories: tuple[Id, ...] = ()
@@ -138,10 +140,14 @@ class Caution(Row):
 
 
 class LookAlike(Row):
-    """Fastenings with different removers that no safe measurement separates, and the question that does."""
+    """Fastenings with different removers that no safe measurement separates, and the question that does. `by_hand`:
+    the question whether the first one's remover, pushed in by hand, goes home. `harmless`: that try does no harm, so
+    where the second is improbable (`outcomes.by_hand`) the first is named alone."""
 
     fastenings: tuple[Id, Id]
     check: Id
+    by_hand: Id | None = None
+    harmless: bool = False
 
 
 class Catalogue(Row):
@@ -173,9 +179,13 @@ class Question(Row):
     choices: tuple[Id, ...] = ()
     price: Positive
     slip: Slip | None = None
-    unsure: Slip = 0.08
+    unsure: Annotated[float, Field(ge=0, lt=1)] = 0.08
     asks: Annotated[int, Field(ge=1, le=4)] = 2
     prior: dict[str, Probability] = {}
+    #: answering takes a tool that few have at hand: not to know says nothing of what else this person can tell
+    needs_tool: bool = False
+    #: hard to see for a beginner: not asked while any other question is worth asking
+    hidden: bool = False
     least: Annotated[int, Field(ge=0)] = 1
     most: Annotated[int, Field(ge=1, le=400)] = 60
     picture: Id | None = None
@@ -262,15 +272,28 @@ class Bands(Row):
     fairly_sure: Probability
 
 
+class Motion(Row):
+    """Removers with one of the traits `removers` rest on what moves: none is named with certainty before `question` was
+    answered, unless fastenings that move otherwise keep no more than `doubt` by all else that was told."""
+
+    question: Id
+    removers: tuple[Id, ...]
+    doubt: Probability = 0.01
+
+
 class Outcomes(Row):
     """When an answer may be given. `plausible`: the share that no other remover may keep. `sights`: no remover is named
-    before one of these questions was answered, if one can be asked: somebody has looked at the fitting itself."""
+    before one of these questions was answered, if one can be asked: somebody has looked at the fitting itself.
+    `direction`: where a remover may have to be turned either way, this question must have been answered twice."""
 
     plausible: Probability
     most_together: Annotated[int, Field(ge=2, le=4)] = 2
     most_questions: Annotated[int, Field(ge=1, le=40)] = 12
     patience: Annotated[int, Field(ge=2, le=40)] = 4
     sights: tuple[Id, ...] = ()
+    by_hand: Probability | None = None
+    motion: Motion | None = None
+    direction: Id | None = None
     bands: Bands
 
 

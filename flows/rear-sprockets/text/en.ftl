@@ -114,6 +114,26 @@ question-torque = Is a torque stamped on the ring in the middle of the sprockets
         3. Look for a number followed by N·m or Nm. A number like 11T is the number of teeth, not the torque.
     .name = the stamped torque
 
+question-lockring-tool = Is there a common 12-spline lockring tool within reach? Push it into the splines by hand, and never force it. Does it go all the way home, or does it stop short?
+    .short = Pushed in by hand, does the common lockring tool go all the way home, or does it stop short?
+    .again = Let’s try the lockring tool once more. Clean the splines with a toothpick first, then push it in straight, by hand only. Is it fully home without rocking, or does it stop short?
+    .how =
+        1. Use the common 12-spline lockring tool. Without one, just say you haven’t got it.
+        2. Wipe the splines, so that dirt doesn’t stop the tool.
+        3. Push it in straight, by hand only. No hammer, no spanner.
+        4. Home: it slides in to the bottom and doesn’t rock. Short: it stops early or rocks.
+    .name = how the lockring tool fits
+
+question-freewheel-tool = Is there a 12-spline freewheel remover, 23 mm, within reach? Push it into the splines by hand, and never force it. Does it go all the way home, or does it stop short?
+    .short = Pushed in by hand, does the 23 mm freewheel remover go all the way home, or does it stop short?
+    .again = Let’s try the freewheel remover once more. Clean the splines with a toothpick first, then push it in straight, by hand only. Is it fully home without rocking, or does it stop short?
+    .how =
+        1. Use the usual 12-spline freewheel remover, 23 mm. Without one, just say you haven’t got it.
+        2. Wipe the splines, so that dirt doesn’t stop the tool. A thick locknut can stop it too.
+        3. Push it in straight, by hand only. No hammer, no spanner.
+        4. Home: it slides in to the bottom and doesn’t rock. Short: it stops early or rocks.
+    .name = how the freewheel remover fits
+
 question-hub = What is inside the rear hub? Some hubs brake when you pedal backwards, and some have their gears inside.
     .short = What’s inside the rear hub?
     .again = Let me ask how the bike rides. Do you slow down when you pedal backwards? Do you change gear with no derailleur at the back?
@@ -228,6 +248,20 @@ choice-torque-yes = Yes, a torque is stamped on it
 choice-torque-no = No, there is no torque on it
     .said = no torque is stamped on the ring
     .denied = a torque is stamped on the ring
+
+choice-lockring-tool-home = It goes all the way home
+    .said = the common lockring tool goes all the way home
+    .denied = the common lockring tool doesn’t go all the way home
+choice-lockring-tool-stops-short = It stops short or rocks
+    .said = the common lockring tool stops short
+    .denied = the common lockring tool doesn’t stop short
+
+choice-freewheel-tool-home = It goes all the way home
+    .said = the 23 mm freewheel remover goes all the way home
+    .denied = the 23 mm freewheel remover doesn’t go all the way home
+choice-freewheel-tool-stops-short = It stops short or rocks
+    .said = the 23 mm freewheel remover stops short
+    .denied = the 23 mm freewheel remover doesn’t stop short
 
 choice-hub-plain = Nothing special, a plain hub
     .said = the hub is a plain one
@@ -349,6 +383,10 @@ fastening-freewheel-fine-spline = a rare freewheel with 22 to 24 fine splines
     .short = rare freewheel, 22 to 24 splines
 fastening-ring-16-outer-notch = a rare ring with 16 notches round its outside
     .short = rare ring, 16 outside notches
+fastening-hub-helical-bayonet = a rare old hub, where the sprockets lock on a helical bayonet
+    .short = rare old hub, helical bayonet
+fastening-locknut-flats = the flats of the axle’s locknut or cone, and not the fitting itself
+    .short = locknut or cone flats, not the fitting
 fastening-unlisted = something that isn’t on my list
     .short = not on my list
 
@@ -471,6 +509,8 @@ advice-no-remover-sold = You can’t generally buy a remover for this old size. 
     .short = You can’t buy a remover for it.
 advice-rare-kind = I don’t know a remover for this kind. Please don’t try one that nearly fits: it slips and ruins the fitting.
     .short = It isn’t on the list of tools: I know no remover for it.
+advice-look-outside-the-locknut = Six flats belong to the axle’s locknut, and two flats to the cone under it. No remover goes there. Look for the first ring just outside them, and tell me what you see on that.
+    .short = Those are locknut or cone flats: look at the ring just outside.
 advice-small-thread = This freewheel sits on the small thread, 30 × 1 mm. One made for the usual large thread won’t fit this hub.
 advice-buy-fixed = Buying a new fixed sprocket? Count its teeth, and take the sprocket and its ring along. The ring must be the left-hand kind that fits your hub.
 advice-buy-hub-sprocket = Buying a new sprocket? It must fit this hub, so count its teeth and take the old one and its wire ring along.
@@ -483,9 +523,12 @@ look-alike-body =
     Nine splines, one of them narrower: the common tool.
     Eight deep splines: the other (deep) tool.
     Can’t see it? Tell me the maker’s name on the rear derailleur.
+    Got the common tool? Push it in by hand. It goes all the way home in the common kind, and stops short in the deep one.
     .short = Look behind the largest sprocket. Nine splines, one narrower: the common tool. Eight deep splines: the deep one. Can’t see? Tell me the maker’s name.
-look-alike-marking = Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a ruler.
-    .short = Is there a maker’s name on the freewheel’s body? Tell me what it says.
+look-alike-freewheel-tool =
+    Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a ruler.
+    No name? Push the usual 23 mm remover in by hand. It goes all the way home in the usual kind, and stops short in the odd one.
+    .short = Is there a maker’s name on the freewheel’s body? Or push the usual 23 mm remover in by hand: it stops short in the odd kind.
 
 
 ## Pictures, in words
