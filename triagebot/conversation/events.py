@@ -167,12 +167,14 @@ class Spoke:
 class Closed:
     """A member of staff says what it really was: the fastening's id (None: not known, or not listed by that name), and
     whether the remover that was named fitted (None: not tried). `by` is the member's name. Said again, it replaces
-    what was said before; it changes nothing of the conversation, which may go on."""
+    what was said before; it changes nothing of the conversation, which may go on. `sure`: it contradicts what the case
+    tells, and they said so when asked."""
 
     at: datetime
     fastening: str | None
     fitted: bool | None
     by: str
+    sure: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -208,14 +208,15 @@ def close_as(work: Work, stored: "StoredCase", said: Outcome, rest: str) -> Atte
     if not said.said:
         return answer(work.texts("staff-close-how", code=stored.code))
     held = unfolded(stored)
-    if (known := _contradicts(work, held.case, said.fastening)) and not _said_again(work, stored, rest):
+    known = _contradicts(work, held.case, said.fastening)
+    if known and not _said_again(work, stored, rest):
         what = work.texts(f"fastening-{said.fastening}.short")
         return answer(work.texts("staff-close-sure", code=stored.code, known=known, said=what))
     fastening = said.fastening
     if fastening is None and said.fitted:  # the remover that was named fitted, so it was what was named
         reply = look(work.guide, held.case, work.now)
         fastening = reply.result.fastening
-    event = Closed(work.now, fastening, said.fitted, work.member.name)
+    event = Closed(work.now, fastening, said.fitted, work.member.name, sure=bool(known))
     work.tx.append(stored.id, len(held.case.events), rows_of((event,), {}))
     work.tickets.close(stored.id)
     what = _outcome_words(work, fastening, said.fitted)

@@ -53,6 +53,15 @@ def beta_quantile(p: float, a: float, b: float) -> float:
     return (low + high) / 2
 
 
+def exact(seen: float, of: float, mass: float = 0.95) -> tuple[float, float]:
+    """The interval of Clopper and Pearson (1934) for a share of which `seen` of `of` were counted: it holds the true share
+    at least as often as `mass` says, whatever that is. The whole range where nothing was counted."""
+    tail = (1 - mass) / 2
+    low = beta_quantile(tail, seen, of - seen + 1) if seen > 0 else 0.0
+    high = beta_quantile(1 - tail, seen + 1, of - seen) if seen < of else 1.0
+    return low, high
+
+
 def credible(a: float, b: float, mass: float = 0.95) -> tuple[float, float]:
     """The equal-tailed credible interval of a share that is Beta(a, b)."""
     tail = (1 - mass) / 2

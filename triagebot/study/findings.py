@@ -4,6 +4,8 @@ Rules of this file:
 - What was named is worked out again from the readings in force at the outcome, with the topic as it is now: beliefs are
   never stored, so a case that another edition answered may be judged by a slightly different one (it is counted).
 - What it really was decides whether the answer was right; "it fitted" decides only where that was not said.
+- A closing may be wrong, and then it says any other kind alike. What it teaches (`lesson`) is weighed against what the
+  conversation found (Bayes' rule), with `WRONG_CLOSINGS`; where a member was asked whether they are sure, `WRONG_WHEN_SURE`.
 - A remover that fitted, with nothing else said, means that the fastening is one of those that it serves, each as likely
   as it was at the outcome. Otherwise only failures, which staff look into, would ever teach anything.
 - An answer is contradicted only where the catalogue knows the truth: a listed choice or number that can never be true,
@@ -11,11 +13,12 @@ Rules of this file:
 """
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import hypot, inf
 from typing import Literal
 
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
+from triagebot.identify.information import Array
 from triagebot.study.runs import Run
 from triagebot.topics import Question, Topic, remedy_of
 
@@ -24,12 +27,15 @@ Verdict = Literal["right", "look-alike", "wrong", "person", "none", "unknown"]
 
 SIZE_REACH = 3.0
 
+#: How often staff close a case with another kind than it was, and how often once they were asked about it: judgements.
+WRONG_CLOSINGS, WRONG_WHEN_SURE = 0.05, 0.005
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One run and what it turned out to be. `truth` is a share a fastening (empty: not known), `stated` P(the leading
-    remedy) at the outcome, `correct` whether that was the true one; both None where nothing can be said. `misfit`: the
-    right remover was named and did not fit."""
+    """One run and what it turned out to be. `truth` is a share a fastening (empty: not known), as it was closed;
+    `lesson` the same, allowing for wrong closings. `stated` P(the leading remedy) at the outcome, `correct` whether that
+    was the true one; both None where nothing can be said. `misfit`: the right remover was named and did not fit."""
 
     run: Run
     verdict: Verdict
@@ -37,6 +43,13 @@ class Finding:
     stated: float | None = None
     correct: bool | None = None
     misfit: bool = False
+    lesson: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether it more likely was not what it was closed with."""
+        name = self.fastening
+        return name is not None and self.lesson.get(name, 1.0) < 0.5
 
     @property
     def fastening(self) -> str | None:
@@ -73,7 +86,18 @@ def finding_of(run: Run, topic: Topic) -> Finding | None:
         stated if true is not None else None,
         lead == true if true is not None and stated is not None else None,
         misfit=fitted is False and verdict == "right",
+        lesson=_lesson(known.id, shares, topic, sure=run.closed.sure) if known is not None else truth,
     )
+
+
+def _lesson(said: str, shares: Array, topic: Topic, *, sure: bool) -> Mapping[str, float]:
+    """P(it was this kind | the conversation, the closing), a fastening."""
+    model = topic.model
+    wrong = WRONG_WHEN_SURE if sure else WRONG_CLOSINGS
+    place = model.fastenings.index(said)
+    weights = shares * wrong / (len(shares) - 1)
+    weights[place] = shares[place] * (1 - wrong)
+    return dict(zip(model.fastenings, (weights / weights.sum()).tolist(), strict=True))
 
 
 def _verdict(run: Run, named: list[int], true: int | None) -> Verdict:

@@ -1,5 +1,9 @@
 """What closed cases teach: how common each fastening is at this shop, and how often people slip.
 
+Beside it stands the share among the closed cases alone, with an interval that holds the true share in 95 % of such
+shops whatever the topic says (Clopper and Pearson 1934, Biometrika 26): where a shop differs from the catalogue, the
+blended figure is drawn to the topic's, and its interval with it.
+
 The rule is conjugate Bayesian updating (Gelman et al., Bayesian Data Analysis, 3rd ed., sections 2.4 and 3.4):
 the topic's priors count as `PRIOR_WORTH` cases seen already, a question's slip as `SLIP_WORTH` answers; a suggestion is
 the mean of the posterior (Dirichlet for the priors, beta for a slip), an interval holds 95 % of it. So a few cases
@@ -15,7 +19,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from triagebot.identify import ChoiceReading
-from triagebot.study.chances import credible
+from triagebot.study.chances import credible, exact
 from triagebot.study.findings import Finding, first_answers, true_answer
 from triagebot.topics import Learned, Topic, floored, taught, unnamed
 
@@ -31,7 +35,8 @@ _LEAST_TRUST = 1 / 64
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A share: the topic's own, the one in use, and the one that `seen` of `of` cases suggest, with its interval."""
+    """A share: the topic's own, the one in use, and the one that `seen` of `of` cases suggest, with its interval;
+    `raw_low` to `raw_high` is that of `seen` of `of` alone."""
 
     name: str
     shipped: float
@@ -41,17 +46,23 @@ class Estimate:
     high: float
     seen: float
     of: float
+    raw_low: float
+    raw_high: float
+
+    @property
+    def raw(self) -> float | None:
+        """The share of the cases alone; None where there are none."""
+        return self.seen / self.of if self.of else None
 
 
 def estimate_priors(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> tuple[Estimate, ...]:
     """How common each fastening is, in the order of the catalogue."""
-    counts: dict[str, float] = dict.fromkeys(shipped.fastenings, 0.0)
-    for finding in findings:
-        for name, share in finding.truth.items():
-            counts[name] = counts.get(name, 0.0) + share
-    of = sum(counts[name] for name in shipped.fastenings)
+    cases = tuple(findings)
+    counts = _counted(shipped, (finding.truth for finding in cases))
+    lessons = _counted(shipped, (finding.lesson or finding.truth for finding in cases))
+    of = sum(counts.values())
     total = sum(f.prior for f in shipped.catalogue.fastenings)
-    alphas = {f.id: PRIOR_WORTH * f.prior / total + counts[f.id] for f in shipped.catalogue.fastenings}
+    alphas = {f.id: PRIOR_WORTH * f.prior / total + lessons[f.id] for f in shipped.catalogue.fastenings}
     whole = PRIOR_WORTH + of
     suggested = floored(shipped.catalogue, {name: alpha / whole for name, alpha in alphas.items()})
     return tuple(
@@ -63,9 +74,19 @@ def estimate_priors(shipped: Topic, used: Topic, findings: Iterable[Finding]) ->
             *credible(alphas[f.id], whole - alphas[f.id]),
             counts[f.id],
             of,
+            *exact(counts[f.id], of),
         )
         for f in shipped.catalogue.fastenings
     )
+
+
+def _counted(topic: Topic, truths: Iterable[Mapping[str, float]]) -> dict[str, float]:
+    """How often each fastening of the topic was seen."""
+    counts: dict[str, float] = dict.fromkeys(topic.fastenings, 0.0)
+    for truth in truths:
+        for name in truth.keys() & counts.keys():
+            counts[name] += truth[name]
+    return counts
 
 
 def scored_slips(topic: Topic, findings: Iterable[Finding]) -> Mapping[str, tuple[int, int]]:
@@ -74,7 +95,7 @@ def scored_slips(topic: Topic, findings: Iterable[Finding]) -> Mapping[str, tupl
     for finding in findings:
         for name, reading in first_answers(finding.run).items():
             question = topic.questions.get(name)
-            if question is None or not isinstance(reading, ChoiceReading) or reading.denied or not finding.truth:
+            if question is None or not isinstance(reading, ChoiceReading) or reading.denied or not finding.truth or finding.doubtful:
                 continue
             true = true_answer(topic, question, finding.truth)
             if true is not None and reading.choice in question.choices:
@@ -94,7 +115,7 @@ def estimate_slips(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> 
         a, b = SLIP_WORTH * question.slip + wrong, SLIP_WORTH * (1 - question.slip) + of - wrong
         suggested = min(max(a / (a + b), SLIPS[0]), SLIPS[1]) if of else question.slip
         in_use = used.questions[question.id].slip or question.slip
-        found.append(Estimate(question.id, question.slip, in_use, suggested, *credible(a, b), wrong, of))
+        found.append(Estimate(question.id, question.slip, in_use, suggested, *credible(a, b), wrong, of, *exact(wrong, of)))
     return tuple(found)
 
 

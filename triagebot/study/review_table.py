@@ -70,9 +70,9 @@ def sections(review: Review) -> Iterator[Section]:
             yield Section(
                 about,
                 title,
-                ("", "topic", "in use", "suggested", "95 %", counted, "of"),
+                ("", "topic", "in use", "suggested", "95 %", counted, "of", "alone", "95 %"),
                 [_estimate(row) for row in estimates],
-                "topic: as it ships; suggested: with what was seen, and its 95 % interval",
+                "topic: as it ships; suggested: with what was seen; alone: the share of what was seen; each with its interval",
             )
 
 
@@ -99,7 +99,9 @@ def _band(band: Band) -> tuple[object, ...]:
 
 def _estimate(row: Estimate) -> tuple[object, ...]:
     shares = (f"{share:.1%}" for share in (row.shipped, row.used, row.suggested))
-    return row.name, *shares, _between(row), f"{row.seen:.4g}", f"{row.of:.4g}"
+    counted = f"{row.seen:.4g}", f"{row.of:.4g}"
+    alone = "-" if row.raw is None else f"{row.raw:.1%}"
+    return row.name, *shares, _between(row), *counted, alone, f"{row.raw_low:.1%}–{row.raw_high:.1%}"
 
 
 def _between(row: Band | Estimate) -> str:

@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+import numpy as np
+
 from triagebot.conversation.events import Closed
 from triagebot.study.findings import Finding, finding_of
 from triagebot.study.learning import estimate_priors, estimate_slips, learned_from
@@ -38,17 +40,23 @@ def closed_cases(
     profile: Profile,
     shares: Mapping[str, float] | None = None,
     wheels: Wheels | None = None,
+    wrong: float = 0.0,
 ) -> list[Finding]:
-    """As many conversations with simulated people, each closed with what it really was."""
+    """As many conversations with simulated people, each closed with what it really was, or a share `wrong` of them with
+    some other kind."""
     found = []
+    slips = np.random.default_rng([seed, cases])
     for number in range(cases):
         person = draw_person(topic, number, seed, profile, shares, wheels)
         meeting = meet(topic, person)
         step = meeting.step
         outcome = None if step.question else "person" if step.referral else step.decision.kind
+        really = person.fastening.id
+        if slips.random() < wrong:
+            really = str(slips.choice([name for name in topic.fastenings if name != really]))
         run = Run(
             f"S{number}", _AT, _AT, topic.digest, said=meeting.readings, outcome=outcome, evidence=meeting.readings,
-            closed=Closed(_AT, person.fastening.id, None, ""),
+            closed=Closed(_AT, really, None, ""),
         )  # fmt: skip
         finding = finding_of(run, topic)
         assert finding is not None  # it is closed
@@ -70,10 +78,14 @@ def year(
     profile: str = "household",
     shares: Mapping[str, float] | None = None,
     wheels: Wheels | None = None,
+    wrong: float = 0.0,
 ) -> Year:
-    """Close `cases`, learn, and meet `people` others of the same mix. Raises UsageError on an unknown profile."""
+    """Close `cases`, a share `wrong` of them wrongly, learn, and meet `people` others of the same mix.
+
+    Raises UsageError on an unknown profile.
+    """
     kind = profile_named(profile)
-    learned = learn(topic, closed_cases(topic, cases, seed + _LEARNT_FROM, kind, shares, wheels))
+    learned = learn(topic, closed_cases(topic, cases, seed + _LEARNT_FROM, kind, shares, wheels, wrong))
     others = [draw_person(topic, number, seed, kind, shares, wheels) for number in range(people)]
     editions = (topic, taught(topic, learned))
     before, after = ([meet_planner(edition, person) for person in others] for edition in editions)

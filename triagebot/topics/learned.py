@@ -1,8 +1,8 @@
 """What a shop's closed cases have taught it: how common each fastening is there, and how often people slip.
 
-Whatever `learned.yaml` says, no fastening falls below `LEAST` of what the topic gives it, and the broad one, which
-stands for everything that is not listed, not below the topic's own figure: staff seldom close such a case by name, so
-it is undercounted.
+Whatever `learned.yaml` says, no fastening falls below `LEAST` of what the topic gives it. Two kinds do not fall below
+the topic's own figure, since no case tells how common they are: the broad one, which stands for everything that is not
+listed (staff seldom close such a case by name), and what is described who looked at the wrong part.
 """
 
 from collections.abc import Mapping
@@ -38,7 +38,7 @@ class Learned(Row):
 
 def floors(catalogue: Catalogue) -> Mapping[str, float]:
     """The least prior that each fastening may have."""
-    return MappingProxyType({f.id: f.prior if f.broad else LEAST * f.prior for f in catalogue.fastenings})
+    return MappingProxyType({f.id: f.prior * (1.0 if f.broad or f.mistaken else LEAST) for f in catalogue.fastenings})
 
 
 def floored(catalogue: Catalogue, wanted: Mapping[str, float]) -> Mapping[str, float]:
