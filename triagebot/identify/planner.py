@@ -56,13 +56,13 @@ def plan(model: Model, readings: Sequence[Reading], candidates: Sequence[Candida
     """Plan one step ahead on the loss to come (`Prospect.ahead`); ties go to the earlier candidate."""
     shares = belief(model, readings)
     able = [candidate for candidate in candidates if candidate.question in model.tables]
-    nothing_asked = np.ones((len(shares), 1))
-    blocks = [nothing_asked] + [
-        model.tables[candidate.question].answers([r for r in readings if r.question == candidate.question])
-        for candidate in able
-    ]
+    weights = shares[:, None]
+    blocks = [model.by_remedy(weights)]  # nothing asked
+    for candidate in able:
+        told = [r for r in readings if r.question == candidate.question]
+        blocks.append(model.by_remedy(weights * model.tables[candidate.question].answers(told)))
     starts = np.cumsum([0, *(block.shape[1] for block in blocks[:-1])])
-    *losses, decision = prospect(model, shares[:, None] * np.concatenate(blocks, axis=1))
+    *losses, decision = prospect(model, np.concatenate(blocks, axis=1))
     (_, *stopping), (now, *ahead) = (np.add.reduceat(loss, starts).tolist() for loss in losses)
     best: Worth | None = None
     worth: list[Worth] = []

@@ -77,15 +77,23 @@ class ListTable:
     def answers(self, readings: Sequence[Reading]) -> Array:
         if not readings:
             return self.rows
-        joint = self.truth * self._given_truth(readings)
-        fresh: Array = (joint / joint.sum(axis=1, keepdims=True)) @ self.confusion
+        given = self._given_truth(readings)
+        fresh: Array = self.truth @ (given[:, None] * self.confusion)
+        again = self._said_again(readings)
+        fresh *= ((1.0 if again is None else 1 - self.repeat) / (self.truth @ given))[:, None]
+        if again is not None:
+            fresh += self.repeat * again
+        return fresh
+
+    def _said_again(self, readings: Sequence[Reading]) -> Array | None:
+        """Where the answer falls of who says the same again; None where nothing that was said names an answer."""
         for reading in reversed(readings):
             found = self._columns(reading)
             if found is not None and found[0] and not found[1]:
                 again = np.zeros(self.rows.shape[1])
                 again[found[0]] = 1 / len(found[0])
-                return self.repeat * again + (1 - self.repeat) * fresh
-        return fresh
+                return again
+        return None
 
 
 @dataclass(frozen=True)

@@ -54,7 +54,7 @@ def beta_quantile(p: float, a: float, b: float) -> float:
 
 
 def exact(seen: float, of: float, mass: float = 0.95) -> tuple[float, float]:
-    """The interval of Clopper and Pearson (1934) for a share of which `seen` of `of` were counted: it holds the true share
+    """The interval of Clopper and Pearson (1934) for a share where `seen` of `of` were counted: it holds the true share
     at least as often as `mass` says, whatever that is. The whole range where nothing was counted."""
     tail = (1 - mass) / 2
     low = beta_quantile(tail, seen, of - seen + 1) if seen > 0 else 0.0

@@ -5,7 +5,7 @@ Rules of this file:
   never stored, so a case that another edition answered may be judged by a slightly different one (it is counted).
 - What it really was decides whether the answer was right; "it fitted" decides only where that was not said.
 - A closing may be wrong, and then it says any other kind alike. What it teaches (`lesson`) is weighed against what the
-  conversation found (Bayes' rule), with `WRONG_CLOSINGS`; where a member was asked whether they are sure, `WRONG_WHEN_SURE`.
+  conversation found (Bayes' rule), with `WRONG_CLOSINGS`; with `WRONG_WHEN_SURE` where a member was asked and was sure.
 - A remover that fitted, with nothing else said, means that the fastening is one of those that it serves, each as likely
   as it was at the outcome. Otherwise only failures, which staff look into, would ever teach anything.
 - An answer is contradicted only where the catalogue knows the truth: a listed choice or number that can never be true,
@@ -34,8 +34,9 @@ WRONG_CLOSINGS, WRONG_WHEN_SURE = 0.05, 0.005
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One run and what it turned out to be. `truth` is a share a fastening (empty: not known), as it was closed;
-    `lesson` the same, allowing for wrong closings. `stated` P(the leading remedy) at the outcome, `correct` whether that
-    was the true one; both None where nothing can be said. `misfit`: the right remover was named and did not fit."""
+    `lesson` the same, allowing for wrong closings. `stated` P(the leading remedy) at the outcome, `correct` whether
+    that was the true one; both None where nothing can be said. `misfit`: the right remover was named, and did not
+    fit."""
 
     run: Run
     verdict: Verdict

@@ -93,9 +93,11 @@ def scored_slips(topic: Topic, findings: Iterable[Finding]) -> Mapping[str, tupl
     """How many first choices were wrong, and of how many, by question."""
     scores: dict[str, tuple[int, int]] = {}
     for finding in findings:
+        if finding.doubtful:
+            continue
         for name, reading in first_answers(finding.run).items():
             question = topic.questions.get(name)
-            if question is None or not isinstance(reading, ChoiceReading) or reading.denied or not finding.truth or finding.doubtful:
+            if question is None or not isinstance(reading, ChoiceReading) or reading.denied or not finding.truth:
                 continue
             true = true_answer(topic, question, finding.truth)
             if true is not None and reading.choice in question.choices:
@@ -115,7 +117,8 @@ def estimate_slips(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> 
         a, b = SLIP_WORTH * question.slip + wrong, SLIP_WORTH * (1 - question.slip) + of - wrong
         suggested = min(max(a / (a + b), SLIPS[0]), SLIPS[1]) if of else question.slip
         in_use = used.questions[question.id].slip or question.slip
-        found.append(Estimate(question.id, question.slip, in_use, suggested, *credible(a, b), wrong, of, *exact(wrong, of)))
+        intervals = *credible(a, b), wrong, of, *exact(wrong, of)
+        found.append(Estimate(question.id, question.slip, in_use, suggested, *intervals))
     return tuple(found)
 
 
