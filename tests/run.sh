@@ -53,6 +53,9 @@ fi
 # The tests wait for other processes now and then; meanwhile the code is read, and what that says is shown at the end.
 read_code >"$log" 2>&1 &
 reading=$!
+# pytest prepares each test file once and keeps it. In a fresh checkout every worker would do so for all of them at the
+# same time, so one does it first.
+compgen -G "tests/__pycache__/*-pytest-*.pyc" >/dev/null || "$python" -m pytest -q --collect-only tests >/dev/null || true
 # Four workers keep two cores busy, since a worker often waits for a process that it started. Each begins with a part of
 # the rooms, so that what a room shares is made once, and takes from the others when it is done.
 part "tests" "$python" -m pytest -q -ra -n 4 --dist worksteal --durations 20 "$@"
