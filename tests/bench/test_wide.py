@@ -1,5 +1,7 @@
 """How planning and turns grow with the catalogue: 160 fastenings at most 12 times, 1,600 at most 30 times."""
 
+from itertools import islice
+
 import pytest
 
 from tests.bench.clocks import Times
@@ -54,7 +56,7 @@ def test_whole_turns(guide: Guide, wide: tuple[int, Guide], figures: Figures) ->
     width, wider = wide
     narrow, broad = Times(), Times()
     for each in (guide, wider):
-        for _ in hold(each, Times()):
+        for _ in islice(hold(each, Times()), 2):  # what is compiled once does not count
             pass
     for _ in range(3):
         list(hold(guide, narrow))

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.store.fresh import open_fresh
 from tests.strategies import rear_sprockets
 from tests.words import words_of
 from triagebot.cases.cards import LASTS, Card, card_address, card_behind, card_link, card_of, photos_of, take_back
@@ -18,7 +19,7 @@ from triagebot.delivery import Delivery, WaitingClient
 from triagebot.messages import new_code
 from triagebot.messages.codes import ALPHABET
 from triagebot.shop import built_in_shop, load_shop
-from triagebot.store import Store, open_store
+from triagebot.store import Store
 from triagebot.store.photos import Photos
 from triagebot.testing import START, Clock, Codes, ScriptedPerson
 from triagebot.topics import Texts
@@ -43,7 +44,7 @@ def texts(guide: Guide) -> Texts:
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
-    with open_store(tmp_path / "data", key_file=tmp_path / "key") as store:
+    with open_fresh(tmp_path / "data", tmp_path / "key") as store:
         yield store
 
 

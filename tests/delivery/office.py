@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from tests.delivery.recorded import RecordedChannel
+from tests.store.fresh import open_fresh
 from triagebot.cases.loaded import LoadedCase, Memory
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery, Received
 from triagebot.handover import StaffRoom
 from triagebot.messages import Incoming, Said
 from triagebot.messages.incoming import Content
-from triagebot.store import Store, Transaction, open_store
+from triagebot.store import Store, Transaction
 from triagebot.testing import Clock, Codes
 
 T = TypeVar("T")
@@ -91,7 +92,7 @@ class Office:
         return self.runner.run(work)
 
     def open(self) -> None:
-        self.store = MortalStore(open_store(self.folder, key_file=self.folder.with_name("key")))
+        self.store = MortalStore(open_fresh(self.folder, self.folder.with_name("key")))
         self.delivery = Delivery(
             self.guide,
             self.store,  # type: ignore[arg-type]

@@ -13,13 +13,14 @@ from PIL import Image
 
 from tests.pages.conftest import NOW, Visitor
 from tests.pages.markup import Markup
+from tests.store.fresh import open_fresh
 from tests.store.reading import current_case
 from triagebot.cases.cards import LASTS, card_link
 from triagebot.conversation import Guide, Message, edition
 from triagebot.delivery import WaitingClient
 from triagebot.pages import app
 from triagebot.pages.card import TRIES
-from triagebot.store import Store, open_store
+from triagebot.store import Store
 from triagebot.testing import Clock
 
 PAGES = "https://pages.example.org/triage"
@@ -54,7 +55,7 @@ class Counter:
 
 @pytest.fixture
 def counter(guide: Guide, tmp_path: Path) -> Iterator[Counter]:
-    with open_store(tmp_path / "data", key_file=tmp_path / "key") as store:
+    with open_fresh(tmp_path / "data", tmp_path / "key") as store:
         yield Counter(guide, store, Clock(NOW))
 
 

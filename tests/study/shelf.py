@@ -5,11 +5,11 @@ from datetime import timedelta
 from pathlib import Path
 
 from tests.conversation.guides import shipped_guide
+from tests.store.fresh import open_fresh
 from triagebot.cases.loaded import rows_of
 from triagebot.conversation import Case, Guide
 from triagebot.conversation.case import follow
 from triagebot.conversation.events import Closed
-from triagebot.store import open_store
 from triagebot.testing import START, Clock, ScriptedPerson
 
 FOUR_NOTCH = ("the wheel is out, the middle stays still", "four notches", "24.0 mm by calliper", "6 sprockets")
@@ -36,7 +36,7 @@ def closed(case: Case, fastening: str | None, fitted: bool | None = None) -> Cas
 def keep(folder: Path, cases: Iterable[Case]) -> Path:
     """Put cases into a new store in `folder`, as a delivery does; gives where its key lies."""
     key = folder.parent / "shelf.key"
-    with open_store(folder, key_file=key) as store, store.begin() as tx:
+    with open_fresh(folder, key) as store, store.begin() as tx:
         for number, case in enumerate(cases):
             kept = tx.open_case(f"terminal:p{number}", case.code, case.topic, case.opened)
             tx.append(kept, 0, rows_of(case.events, {"message": f"m{number}", "press": "a press"}))

@@ -11,13 +11,14 @@ from tests.channels.matrix.heard import Heard
 from tests.channels.matrix.person import PATIENCE, Person
 from tests.channels.wheels import FOUR_NOTCHES
 from tests.conversation.guides import shipped_guide
+from tests.store.fresh import open_fresh
 from tests.store.reading import current_case
 from triagebot.channels.matrix import Matrix, connected
 from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.delivery import Delivery
 from triagebot.handover import StaffRoom
 from triagebot.settings import MatrixAccount
-from triagebot.store import Store, open_store
+from triagebot.store import Store
 
 Stages = Callable[..., Awaitable["Stage"]]
 
@@ -41,7 +42,7 @@ class Stage:
 
     async def start(self) -> None:
         async with AsyncExitStack() as stack:
-            self.store = stack.enter_context(open_store(self.folder / "data", key_file=self.folder / "triagebot.key"))
+            self.store = stack.enter_context(open_fresh(self.folder / "data", self.folder / "triagebot.key"))
             guide = shipped_guide()
             rooms = (StaffRoom("matrix", {"room": self.staff_room}),) if self.staff_room else ()
             self.delivery = Delivery(guide, self.store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)

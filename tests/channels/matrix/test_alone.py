@@ -12,6 +12,7 @@ import pytest_asyncio
 
 from tests.channels.matrix.recorded import RecordedConnection
 from tests.conversation.guides import shipped_guide
+from tests.store.fresh import open_fresh
 from triagebot.channels import polling
 from triagebot.channels.matrix import Matrix, channel, sending
 from triagebot.channels.matrix.http import MatrixAway, MatrixRefused
@@ -20,7 +21,6 @@ from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.delivery import Delivery, outbox
 from triagebot.errors import StoreError
 from triagebot.messages import Refused, RetryAfter, Transient
-from triagebot.store import open_store
 
 pytestmark = pytest.mark.asyncio
 
@@ -45,7 +45,7 @@ class Stand:
     """A channel on a delivery, connected to nothing."""
 
     def __init__(self, folder: Path) -> None:
-        self.store = open_store(folder / "data", key_file=folder / "key")
+        self.store = open_fresh(folder / "data", folder / "key")
         self.delivery = Delivery(shipped_guide(), self.store, try_again=(0.0, 0.0), grace=1.0)
         self.connection = RecordedConnection()
         self.connection.known["!a"] = ROOM

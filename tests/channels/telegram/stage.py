@@ -19,6 +19,7 @@ from tests.channels.wheels import FOUR_NOTCHES
 from tests.doubles.telegram import Person, Screen
 from tests.doubles.telegram import Telegram as Platform
 from tests.doubles.telegram.people import PATIENCE
+from tests.store.fresh import open_fresh
 from triagebot.channels.telegram import Telegram, bot_api, client
 from triagebot.channels.telegram.webhook import route
 from triagebot.conversation import Guide, load_guide
@@ -26,7 +27,7 @@ from triagebot.delivery import Delivery
 from triagebot.handover import StaffRoom
 from triagebot.rates import Rate
 from triagebot.shop import built_in_shop, load_shop
-from triagebot.store import Store, open_store
+from triagebot.store import Store
 from triagebot.topics import built_in_topic, load_topic
 
 _NUMBERS = count(200_000_001)
@@ -96,7 +97,7 @@ async def opened(
     used = given or guide()
     rooms_of = dict.fromkeys(("BOT_ROOM", "CHAT_ROOM", "GROUP_ROOM"), NO_LIMIT)
     pace = nullcontext() if paced else patch.multiple(bot_api, **rooms_of)
-    with pace, open_store(folder / "data", key_file=folder / "triagebot.key") as store:
+    with pace, open_fresh(folder / "data", folder / "triagebot.key") as store:
         rooms = (StaffRoom("telegram", {"chat": room}),) if room else ()
         delivery = Delivery(used, store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
         channel = Telegram(used, delivery, client(token, platform.base_url.removesuffix("/bot")), room=room)

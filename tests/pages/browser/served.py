@@ -11,11 +11,12 @@ from typing import Any, TypeVar
 import uvicorn
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from tests.store.fresh import open_fresh
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.pages import Limits, app, chatting
 from triagebot.rates import Rate
-from triagebot.store import Store, open_store
+from triagebot.store import Store
 
 T = TypeVar("T")
 
@@ -80,7 +81,7 @@ class Served:
 
     async def _serve(self, ready: threading.Event) -> None:
         self._loop, self._stopping = asyncio.get_running_loop(), asyncio.Event()
-        with open_store(self.folder, key_file=self.folder.with_name(f"{self.folder.name}.key")) as self.store:
+        with open_fresh(self.folder, self.folder.with_name(f"{self.folder.name}.key")) as self.store:
             async with Delivery(self.guide, self.store) as self.delivery:
                 pages = app(self.guide, self.delivery, self.store, **self.given)
                 door = _door(self.port)
