@@ -34,6 +34,12 @@ def test_lines_open_no_case(shop: Shop) -> None:
     assert shop.rows("photos", "id") == []
 
 
+@pytest.mark.parametrize("asked", ["about 4n 40", "fits what 4n 40"])
+def test_who_asks_about_what_is_seen_and_no_tool_has_it_read_as_a_line(shop: Shop, asked: str) -> None:
+    shop.staff("ada")
+    assert shop.says("ada", asked).startswith("Sure: single-speed freewheel, 4 notches, 40 mm.")
+
+
 def test_what_is_missing_is_remembered_for_one_wheel(shop: Shop) -> None:
     shop.staff("ada")
     assert "Missing: the spin test." in shop.says("ada", "12 spl")

@@ -3,9 +3,10 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.effort import effort
 from tests.topics.conftest import Bench
 from tests.topics.faults import (
     ALL_STATES,
@@ -388,6 +389,7 @@ def test_the_topic_that_ships_is_whole() -> None:
     cut=st.integers(0, 40),
     new=st.sampled_from(["{", "}", "$", "=", "\n", ".", "-", "{ a }"]),
 )
+@settings(max_examples=effort(10, 2000))
 def test_no_mangled_text_file_stops_the_check(spoilable: Bench, at: int, cut: int, new: str) -> None:
     path = spoilable.texts("en")
     good = path.read_text(encoding="utf-8")

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.effort import effort
 from tests.topics.conftest import FILES, Bench
 from triagebot.errors import DataError
 from triagebot.identify import belief
@@ -133,7 +134,7 @@ def test_a_mangled_file_is_a_topic_or_a_list_of_problems(spoilable: Bench, name:
     path = spoilable.topic / name
 
     @given(content=_mangled(name))
-    @settings(suppress_health_check=[HealthCheck.too_slow])
+    @settings(suppress_health_check=[HealthCheck.too_slow], max_examples=effort(8, 2000))
     def mangle(content: bytes) -> None:
         path.write_bytes(content)
         told = spoilable.problems()
