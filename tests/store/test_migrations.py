@@ -17,11 +17,13 @@ from sqlalchemy.schema import CreateIndex, CreateTable
 from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.store import DATABASE, Store, migrations, open_store, transactions
+from triagebot.store.bikes import Bikes
 from triagebot.store.encryption import Cipher
 from triagebot.store.key_file import read_or_make_keys
 from triagebot.store.message_rows import OutboxRow
 from triagebot.store.migrations import NEWEST, REVISIONS
 from triagebot.store.post import Post
+from triagebot.store.requests import Requests
 from triagebot.store.staff import Ticket, Tickets
 from triagebot.store.tables import metadata
 
@@ -190,3 +192,30 @@ def test_columns_that_nothing_reads_go_and_nothing_with_them(folder: Path, key_f
             columns = {row[1] for row in tx.connection.exec_driver_sql(f"PRAGMA table_info({table})")}
             assert columns
             assert not columns & gone
+
+
+def test_a_store_from_before_bikes_and_visits_takes_them(folder: Path, key_file: Path) -> None:
+    cipher = Cipher(read_or_make_keys(key_file, folder), bytes(32))
+    folder.mkdir()
+    engine = create_engine(f"sqlite:///{folder / DATABASE}")
+    at = "2026-03-01 12:00:00.000000"
+    with engine.begin() as connection:
+        migrations.upgrade(connection, "0006", cipher=cipher, lookup=cipher.encrypt(bytes(32).hex()))
+        for table, row in (
+            ("cases", (1, "somebody", "ABCD", "t", at)),
+            ("parties", (1, "somebody", "person", 1, None)),
+            ("events", (1, 0, cipher.encrypt_json(EVENT))),
+            ("tickets", (1, "waiting", "asked", None, None, at, None)),
+        ):
+            connection.exec_driver_sql(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+    engine.dispose()
+    with open_store(folder) as store, store.begin() as tx:
+        stored = tx.case(1)
+        assert stored is not None
+        assert stored.events == (EVENT,)
+        assert [ticket.case for ticket in Tickets(tx).queue()] == [1]
+        assert (Bikes(tx).all(), Requests(tx).waiting()) == ((), ())
+        Bikes(tx).take_in(1, "blue tourer", "Sam", "", "", NOW, None, apart=False)
+        assert Requests(tx).ask_visit(1, "2026-03-05", "afternoon", 1, "2026-03-05 afternoon -", "", NOW)
+        assert not Requests(tx).ask_visit(2, "2026-03-05", "afternoon", 1, "2026-03-05 afternoon -", "", NOW)
+        assert [bike.whose for bike in Bikes(tx).here()] == ["Sam"]

@@ -20,9 +20,9 @@ from triagebot.store.encryption import Cipher
 from triagebot.store.tables import grants
 from triagebot.store.transactions import View
 
-#: What a secret lets somebody do: look at a case's card; join one who helps; go on with a case on another channel; take
-#: a case over; become one of the staff; log in at the counter page; be at the counter page.
-Kind = Literal["card", "invite", "join", "hand-over", "staff", "login", "session"]
+#: What a secret lets somebody do: look at a case's card, or fetch its visit as a file; join one who helps; go on with a
+#: case on another channel; take a case over; become one of the staff; log in at the counter page, or be there.
+Kind = Literal["card", "invite", "join", "hand-over", "staff", "login", "session", "visit"]
 
 #: 192 bits, 32 characters in an address.
 BYTES = 24

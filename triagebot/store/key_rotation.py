@@ -22,6 +22,7 @@ from triagebot.store.data_folder import open_store
 from triagebot.store.encryption import Cipher, DecryptionError
 from triagebot.store.key_file import new_key
 from triagebot.store.tables import (
+    bikes,
     conversations,
     deeds,
     events,
@@ -33,6 +34,7 @@ from triagebot.store.tables import (
     parties,
     photos,
     positions,
+    requests,
     staff,
 )
 from triagebot.store.transactions import Store
@@ -58,6 +60,8 @@ ENCRYPTED: tuple[tuple[Table, str], ...] = (
     (deeds, "body"),
     (parties, "body"),
     (loans, "body"),
+    (bikes, "body"),
+    (requests, "body"),
     (lookup_key, "body"),
 )
 

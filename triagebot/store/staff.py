@@ -32,7 +32,7 @@ Role = Literal["staff", "owner"]
 State = Literal["waiting", "claimed", "snoozed", "closed"]
 
 #: What of a member's standing outlasts what they are doing.
-_STAYS = ("off", "queue")
+_STAYS = ("off", "queue", "bike")
 #: Asked at every message.
 _AT_WORK = Prepared(select(staff).where(staff.c.person == bindparam("who"), staff.c.ended_at.is_(None)))
 #: Asked after every message of every case.
@@ -127,6 +127,11 @@ class Staff:
         rows = self.connection.execute(select(deeds).where(deeds.c.case_id == case_id).order_by(deeds.c.id))
         found = ((row, self.cipher.decrypt_json(row.body)) for row in rows)
         return tuple(Deed(body["name"], row.what, row.at, body["told"]) for row, body in found)
+
+    def closings(self) -> dict[int, str | None]:
+        """What each case that was closed really was, as was said last: a fastening's id, None where nobody knows."""
+        rows = self.connection.execute(select(deeds).where(deeds.c.what == "closed").order_by(deeds.c.id))
+        return {row.case_id: self.cipher.decrypt_json(row.body)["told"].get("fastening") for row in rows}
 
     def _member(self, row: Any) -> Member:
         body = self.cipher.decrypt_json(row.body)

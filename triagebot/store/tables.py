@@ -216,3 +216,36 @@ loans = Table(
     Index("ix_loans_tool", "tool"),
     sqlite_autoincrement=True,
 )
+
+#: Bikes that stand in the shop without their owners: `wanted` is when one is to be ready, `done_at` when its case was
+#: closed; `body` says what it is, whose, and how that person is reached.
+bikes = Table(
+    "bikes",
+    metadata,
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("since", Instant, nullable=False),
+    Column("wanted", Instant),
+    Column("done_at", Instant),
+    Column("body", Text, nullable=False),
+)
+
+#: What people ask of the shop and the staff answer: a visit on a `day` (ISO 8601) in a `part` of it, or a `tool` kept
+#: for them `until` a moment. `body` has what else they said about it, and what they were answered.
+requests = Table(
+    "requests",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("kind", Characters, nullable=False),
+    Column("day", Characters),
+    Column("part", Characters),
+    Column("tool", Characters),
+    Column("until", Instant),
+    Column("state", Characters, nullable=False),
+    Column("asked_at", Instant, nullable=False),
+    Column("answered_at", Instant),
+    Column("body", Text, nullable=False),
+    Index("ix_requests_kind_day", "kind", "day"),
+    Index("ix_requests_tool", "tool"),
+    sqlite_autoincrement=True,
+)
