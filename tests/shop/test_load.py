@@ -14,6 +14,7 @@ from triagebot.shop import built_in_shop, check_shop, fold, load_shop
 from triagebot.topics import Topic
 
 Edit = Callable[[str, str, str], int]
+FILES_WITH_MONEY = ("tools.yaml", "services.yaml", "parts.yaml")
 
 
 def test_the_example_has_a_tool_for_every_remover_and_accessory(topic: Topic) -> None:
@@ -203,7 +204,7 @@ def test_an_amount_needs_a_currency(folder: Path, topic: Topic, edit: Edit) -> N
     with pytest.raises(DataError) as caught:
         load_shop(folder, topic)
     rows = [p for p in caught.value.problems if "names no currency" in p.message]
-    amounts = [line for f in ("tools.yaml", "services.yaml") for line in (folder / f).read_text().splitlines()]
+    amounts = [line for f in FILES_WITH_MONEY for line in (folder / f).read_text().splitlines()]
     expected = sum(line.strip().startswith(("price:", "deposit:")) for line in amounts)
     assert len(rows) == len(caught.value.problems) == expected
 

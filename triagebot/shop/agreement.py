@@ -45,6 +45,9 @@ def _money(shop: Shop, files: Files) -> Iterable[Problem]:
     for n, service in enumerate(shop.services):
         if service.price is not None:
             yield files.problem("services.yaml", ("services", n, "price"), message)
+    for n, part in enumerate(shop.parts_file.parts):
+        if part.price is not None:
+            yield files.problem("parts.yaml", ("parts", n, "price"), message)
 
 
 def _twice(shop: Shop, files: Files) -> Iterable[Problem]:
@@ -54,7 +57,8 @@ def _twice(shop: Shop, files: Files) -> Iterable[Problem]:
     choices = [(c.choice, "makers.yaml", ("choices", n, "choice")) for n, c in enumerate(shop.makers_file.choices)]
     notes = [(note.slug, note.file, ("slug",)) for note in shop.notes]
     replies = [(r.id, "replies.yaml", ("replies", n, "id")) for n, r in enumerate(shop.replies)]
-    for rows in (tools + absent, services, choices, notes, replies):
+    parts = [(p.id, "parts.yaml", ("parts", n, "id")) for n, p in enumerate(shop.parts_file.parts)]
+    for rows in (tools + absent, services, choices, notes, replies, parts):
         first: dict[str, str] = {}
         for value, file, path in rows:
             if value in first:
@@ -136,18 +140,15 @@ def _strangers(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
     ]
     choices = {row.id for row in topic.flow.shop_referrals}
     rows += [(i, choices, "choice", "shop.yaml", ("hand-over", n)) for n, i in enumerate(shop.about.hand_over)]
-    for n, service in enumerate(shop.services):
-        place: Path = ("services", n)
-        rows += [
-            (name, topic.fastenings, "fastening", "services.yaml", (*place, "fastenings", i))
-            for i, name in enumerate(service.fastenings)
-        ]
-        rows += [
-            (name, systems, "system", "services.yaml", (*place, "systems", i)) for i, name in enumerate(service.systems)
-        ]
+    covering = [("services", n, row.fastenings, row.systems) for n, row in enumerate(shop.services)]
+    covering += [("parts", n, row.fastenings, row.systems) for n, row in enumerate(shop.parts_file.parts)]
+    for what, n, kinds, kinds_of in covering:
+        file, at = f"{what}.yaml", (what, n)
+        rows += [(name, topic.fastenings, "fastening", file, (*at, "fastenings", i)) for i, name in enumerate(kinds)]
+        rows += [(name, systems, "system", file, (*at, "systems", i)) for i, name in enumerate(kinds_of)]
     if shop.learned is not None:
         asked = [q.id for q in topic.flow.questions if q.slip is not None]
-        place = ("topic",)
+        place: Path = ("topic",)
         rows.append((shop.learned.topic, (topic.id,), "name", "learned.yaml", place))
         rows += [
             (name, topic.fastenings, "fastening", "learned.yaml", ("priors", name)) for name in shop.learned.priors

@@ -10,15 +10,17 @@ from types import MappingProxyType
 from triagebot.errors import DataError, Problem
 from triagebot.shop.agreement import disagreements
 from triagebot.shop.notes import read_notes
+from triagebot.shop.parts import PartsFile
 from triagebot.shop.schema import LinksFile, MakersFile, RepliesFile, ServicesFile, ShopFile, ToolsFile
 from triagebot.shop.shop import Shop
 from triagebot.topics import Files, Learned, Parts, Topic, digest
 
-#: The files that a shop may leave out: what is described elsewhere, what closed cases have taught, and what the staff
-#: often write.
+#: The files that a shop may leave out: what is described elsewhere, what closed cases have taught, what the staff often
+#: write, and what it sells in place of what comes off.
 LINKS = "links.yaml"
 LEARNED = "learned.yaml"
 REPLIES = "replies.yaml"
+PARTS = "parts.yaml"
 
 #: The shop that comes with the program, invented from end to end.
 EXAMPLE = "example-shop"
@@ -52,10 +54,19 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
     makers = parts.read(MakersFile, "makers.yaml")
     links = parts.read(LinksFile, LINKS) if (folder / LINKS).exists() else LinksFile()
     replies = parts.read(RepliesFile, REPLIES) if (folder / REPLIES).exists() else RepliesFile()
+    sold = parts.read(PartsFile, PARTS) if (folder / PARTS).exists() else PartsFile()
     learned = parts.read(Learned, LEARNED) if (folder / LEARNED).exists() else None
     notes, note_marks = read_notes(folder / "notes", problems)
     files = Files(folder, MappingProxyType(parts.marks | note_marks))
-    if about is None or tools is None or services is None or makers is None or links is None or replies is None:
+    if (
+        about is None
+        or tools is None
+        or services is None
+        or makers is None
+        or links is None
+        or replies is None
+        or sold is None
+    ):
         return None, files, tuple(sorted(problems))
     try:
         content = digest(folder)
@@ -72,6 +83,7 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
         digest=content,
         elsewhere=MappingProxyType(links.links),
         replies_file=replies,
+        parts_file=sold,
         learned=learned,
     )
     problems += disagreements(shop, topic, files)

@@ -121,9 +121,34 @@ class Contact(Row):
         return ", ".join(each for each in (self.phone, self.e_mail, self.street) if each) or self.person
 
 
+Places = Annotated[int, Field(ge=0, le=100)]
+
+
+class Visits(Row):
+    """How many people may come for work in each part of a day, and how many days ahead they may ask."""
+
+    morning: Places = 0
+    afternoon: Places = 0
+    evening: Places = 0
+    days_ahead: Annotated[int, Field(ge=1, le=90)] = 28
+
+    @model_validator(mode="after")
+    def _has_places(self) -> "Visits":
+        if not (self.morning or self.afternoon or self.evening):
+            raise ValueError("say how many may come: morning, afternoon or evening; or take visits out")
+        return self
+
+
+class Holds(Row):
+    """For how many days a tool is kept for somebody at most."""
+
+    days: Annotated[int, Field(ge=1, le=30)]
+
+
 class ShopFile(Row):
     """shop.yaml. `review_months`: how long a procedure note may go without being read again by somebody who knows.
-    `hand_over`: what of the topic's `shop-referrals` is for a person here."""
+    `hand_over`: what of the topic's `shop-referrals` is for a person here. `visits`, `holds`: people may ask for these,
+    and the staff answer."""
 
     name: Line
     kind: Line
@@ -136,6 +161,8 @@ class ShopFile(Row):
     notes_address: Annotated[str, _written(r"https?://[^\s?#]+", "an address like https://example.org/n")] | None = None
     review_months: Annotated[int, Field(ge=1, le=120)] = 24
     hand_over: tuple[Id, ...] = ()
+    visits: Visits | None = None
+    holds: Holds | None = None
 
     @field_validator("time_zone")
     @classmethod
@@ -155,7 +182,8 @@ Offer = Literal["lends", "sells", "shop-use-only"]
 class Tool(Row):
     """One of the topic's removers or accessories, as this shop has it: by its own name, and where it hangs.
 
-    `deposit` goes with lending, `price` with selling. `count` 0: the shop owns none just now (broken, lost).
+    `deposit` goes with lending, `price` with selling. `count` 0: the shop owns none just now (broken, lost). `carry` is
+    how much of a burden it is to take along, where most tools are 1.
     """
 
     tool: Id
@@ -167,6 +195,7 @@ class Tool(Row):
     ]
     deposit: Money | None = None
     price: Money | None = None
+    carry: Annotated[float, Field(gt=0, le=100)] = 1.0
 
     @model_validator(mode="after")
     def _offers_agree(self) -> "Tool":

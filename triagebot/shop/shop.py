@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from triagebot.shop.hours import Hours
 from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link, spoken
+from triagebot.shop.parts import PartsFile, ReplacementPart
 from triagebot.shop.schema import (
     CannedReply,
     Contact,
@@ -48,6 +49,7 @@ class Shop:
     digest: str
     elsewhere: Mapping[str, NoteElsewhere] = field(default_factory=dict)
     replies_file: RepliesFile = field(default_factory=RepliesFile)
+    parts_file: PartsFile = field(default_factory=PartsFile)
     learned: Learned | None = None
 
     @property
@@ -87,6 +89,17 @@ class Shop:
     @property
     def services(self) -> tuple[Service, ...]:
         return self.services_file.services
+
+    def parts_for(self, fastening: str, sprockets: int | None = None) -> tuple[ReplacementPart, ...]:
+        """What replaces a fastening of the topic, in the order of the file; for so many sprockets, where that is
+        known."""
+        system = self.systems.get(fastening, fastening)
+        return tuple(
+            part
+            for part in self.parts_file.parts
+            if (fastening in part.fastenings or system in part.systems)
+            and (sprockets is None or not part.sprockets or sprockets in part.sprockets)
+        )
 
     @property
     def replies(self) -> tuple[CannedReply, ...]:
