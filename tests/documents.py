@@ -51,7 +51,8 @@ def simulation() -> str:
 
 PARTS: dict[str, dict[str, Callable[[], str]]] = {
     "README.md": {"conversation": conversation, "simulation": simulation},
-    "DEVELOPERS.md": {"machine": machine, "catalogue": catalogue},
+    "triagebot/conversation/README.md": {"machine": machine},
+    "triagebot/topics/README.md": {"catalogue": catalogue},
     "deploy/README.md": {"settings": settings_table},
 }
 
