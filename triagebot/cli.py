@@ -99,18 +99,32 @@ def ask(
     *,
     lang: Annotated[str | None, Parameter(help="Language to speak, such as en.")] = None,
     json_: Annotated[bool, Parameter(name="--json", negative="", help="Print the outcome as JSON.")] = False,
+    why: Annotated[bool, Parameter(negative="", help="Also print which rules read it, and on which words.")] = False,
+    open_: Annotated[str | None, Parameter(name="--open", help="The question that it answers, such as count.")] = None,
     topic: Folder = None,
     shop: Folder = None,
 ) -> None:
     """Say one message and print what comes of it, keeping nothing."""
     from triagebot.channels.lines import candidate_rows, fact_row
-    from triagebot.conversation import Message, open_case, plain, turn
+    from triagebot.conversation import Message, ask_first, open_case, plain, turn
 
     settings = settings_of(topic=topic, shop=shop, language=lang)
     language = spoken(settings, lang)
     guide = guide_of(settings, language)
     now = datetime.now(UTC)
-    taken = turn(guide, open_case(guide, "", language, now), Message(text), now)
+    case = open_case(guide, "", language, now)
+    if open_ is not None:
+        if open_ not in guide.topic.questions:
+            raise UsageError(f"there is no question {open_!r}; there is: {', '.join(guide.topic.questions)}")
+        case = ask_first(guide, case, open_, now)
+    if why:
+        from triagebot.study.trace import watched
+        from triagebot.study.why import explained
+
+        taken, looks, enquiry = watched(lambda: turn(guide, case, Message(text), now))
+        print(explained(looks, enquiry, taken.reply), file=sys.stderr if json_ else sys.stdout)
+    else:
+        taken = turn(guide, case, Message(text), now)
     reply = taken.reply
     if not json_:
         print(plain(reply))

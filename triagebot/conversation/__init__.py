@@ -8,7 +8,7 @@ from triagebot.conversation.guide import Guide, load_guide
 from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.reply import Reply, Result, Share, from_data, plain, to_data, told
 from triagebot.conversation.scene import Turn
-from triagebot.conversation.turn import Message, answers_plainly, greet, look, open_case, turn
+from triagebot.conversation.turn import Message, answers_plainly, ask_first, greet, look, open_case, turn
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "Standing",
     "Turn",
     "answers_plainly",
+    "ask_first",
     "edition",
     "edition_of",
     "fold_events",

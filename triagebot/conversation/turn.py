@@ -66,6 +66,13 @@ def open_case(guide: Guide, code: str, language: str, now: datetime) -> Case:
     return follow(None, Opened(now, code, topic.id, topic.digest, language, topic.flow.start))
 
 
+def ask_first(guide: Guide, case: Case, question: str, now: datetime) -> Case:
+    """A case in which that question is open, whatever would be asked first."""
+    scene = Scene(guide, case, now)
+    scene.ask_again(question)
+    return scene.case
+
+
 def greet(guide: Guide, case: Case, now: datetime) -> Turn:
     """The first words, before anything was said: who this is, what for, and the first question."""
     scene = Scene(guide, case, now)

@@ -4,7 +4,7 @@ Rules of this file: which pattern of the files means what, and which words a sli
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 
@@ -126,12 +126,7 @@ def compile_words(
     alone: dict[str, Command] = {}
     agreeing: dict[str, Command] = {}
 
-    numbers_known = frozenset(key for phrase in words.number_words for key in phrase) | frozenset(words.fraction_words)
-
-    @cache  # the same few words stand in many patterns
-    def keys(text: str) -> list[str]:
-        return _keys(text, words, numbers_known)
-
+    numbers_known, keys = _numbers_of(words), pattern_keys(words)
     taken_apart: dict[str, tuple[Row, ...]] = {}
 
     def read(pattern: str) -> tuple[Row, ...]:
@@ -208,6 +203,16 @@ def _with_vocabulary(
         never_mended=kept,
         by_length={key: tuple(row) for key, row in by_length.items()},
     )
+
+
+def pattern_keys(words: Words) -> Callable[[str], list[str]]:
+    """What cuts plain text of a pattern into keys; it remembers, since the same few words stand in many patterns."""
+    numbers = _numbers_of(words)
+    return cache(lambda text: _keys(text, words, numbers))
+
+
+def _numbers_of(words: Words) -> frozenset[str]:
+    return frozenset(key for phrase in words.number_words for key in phrase) | frozenset(words.fraction_words)
 
 
 def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:

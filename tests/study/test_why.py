@@ -1,0 +1,104 @@
+"""Why a message was read as it was: the rules and rows that are named are those that made the reading."""
+
+import ast
+import re
+import sys
+from datetime import UTC, datetime
+
+import pytest
+
+from tests.commands import run
+from tests.conversation.guides import shipped_guide
+from triagebot.conversation import Message, ask_first, open_case, turn
+from triagebot.conversation.understanding import reader
+from triagebot.conversation.understanding.loading import PROGRAM
+from triagebot.study.trace import watched
+from triagebot.study.why import explained
+
+NOW = datetime(2026, 11, 2, 10, tzinfo=UTC)
+UNDERSTANDING = PROGRAM.parent / "understanding"
+RULE = re.compile(r"^    (?:read|changed to [\d.]+|changed|left out) +(\w+\.py):(\d+) +(\w+)$", re.MULTILINE)
+ROW = re.compile(r"^    by the row +([\w.]+\.yaml):(\d+) +[\w.-]+: (.*?)…?$", re.MULTILINE)
+
+
+def why(text: str, opened: str | None = None) -> str:
+    guide = shipped_guide()
+    case = open_case(guide, "AAA-001", "en", NOW)
+    if opened is not None:
+        case = ask_first(guide, case, opened, NOW)
+    taken, looks, enquiry = watched(lambda: turn(guide, case, Message(text), NOW))
+    return explained(looks, enquiry, taken.reply)
+
+
+#: text, the open question, and the beginnings of lines that must be there, in this order.
+SHOWN = [
+    ("4", "count", ["reading     count is 4, from “4”, sure 1.00: a fact", "read            plain_answer.py"]),
+    (
+        "the cogs go round but the middle stays",
+        "spin",
+        ["spin is stays, from “the middle stays”", "read            choices.py", "by the row      en.words.yaml"],
+    ),
+    (
+        "my mate said 20 splines",
+        None,
+        [
+            "speaks of   hearsay",
+            "left out        judging.py",
+            "reading     count is 20, from “20 splines”, sure 1.00: passed over (hearsay)",
+        ],
+    ),
+    ("23 cm", "size", ["number      “23 cm” is length", "doubt       size: unit “23 cm”"]),
+    (
+        "it stays still, maybe 4 notches",
+        None,
+        ["tentative  “maybe 4", "asked back (likely)", "changed to 0.60 judging.py", "changed         roles.py"],
+    ),
+    ("can you tell me the price?", None, ["asked in between: price"]),
+    ("let me speak to a human please", None, ["besides     command person", "by the row      en.yaml"]),
+    ("hmm, the weather is awful", "count", ["besides     tone off-topic"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "opened", "shown"), SHOWN, ids=[row[0] for row in SHOWN])
+def test_what_was_read_is_told_with_its_rule_and_what_became_of_it(
+    text: str, opened: str | None, shown: list[str]
+) -> None:
+    told = why(text, opened)
+    places = [told.find(line) for line in shown]
+    assert -1 not in places, told
+    assert places == sorted(places), told
+
+
+@pytest.mark.parametrize(("text", "opened"), [row[:2] for row in SHOWN], ids=[row[0] for row in SHOWN])
+def test_every_rule_and_row_that_is_named_stands_where_it_is_said_to(text: str, opened: str | None) -> None:
+    told = why(text, opened)
+    for file, line, name in RULE.findall(told):
+        tree = ast.parse((UNDERSTANDING / file).read_text(encoding="utf-8"))
+        functions = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) and node.name == name]
+        assert any(node.lineno <= int(line) <= (node.end_lineno or 0) for node in functions), (file, line, name)
+    topic = shipped_guide().topic.folder
+    for file, line, pattern in ROW.findall(told):
+        source = PROGRAM / file if (PROGRAM / file).exists() else topic / "text" / file
+        assert pattern in source.read_text(encoding="utf-8").splitlines()[int(line) - 1]
+
+
+def test_being_watched_changes_nothing_and_ends() -> None:
+    setting = shipped_guide().setting("en", "count")
+    for text, _, _ in SHOWN:
+        meaning, looks, _ = watched(lambda text=text: reader.understand(text, setting))  # type: ignore[misc]
+        assert sys.getprofile() is None
+        assert meaning == reader.understand(text, setting) == looks[0].meaning
+
+
+def test_the_command_shows_it_beside_what_a_person_reads() -> None:
+    done = run("ask", "4 notches", "--why", "--open", "count")
+    assert done.returncode == 0
+    assert "read “4 notches” while the open question is count" in done.stdout
+    assert "Understood" in done.stdout
+    assert "while the open question" not in run("ask", "4 notches", "--open", "count").stdout
+
+
+def test_a_question_that_is_not_there_is_told() -> None:
+    done = run("ask", "4", "--open", "colour")
+    assert done.returncode == 2
+    assert "there is no question 'colour'" in done.stderr
