@@ -273,7 +273,7 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
                 problems += check_words(load_words(code, loaded.folder), loaded.questions, loaded.gauges)
             except DataError as error:
                 problems += error.problems
-            problems += check_enquiries(code, loaded.folder)
+            problems += check_enquiries(code, loaded.folder, loaded.removers)
         problems += check_pictures(loaded)
         problems += check_gauge(loaded)
         problems += check_shop(shop_folder(settings), loaded, datetime.now(UTC).date())

@@ -1,8 +1,9 @@
 """A copy of the example shop that a test may spoil, and the topic that it is read for."""
 
+import re
 import shutil
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -10,8 +11,16 @@ import pytest
 from triagebot.shop import built_in_shop, check_shop
 from triagebot.topics import Topic, built_in_topic, load_topic
 
-#: Shortly after the last review of the example's notes.
-TODAY = date(2026, 11, 25)
+
+
+def _last_review() -> date:
+    """The day on which a note of the example was reviewed last."""
+    notes = (file.read_text(encoding="utf-8") for file in built_in_shop().glob("notes/*.md"))
+    return max(date.fromisoformat(day) for note in notes for day in re.findall(r"^reviewed-on: (\S+)$", note, re.M))
+
+
+#: Shortly after the last review of the example's notes, whenever that is: a note that was reviewed today passes.
+TODAY = _last_review() + timedelta(days=30)
 
 
 @pytest.fixture(scope="session")

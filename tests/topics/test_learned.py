@@ -91,11 +91,11 @@ def test_the_file_says_what_was_learned(
     assert validated_with_marks(Learned, path)[0] == learned
 
 
-MIXES = sorted((TOPIC.folder / "mixes").glob("*.yaml"))
+READY = sorted((TOPIC.folder / "priors").glob("*.yaml"))
 
 
-@pytest.mark.parametrize("file", MIXES, ids=[file.stem for file in MIXES])
-def test_a_ready_mix_is_what_a_shop_may_start_from(file: Path) -> None:
+@pytest.mark.parametrize("file", READY, ids=[file.stem for file in READY])
+def test_ready_priors_are_what_a_shop_may_start_from(file: Path) -> None:
     mix, _ = validated_with_marks(Learned, file)
 
     assert mix.topic == TOPIC.id
@@ -105,10 +105,10 @@ def test_a_ready_mix_is_what_a_shop_may_start_from(file: Path) -> None:
     assert unnamed(taught(TOPIC, mix)) == []
 
 
-def test_there_are_mixes_of_old_wheels_and_of_sport() -> None:
-    old, sport = (taught(TOPIC, validated_with_marks(Learned, file)[0]) for file in MIXES)
+def test_there_are_ready_priors_of_old_wheels_and_of_sport() -> None:
+    old, sport = (taught(TOPIC, validated_with_marks(Learned, file)[0]) for file in READY)
 
-    assert [file.stem for file in MIXES] == ["old-wheels", "sport"]
+    assert [file.stem for file in READY] == ["old-wheels", "sport"]
     assert old.fastenings["freewheel-2-notch"].prior > 10 * sport.fastenings["freewheel-2-notch"].prior
     assert sport.fastenings["cassette-12-spline"].prior > 2 * old.fastenings["cassette-12-spline"].prior
 

@@ -12,6 +12,7 @@ from triagebot.topics.load import read_topic
 from triagebot.topics.loose_ends import loose_ends
 from triagebot.topics.procedures import procedure_faults
 from triagebot.topics.reach import machine_faults
+from triagebot.topics.ready_priors import ready_priors_faults
 from triagebot.topics.references import broken_references
 from triagebot.topics.speech import speech_faults
 from triagebot.topics.texts import PROGRAM
@@ -31,5 +32,6 @@ def check_topic(folder: Path, program_folder: Path = PROGRAM) -> tuple[Problem, 
         problems += machine_faults(topic, files)
         problems += identification_faults(topic, files)
         problems += speech_faults(topic)
+        problems += ready_priors_faults(topic)
     problems += wording_faults(topic, files, program_folder)
     return tuple(sorted(set(problems)))

@@ -123,13 +123,13 @@ def validated_with_marks(
 _TEACHING = (".guess", ".jsonl", ".speech.yaml", "people.yaml")
 
 
-#: The folder of ready mixes, which a shop copies from.
-_MIXES = "mixes"
+#: The folder of ready priors, which a shop copies from.
+READY_PRIORS = "priors"
 
 
 def _left_out(name: Path) -> bool:
     hidden = any(part.startswith(".") or part == "__pycache__" for part in name.parts)
-    return hidden or name.name.endswith(_TEACHING) or name.parts[0] == _MIXES
+    return hidden or name.name.endswith(_TEACHING) or name.parts[0] == READY_PRIORS
 
 
 #: What pydantic calls a fault, and what an editor of the file reads.

@@ -34,15 +34,19 @@ def load_enquiries(language: str, topic_folder: Path) -> Enquiries:
         raise DataError(topic_folder, (Problem(str(file), 0, 0, str(fault)),)) from None
 
 
-def check_enquiries(language: str, topic_folder: Path) -> tuple[Problem, ...]:
-    """What keeps the files from being read, and words that are told apart and stand in no glossary."""
+def check_enquiries(language: str, topic_folder: Path, removers: Iterable[str] = ()) -> tuple[Problem, ...]:
+    """What keeps the files from being read, words that are told apart and stand in no glossary, and removers that have
+    no words under `tools`, so that nobody can ask about them."""
     try:
         topic = _read(file := _files(language, topic_folder)[1])
         load_enquiries(language, topic_folder)
     except DataError as fault:
         return fault.problems
     named = dict.fromkeys(name for row in topic.differences for name in row.of if name not in topic.glossary)
-    return tuple(Problem(str(file), 0, 0, f"differences: no word {name!r} in the glossary") for name in named)
+    lacking = [f"differences: no word {name!r} in the glossary" for name in named]
+    if file.exists():
+        lacking += [f"tools: no words for the remover {name!r}" for name in removers if name not in topic.tools]
+    return tuple(Problem(str(file), 0, 0, message) for message in lacking)
 
 
 def _files(language: str, topic_folder: Path) -> tuple[Path, Path]:
