@@ -13,6 +13,7 @@ from triagebot.counter.login import lets_in
 from triagebot.errors import UsageError
 from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.store import Store, open_store
+from triagebot.store.bikes import Bikes
 from triagebot.store.staff import Role, Staff, Tickets
 from triagebot.testing import START, Clock
 
@@ -127,3 +128,16 @@ def test_it_works_beside_a_delivery(run: Run, data: Path) -> None:
         assert "Ada" in run("list")
         assert run("invite")
         assert run("remove", "Ada") == "Ada is staff no more\n"
+
+
+def test_a_label_is_written_for_a_bike(run: Run, data: Path, tmp_path: Path) -> None:
+    with store_of(data) as store, store.begin() as tx:
+        case = tx.open_case("bike:K7M-4QX", "K7M-4QX", "rear-sprockets", START)
+        tx.open_case("terminal:me", "K7M-4QY", "rear-sprockets", START)
+        Bikes(tx).take_in(case, "blue tourer", "Sam", "", "", START, None, apart=True)
+    path = tmp_path / "label.svg"
+    assert run("label", "k7m4qx", "--out", str(path)) == f"{path}\n"
+    assert ">blue tourer</text>" in path.read_text(encoding="utf-8")
+    for code in ("K7M-4QY", "ZZ9-ZZ9"):
+        with pytest.raises(UsageError, match="the case of no bike"):
+            run("label", code)

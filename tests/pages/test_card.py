@@ -16,11 +16,15 @@ from tests.pages.markup import Markup
 from tests.store.fresh import open_fresh
 from tests.store.reading import current_case
 from triagebot.cases.cards import LASTS, card_link
-from triagebot.conversation import Guide, Message, edition
+from triagebot.cases.labels import HEIGHT, WIDTH, label_link
+from triagebot.cases.loaded import rows_of
+from triagebot.conversation import Guide, Message, edition, open_case
 from triagebot.delivery import WaitingClient
 from triagebot.pages import app
 from triagebot.pages.card import TRIES
+from triagebot.pictures import Picture, png
 from triagebot.store import Store
+from triagebot.store.bikes import Bikes
 from triagebot.testing import Clock
 
 PAGES = "https://pages.example.org/triage"
@@ -234,3 +238,22 @@ def test_nobody_tries_many_links_right_or_wrong(counter: Counter) -> None:
 def test_without_a_store_there_are_no_cards(pages: Visitor) -> None:
     assert pages("/card/nothing").status_code == 404
     assert "/card" not in pages("/notes/").text
+
+
+def test_a_label_is_there_for_a_bike_and_for_no_other_case(counter: Counter) -> None:
+    guide = replace(counter.guide, address=PAGES)
+    other = counter.card(TWENTY)
+    with counter.store.begin() as tx:
+        number = tx.open_case("bike:K7M-4QY", "K7M-4QY", "rear-sprockets", NOW)
+        tx.append(number, 0, rows_of(open_case(guide, "K7M-4QY", "en", NOW).events, {}))
+        Bikes(tx).take_in(number, "blue tourer", "Sam <b>", "", "", NOW, None, apart=True)
+        link = label_link(tx, number, "", NOW)
+    page = counter.visitor(guide=guide)(link)
+    assert page.status_code == 200
+    assert page.headers["content-type"].startswith("image/svg+xml")
+    assert page.headers["referrer-policy"] == "no-referrer"
+    assert "Sam &lt;b&gt;" in page.text
+    image = Image.open(io.BytesIO(png(Picture(page.text, WIDTH, HEIGHT, "", ""), 1000)))
+    assert [found.text for found in zxingcpp.read_barcodes(image)] == [f"{PAGES}{link.removesuffix('/label.svg')}"]
+    for nowhere in (f"{other}/label.svg", "/card/nothing/label.svg"):
+        assert counter.visitor(guide=guide)(nowhere).status_code == 404

@@ -1,13 +1,14 @@
-"""The commands about who is staff: inviting, listing, removing. They may run while a delivery is at work."""
+"""The commands about who is staff: inviting, listing, removing; and labels to print. All may run beside a delivery."""
 
 import re
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import App, Parameter
 
 from triagebot.errors import DataError, UsageError
-from triagebot.loading import DataFolder, settings_of, shop_folder
+from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder
 
 if TYPE_CHECKING:
     from triagebot.settings import Settings
@@ -90,6 +91,34 @@ def remove_member(name: str, /, *, data: DataFolder = None) -> None:
         cases = dismiss(tx, member, datetime.now(UTC))
     waiting = f"; cases that wait again: {cases}" if cases else ""
     print(f"{member.name} is staff no more{waiting}")
+
+
+@staff.command(name="label")
+def print_label(
+    code: str,
+    /,
+    *,
+    out: Annotated[Path | None, Parameter(help="Where to write it; without, CODE.svg.")] = None,
+    topic: Folder = None,
+    shop: Folder = None,
+    data: DataFolder = None,
+) -> None:
+    """Write the label of a bike that was left at the shop, as SVG at true size."""
+    from triagebot.cases.labels import drawn, label_of
+    from triagebot.messages.codes import read_code
+    from triagebot.store import open_store
+
+    settings = settings_of(topic=topic, shop=shop, data_folder=data)
+    guide = guide_of(settings)
+    texts = guide.language(guide.shop.language).texts
+    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+        stored = view.case_by_code(read_code(code) or code)
+        label = label_of(view, guide, texts, stored.id, "") if stored is not None else None
+    if label is None:
+        raise UsageError(f"{code!r} is the case of no bike that was left here")
+    path = out or Path(f"{label.code}.svg")
+    path.write_text(drawn(label).svg, encoding="utf-8")
+    print(path)
 
 
 def _span(text: str) -> timedelta:

@@ -1,8 +1,8 @@
 """The case card: what was found, why, and what to bring, for anybody who has its address.
 
 Rules of this file:
-- the addresses: /card/<secret>, its square code /card/<secret>/qr.svg, and /card/<secret>/end, where it is taken
-  back;
+- the addresses: /card/<secret>, its square code /card/<secret>/qr.svg, the label of a bike that was left at the shop
+  (/card/<secret>/label.svg), and /card/<secret>/end, where it is taken back;
 - a secret that is wrong, over or taken back gets the same answer, after the same look-up; and nobody may try many
   (`TRIES`, for right and wrong ones alike);
 - nothing of a card is kept on the way, no search engine lists it, and no link from it says where one came from. (The
@@ -61,6 +61,7 @@ def part(site: Site) -> Part:
     routes = (
         threaded("/card/{secret}", cards.show),
         threaded("/card/{secret}/qr.svg", cards.code),
+        threaded("/card/{secret}/label.svg", cards.label),
         threaded("/card/{secret}/end", cards.ask),
         threaded("/card/{secret}/end", cards.end, "POST"),
     )
@@ -91,15 +92,27 @@ class Cards:
             return self._gone(request)
         import segno
 
-        from triagebot.cases.cards import card_address
-
-        root = str(request.scope.get("root_path", ""))
-        pages = self._site.guide.address or f"{str(request.base_url).rstrip('/').removesuffix(root)}{root}"
         drawn = io.BytesIO()
-        square = segno.make_qr(card_address(pages, request.path_params["secret"]), error="m")
+        square = segno.make_qr(self._address(request), error="m")
         square.save(drawn, kind="svg", scale=_SCALE, border=_QUIET, light="#ffffff", xmldecl=False, nl=False)
         headers = {**_SECRET, "content-security-policy": ALONE}
         return answer(request, drawn.getvalue(), "image/svg+xml", keep=NEVER, headers=headers)
+
+    def label(self, request: Request) -> Response:
+        """The label of the bike that the card's case is about."""
+        if self._behind(request) is None:
+            return self._gone(request)
+        from triagebot.cases.cards import card_behind
+        from triagebot.cases.labels import drawn, label_of
+
+        texts = self._site.reader(request).texts
+        with self._store.read() as view:
+            found = card_behind(view, request.path_params["secret"], self._site.clock())
+            made = found and label_of(view, self._site.guide, texts, found[0], self._address(request))
+        if not made:
+            return self._gone(request)
+        headers = {**_SECRET, "content-security-policy": ALONE}
+        return answer(request, drawn(made).svg.encode(), "image/svg+xml", keep=NEVER, headers=headers)
 
     def ask(self, request: Request) -> Response:
         if self._behind(request) is None:
@@ -115,6 +128,14 @@ class Cards:
         return self._page(request, "card-end.html", ended=True) if ended else self._gone(request)
 
     # --- inside ---------------------------------------------------------------------------------------------------
+
+    def _address(self, request: Request) -> str:
+        """The address of the card itself, as people reach it."""
+        from triagebot.cases.cards import card_address
+
+        root = str(request.scope.get("root_path", ""))
+        pages = self._site.guide.address or f"{str(request.base_url).rstrip('/').removesuffix(root)}{root}"
+        return card_address(pages, request.path_params["secret"])
 
     def _behind(self, request: Request) -> _Shown | None:
         from triagebot.cases.cards import card_behind, photos_of
