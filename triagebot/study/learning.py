@@ -21,9 +21,8 @@ from datetime import date
 from triagebot.identify import ChoiceReading
 from triagebot.study.chances import credible, exact
 from triagebot.study.findings import Finding, first_answers, true_answer
-from triagebot.topics import Learned, Topic, floored, taught, unnamed
+from triagebot.topics import PRIOR_WORTH, Learned, Topic, floored, taught, unnamed
 
-PRIOR_WORTH = 200.0
 SLIP_WORTH = 100.0
 #: A learned slip stays within these: everybody errs, and a question with more errors than this needs mending.
 SLIPS = (0.005, 0.4)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from triagebot.topics.choosing import handing_over
 from triagebot.topics.compile import remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import OWN_STATES, expand
-from triagebot.topics.learned import LEAST, Learned, floored, floors, learned_text, taught
+from triagebot.topics.learned import LEAST, PRIOR_WORTH, Learned, floored, floors, learned_text, taught
 from triagebot.topics.load import (
     Parts,
     built_in_topic,
@@ -51,6 +51,7 @@ __all__ = [
     "LEAST",
     "OWN_STATES",
     "PRIOR_TOLERANCE",
+    "PRIOR_WORTH",
     "REMOVER",
     "Caution",
     "Exit",

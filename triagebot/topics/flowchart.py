@@ -26,6 +26,8 @@ OWN_STATES = frozenset(
         "choosing-what-to-change",
         "confirming-to-forget",
         "confirming-to-move",
+        "confirming-a-visit",
+        "confirming-a-hold",
         "in-trouble-on-a-step",
         "on-a-step",
         "with-a-member-of-staff",

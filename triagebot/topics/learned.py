@@ -19,6 +19,8 @@ from triagebot.topics.topic import Topic
 
 #: No learned prior is below this share of the topic's own.
 LEAST = 0.1
+#: The topic's priors count as so many closed cases that were seen already.
+PRIOR_WORTH = 200.0
 
 Share = Annotated[float, Field(gt=0, lt=1)]
 
