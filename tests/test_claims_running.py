@@ -207,7 +207,31 @@ ADVICE = {
 }
 
 OWN_STEPS = "tests/conversation/test_stepping.py::test_a_shop_says_a_step_in_its_own_words_and_adds_one"
+VISITS = "tests/counter/test_visits.py"
 SHOP_ELSEWHERE = {
+    "With `visits: {morning: 2, afternoon: 3}` in `shop.yaml`, “Can I come on Thursday at four?” asks you for a visit, "
+    "and no more are asked for or agreed to than you say.": (
+        f"{VISITS}::test_a_visit_is_asked_for_and_agreed_to_with_one_word",
+        f"{VISITS}::test_no_more_come_than_there_are_places",
+        "tests/shop/test_parts.py::test_visits_and_holds_are_turned_on_in_shop_yaml",
+    ),
+    "With `holds: {days: 2}`, “keep me the twenty until tomorrow” asks you to keep a tool; nobody else is promised it "
+    "or lent it meanwhile.": (
+        f"{VISITS}::test_a_tool_is_kept_and_lent_to_nobody_else",
+        f"{VISITS}::test_no_tool_is_kept_for_two",
+    ),
+    "You answer `yes CODE` or `no CODE fully booked`, and the customer reads that.": (
+        f"{VISITS}::test_a_visit_is_asked_for_and_agreed_to_with_one_word",
+        f"{VISITS}::test_it_is_refused_with_a_reason",
+    ),
+    "“calendar” gives them an agreed visit as a file, on Telegram and where your pages can be reached.": (
+        "tests/counter/test_telegram.py::test_a_visit_is_asked_for_and_answered",
+        f"{VISITS}::test_an_agreed_visit_is_a_file_on_request",
+        f"{VISITS}::test_with_pages_there_is_a_link_to_it",
+    ),
+    "Without these lines people are told when you are open, and whom to ring.": (
+        f"{VISITS}::test_a_shop_that_takes_no_visits_says_when_it_is_open",
+    ),
     "People are led through the work step by step.": (
         "tests/conversation/test_stepping.py::test_every_kind_is_led_to_its_end_with_every_caution_before_its_step",
     ),

@@ -24,6 +24,8 @@ from triagebot.shop.schema import WEEKDAYS, Week
 
 COUNTER, HELPING = "triagebot/counter/README.md", "triagebot/helping/README.md"
 
+BIKES = "tests/counter/test_bikes.py"
+VISITS, KIT = "tests/counter/test_visits.py", "tests/counter/test_kit.py"
 ELSEWHERE = {
     "Write `link me` to the bot: the link works once, within ten minutes, and the browser stays logged in for a "
     "week.": (
@@ -46,6 +48,52 @@ ELSEWHERE = {
     ),
     "Who leaves the staff is out at once.": (
         "tests/pages/counter/test_login.py::test_who_leaves_the_staff_is_out_at_once_and_stays_out_when_back",
+    ),
+    "Where the shop's folder says so, customers ask for a visit or for a tool to be kept.": (
+        f"{VISITS}::test_a_visit_is_asked_for_and_agreed_to_with_one_word",
+        f"{VISITS}::test_a_tool_is_kept_and_lent_to_nobody_else",
+        f"{VISITS}::test_a_shop_that_takes_no_visits_says_when_it_is_open",
+    ),
+    "You hear of it like of a case, it stands in `queue`, and `yes CODE` or `no CODE fully booked` answers it; so does "
+    "a plain `yes` or `no` in reply to the message.": (
+        f"{VISITS}::test_a_visit_is_asked_for_and_agreed_to_with_one_word",
+        f"{VISITS}::test_it_is_refused_with_a_reason",
+        f"{VISITS}::test_a_yes_in_answer_to_the_message_is_enough",
+    ),
+    "The first answer counts.": ("tests/counter/test_visit_races.py::test_of_two_who_answer_at_once_exactly_one_does",),
+    "A kept tool can be lent to that code, and to nobody else.": (
+        f"{VISITS}::test_a_tool_is_kept_and_lent_to_nobody_else",
+    ),
+    "`kit` lists what to take to a wheel that nobody has seen, and `kit five-speed, stays still` to one of which you "
+    "know that much: what covers 95, then 99 of a hundred such wheels, by your closed cases and by what each tool is "
+    "to carry (`carry` in `tools.yaml`).": (
+        f"{KIT}::test_staff_ask_for_it",
+        f"{KIT}::test_it_covers_what_it_says_and_holds_nothing_to_spare",
+        f"{KIT}::test_this_shops_closed_cases_move_it",
+        f"{KIT}::test_what_is_heavy_stays_at_home_while_something_else_will_do",
+    ),
+    "`new blue tourer, Sam, Thursday` opens a case for a bike that stays with you; a telephone number or an address "
+    "can stand behind it, and the code of a case from the chat ties the bike to that.": (
+        f"{BIKES}::test_what_is_said_of_a_bike",
+        f"{BIKES}::test_what_somebody_brings_with_a_code_from_the_chat",
+    ),
+    "What you write and photograph from then on is kept with it, until `away`, `next` or another `new`; `bike Sam` "
+    "takes it up again.": (
+        f"{BIKES}::test_lines_belong_to_the_bike_until_it_is_put_away",
+        f"{BIKES}::test_another_new_and_next_put_the_first_away",
+        f"{BIKES}::test_a_photo_is_kept_with_the_bike",
+    ),
+    "`find Sam` finds it by name, bike, number or code.": (f"{BIKES}::test_it_is_found_by_name_by_bike_and_by_code",),
+    "Closing it counts in `triagebot report`.": (f"{BIKES}::test_closing_feeds_the_report_like_any_other",),
+    "`label CODE` gives a label to print, with a square code; without pages, `triagebot staff label CODE` writes it.": (
+        f"{BIKES}::test_a_label_leads_to_the_case",
+        "tests/pages/test_card.py::test_a_label_is_there_for_a_bike_and_for_no_other_case",
+        "tests/counter/test_commands.py::test_a_label_is_written_for_a_bike",
+    ),
+    "`forget CODE`, said twice, deletes the bike's case with its owner's name, or only the name where the case came "
+    "from the chat.": (
+        f"{BIKES}::test_names_are_encrypted_and_go_with_the_case",
+        f"{BIKES}::test_whose_it_is_can_be_deleted_of_a_case_from_the_chat",
     ),
     "A customer at a terminal reads your answer when they next write.": (
         "tests/handover/test_without_room.py::test_somebody_at_a_terminal_reads_the_answer_when_they_write_next",

@@ -1,6 +1,7 @@
 """Staff and customer on Telegram: becoming staff, what is told a message of somebody else's, the buttons of a line."""
 
 from collections.abc import AsyncIterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest_asyncio
 from telegram import Update
 
 from tests.channels.telegram.stage import Stage, polling
+from tests.counter.visiting import visiting_guide
+from tests.delivery.snapshots import snapshot
 from tests.doubles.telegram import Person, Screen, Telegram
 from tests.doubles.telegram_tests.fixtures import platform, served
 from triagebot.channels.telegram.reading import Reader
@@ -117,6 +120,50 @@ async def test_the_buttons_of_a_line_answer_it(stage: Stage) -> None:
     assert "the crab claw" in screen.last.text
     assert "left-hand" in screen.last.text
     assert not screen.from_bots[-2].buttons, "what was answered has no buttons any more"
+
+
+@pytest.mark.asyncio
+async def test_a_visit_is_asked_for_and_answered(platform: Telegram, tmp_path: Path) -> None:
+    """On the clock of the day, in a shop without holidays."""
+    guide = visiting_guide()
+    always = replace(guide.shop, about=guide.shop.about.model_copy(update={"closed": ()}))
+    async with polling(platform, tmp_path, replace(guide, shop=always)) as stage:
+        ada, bob = stage.person("Ada"), stage.person("Bob")
+        ada.start(invitation(stage, "Ada"))
+        await ada.watch(lambda screen: bool(screen.from_bots))
+        await says(stage, bob, "hello")
+        screen = await says(stage, bob, "can I come on saturday afternoon")
+        assert [button.text for button in screen.last.buttons] == ["Yes, ask them", "No, leave it"]
+        heard, before = len(ada.screen().from_bots), len(screen.from_bots)
+        bob.press("Yes, ask them")
+        await ada.watch(lambda screen: len(screen.from_bots) > heard)
+        await stage.quiet()
+        assert "I’ve asked them." in bob.screen().from_bots[before].text
+        asked = ada.screen().last
+        code = asked.text[:7]
+        assert " asks: come Saturday " in asked.text
+        ada.write("yes", reply_to=asked.id)
+        await stage.quiet()
+        assert ada.screen().last.text.startswith(f"{code}, agreed: come Saturday ")
+        assert "Yes, see you on Saturday " in bob.screen().last.text
+        before = len(bob.screen().from_bots)
+        screen = await says(stage, bob, "calendar")
+        assert [message.kind for message in screen.from_bots[before:]] == ["document", "text"]
+        assert screen.last.text.startswith("Saturday ")
+
+
+@pytest.mark.asyncio
+async def test_a_photo_is_kept_with_the_bike_on_the_stand(stage: Stage) -> None:
+    ada = stage.person("Ada")
+    ada.start(invitation(stage, "Ada"))
+    await ada.watch(lambda screen: bool(screen.from_bots))
+    code = (await says(stage, ada, "new blue tourer, Sam, Thursday")).last.text[:7]
+    before = len(ada.screen().from_bots)
+    ada.send("photo", data=snapshot(size=(64, 48)))
+    await ada.watch(lambda screen: len(screen.from_bots) > before)
+    await stage.quiet()
+    assert ada.screen().last.text == "Got it. The photo is kept with blue tourer."
+    assert f"The photo of {code}:" in [message.text for message in (await says(stage, ada, f"photos {code}")).from_bots]
 
 
 def read(text: str, chat: str = "private", **more: object) -> tuple[bool, bool, object]:

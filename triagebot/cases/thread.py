@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from triagebot.store import View
 
 #: What a member did when they wrote to whose case it is: in their own words, or with one of the shop's replies.
-_WROTE = frozenset({"answered", "said"})
+_WROTE = frozenset({"answered", "said", "accepted", "refused"})
 
 
 @dataclass(frozen=True, slots=True)

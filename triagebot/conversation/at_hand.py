@@ -20,6 +20,7 @@ from triagebot.conversation.shop_offers import (
     also_needed,
     note_links,
     offer,
+    parts,
     reach,
     refitting,
     remover,
@@ -30,7 +31,8 @@ from triagebot.conversation.telling_apart import separating_check, what_would_ch
 from triagebot.conversation.understanding import Setting, Words, phrasebook, understand
 from triagebot.conversation.understood import Command, Meaning
 from triagebot.conversation.wording import listing
-from triagebot.identify import ChoiceReading, Decision
+from triagebot.identify import ChoiceReading, CountReading, Decision
+from triagebot.shop.parts import SPROCKETS
 from triagebot.topics import Fastening
 
 #: Commands that are about an outcome.
@@ -228,10 +230,20 @@ def _refit(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
         yield from refitting(scene.guide, scene.texts, fastening)
 
 
-def _buying(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
+def buying(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
+    """What replaces it: what the shop has, then what to look out for."""
+    for fastening in found[:1]:
+        yield from parts(scene.guide, scene.texts, fastening, sprockets_told(scene))
     wanted = scene.guide.topic.catalogue.buying
     ids = dict.fromkeys(each for fastening in found for each in fastening.advice if each in wanted)
     yield from (Advice(scene.texts(f"advice-{each}"), each) for each in ids)
+
+
+def sprockets_told(scene: Scene) -> int | None:
+    """How many sprockets there are, where one number was told."""
+    counts = [r for r in scene.case.now.readings if isinstance(r, CountReading) and r.question == SPROCKETS]
+    told = {count.low for count in counts if count.low == count.high}
+    return next(iter(told)) if len(told) == 1 else None
 
 
 def _shop(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
@@ -262,7 +274,7 @@ _TOLD: Mapping[str, Callable[[Scene, Sequence[Fastening]], Iterable[Block]]] = {
     "needs": _needs,
     "price": _price,
     "refit": _refit,
-    "buying": _buying,
+    "buying": buying,
     "shop": _shop,
     "how-to-tell": _how_to_tell,
 }

@@ -220,6 +220,14 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True)
+class Attachment:
+    """A small file that goes with the message, by its `name`; channels that send none say the rest."""
+
+    name: str
+    content: str
+
+
+@dataclass(frozen=True, slots=True)
 class Compact:
     """Blocks that stand close, without an empty line between them: what staff read at the bench."""
 
@@ -259,6 +267,7 @@ Block = Annotated[
     | Question
     | Offers
     | Picture
+    | Attachment
     | Compact
     | Forward,
     Tagged("is"),

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from triagebot.conversation import asking, at_hand, handing, housekeeping, outcome, stepping
+from triagebot.conversation import asking, at_hand, handing, housekeeping, outcome, stepping, visiting
 from triagebot.conversation.blocks import HowTo, Remark
 from triagebot.conversation.events import Answered, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.scene import KEPT, Scene
@@ -288,6 +288,8 @@ COMMANDS: Mapping[str, Callable[[Scene, Meaning, str], None]] = {
     "keep": housekeeping.keep,
     "move": housekeeping.move,
     "stay": housekeeping.stay,
+    "ask-them": visiting.ask_them,
+    "dont-ask": visiting.dont_ask,
     handing.BOT: handing.bot,
     "steps": stepping.begin,
     **dict.fromkeys(sorted(at_hand.ABOUT_IT), at_hand.obey),

@@ -6,7 +6,7 @@ Rules of this file:
 - an enquiry found only by its likeness to an example gives way to everything else that was understood.
 """
 
-from triagebot.conversation import asking, outcome
+from triagebot.conversation import asking, outcome, visiting
 from triagebot.conversation.blocks import Block
 from triagebot.conversation.case import ASKED
 from triagebot.conversation.enquiries import Enquiries, Enquiry, find_enquiry, load_enquiries
@@ -14,6 +14,7 @@ from triagebot.conversation.enquiries.answers import answer
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Command, Meaning
 from triagebot.identify import UnsureReading
+from triagebot.shop import fold
 
 #: These give way to an enquiry that is sure, unless they are all that the message says.
 _SOFT: frozenset[Command] = frozenset({"help", "how", "why", "yes", "no", "greeting", "thanks", "resume"})
@@ -44,6 +45,15 @@ def enquired(scene: Scene, text: str, meant: Meaning) -> tuple[Enquiry, Enquirie
     if meant.language is not None or not _stands(meant, enquiry):
         return None
     return enquiry, known
+
+
+def asked_before_a_visit(scene: Scene, text: str) -> tuple[Enquiry, Enquiries] | None:
+    """What somebody asks before they come, whatever else is read in it: the five of "at five" counts nothing."""
+    known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
+    if known.orders.isdisjoint(fold(text).split()):
+        return None
+    enquiry = find_enquiry(text, known, scene.guide.language(scene.case.language).words.common)
+    return (enquiry, known) if enquiry is not None and enquiry.sure and enquiry.id in visiting.ANSWERS else None
 
 
 def _stands(meant: Meaning, enquiry: Enquiry) -> bool:
@@ -78,6 +88,9 @@ def only_unsure(meant: Meaning) -> bool:
 
 def tell_answer(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str) -> None:
     """The answer, from the notes where they tell more."""
+    if enquiry.id in visiting.ANSWERS:
+        visiting.tell(scene, known, enquiry, text)
+        return
     if _in_the_notes(scene, enquiry) and asking.answered(scene, text):
         return
     blocks: tuple[Block, ...] = answer(scene, known, enquiry)

@@ -7,6 +7,7 @@ nothing, it only says that everything is to go (it remarks "erase"), and the cal
 from triagebot.conversation.events import Remarked, Spoke
 from triagebot.conversation.scene import KEPT, Scene, own_names
 from triagebot.conversation.understood import Meaning
+from triagebot.conversation.visiting import ask_them, dont_ask
 from triagebot.shop import fold
 
 
@@ -88,4 +89,9 @@ def _aside(scene: Scene, what: str, text: str, name: str, **values: object) -> N
 
 
 #: What a plain yes and a plain no mean right after something of this was asked.
-YES_NO = {"forget": (erase, keep), "move": (move, stay)}
+YES_NO = {
+    "forget": (erase, keep),
+    "move": (move, stay),
+    "visit": (ask_them, dont_ask),
+    "hold": (ask_them, dont_ask),
+}

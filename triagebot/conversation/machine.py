@@ -29,6 +29,8 @@ CONFIRMING: Mapping[str, str] = {
     "forget": "confirming-to-forget",
     "language": "choosing-a-language",
     "move": "confirming-to-move",
+    "visit": "confirming-a-visit",
+    "hold": "confirming-a-hold",
 }
 CHOOSING, HANDED = "choosing-what-to-change", "with-a-member-of-staff"
 ON_A_STEP, IN_TROUBLE = "on-a-step", "in-trouble-on-a-step"

@@ -19,6 +19,7 @@ from pydantic import TypeAdapter
 
 from triagebot.conversation.blocks import (
     Advice,
+    Attachment,
     Block,
     CaseCode,
     Choice,
@@ -44,7 +45,7 @@ from triagebot.shop import NoteLink
 
 Status = Literal["question", "answer", "look-alike", "person", "stopped"]
 #: What comes after all that is said.
-_AFTER = (Forward, Question, Offers, Picture)
+_AFTER = (Forward, Question, Offers, Picture, Attachment)
 
 #: Stands above and below what is to be sent on.
 CUT = "– – – – –"
@@ -226,7 +227,7 @@ def lines(block: Block) -> tuple[Line, ...]:
         case Forward():
             cut = Line(CUT, mark="cut")
             return (cut, *lines_of(sent_on(block)), cut)
-        case Picture():
+        case Picture() | Attachment():
             return ()
         case _:
             return _paragraphs(block.text)

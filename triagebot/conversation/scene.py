@@ -44,7 +44,9 @@ KEPT = 500
 FOR_THEM = "for-them"
 #: Remarks behind which the open question is not shown: what was asked about the conversation itself, goodbyes, and what
 #: is for somebody else.
-ENDING = frozenset({"forget", "language", "erase", "moved", "stop", FOR_THEM})
+ENDING = frozenset({"forget", "language", "visit", "hold", "erase", "moved", "stop", FOR_THEM})
+#: What is asked for of the shop, and waits for a yes.
+ASKING_FOR = frozenset({"visit", "hold"})
 #: After such a break the person is told where the conversation stood.
 LONG_BREAK = timedelta(hours=6)
 
@@ -246,7 +248,8 @@ class Scene:
     def settle(self) -> None:
         """See to it that a conversation which goes on has something open."""
         now = self.case.now
-        if now.outcome is None and now.question is None and now.puzzle is None and not now.picking:
+        waits = now.picking or now.confirming in ASKING_FOR
+        if now.outcome is None and now.question is None and now.puzzle is None and not waits:
             self.go_on()
 
     def conclude(self, step: NextStep) -> None:

@@ -7,12 +7,15 @@ from decimal import Decimal
 from babel.dates import format_date, format_time
 from babel.numbers import format_currency
 
-from triagebot.conversation.blocks import Block, Needs, NoteLinks, Reach, Services, Step
+from triagebot.conversation.blocks import Block, Needs, NoteLinks, Reach, Remark, Services, Step
 from triagebot.conversation.blocks import Tool as ToolBlock
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.wording import habits, number
 from triagebot.shop import NoteLink, Service, Tool
 from triagebot.topics import Fastening, Texts
+
+#: So many parts are told of at once.
+MOST_PARTS = 4
 
 
 def remover(guide: Guide, texts: Texts, kind: str, *, alone: bool = True) -> ToolBlock:
@@ -112,6 +115,24 @@ def services_of_a_person(guide: Guide, texts: Texts, fastening: Fastening) -> tu
 def _services(guide: Guide, texts: Texts, head: str, offered: Sequence[Service]) -> tuple[Block, ...]:
     rows = [texts("service-line", name=row.name, terms=terms(guide, texts, row)) for row in offered]
     return (Services(texts(head), tuple(rows)),) if rows else ()
+
+
+def parts(guide: Guide, texts: Texts, fastening: Fastening, sprockets: int | None) -> tuple[Block, ...]:
+    """What the shop sells in place of what comes off: what lies there first."""
+    found = guide.shop.parts_for(fastening.id, sprockets)
+    ranked = sorted(found, key=lambda part: not part.in_stock)[:MOST_PARTS]
+    rows = [
+        texts(
+            "part-line",
+            name=part.name,
+            thread=part.thread or "none",
+            price=money(guide, texts, part.price) if part.price is not None else "none",
+            stock=part.in_stock,
+        )
+        for part in ranked
+    ]
+    lines = (*([texts("parts-which")] if sprockets is None and len(found) > 1 else []),)
+    return (Remark("\n".join([texts("parts-head"), *rows, *lines]), "parts-head"),) if rows else ()
 
 
 def terms(guide: Guide, texts: Texts, service: Service) -> str:

@@ -26,7 +26,8 @@ from triagebot.conversation.commands import (
     obey,
     touched_on,
 )
-from triagebot.conversation.enquiring import COMMANDS_TOO, enquired, only_unsure, tell_answer
+from triagebot.conversation.enquiries import Enquiries, Enquiry
+from triagebot.conversation.enquiring import COMMANDS_TOO, asked_before_a_visit, enquired, only_unsure, tell_answer
 from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
@@ -212,6 +213,9 @@ def _written(scene: Scene, text: str) -> None:
         obey(scene, Meaning(command=asked, whole=True), text)
         return
     setting = _setting(scene)
+    if (before := asked_before_a_visit(scene, text)) is not None:
+        _before_a_visit(scene, *before, text)
+        return
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
     if settled:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
@@ -232,6 +236,19 @@ def _written(scene: Scene, text: str) -> None:
     if first:
         introduce(scene)
     scene.keep_open()
+
+
+def _before_a_visit(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str) -> None:
+    """What somebody asks before they come; what they tell of the wheel beside it counts."""
+    first = len(scene.case.events) == 1
+    beside = understand(enquiry.rest, _setting(scene)) if enquiry.rest else Meaning()
+    if beside.facts and not only_unsure(beside):
+        note(scene, beside.facts, beside.mentions, enquiry.rest)
+    tell_answer(scene, enquiry, known, text)
+    if first:
+        introduce(scene)
+    if not scene.case.now.confirming:
+        scene.keep_open()
 
 
 def _tells_only(meant: Meaning, text: str, setting: Setting) -> bool:

@@ -13,6 +13,7 @@ Command = Literal[
     "help", "back", "change", "restart", "stop", "person", "how", "why", "yes", "no", "greeting", "thanks", "resume",
     "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot", "who", "said", "left",
     "tool", "steps", "cautions", "needs", "price", "refit", "buying", "shop", "how-to-tell",
+    "ask-them", "dont-ask",
 ]  # fmt: skip
 
 #: What a message, or a part of it, speaks of when that is no news of this wheel.

@@ -18,6 +18,9 @@ from triagebot.conversation.events import Closed
 from triagebot.conversation.reply import told
 from triagebot.counter.answering import say
 from triagebot.counter.bench_answer import apart
+from triagebot.counter.bikes import about_the_bike, guide_to
+from triagebot.counter.bikes import closed as bike_done
+from triagebot.counter.bikes import opened_again as bike_open
 from triagebot.counter.case_summary import counter_lines
 from triagebot.counter.closing import Outcome, outcome_said
 from triagebot.counter.queue import MOST_LISTED, last_words
@@ -53,7 +56,9 @@ def _show(work: Work, stored: "StoredCase", rest: str) -> Attended:
     case = unfolded(stored).case
     known = [*known_here(work, stored, case), *_last_words(work, stored.id, case)]
     photos = photos_of(work.tx, stored.id)
-    return answer("\n".join(counter_lines(work.guide, work.texts, case, photos, work.now, work.when, known)))
+    return answer(
+        "\n".join(counter_lines(guide_to(work, stored.id), work.texts, case, photos, work.now, work.when, known))
+    )
 
 
 def known_here(work: Work, stored: "StoredCase", case: Case) -> list[str]:
@@ -66,7 +71,7 @@ def known_here(work: Work, stored: "StoredCase", case: Case) -> list[str]:
     closed = _closing_words(work, case.closed) if case.closed is not None else ""
     other = touched(work.guide, case, work.now)
     was = work.texts("staff-case-was", names=_kinds(work, other.named)) if other is not None else ""
-    return [was, closed, state]
+    return [was, closed, state, *about_the_bike(work, stored.id)]
 
 
 def _last_words(work: Work, number: int, case: Case) -> list[str]:
@@ -221,6 +226,7 @@ def close_as(work: Work, stored: "StoredCase", said: Outcome, rest: str) -> Atte
     work.tickets.close(stored.id)
     what = _outcome_words(work, fastening, said.fitted)
     work.did("closed", stored.id, fastening=fastening, fitted=said.fitted)
+    bike_done(work, stored.id)
     was = held.case.closed
     before = _outcome_words(work, was.fastening, was.fitted) if was is not None else ""
     before = before if before != what else ""
@@ -254,6 +260,7 @@ def reopen(work: Work, stored: "StoredCase", rest: str) -> Attended:
     ticket = work.tickets.of(stored.id)
     if ticket is not None and ticket.open:
         return answer(work.texts("staff-not-closed", code=stored.code))
+    bike_open(work, stored.id)
     work.tickets.open(stored.id, "staff", work.now)
     work.tickets.claim(stored.id, work.member.person)
     work.did("reopened", stored.id)

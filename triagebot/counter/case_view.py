@@ -9,6 +9,7 @@ from triagebot.cases.thread import thread_of
 from triagebot.conversation import Case
 from triagebot.conversation.outcome import leading
 from triagebot.conversation.scene import Scene, catch_up
+from triagebot.counter.bikes import guide_to
 from triagebot.counter.case_commands import known_here
 from triagebot.counter.case_summary import counter_lines
 from triagebot.counter.work import Work
@@ -57,7 +58,7 @@ def case_view(work: Work, stored: "StoredCase") -> CaseView:
     photos = photos_of(work.tx, stored.id)
     return CaseView(
         stored.code,
-        counter_lines(work.guide, work.texts, case, photos, work.now, work.when, known),
+        counter_lines(guide_to(work, stored.id), work.texts, case, photos, work.now, work.when, known),
         tuple(Spoken(work.when(said.at), said.name, said.text) for said in thread_of(work.tx, stored.id, case)),
         Photos(work.tx).kept_of(stored.id),
         open=is_open,

@@ -15,6 +15,7 @@ from triagebot.counter.tool_lookup import tools_in, tools_named
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
+from triagebot.store.requests import Requests
 
 
 def lend(work: Work, rest: str) -> Attended:
@@ -31,6 +32,8 @@ def lend(work: Work, rest: str) -> Attended:
     out = Loans(work.tx).out(tool)
     own = work.shop.tool_for(tool)
     why_not = may_go(own, len(out) + said.count - 1)
+    if not why_not and own is not None and (kept := _kept_for_others(work, said, own.count - len(out))):
+        return answer(work.texts("staff-lend-kept", name=name, rows=kept))
     if why_not == "none" and own is not None and own.count > len(out):
         return answer(work.texts("staff-lend-fewer", name=name, count=own.count - len(out)))
     if why_not == "none" and out:
@@ -42,6 +45,8 @@ def lend(work: Work, rest: str) -> Attended:
         return answer(work.texts("staff-no-case", code=said.to.upper()))
     case = found[0] if found is not None and not found[1] else None
     number = None if case is None else case.id
+    if number is not None:
+        Requests(work.tx).over(number, "hold")
     for _ in range(said.count):
         Loans(work.tx).lend(tool, said.to, number, work.member.name, work.now, said.due)
         work.did("lent", number, tool=tool)
@@ -174,6 +179,25 @@ def called(work: Work, tool: str) -> str:
     """A tool as this shop calls it."""
     own = work.shop.tool_for(tool)
     return own.name if own is not None else kind_of(work.texts, tool)
+
+
+def _kept_for_others(work: Work, said: Lending, left: int) -> str:
+    """For whom the last of a tool that hang there are kept; "" where enough are nobody's, or they are kept for whoever
+    gets them."""
+    theirs = named_case(work.tx, said.to)
+    kept = [
+        request
+        for request in Requests(work.tx).of_tool(said.tools[0], work.now)
+        if theirs is None or request.case != theirs[0].id
+    ]
+    if left - len(kept) >= said.count:
+        return ""
+    rows = [
+        work.texts("staff-kept-row", code=request.code, until=work.when(request.until))
+        for request in kept
+        if request.until is not None
+    ]
+    return apart(work.texts, rows)
 
 
 def _the_tool(work: Work, said: Lending) -> str | Attended:

@@ -12,7 +12,9 @@ from triagebot.conversation.scene import Scene, catch_up
 from triagebot.conversation.wording import all_said
 from triagebot.counter.bench_answer import likely
 from triagebot.counter.case_summary import reason_words
+from triagebot.counter.requests import request_words
 from triagebot.counter.work import QUEUE, Work
+from triagebot.store.requests import Requests
 from triagebot.store.staff import Staff, Ticket
 
 #: So many cases are listed at once.
@@ -77,7 +79,7 @@ def _row(work: Work, number: int, ticket: Ticket) -> Row:
         stored.code,
         work.when(ticket.opened_at),
         _kind(work, case),
-        reason_words(work.guide, work.texts, case, ticket.reason),
+        _asked_for(work, stored.id) or reason_words(work.guide, work.texts, case, ticket.reason),
         stands,
         work.texts(f"staff-queue-{stands}", name=work.name_of(ticket.holder), until=asleep),
         last_words(work, stored.id, case),
@@ -95,6 +97,12 @@ def _row_words(work: Work, row: Row) -> str:
         state=row.state,
         said=row.said or "none",
     )
+
+
+def _asked_for(work: Work, number: int) -> str:
+    """The visit or the tool that a case asks for; "" where it asks for none."""
+    asked = Requests(work.tx).of(number, "asked")
+    return "; ".join(request_words(work.guide, work.texts, request) for request in asked)
 
 
 def _kind(work: Work, case: Case) -> str:

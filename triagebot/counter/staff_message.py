@@ -26,6 +26,9 @@ from triagebot.counter.answering import in_own_words
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
 from triagebot.counter.bench_question import asked, in_the_notes
+from triagebot.counter.bike_commands import away
+from triagebot.counter.bike_lines import gone_on, headed, keep, open_line
+from triagebot.counter.bike_orders import also_ordered, photographed
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.closing import outcome_said
 from triagebot.counter.help import hello, more, welcome
@@ -34,23 +37,14 @@ from triagebot.counter.lending import at_home
 from triagebot.counter.lending_commands import brought_back, found, gone, lend, lent_out, returned, where_else
 from triagebot.counter.login import send_link
 from triagebot.counter.queue import queue
+from triagebot.counter.request_commands import waits_for_an_answer
 from triagebot.counter.times import until
 from triagebot.counter.today import digest_of, digest_text
 from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.messages.codes import STAFF_CODE, read_secret
-from triagebot.messages.incoming import (
-    Arrived,
-    Chose,
-    Commanded,
-    Content,
-    Edited,
-    Incoming,
-    Pressed,
-    Said,
-    Sent,
-)
+from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Incoming, Pressed, Said, Sent
 from triagebot.shop import fold
 from triagebot.store.history import shown
 from triagebot.store.loans import Loans
@@ -142,12 +136,10 @@ class Counter:
                 return self._pressed(work, turn, choice)
             case Arrived(code=code) if code:
                 return at_the_counter(work, code) or answer(work.texts("staff-no-case", code=code))
-            case Sent(note=note):
-                return (
-                    self._said(work, note, only_reads=forwarded)
-                    if note.strip()
-                    else answer(work.texts("staff-words-only"))
-                )
+            case Sent(what=what, note=note):
+                kept = photographed(work, what, note) if not forwarded else None
+                said = self._said(work, note, only_reads=forwarded) if note.strip() else None
+                return kept(said) if kept is not None else said or answer(work.texts("staff-words-only"))
             case Commanded("help") | Arrived():
                 return answer(hello(work))
             case _:
@@ -188,6 +180,8 @@ class Counter:
             return self._looked_up(work, order)
         if order.rest and order.command in _TOOLWORK:
             return answer(work.texts("staff-corrected")) if only_reads else _TOOLWORK[order.command](work, order.rest)
+        if (made := also_ordered(work, order, text, only_reads=only_reads)) is not None:
+            return made
         casework = CASEWORK.get(order.command)
         if casework is None:
             return None
@@ -222,24 +216,25 @@ class Counter:
         seen = read_line(self.guide, work.texts.language, text, before.question)
         if not seen.facts and seen.puzzle is None:
             return answer(_not_understood(work))
-        return self._settle(work, before, seen)
+        return self._settle(work, before, seen, text)
 
     def _pressed(self, work: Work, turn: int, choice: str) -> Attended:
         before = self._open_line(work)
         seen = chosen(self.guide, before, choice) if turn == before.number else None
         if seen is None:
             return answer(work.texts("staff-old-button"))
-        return self._settle(work, before, seen)
+        return self._settle(work, before, seen, choice)
 
-    def _settle(self, work: Work, before: Line, seen: Seen) -> Attended:
-        line, step = settled(self.guide, continued(before, seen))
+    def _settle(self, work: Work, before: Line, seen: Seen, text: str) -> Attended:
+        line, step = settled(self.guide, gone_on(work, before, seen, continued(before, seen)))
+        keep(work, seen, text, step)
         if seen.facts:
             kept = {"line": line_json(line, work.now), "at": work.now.isoformat()}
             Staff(work.tx).stand(work.member, kept)
         lent = partial(where_else, work)
         reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now, lent)
         understood = "; ".join(said(self.guide, work.texts, fact.reading) for fact in seen.facts)
-        return Attended(reply, turn=line.number, answered=understood)
+        return Attended(headed(work, reply), turn=line.number, answered=understood)
 
     def _open_line(self, work: Work) -> Line:
         """What was told of the wheel that they are at; only its number once that is long ago."""
@@ -247,7 +242,7 @@ class Counter:
         line = line_of(standing.get("line"))
         at = standing.get("at")
         recent = at is not None and work.now - datetime.fromisoformat(at) <= ONE_WHEEL
-        return line if recent else Line(number=line.number)
+        return open_line(work, line if recent else Line(number=line.number))
 
     # --- commands that are about no case ----------------------------------------------------------------------------
 
@@ -295,6 +290,9 @@ class Counter:
         return answer(more(work))
 
     def _clear(self, work: Work, text: str) -> Attended:
+        """Nothing more about this wheel; a bike on the stand is put away."""
+        if work.on_the_stand() is not None:
+            return away(work, "")
         line = self._open_line(work)
         Staff(work.tx).stand(work.member, {"line": line_json(Line(number=line.number), work.now)})
         return answer(work.texts("staff-cleared"))
@@ -318,6 +316,7 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "try": Counter._try,
     "done": Counter._clear,
     "clear": Counter._clear,
+    "new-bike": Counter._clear,
 }
 
 _TOOLWORK: dict[str, Callable[[Work, str], Attended | None]] = {
@@ -343,7 +342,7 @@ def _answered(work: Work, text: str) -> Attended | None:
     for what answers no such message."""
     stored = work.tx.case_by_code(work.about) if work.about else None
     order = work.words.order(text)
-    if stored is None or (order is not None and _is_meant(work, order)):
+    if stored is None or (order is not None and (_is_meant(work, order) or waits_for_an_answer(work, stored, order))):
         return None
     return in_own_words(work, stored, text.strip())
 

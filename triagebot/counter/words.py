@@ -47,6 +47,7 @@ class StaffWords:
     asks: Mapping[str, Collection[str]]
     asks_endings: Collection[str]
     asking: Collection[str]
+    wanted_by: Collection[str]
 
     def order(self, text: str) -> Order | None:
         """The command that a message begins with; None where it begins with none."""
@@ -83,4 +84,5 @@ def staff_words(language: str) -> StaffWords:
         asks={kind: folded(phrases) for kind, phrases in data["asks"].items()},
         asks_endings=folded(data["asks-endings"]),
         asking=folded(data["asking"]),
+        wanted_by=folded(data["wanted-by"]),
     )

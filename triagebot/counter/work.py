@@ -2,7 +2,7 @@
 
 Rules of this file:
 - which case is meant: the one whose code is said, however it is written; one of the queue by its number there; the one
-  of the message that is answered; without any of these the only one that they have;
+  of the message that is answered; without any of these that of the bike on their stand, or the only one that they have;
 - a case is worked on by the member who has it, and by the owner; one that nobody has by anybody.
 """
 
@@ -18,6 +18,7 @@ from triagebot.counter.words import Order, StaffWords
 from triagebot.messages.codes import read_code
 from triagebot.messages.incoming import Arrived
 from triagebot.shop import Shop
+from triagebot.store.bikes import Bikes
 from triagebot.store.staff import Member, Staff, Ticket, Tickets
 from triagebot.topics import Texts
 
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 _CODE_WORDS = 3
 #: What a member's standing has of the queue as they read it last: its cases, in order.
 QUEUE = "queue"
+#: And of the bike that they are at: the number of its case.
+BIKE = "bike"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +38,8 @@ class Attended:
     """What one of the staff is answered. `turn` goes with the buttons of the reply; `answered` is what a message was
     understood to say. `to_others` is said to others. With `instead`, that is taken as if they had said it, as a
     customer, and `before` stands in front of what they are told then. `sleeps`: something sleeps from now on.
-    `closed` is the number of a case that was closed."""
+    `closed` is the number of a case that was closed; the photos of the message are kept for the one with the number
+    `photos_of`."""
 
     reply: Reply | None
     turn: int = 0
@@ -45,6 +49,7 @@ class Attended:
     instead: Arrived | None = None
     sleeps: bool = False
     closed: int = 0
+    photos_of: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +79,17 @@ class Work:
             return numbered, ""
         if self.about and (stored := self.tx.case_by_code(self.about)) is not None:
             return stored, rest
+        if (stored := self.on_the_stand()) is not None:
+            return stored, rest
         mine = self.tickets.held_by(self.member.person)
         stored = self.tx.case(mine[0].case) if len(mine) == 1 else None
         return None if stored is None else (stored, rest)
+
+    def on_the_stand(self) -> "StoredCase | None":
+        """The case of the bike that this member is at; None where it is closed or gone."""
+        number = self.member.standing.get(BIKE)
+        bike = Bikes(self.tx).of(number) if number else None
+        return self.tx.case(bike.case) if bike is not None and bike.done is None else None
 
     def _numbered(self, number: int) -> "StoredCase | None":
         """The case of this number in the queue as this member read it last."""

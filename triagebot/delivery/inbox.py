@@ -248,6 +248,8 @@ class Inbox:
         found = self._reached(post, found, incoming, conversation)
         self._put_out(tx, post, found, conversation, "send", body, made.answered)
         self.tell_of(tx, post, made)
+        if made.photos_of and isinstance(incoming.content, Sent):
+            self._keep_photos(tx, made.photos_of, incoming.channel, incoming.content.files)
         return Received("applied", None, made.reply)
 
     def tell_of(self, tx: "Transaction", post: Post, made: Attended) -> None:

@@ -131,7 +131,7 @@ class WaitingClient:
         self._tell(tx, taken.staff, taken.to_others)
         # While a person has the case, nothing is said on other channels; here the person waits for an answer.
         reply = taken.reply or self._waits(taken.case)
-        if had is not None and had.number == taken.number:
+        if had is not None:
             reply = reply.first(*self._not_heard(tx, had))
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)

@@ -140,6 +140,75 @@ enquiry-service = { $name }: { $terms }.
 enquiry-or-us = Or let us do it: { $terms }.
 enquiry-gladly = Yes, gladly.
 enquiry-book = I can’t book you in from here: just bring the wheel, or ring { $contact }.
+# Before somebody comes.
+visit-when = Which day suits you? “Can I come on Thursday at four?”
+visit-at = { $day }, { $at }
+visit-in = { $day }, { $part } ({ $hours })
+part-morning = morning
+part-afternoon = afternoon
+part-evening = evening
+visit-not-then = { $at ->
+        [none] { $part ->
+            [none] We’re
+            [morning] Not in the morning:
+            [afternoon] Not in the afternoon:
+           *[evening] Not in the evening:
+        }
+       *[other] Not at { $at }:
+    } on { $day } we’re open { $hours }.
+visit-just-come = No appointment needed, just bring the wheel.
+visit-too-far = I can only ask { $days } days ahead. Which earlier day would do?
+visit-ask = Shall I ask them for { $visit }?
+visit-yes = Yes, ask them
+visit-no = No, leave it
+visit-asked = I’ve asked them. You’ll read their answer here.
+visit-not-asked = Fine, I’ve asked for nothing.
+visit-cancelled = Right, you’re not coming. I’ve told them.
+visit-over = There’s nothing to ask them for just now.
+visit-full = Sorry, { $visit } is full.{ $free ->
+        [none] {" "}Which other day would do?
+       *[other] {" "}Still free: { $free }. Which one?
+    }
+visit-asked-already = That’s been asked for already. You’ll read their answer here.
+visit-agreed = Yes, see you on { $visit }. “calendar” gives you that as a file.
+visit-refused = Sorry, not on { $visit }{ $why ->
+        [none] . Ask me for another day if you like.
+       *[other] : { $why }. Ask me for another day if you like.
+    }
+hold-which = Which tool? Once I’ve named it I can ask, or say its name: “keep me the chain whip until Friday”.
+hold-not-lent = “{ $name }” stays in the shop, so I can’t keep it for you. You can use it here.
+hold-not-from-here = “{ $name }” is here: { $hangs }. I can’t keep it for you from here, but they can: { $contact }.
+hold-ask = “{ $name }” is here. Shall I ask them to keep it for you until { $until }? { $days ->
+        [one] They keep tools for a day
+       *[other] They keep tools for { $days } days
+    } at most.
+hold-none = Sorry, somebody else has just asked for “{ $name }”, and there’s no other.
+hold-agreed = Yes, “{ $tool }” is kept for you until { $until }.
+hold-refused = Sorry, we can’t keep “{ $tool }” for you{ $why ->
+        [none] .
+       *[other] : { $why }.
+    }
+parts-head = We have in its place:
+part-line = – { $name }{ $thread ->
+        [none] {""}
+       *[other] {" "}(thread { $thread })
+    }{ $price ->
+        [none] {""}
+       *[other] : { $price }
+    }, { $stock ->
+        [0] to order
+       *[other] in stock
+    }
+parts-which = How many sprockets has yours? Then I can say which one.
+buy-not-known = That depends on what you have. A few more answers, and I’ll tell you.
+buy-tool = The tool is “{ $name }”. { $offer }
+buy-parts = Nothing gets used up: what comes off goes back on. If it’s worn, they know what replaces it: { $contact }.
+ready-ask = Is yours here already? They know how far it is: { $contact }. Or say “person”, and I’ll pass it on.
+calendar = { $visit }, { $place }.
+calendar-none = No visit is agreed on yet. “Can I come on Thursday at four?”
+calendar-title = Wheel to { $shop }
+calendar-about = Case { $code }. { $contact }
+calendar-link = For your calendar: { $url }
 enquiry-buy = I don’t know what parts we have in. Ring { $contact }, and they’ll look.
 enquiry-ask-the-shop = I don’t know that, but they do: { $contact }
 enquiry-again = Of course.
@@ -829,6 +898,8 @@ staff-more =
     Tools: “tools for 4n 24-25”, “which does { $other } fit”. Gone: “lost { $other }”, “broken …”, “sold …”, “found …”.
     Cases: “claim 2”, “release CODE”, “snooze CODE 2h”, “photos CODE”, “history CODE”, “reopen CODE”, “touched”.
     “canned” lists ready replies, “say CODE NAME” sends one. “returned everything from Ben”.
+    Visits: “yes CODE”, “no CODE fully booked”. A call-out: “kit five-speed, stays still”.
+    Bikes left here: “new blue tourer, Sam, Thursday”, then what you see, “away”. “bikes”, “bike Sam”, “find Sam”, “label CODE”.
     “off duty” when you go, “on duty” when you’re back. “link me” opens the counter page.
     “try” shows you what customers see, “done” ends it.{ $role ->
         [owner] {" "}“today” sums up the day.
@@ -958,6 +1029,106 @@ staff-case-state = { $state ->
        *[closed] Nobody is needed any more.
     }
 staff-fetch-row = “{ $name }”, { $hangs }
+
+# Bikes that stand in the shop without their owners.
+staff-bike-how = What is it, whose, and for when? “new blue tourer, Sam, Thursday”. A phone number can stand behind it.
+staff-bike-or-line = Another bike? “new blue tourer, Sam”. Just another wheel? “away” first, then what you see.
+staff-bike-called = { $what }{ $whose ->
+        [none] {""}
+       *[other] , { $whose }
+    }
+staff-bike-full = { $called }{ $wanted ->
+        [none] {""}
+       *[other] , for { $wanted }
+    }{ $contact ->
+        [none] {""}
+       *[other] , { $contact }
+    }{ $note ->
+        [none] {""}
+       *[other] . { $note }
+    }
+staff-bike-new =
+    { $code }: { $bike }.
+    It’s on your stand: what you write and photograph now goes with it, until “away”. “label { $code }” for a label.
+staff-bike-up = { $code } is on your stand: { $bike }.
+staff-bike-none = There’s no bike on your stand. “bikes” lists those that are here.
+staff-bike-away = Off your stand: { $what }. “bike { $code }” brings it back.
+staff-bike-line = { $called } ({ $code }):
+staff-bike-photo = Got it. The photo is kept with { $what }.
+staff-bikes-head = { $count ->
+        [0] No bikes here without their owners.
+        [one] One bike:
+       *[other] { $count } bikes:
+    }
+staff-bikes-row = – { $code } { $called }{ $wanted ->
+        [none] {""}
+       *[other] , for { $wanted }
+    }{ $known ->
+        [none] {""}
+       *[other] . { $known }
+    }
+staff-bikes-done = Closed.
+staff-find-none = I find no “{ $said }”. A code, a name or a bike will do.
+staff-find-several = { $count } are called that:
+staff-no-bike = { $code } has no bike. “new blue tourer, Sam, { $code }” gives it one.
+staff-label = The label for { $code }, to print: { $url }
+staff-label-command = To print a label, on the computer: triagebot staff label { $code }
+label-wanted = for { $day }
+staff-forget-sure = That deletes { $called } and all of { $code }, for good. Write it once more if you mean it.
+staff-forgot = { $code } is deleted.
+staff-forgot-owner = I no longer know whose { $code } is. The case itself belongs to whoever wrote it.
+staff-deed-took-in = took in the bike
+staff-deed-seen = saw: { $text }
+
+# What to take along to a wheel.
+staff-kit-for = { $clauses ->
+        [none] { $unread ->
+            [yes] I can’t read that, so for any wheel:
+           *[no] For any wheel:
+        }
+       *[other] For a wheel where { $clauses }:
+    }
+staff-kit-head = { $count ->
+        [one] This
+       *[other] These { $count }
+    } will do for { $percent } in 100.
+staff-kit-more = { $count ->
+        [one] With this as well
+       *[other] With these { $count } as well
+    } it’s { $percent } in 100.
+staff-kit-row = – “{ $name }”, { $hangs }: { $percent } in 100
+staff-kit-beside = – With them: { $names }
+staff-kit-none = Nothing on the wall takes such a wheel apart. Have it brought in.
+staff-kit-away = Not here just now, so not covered: { $names }.
+staff-kit-no-tool = { $percent } in 100 need a look here: no tool takes those off.
+
+# Visits and tools that customers ask for.
+staff-request = { $code } asks: { $what }. “yes { $code }”, or “no { $code } fully booked”.
+staff-request-cancelled = { $code } isn’t coming: { $what }.
+staff-request-visit = come { $visit }{ $what ->
+        [none] {""}
+       *[other] . { $what }
+    }
+staff-request-hold = keep “{ $name }” until { $until }
+staff-request-yes = { $code }, agreed: { $what }.{ $reached ->
+        [yes] {""}
+       *[no] {" "}They’ll read it when they next write here.
+    }
+staff-request-no = { $code }, refused: { $what }.{ $reached ->
+        [yes] {""}
+       *[no] {" "}They’ll read it when they next write here.
+    }
+staff-request-answered = { $code } has had an answer already: { $state ->
+        [yes] yes
+       *[no] no
+    }.
+staff-request-none = { $code } hasn’t asked for anything.
+staff-reason-visit = wants to come
+staff-reason-hold = wants a tool kept
+staff-lend-kept = What’s left of “{ $name }” is kept: { $rows }. Lend it to that code, or “no CODE” first.
+staff-kept-row = { $code }, until { $until }
+staff-deed-accepted = said yes to what they asked for
+staff-deed-refused = said no to what they asked for
 
 staff-queue-empty = Nobody is waiting.
 staff-queue-head = { $count ->

@@ -23,6 +23,7 @@ from triagebot.conversation.blocks import CardLink
 from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.reply import told
+from triagebot.conversation.visiting import ASKS, CALENDAR, CANCELLED
 from triagebot.conversation.wording import listing, said
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
@@ -119,14 +120,17 @@ def pass_over_repeats(at: InHand) -> InHand | Taken:
 
 
 def plan_the_turn(at: InHand) -> InHand:
-    """What the message does to the case, with the tools that hang in the shop now; in a case that was opened for
-    somebody else, with who said it."""
+    """What the message does to the case, with the tools that hang in the shop now and are kept for nobody else; in a
+    case that was opened for somebody else, with who said it."""
     from triagebot.counter.lending import at_home  # late: both need the database library
     from triagebot.store.loans import Loans
+    from triagebot.store.requests import Requests
 
     turns = at.turns
     out = Loans(at.tx).counts()
-    guide = at_home(turns.guide, out) if out else turns.guide
+    kept = Requests(at.tx).held(turns.clock(), at.before.number if at.before is not None else None)
+    away = {tool: out.get(tool, 0) + kept.get(tool, 0) for tool in (*out, *kept)}
+    guide = at_home(turns.guide, away) if away else turns.guide
     made = plan(guide, turns.fresh, at.before, at.content, at.language, turns.clock())
     at = replace(
         at, case=made.case, reply=made.reply, events=made.events, understood=made.understood, outcome=made.outcome,
@@ -194,6 +198,24 @@ def write_events(at: InHand) -> InHand:
 
 
 # --- what others see of it ----------------------------------------------------------------------------------------
+
+
+def ask_the_staff(at: InHand) -> InHand:
+    """What the turn asks the staff for is taken down, if there is a place, and told to them; a visit that was agreed on
+    is given as a file."""
+    if _remarked(at, CALENDAR):
+        from triagebot.cases.calendar import in_calendar  # late: it needs the database library
+
+        blocks = in_calendar(at.tx, at.turns.guide, at.number, at.case, at.turns.clock())
+        return replace(at, reply=at.reply.before_question(*blocks))
+    asked = [each for each in at.events if isinstance(each, Remarked) and each.what in (*ASKS.values(), CANCELLED)]
+    if not asked:
+        return at
+    from triagebot.counter.requests import put  # the same
+
+    last, turns = asked[-1], at.turns
+    reply, told = put(at.tx, turns.guide, at.number, at.case, last, at.reply, at.lookup_hash, turns.clock())
+    return replace(at, reply=reply, to_others=(*at.to_others, *told))
 
 
 def offer_the_card(at: InHand) -> InHand:
@@ -272,6 +294,7 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
     refuse_a_late_yes,
     hand_over,
     write_events,
+    ask_the_staff,
     offer_the_card,
     share_with_mentor_and_rider,
     let_in_who_waits,

@@ -24,6 +24,13 @@ FOLDER = Path(__file__).parent
 ANSWERED = ("6 sprockets, the middle stays still", "4 notches", "24 mm with a calliper", *["don't know"] * 4)
 #: Words that always work end a conversation or say what they are by the name under which they are noted.
 _NOTED = {"why": "said", "language-one": "language", "cautions": "danger"}
+#: Rows from before these were told apart: when the shop is open on a day answers "can I come then?", and how to book.
+_SINCE = {
+    "come-at": ("open-day", "open-now", "book"),
+    "keep-tool": ("book", "tool-here"),
+    "is-it-ready": ("how-long-shop",),
+    "what-to-buy": ("buy-part", "which-tool"),
+}
 
 
 @dataclass(frozen=True)
@@ -79,7 +86,7 @@ def understood(made: Turn) -> str:
 def right(row: Row, made: Turn) -> bool:
     """Whether what was asked is what was answered."""
     got = understood(made)
-    return got == row.asks or _NOTED.get(got) == row.asks
+    return got == row.asks or _NOTED.get(got) == row.asks or row.asks in _SINCE.get(got, ())
 
 
 def unchanged(before: Case, made: Turn) -> bool:

@@ -30,6 +30,11 @@ def send_photo(call: Call) -> Json:
     return _post(call, {"photo": sizes(file)} | _caption(call))
 
 
+def send_document(call: Call) -> Json:
+    file = _file(call, "document", rules.MOST_UPLOAD, "documents")
+    return _post(call, {"document": file.json()} | _caption(call))
+
+
 def edit_text(call: Call) -> Json:
     message = _own(call)
     text, entities = _formatted(call, "text", "entities")
@@ -303,6 +308,7 @@ METHODS: dict[str, Callable[[Call], Any]] = {
     "getwebhookinfo": receiving.get_webhook_info,
     "sendmessage": send_message,
     "sendphoto": send_photo,
+    "senddocument": send_document,
     "editmessagetext": edit_text,
     "editmessagecaption": edit_caption,
     "editmessagereplymarkup": edit_markup,

@@ -34,7 +34,7 @@ from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT, SEEN_ON_
 from triagebot.channels.telegram.reading import NAME, Button, pack
 from triagebot.channels.telegram.threads import Threads
 from triagebot.conversation import Guide, Reply
-from triagebot.conversation.blocks import Picture, Question
+from triagebot.conversation.blocks import Attachment, Picture, Question
 from triagebot.delivery import Delivery
 from triagebot.messages import Gone, Outgoing, Receipt, Refused
 from triagebot.topics import Texts
@@ -106,13 +106,18 @@ class Sender:
         photo = await self._delivery.photo(message.photo) if message.photo is not None else None
         address = await self._threads.of(message) if "opens" in message.address else message.address
         done = self._parts.setdefault(message.id, [])
+        files = message.reply.of(Attachment)
+
+        def steps() -> list[_Step]:
+            return [*self._files(address, files), *self._steps(made, texts, address, rows, photo)]
+
         try:
-            await self._send_rest(self._steps(made, texts, address, rows, photo), done)
+            await self._send_rest(steps(), done)
         except BadRequest as error:
             if "name" not in address or not says(error, TOPIC_LOST):
                 raise
             address = await self._threads.again(message, address, error)
-            await self._send_rest(self._steps(made, texts, address, rows, photo), done)
+            await self._send_rest(steps(), done)
         del self._parts[message.id]
         shape = "photo" if made.picture is not None and not made.texts else "text"
         receipt = {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
@@ -140,6 +145,15 @@ class Sender:
         if photo is not None:
             steps.append(lambda: self._send_photo(address, photo, None))
         return steps
+
+    def _files(self, address: Mapping[str, Any], files: Sequence[Attachment]) -> list[_Step]:
+        """One call a file, before the words."""
+        return [lambda file=file: self._send_file(address, file) for file in files]  # type: ignore[misc]
+
+    async def _send_file(self, address: Mapping[str, Any], file: Attachment) -> Posted:
+        given = InputFile(file.content.encode(), file.name)
+        sent: Posted = await self._call(address, "sendDocument", document=given)
+        return sent
 
     async def _send_text(self, address: Mapping[str, Any], text: str, rows: Rows) -> Posted:
         sent: Posted = await self._call(address, "sendMessage", text=text, **_TEXT, reply_markup=_keyboard(rows))

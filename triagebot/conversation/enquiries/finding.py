@@ -18,6 +18,7 @@ from typing import Literal
 
 from triagebot.conversation.enquiries.lexicon import Says
 from triagebot.conversation.enquiries.likeness import Examples, likest_of
+from triagebot.conversation.enquiries.when import Times
 from triagebot.conversation.understanding.phrases import Root, every
 from triagebot.shop import fold
 
@@ -27,6 +28,8 @@ MOST_SENTENCES, MOST_WORDS, MOST_MENDED = 6, 50, 20
 ONE_SLIP, TWO_SLIPS = 5, 8
 #: What being quite like an example of the same enquiry is worth, in the measure of `Examples.telling`.
 LIKENESS = 4.0
+#: And that something is asked for, and not only about.
+ORDERED = 6.0
 #: So many words beside it may stand in a sentence that asks what a word means; more if the two stand close together.
 SPARE, SPARE_CLOSE, CLOSE = 7, 12, 2
 #: What is told behind one of these belongs to the question: "which is the locknut? There are two nuts".
@@ -45,7 +48,7 @@ class Sought:
 
     enquiry: str
     patterns: tuple[int, ...]
-    kind: Literal["row", "stated", "alone"]
+    kind: Literal["row", "stated", "alone", "order"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +83,8 @@ class Enquiries:
     vocabulary: frozenset[str]
     words: frozenset[str]
     days: Mapping[str, int]
+    times: Times
+    orders: frozenset[str]
     terms: Mapping[str, int]
     what_is: frozenset[int]
     plain_what_is: frozenset[int]
@@ -185,6 +190,7 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
         covered = _covered(sentence, sought.patterns)
         worth = sum(known.examples.telling(sentence.keys[place]) for place in covered)
         worth += LIKENESS * like.get(sought.enquiry, 0.0) if covered else 0.0
+        worth += ORDERED if covered and sought.kind == "order" else 0.0
         if worth <= best or _strangers(sentence, known) > 2 + 2 * worth:
             continue
         alone = not _others(sentence, covered, known)
@@ -193,7 +199,7 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
         if sought.kind == "row" and not (sentence.asks or alone):
             continue
         best = worth
-        sure = sought.kind == "alone" or (sought.kind == "row" and sentence.asks)
+        sure = sought.kind in ("alone", "order") or (sought.kind == "row" and sentence.asks)
         found = Enquiry(
             sought.enquiry,
             tool=tool,

@@ -19,10 +19,12 @@ class _Table(BaseModel):
 
 class Ways(_Table):
     """The ways in which people ask one thing: `rows` in a sentence that asks, `stated` in any, `alone` as the whole
-    sentence; `like` are examples, to be found like any other sentence."""
+    sentence; `orders` in any, and for certain, since they ask for something; `like` are examples, to be found like any
+    other sentence."""
 
     rows: tuple[Row, ...] = ()
     stated: tuple[Row, ...] = ()
+    orders: tuple[Row, ...] = ()
     alone: Patterns = ()
     like: Patterns = ()
     says: Says | None = None
@@ -42,6 +44,18 @@ class Difference(_Table):
     text: str
 
 
+class ClockWords(_Table):
+    """How people say a time of day; `hours` are the words for one to twelve, in order."""
+
+    at: Patterns = ()
+    half: Patterns = ()
+    oclock: Patterns = ()
+    am: Patterns = ()
+    pm: Patterns = ()
+    noon: Patterns = ()
+    hours: Patterns = ()
+
+
 class EnquiryWords(_Table):
     """A file of enquiries: the program's own or a topic's."""
 
@@ -52,6 +66,10 @@ class EnquiryWords(_Table):
     weekdays: tuple[Patterns, ...] = ()
     weekend: Patterns = ()
     tomorrow: Patterns = ()
+    today: Patterns = ()
+    day_parts: dict[Literal["morning", "afternoon", "evening"], Patterns] = {}
+    clock: ClockWords = ClockWords()
+    order_words: Patterns = ()
     parts: dict[str, str] = {}
     what_is: Patterns = ()
     tools: dict[str, Patterns] = {}

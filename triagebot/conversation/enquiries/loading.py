@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from triagebot.conversation.enquiries.finding import Enquiries, Sought
 from triagebot.conversation.enquiries.lexicon import TOMORROW, WEEKEND, EnquiryWords, Ways
+from triagebot.conversation.enquiries.when import Times
 from triagebot.conversation.understanding.phrases import PatternError, PhraseMeaning, Root, parse, plant, words_in
 from triagebot.conversation.understanding.phrases import Row as Parsed
 from triagebot.errors import DataError, Problem
@@ -105,6 +106,8 @@ class _Compiler:
             vocabulary=frozenset(word for word in self.words if word.isalpha() and len(word) >= 4),
             words=frozenset(self.words),
             days=self._days(),
+            times=Times(self.program.today, self.program.day_parts, self.program.clock),
+            orders=_flat(self.program.order_words),
             terms=terms,
             what_is=frozenset(what_is),
             plain_what_is=frozenset(plain),
@@ -123,7 +126,7 @@ class _Compiler:
     def _ways(self, name: str, ways: Ways) -> Iterator[Sought]:
         for pattern in ways.alone:
             yield Sought(name, (self.hang(pattern),), "alone")
-        for kind, rows in (("row", ways.rows), ("stated", ways.stated)):
+        for kind, rows in (("row", ways.rows), ("stated", ways.stated), ("order", ways.orders)):
             for row in rows:
                 yield Sought(name, tuple(self.hang(pattern) for pattern in row), kind)  # type: ignore[arg-type]
 

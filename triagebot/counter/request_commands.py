@@ -1,0 +1,75 @@
+"""What the staff answer to a visit or a tool that somebody asked for: "yes CODE", "no CODE fully booked".
+
+The first answer counts. Whoever asked reads it at once where they are reached, or when they next write.
+"""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from triagebot.cases.change_channel import ToOthers, reached
+from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.conversation.events import Remarked
+from triagebot.conversation.reply import told
+from triagebot.conversation.visiting import AGREED, NOT_AGREED
+from triagebot.counter.requests import request_words, told_answer
+from triagebot.counter.words import Order
+from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
+from triagebot.store.requests import Request, Requests
+
+if TYPE_CHECKING:
+    from triagebot.store import StoredCase
+
+_ANSWERS = {"accept": True, "refuse": False}
+
+
+def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended | None:
+    """What comes of a yes or a no to a case that asked for something; None for any other yes or no."""
+    if order.command not in _ANSWERS:
+        return None
+    found = named_case(work.tx, order.rest) or _answered_message(work, order.rest)
+    if found is None:
+        missing = looks_like_a_code(order.rest) and any(character.isdigit() for character in order.rest)
+        return answer(work.texts("staff-no-case", code=order.rest.split()[0].upper())) if missing else None
+    stored, rest = found
+    asked = Requests(work.tx).of(stored.id, "asked", "yes", "no")
+    if not asked:
+        return answer(work.texts("staff-request-none", code=stored.code)) if order.rest else None
+    if only_reads:
+        return answer(work.texts("staff-corrected"))
+    return _answered(work, stored, asked[-1], agreed=_ANSWERS[order.command], why=rest.strip(" ,.:"))
+
+
+def _answered_message(work: Work, rest: str) -> "tuple[StoredCase, str] | None":
+    """The case of the message that is answered."""
+    stored = work.tx.case_by_code(work.about) if work.about else None
+    return None if stored is None else (stored, rest)
+
+
+def waits_for_an_answer(work: Work, stored: "StoredCase", order: Order) -> bool:
+    """Whether a yes or a no in answer to a message about a case is for what that case asked for."""
+    return order.command in _ANSWERS and bool(Requests(work.tx).of(stored.id, "asked"))
+
+
+def _answered(work: Work, stored: "StoredCase", request: Request, *, agreed: bool, why: str) -> Attended:
+    if not Requests(work.tx).answer(request.number, "yes" if agreed else "no", work.now):
+        return answer(work.texts("staff-request-answered", code=stored.code, state=request.state))
+    case = unfolded(stored).case
+    texts = work.guide.language(case.language).texts
+    words = told_answer(work.guide, texts, request, agreed=agreed, why=why)
+    from_member = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=words)
+    if request.kind == "visit":
+        event = Remarked(work.now, AGREED if agreed else NOT_AGREED, request.text)
+        work.tx.append(stored.id, len(case.events), rows_of((event,), {}))
+    ticket = work.tickets.of(stored.id)
+    for_this = ticket is not None and ticket.reason in ("visit", "hold")
+    if for_this and not case.handed and case.now.outcome != "person":
+        work.tickets.close(stored.id)
+    work.did("accepted" if agreed else "refused", stored.id, text=words)
+    to_others = tuple(
+        ToOthers(person, None, told(from_member, about="staff-from-person"), aside=True, language=case.language)
+        for person in reached(work.tx, stored.id)
+    )
+    name = "staff-request-yes" if agreed else "staff-request-no"
+    what = request_words(work.guide, work.texts, request)
+    reached_now = "yes" if to_others else "no"
+    return replace(answer(work.texts(name, code=stored.code, what=what, reached=reached_now)), to_others=to_others)
