@@ -105,7 +105,7 @@ def test_ask_bytes_that_are_no_text() -> None:
     words = [*COMMAND, b"ask", b"it stays still \xff\xfe"]
     done = subprocess.run(words, capture_output=True, check=False, env=environment())
     assert done.returncode == 0
-    assert done.stdout.decode().startswith("Understood: ")
+    assert done.stdout.decode().startswith("The middle stays still, then.")
 
 
 @pytest.mark.parametrize(
@@ -392,7 +392,7 @@ def test_talk_killed_and_taken_up_again(data: Path) -> None:
     shown = []
     for each in process.stdout:
         shown.append(each)
-        if "Understood" in "".join(shown) and each.startswith("  ("):
+        if "12 splines" in "".join(shown) and each.startswith("  ("):
             break
     process.send_signal(signal.SIGKILL)
     with process:
@@ -497,7 +497,7 @@ def test_in_a_terminal_it_talks(data: Path) -> None:
         assert process.wait(PATIENCE) == 0
         os.close(ours)
         assert b"Traceback" not in shown
-        assert b"Understood" in shown or b"already" in shown  # what is known from the first time
+        assert b"So: 12 splines" in shown or b"already" in shown  # what is known from the first time
 
 
 def complains(done: "subprocess.CompletedProcess[str]", *told: str) -> None:

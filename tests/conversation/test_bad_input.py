@@ -11,6 +11,7 @@ from tests.conversation.invariants import hold_after_a_turn, hold_for_a_reply
 from tests.effort import effort
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, plain
+from triagebot.conversation.blocks import Understood
 from triagebot.identify import ChoiceReading
 from triagebot.testing import ScriptedPerson
 
@@ -161,7 +162,7 @@ def test_ten_thousand_characters(asked_for_count: ScriptedPerson, filler: str) -
 def test_an_answer_to_a_question_not_asked_counts(asked_for_count: ScriptedPerson) -> None:
     asked_for_count.says("there are 7 sprockets")
     assert [fact.reading.question for fact in asked_for_count.last.understood] == ["sprockets"]
-    assert words_of(asked_for_count.reply).startswith("Understood")
+    assert [block.questions for block in asked_for_count.reply.of(Understood)] == [("sprockets",)]
     assert asked_for_count.reply.question is not None
 
 
@@ -218,7 +219,7 @@ def test_after_the_end_another_answer_is_taken(guide: Guide) -> None:
 def test_an_unknown_language_changes_nothing(person: ScriptedPerson) -> None:
     person.send(Message("it stays still", language="tlh"))
     assert person.case.language == "en"
-    assert words_of(person.reply).startswith("Understood")
+    assert [block.questions for block in person.reply.of(Understood)] == [("spin",)]
     other = ScriptedPerson(person.guide, language="tlh")
     assert words_of(other.says("it stays still")) == words_of(person.reply)
 

@@ -154,7 +154,7 @@ def test_trying_it_out_is_an_ordinary_conversation(shop: Shop) -> None:
     assert text.startswith("You’re seeing what a customer sees.")
     assert "I’m the bot" in text
     assert shop.cases() == 1
-    assert shop.says("ada", "12 splines").startswith("Understood: the count is 12")
+    assert shop.says("ada", "12 splines").startswith("12 splines, then.")
     assert "words always work" in shop.says("ada", "help")
     shop.says("ada", Pressed(shop.code("ada"), turn_number(shop.held("ada").case), "stays"))  # type: ignore[union-attr]
     assert shop.says("ada", "done") == "Done. Back to staff view."

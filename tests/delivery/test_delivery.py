@@ -307,7 +307,7 @@ def test_what_people_write_cannot_be_read_in_the_files(office: Office, channel: 
     office.run(office.delivery.uploaded("recorded", "digest", "name"))
     for path in office.folder.iterdir():
         content = path.read_bytes()
-        for word in (b"Wilhelmina", b"nobody may", b"nor this", b"file-of-hers", b"Understood", b"9 sprockets"):
+        for word in (b"Wilhelmina", b"nobody may", b"nor this", b"file-of-hers", b"sprockets, then", b"9 sprockets"):
             assert word not in content, f"{word!r} in {path.name}"
 
 

@@ -42,4 +42,4 @@ async def test_a_press_says_which_wheel_is_meant(stage: Stage, button: str, whee
     await stage.quiet()
     told = "\n".join(message.text for message in mo.screen().from_bots[before:])
     assert f"“{wheel}”" in told
-    assert "count is 12" in told
+    assert "12 splines, then." in told

@@ -24,11 +24,20 @@ SOURCE = (TOPIC.folder / "text" / "en.ftl").read_text(encoding="utf-8")
 #: Values like those that the program puts in.
 ARGUMENTS: dict[str, Any] = {
     "value": "23.4 mm, with a calliper",
+    "fitting": "splines",
     "shop": "At the shop.",
     "contact": "Call us.",
     "torque": 40.0,
     "force": 133,
     "handle": 300.0,
+}
+
+#: Numbers and lengths said back in a few words, with the variables of these texts.
+SAID_BACK = {f"question-{q.id}.brief": {"value"} for q in TOPIC.flow.questions if q.kind != "choice"} | {
+    f"question-{q.id}.with-{other.id}": {"value", other.id}
+    for q in TOPIC.flow.questions
+    for other in TOPIC.flow.questions
+    if q.kind != "choice" and other.kind == "choice"
 }
 
 BUTTON = 45
@@ -169,6 +178,10 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     optional |= {name for name in TEXTS if re.fullmatch(r"(direction|look-alike|remover)-[a-z0-9-]+\.short", name)}
     optional |= {f"family-{name.partition('-')[0]}" for name in TOPIC.fastenings}
     optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}
+    optional |= {
+        f"choice-{q.id}-{c}.{each}" for q in TOPIC.flow.questions for c in q.choices for each in ("brief", "echo")
+    }
+    optional |= SAID_BACK.keys()
     assert set(TEXTS) - needed <= optional, "left over"
 
 
@@ -189,7 +202,8 @@ def test_variables_are_those_that_the_program_fills_in() -> None:
     }
     asked = {name: names for name, names in _variables().items() if name.startswith("enquiry-")}
     assert set().union(*asked.values()) <= {"shop", "contact"}
-    assert _variables() == counted | tightened | asked
+    back = {name: names for name, names in SAID_BACK.items() if name in TEXTS}
+    assert _variables() == counted | tightened | asked | back
 
 
 def test_a_torque_reads_as_whole_numbers() -> None:

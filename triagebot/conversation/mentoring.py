@@ -31,6 +31,7 @@ from triagebot.conversation.blocks import (
     Understood,
 )
 from triagebot.conversation.case import HELPING, Case
+from triagebot.conversation.echo import echo
 from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.outcome import NAMED, cautions_for, certainty, hazards, leading, notes
@@ -116,15 +117,15 @@ def instead_of(
     stays = {fact.reading for fact in after.now.facts}
     replaced = [f for f in before.now.facts if f.reading.question in new and f.reading not in stays]
     others = {by.get(id(fact), "") for fact in replaced} & {MENTOR, RIDER} - {speaker}
-    echo = next(iter(reply.of(Understood)), None)
-    if not others or not isinstance(echo, Understood):
+    heard = next(iter(reply.of(Understood)), None)
+    if not others or not isinstance(heard, Understood):
         return reply
     (who,) = others
     clauses = all_said(guide, texts, [fact.reading for fact in replaced])
-    said = texts("understood", clauses=all_said(guide, texts, [fact.reading for fact in understood]))
+    said = echo(guide, texts, before, understood)
     earlier = texts("mentor-instead-of", who="you" if who == to else who, clauses=clauses)
     text = f"{said} {earlier}"
-    return replace(reply, blocks=tuple(replace(echo, text=text) if block is echo else block for block in reply.blocks))
+    return replace(reply, blocks=tuple(replace(heard, text=text) if each is heard else each for each in reply.blocks))
 
 
 # --- how the mentor is spoken to ----------------------------------------------------------------------------------
@@ -136,7 +137,7 @@ def to_mentor(
     """A reply as the mentor gets it. `joined`: the rider is asked directly; `ended`: an outcome was just reached.
     Without `news` the question was sent on already."""
     texts, question, said = guide.language(case.language).texts, reply.question, reply.said
-    echo, because = _up_to_the_echo(reply)
+    heard, because = _up_to_the_echo(reply)
     beside: tuple[Block, ...] = (*reply.of(Offers), *reply.of(Picture))
     if ended:  # the outcome at length is the rider's
         has = (_remark(texts, "mentor-rider-has-it"),) if joined else ()
@@ -159,7 +160,7 @@ def to_mentor(
     if not news and not checks:
         return replace(reply, blocks=(*said, back, *beside))
     if because and not ended:
-        said = echo
+        said = heard
     if checks:
         return replace(reply, blocks=(*said, Forward(checks), back, *beside))
     lead = (*summary(guide, case), _remark(texts, "one-more-thing")) if ended else because

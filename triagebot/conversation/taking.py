@@ -6,7 +6,8 @@ next question; after an outcome only what changes is said.
 
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Understood
-from triagebot.conversation.case import Standing
+from triagebot.conversation.case import Case, Standing
+from triagebot.conversation.echo import echo
 from triagebot.conversation.events import Answered, Insisted, Puzzled
 from triagebot.conversation.policy import NextStep, latest_choices, next_step
 from triagebot.conversation.scene import KEPT, Scene
@@ -97,12 +98,12 @@ def _early_warnings(scene: Scene, before: Standing) -> list[str]:
 def note(scene: Scene, facts: tuple[Fact, ...], mentions: tuple[str, ...], text: str) -> Standing:
     """Apply readings and echo them; gives the standing before."""
     scene.reopen()
-    before = scene.case.now
+    before = scene.case
     scene.add(Answered(scene.at, facts, mentions, text[: 4 * KEPT]))
     scene.understood = facts
     if facts:
-        scene.tell(_echo(scene, facts, before.facts))
-    return before
+        scene.tell(_echo(scene, facts, before))
+    return before.now
 
 
 def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> None:
@@ -148,18 +149,18 @@ def _in_short(scene: Scene, step: NextStep) -> str:
     return either(scene.texts, [tool.name or scene.texts(f"remover-{tool.remover}") for tool in tools])
 
 
-def _echo(scene: Scene, facts: tuple[Fact, ...], before: tuple[Fact, ...]) -> Understood:
-    old = {f.reading.question: f for f in before if not isinstance(f.reading, UnsureReading)}
-    clauses = [said(scene.guide, scene.texts, fact.reading) for fact in facts]
+def _echo(scene: Scene, facts: tuple[Fact, ...], earlier: Case) -> Understood:
+    before = earlier.now
+    old = {f.reading.question: f for f in before.facts if not isinstance(f.reading, UnsureReading)}
     changed = [
         f
         for f in facts
-        if (f.corrects or not scene.case.past[-1].again)
+        if (f.corrects or not before.again)
         and f.reading.question in old
         and old[f.reading.question].reading != f.reading
         and not isinstance(f.reading, UnsureReading)
     ]
-    text = scene.texts("understood", clauses=listing(scene.texts, clauses))
+    text = echo(scene.guide, scene.texts, earlier, facts)
     if changed:
         instead = [said(scene.guide, scene.texts, old[f.reading.question].reading) for f in changed]
         text += " " + scene.texts("instead-of", clauses=listing(scene.texts, instead))

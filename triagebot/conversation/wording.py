@@ -48,14 +48,16 @@ def said(guide: Guide, texts: Texts, reading: Reading) -> str:
         if not reading.denied:
             return clause
         return texts(f"{name}.denied") if texts.has(name, "denied") else texts("said-denied", clause=clause)
-    if isinstance(reading, CountReading):
-        value: str | int = (
-            reading.low
-            if reading.low == reading.high
-            else texts("amount-range", low=number(texts, reading.low, 0), high=number(texts, reading.high, 0))
-        )
-        return texts(f"question-{question.id}.said", value=value)
-    return texts(f"question-{question.id}.said", value=_measured(texts, reading))
+    return texts(f"question-{question.id}.said", value=shown_value(texts, reading))
+
+
+def shown_value(texts: Texts, reading: CountReading | SizeReading | BoundReading) -> str | int:
+    """A number or a length as it is told: "4", "about 23 mm with a ruler"."""
+    if not isinstance(reading, CountReading):
+        return _measured(texts, reading)
+    if reading.low == reading.high:
+        return reading.low
+    return texts("amount-range", low=number(texts, reading.low, 0), high=number(texts, reading.high, 0))
 
 
 def _chosen(guide: Guide, texts: Texts, question: Question, choice: str) -> str:
@@ -68,6 +70,11 @@ def _chosen(guide: Guide, texts: Texts, question: Question, choice: str) -> str:
 def _makers(guide: Guide, question: Question, choice: str) -> tuple[str, ...]:
     """The makers' names that stand for a choice."""
     return guide.shop.maker_labels.get(choice, ()) if question.shop_words and choice != _ANY_OTHER else ()
+
+
+def makers_of(guide: Guide, reading: ChoiceReading) -> tuple[str, ...]:
+    """The makers' names that an answer stands for."""
+    return _makers(guide, guide.topic.questions[reading.question], reading.choice)
 
 
 def label(guide: Guide, texts: Texts, question: Question, choice: str) -> str:

@@ -32,12 +32,32 @@ topic-changed = { $count ->
     }
 
 ## What was understood
+## An echo, in turn each of its ways: `said` is what was said, `start` the same as a sentence begins.
 
-understood = Understood: { $clauses }.
+echo-one =
+    .first = { $start }, then.
+    .second = Right: { $said }.
+    .third = OK, { $said }.
+    .fourth = Got it: { $said }.
+    .fifth = { $start }. Thanks.
+echo-several =
+    .first = So: { $said }.
+    .second = Right: { $said }.
+    .third = OK: { $said }.
+    .fourth = Got it: { $said }.
+    .fifth = Thanks: { $said }.
+echo-unsure =
+    .first = No matter.
+    .second = That’s fine.
+    .third = Never mind.
+    .fourth = All right, we’ll do without.
+    .fifth = Don’t worry about it.
+echo-both = { $before }, and { $last }
 instead-of = (Earlier you said: { $clauses }.)
 said-unsure = you’re not sure about { $name }
 said-denied = it’s not true that { $clause }
 said-marking = the maker’s name is { $makers }
+    .brief = { $makers }
 amount-range = { $low } to { $high }
 amount-mm = { $amount } mm
 amount-about = about { $amount } mm

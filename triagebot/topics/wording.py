@@ -86,11 +86,16 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
             yield name + part, Need(FLOW, (*path, "id"), must=False)
         if question.kind != "choice":
             yield f"{name}.said", Need(FLOW, (*path, "id"), value, value)
+            yield f"{name}.brief", Need(FLOW, (*path, "id"), value, value, must=False)
+            for other in (each.id for each in flow.questions if each.kind == "choice"):
+                given = value | {other}
+                yield f"{name}.with-{other}", Need(FLOW, (*path, "id"), given, given, must=False)
         for item, choice in enumerate(question.choices):
             need = Need(FLOW, (*path, "choices", item))
             yield f"choice-{question.id}-{choice}", need
             yield f"choice-{question.id}-{choice}.said", need
-            yield f"choice-{question.id}-{choice}.denied", Need(need.file, need.path, must=False)
+            for part in (".denied", ".brief", ".echo"):
+                yield f"choice-{question.id}-{choice}{part}", Need(need.file, need.path, must=False)
             if question.purpose == "ability":
                 yield f"ability-{question.id}-{choice}", need
         if question.picture is not None:

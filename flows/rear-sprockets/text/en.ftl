@@ -8,7 +8,8 @@ topic-purpose = I find out what holds your rear sprockets on, and which remover 
 
 ## Questions
 ## The text itself: at most three short sentences. `.again`: the same looked at another way, for when two answers
-## disagree. `.short`: the same once more, after something else. `.how`: how to check. `.name`: what to call the question. `.said`: a clause that follows "Understood:".
+## disagree. `.short`: the same once more, after something else. `.how`: how to check. `.name`: what to call the question. `.said`: a clause that follows "you told me that".
+## `.brief`: the same without a verb. `.with-…`: the same, where the answer to that question is known too.
 
 question-wheel = Is the rear wheel out of the bike? The part that matters is hard to see while it is in.
     .short = Is the rear wheel out of the bike?
@@ -60,6 +61,17 @@ question-count = With the wheel out of the bike, look at the innermost fitting, 
         4. Do it twice. If you get two different numbers, count a third time.
     .name = the number of splines or notches
     .said = the count is { $value }
+    .brief = { $value } of them
+    .with-fitting = { $value } { $fitting ->
+        [splines] { $value ->
+            [one] spline
+           *[other] splines
+        }
+       *[notches] { $value ->
+            [one] notch
+           *[other] notches
+        }
+    }
 
 question-size = How wide is the fitting, in mm, where the remover goes? Measure straight across the middle, from outer edge to outer edge. Say what you used too: a calliper, a ruler or a coin.
     .short = How wide is the fitting, in mm?
@@ -71,6 +83,7 @@ question-size = How wide is the fitting, in mm, where the remover goes? Measure 
         Coin: hold it as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
     .name = the width of the fitting
     .said = it measures { $value }
+    .brief = { $value }
 
 question-sprockets = How many sprockets are there at the back? Sprockets (cogs) are the toothed wheels that the chain runs on.
     .short = How many sprockets are there at the back?
@@ -83,6 +96,10 @@ question-sprockets = How many sprockets are there at the back? Sprockets (cogs) 
     .said = { $value ->
         [one] there is one sprocket at the back
        *[other] there are { $value } sprockets at the back
+    }
+    .brief = { $value ->
+        [one] one sprocket
+       *[other] { $value } sprockets
     }
 
 question-body = What shape is the hub’s body, the part the sprockets sit on? Look behind the largest sprocket, or through the gaps. Count the ridges if you can.
@@ -183,18 +200,21 @@ question-condition = How do the splines or notches look? Are their edges still s
 
 
 ## Choices
-## The text itself is a button: 45 characters at most. `.said` follows "Understood:" and "you told me that", and
-## `.denied` says the opposite.
+## The text itself is a button: 45 characters at most. `.said` follows "you told me that", and `.denied`
+## says the opposite. Said back at once: `.brief`, without a verb, or `.echo`, where the question was just asked.
 
 choice-wheel-out = Yes, it is out
     .said = the wheel is out
+    .echo = it’s out
     .denied = the wheel isn’t out
 choice-wheel-in = No, it is still in the bike
     .said = the wheel is still in the bike
+    .echo = it’s still in
     .denied = the wheel isn’t in the bike
 
 choice-drive-coasts = Yes, it coasts
     .said = the bike can roll while the pedals stay still
+    .echo = it coasts
     .denied = the bike doesn’t coast
 choice-drive-fixed = No, the pedals always go round
     .said = the pedals always go round with the wheel
@@ -202,35 +222,45 @@ choice-drive-fixed = No, the pedals always go round
 
 choice-spin-turns = It turns with the sprockets
     .said = the middle turns with the sprockets
+    .echo = it turns
     .denied = the middle doesn’t turn with the sprockets
 choice-spin-stays = It stays still
     .said = the middle stays still
+    .echo = it stays put
     .denied = the middle doesn’t stay still
 
 choice-fitting-splines = Splines: many small teeth all round
     .said = the fitting has splines
+    .brief = splines
     .denied = there are no splines
 choice-fitting-notches = Notches: a few wide slots in its face
     .said = the fitting has notches
+    .brief = notches
     .denied = there are no notches
 choice-fitting-outer-notches = Notches on the outside edge of a ring
     .said = the fitting is a ring with notches on its outside edge
+    .brief = notches on the outside edge
     .denied = there are no notches on the outside edge of a ring
 choice-fitting-none = Nothing that a tool could grip
     .said = there’s nothing for a tool to grip
+    .echo = there’s nothing to grip
     .denied = there’s something for a tool to grip
 
 choice-body-nine-one-narrow = Nine splines, one of them narrower
     .said = the hub’s body has nine splines with one narrower
+    .brief = nine splines with one narrower on the body
     .denied = the hub’s body doesn’t have nine splines with one narrower
 choice-body-eight-deep = Eight deep splines
     .said = the hub’s body has eight deep splines
+    .brief = eight deep splines on the body
     .denied = the hub’s body doesn’t have eight deep splines
 choice-body-other-splines = Splines of another pattern
     .said = the hub’s body has splines of another pattern
+    .brief = another pattern on the body
     .denied = the hub’s body has no other pattern of splines
 choice-body-no-splines = No splines at all
     .said = the hub’s body has no splines
+    .brief = no splines on the body
     .denied = the hub’s body has splines
 
 choice-marking-common-ring = A maker that uses the common lockring
@@ -241,12 +271,15 @@ choice-marking-odd-freewheel = A maker with its own odd freewheel size
     .said = the maker has its own odd freewheel size
 choice-marking-other = Another name, or no name at all
     .said = there’s another maker’s name, or none
+    .brief = another name or none
 
 choice-torque-yes = Yes, a torque is stamped on it
     .said = a torque is stamped on the ring
+    .brief = a torque on the ring
     .denied = no torque is stamped on the ring
 choice-torque-no = No, there is no torque on it
     .said = no torque is stamped on the ring
+    .brief = no torque on the ring
     .denied = a torque is stamped on the ring
 
 choice-lockring-tool-home = It goes all the way home
@@ -265,49 +298,63 @@ choice-freewheel-tool-stops-short = It stops short or rocks
 
 choice-hub-plain = Nothing special, a plain hub
     .said = the hub is a plain one
+    .brief = a plain hub
     .denied = the hub isn’t a plain one
 choice-hub-brakes-backwards = It brakes when you pedal backwards
     .said = the hub brakes when you pedal backwards
+    .brief = a hub that brakes backwards
     .denied = the hub doesn’t brake when you pedal backwards
 choice-hub-geared = It has gears inside
     .said = the hub has gears inside
+    .brief = gears inside the hub
     .denied = the hub has no gears inside
 
 choice-wire-ring-yes = Yes, there is a wire ring
     .said = a wire ring holds the sprocket on
+    .brief = a wire ring
     .denied = no wire ring holds the sprocket on
 choice-wire-ring-no = No, there is no wire ring
     .said = no wire ring holds the sprocket on
+    .brief = no wire ring
     .denied = a wire ring holds the sprocket on
 
 choice-axle-quick-release = A quick-release lever
     .said = a quick-release lever holds the wheel
+    .brief = a quick-release lever
     .denied = no quick-release lever holds the wheel
 choice-axle-nuts = Axle nuts
     .said = axle nuts hold the wheel
+    .brief = axle nuts
     .denied = no axle nuts hold the wheel
 choice-axle-through-axle = A through-axle that slides right out
     .said = a through-axle holds the wheel
+    .brief = a through-axle
     .denied = no through-axle holds the wheel
 choice-axle-motor-cable = A motor cable comes out of the axle
     .said = a motor cable comes out of the axle
+    .brief = a motor cable
     .denied = no motor cable comes out of the axle
 
 choice-motor-none = No motor
     .said = the bike has no motor
+    .brief = no motor
     .denied = the bike has a motor
 choice-motor-rear-hub = Yes, in the rear hub
     .said = there is a motor in the rear hub
+    .brief = a motor in the rear hub
     .denied = there is no motor in the rear hub
 choice-motor-elsewhere = Yes, somewhere else on the bike
     .said = there is a motor, but not in the rear hub
+    .brief = a motor, but not in the rear hub
     .denied = there is no motor anywhere else on the bike
 
 choice-condition-good = Sharp and square
     .said = the edges are sharp and square
+    .brief = sharp edges
     .denied = the edges aren’t sharp and square
 choice-condition-worn = Worn, rounded or broken
     .said = the edges are worn, rounded or broken
+    .brief = worn edges
     .denied = the edges aren’t worn, rounded or broken
 
 

@@ -47,6 +47,11 @@ async def until(true: Callable[[], bool]) -> None:
             await asyncio.sleep(0.01)
 
 
+def said_back(screen: Screen, words: str) -> bool:
+    """Whether the newest message is the bot's and says these words back."""
+    return not screen.last.person and words in screen.last.text
+
+
 @cache
 def guide() -> Guide:
     """The built-in topic and the example shop."""

@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from tests.channels.telegram.campaign import Bot
-from tests.channels.telegram.stage import Rider, Stage, fresh_token, hooked, polling, until
+from tests.channels.telegram.stage import Rider, Stage, fresh_token, hooked, polling, said_back, until
 from tests.delivery.snapshots import MAKER, OF_THE_PIXELS, encoded, quarters, segments, snapshot
 from tests.doubles.telegram import Faults, Person, Telegram
 from tests.store.kept_photos import KeptPhoto, photos_of
@@ -84,7 +84,7 @@ async def test_every_photo_of_an_album_is_kept_and_answered_once(
         ada = stage.person("Ada")
         await Rider(ada).start()
         ada.send_album(4, caption="it has 6 sprockets")
-        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await ada.watch(lambda screen: said_back(screen, "6 sprockets"))
         await stage.quiet()
         photos = of(stage.store, ada)
         assert [photo.state for photo in photos] == ["kept"] * 4
@@ -200,7 +200,7 @@ async def test_killed_between_receiving_and_fetching(platform: Telegram, tmp_pat
         platform.inject("download", "slow")
         platform.inject("getFile", "slow")
         ada.send_album(2, caption="it has 6 sprockets")
-        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await ada.watch(lambda screen: said_back(screen, "6 sprockets"))
         await asyncio.sleep(0.5)  # the answer is noted as sent, and both photos are under way
         bot.kill()
         bot.start()

@@ -14,7 +14,7 @@ from urllib.request import urlopen
 import pytest
 
 from tests import commands
-from tests.channels.telegram.stage import fresh_token
+from tests.channels.telegram.stage import fresh_token, said_back
 from tests.commands import PATIENCE
 from tests.doubles.telegram import Telegram
 from triagebot.shop import built_in_shop
@@ -156,7 +156,7 @@ def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
     again = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     ada.write("why")
     screen = ada.wait_for(lambda screen: len(screen.from_bots) == 3)
-    assert "there are 6 sprockets" in screen.last.text
+    assert said_back(screen, "6 sprockets")
     again.send_signal(signal.SIGINT)
     again.communicate(timeout=PATIENCE)
     assert again.returncode == 0

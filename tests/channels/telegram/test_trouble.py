@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from telegram.error import Conflict
 
-from tests.channels.telegram.stage import Rider, Stage, fresh_token, polling, until
+from tests.channels.telegram.stage import Rider, Stage, fresh_token, polling, said_back, until
 from tests.doubles.telegram import Faults, Limits, Person, Telegram
 from tests.store.reading import current_case
 from triagebot import channels
@@ -32,7 +32,7 @@ async def test_who_blocks_the_bot_is_left_alone_until_they_are_back(stage: Stage
     assert str(ada.id) not in {chat for _, chat, *_ in stage.calls()[before:]}
     ada.unblock()
     ada.write("why")
-    screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+    screen = await ada.watch(lambda screen: said_back(screen, "6 sprockets"))
     assert screen.last.buttons
 
 
@@ -92,7 +92,7 @@ async def test_the_network_goes_and_comes_back(stage: Stage, caplog: pytest.LogC
         ada.write("6 sprockets")
         await until(lambda: bool(lines()))
         stage.platform.outage(0)
-        screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        screen = await ada.watch(lambda screen: said_back(screen, "6 sprockets"))
         await until(lambda: len(lines()) == 2)
     assert screen.last.buttons
     assert lines()[0].startswith("telegram: no answer from the platform")
@@ -168,7 +168,7 @@ async def test_after_a_silence_lower_numbers_are_not_lost(
         await until(lambda: any(offsets) and offsets[-1] == 0)  # a request was held and answered with nothing
         platform.skip(8 * 86_400)
         ada.write("6 sprockets")
-        screen = await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        screen = await ada.watch(lambda screen: said_back(screen, "6 sprockets"))
     assert screen.last.buttons
 
 
@@ -191,7 +191,7 @@ async def test_a_shop_may_change_its_bot(platform: Telegram, tmp_path: Path) -> 
         ada = stage.person("Ada")
         await Rider(ada).start()
         ada.write("6 sprockets")
-        await ada.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await ada.watch(lambda screen: said_back(screen, "6 sprockets"))
         await stage.quiet()
     async with polling(platform, tmp_path) as stage:
         same = Person(platform.line, ada.id, ada.name, stage.token)
@@ -199,7 +199,7 @@ async def test_a_shop_may_change_its_bot(platform: Telegram, tmp_path: Path) -> 
         screen = await same.watch(lambda screen: bool(screen.from_bots))
         assert screen.last.buttons
         same.write("why")
-        await same.watch(lambda screen: "there are 6 sprockets" in screen.last.text)
+        await same.watch(lambda screen: said_back(screen, "6 sprockets"))
         await stage.quiet()
         assert (stage.delivery.counts.duplicates, stage.delivery.counts.refused) == (0, 0)
 
