@@ -9,6 +9,7 @@ from tests.delivery.recorded import Before, Held, RecordedChannel
 from tests.words import words_of
 from triagebot.conversation import Case
 from triagebot.delivery import outbox
+from triagebot.identify import CountReading
 from triagebot.messages import Commanded, Edited, Incoming, Outgoing, Reacted, Receipt, Sent
 from triagebot.messages.incoming import from_json, to_json
 from triagebot.testing import Clock
@@ -67,6 +68,14 @@ def test_a_number_is_the_choice_that_stands_under_it(
     assert question is not None
     assert getattr(readings(office)[question], "choice", None) == listed[1]
     assert channel.changed[A][0][0] == 0, "the message that was answered shows it"
+
+
+def test_under_a_count_a_number_is_so_many(office: Office, channel: RecordedChannel) -> None:
+    while case_of(office).now.question != "count":
+        office.bring(A, "notches" if case_of(office).now.question == "fitting" else "I don’t know")
+        assert len(channel.screens[A]) < 20
+    office.bring(A, Reacted(4, f"$a{len(channel.screens[A]) - 1}"))
+    assert readings(office)["count"] == CountReading("count", 4, 4)
 
 
 @pytest.mark.parametrize(("number", "of"), [(0, "$a0"), (8, "$a0"), (-1, "$a0"), (1, "$of-somebody-else"), (1, "")])

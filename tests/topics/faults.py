@@ -128,6 +128,11 @@ REFERENCES: dict[str, tuple[list[Edit], str]] = {
         "says how common",
     ),
     "unsure as a choice": ([(FLOW, "[coasts, fixed]", "[coasts, fixed, §unsure]")], "do not list it"),
+    "numbers of a size": ([(FLOW, "- id: size\n", "- §id: size\n    numbers: [20]\n")], "only a count offers numbers"),
+    "numbers that do not rise": (
+        [(FLOW, "- id: sprockets", "- §id: sprockets"), (FLOW, "[1, 5, 6", "[1, 6, 5")],
+        "rise",
+    ),
     "least not below most": ([(FLOW, "least: 10", "least: §60")], "should be below most (60)"),
     "guard on no question": (also(guards="x: {answered: {§hubs: [plain]}}"), "no question 'hubs'"),
     "guard on no choice": (also(guards="x: {answered: {hub: [§round]}}"), "no choice 'round'"),

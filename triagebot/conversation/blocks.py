@@ -194,7 +194,8 @@ class WhatNext:
 @dataclass(frozen=True, slots=True)
 class Question:
     """The open question as shown. `unit` is mm for a size; `picture` is the id of what illustrates it; `aside` are the
-    answers that every question has ("I don't know", "How do I check?")."""
+    answers that every question has ("I don't know", "How do I check?"); `numbers` are likely counts, and last a way to
+    another one."""
 
     id: str
     kind: str
@@ -203,6 +204,7 @@ class Question:
     unit: str | None = None
     picture: str | None = None
     aside: tuple[Choice, ...] = ()
+    numbers: tuple[Choice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,8 @@ def echo(guide: Guide, texts: Texts, before: Case, facts: Sequence[Fact]) -> str
     ]
     groups = [listing(texts, group) for group in (brief, clauses) if group]
     words = texts("echo-both", before=groups[0], last=groups[1]) if len(groups) == 2 else groups[0]
-    return texts(f"echo-one.{way}" if len(kept) == 1 else f"echo-several.{way}", said=words, start=words[:1].upper() + words[1:])
+    name = f"echo-one.{way}" if len(kept) == 1 else f"echo-several.{way}"
+    return texts(name, said=words, start=words[:1].upper() + words[1:])
 
 
 def _without_covered(texts: Texts, readings: Sequence[Reading], known: dict[str, str]) -> list[Reading]:

@@ -38,6 +38,7 @@ from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, plain_answer, understand
 from triagebot.conversation.understood import Fact, Meaning
+from triagebot.conversation.wording import ANOTHER
 from triagebot.identify import ChoiceReading, UnsureReading
 from triagebot.shop import fold
 from triagebot.topics import Question, Texts
@@ -200,6 +201,11 @@ def _pressed(scene: Scene, message: Message) -> None:
         take(scene, (Fact(UnsureReading(question.id), choice),), (), choice)
     elif question is not None and choice in question.choices:
         take(scene, (Fact(ChoiceReading(question.id, choice), choice),), (), choice)
+    elif question is not None and question.kind == "count" and choice.isdecimal():
+        _written(scene, choice)
+    elif question is not None and question.kind == "count" and choice == ANOTHER:
+        scene.say("write-the-number")
+        scene.keep_open()
     else:
         scene.remark("not-understood", choice)
         if scene.question() is not None:

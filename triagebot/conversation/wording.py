@@ -19,6 +19,8 @@ from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Question, Texts
 
+#: A press that says a count is none of those offered.
+ANOTHER = "another-number"
 #: The choice that stands for every maker whom the shop's table does not list: never told by the names that it lists.
 _ANY_OTHER = "other"
 
@@ -165,7 +167,14 @@ def shown(guide: Guide, texts: Texts, case: Case) -> blocks.Question | None:
         unit="mm" if question.kind == "size" else None,
         picture=question.picture,
         aside=tuple(aside),
+        numbers=_numbers(texts, question),
     )
+
+
+def _numbers(texts: Texts, question: Question) -> tuple[Choice, ...]:
+    """The counts that are likely, and a way to another one."""
+    likely = tuple(Choice(str(each), number(texts, each, 0)) for each in question.numbers)
+    return (*likely, Choice(ANOTHER, texts("another-number"))) if likely else ()
 
 
 def _wording(texts: Texts, case: Case, question: str) -> str:

@@ -149,9 +149,14 @@ def asks(body: Mapping[str, Any]) -> bool:
 
 
 def pressed_under(body: Mapping[str, Any] | None, number: int) -> Pressed | None:
-    """What it means to put a number under the message of this body; None if it lists no such choice."""
+    """What it means to put a number under the message of this body: the choice at that place, or so many of what is
+    counted. None if it lists no such choice."""
     question = from_data(body).question if body is not None else None
-    if body is None or question is None or not 1 <= number <= len(question.choices):
+    if body is None or question is None:
+        return None
+    if question.numbers:
+        return Pressed(body["case"], body["turn"], str(number))
+    if not 1 <= number <= len(question.choices):
         return None
     return Pressed(body["case"], body["turn"], question.choices[number - 1].id)
 

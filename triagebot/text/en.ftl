@@ -79,6 +79,8 @@ list-then = { $last } (at first: { $before })
 
 ## Questions
 
+another-number = Another number
+write-the-number = Just write how many.
 aside-unsure = I don’t know
 aside-how = How do I check?
 aside-back = Back

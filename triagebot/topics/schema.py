@@ -6,6 +6,7 @@ Lengths are mm, torques N·m, probabilities 0..1, prices and losses share one un
 """
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag, model_validator
@@ -189,6 +190,8 @@ class Question(Row):
     least: Annotated[int, Field(ge=0)] = 1
     most: Annotated[int, Field(ge=1, le=400)] = 60
     picture: Id | None = None
+    #: what a count is likely to be: offered to be tapped
+    numbers: tuple[Annotated[int, Field(ge=0)], ...] = ()
     #: choices come from the shop folder's table of makers' words
     shop_words: bool = False
     source: Id
@@ -199,6 +202,12 @@ class Question(Row):
             raise ValueError("a choice question lists at least two choices; a count or size lists none")
         if self.kind == "choice" and self.slip is None:
             raise ValueError("a choice question says how often people slip (slip)")
+        if self.numbers and self.kind != "count":
+            raise ValueError("only a count offers numbers")
+        if any(one >= other for one, other in pairwise(self.numbers)):
+            raise ValueError("numbers rise")
+        if any(not self.least <= number <= self.most for number in self.numbers):
+            raise ValueError(f"numbers are from least ({self.least}) to most ({self.most})")
         return self
 
 

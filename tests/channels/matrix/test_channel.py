@@ -83,7 +83,7 @@ async def test_a_question_shows_its_answer_and_numbers_to_pick_from(stage: Stage
     assert changed.body.endswith("✓ there are 9 sprockets at the back")
     assert "How many sprockets" in changed.body
     assert "<em>✓ there are 9 sprockets" in (changed.html or "")
-    listed = [line for line in asked.body.splitlines() if line[:1].isdigit()]
+    listed = re.findall(r"^\d+\. ", asked.body, re.MULTILINE)
     assert len(listed) >= 2
     await ada.sees(lambda heard: heard.kind == "m.reaction" and heard.body == f"{len(listed)}\ufe0f\u20e3")
     under = [heard for heard in ada.seen if heard.kind == "m.reaction"]
@@ -155,7 +155,7 @@ async def test_a_correction_corrects_and_a_reaction_taken_away_does_not(
     assert "9 sprockets" in asked.body
     reaction = await ada.react(room, asked.event_id, "①")
     taken = await rider.next()
-    assert "it turns" in taken.body.lower()
+    assert "Tarvolden" in taken.body
     await ada.react(room, asked.event_id, "👍")
     await ada.redact(room, reaction)
     await ada.say(room, "case")
@@ -278,9 +278,9 @@ async def test_in_a_group_it_answers_the_person_who_speaks_to_it(stage: Stage, p
     assert ("8 sprockets" in said.body, said.thread) == (True, asked)
     await bob.react(room, said.event_id, "1️⃣")
     said = await his.next()
-    assert ("it turns" in said.body.lower(), said.thread) == (True, asked), "a number finds the thread of its question"
+    assert ("Tarvolden" in said.body, said.thread) == (True, asked), "a number finds the thread of its question"
     await bob.say(room, "I don’t know", thread=asked)
-    assert "not sure" in (await his.next()).body
+    assert "we’ll do without" in (await his.next()).body
     await stage.quiet()
     codes = stage.cases(f"{room} - {ada.user_id}", f"{room} - {bob.user_id}", f"{room} {asked} {bob.user_id}")
     assert len(set(codes)) == 3

@@ -118,6 +118,9 @@ def test_numbers_are_those_that_are_read_again() -> None:
     assert [number_of(each) for each in numbers(reply("", asked(*"abcdefg")))] == [1, 2, 3, 4, 5, 6, 7]
     assert numbers(reply("", asked(*"abcdefgh"))) == (), f"more than {MOST_NUMBERS} are no help"
     assert numbers(reply("", asked())) == numbers(reply()) == ()
+    likely = (*(Choice(str(each), str(each)) for each in (2, 4, 12, 20)), Choice("another-number", "Another"))
+    counted = reply("", Question("count", "count", "How many?", (), numbers=likely))
+    assert [number_of(each) for each in numbers(counted)] == [2, 4, 12, 20]
     assert number("1️⃣", "$q") == {"m.relates_to": {"rel_type": "m.annotation", "event_id": "$q", "key": "1️⃣"}}
 
 

@@ -63,7 +63,7 @@ async def test_each_person_has_a_case_and_the_buttons_are_theirs_alone(stage: St
     assert said_back(screen, "9 sprockets")
     ada.press("I don’t know", chat=group, message=hers.id)
     screen = await said(stage, ada, group, 3)
-    assert "you’re not sure about the number of sprockets" in screen.last.text
+    assert said_back(screen, "No matter.")
     with stage.store.read() as view:
         cases = [current_case(view, f"telegram:{group}/0/{who.id}") for who in (ada, bob)]
     assert len({case.code for case in cases if case}) == 2

@@ -143,6 +143,18 @@ def test_choices_that_a_phone_would_cut_off_are_listed() -> None:
     assert "\n1. Yes\n2. Nothing at all that any tool could grip" in long
 
 
+def test_likely_counts_stand_side_by_side_and_another_number_below() -> None:
+    likely = (*(Choice(str(each), str(each)) for each in (2, 4, 12, 16, 20, 22)), Choice("another-number", "Another"))
+    made = sheet(reply("", Question("count", "count", "How many?", (), aside=ASIDE, numbers=likely)), TEXTS)
+    assert [[word for _, word in row] for row in made.buttons] == [
+        ["2", "4", "12", "16", "20"],
+        ["22"],
+        ["another-number"],
+        ["unsure", "how"],
+    ]
+    assert made.texts == ("<b>How many?</b>",)
+
+
 def test_an_answered_question_loses_choices_and_buttons() -> None:
     made = sheet(
         reply("Understood.", asked("fitting-kinds", "Nothing at all that any tool could grip")),

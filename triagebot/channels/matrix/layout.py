@@ -22,8 +22,8 @@ from triagebot.topics import Texts
 #: Bytes of a message, its plain text and its HTML together. The platform takes 65,536 of a whole event, of which
 #: encryption leaves some 48,000.
 MOST = 30_000
-#: So many choices have their numbers under the message.
-MOST_NUMBERS = 7
+#: So many choices have their numbers under the message; and so many likely counts.
+MOST_NUMBERS, MOST_COUNTS = 7, 10
 
 _NUMBERED = re.compile(r"\A(\d+)\. ")
 #: What no server takes in a text, or no reader could show.
@@ -57,8 +57,19 @@ def caption(texts: Texts, words: str) -> str:
 
 def numbers(reply: Reply) -> tuple[str, ...]:
     """What is put under the message for people to pick from."""
-    listed = len(reply.question.choices) if reply.question is not None else 0
-    return tuple(f"{number}\ufe0f\u20e3" for number in range(1, listed + 1)) if listed <= MOST_NUMBERS else ()
+    question = reply.question
+    if question is None:
+        return ()
+    counts = [int(each.id) for each in question.numbers if each.id.isdecimal()]
+    if counts:
+        return tuple(_keycap(each) for each in counts[:MOST_COUNTS])
+    listed = len(question.choices)
+    return tuple(_keycap(each) for each in range(1, listed + 1)) if listed <= MOST_NUMBERS else ()
+
+
+def _keycap(number: int) -> str:
+    """A number as a reaction: the sign for a key with one digit, else its digits."""
+    return f"{number}\ufe0f\u20e3" if number < 10 else str(number)
 
 
 def _lines(reply: Reply, texts: Texts, answered: str) -> Iterator[MarkedLine]:

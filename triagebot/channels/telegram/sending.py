@@ -49,6 +49,8 @@ Posted = Mapping[str, Any]
 
 #: So many buttons of what is offered stand one below the other.
 MOST_BELOW = 3
+#: So many numbers stand side by side.
+NUMBERS_ACROSS = 5
 #: Sends one part of a message.
 _Step = Callable[[], Awaitable[Posted]]
 
@@ -293,14 +295,19 @@ def _numbered(number: int, label: str) -> str:
 
 
 def _buttons(reply: Reply) -> Rows:
-    """Each choice across the whole width; the two that every question has side by side, and "back" below. Where no
-    question is shown, what is offered: one below the other, or side by side where there is much."""
+    """Each choice across the whole width, numbers side by side; the two that every question has side by side, and
+    "back" below. Where no question is shown, what is offered: one below the other, or side by side where there is
+    much."""
     question = reply.question
     if question is None:
         offered = [(choice.label, choice.id) for choice in reply.offers]
         across = 2 if len(offered) > MOST_BELOW else 1
         return tuple(tuple(offered[at : at + across]) for at in range(0, len(offered), across))
     rows = [((_numbered(n, choice.label), choice.id),) for n, choice in enumerate(question.choices, 1)]
+    counts = [(choice.label, choice.id) for choice in question.numbers]
+    few, another = counts[:-1], counts[-1:]
+    rows += [tuple(few[at : at + NUMBERS_ACROSS]) for at in range(0, len(few), NUMBERS_ACROSS)]
+    rows += [tuple(another)] if another else []
     beside = tuple((choice.label, choice.id) for choice in question.aside)
     return (*rows, *(row for row in (beside[:2], beside[2:]) if row))
 
