@@ -12,7 +12,6 @@ from triagebot.shop import built_in_shop, check_shop
 from triagebot.topics import Topic, built_in_topic, load_topic
 
 
-
 def _last_review() -> date:
     """The day on which a note of the example was reviewed last."""
     notes = (file.read_text(encoding="utf-8") for file in built_in_shop().glob("notes/*.md"))
