@@ -303,7 +303,9 @@ def _buttons(reply: Reply) -> Rows:
         offered = [(choice.label, choice.id) for choice in reply.offers]
         across = 2 if len(offered) > MOST_BELOW else 1
         return tuple(tuple(offered[at : at + across]) for at in range(0, len(offered), across))
-    rows = [((_numbered(n, choice.label), choice.id),) for n, choice in enumerate(question.choices, 1)]
+    rows: list[tuple[tuple[str, str], ...]] = [
+        ((_numbered(n, choice.label), choice.id),) for n, choice in enumerate(question.choices, 1)
+    ]
     counts = [(choice.label, choice.id) for choice in question.numbers]
     few, another = counts[:-1], counts[-1:]
     rows += [tuple(few[at : at + NUMBERS_ACROSS]) for at in range(0, len(few), NUMBERS_ACROSS)]
