@@ -133,7 +133,7 @@ def test_a_rare_fitting_ends_with_a_person(person: ScriptedPerson, first: str, c
 @proves("README.md", "A ruler cannot tell them apart.")
 @proves("README.md", "The two 12-spline lockrings look alike and take different tools.")
 def test_two_lockrings_that_a_ruler_cannot_tell_apart(person: ScriptedPerson) -> None:
-    reply = person.says("10 sprockets, the middle turns along, 12 splines, 23 mm with a ruler")
+    reply = person.says("10 sprockets, the middle turns along, 12 splines, 22.6 mm with a calliper")
     for _ in range(12):
         if reply.question is None:
             break

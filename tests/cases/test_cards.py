@@ -28,7 +28,10 @@ ADDRESS = "https://pages.example.org/triage"
 LINK = re.compile(rf"{re.escape(ADDRESS)}/card/([\w-]+)")
 TWENTY = "the wheel is out, it stays still, 20 splines, 21.5 mm by calliper"
 TO_THE_END = (TWENTY, "it coasts", "7 sprockets", "a plain hub")
-LOOK_ALIKES = ("the wheel is out, it turns with the sprockets, 12 splines, coasts, 23 mm", *["I don’t know"] * 6)
+LOOK_ALIKES = (
+    "the wheel is out, it turns with the sprockets, 12 splines, coasts, 22.6 mm by calliper, 10 cogs",
+    *["I don’t know"] * 6,
+)
 
 
 @pytest.fixture(scope="module")

@@ -20,7 +20,7 @@ from triagebot.topics import Fastening, remedy_of
     [
         ("cassette-12-spline", "the hub’s body has eight deep splines"),
         ("cassette-12-spline-deep", "the hub’s body has nine splines with one narrower"),
-        ("freewheel-12-spline-odd", "there’s another maker’s name, or none"),
+        ("freewheel-12-spline-odd", "the 23 mm freewheel remover goes all the way home"),
         ("cassette-notched-ring", "the pedals always go round with the wheel"),
         ("fixed-notched-ring", "the bike can roll while the pedals stay still"),
     ],

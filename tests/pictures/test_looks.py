@@ -27,6 +27,8 @@ EXPECTED = {
     "freewheel-8-notch": ("notches", 8, (19, 40)),
     "freewheel-fine-spline": ("splines", 24, (18, 30)),
     "ring-16-outer-notch": ("outer-notches", 16, (40, 48)),
+    "hub-helical-bayonet": ("unknown", 0, None),
+    "locknut-flats": ("unknown", 0, None),
     "unlisted": ("unknown", 0, None),
 }
 

@@ -16,6 +16,9 @@ from triagebot.pictures import (
 )
 from triagebot.topics import Texts, Topic
 
+#: What nobody knows the look of, and what is no fastening.
+UNDESCRIBED = ["hub-helical-bayonet", "locknut-flats", "unlisted"]
+
 
 def test_all_that_a_conversation_can_come_to_has_a_name(topic: Topic) -> None:
     names = picture_ids(topic)
@@ -69,7 +72,7 @@ def test_the_biggest_sheet_of_look_alikes_is_one_of_everything(topic: Topic, tex
 
 
 def test_what_is_not_described_is_not_worth_showing(topic: Topic, described: Described) -> None:
-    assert [name for name in topic.fastenings if not drawable(topic, name)] == ["unlisted"]
+    assert [name for name in topic.fastenings if not drawable(topic, name)] == UNDESCRIBED
     assert not drawable(described(fitting="splines"), SUBJECT)
     with pytest.raises(KeyError):
         drawable(topic, "no-such-thing")

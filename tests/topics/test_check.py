@@ -187,10 +187,19 @@ MACHINE: dict[str, tuple[list[Edit], str]] = {
     ),
 }
 
+#: The rows of the look-alikes.
+COMMON_AND_DEEP = (
+    "  - {fastenings: [cassette-12-spline, cassette-12-spline-deep], check: body, "
+    "by-hand: lockring-tool, harmless: true}\n"
+)
+USUAL_AND_ODD = (
+    "  - {fastenings: [freewheel-12-spline, freewheel-12-spline-odd], check: freewheel-tool, by-hand: freewheel-tool}\n"
+)
+
 APART: dict[str, tuple[list[Edit], str]] = {
     "two that nothing tells apart": (
         [
-            (CATALOGUE, "  - {fastenings: [cassette-12-spline, cassette-12-spline-deep], check: body}\n", ""),
+            (CATALOGUE, COMMON_AND_DEEP, ""),
             (
                 CATALOGUE,
                 "body: {eight-deep: 0.97, other-splines: 0.03}",
@@ -202,14 +211,14 @@ APART: dict[str, tuple[list[Edit], str]] = {
     ),
     "sizes that a rule cannot tell apart": (
         [
-            (CATALOGUE, "size: {mm: 32.0}", "size: {mm: 38.1}"),
+            (CATALOGUE, "size: {mm: 32.0, tolerance: 0.8}", "size: {mm: 38.1, tolerance: 0.8}"),
             (CATALOGUE, "- id: freewheel-4-notch-40\n", "- id: §freewheel-4-notch-40\n"),
         ],
         "no question tells it from 'freewheel-4-notch-32'",
     ),
-    "told apart only by the shop's own words": (
+    "told apart only by the shop's own words and by a tool": (
         [
-            (CATALOGUE, "  - {fastenings: [freewheel-12-spline, freewheel-12-spline-odd], check: marking}\n", ""),
+            (CATALOGUE, USUAL_AND_ODD, ""),
             (CATALOGUE, "- id: freewheel-12-spline-odd\n", "- id: §freewheel-12-spline-odd\n"),
         ],
         "no question tells it from 'freewheel-12-spline'",
@@ -232,8 +241,8 @@ APART: dict[str, tuple[list[Edit], str]] = {
         [
             (
                 CATALOGUE,
-                "check: body}\n",
-                "check: body}\n  - {fastenings: §[cassette-12-spline-deep, cassette-12-spline], check: body}\n",
+                COMMON_AND_DEEP,
+                COMMON_AND_DEEP + "  - {fastenings: §[cassette-12-spline-deep, cassette-12-spline], check: body}\n",
             )
         ],
         "declared twice",
@@ -241,7 +250,7 @@ APART: dict[str, tuple[list[Edit], str]] = {
     "a fastening that no truthful answers lead to": (
         [
             (CATALOGUE, "- id: freewheel-4-notch-32\n", "- id: §freewheel-4-notch-32\n"),
-            (CATALOGUE, "size: {mm: 40.0}", "size: {mm: 32.0}"),
+            (CATALOGUE, "size: {mm: 40.0, tolerance: 0.9}", "size: {mm: 32.0, tolerance: 0.8}"),
         ],
         "no truthful answers lead to",
     ),

@@ -51,7 +51,8 @@ def test_what_asks_for_too_little_is_held_at_its_floor() -> None:
     found = floored(TOPIC.catalogue, wanted)
 
     assert found["freewheel-2-notch"] == pytest.approx(LEAST * TOPIC.fastenings["freewheel-2-notch"].prior)
-    assert found["unlisted"] == pytest.approx(0.0155)
+    for kept in ("unlisted", "locknut-flats"):
+        assert found[kept] == pytest.approx(TOPIC.fastenings[kept].prior)
     assert found["cassette-12-spline"] > 0.9
 
 
@@ -60,7 +61,9 @@ def test_the_model_believes_what_was_learned_and_the_edition_tells() -> None:
     topic = taught(TOPIC, learned)
     model = topic.model
 
-    assert np.allclose(model.prior, 1 / len(IDS))
+    held = {"cassette-12-spline": LEAST * TOPIC.fastenings["cassette-12-spline"].prior}  # so common that this is more
+    rest = (1 - sum(held.values())) / (len(IDS) - len(held))
+    assert np.allclose(model.prior, [held.get(name, rest) for name in model.fastenings])
     spin = model.tables["spin"].rows[model.fastenings.index("cassette-12-spline")]
     assert spin == pytest.approx([0.8, 0.2])
     fitting = model.tables["fitting"].rows, TOPIC.model.tables["fitting"].rows

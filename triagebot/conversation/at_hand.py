@@ -264,6 +264,7 @@ def _services(scene: Scene, found: Sequence[Fastening]) -> Sequence[Block]:
 
 def _how_to_tell(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
     if len(found) > 1:
+        yield Reasons(outcome.two_kinds(scene.guide, scene.texts, scene.decide(), found))
         check = separating_check(scene.guide, scene.texts, found)
         yield SeparatingCheck(scene.texts("separating-check", check=check))
 

@@ -35,7 +35,7 @@ from triagebot.conversation.policy import NextStep, latest_choices, obstacles, r
 from triagebot.conversation.reply import Result, length_of
 from triagebot.conversation.second_look import outweighed
 from triagebot.conversation.shop_offers import note_links, remover, within_reach
-from triagebot.conversation.telling_apart import separating_check
+from triagebot.conversation.telling_apart import odds, separating_check
 from triagebot.conversation.wording import all_said
 from triagebot.identify import Decision
 from triagebot.shop import NoteLink, notes_for
@@ -159,10 +159,9 @@ def look_alike(
     fastenings = leading(guide, step, step.decision)
     cautions = cautions_for(guide, case, fastenings)
     links = notes(guide, case, fastenings)
-    names = [texts(f"fastening-{fastening.id}.short") for fastening in fastenings]
     tools = [remover(guide, texts, str(fastening.remover), alone=False) for fastening in fastenings]
     blocks: tuple[Block, ...] = (
-        Finding(texts("glance-two", first=names[0], second=names[1]), "two", tuple(f.id for f in fastenings)),
+        Finding(two_kinds(guide, texts, step, fastenings), "two", tuple(f.id for f in fastenings)),
         *gravest(guide, texts, cautions),
         *tools,
         SeparatingCheck(separating_check(guide, texts, fastenings, short=True)),
@@ -172,6 +171,12 @@ def look_alike(
         Offers(offers(texts, TWO_KINDS)),
     )
     return blocks, Result(None, None, tuple(cautions), links)
+
+
+def two_kinds(guide: Guide, texts: Texts, step: NextStep, fastenings: Sequence[Fastening]) -> str:
+    """Which two kinds fit, and how much likelier the first is."""
+    first, second = (texts(f"fastening-{fastening.id}.short") for fastening in fastenings)
+    return texts("glance-two", first=first, second=second, odds=odds(guide, texts, step))
 
 
 def pictured(fastenings: Sequence[Fastening]) -> tuple[Block, ...]:

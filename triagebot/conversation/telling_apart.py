@@ -1,7 +1,8 @@
 """What tells one fastening from another: the finding that would change an answer, the check for two that look alike.
 
-Rules of this file: only a fastening that fits and is common can change an answer; the check that the catalogue declares
-goes first, else the easiest question that tells the two apart nearly as well as any.
+Rules of this file: how much likelier one of two is, is said as so many times in so many. Only a fastening that fits and
+is common can change an answer. The check that the catalogue declares goes first, else the easiest question that tells
+the two apart nearly as well as any.
 """
 
 from collections.abc import Sequence
@@ -14,6 +15,23 @@ from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
 
 #: A question is as good as the best one if it tells two fastenings apart at least this share as well.
 _NEARLY = 0.8
+
+#: From which share of the two on the likelier one is said to be it so often: half-way between what stands there.
+_ODDS = (
+    (0.925, "nineteen-in-twenty"),
+    (0.85, "nine-in-ten"),
+    (0.733, "four-in-five"),
+    (0.583, "two-in-three"),
+    (0.0, "even"),
+)
+
+
+def odds(guide: Guide, texts: Texts, step: NextStep) -> str:
+    """How much likelier the first of the two that an outcome names is than the second, in words."""
+    shares = guide.topic.model.by_remedy(step.shares)
+    first, second = (float(shares[place]) for place in step.decision.remedies)
+    share = first / (first + second)
+    return texts(f"odds-{next(name for least, name in _ODDS if share >= least)}")
 
 
 def what_would_change(guide: Guide, texts: Texts, step: NextStep, fastening: Fastening) -> str:

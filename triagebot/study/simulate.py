@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.conversation.policy import NextStep, abilities, askable, follow_up, next_step
+from triagebot.conversation.policy import NextStep, abilities, askable, follow_up, next_step, try_by_hand
 from triagebot.identify import ChoiceReading, Reading
 from triagebot.identify.information import Array
 from triagebot.study.chart import follow_chart
@@ -79,16 +79,23 @@ def meet(topic: Topic, person: Person) -> Meeting:
     heard: dict[str, list[Reading]] = {}
     while True:
         step = next_step(topic, readings, asked)
-        if step.question is None or asked.total() >= LONGEST:
+        question = step.question or _beside(topic, step, asked)
+        if question is None or asked.total() >= LONGEST:
             return Meeting(step, tuple(readings), asked)
-        asked[step.question] += 1
-        ability = unable(topic, person, step.question, asked)
+        asked[question] += 1
+        ability = unable(topic, person, question, asked)
         if ability is not None:
             said: Reading = ChoiceReading(ability.id, str(person.truth[ability.id]))
         else:
-            said = person.answer(topic.questions[step.question], heard.setdefault(step.question, []))
-            heard[step.question].append(said)
+            said = person.answer(topic.questions[question], heard.setdefault(question, []))
+            heard[question].append(said)
         readings.append(said)
+
+
+def _beside(topic: Topic, step: NextStep, asked: Mapping[str, int]) -> str | None:
+    """The try by hand that is put beside an outcome that names two kinds."""
+    by_hand = try_by_hand(topic, step.decision) if step.referral is None else None
+    return by_hand if by_hand is not None and not asked[by_hand] else None
 
 
 def meet_planner(topic: Topic, person: Person) -> End:

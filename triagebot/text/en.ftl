@@ -308,7 +308,13 @@ found-two = Two kinds still fit: { $first }, or { $second }. They take different
 glance-sure = I’m sure: it’s { $fastening }.
 glance-fairly-sure = I’m fairly sure: it’s { $fastening }.
 glance-likely = Most likely it’s { $fastening }.
-glance-two = Two kinds fit: { $first }; or { $second }.
+glance-two = Two kinds fit: { $first }; or { $second }. { $odds }
+# How much likelier the first of two kinds is.
+odds-even = One is about as likely as the other.
+odds-two-in-three = Two times in three it’s the first.
+odds-four-in-five = About four times in five it’s the first.
+odds-nine-in-ten = About nine times in ten it’s the first.
+odds-nineteen-in-twenty = About nineteen times in twenty it’s the first.
 glance-cautions = { $text } { $more ->
         [0] How to avoid it comes with the steps.
         [one] This and 1 more caution come with the steps.

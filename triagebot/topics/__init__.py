@@ -7,7 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from triagebot.topics.choosing import handing_over
-from triagebot.topics.compile import remedy_of, size_noise, truth_mix
+from triagebot.topics.compile import compile_model, remedy_of, size_noise, truth_mix
 from triagebot.topics.flowchart import OWN_STATES, expand
 from triagebot.topics.learned import LEAST, PRIOR_WORTH, Learned, floored, floors, learned_text, taught
 from triagebot.topics.load import (
@@ -77,6 +77,7 @@ __all__ = [
     "built_in_topic",
     "catalogue_table",
     "check_topic",
+    "compile_model",
     "digest",
     "expand",
     "field_name",

@@ -101,7 +101,7 @@ def _true_reading(topic: Topic, question: Question, row: Fastening, telling: boo
 
 def _confused(topic: Topic, files: Files) -> list[Problem]:
     declared = {frozenset(pair.fastenings) for pair in topic.catalogue.look_alikes}
-    everybody = [q for q in topic.flow.questions if q.purpose == "identify" and not q.shop_words]
+    everybody = [q for q in topic.flow.questions if q.purpose == "identify" and not (q.shop_words or q.needs_tool)]
     rows = [(place, row) for place, row in enumerate(topic.catalogue.fastenings) if not row.broad]
     found = []
     for (_, first), (place, second) in combinations(rows, 2):

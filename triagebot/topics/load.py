@@ -12,9 +12,10 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from triagebot.errors import DataError, Problem
+from triagebot.topics.gauges import Gauges
 from triagebot.topics.marks import Files, Marks, Place, field_name, read_yaml
 from triagebot.topics.references import broken_references
-from triagebot.topics.schema import Catalogue, Flow, Gauges, Procedures, Sources
+from triagebot.topics.schema import Catalogue, Flow, Procedures, Sources
 from triagebot.topics.topic import Topic
 
 M = TypeVar("M", bound=BaseModel)

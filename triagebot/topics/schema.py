@@ -390,18 +390,3 @@ class Procedure(Row):
 class Procedures(Row):
     source: Id
     procedures: tuple[Procedure, ...] = ()
-
-
-# --- gauges.yaml --------------------------------------------------------------------------------------------------
-
-
-class Gauge(Row):
-    """A thing to compare with: a coin's diameter or a card's side, mm."""
-
-    id: Id
-    mm: Millimetres
-    source: Id
-
-
-class Gauges(Row):
-    gauges: tuple[Gauge, ...]

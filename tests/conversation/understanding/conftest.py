@@ -8,7 +8,8 @@ import pytest
 import yaml
 
 from triagebot.conversation.understanding import Setting, Words, load_words
-from triagebot.topics.schema import Flow, Gauges, Question
+from triagebot.topics.gauges import Gauges
+from triagebot.topics.schema import Flow, Question
 
 TOPIC = Path(__file__).parents[3] / "flows" / "rear-sprockets"
 MAKERS = {"norvale": "common-ring", "tidewell": "deep-ring", "old brass": "odd-freewheel"}
