@@ -14,8 +14,8 @@ from triagebot.errors import DataError
 from triagebot.identify import belief
 from triagebot.topics import built_in_topic, load, load_topic
 from triagebot.topics.apart import truthful_paths
-from triagebot.topics.load import digest, validated_with_marks
 from triagebot.topics.gauges import Gauges
+from triagebot.topics.load import digest, validated_with_marks
 
 
 def test_the_topic_that_ships_is_all_there() -> None:
