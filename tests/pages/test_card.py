@@ -4,6 +4,7 @@ import io
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -20,9 +21,10 @@ from triagebot.cases.labels import HEIGHT, WIDTH, label_link
 from triagebot.cases.loaded import rows_of
 from triagebot.conversation import Guide, Message, edition, open_case
 from triagebot.delivery import WaitingClient
-from triagebot.pages import app
+from triagebot.pages import app, card
 from triagebot.pages.card import TRIES
 from triagebot.pictures import Picture, png
+from triagebot.rates import Buckets
 from triagebot.store import Store
 from triagebot.store.bikes import Bikes
 from triagebot.testing import Clock
@@ -225,7 +227,8 @@ def test_no_other_site_takes_a_card_back(counter: Counter) -> None:
     assert visitor(link).status_code == 200
 
 
-def test_nobody_tries_many_links_right_or_wrong(counter: Counter) -> None:
+def test_nobody_tries_many_links_right_or_wrong(counter: Counter, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(card, "Buckets", partial(Buckets, clock=lambda: 0.0))  # no time goes by, however busy it is
     visitor, link = counter.visitor(), counter.card(TWENTY)
     for _ in range(int(TRIES.burst)):
         assert visitor("/card/wrong").status_code == 404
