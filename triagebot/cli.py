@@ -253,7 +253,7 @@ def retire_key(*, data: DataFolder = None) -> None:
 
 @app.command
 def check(*, topic: Folder = None, shop: Folder = None) -> None:
-    """Prove that a topic and a shop folder can be used: every problem as file:line:column."""
+    """Prove that a topic and a shop folder can be used: every problem as file:line:column, the lesser ones last."""
     from triagebot.conversation.enquiries import check_enquiries
     from triagebot.conversation.understanding import check_words, load_words
     from triagebot.gauge import check_gauge
@@ -282,13 +282,16 @@ def check(*, topic: Folder = None, shop: Folder = None) -> None:
             load_shop(shop_folder(settings), None)
         except DataError as error:
             problems += error.problems
-    problems = list(dict.fromkeys(sorted(problems)))
+    problems = list(dict.fromkeys(sorted(problems, key=lambda problem: (problem.ought, problem))))
     for problem in problems:
         print(problem)
+    must = sum(not problem.ought for problem in problems)
     if problems:
-        print(f"{len(problems)} to mend", file=sys.stderr)
+        print(f"{must} to mend, {len(problems) - must} that only ought to be", file=sys.stderr)
+    if must:
         sys.exit(1)
-    print(f"{topic_folder(settings).name} and {shop_folder(settings).name}: all is well")
+    well = "all is well" if not problems else "can be used as they are"
+    print(f"{topic_folder(settings).name} and {shop_folder(settings).name}: {well}")
 
 
 @app.command

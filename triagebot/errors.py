@@ -13,15 +13,18 @@ class TriagebotError(Exception):
 
 @dataclass(frozen=True, slots=True, order=True)
 class Problem:
-    """One thing wrong in one data file. Lines and columns count from 1; 0 means the whole file."""
+    """One thing wrong in one data file. Lines and columns count from 1; 0 means the whole file. `ought`: it can be used
+    as it is, and is only less than it might be."""
 
     file: str
     line: int
     column: int
     message: str
+    ought: bool = False
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}: {self.message}"
+        weight = "ought: " if self.ought else ""
+        return f"{self.file}:{self.line}:{self.column}: {weight}{self.message}"
 
 
 class DataError(TriagebotError):

@@ -53,12 +53,13 @@ def _money(shop: Shop, files: Files) -> Iterable[Problem]:
 def _twice(shop: Shop, files: Files) -> Iterable[Problem]:
     tools = [(t.tool, "tools.yaml", ("tools", n, "tool")) for n, t in enumerate(shop.tools_file.tools)]
     absent = [(i, "tools.yaml", ("not-held", n)) for n, i in enumerate(shop.tools_file.not_held)]
+    names = [(fold(t.name), "tools.yaml", ("tools", n, "name")) for n, t in enumerate(shop.tools_file.tools)]
     services = [(s.id, "services.yaml", ("services", n, "id")) for n, s in enumerate(shop.services)]
     choices = [(c.choice, "makers.yaml", ("choices", n, "choice")) for n, c in enumerate(shop.makers_file.choices)]
     notes = [(note.slug, note.file, ("slug",)) for note in shop.notes]
     replies = [(r.id, "replies.yaml", ("replies", n, "id")) for n, r in enumerate(shop.replies)]
     parts = [(p.id, "parts.yaml", ("parts", n, "id")) for n, p in enumerate(shop.parts_file.parts)]
-    for rows in (tools + absent, services, choices, notes, replies, parts):
+    for rows in (tools + absent, names, services, choices, notes, replies, parts):
         first: dict[str, str] = {}
         for value, file, path in rows:
             if value in first:

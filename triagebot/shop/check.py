@@ -3,17 +3,30 @@
 This file decides what a shop owes its customers. Every remover of the topic hangs on the wall or is
 declared missing; every fastening that has a remover has a procedure note, which calls the tool by the shop's own name;
 notes can be found, followed from one to the next, and were read by somebody who knows within `review-months`.
+
+What a customer would meet broken must be mended: a link that leads nowhere, a picture that is none. What is only not
+there yet, or not lately read again, ought to be: a shop can begin with three notes.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from os.path import normpath
 from pathlib import Path
 
 from triagebot.errors import Problem
-from triagebot.shop.load import LEARNED, read_shop
+from triagebot.shop.load import LEARNED, SERVICES, read_shop
 from triagebot.shop.notes import Note, is_note, review_due
-from triagebot.shop.references import ENCLOSURES, MOST_BYTES, PICTURES, Reference, references_of, tokens_of
+from triagebot.shop.references import (
+    ENCLOSURES,
+    MOST_BYTES,
+    PICTURES,
+    Reference,
+    begins_as,
+    html_of,
+    references_of,
+    tokens_of,
+)
 from triagebot.shop.shop import Shop
 from triagebot.shop.words import fold
 from triagebot.topics import PRIOR_TOLERANCE, Files, Topic, floors, taught, unnamed
@@ -25,19 +38,15 @@ def check_shop(folder: Path, topic: Topic, today: date) -> tuple[Problem, ...]:
     found = list(problems)
     if shop is not None:
         links = [link for note in shop.notes for link in references_of(note)]
-        found += _wall(shop, topic, files)
-        found += _choices(shop, topic, files)
-        found += _removers_in_notes(shop, topic, files)
-        found += _learned(shop, topic, files)
+        found += [*_learned(shop, topic, files), *_headings(shop), *_raw_html(shop), *_broken_links(shop, links)]
+        ought = [*_wall(shop, topic, files), *_choices(shop, topic, files), *_removers_in_notes(shop, topic, files)]
         if not any(
             Path(problem.file).suffix == ".md" for problem in problems
         ):  # else the note may be there, unreadable
-            found += _coverage(shop, topic)
-        found += _reviews(shop, files, today)
-        found += _headings(shop)
-        found += _broken_links(shop, links)
-        found += _unlinked(shop, files, links)
-    return tuple(sorted(set(found)))
+            ought += _coverage(shop, topic)
+        ought += [*_services(shop), *_reviews(shop, files, today), *_unlinked(shop, files, links)]
+        found += [replace(problem, ought=True) for problem in ought]
+    return tuple(sorted(set(found), key=lambda problem: (problem.ought, problem)))
 
 
 def overdue(shop: Shop, today: date) -> tuple[Note, ...]:
@@ -79,6 +88,12 @@ def _learned(shop: Shop, topic: Topic, files: Files) -> Iterable[Problem]:
         name = topic.catalogue.fastenings[place].id
         message = f"with these figures no truthful answers lead to the remover of {name!r}"
         yield files.problem(LEARNED, ("priors", name), message, key=True)
+
+
+def _services(shop: Shop) -> Iterable[Problem]:
+    if not shop.services:
+        message = "no service is listed, so nobody is told that you do it yourselves, or for how much"
+        yield Problem(str(shop.folder / SERVICES), 0, 0, message)
 
 
 def _coverage(shop: Shop, topic: Topic) -> Iterable[Problem]:
@@ -145,6 +160,15 @@ def _headings(shop: Shop) -> Iterable[Problem]:
             seen.add(section.slug)
 
 
+def _raw_html(shop: Shop) -> Iterable[Problem]:
+    """Tags are shown as the letters that they are: a note is Markdown."""
+    for note in shop.notes:
+        for number, line in enumerate(html_of(note.body)):
+            if line:
+                message = f"{line!r} is HTML, and readers would see it as it stands: write Markdown"
+                yield Problem(str(note.path), note.body_line + number, 1, message)
+
+
 def _broken_links(shop: Shop, links: list[Reference]) -> Iterable[Problem]:
     sections = {Path(normpath(note.path)): {s.slug for s in note.sections} for note in shop.notes}
     home = Path(normpath(shop.folder))
@@ -174,3 +198,5 @@ def _enclosure(link: Reference, place: tuple[str, int, int]) -> Iterable[Problem
         yield Problem(*place, f"{link.target!r} is not of a kind that pages show: {', '.join(known)}")
     elif link.file.stat().st_size > MOST_BYTES:
         yield Problem(*place, f"{link.target!r} is larger than {MOST_BYTES // 1_000_000} MB")
+    elif not begins_as(link.file):
+        yield Problem(*place, f"{link.target!r} holds no {link.file.suffix.lower()[1:]}: save it as one once more")

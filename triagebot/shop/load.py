@@ -15,8 +15,9 @@ from triagebot.shop.schema import LinksFile, MakersFile, RepliesFile, ServicesFi
 from triagebot.shop.shop import Shop
 from triagebot.topics import Files, Learned, Parts, Topic, digest
 
-#: The files that a shop may leave out: what is described elsewhere, what closed cases have taught, what the staff often
-#: write, and what it sells in place of what comes off.
+#: The files that a shop may leave out: what it does itself, what is described elsewhere, what closed cases have taught,
+#: what the staff often write, and what it sells in place of what comes off.
+SERVICES = "services.yaml"
 LINKS = "links.yaml"
 LEARNED = "learned.yaml"
 REPLIES = "replies.yaml"
@@ -50,7 +51,7 @@ def read_shop(folder: Path, topic: Topic | None) -> tuple[Shop | None, Files, tu
     problems = parts.problems
     about = parts.read(ShopFile, "shop.yaml")
     tools = parts.read(ToolsFile, "tools.yaml")
-    services = parts.read(ServicesFile, "services.yaml")
+    services = parts.read(ServicesFile, SERVICES) if (folder / SERVICES).exists() else ServicesFile()
     makers = parts.read(MakersFile, "makers.yaml")
     links = parts.read(LinksFile, LINKS) if (folder / LINKS).exists() else LinksFile()
     replies = parts.read(RepliesFile, REPLIES) if (folder / REPLIES).exists() else RepliesFile()

@@ -4,6 +4,7 @@ This file decides where a reference leads (by its words alone: the disk is not a
 file, besides other notes, a note may hand out. A picture must lie in the shop folder: pages fetch nothing from others.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -30,6 +31,41 @@ PICTURES = {
 ENCLOSURES = {**PICTURES, ".pdf": "application/pdf"}
 #: No file that a note shows or hands out is larger than this.
 MOST_BYTES = 2_000_000
+
+
+#: What files of a kind begin with, in their first bytes.
+_BEGINNINGS = {
+    ".gif": (b"GIF87a", b"GIF89a"),
+    ".jpeg": (b"\xff\xd8\xff",),
+    ".jpg": (b"\xff\xd8\xff",),
+    ".png": (b"\x89PNG\r\n\x1a\n",),
+    ".webp": (b"RIFF",),
+    ".pdf": (b"%PDF-",),
+}
+#: A tag or a comment of HTML as somebody would write one in a note; an address in <> is none.
+_TAG = re.compile(r"</?[A-Za-z][A-Za-z0-9-]*(\s[^<>]*)?/?>|<!--.*")
+_CODE = re.compile(r"(`+)(?!`).*?(?<!`)\1(?!`)")
+
+
+def begins_as(file: Path) -> bool:
+    """Whether a file begins as its name says that it does; an SVG must have its own element near its beginning."""
+    with file.open("rb") as opened:
+        begins = opened.read(2000)
+    suffix = file.suffix.lower()
+    return b"<svg" in begins if suffix == ".svg" else begins.startswith(_BEGINNINGS[suffix])
+
+
+def html_of(body: str) -> Iterable[str]:
+    """The first piece of HTML of each line of a note, "" where there is none; what stands in code is none."""
+    lines = body.splitlines()
+    code = {line for token in markdown().parse(body) if token.type in _BLOCKS for line in range(*(token.map or (0, 0)))}
+    for number, line in enumerate(lines):
+        found = None if number in code else _TAG.search(_CODE.sub("", line))
+        yield found[0] if found is not None else ""
+
+
+#: Blocks whose text is shown as it stands.
+_BLOCKS = ("fence", "code_block")
 
 
 @dataclass(frozen=True, slots=True)

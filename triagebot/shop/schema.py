@@ -43,7 +43,34 @@ Line = Annotated[
     str, StringConstraints(strip_whitespace=True, max_length=200), _written(r"[^\x00-\x1f\x7f]+", "one line of text")
 ]
 Language = Annotated[str, _written(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*", "a language like en or pt-BR")]
-Money = Annotated[Decimal, Field(ge=0, le=100_000, decimal_places=2)]
+
+
+def _amount(value: Any) -> Any:
+    """An amount as it is written elsewhere, with a comma, is explained and not guessed: 1,250 is one of two."""
+    if isinstance(value, str) and (found := re.fullmatch(r"(\d+),(\d{1,2})", value.strip())):
+        raise ValueError(f"write {found[1]}.{found[2]}")
+    if isinstance(value, str) and re.fullmatch(r"[^\d\s]?\s*\d[\d.,]*\s*[^\d\s]*", value.strip()):
+        try:
+            Decimal(value.strip())
+        except ArithmeticError:
+            raise ValueError(f"write an amount like 11.90, not {value!r}; the currency is in shop.yaml") from None
+    return value
+
+
+Money = Annotated[Decimal, Field(ge=0, le=100_000, decimal_places=2), BeforeValidator(_amount)]
+
+
+def _day(value: Any) -> Any:
+    """Dates are written as in 2026-12-24; which number is the month in others, nobody can tell."""
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip())
+        except ValueError:
+            raise ValueError(f"write a date as year-month-day, like 2026-12-24, not {value!r}") from None
+    return value
+
+
+Day = Annotated[date, BeforeValidator(_day)]
 
 
 class Row(BaseModel):
@@ -85,9 +112,9 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 class ClosedDates(Row):
     """One date (`on`) or a run of dates (`from`, `to`, both closed), with the reason that people are told."""
 
-    on: date | None = None
-    start: Annotated[date | None, Field(alias="from")] = None
-    to: date | None = None
+    on: Day | None = None
+    start: Annotated[Day | None, Field(alias="from")] = None
+    to: Day | None = None
     reason: Line
 
     @model_validator(mode="after")
@@ -244,7 +271,9 @@ class Service(Row):
 
 
 class ServicesFile(Row):
-    services: tuple[Service, ...]
+    """services.yaml, which a shop may leave out."""
+
+    services: tuple[Service, ...] = ()
 
 
 # --- makers.yaml --------------------------------------------------------------------------------------------------
@@ -359,7 +388,7 @@ class FrontMatter(Row):
     answers: dict[Id, tuple[Id, ...]] = {}
     sections: dict[Id, Line] = {}
     steps: tuple[ShopStep, ...] = ()
-    reviewed_on: date | None = None
+    reviewed_on: Day | None = None
     reviewed_by: Line | None = None
 
     @model_validator(mode="after")

@@ -5,11 +5,14 @@ texts, and what can be told apart.
 """
 
 import hashlib
+from collections.abc import Iterator, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from triagebot.errors import DataError, Problem
 from triagebot.topics.gauges import Gauges
@@ -116,7 +119,9 @@ def validated_with_marks(
     try:
         return model_class.model_validate(data), marks
     except ValidationError as error:
-        rows = (_problem(path, marks, row) for row in error.errors(include_url=False, include_context=False))
+        rows = (
+            _problem(path, marks, row, model_class) for row in error.errors(include_url=False, include_context=False)
+        )
         raise DataError(path.parent, tuple(dict.fromkeys(rows))) from error
 
 
@@ -151,12 +156,36 @@ _WORDS = {
 }
 
 
-def _problem(path: Path, marks: Marks, row: Any) -> Problem:
+def _problem(path: Path, marks: Marks, row: Any, model_class: type[BaseModel]) -> Problem:
     loc = [part for part in row["loc"] if part != "[key]"]
     known = marks.known(loc)
     at_key = row["type"] == "extra_forbidden" or "[key]" in row["loc"]
     place: Place = marks.key(known) if at_key else marks.value(known)
     named = (*known, loc[-1]) if row["type"] == "missing" and loc else known
     message = _WORDS.get(row["type"], row["msg"].removeprefix("Value error, ").removeprefix("Input "))
+    if row["type"] == "extra_forbidden":
+        close = get_close_matches(str(loc[-1]), _keys(model_class, loc[:-1]), n=1)
+        message += f"; did you mean {close[0]}?" if close else ""
     field = field_name(marks.data, named)
     return Problem(str(path), *place, f"{field}: {message}" if field else message)
+
+
+def _keys(model_class: type[BaseModel], path: Sequence[Any]) -> list[str]:
+    """The keys that are known at a place in a file of this shape."""
+    here: set[type[BaseModel]] = {model_class}
+    for part in path:
+        inner = [field.annotation for model in here for field in _fields(model).get(part, ())]
+        here = {model for annotation in inner for model in _models_in(annotation)} if inner else here
+    return sorted(name for model in here for name in _fields(model))
+
+
+def _fields(model: type[BaseModel]) -> dict[str, tuple[FieldInfo, ...]]:
+    return {field.alias or name: (field,) for name, field in model.model_fields.items()}
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    """The shapes that a field may hold, however they are nested in lists and alternatives."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _models_in(inner)

@@ -18,7 +18,10 @@ BYTES = 2_000_000
 DEPTH = 40
 
 #: What the parser says about a slip that nearly everybody makes, and what they need to know.
-_WORDS = {"mapping values are not allowed in this context": 'a text that holds ": " needs quotes round it: "one: two"'}
+_WORDS = {
+    "mapping values are not allowed in this context": 'a text that holds ": " needs quotes round it: "one: two"',
+    "found a tab character that violates indentation": "there is a tab here: indent with spaces",
+}
 
 #: Line and column, from 1.
 Place = tuple[int, int]
@@ -147,6 +150,10 @@ class _Reader:
             mark = error.problem_mark or error.context_mark
             place = (mark.line + 1, mark.column + 1) if mark else (1, 1)
             said = error.problem or error.context
+            if text.splitlines()[place[0] - 1 : place[0]] and text.splitlines()[place[0] - 1][: place[1]].endswith(
+                "\t"
+            ):
+                said = "found a tab character that violates indentation"
             raise self.fault(place, _WORDS.get(str(said), f"this is not YAML: {said}")) from error
         except yaml.reader.ReaderError as error:
             place = _place_in(text.encode("utf-8"), error.position)
