@@ -315,26 +315,10 @@ async def _problems_of_matrix(settings: Settings, account: MatrixAccount) -> tup
     from triagebot.store import open_store
 
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
-        return await problems(account, store)
+        return await problems(account, store, settings.matrix_staff_room or "")
 
 
 async def _problems_of_telegram(settings: Settings, token: str) -> tuple[list[str], list[str]]:
-    from telegram.error import InvalidToken, TelegramError
+    from triagebot.channels.telegram.preflight import problems
 
-    from triagebot.channels.telegram import client
-    from triagebot.channels.telegram.bot_api import redacted
-
-    bot = client(token, settings.telegram_server)
-    try:
-        me = await bot.get_me()
-        webhook = await bot.get_webhook_info()
-    except InvalidToken:
-        return [f"telegram: {settings.telegram_server} does not accept the token; give the present one"], []
-    except TelegramError as error:
-        return [f"telegram: {settings.telegram_server} cannot be reached ({redacted(error)})"], []
-    finally:
-        await bot.hang_up()
-    well = [f"telegram: the token is that of @{me.username}"]
-    if settings.telegram_webhook is None and webhook.url:
-        well.append("telegram: a webhook is set for this bot; triagebot serve takes it away and fetches by itself")
-    return [], well
+    return await problems(token, settings.telegram_server, settings.telegram_webhook, settings.telegram_staff_room)

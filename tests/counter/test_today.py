@@ -1,10 +1,13 @@
 """The owner's digest: what a day counts, on the shop's own clock, and how it reads."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from tests.conversation.guides import shipped_guide
+from tests.counter.shop import Shop
 from tests.study.shelf import FOUR_NOTCH, closed, keep, said
 from triagebot.conversation import Case
 from triagebot.counter import digest, digest_of, digest_text
@@ -17,6 +20,15 @@ GUIDE = shipped_guide()
 TEXTS = GUIDE.language("en").texts
 #: The last moments of a day where the shop is: later than that day in UTC, or earlier, as the zone has it.
 NOW = START.replace(hour=22)
+
+
+@contextmanager
+def opened(folder: Path) -> Iterator[Shop]:
+    shop = Shop(folder)
+    try:
+        yield shop
+    finally:
+        shop.end()
 
 
 def ticket(case: int, state: str, hours: float) -> Ticket:
@@ -121,3 +133,33 @@ def test_out_of_a_store(tmp_path: Path) -> None:
             found = digest_of(view, GUIDE, NOW)
 
     assert found == digest(cases, [ticket(4, "waiting", 1)], GUIDE, NOW)
+
+
+def test_who_works_here_is_no_customer(tmp_path: Path) -> None:
+    """An owner says hello first, and then brings the code."""
+    with opened(tmp_path) as shop:
+        shop.says("olga", "hello")
+        shop.says("bob", "hello")
+        shop.staff("olga", "owner")
+        with shop.reading() as view:
+            assert digest_of(view, GUIDE, shop.clock()).conversations == 1
+
+
+def test_a_case_that_waited_before_there_was_a_queue_is_in_it_once(tmp_path: Path) -> None:
+    with opened(tmp_path) as shop:
+        code = shop.needs_a_person("bob")
+        shop.says("eve", "hello")
+        shop.staff("ada")
+        with shop.writing() as tx:  # as an older store has it
+            for table in ("tickets", "positions"):
+                tx.connection.exec_driver_sql(f"DELETE FROM {table}")
+        assert "Nobody is waiting" in shop.says("ada", "queue")
+        shop.close()
+        shop.open()
+        assert f"1 {code}" in shop.says("ada", "queue")
+        shop.says("ada", f"close {code} not tried")
+        with shop.writing() as tx:
+            tx.connection.exec_driver_sql("DELETE FROM tickets")
+        shop.close()
+        shop.open()
+        assert "Nobody is waiting" in shop.says("ada", "queue")

@@ -1,6 +1,7 @@
 """A review by hand, its table and its page."""
 
 import json
+import re
 from dataclasses import asdict, replace
 from datetime import timedelta
 from html.parser import HTMLParser
@@ -160,6 +161,16 @@ def test_the_page_fetches_nothing_and_is_whole() -> None:
     assert "&lt;10:00&gt;" in text
     assert text.count("<svg ") == 4
     assert "nan" not in text
+
+
+def test_the_words_of_a_drawing_can_be_read_on_a_phone() -> None:
+    """On a screen of 390 points some 326 are left for it; a drawing 360 units wide shows 13 as 12 points there."""
+    text = review_page(reviewed(some()), "today")
+    assert "width=device-width" in text
+    wide = [float(box.split()[2]) for box in re.findall(r'viewBox="([^"]+)"', text)]
+    assert len(wide) == 4
+    assert all(13 * 326 / each >= 9.5 for each in wide)
+    assert max(wide) <= 440
 
 
 def test_no_code_and_nothing_that_was_written_is_in_any_of_it() -> None:

@@ -4,16 +4,22 @@ A member who let a case sleep is told when it wakes: its time came, or its perso
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from triagebot.conversation import Guide, Reply
+from triagebot.conversation import Guide, Reply, fold_events
+from triagebot.conversation.journal import from_json
 from triagebot.conversation.reply import told
+from triagebot.store.post import Post
 from triagebot.store.staff import Member, Staff, Ticket, Tickets
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
 
+#: Under this name it is written down that the older cases of a store were looked through.
+_LOOKED_THROUGH = "tickets"
+#: Who asked for a person longer ago does not wait any more.
+STILL_WAITS = timedelta(days=30)
 #: What a member's standing says while they try it out as a customer would.
 TRYING = "trying"
 #: And while they are off duty.
@@ -32,6 +38,22 @@ def who_hears(tx: "Transaction", number: int) -> tuple[Member, ...]:
     if holder is not None:
         return (holder,)
     return tuple(each for each in staff.members() if not (each.standing.get(OFF) or tries_it_out(each)))
+
+
+def open_overlooked(tx: "Transaction", guide: Guide, now: datetime) -> int:
+    """Opens a ticket for each recent case that ended with a person before there were tickets, once in a store's life;
+    gives how many."""
+    post = Post(tx)
+    if post.place(_LOOKED_THROUGH) is not None:
+        return 0
+    post.read_to(_LOOKED_THROUGH, now.isoformat())
+    tickets, staff, found = Tickets(tx), {member.person for member in Staff(tx).members()}, 0
+    for stored in tx.of_topic(guide.topic.id, now - STILL_WAITS):
+        if stored.events and stored.person not in staff and tickets.of(stored.id) is None:
+            case = fold_events(map(from_json, stored.events))
+            if case.now.outcome == "person" and case.closed is None:
+                found += tickets.open(stored.id, case.now.reason or "doubt", case.touched)
+    return found
 
 
 @dataclass(frozen=True, slots=True)

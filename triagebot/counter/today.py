@@ -18,7 +18,7 @@ from triagebot.conversation import Case, Guide, fold_events
 from triagebot.conversation.journal import from_json
 from triagebot.conversation.wording import habits
 from triagebot.store.loans import Loan, Loans
-from triagebot.store.staff import Ticket, Tickets
+from triagebot.store.staff import Staff, Ticket, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
@@ -59,7 +59,9 @@ class Digest:
 def digest_of(view: "View", guide: Guide, now: datetime) -> Digest:
     """The day so far, out of the store. `now` is aware."""
     stored = view.of_topic(guide.topic.id, _midnight(guide, now) - BACK)
-    cases = [fold_events(map(from_json, case.events)) for case in stored if case.events]
+    # Who works here says hello before they bring the code that makes them staff, and tries it out: no customer.
+    staff = {member.person for member in Staff(view).members()}
+    cases = [fold_events(map(from_json, case.events)) for case in stored if case.events and case.person not in staff]
     return digest(cases, Tickets(view).queue(), guide, now, Loans(view).out())
 
 

@@ -17,7 +17,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from triagebot.cases.loaded import Memory
-from triagebot.cases.tickets import wake_due
+from triagebot.cases.tickets import open_overlooked, wake_due
 from triagebot.conversation import Guide
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
@@ -109,6 +109,7 @@ class Delivery:
                 self.counts,
                 lambda tx, photo, kept: self._inbox.photo_settled(tx, photo, kept=kept),
             )
+            await self._do(lambda tx: open_overlooked(tx, self._guide, self._clock()))
             await self._do(partial(self._lay_out, opening=True))
             for conversation in await self._do(lambda tx: Post(tx).waiting()):
                 self._catch_up(conversation, 0.0)

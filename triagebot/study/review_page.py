@@ -20,17 +20,21 @@ body { margin: 0 auto; max-width: 62rem; padding: 1rem; background: var(--ground
 h1 { font-size: 1.5rem; } h2 { font-size: 1.25rem; margin: 2rem 0 .6rem; } p { max-width: 46rem; }
 .card { background: var(--card); border: 1px solid var(--line); border-radius: 10px; padding: .8rem 1rem;
   overflow-x: auto; }
-svg { display: block; max-width: 100%; height: auto; } svg text { fill: var(--ink); font: 13px system-ui, sans-serif; }
+svg { display: block; width: 100%; max-width: 40rem; height: auto; }
+svg text { fill: var(--ink); font: 13px system-ui, sans-serif; }
 svg .soft { fill: var(--soft); } svg .inside { fill: var(--dark); }
 table { border-collapse: collapse; margin-top: .8rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: right; padding: .25rem .7rem; border-bottom: 1px solid var(--line); white-space: nowrap; }
-th:first-child, td:first-child { text-align: left; padding-left: 0; } thead th { color: var(--soft); font-weight: 600; }
+th, td:first-child { white-space: normal; }
+th:first-child, td:first-child { text-align: left; padding-left: 0; min-width: 9rem; }
+thead th { color: var(--soft); font-weight: 600; }
 """
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 #: The parts of a bar and their colours.
 _PARTS = (("right", "--good"), ("look_alike", "--alike"), ("wrong", "--bad"), ("person", "--person"))
-_LABEL, _BAR, _ROW = 230, 560, 26
+#: Of a row: its name stands above its bar, so that both can be read on a phone. In the units of a drawing `_WIDE` wide.
+_WIDE, _BAR, _ROW, _BELOW = 360, 310, 48, 20
 
 
 def review_page(review: Review, when: str) -> str:
@@ -64,21 +68,21 @@ def _body(review: Review, when: str) -> Iterator[str]:
 
 
 def _outcomes(rows: Sequence[tuple[str, Tally]]) -> Iterator[str]:
-    height = _ROW * (len(rows) + 1) + 8
-    yield f'<svg viewBox="0 0 {_LABEL + _BAR + 60} {height}" role="img" aria-label="Outcomes by fastening, as bars">'
-    for x, (name, colour) in zip(range(_LABEL, _LABEL + _BAR, 110), _PARTS, strict=False):
+    height = _ROW * len(rows) + 28
+    yield f'<svg viewBox="0 0 {_WIDE} {height}" role="img" aria-label="Outcomes by fastening, as bars">'
+    for x, (name, colour) in zip(range(0, _WIDE, _WIDE // len(_PARTS)), _PARTS, strict=True):
         yield f'<rect x="{x}" y="4" width="12" height="12" style="fill: var({colour})"/>'
-        yield f'<text x="{x + 17}" y="15">{name.replace("_", "-")}</text>'
-    for place, (name, tally) in enumerate(rows, 1):
-        yield from _bar(name, tally, place * _ROW + 4)
+        yield f'<text x="{x + 16}" y="15">{name.replace("_", "-")}</text>'
+    for place, (name, tally) in enumerate(rows):
+        yield from _bar(name, tally, place * _ROW + 26)
     yield "</svg>"
 
 
 def _bar(name: str, tally: Tally, y: int) -> Iterator[str]:
-    yield f'<text x="{_LABEL - 10}" y="{y + 15}" text-anchor="end">{escape(name)}</text>'
+    yield f'<text x="0" y="{y + 15}">{escape(name)}</text>'
     parts = [(part, getattr(tally, part), colour) for part, colour in _PARTS]
     whole = sum(count for _, count, _ in parts)
-    x = float(_LABEL)
+    x, y = 0.0, y + _BELOW
     for _, count, colour in parts:
         width = _BAR * count / whole if whole else 0
         if width:
@@ -86,14 +90,14 @@ def _bar(name: str, tally: Tally, y: int) -> Iterator[str]:
         if width > 24:
             yield f'<text class="inside" x="{x + width / 2:.1f}" y="{y + 15}" text-anchor="middle">{count}</text>'
         x += width
-    yield f'<text class="soft" x="{_LABEL + _BAR + 8}" y="{y + 15}">{tally.cases}</text>'
+    yield f'<text class="soft" x="{_BAR + 8}" y="{y + 15}">{tally.cases}</text>'
 
 
 def _reliability(bins: Sequence[Band]) -> Iterator[str]:
     side, left, top = 360, 60, 12
     yield "<p>On the slanting line, what was stated is what came true; below it, it was too sure. "
     yield "A dot’s bar is its 95 % interval, its size how many cases it stands for.</p>"
-    yield f'<svg viewBox="0 0 {left + side + 20} {top + side + 48}" width="440" role="img" '
+    yield f'<svg viewBox="0 0 {left + side + 20} {top + side + 48}" style="max-width: 27rem" role="img" '
     yield 'aria-label="Reliability diagram; the figures are in the table below">'
     for tick in range(0, 11, 2):
         x, y = left + side * tick / 10, top + side * (1 - tick / 10)
@@ -116,16 +120,15 @@ def _reliability(bins: Sequence[Band]) -> Iterator[str]:
 
 def _estimates(rows: Sequence[Estimate]) -> Iterator[str]:
     top = max(max(row.high, row.shipped, row.used, row.suggested) for row in rows) * 1.05
-    height = _ROW * (len(rows) + 1) + 8
     label = "As the topic ships, and as suggested, with intervals"
-    yield f'<svg viewBox="0 0 {_LABEL + _BAR + 60} {height}" role="img" aria-label="{label}">'
-    yield f'<text x="{_LABEL}" y="15">● suggested, with its 95 % interval   │ as the topic ships</text>'
-    for place, row in enumerate(rows, 1):
-        y = place * _ROW + 14
+    yield f'<svg viewBox="0 0 {_WIDE} {_ROW * len(rows) + 28}" role="img" aria-label="{label}">'
+    yield '<text x="0" y="15">● suggested, its 95 % interval   │ as the topic ships</text>'
+    for place, row in enumerate(rows):
+        y = place * _ROW + 26 + _BELOW + 10
         low, high, dot, tick = (
-            _LABEL + _BAR * value / top for value in (row.low, row.high, row.suggested, row.shipped)
+            8 + (_WIDE - 16) * value / top for value in (row.low, row.high, row.suggested, row.shipped)
         )
-        yield f'<text x="{_LABEL - 10}" y="{y + 5}" text-anchor="end">{escape(row.name)}</text>'
+        yield f'<text x="0" y="{y - 15}">{escape(row.name)}</text>'
         yield f'<path d="M{low:.1f} {y} H{high:.1f}" style="stroke: var(--alike); stroke-width: 6"/>'
         yield f'<path d="M{tick:.1f} {y - 9} V{y + 9}" style="stroke: var(--bad); stroke-width: 2.5"/>'
         yield f'<circle cx="{dot:.1f}" cy="{y}" r="5" style="fill: var(--good)"/>'

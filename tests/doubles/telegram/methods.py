@@ -208,6 +208,23 @@ def _topic(call: Call) -> Topic:
     return topic
 
 
+def get_chat(call: Call) -> Json:
+    return call.chat().json()
+
+
+def get_chat_member(call: Call) -> Json:
+    chat, who = call.chat(), call.number("user_id")
+    if who in chat.kicked:
+        return {"status": "kicked"}
+    if who in chat.topic_makers:
+        return {"status": "administrator", "can_manage_topics": True}
+    return {"status": "member" if who in chat.members else "left"}
+
+
+def count_members(call: Call) -> int:
+    return len(call.chat().members)
+
+
 COMMAND = re.compile(r"[a-z0-9_]{1,32}")
 SCOPES = ("default", "all_private_chats", "all_group_chats")
 
@@ -321,6 +338,9 @@ METHODS: dict[str, Callable[[Call], Any]] = {
     "setmyshortdescription": set_text,
     "getmyshortdescription": get_text,
     "getfile": get_file,
+    "getchat": get_chat,
+    "getchatmember": get_chat_member,
+    "getchatmembercount": count_members,
     "createforumtopic": create_topic,
     "closeforumtopic": close_topic,
     "reopenforumtopic": reopen_topic,
