@@ -161,6 +161,34 @@ def test_a_photo_follows_to_the_members(shop: Shop, code: str) -> None:
     assert read(shop, ADA) == f"{code}: a photo from the customer."
 
 
+@pytest.mark.parametrize(
+    ("note", "replies"), [("here’s the part", True), ("", True), ("say {code} here’s the part", False)]
+)
+def test_a_members_photo_reaches_the_customer_with_its_words(shop: Shop, code: str, note: str, replies: bool) -> None:
+    assert isinstance(shop.recorded, RoomyChannel)
+    shop.recorded.files = {"one": plain_png(64, 48)}
+    before = len(shop.recorded.screens[BOB])
+    answer = shop.says(ADA, Sent("photo", ({"file": "one"},), note.format(code=code)), about=code if replies else "")
+    assert answer.startswith(f"Sent to {code}.")
+    *words, last = shop.recorded.screens[BOB][before:]
+    assert last.photo is not None
+    assert plain(last.reply) == f"From Ada at {NAME} (a person): a photo."
+    assert ("here’s the part" in plain(words[0].reply)) is bool(note) if words else not note
+    assert "sent them a photo" in shop.says(ADA, f"history {code}")
+
+
+def test_a_members_photo_that_is_lost_or_somebody_elses_is_not_passed_on(shop: Shop, code: str) -> None:
+    assert isinstance(shop.recorded, RoomyChannel)
+    shop.recorded.files = {"one": b"no picture"}
+    before = len(shop.recorded.screens[BOB])
+    shop.says(ADA, Sent("photo", ({"file": "one"},), "look"), about=code)
+    assert "couldn’t pass on your photo" in read(shop, ADA)
+    assert len(shop.recorded.screens[BOB]) == before + 1
+    shop.says(EVE, Sent("photo", ({"file": "one"},)), about=code, forwarded=True)
+    shop.says(EVE, Sent("photo", ({"file": "one"},)))
+    assert len(shop.recorded.screens[BOB]) == before + 1
+
+
 def test_words_that_do_not_arrive_are_told_to_who_wrote_them(shop: Shop, code: str) -> None:
     shop.recorded.fates[BOB].extend([Refused("too long")] * 2)
     shop.says(ADA, f"say {code} Bring it in.")

@@ -4,11 +4,13 @@ Rules of this file:
 - a word or a few that are the id of a reply send that; one that is nearly an id is asked about; all else is free words;
 - free words take on a case that nobody has, and the bot keeps quiet in it from then on, as after an answer in the
   staff's room;
+- a photo goes with the words, or alone, once it was fetched;
 - somebody whom nothing reaches where they write (in a terminal) reads it when they write next.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rapidfuzz import fuzz
 
@@ -43,8 +45,8 @@ def say(work: Work, stored: "StoredCase", rest: str) -> Attended:
     return in_own_words(work, stored, rest.strip())
 
 
-def in_own_words(work: Work, stored: "StoredCase", text: str) -> Attended:
-    """Free words to whose case it is."""
+def in_own_words(work: Work, stored: "StoredCase", text: str, photos: Sequence[Mapping[str, Any]] = ()) -> Attended:
+    """Free words to whose case it is, and photos, each by where its channel finds it; one of both at least."""
     held = unfolded(stored)
     case = held.case
     if unreachable(work.tx, stored.id):
@@ -57,13 +59,20 @@ def in_own_words(work: Work, stored: "StoredCase", text: str) -> Attended:
         work.tx.append(stored.id, len(case.events), rows_of((event,), {}))
         case = follow(case, event)
         more = ("handover-taken",)
-    to_others = _to_person(work, stored, case, _from_member(work, case, text, *more), takes=bool(more))
-    work.did("answered", stored.id, text=text, photos=0)
+    made = _from_member(work, case, text, *more)
+    to_others = _to_person(work, stored, case, made, takes=bool(more)) if text or more else ()
+    work.did("answered", stored.id, text=text, photos=len(photos))
     ticket = work.tickets.of(stored.id)
     others = ticket is not None and ticket.holder not in (None, work.member.person)
     holder = work.name_of(ticket.holder) if ticket is not None and others else "none"
-    name = "staff-said-own" if to_others else "staff-said-waits"
-    return replace(answer(work.texts(name, code=stored.code, holder=holder)), to_others=to_others)
+    name = "staff-said-own" if to_others or reached(work.tx, stored.id) else "staff-said-waits"
+    told = answer(work.texts(name, code=stored.code, holder=holder))
+    return replace(told, to_others=to_others, wrote=stored.id, photos=made_by(work, photos))
+
+
+def made_by(work: Work, photos: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], ...]:
+    """Photos of a member's for a customer, with whose they are."""
+    return tuple({**photo, "by": work.member.name, "member": work.member.person} for photo in photos)
 
 
 def unreachable(tx: "Transaction", number: int) -> bool:
@@ -89,6 +98,8 @@ def _said(work: Work, stored: "StoredCase", case: Case, text: str, reply: str) -
 
 def _from_member(work: Work, case: Case, text: str, *more: str) -> Reply:
     texts = work.guide.language(case.language).texts
+    if not text:  # a photo that follows says who sends it, but not that the bot keeps quiet from now on
+        return Reply(tuple(Remark(texts(each), each) for each in more), "person")
     words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
     return Reply((Remark(words, "staff-from-person"), *(Remark(texts(each), each) for each in more)), "person")
 

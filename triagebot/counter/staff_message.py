@@ -9,12 +9,11 @@ Decided here and nowhere else:
 - a message that was corrected or forwarded is read as any other, and does nothing that is written down.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
-from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
+from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.cards import card_behind
 from triagebot.cases.loaded import Memory
@@ -22,13 +21,14 @@ from triagebot.cases.tickets import OFF, TRYING
 from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO
 from triagebot.conversation.wording import said
-from triagebot.counter.answering import in_own_words
+from triagebot.counter.answering import in_own_words, made_by
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
 from triagebot.counter.bench_question import asked, in_the_notes
 from triagebot.counter.bike_commands import away
 from triagebot.counter.bike_lines import gone_on, headed, keep, open_line
 from triagebot.counter.bike_orders import also_ordered, photographed
+from triagebot.counter.brought import about_case, card_named, code_brought
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.closing import outcome_said
 from triagebot.counter.help import hello, more, welcome
@@ -43,10 +43,8 @@ from triagebot.counter.today import digest_of, digest_text
 from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
-from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Incoming, Pressed, Said, Sent
 from triagebot.shop import fold
-from triagebot.store.history import shown
 from triagebot.store.loans import Loans
 from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
@@ -73,29 +71,30 @@ class Counter:
         """What one of the staff is answered; None for what is no business of theirs, and for everybody else."""
         if not incoming.private:
             return None
-        now, code = self.clock(), _code(incoming, content)
+        now, code = self.clock(), code_brought(incoming, content)
         texts = self.guide.language(incoming.language).texts
         joined = (
             redeem(tx, lookup_hash, code, now, lambda role: texts(f"staff-called-{role}")) if code is not None else None
         )
         if joined is not None:
             return answer(welcome(self.guide, texts, joined, Loans(tx).counts()))
-        work = self.work(tx, lookup_hash, texts, _about(tx, lookup_hash, incoming))
+        work = self.work(tx, lookup_hash, texts)
         if work is None:
             return None
+        work = replace(work, about=about_case(tx, lookup_hash, incoming))
         if work.member.standing.get(TRYING):
             return self._tried(work, content)
         if self._their_own(tx, lookup_hash, incoming.language, content):
             return None
         return self._at_the_bench(work, content, forwarded=incoming.forwarded)
 
-    def work(self, tx: "Transaction", lookup_hash: str, texts: Texts, about: str = "") -> Work | None:
+    def work(self, tx: "Transaction", lookup_hash: str, texts: Texts) -> Work | None:
         """What it takes to answer one of the staff; None for everybody else."""
         member = Staff(tx).member(lookup_hash)
         if member is None:
             return None
         guide = at_home(self.guide, Loans(tx).counts())
-        return Work(tx, guide, self.guide.shop, member, texts, staff_words(texts.language), self.clock(), about)
+        return Work(tx, guide, self.guide.shop, member, texts, staff_words(texts.language), self.clock())
 
     # --- as a customer would ----------------------------------------------------------------------------------------
 
@@ -136,17 +135,27 @@ class Counter:
                 return self._pressed(work, turn, choice)
             case Arrived(code=code) if code:
                 return at_the_counter(work, code) or answer(work.texts("staff-no-case", code=code))
-            case Sent(what=what, note=note):
-                kept = photographed(work, what, note) if not forwarded else None
-                said = self._said(work, note, only_reads=forwarded) if note.strip() else None
-                return kept(said) if kept is not None else said or answer(work.texts("staff-words-only"))
+            case Sent():
+                return self._sent(work, content, forwarded=forwarded)
             case Commanded("help") | Arrived():
                 return answer(hello(work))
             case _:
                 return self._clear(work, "")
 
+    def _sent(self, work: Work, sent: Sent, *, forwarded: bool) -> Attended:
+        """A photo that answers a message about a case, or whose words go to a customer, goes to them as well."""
+        photos = sent.files if sent.what == "photo" and not forwarded else ()
+        told = _answered(work, sent.note, photos) if photos else None
+        if told is not None:
+            return told
+        kept = photographed(work, sent.what, sent.note) if not forwarded else None
+        made = self._said(work, sent.note, only_reads=forwarded) if sent.note.strip() else None
+        if made is not None and made.wrote and photos:
+            return replace(made, photos=made_by(work, photos))
+        return kept(made) if kept is not None else made or answer(work.texts("staff-words-only"))
+
     def _said(self, work: Work, text: str, *, only_reads: bool = False) -> Attended:
-        if (behind := _card(text)) is not None:
+        if (behind := card_named(text)) is not None:
             found = card_behind(work.tx, behind, work.now)
             stored = work.tx.case(found[0]) if found is not None else None
             told = at_the_counter(work, stored.code) if stored is not None else None
@@ -329,22 +338,16 @@ _TOOLWORK: dict[str, Callable[[Work, str], Attended | None]] = {
 }
 
 
-def _about(tx: "Transaction", lookup_hash: str, incoming: Incoming) -> str:
-    """The code of the case that the answered message is about; "" where it answers none."""
-    if incoming.about:
-        return incoming.about
-    body = shown(tx, lookup_hash, incoming.answers) if incoming.answers else None
-    return str(body.get("about", "")) if body is not None else ""
-
-
-def _answered(work: Work, text: str) -> Attended | None:
+def _answered(work: Work, text: str, photos: Sequence[Mapping[str, Any]] = ()) -> Attended | None:
     """What comes of an answer to a message about a case: it goes to whose case that is, unless it is a command. None
     for what answers no such message."""
     stored = work.tx.case_by_code(work.about) if work.about else None
     order = work.words.order(text)
-    if stored is None or (order is not None and (_is_meant(work, order) or waits_for_an_answer(work, stored, order))):
+    if stored is None or not (text.strip() or photos):
         return None
-    return in_own_words(work, stored, text.strip())
+    if order is not None and (_is_meant(work, order) or waits_for_an_answer(work, stored, order)):
+        return None
+    return in_own_words(work, stored, text.strip(), photos)
 
 
 def _is_meant(work: Work, order: Order) -> bool:
@@ -370,22 +373,3 @@ def _not_understood(work: Work) -> str:
 def _served(work: Work, tools: Sequence[str], said: str) -> Attended:
     """What a tool is for, and who has those that do not hang there."""
     return Attended(tell_served(work.guide, work.texts, tools, said, partial(where_else, work)))
-
-
-def _code(incoming: Incoming, content: Content) -> str | None:
-    """The code that somebody brings: said by themselves, or behind the link that begins a conversation."""
-    if incoming.forwarded:
-        return None
-    match content:
-        case Said(text) | Arrived(secret=text):
-            return read_secret(text, STAFF_CODE)
-        case _:
-            return None
-
-
-def _card(text: str) -> str | None:
-    """The secret of the card that an address leads to, as a square code holds it."""
-    words = [word for word in text.split() if "/card/" in word]
-    if len(words) != 1 or len(words[0]) > 500:
-        return None
-    return urlsplit(words[0].strip("<>()[].,")).path.rpartition("/card/")[2] or None

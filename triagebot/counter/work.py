@@ -6,9 +6,10 @@ Rules of this file:
 - a case is worked on by the member who has it, and by the owner; one that nobody has by anybody.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers
 from triagebot.conversation import Guide, Reply
@@ -39,7 +40,8 @@ class Attended:
     understood to say. `to_others` is said to others. With `instead`, that is taken as if they had said it, as a
     customer, and `before` stands in front of what they are told then. `sleeps`: something sleeps from now on.
     `closed` is the number of a case that was closed; the photos of the message are kept for the one with the number
-    `photos_of`."""
+    `photos_of`. `wrote` is that of one to whose person the member wrote; `photos` go there, too, each with where its
+    channel finds it."""
 
     reply: Reply | None
     turn: int = 0
@@ -50,6 +52,8 @@ class Attended:
     sleeps: bool = False
     closed: int = 0
     photos_of: int = 0
+    wrote: int = 0
+    photos: tuple[Mapping[str, Any], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,7 +67,7 @@ class CounterPage:
             if post.receive(NAME, once, person, self.clock(), "done", None) is None:
                 return Attended(None)
             made = deed(work)
-            self.inbox.tell_of(tx, post, made)
+            self.inbox.tell_of(tx, post, made, NAME)
             return made
 
         made: Attended | None = await self.write(do)

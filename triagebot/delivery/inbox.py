@@ -28,7 +28,7 @@ from triagebot.conversation.blocks import Remark
 from triagebot.counter.staff_message import Counter
 from triagebot.counter.work import Attended
 from triagebot.delivery.counts import Counts, short
-from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in
+from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in, without_picture
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.codes import STAFF_CODE
 from triagebot.messages.incoming import Content, Edited, Incoming, Pressed, Reacted, Said, Sent, from_json, to_json
@@ -247,13 +247,15 @@ class Inbox:
         body = with_words(body, incoming.words)
         found = self._reached(post, found, incoming, conversation)
         self._put_out(tx, post, found, conversation, "send", body, made.answered)
-        self.tell_of(tx, post, made)
+        self.tell_of(tx, post, made, incoming.channel)
         if made.photos_of and isinstance(incoming.content, Sent):
             self._keep_photos(tx, made.photos_of, incoming.channel, incoming.content.files)
         return Received("applied", None, made.reply)
 
-    def tell_of(self, tx: "Transaction", post: Post, made: Attended) -> None:
-        """Tells others what one of the staff did."""
+    def tell_of(self, tx: "Transaction", post: Post, made: Attended, channel: str) -> None:
+        """Tells others what one of the staff did on a channel; photos that they sent follow."""
+        if made.photos:
+            self._keep_photos(tx, made.wrote, channel, made.photos)
         self.tell_others(tx, post, made.to_others)
         if made.closed:
             self.tell_closed(tx, made.closed)
@@ -305,7 +307,7 @@ class Inbox:
                 number = Photos(tx).sent(case, channel, place, self.clock())
                 tx.after_commit.append(partial(self.fetch, channel, number))
             else:
-                kept = Photos(tx).handed(case, channel, picture, self.clock(), MOST_OF_A_CASE)
+                kept = Photos(tx).handed(case, channel, picture, self.clock(), MOST_OF_A_CASE, without_picture(place))
                 self._count(tx, "photos_lost" if kept is None else "photos_kept")
                 if kept is not None:
                     self.photo_settled(tx, kept, kept=True)

@@ -64,6 +64,11 @@ def picture_in(place: Mapping[str, Any]) -> bytes | None:
     return b64decode(place[_HANDED]) if _HANDED in place else None
 
 
+def without_picture(place: Mapping[str, Any]) -> Mapping[str, Any]:
+    """What else is known of a photo that was handed over."""
+    return {name: value for name, value in place.items() if name != _HANDED}
+
+
 class TooLarge(Refused):
     """A photo is larger than was asked for, or than the channel gives."""
 

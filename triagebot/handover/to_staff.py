@@ -246,12 +246,12 @@ class HandOver:
         if found is None or readable is None:
             return ()
         (stored, case), place = readable, found[1]
-        if not self.rooms:
-            return self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
         if "by" in place:
             if not kept:
-                return (self.letter(tx, stored.id, case.code, "handover-photo-lost", under=place["under"]),)
+                return (self._back(tx, stored.id, case.code, "handover-photo-lost", place),)
             return self.to_person(tx, stored, case, "handover-from-photo", str(place["by"]), place, photo=number)
+        if not self.rooms:
+            return self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
         ticket = Tickets(tx).of(stored.id)
         if ticket is None or not ticket.open or not self._lies(tx, case.code):
             return ()
@@ -293,11 +293,19 @@ class HandOver:
         texts = self.guide.language(case.language).texts
         words = Remark(texts(text, name=name, shop=self.guide.shop.name, **variables), text)
         relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
+        relayed |= {"by": place["member"]} if "member" in place else {}
         beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
         reply = Reply((words, *(Remark(each) for each in more)), "person")
         told = tuple(ToOthers(lookup_hash, case, reply, beside=beside) for lookup_hash in reached(tx, stored.id))
         why = "handover-waits" if photo is None else "handover-unreachable"
-        return told or (self.letter(tx, stored.id, case.code, why, under=place.get("under")),)
+        return told or (self._back(tx, stored.id, case.code, why, place),)
+
+    def _back(self, tx: "Transaction", number: int, code: str, text: str, place: Mapping[str, Any]) -> ToOthers:
+        """Something to who wrote from this place: to the room, or to the member in private."""
+        if "member" not in place:
+            return self.letter(tx, number, code, text, under=place.get("under"))
+        words = Reply((Remark(self.texts(text, code=code), text),), "person")
+        return ToOthers(place["member"], None, words, aside=True, language=self.guide.shop.language)
 
     # --- what goes wrong, and what goes away ------------------------------------------------------------------------
 

@@ -12,19 +12,22 @@ Rules of this file:
 
 import asyncio
 import json
+import re
 import secrets
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from starlette.datastructures import FormData
+from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from triagebot.conversation import plain
+from triagebot.delivery.image_cleaning import MOST_BYTES, Unfit
+from triagebot.delivery.photos import cleaned, handed
 from triagebot.errors import StoreError
 from triagebot.messages.codes import read_code
 from triagebot.pages import counter_session as session
@@ -38,9 +41,11 @@ if TYPE_CHECKING:
     from triagebot.delivery import Delivery
     from triagebot.store import Store, StoredCase
 
-    Deed = Callable[[Work, StoredCase, FormData], Attended]
+    Deed = Callable[[Work, StoredCase, Mapping[str, str], "Photos"], Attended]
 
 T = TypeVar("T")
+#: Photos that a member sends, each with the picture that is kept of it.
+Photos = tuple[Mapping[str, Any], ...]
 
 #: So many links one address may try, and how fast it gets new tries.
 TRIES, ADDRESSES = Rate(20, 0.2), 10_000
@@ -69,7 +74,7 @@ def part(site: Site) -> Part:
         Route("/counter/case/{code}/photo/{number:int}", counter.photo),
         Route("/counter/case/{code}/{deed}", counter.act, methods=["POST"]),
     )
-    return Part(routes)
+    return Part(routes, bodies={"/counter/case/": MOST_BYTES + 16 * 1024})
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +93,7 @@ class CounterPages:
         self._page = delivery.counter_page
         self._store = store
         self._tries = Buckets(TRIES, ADDRESSES)
+        self._one_photo = asyncio.Lock()
 
     # --- coming and going -----------------------------------------------------------------------------------------
 
@@ -174,21 +180,42 @@ class CounterPages:
         if deed is None:
             raise HTTPException(404)
         reader = self._site.reader(request)
-        async with request.form(max_files=0, max_fields=10) as form:
-            key = _key(request.url.path, form)
-            made = await self._kept(
-                self._page.act(
-                    session.session_of(request), reader.texts, key, lambda work: deed(work, _case(work, request), form)
-                )
+        async with request.form(max_files=1, max_fields=10) as form:
+            sent, given = form.get("photo"), {name: str(value) for name, value in form.items() if name != "photo"}
+            data = await sent.read() if isinstance(sent, UploadFile) else b""
+        try:
+            photos = await self._photos(request, data) if data else ()
+        except Unfit as unfit:
+            return self._back(request, given, reader.texts("chat-wide" if unfit.why == "too-large" else "chat-unfit"))
+        made = await self._kept(
+            self._page.act(
+                session.session_of(request),
+                reader.texts,
+                _key(request.url.path, given, data),
+                lambda work: deed(work, _case(work, request), given, photos),
             )
-            chosen = "&".join(f"{name}={form[name]}" for name in ("kind", "fit") if _is_word(form.get(name)))
-            to_queue = form.get("then") == "queue"
+        )
         if made is None:
             return self._door(request, "out")
-        address = "/counter" if to_queue else f"{_address(request)}{'?' if chosen else ''}{chosen}"
-        response = RedirectResponse(reader.to(f"{address}#told"), 303)
-        if made.reply is not None:
-            session.carry(response, request, self._store.cipher, plain(made.reply))
+        return self._back(request, given, plain(made.reply) if made.reply is not None else "")
+
+    async def _photos(self, request: Request, data: bytes) -> Photos:
+        """The picture that is kept of a photo which a member sends; nothing for who is not logged in. Raises Unfit."""
+        if await self._look(request, lambda work: True) is None:
+            return ()
+        try:
+            async with self._one_photo:
+                return (handed(await cleaned(data)),)
+        except (OSError, TimeoutError):
+            raise HTTPException(503, headers={"retry-after": AGAIN}) from None
+
+    def _back(self, request: Request, given: Mapping[str, str], told: str) -> Response:
+        """To the page that comes next, with what was answered."""
+        chosen = "&".join(f"{name}={given[name]}" for name in ("kind", "fit") if _is_word(given.get(name, "")))
+        address = f"{_address(request)}{'?' if chosen else ''}{chosen}#told"
+        response = RedirectResponse(self._site.reader(request).to(address), 303)
+        if told:
+            session.carry(response, request, self._store.cipher, told)
         return response
 
     # --- inside ---------------------------------------------------------------------------------------------------
@@ -233,16 +260,16 @@ def _address(request: Request) -> str:
     return f"/counter/case/{request.path_params['code']}"
 
 
-def _key(address: str, form: FormData) -> str:
+def _key(address: str, given: Mapping[str, str], data: bytes) -> str:
     """Tells a form that comes twice: with other content, or for something else, it is another one, since a page that a
     browser brings back from its memory has its old keys."""
-    own = str(form.get("key", ""))[:64] or secrets.token_urlsafe(16)
-    content = json.dumps([address, sorted((name, str(value)) for name, value in form.items() if name != "key")])
+    own = given.get("key", "")[:64] or secrets.token_urlsafe(16)
+    content = json.dumps([address, sorted(row for row in given.items() if row[0] != "key"), sha256(data).hexdigest()])
     return f"{own}:{sha256(content.encode()).hexdigest()}"
 
 
-def _is_word(value: object) -> bool:
-    return isinstance(value, str) and bool(value) and value.replace("-", "").isalnum()
+def _is_word(value: str) -> bool:
+    return bool(re.fullmatch(r"[a-z0-9-]{1,60}", value))
 
 
 def _deeds() -> "dict[str, Deed]":
@@ -252,24 +279,24 @@ def _deeds() -> "dict[str, Deed]":
     from triagebot.counter.closing import Outcome
     from triagebot.counter.work import answer as told
 
-    def words(work: "Work", stored: "StoredCase", form: FormData) -> "Attended":
-        text = str(form.get("text", "")).replace("\r\n", "\n").strip()
-        if not text or len(text) > LONGEST:
-            return told(work.texts("staff-say-what", code=stored.code) if not text else work.texts("chat-too-large"))
-        return in_own_words(work, stored, text)
+    def words(work: "Work", stored: "StoredCase", given: Mapping[str, str], photos: Photos) -> "Attended":
+        text = given.get("text", "").replace("\r\n", "\n").strip()
+        if not (text or photos):
+            return told(work.texts("staff-say-what", code=stored.code))
+        return told(work.texts("chat-too-large")) if len(text) > LONGEST else in_own_words(work, stored, text, photos)
 
-    def close(work: "Work", stored: "StoredCase", form: FormData) -> "Attended":
-        kind, fit = str(form.get("kind", "")), str(form.get("fit", ""))
+    def close(work: "Work", stored: "StoredCase", given: Mapping[str, str], photos: Photos) -> "Attended":
+        kind, fit = given.get("kind", ""), given.get("fit", "")
         known = kind in work.guide.topic.fastenings
         if fit not in _FITTED:
             raise HTTPException(400)
         return close_as(work, stored, Outcome(kind if known else None, _FITTED[fit], said=True), f"{kind} {fit}")
 
     return {
-        "claim": lambda work, stored, form: claim(work, stored, ""),
-        "release": lambda work, stored, form: release(work, stored, ""),
-        "reopen": lambda work, stored, form: reopen(work, stored, ""),
+        "claim": lambda work, stored, given, photos: claim(work, stored, ""),
+        "release": lambda work, stored, given, photos: release(work, stored, ""),
+        "reopen": lambda work, stored, given, photos: reopen(work, stored, ""),
         "say": words,
-        "ready": lambda work, stored, form: say(work, stored, str(form.get("reply", ""))),
+        "ready": lambda work, stored, given, photos: say(work, stored, given.get("reply", "")),
         "close": close,
     }

@@ -60,11 +60,13 @@ class Photos:
         }
         return int(self.connection.scalar(insert(photos).returning(photos.c.id), row) or 0)
 
-    def handed(self, case_id: int, channel: str, picture: bytes, at: datetime, most: int) -> int | None:
+    def handed(
+        self, case_id: int, channel: str, picture: bytes, at: datetime, most: int, place: Mapping[str, Any]
+    ) -> int | None:
         """A photo came as the picture that is kept of it; gives its number. It is lost when `most` of its case are kept
-        already."""
+        already. `place` is what else is known of it."""
         kept = select(func.count()).where(photos.c.case_id == case_id, photos.c.state == "kept")
-        number = self.sent(case_id, channel, {}, at)
+        number = self.sent(case_id, channel, place, at)
         if (self.connection.scalar(kept) or 0) >= most:
             self.lost(number, "too-many")
             return None

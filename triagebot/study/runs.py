@@ -60,8 +60,14 @@ def runs_of(events: Iterable[Event]) -> Iterator[Run]:
 
 
 def stored_runs(view: "View", topic: str, since: datetime | None = None) -> Iterator[Run]:
-    """The runs of every stored case of a topic in which anything happened, or that were closed, `since` then."""
+    """The runs of every stored case of a topic in which anything happened, or that were closed, `since` then. Those who
+    work at the shop are no customers of it."""
+    from triagebot.store.staff import Staff  # late: it needs the database library
+
+    staff = {member.person for member in Staff(view).members()}
     for stored in view.of_topic(topic):
+        if stored.person in staff:
+            continue
         for run in runs_of(from_json(event) for event in stored.events):
             last = run.closed.at if run.closed is not None else run.touched
             if since is None or last >= since:

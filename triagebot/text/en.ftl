@@ -809,6 +809,7 @@ counter-words = What was said
 counter-no-words = Nothing yet.
 counter-customer = Customer
 counter-say = Your answer goes to the customer with your name
+counter-photo-too = A photo with it
 counter-send = Send
 counter-ready = Ready replies
 counter-photos = { $count ->
@@ -1452,5 +1453,8 @@ handover-failed = { $code }: this didn’t reach them.
 handover-photo-lost = { $code }: I couldn’t pass on your photo. Send it once more, as a reply.
 handover-not-handed = { $code }: the bot already has it.
 handover-handed-back = { $code }: the bot has it again.
-staff-deed-answered = wrote to them: { $text }
+staff-deed-answered = { $photos ->
+        [0] wrote to them: { $text }
+       *[other] sent them a photo. { $text }
+    }
 staff-deed-handed-back = gave it back to the bot

@@ -128,6 +128,20 @@ def test_what_is_no_message_is_not_sent(counter: Counter, ada: Browser, text: st
     assert person.since(person.last)["messages"] == []
 
 
+def test_a_photo_goes_to_the_customer_with_the_words(counter: Counter, ada: Browser) -> None:
+    person, code = counter.customer()
+    form = Form.on(ada.opens(f"/counter/case/{code}").text, "/say")
+    file = {"photo": ("part.jpg", photographed(), "image/jpeg")}
+    ada.http.post(form.address, data={**form.hidden, "text": "this one"}, files=file)
+    words, photo = person.since(person.last, wait=5)["messages"]
+    assert "this one" in words["text"]
+    assert "Ada" in photo["text"]
+    assert f"/chat/photo/{photo['id']}" in photo["html"]
+    unfit = ada.http.post(form.address, data=form.hidden, files={"photo": ("part.jpg", b"none", "image/jpeg")})
+    assert "can’t read a picture" in Markup(unfit.text).text
+    assert deeds(counter, code) == ["answered"]
+
+
 def test_photos_of_the_case_are_shown_and_no_others(counter: Counter, ada: Browser) -> None:
     person, code = counter.customer()
     send(person, photographed())
