@@ -30,7 +30,10 @@ from triagebot.shop import fold
 from triagebot.topics import Topic, TrueSize
 
 _PART = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*|\S", re.UNICODE)
-_GLUED = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)([^\W\d_]+)(\d+(?:[.,]\d+)?)?(?!\w)")
+#: A number and letters in turns, written as one word, and the parts of one.
+_WORD = re.compile(r"(?<![\w.,])\d+(?:[.,]\d+)?[^\W\d_]+(?:\d+(?:[.,]\d+)?|[^\W\d_]+)*(?!\w)")
+_RUN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+")
+_COMMAS = re.compile(r"\s*,(?:\s*,)+")
 #: A number, or two with a dash between, that no letter touches.
 _BARE = re.compile(r"(?<![\w.,/-])\d+(?:[.,]\d+)?(?:\s?[-–]\s?\d+(?:[.,]\d+)?)?(?![\w/-]|[.,]\d)")
 #: So much as often as anybody do the people at a bench slip when they look and count (a judgement).
@@ -70,7 +73,9 @@ class Seen:
 def in_full(words: StaffWords, text: str) -> str:
     """The line with the words of the bench written out."""
     short = words.abbreviations
-    apart = _GLUED.sub(lambda m: " ".join(filter(None, m.groups())) if m[2].lower() in short else m[0], text[:MOST])
+    apart = _WORD.sub(lambda m: _unglued(words, m[0]), text[:MOST])
+    for phrase, long in words.phrases.items():
+        apart = re.sub(rf"(?<!\w){re.escape(phrase)}(?!\w)", long, apart, flags=re.IGNORECASE)
     parts = [(match[0], match.start(), match.end()) for match in _PART.finditer(apart)]
     folded = [fold(part) for part, _, _ in parts]
     written, place, end = "", 0, 0
@@ -87,7 +92,32 @@ def in_full(words: StaffWords, text: str) -> str:
         written += short.get(folded[place] or part, part)
         end = parts[place][2]
         place += 1
-    return written + apart[end:]
+    return _COMMAS.sub(",", written + apart[end:])
+
+
+def _unglued(words: StaffWords, word: str) -> str:
+    """ "20spl7spstays" is "20 splines 7 sprockets stays"; the word as it is where a part of it is not known."""
+    parts: list[str] = []
+    for run in _RUN.findall(word):
+        if run[0].isdecimal():
+            parts.append(run)
+            continue
+        found = next(filter(None, (_known(words, run[:end], run[end:]) for end in range(len(run), 0, -1))), None)
+        if found is None:
+            return word
+        parts += found
+    same = len(parts) <= 2 and "".join(parts).lower() == word.lower()
+    return word if same else " ".join(parts)
+
+
+def _known(words: StaffWords, first: str, rest: str) -> list[str] | None:
+    """Both parts of a run of letters, written out where they are units behind a number."""
+    first, rest = first.lower(), rest.lower()
+    if first not in words.glued and first not in words.abbreviations:
+        return None
+    if rest and rest not in words.abbreviations:
+        return None
+    return [words.glued.get(first, first), *([rest] if rest else [])]
 
 
 def read_line(guide: Guide, code: str, text: str, question: str | None = None) -> Seen:

@@ -8,9 +8,11 @@ Rules of this file:
 """
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 from triagebot.conversation import Reply
 from triagebot.conversation.blocks import Excerpt
+from triagebot.conversation.enquiries import shop_hours
 from triagebot.conversation.reply import told
 from triagebot.conversation.shop_offers import money
 from triagebot.counter.bench_answer import apart, back_on
@@ -32,9 +34,22 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
     if kind in ("where", "stock", "who", "price"):
         tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
         return _where(work, tools, price=kind == "price") if tools else None
+    if kind == "open":
+        return told(_hours(work, text))
     if kind in ("tight", "thread"):
         return _how(work, kind, _in_question(work, before, about))
     return None
+
+
+def _hours(work: Work, text: str) -> str:
+    """When the shop is open: on a weekday that is named, else today."""
+    today, said = shop_hours.today(work.guide, work.now), fold(text).split()
+    named = next((day for day, names in enumerate(work.words.weekdays) if set(names) & set(said)), None)
+    ahead = (named - today.weekday()) % len(work.words.weekdays) if named is not None else 0
+    ahead = 1 if set(said) & set(work.words.times["tomorrow"]) else ahead
+    if ahead or named is not None:
+        return shop_hours.on_days(work.guide, work.texts, [today + timedelta(days=ahead)])
+    return shop_hours.now_open(work.guide, work.texts, work.now)
 
 
 def in_the_notes(work: Work, before: Line, text: str) -> Reply | None:

@@ -314,4 +314,5 @@ CASEWORK: dict[str, Casework] = {
     "close": Casework(_close),
     "reopen": Casework(reopen),
     "say": Casework(say),
+    "tell": Casework(say),
 }

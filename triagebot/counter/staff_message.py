@@ -38,6 +38,7 @@ from triagebot.counter.lending_commands import brought_back, found, gone, lend, 
 from triagebot.counter.login import send_link
 from triagebot.counter.queue import queue
 from triagebot.counter.request_commands import waits_for_an_answer
+from triagebot.counter.said_of_tools import is_of_tools, order_of_tools
 from triagebot.counter.times import until
 from triagebot.counter.today import digest_of, digest_text
 from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
@@ -55,6 +56,8 @@ if TYPE_CHECKING:
 #: What was told of a wheel is gone on with for so long.
 ONE_WHEEL = timedelta(minutes=10)
 
+#: So many words beside a number are a sentence.
+_SENTENCE = 2
 #: Commands about themselves, which a member gives as anybody does.
 _OWN = frozenset({"privacy", "language", "forget", "erase", "keep", "move", "stay"})
 
@@ -174,8 +177,14 @@ class Counter:
             return _served(work, tools, text)
         if not only_reads and (back := brought_back(work, text)) is not None:
             return back
+        if (meant := order_of_tools(work, text)) is not None:
+            ordered = self._ordered(work, meant, text, only_reads=only_reads)
+            if ordered is not None:
+                return ordered
         if (reply := in_the_notes(work, self._open_line(work), text)) is not None:
             return Attended(reply)
+        if is_of_tools(work.words, text):
+            return answer(_not_understood(work))
         return self._line(work, text)
 
     def _ordered(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
@@ -194,6 +203,8 @@ class Counter:
         casework = CASEWORK.get(order.command)
         if casework is None:
             return None
+        if order.command == "tell" and named_case(work.tx, order.rest) is None:
+            return None  # "tell me": it is nobody's who has a case
         found = work.case_of(order.rest)
         if found is None:
             seen = read_line(self.guide, work.texts.language, text).facts if order.rest else ()
@@ -223,7 +234,7 @@ class Counter:
     def _line(self, work: Work, text: str) -> Attended:
         before = self._open_line(work)
         seen = read_line(self.guide, work.texts.language, text, before.question)
-        if not seen.facts and seen.puzzle is None:
+        if (not seen.facts and seen.puzzle is None) or _is_chance(seen, text):
             return answer(_not_understood(work))
         return self._settle(work, before, seen, text)
 
@@ -368,6 +379,12 @@ def _not_understood(work: Work) -> str:
     held = work.tickets.held_by(work.member.person)
     code = work.tx.code_of(held[-1].case) if held else "none"
     return work.texts("staff-not-understood", code=code)
+
+
+def _is_chance(seen: Seen, text: str) -> bool:
+    """Whether nothing was read but one number without a unit, in a sentence of other words."""
+    bare = len(seen.facts) == 1 and seen.facts[0].text.replace(",", ".").replace(".", "").isdecimal()
+    return bare and sum(word.isalpha() for word in text.split()) >= _SENTENCE
 
 
 def _served(work: Work, tools: Sequence[str], said: str) -> Attended:

@@ -3,7 +3,7 @@
 A tool is known by its id in the topic, by the topic's word for it, and by the shop's name for it.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rapidfuzz import fuzz
@@ -13,9 +13,9 @@ from triagebot.conversation.blocks import Compact, Understood
 from triagebot.conversation.reply import told
 from triagebot.conversation.wording import all_said, either
 from triagebot.counter.bench_answer import apart, kind_of, no_remover, nothing_takes_off, tool, where
-from triagebot.counter.bench_line import Line, at_the_bench
+from triagebot.counter.bench_line import Line, at_the_bench, continued, read_line
 from triagebot.counter.words import StaffWords
-from triagebot.identify import belief
+from triagebot.identify import CountReading, belief
 from triagebot.shop import fold
 from triagebot.topics import Fastening, Texts
 
@@ -31,6 +31,12 @@ class Served:
 
     tool: str
     fastenings: tuple[Fastening, ...]
+
+
+#: So many tools may be meant by what is seen; more than that mean none.
+_MOST_SEEN = 4
+#: What is seen names a tool by so many things at least: how many there are, and of what.
+_SEEN_FROM = 2
 
 
 def tools_named(guide: Guide, texts: Texts, words: StaffWords, text: str, *, exactly: bool = False) -> tuple[str, ...]:
@@ -60,7 +66,27 @@ def tools_in(guide: Guide, texts: Texts, words: StaffWords, text: str) -> tuple[
     }
     some = tuple(tool for tool, parts in known.items() if wanted and wanted <= parts)
     own = tuple(tool for tool in some if guide.shop.tool_for(tool) is not None)
-    return own or some or tools_named(guide, texts, words, text)
+    return own or some or tools_named(guide, texts, words, text) or _seen(guide, texts, text)
+
+
+def _seen(guide: Guide, texts: Texts, text: str) -> tuple[str, ...]:
+    """The tools of the shop's for what is seen: "4n" is each that takes off something with four notches."""
+    line = continued(Line(), read_line(guide, texts.language, text))
+    counts = [reading for reading in line.readings if isinstance(reading, CountReading)]
+    if not counts or len(line.facts) < _SEEN_FROM:
+        return ()
+    removers = dict.fromkeys(
+        row.remover
+        for row in fitting(guide, line)
+        if row.remover and all(_has_so_many(row, reading) for reading in counts)
+    )
+    return tuple(tool for tool in removers if guide.shop.tool_for(tool) is not None)[:_MOST_SEEN]
+
+
+def _has_so_many(row: Fastening, reading: CountReading) -> bool:
+    """Whether a count is one that a fastening truly has, and not only near it."""
+    truth = row.answers.get(reading.question)
+    return str(reading.low) in (truth if isinstance(truth, Mapping) else (str(truth),))
 
 
 def served(guide: Guide, tool: str) -> Served:

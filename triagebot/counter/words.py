@@ -8,11 +8,15 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from rapidfuzz.distance import OSA
+
 from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
 
 #: No command is longer than so many words.
 _LONGEST = 5
+#: A shorter word is not mended.
+_MENDED_FROM = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +52,10 @@ class StaffWords:
     asks_endings: Collection[str]
     asking: Collection[str]
     wanted_by: Collection[str]
+    glued: Mapping[str, str]
+    phrases: Mapping[str, str]
+    said_of_tools: Mapping[str, Sequence[str]]
+    not_of_a_wheel: Collection[str]
 
     def order(self, text: str) -> Order | None:
         """The command that a message begins with; None where it begins with none."""
@@ -56,7 +64,18 @@ class StaffWords:
             command = self.commands.get(fold(" ".join(words[:length])))
             if command is not None:
                 return Order(command, " ".join(words[length:]))
-        return None
+        return self._mended(words)
+
+    def _mended(self, words: Sequence[str]) -> Order | None:
+        """A command of one longer word that was mistyped by one slip, with something behind it."""
+        said = fold(words[0]) if len(words) > 1 else ""
+        near = [
+            each
+            for each in self.commands
+            if len(each) >= _MENDED_FROM and " " not in each and OSA.distance(said, each) == 1
+        ]
+        meant = {self.commands[each] for each in near} if len(said) >= _MENDED_FROM else set()
+        return Order(meant.pop(), " ".join(words[1:])) if len(meant) == 1 else None
 
 
 @lru_cache(maxsize=32)
@@ -85,4 +104,8 @@ def staff_words(language: str) -> StaffWords:
         asks_endings=folded(data["asks-endings"]),
         asking=folded(data["asking"]),
         wanted_by=folded(data["wanted-by"]),
+        glued={str(short): str(long) for short, long in data["glued"].items()},
+        phrases={fold(short): str(long) for short, long in data["phrases"].items()},
+        said_of_tools={kind: tuple(patterns) for kind, patterns in data["said-of-tools"].items()},
+        not_of_a_wheel=folded(data["not-of-a-wheel"]),
     )
