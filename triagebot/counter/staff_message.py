@@ -383,8 +383,10 @@ def _not_understood(work: Work) -> str:
 
 def _is_chance(seen: Seen, text: str) -> bool:
     """Whether nothing was read but one number without a unit, in a sentence of other words."""
-    bare = len(seen.facts) == 1 and seen.facts[0].text.replace(",", ".").replace(".", "").isdecimal()
-    return bare and sum(word.isalpha() for word in text.split()) >= _SENTENCE
+    if len(seen.facts) != 1 or "mm" in fold(text):
+        return False
+    number = seen.facts[0].text.removesuffix(" mm").replace(",", "").replace(".", "")
+    return number.isdecimal() and sum(word.isalpha() for word in text.split()) >= _SENTENCE
 
 
 def _served(work: Work, tools: Sequence[str], said: str) -> Attended:

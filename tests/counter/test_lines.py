@@ -1,0 +1,63 @@
+"""Lines by authors who knew nothing of the program: how many readings are exact, and that tools are no wheels."""
+
+import json
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.counter.lines import Bench, bench, graded
+
+HERE = Path(__file__).parent
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    with pytest.MonkeyPatch.context() as patched, bench() as opened:
+        patched.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
+        yield opened
+
+
+@pytest.mark.parametrize(("file", "exact", "wrong"), [("lines_1.jsonl", 39, 4), ("lines_2.jsonl", 35, 5)])
+def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:
+    rows = [json.loads(line) for line in (HERE / file).read_text(encoding="utf-8").splitlines()]
+    found = Counter(graded(made, row["text"], row["means"])[0] for row in rows if row["kind"] == "reading")
+    assert sum(found.values()) == 55
+    assert found["exact"] >= exact
+    assert found["wrong"] <= wrong
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "changed"),
+    [
+        ("ana took the hook spanner", "is out with ana", "+hook-spanner out ana"),
+        ("whip to lena", "is out with lena", "+chain-whip out lena"),
+        ("2n to bo", "is out with bo", "+remover-2-notch out bo"),
+        ("2 whips out to pete back tmrw", "2 of “the whip” are out with pete", "+chain-whip out pete"),
+        ("jonas brought 20 back", "is back from Jonas", "-remover-20-spline out Jonas"),
+        ("lena retuned whip", "is back from Lena", "-chain-whip out Lena"),
+        ("everything tomas had is back", "Tomas is back with it", "-hook-spanner out Tomas"),
+        ("hook spanner brokn", "Broken: “the crab claw”", "+hook-spanner broken"),
+        ("4n lost", "Which one?", ""),
+        ("found the small four behind the compressor", "goes here", "-remover-4-notch-24 lost"),
+        ("peg for 2 notch", "wall A, peg 6", ""),
+        ("do we open sat", "on Saturday", ""),
+        ("howmany waiting", "3 cases", ""),
+        ("16 is broke", "I didn’t get that", ""),
+        ("20 to dina, quarter past 2 latest", "I didn’t get that", ""),
+        ("tell me where it is", "I didn’t get that", ""),
+        ("write off the old hook spanner", "I didn’t get that", ""),
+    ],
+)
+def test_what_is_said_of_tools_is_no_wheel(made: Bench, text: str, said: str, changed: str) -> None:
+    came = made.comes(text)
+    assert said in came.said
+    assert changed in came.changed if changed else not came.changed
+
+
+def test_a_mistyped_command_is_mended_where_a_case_follows(made: Bench) -> None:
+    code = made.codes[1]
+    assert "says otherwise" in made.comes(f"clsoe {code} two notch thing").said
+    assert f"{code} isn’t closed" in made.comes(f"reopn {code} customer came back").said
+    assert "told: From Ada" in made.comes(f"tell {code} we need a photo").changed
