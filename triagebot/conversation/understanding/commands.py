@@ -50,14 +50,29 @@ def whole(layout: Layout) -> Said | None:
         return None
     if any((m := span.of("choice")) and m.subject == layout.setting.open_question for span in layout.spans):
         return None  # "at the back" is an answer
+    if (named := _one_phrase(layout)) is not None:
+        return named
     for rest in _without_fillers(layout, tokens):
         command = alone.get(" ".join(t.key for t in rest))
         at_an_end = rest[0] is tokens[0] or rest[-1] is tokens[-1]
         says_more = command in SOFT and (not at_an_end or _says_more(layout, tokens, rest))
+        says_more |= command == "person" and tokens[0].key in layout.words.interrogatives  # "what will you call me"
         says_more |= command in ("yes", "no") and rest[0] is tokens[0] and not answers_first(layout)
         if command is not None and not says_more:
             return _pointed(layout, command)
     return None
+
+
+def _one_phrase(layout: Layout) -> Said | None:
+    """The command that the whole message is in one phrase: "are you a real human" asks for none."""
+    meaning = layout.spans[0].of("command") if len(layout.spans) == 1 else None
+    command: Command | None = meaning.subject if meaning is not None else None  # type: ignore[assignment]
+    return _pointed(layout, command) if command is not None and command not in SOFT else None
+
+
+def _as_typed(layout: Layout, token: Token) -> bool:
+    """Whether a little word was typed so, and is no name taken for it: "call me mary"."""
+    return token.number is not None or layout.plain.text[token.start : token.end].replace("'", "") == token.key
 
 
 def _turned(layout: Layout, tokens: list[Token], place: int) -> bool:
@@ -75,7 +90,7 @@ def _without_fillers(layout: Layout, tokens: list[Token]) -> Iterator[list[Token
     while ahead < len(tokens) - 1 and tokens[ahead].key in fillers and not _turned(layout, tokens, ahead):
         ahead += 1
         yield tokens[ahead:]
-    while behind > ahead + 1 and tokens[behind - 1].key in fillers:
+    while behind > ahead + 1 and tokens[behind - 1].key in fillers and _as_typed(layout, tokens[behind - 1]):
         behind -= 1
         yield tokens[:behind]
         yield tokens[ahead:behind]
@@ -240,4 +255,8 @@ def slipped(layout: Layout) -> Said | None:
     from rapidfuzz.distance import OSA
 
     best = process.extractOne(said, known, scorer=OSA.distance, score_cutoff=slips)
-    return None if best is None else Said(layout.words.alone[str(best[0])])
+    meant = str(best[0]).split() if best is not None else []
+    apart = len(meant) == len(words) and any(OSA.distance(*pair) > 1 for pair in zip(words, meant, strict=True))
+    if best is None or apart:
+        return None  # "call home" is no slip of "call me"
+    return Said(layout.words.alone[str(best[0])])

@@ -142,7 +142,7 @@ def _length(
     layout: Layout, q: Quantity, question: Question, first: int, last: int, found: list[Found], doubts: list[Doubt]
 ) -> None:
     is_open = layout.setting.open_question == question.id
-    if not is_open and _of_a_sized_thing(layout, q):
+    if not is_open and _of_a_sized_thing(layout, q, question):
         return
     length = measured(layout, q, question)
     text = layout.quote(first, last)
@@ -158,14 +158,18 @@ def _length(
         doubts.append(Doubt(Puzzle("range", question.id, text), first))
 
 
-def _of_a_sized_thing(layout: Layout, q: Quantity) -> bool:
+def _of_a_sized_thing(layout: Layout, q: Quantity, question: Question) -> bool:
     """Whether it is the width of another thing that is told about beside it: "through axle, 12 mm diameter"."""
     clause = layout.spans[q.first].clause
-    own = layout.words.own_sizes
+    own = layout.words.own_sizes | {question.id}
     near = [(s.clause, m) for s in layout.spans if clause - 1 <= s.clause <= clause for m in s.meanings]
     if any(at == clause and m.kind == "name" and m.subject not in own for at, m in near):
         return False  # "... the fitting is 23 mm across"
-    others = [m.subject in own for _, m in near if m.kind == "choice" and m.subject in layout.setting.questions]
+    others = [
+        m.subject in layout.words.own_sizes
+        for _, m in near
+        if m.kind == "choice" and m.subject in layout.setting.questions
+    ]
     return bool(others) and all(others)
 
 

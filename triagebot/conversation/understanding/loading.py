@@ -77,7 +77,7 @@ def check_words(words: Words, questions: Mapping[str, Question], gauges: Collect
         "divisors": topic.divisors, "zeros": topic.zeros, "lists": dict.fromkeys(topic.lists),
         "beside": topic.beside,
         "counted": topic.counted, "covers": topic.covers, "finer": topic.finer, "denied": topic.denied,
-        "single": topic.single,
+        "single": topic.single, "own-sizes": dict.fromkeys(topic.own_sizes),
         "cannot-when-open": topic.cannot_when_open, "motion": topic.motion,
         "either-or": dict.fromkeys(topic.either_or),
     }  # fmt: skip

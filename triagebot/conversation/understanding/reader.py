@@ -77,7 +77,7 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
         _corrections(layout, facts, before), command, target, puzzles, mentions, tone, cut,
         asides=tuple(passed),
         mood=_mood(layout) if nothing else None,
-        unread=_unread(layout, kept + replaced, asides, said_back) if facts else "",
+        unread=_unread(layout, kept + replaced, holding, asides, said_back) if facts else "",
         insists=layout.setting.open_question is not None and commands.insists(layout),
     )  # fmt: skip
 
@@ -98,9 +98,20 @@ def _mood(layout: Layout) -> Aside | None:
     return cast(Aside, others[0]) if others else None
 
 
-def _unread(layout: Layout, found: list[Found], asides: list[tuple[Found, Aside]], doubted: set[int]) -> str:
-    """The words around the first number or telling phrase that no reading came from, if there is one."""
-    read = {place for f in (*found, *(f for f, _ in asides)) for place in range(f.first, f.last + 1)} | doubted
+def _unread(
+    layout: Layout, found: list[Found], before: list[Found], asides: list[tuple[Found, Aside]], doubted: set[int]
+) -> str:
+    """The words around the first number or telling phrase that no reading came from, or that gave one which was too
+    little sure, if there is one; `before` are all readings, of which `found` are left."""
+    told = {f.reading.question for f in found}
+    said_too = [f for f in before if f.reading.question in told]
+    read = {
+        place for f in (*found, *said_too, *(f for f, _ in asides)) for place in range(f.first, f.last + 1)
+    } | doubted
+    lost = [f for f in before if f.reading.question not in told and not isinstance(f.reading, UnsureReading)]
+    lost = [f for f in lost if read.isdisjoint(range(f.first, f.last + 1))]
+    if lost:
+        return layout.quote(lost[0].first, lost[0].last)
     for span in layout.spans:
         places = range(span.first, span.last + 1)
         if read.intersection(places) or span.of("ignore") or layout.scopes[span.first] not in ("own", "tentative"):
@@ -170,6 +181,8 @@ def _stands(layout: Layout, said: commands.Said, facts: tuple[Fact, ...], puzzle
         return False
     if said.command == "change" and puzzles:
         return False
+    if said.command == "person" and layout.scopes[layout.spans[said.place].first] == "other":
+        return False  # "I need a mechanic, the light of my car is on"
     if not facts or said.command == "person":
         return True
     clause = layout.spans[said.place].clause

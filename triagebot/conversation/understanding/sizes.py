@@ -75,10 +75,21 @@ def _shape(layout: Layout, q: Quantity) -> str:
         (min(abs(i - q.first), abs(i - q.last)), m.subject if m.kind == "shape" else "")
         for i, span in enumerate(layout.spans)
         for m in span.meanings
-        if (m.kind == "shape" and (m.subject != "around-if-it-fits" or (span.clause == clause and 0 < i - q.last <= 2)))
+        if (
+            m.kind == "shape"
+            and not _parted(layout, q, i)
+            and (m.subject != "around-if-it-fits" or (span.clause == clause and 0 < i - q.last <= 2))
+        )
         or (i == q.noun and m.kind == "noun" and not span.of("shape"))
     ]
     return min(near)[1] if near else ""
+
+
+def _parted(layout: Layout, q: Quantity, place: int) -> bool:
+    """Whether another statement begins between the number and what is behind it: "23 mm and the middle goes round"."""
+    words, spans = layout.words, layout.spans
+    between = range(q.last + 1, place)
+    return any(spans[i].token.key in words.adding and spans[i + 1].token.key in words.beginning for i in between)
 
 
 def _shapes(layout: Layout, q: Quantity, question: Question) -> list[tuple[float, bool]]:
