@@ -96,7 +96,7 @@ def visit_words(guide: Guide, texts: Texts, visit: Visit) -> str:
     if visit.moment is not None:
         return texts("visit-at", day=day, at=shop_hours.clock(texts, visit.moment.astimezone(guide.shop.zone)))
     part = open_part(guide, visit)
-    hours = texts("none") if part is None else _hours(texts, part)
+    hours = "none" if part is None else _hours(texts, part)
     return texts("visit-in", day=day, part=texts(f"part-{visit.part}"), hours=hours)
 
 

@@ -165,7 +165,10 @@ enquiry-book = I can’t book you in from here: just bring the wheel, or ring { 
 # Before somebody comes.
 visit-when = Which day suits you? “Can I come on Thursday at four?”
 visit-at = { $day }, { $at }
-visit-in = { $day }, { $part } ({ $hours })
+visit-in = { $day }, { $part }{ $hours ->
+        [none] {""}
+       *[other] {" "}({ $hours })
+    }
 part-morning = morning
 part-afternoon = afternoon
 part-evening = evening
