@@ -1,11 +1,11 @@
 """Before somebody comes: whether they can, whether a tool is kept for them, what they need to buy, when it is ready.
 
 Rules of this file:
-- what is asked is answered first, from the hours, the tools and the services of the shop;
+- the question is answered first, from the hours, the tools and the services of the shop;
 - where the shop takes visits, or keeps tools, it is then asked whether the staff shall be asked; only a yes right after
   that asks them. The turn itself asks nobody: it says so (it remarks "visit-asked" or "hold-asked"), and the caller
   sees whether there is a place, and tells the staff;
-- what the staff agreed to is an event of the case, so it can be told again, and put into a calendar.
+- the visit that the staff agreed to is an event of the case, so it can be told again, and put into a calendar.
 """
 
 from collections.abc import Callable, Mapping

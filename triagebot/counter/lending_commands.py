@@ -182,8 +182,8 @@ def called(work: Work, tool: str) -> str:
 
 
 def _kept_for_others(work: Work, said: Lending, left: int) -> str:
-    """For whom the last of a tool that hang there are kept; "" where enough are nobody's, or they are kept for whoever
-    gets them."""
+    """Who the last ones of a tool are kept for; "" where enough are free, or the borrower is the one they are kept
+    for."""
     theirs = named_case(work.tx, said.to)
     kept = [
         request

@@ -1,6 +1,6 @@
 """What the staff answer to a visit or a tool that somebody asked for: "yes CODE", "no CODE fully booked".
 
-The first answer counts. Whoever asked reads it at once where they are reached, or when they next write.
+The first answer counts. The customer reads it at once where they are reached, or when they next write.
 """
 
 from dataclasses import replace

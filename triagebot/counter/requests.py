@@ -1,9 +1,9 @@
 """Visits and tools that people ask for: taken down inside the turn that asks, told to the staff, and who has a place.
 
 Rules of this file:
-- a place is given to whoever asks first, and there are no more of them than the shop's folder says; a tool is kept for
+- the first to ask gets the place, and there are no more places than the shop's folder says; a tool is kept for
   one person at a time, and only one that hangs there;
-- whoever asks for another visit, or another tool, gives up the one before;
+- a customer who asks for another visit, or another tool, gives up the one before;
 - a request opens its case's ticket, so that it stands in the queue, and is told to those who hear of the case.
 """
 
@@ -154,7 +154,7 @@ def request_words(guide: Guide, texts: Texts, request: Request) -> str:
 
 
 def told_answer(guide: Guide, texts: Texts, request: Request, *, agreed: bool, why: str) -> str:
-    """What whoever asked is told."""
+    """What the customer is told."""
     said = {"why": why or "none"}
     ending = "agreed" if agreed else "refused"
     if request.kind == "visit":

@@ -1,5 +1,5 @@
 """What people ask of the shop, and what the staff answered: visits, and tools kept for them. Read and written inside
-one transaction, so that no place is given twice: whoever writes second sees what the first has written.
+one transaction, so that no place is given twice: the second to write sees what the first has written.
 
     asked -> yes    a member agreed
     asked -> no     a member refused
