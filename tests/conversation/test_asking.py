@@ -55,11 +55,11 @@ def test_the_question_stays_open_and_shows_again(guide: Guide) -> None:
 
 
 def test_while_few_are_plausible_each_has_its_link_and_no_words_of_its_note(guide: Guide) -> None:
-    person = after(guide, "6 sprockets, the middle stays still", "notches")
+    person = after(guide, "6 sprockets, the middle stays still", "notches, 24.5 mm by calliper")
     said = asks(person, TIGHT)
     assert [link.title.split(":")[0] for link in person.reply.notes] == [
-        "Freewheel with 2 notches",
         "Freewheel with 4 notches, 24 mm",
+        "Freewheel with 2 notches",
     ]
     assert "It says" not in said
 

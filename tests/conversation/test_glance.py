@@ -182,7 +182,7 @@ def test_the_answer_goes_before_the_echo_which_gives_way_where_it_would_be_too_l
 
 def test_what_is_told_later_is_a_few_words(guide: Guide) -> None:
     person = ScriptedPerson(guide)
-    person.says("6 sprockets, the middle stays still, 20 splines")
+    person.says("6 sprockets, the middle stays still, 20 splines, 21.5 mm by calliper")
     assert person.reply.status == "answer"
     for text, expected in (
         ("axle nuts", "deep, hollow"),

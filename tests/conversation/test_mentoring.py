@@ -108,8 +108,10 @@ def test_a_copy_is_short(guide: Guide, begun: Case, texts: Texts) -> None:
 
 
 def test_two_kinds_that_still_fit_are_both_summed_up(guide: Guide, begun: Case, texts: Texts) -> None:
-    """Neither calliper nor maker's name, and a body that nobody can see: the shipped look-alikes."""
-    case = says(guide, begun, "it turns, 12 splines, 9 sprockets, no idea about the maker", MENTOR).case
+    """A width between the two, no maker's name, and a body that nobody can see: the shipped look-alikes."""
+    case = says(
+        guide, begun, "it turns, 12 splines, 22.6 mm by calliper, 10 cogs, no idea about the maker", MENTOR
+    ).case
     for _ in range(8):
         if case.now.outcome is not None:
             break

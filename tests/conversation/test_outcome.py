@@ -56,14 +56,14 @@ def test_the_question_that_tells_two_apart_is_one_that_this_shop_can_put(guide: 
 
 
 def test_what_speaks_against_an_answer_is_no_reason_for_it(person: ScriptedPerson) -> None:
-    reply = person.says("5 cogs, stays still, two notches, 17 mm, it coasts, plain hub")
+    reply = person.says("5 cogs, stays still, two notches, 34 mm, it coasts, plain hub")
     while reply.status == "question":
         reply = person.says("I don't know")
     assert reply.result.remover == "remover-2-notch"
     told = words_of(person.says("why"))
     why = next(line for line in told.split("\n") if line.startswith("Why: "))
-    assert "17 mm" not in why
-    assert "This doesn’t fit, and the rest outweighs it: it measures 17 mm." in told
+    assert "34 mm" not in why
+    assert "This doesn’t fit, and the rest outweighs it: it measures 34 mm." in told
 
 
 def test_hours_are_told_as_the_language_writes_them(guide: Guide) -> None:

@@ -72,10 +72,12 @@ def motion_unseen(topic: Topic, decision: Decision, shares: Array, readings: Seq
     if rule is None or decision.kind == "person" or any(_is_seen(r, rule.question) for r in readings):
         return None
     model = topic.model
+    table = model.tables.get(rule.question)
     named = [model.remedies[place].remover for place in decision.remedies]
-    if not any(remover and not set(rule.removers).isdisjoint(topic.removers[remover].traits) for remover in named):
+    if table is None or not any(
+        remover and not set(rule.removers).isdisjoint(topic.removers[remover].traits) for remover in named
+    ):
         return None
-    table = model.tables[rule.question]
     assert isinstance(table, ListTable)
     moves = table.truth[[n for place in decision.remedies for n in _of_remedy(model, place)]].max(axis=0)
     otherwise = float(shares @ (table.truth @ (1 - moves)))
