@@ -16,8 +16,11 @@ from triagebot.errors import UsageError
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.study.people import PROFILES, draw_person
 from triagebot.study.simulate import End, Report, meet_chart, meet_planner, report, simulate
+from triagebot.study.wheels import load_wheels, mix_of
 
 TOPIC = rear_sprockets()
+#: The people of the topic, whom the planner does not know.
+WHEELS = load_wheels(TOPIC)
 ENDS = ("right", "wrong", "person", "look_alike", "unfinished")
 
 
@@ -27,7 +30,7 @@ PEOPLE, SEEDS = effort((1000, (1,)), (2000, (1, 2, 3)))
 
 @cache
 def reports(profile: str, seed: int, people: int = PEOPLE) -> dict[str, Report]:
-    return simulate(TOPIC, people, seed, profile)
+    return simulate(TOPIC, people, seed, profile, mix_of(TOPIC, WHEELS, ""), WHEELS)
 
 
 #: What the planner promises: profile -> (figure, at least, at most).

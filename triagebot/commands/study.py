@@ -42,6 +42,7 @@ def simulate(
     year: Annotated[int, Parameter(help="Also learn from so many closed cases first, and meet the same people.")] = 0,
     spoken: Annotated[bool, Parameter(negative="", help="Let the same people also say it in words.")] = False,
     delivered: Annotated[bool, Parameter(negative="", help="With --spoken: through the delivery and a store.")] = False,
+    bars: Annotated[bool, Parameter(negative="", help="Say which bars are met, by people of every kind.")] = False,
     show: Annotated[bool, Parameter(negative="", help="With --spoken: list messages that were misread.")] = False,
     json_: Json = False,
     topic: Folder = None,
@@ -61,6 +62,9 @@ def simulate(
     guide = guide_of(settings) if spoken else None
     loaded = guide.topic if guide is not None else load_topic(topic_folder(settings))
     wheels = load_wheels(loaded)
+    if bars:
+        _print_bars(loaded, wheels, people, seed, json_=json_)
+        return
     shares = mix_of(loaded, wheels, mix)
     reports: dict[str, Report] = {**run(loaded, people, seed, profile, shares, wheels)}
     talks: list[Talk] = []
@@ -80,6 +84,27 @@ def simulate(
     for row in shown:
         print(f"\nasked {row['open'] or 'nothing'}: {row['text']!r}\n  meant {row['meant'] or 'nothing'}", end="")
         print(f"\n  taken {row['taken']}")
+
+
+def _print_bars(topic: "Topic", wheels: "Wheels", people: int, seed: int, *, json_: bool) -> None:
+    from triagebot.study.bars import bars_table, measured
+
+    found = measured(topic, wheels, people, seed)
+    if not json_:
+        print(bars_table(found))
+        return
+    rows = [
+        {
+            "profile": row.bar.profile,
+            "mix": row.bar.mix,
+            "measure": row.bar.figure,
+            "figure": None if isnan(row.figure) else row.figure,
+            "met": row.met,
+            "ideal": row.ideal,
+        }
+        for row in found
+    ]
+    print(json.dumps(rows, indent=2))
 
 
 def _speak(

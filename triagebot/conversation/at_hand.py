@@ -27,7 +27,7 @@ from triagebot.conversation.shop_offers import (
     services,
     services_of_a_person,
 )
-from triagebot.conversation.telling_apart import separating_check, what_would_change
+from triagebot.conversation.telling_apart import odds, separating_check, what_would_change
 from triagebot.conversation.understanding import Setting, Words, phrasebook, understand
 from triagebot.conversation.understood import Command, Meaning
 from triagebot.conversation.wording import listing
@@ -264,7 +264,8 @@ def _services(scene: Scene, found: Sequence[Fastening]) -> Sequence[Block]:
 
 def _how_to_tell(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
     if len(found) > 1:
-        yield Reasons(outcome.two_kinds(scene.guide, scene.texts, scene.decide(), found))
+        likelier = odds(scene.guide, scene.texts, scene.decide())
+        yield Reasons(f"{outcome.two_kinds(scene.texts, found)} {likelier}")
         check = separating_check(scene.guide, scene.texts, found)
         yield SeparatingCheck(scene.texts("separating-check", check=check))
 

@@ -160,11 +160,12 @@ def look_alike(
     cautions = cautions_for(guide, case, fastenings)
     links = notes(guide, case, fastenings)
     tools = [remover(guide, texts, str(fastening.remover), alone=False) for fastening in fastenings]
+    check = separating_check(guide, texts, fastenings, short=True)
     blocks: tuple[Block, ...] = (
-        Finding(two_kinds(guide, texts, step, fastenings), "two", tuple(f.id for f in fastenings)),
+        Finding(two_kinds(texts, fastenings), "two", tuple(f.id for f in fastenings)),
         *gravest(guide, texts, cautions),
         *tools,
-        SeparatingCheck(separating_check(guide, texts, fastenings, short=True)),
+        SeparatingCheck(texts("two-apart", odds=odds(guide, texts, step), check=check)),
         *case_code(texts, case),
         WhatNext(texts("what-next-look-alike"), "what-next-look-alike"),
         *pictured(fastenings),
@@ -173,10 +174,10 @@ def look_alike(
     return blocks, Result(None, None, tuple(cautions), links)
 
 
-def two_kinds(guide: Guide, texts: Texts, step: NextStep, fastenings: Sequence[Fastening]) -> str:
-    """Which two kinds fit, and how much likelier the first is."""
+def two_kinds(texts: Texts, fastenings: Sequence[Fastening]) -> str:
+    """Which two kinds fit, the likelier first."""
     first, second = (texts(f"fastening-{fastening.id}.short") for fastening in fastenings)
-    return texts("glance-two", first=first, second=second, odds=odds(guide, texts, step))
+    return texts("glance-two", first=first, second=second)
 
 
 def pictured(fastenings: Sequence[Fastening]) -> tuple[Block, ...]:

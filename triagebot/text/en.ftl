@@ -311,7 +311,8 @@ found-two = Two kinds still fit: { $first }, or { $second }. They take different
 glance-sure = I’m sure: it’s { $fastening }.
 glance-fairly-sure = I’m fairly sure: it’s { $fastening }.
 glance-likely = Most likely it’s { $fastening }.
-glance-two = Two kinds fit: { $first }; or { $second }. { $odds }
+glance-two = Two kinds fit: { $first }; or { $second }.
+two-apart = { $odds } { $check }
 # How much likelier the first of two kinds is.
 odds-even = One is about as likely as the other.
 odds-two-in-three = Two times in three it’s the first.
