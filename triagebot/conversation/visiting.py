@@ -16,6 +16,7 @@ from triagebot.conversation import at_hand, outcome, shop_offers
 from triagebot.conversation.blocks import Choice, Remark
 from triagebot.conversation.case import ASKED, Case
 from triagebot.conversation.enquiries import Enquiries, Enquiry, shop_hours
+from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.enquiries.when import When, when_said
 from triagebot.conversation.events import Remarked
 from triagebot.conversation.guide import Guide
@@ -144,8 +145,8 @@ def _come(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> None:
 
 
 def _when(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> When | None:
-    named = any(key in known.days for key in enquiry.keys)
-    days = shop_hours.days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
+    named = names_a_day(known.days, enquiry.keys)
+    days = days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
     return when_said(text, known.times, days, named=named, now=scene.at, hours=scene.guide.shop.hours)
 
 

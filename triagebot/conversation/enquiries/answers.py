@@ -13,6 +13,7 @@ from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Block, Picture, Remark
 from triagebot.conversation.enquiries import shop_hours
 from triagebot.conversation.enquiries.finding import Enquiries, Enquiry
+from triagebot.conversation.enquiries.named_days import date_named, days_named, names_a_day
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import money, offer, refitting, remover, terms
 from triagebot.shop import Service
@@ -95,7 +96,9 @@ def _do_it(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
 
 
 def _book(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
-    return f"{scene.texts('enquiry-book', contact=_call(scene))} {_visit(scene)}".strip()
+    named = names_a_day(known.days, enquiry.keys)
+    when = _open_day(scene, known, enquiry) if named else _visit(scene)
+    return f"{scene.texts('enquiry-book', contact=_call(scene))} {when}".strip()
 
 
 def _buy(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
@@ -127,7 +130,7 @@ def _open_now(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
 
 
 def _open_day(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
-    days = shop_hours.days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
+    days = days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
     return shop_hours.on_days(scene.guide, scene.texts, days)
 
 
@@ -136,6 +139,9 @@ def _hours(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
 
 
 def _holidays(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    feast = date_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
+    if feast is not None:
+        return shop_hours.on_days(scene.guide, scene.texts, [feast])
     return shop_hours.closed_days(scene.guide, scene.texts, scene.at)
 
 

@@ -18,6 +18,7 @@ from typing import Literal
 
 from triagebot.conversation.enquiries.lexicon import Says
 from triagebot.conversation.enquiries.likeness import Examples, likest_of
+from triagebot.conversation.enquiries.named_days import DayWords
 from triagebot.conversation.enquiries.when import Times
 from triagebot.conversation.understanding.phrases import Root, every
 from triagebot.shop import fold
@@ -82,7 +83,7 @@ class Enquiries:
     fillers: frozenset[str]
     vocabulary: frozenset[str]
     words: frozenset[str]
-    days: Mapping[str, int]
+    days: DayWords
     times: Times
     orders: frozenset[str]
     terms: Mapping[str, int]

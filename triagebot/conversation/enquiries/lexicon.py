@@ -70,6 +70,11 @@ class EnquiryWords(_Table):
     day_parts: dict[Literal["morning", "afternoon", "evening"], Patterns] = {}
     clock: ClockWords = ClockWords()
     order_words: Patterns = ()
+    ordinals: Patterns = ()
+    months: tuple[Patterns, ...] = ()
+    feasts: dict[str, tuple[int, int]] = {}
+    next_day: Patterns = ()
+    day_after: Patterns = ()
     parts: dict[str, str] = {}
     what_is: Patterns = ()
     tools: dict[str, Patterns] = {}

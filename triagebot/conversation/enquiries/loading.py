@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from triagebot.conversation.enquiries.finding import Enquiries, Sought
 from triagebot.conversation.enquiries.lexicon import TOMORROW, WEEKEND, EnquiryWords, Ways
+from triagebot.conversation.enquiries.named_days import DayWords
 from triagebot.conversation.enquiries.when import Times
 from triagebot.conversation.understanding.phrases import PatternError, PhraseMeaning, Root, parse, plant, words_in
 from triagebot.conversation.understanding.phrases import Row as Parsed
@@ -118,10 +119,18 @@ class _Compiler:
             like=tuple((name, example) for name, ways in tables.items() for example in ways.like),
         )
 
-    def _days(self) -> dict[str, int]:
-        """Words that name days, by the day of the week."""
-        tables = (*enumerate(self.program.weekdays), (WEEKEND, self.program.weekend), (TOMORROW, self.program.tomorrow))
-        return {word: day for day, words in tables for word in words}
+    def _days(self) -> DayWords:
+        """Words that name days."""
+        said = self.program
+        tables = (*enumerate(said.weekdays), (WEEKEND, said.weekend), (TOMORROW, said.tomorrow))
+        return DayWords(
+            days={word: day for day, words in tables for word in words},
+            ordinals={word: day for day, word in enumerate(said.ordinals, 1)},
+            months={word: month for month, words in enumerate(said.months, 1) for word in words},
+            feasts={tuple(fold(feast).split()): when for feast, when in said.feasts.items()},
+            next=_flat(said.next_day),
+            after=_flat(said.day_after),
+        )
 
     def _ways(self, name: str, ways: Ways) -> Iterator[Sought]:
         for pattern in ways.alone:

@@ -1,11 +1,10 @@
 """When the shop is open, in words: now, on a day that somebody names, in a usual week, over the holidays."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 
 from babel.dates import format_date, format_time, get_day_names
 
-from triagebot.conversation.enquiries.lexicon import TOMORROW, WEEKEND
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.wording import habits, listing
 from triagebot.shop import Closure, Span
@@ -13,7 +12,7 @@ from triagebot.topics import Texts
 
 #: So many closed periods are told at once, and so far ahead.
 CLOSURES, AHEAD = 2, timedelta(days=400)
-_SATURDAY, _WEEK = 5, 7
+_WEEK = 7
 
 
 def now_open(guide: Guide, texts: Texts, now: datetime) -> str:
@@ -74,15 +73,6 @@ def closed_days(guide: Guide, texts: Texts, now: datetime) -> str:
     if not coming:
         return texts("enquiry-no-closed-days")
     return " ".join(_closure(texts, row) for row in coming[:CLOSURES])
-
-
-def days_named(today: date, days: Mapping[str, int], keys: Sequence[str]) -> tuple[date, ...]:
-    """The days that these words name, from today on; today where they name none."""
-    named = next((days[key] for key in keys if key in days), None)
-    if named is None or named == TOMORROW:
-        return (today + timedelta(days=named is not None),)
-    first = today + timedelta(days=((_SATURDAY if named == WEEKEND else named) - today.weekday()) % _WEEK)
-    return (first, first + timedelta(days=1)) if named == WEEKEND else (first,)
 
 
 def hours(texts: Texts, spans: Sequence[Span]) -> str:
