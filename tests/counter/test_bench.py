@@ -216,7 +216,7 @@ def test_a_corrected_line_is_answered_anew_and_a_corrected_order_is_not_obeyed(s
     shop.says("ada", "4n 4", key="first")
     assert "the big four" in shop.says("ada", Edited("4n 40", of="first"))
     for text in (f"claim {code}", f"close {code} fitted", f"say {code} bring-it", f"snooze {code} 2h", "try"):
-        refused = "Editing or forwarding a message changes nothing here. Write it again."
+        refused = "I can’t use an edit or a forward here. Please write it again."
         assert shop.says("ada", Edited(text, of="first")) == refused
         assert shop.says("ada", text, forwarded=True) == refused
     assert code in shop.says("ada", Edited(f"case {code}", of="first"))

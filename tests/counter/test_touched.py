@@ -29,7 +29,7 @@ def code(shop: Shop, tmp_path: Path) -> str:
     shop.says(BOB, TOLD)
     shop.says(CYD, "it stays still, 20 splines, 21.5 mm by calliper, 7 sprockets")
     assert shop.held(CYD).case.now.outcome == "answer"  # type: ignore[union-attr]
-    assert shop.says(ADA, "touched") == "Today’s edition would give every open case the same answer."
+    assert shop.says(ADA, "touched") == "Today, each open case keeps its answer."
     folder = Path(shutil.copytree(shop.guide.topic.folder, tmp_path / "topic"))
     file = folder / "catalogue.yaml"
     text = file.read_text(encoding="utf-8")
@@ -48,7 +48,7 @@ def code(shop: Shop, tmp_path: Path) -> str:
 
 def test_what_would_be_answered_otherwise_is_listed_and_nothing_else(shop: Shop, code: str) -> None:
     head, row = shop.says(ADA, "touched").splitlines()
-    assert head == "Today’s edition would answer one open case differently:"
+    assert head == "Today, one open case would get a new answer:"
     assert row.startswith(f"– {code}, ")
     assert ": they were told single-speed freewheel, 4 notches, 40 mm; now it’s " in row
     assert "32 mm" in row.split("; now it’s ")[1]

@@ -684,9 +684,9 @@ card-photos = { $count ->
         [one] One photo was sent. The people at the counter can see it.
        *[other] { $count } photos were sent. The people at the counter can see them.
     }
-card-answered = Answered on { $at }, from edition { $edition } of the questions and the catalogue.
-card-begun = Started on { $at }, with edition { $edition } of the questions and the catalogue.
-card-renewed = The catalogue has changed since. This card shows what edition { $edition } makes of the same answers.
+card-answered = Answered on { $at }, from edition { $edition } of our questions and our list of parts.
+card-begun = Started on { $at }, with edition { $edition } of our questions and our list of parts.
+card-renewed = The list has changed since. This card shows what edition { $edition } makes of the same answers.
 card-when = { $day }, { $time }
 card-secret = Anybody who has the address of this page can see it. It stops working on { $day }.
 card-end = Cancel this card
@@ -955,7 +955,7 @@ staff-not-understood = { $code ->
     }
 staff-link = The counter page, for you alone, once, within { $minutes } minutes: { $url }
 staff-link-none = The counter page has no address yet. The owner sets TRIAGEBOT_WEB_ADDRESS to where people reach the pages.
-staff-corrected = Editing or forwarding a message changes nothing here. Write it again.
+staff-corrected = I can’t use an edit or a forward here. Please write it again.
 staff-words-only = Words only, please. To send a picture as a customer would, say “try” first.
 staff-cleared = Cleared. Next wheel?
 staff-old-button = That button belongs to an earlier line. Write the line again.
@@ -1048,9 +1048,9 @@ staff-case-edition = Answered { $at } with edition { $edition }.
 staff-case-edition-old = Answered { $at } with edition { $edition }; today it is { $now }.
 staff-case-was = They were told something else: { $names }. Today’s edition wouldn’t say that.
 staff-touched-head = { $count ->
-        [0] Today’s edition would give every open case the same answer.
-        [one] Today’s edition would answer one open case differently:
-       *[other] Today’s edition would answer { $count } open cases differently:
+        [0] Today, each open case keeps its answer.
+        [one] Today, one open case would get a new answer:
+       *[other] Today, { $count } open cases would get a new answer:
     }
 staff-touched-row = – { $code }, { $at }: they were told { $before }; now it’s { $after }.
 staff-touched-nothing = no tool
@@ -1362,7 +1362,7 @@ mentor-consent-left = All right, you’ve left, and your mentor knows. They keep
 mentor-joined = The rider of “{ $name }” now answers me directly. You’ll see each answer here. You can still answer for them, or correct something.
 mentor-refused = The rider of “{ $name }” would rather answer you, so we’ll carry on as before.
 mentor-left = The rider of “{ $name }” has left, so the questions come to you again.
-mentor-forgot = The rider of “{ $name }” had me delete everything, so that case is gone. Say “I’m helping somebody” to start again.
+mentor-forgot = The rider of “{ $name }” had me delete it all, so that case is gone. Say “I’m helping somebody” to start again.
 
 mentor-help =
     While you’re helping somebody, these work too:
@@ -1374,7 +1374,7 @@ mentor-consent-help = Your mentor is helping you here, and sees what you answer.
 mentor-cases-head = You’re helping with:
 mentor-cases-row = – “{ $name }” ({ $code }): { $stands }
 mentor-cases-foot = Say a name to carry on with it.
-mentor-cases-none = You’re not helping anybody just now. Say “I’m helping somebody” to start.
+mentor-cases-none = You’ve nobody to help just now. Say “I’m helping somebody” to start.
 mentor-stands-asked = I’m asking about { $question }
 mentor-stands-answer = has its answer
 mentor-stands-look-alike = two kinds still fit
