@@ -150,7 +150,8 @@ def to_mentor(
         on = reply.of(Hazard, Step)
         rest = tuple(block for block in said if block not in on)
         watch = _remark(texts, "mentor-watch", watch=at[0].watch)
-        return replace(reply, blocks=(*rest, watch, Forward(on), *beside))
+        rest = tuple(block for block in rest if not isinstance(block, Picture))
+        return replace(reply, blocks=(*rest, watch, Forward(on, reply.picture), *reply.of(Offers)))
     if question is None:
         asks_back = case.now.puzzle is not None or case.now.picking
         on = summary(guide, case) if ended else because if reply.of(Understood) and not asks_back else ()

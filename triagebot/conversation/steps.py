@@ -9,7 +9,7 @@ Rules of this file:
 from dataclasses import dataclass, replace
 
 from triagebot.conversation import outcome
-from triagebot.conversation.blocks import Block, Choice, Hazard, Step
+from triagebot.conversation.blocks import Block, Choice, Hazard, Picture, Step
 from triagebot.conversation.case import Case
 from triagebot.conversation.events import Stepped
 from triagebot.conversation.guide import Guide
@@ -19,8 +19,6 @@ from triagebot.shop import steps_of_notes
 from triagebot.topics import Exit, Fastening, Procedure, Texts
 from triagebot.topics import Step as Row
 
-#: The trouble that has no button, since it is rare: it can be said.
-_UNSEEN: tuple[Exit, ...] = ("broke",)
 #: What leads to a step and is no trouble.
 _GOES_ON = ("", "done", "back")
 
@@ -84,7 +82,7 @@ def written_out(guide: Guide, texts: Texts, case: Case) -> tuple[tuple[str, tupl
 
 
 def told(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
-    """The step at which a case stands: its cautions, what to do, and what would change it."""
+    """The step at which a case stands: its cautions, what to do, its picture, and what would change it."""
     on = way(guide, case)
     if on is None:
         return ()
@@ -94,6 +92,7 @@ def told(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
     return (
         *outcome.hazards(guide, texts, cautions(guide, case, on), short=True),
         Step(text, name, watch),
+        *((Picture(on.row.picture),) if on.row.picture else ()),
         *_hint(guide, texts, case, on),
     )
 
@@ -141,7 +140,8 @@ def offers(guide: Guide, texts: Texts, case: Case) -> tuple[Choice, ...]:
     on = way(guide, case)
     if on is None:
         return ()
-    exits: list[Exit] = ["done", *on.row.exits, *(("do-not-have",) if on.row.needs else ()), "stop"]
+    may_break: tuple[Exit, ...] = ("broke",) if on.row.exits else ()
+    exits: list[Exit] = ["done", *on.row.exits, *may_break, *(("do-not-have",) if on.row.needs else ()), "stop"]
     name = f"procedure-{on.procedure}-{on.row.id}"
     label = {each: f"{name}.{each}" if texts.has(name, each) else f"exit-{each}" for each in exits}
-    return tuple(Choice(each, texts(label[each])) for each in exits if each not in _UNSEEN)
+    return tuple(Choice(each, texts(label[each])) for each in exits)

@@ -13,15 +13,15 @@ from triagebot.pictures.sheet import Picture
 from triagebot.pictures.views import look_alikes
 from triagebot.topics import Texts, Topic, field_name, languages, load_texts, read_yaml
 
-FLOW = "flow.yaml"
+FLOW, PROCEDURES = "flow.yaml", "procedures.yaml"
 
 _WRITTEN = re.compile(r"<text [^>]*>([^<]*)</text>")
 
 
 def check_pictures(topic: Topic) -> tuple[Problem, ...]:
-    """Every picture named in the flow file that cannot be drawn; and, over all pictures that a conversation can come
-    to, every label that is lacking or holds characters that the bundled font does not have; sorted. None when all is
-    well. A text file that cannot be read is left to `check_topic`."""
+    """Every picture named by a question or a step that cannot be drawn; and, over all pictures that a conversation can
+    come to, every label that is lacking or holds characters that the bundled font does not have; sorted. None when all
+    is well. A text file that cannot be read is left to `check_topic`."""
     found = list(_unknown(topic))
     for language in languages(topic.folder):
         try:
@@ -37,13 +37,18 @@ def check_pictures(topic: Topic) -> tuple[Problem, ...]:
 
 
 def _unknown(topic: Topic) -> Iterator[Problem]:
-    _, marks = read_yaml(topic.folder / FLOW)
-    for place, question in enumerate(topic.flow.questions):
-        if question.picture is not None and question.picture not in LESSONS:
-            path = ("questions", place, "picture")
-            message = f"there is no picture {question.picture!r}; there are: {', '.join(LESSONS)}"
-            name = field_name(marks.data, path)
-            yield Problem(str(topic.folder / FLOW), *marks.value(path), f"{name}: {message}")
+    asked = {("questions", place): question.picture for place, question in enumerate(topic.flow.questions)}
+    done = {
+        ("procedures", place, "steps", at): step.picture
+        for place, procedure in enumerate(topic.procedures)
+        for at, step in enumerate(procedure.steps)
+    }
+    for file, named in ((FLOW, asked), (PROCEDURES, done)):
+        unknown = [(*path, "picture") for path, name in named.items() if name is not None and name not in LESSONS]
+        marks = read_yaml(topic.folder / file)[1] if unknown else None
+        for path in unknown if marks is not None else ():
+            message = f"there is no picture {named[path[:-1]]!r}; there are: {', '.join(LESSONS)}"
+            yield Problem(str(topic.folder / file), *marks.value(path), f"{field_name(marks.data, path)}: {message}")
 
 
 def _all(topic: Topic, texts: Texts) -> Iterator[Callable[[], Picture]]:
