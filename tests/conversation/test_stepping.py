@@ -137,6 +137,28 @@ def test_what_broke_is_the_shop_s_at_once(guide: Guide) -> None:
     assert (person.case.now.outcome, person.case.now.reason) == ("person", "stuck")
 
 
+def test_what_broke_has_a_button_where_a_tool_is_on(guide: Guide) -> None:
+    person = led(guide, "done")
+    assert "broke" in [choice.id for choice in person.reply.offers]
+    person.presses("broke")
+    assert person.reply.status == "person"
+
+
+def test_where_the_remover_goes_is_shown_at_its_step(guide: Guide) -> None:
+    assert led(guide).reply.shows is None
+    assert led(guide, "done").reply.shows == "innermost-fitting"
+
+
+def test_who_got_stuck_comes_back_to_the_step_by_asking_for_the_steps(guide: Guide) -> None:
+    person = led(guide, "done")
+    step = at(person)
+    person.says("it slips", "it slips", "it slips")
+    assert (person.reply.status, at(person)) == ("person", "")
+    person.says("steps")
+    assert at(person) == step
+    assert person.reply.of(Step)
+
+
 def test_again_after_a_try_is_that_trouble_again(guide: Guide) -> None:
     person = led(guide, "done", "done", "it slips out", "again")
     assert person.case.now.reason == "stuck"

@@ -58,7 +58,8 @@ def asked_within(scene: Scene, meant: Meaning, text: str) -> Command | None:
 
 def _of_it(scene: Scene, asked: str | None) -> Command | None:
     """What is asked, if it can be told of the outcome that stands."""
-    told = ("tool", *outcome.ASKED_NEXT[str(scene.case.now.outcome)])
+    again = ("steps",) if scene.case.now.reason == "stuck" else ()
+    told = ("tool", *again, *outcome.ASKED_NEXT[str(scene.case.now.outcome)])
     return cast(Command, asked) if asked in told else None
 
 

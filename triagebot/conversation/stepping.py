@@ -4,6 +4,7 @@ Rules of this file:
 - "done" leads on, "back" one step back, "stop" out of it; what went before is found again when they come back;
 - what goes wrong gets what helps, in order of least harm, `MOST_TRIES` times at most; then it is the shop's, and so is
   anything that broke, at once;
+- who got stuck there and asks for the steps comes back to that step;
 - what is said of the wheel here is evidence like any other and may change the answer; but nothing here says how it spun
   before the tool was on ("it's not moving at all").
 """
@@ -31,7 +32,8 @@ _TROUBLES: tuple[Trouble, ...] = ("does-not-go-in", "slips", "nothing-moves")
 def begin(scene: Scene, meant: Meaning, text: str) -> None:
     """Lead somebody through the work, from where they left it; or say the step again at which they are."""
     scene.remark("steps", text)
-    on = steps.way(scene.guide, scene.case) if scene.case.now.outcome == "answer" else None
+    now = scene.case.now
+    on = steps.way(scene.guide, scene.case) if now.outcome == "answer" or now.reason == "stuck" else None
     if on is None:
         at_hand.without_steps(scene)
     elif scene.case.now.at("guided") is not None:
