@@ -7,6 +7,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from triagebot.conversation.enquiries import load_enquiries, shop_hours
+from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.enquiries.when import When, when_said
 from triagebot.shop import fold
 from triagebot.shop.day_parts import open_parts, part_at
@@ -20,8 +21,8 @@ NOW = datetime(2026, 3, 5, 14, 30, tzinfo=LONDON)
 def said(text: str, now: datetime = NOW) -> When | None:
     guide = shipped_guide()
     known, keys = load_enquiries("en", guide.topic.folder), fold(text).split()
-    days = shop_hours.days_named(shop_hours.today(guide, now), known.days, keys)
-    named = any(key in known.days for key in keys)
+    days = days_named(shop_hours.today(guide, now), known.days, keys)
+    named = names_a_day(known.days, keys)
     return when_said(text, known.times, days, named=named, now=now, hours=guide.shop.hours)
 
 
