@@ -15,6 +15,8 @@ from triagebot.topics import Texts, Topic, field_name, languages, load_texts, re
 
 FLOW, PROCEDURES = "flow.yaml", "procedures.yaml"
 
+#: The names of pictures by what asks for them.
+_Named = dict[tuple[str | int, ...], str | None]
 _WRITTEN = re.compile(r"<text [^>]*>([^<]*)</text>")
 
 
@@ -37,18 +39,22 @@ def check_pictures(topic: Topic) -> tuple[Problem, ...]:
 
 
 def _unknown(topic: Topic) -> Iterator[Problem]:
-    asked = {("questions", place): question.picture for place, question in enumerate(topic.flow.questions)}
-    done = {
+    asked: _Named = {("questions", place): question.picture for place, question in enumerate(topic.flow.questions)}
+    done: _Named = {
         ("procedures", place, "steps", at): step.picture
         for place, procedure in enumerate(topic.procedures)
         for at, step in enumerate(procedure.steps)
     }
     for file, named in ((FLOW, asked), (PROCEDURES, done)):
-        unknown = [(*path, "picture") for path, name in named.items() if name is not None and name not in LESSONS]
-        marks = read_yaml(topic.folder / file)[1] if unknown else None
-        for path in unknown if marks is not None else ():
-            message = f"there is no picture {named[path[:-1]]!r}; there are: {', '.join(LESSONS)}"
-            yield Problem(str(topic.folder / file), *marks.value(path), f"{field_name(marks.data, path)}: {message}")
+        unknown = {path: name for path, name in named.items() if name is not None and name not in LESSONS}
+        if not unknown:
+            continue
+        _, marks = read_yaml(topic.folder / file)
+        for place, name in unknown.items():
+            path = (*place, "picture")
+            message = f"there is no picture {name!r}; there are: {', '.join(LESSONS)}"
+            line, column = marks.value(path)
+            yield Problem(str(topic.folder / file), line, column, f"{field_name(marks.data, path)}: {message}")
 
 
 def _all(topic: Topic, texts: Texts) -> Iterator[Callable[[], Picture]]:

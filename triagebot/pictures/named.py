@@ -32,8 +32,9 @@ def picture_ids(topic: Topic) -> tuple[str, ...]:
     """The names of all pictures that a conversation in this topic can come to: the lessons that its questions and
     steps name, every fastening, and every group that it declares to look alike. A name that is no lesson's is left
     out."""
-    named = (*topic.flow.questions, *(step for procedure in topic.procedures for step in procedure.steps))
-    lessons = [each.picture for each in named if each.picture in LESSONS]
+    asked = [question.picture for question in topic.flow.questions]
+    done = [step.picture for procedure in topic.procedures for step in procedure.steps]
+    lessons = [name for name in (*asked, *done) if name in LESSONS]
     fastenings = [FASTENING + name for name in topic.fastenings]
     alike = [LOOK_ALIKES + AND.join(group.fastenings) for group in topic.catalogue.look_alikes]
     return tuple(dict.fromkeys([*(name for name in lessons if name is not None), *fastenings, *alike]))
