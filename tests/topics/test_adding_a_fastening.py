@@ -34,10 +34,13 @@ def catalogue(text: str) -> str:
     text = again(text, block(text, r"  - id: freewheel-20-spline\n.*?\n\n"))
     text = again(text, block(text, r"  - \{id: remover-20-spline.*?\n"))
     old, _, new = text.partition(f"- id: {NEW}")
-    old = old.replace("prior: 0.03\n    prior-range: [0.008, 0.09]", "prior: 0.02\n    prior-range: [0.008, 0.09]", 1)
-    mine = "prior: 0.01\n    prior-range: [0.001, 0.05]\n"
-    new = re.sub(r"prior: [0-9.]+\n    prior-range: .*?\n", mine, new, count=1)
-    return f"{old}- id: {NEW}{new}"
+    priors = r"prior: ([0-9.]+)\n    prior-range: .*?\n"
+    start = old.index(f"- id: {OLD}")
+    share = re.search(priors, old[start:])
+    assert share is not None
+    halves = f"prior: {float(share[1]) / 2:g}\n    prior-range: [0.0001, 0.09]\n"
+    old = old[:start] + re.sub(priors, halves, old[start:], count=1)
+    return f"{old}- id: {NEW}{re.sub(priors, halves, new, count=1)}"
 
 
 def every_line(text: str) -> str:
