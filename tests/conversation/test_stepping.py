@@ -13,7 +13,7 @@ from triagebot.conversation.mentoring import to_mentor
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.turn import Message
 from triagebot.counter.case_summary import reason_words
-from triagebot.shop.schema import ShopStep
+from triagebot.shop.front_matter import ShopStep
 from triagebot.testing import ScriptedPerson
 
 FREEWHEEL = "6 sprockets, the middle stays still, 20 splines"

@@ -1,5 +1,6 @@
 """What to take to a wheel that nobody has seen: enough for most of them, and no more than is needed."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -69,7 +70,7 @@ def test_what_is_heavy_stays_at_home_while_something_else_will_do() -> None:
     light = packed(guide, found, 0.85)
     assert "lockring-tool-12-spline" in light.tools
     assert "lockring-tool-12-spline-deep" not in light.tools
-    assert packed(shipped_guide(), found, 0.95).tools != packed(guide, found, 0.85).tools
+    assert "lockring-tool-12-spline-deep" in packed(shipped_guide(), found, 0.99).tools, "it has a use"
 
 
 def test_staff_ask_for_it(shop: Shop) -> None:
@@ -84,6 +85,13 @@ def test_staff_ask_for_it(shop: Shop) -> None:
     assert shop.says(ADA, "kit grommets").startswith("I can’t read that, so for any wheel:")
 
 
+def twenties(told: str) -> int:
+    """How many in a hundred wheels "the twenty" takes, as the list says."""
+    found = re.search(r"“the twenty”, wall A, peg 5: (\d+) in 100", told)
+    assert found is not None, told
+    return int(found[1])
+
+
 def test_this_shops_closed_cases_move_it(shop: Shop) -> None:
     shop.staff(ADA)
     before = shop.says(ADA, "kit")
@@ -91,8 +99,7 @@ def test_this_shops_closed_cases_move_it(shop: Shop) -> None:
         shop.says(ADA, "new bike, Sam")
         shop.says(ADA, "close 20 spl fitted")
     after = shop.says(ADA, "kit")
-    assert "“the twenty”, wall A, peg 5: 3 in 100" in before
-    assert "“the twenty”, wall A, peg 5: 19 in 100" in after
+    assert twenties(after) > twenties(before) + 10
 
 
 def test_what_is_not_there_is_not_taken_and_said_to_be_missing(shop: Shop) -> None:

@@ -11,8 +11,8 @@ from markdown_it import MarkdownIt
 from tests.pages.markup import Markup
 from triagebot.pages.markdown import ALLOWED, html_of
 from triagebot.shop import Note
+from triagebot.shop.front_matter import FrontMatter
 from triagebot.shop.notes import sections_of
-from triagebot.shop.schema import FrontMatter
 
 SPEC = json.loads((Path(__file__).parent / "commonmark.json").read_text(encoding="utf-8"))
 EXAMPLES: list[dict[str, Any]] = SPEC["examples"]

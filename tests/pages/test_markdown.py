@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from tests.pages.markup import Markup
 from triagebot.pages.markdown import ALLOWED, CLASSES, SCHEMES, cleaned, html_of
 from triagebot.shop import Note, Reference
+from triagebot.shop.front_matter import FrontMatter
 from triagebot.shop.notes import sections_of
-from triagebot.shop.schema import FrontMatter
 
 SIGNALS = {"WARNING": "warning", "CAUTION": "caution", "NOTICE": "notice", "ACHTUNG": "warning"}
 

@@ -63,7 +63,7 @@ def test_every_key_and_value_has_its_place(tmp_path: Path) -> None:
         (b"a: 1\n---\nb: 2\n", 2, 1, "second document"),
         (b"a: [1, 2\nb: 3\n", 2, 2, "not YAML"),
         (b"a: 'open\n", 2, 1, "not YAML"),
-        (b"a: 1\n\tb: 2\n", 2, 1, "not YAML"),
+        (b"a: 1\n\tb: 2\n", 2, 1, "there is a tab here"),
         (b"{a: 1}: 2\n", 1, 1, "a key must be a word"),
         (b"~: 2\n", 1, 1, "a key must be a word"),
         (b"a: 1\nb: caf\xe9\n", 2, 7, "not UTF-8"),

@@ -5,10 +5,11 @@ What checks a shop is loaded when somebody asks for it, so that a conversation s
 
 from typing import TYPE_CHECKING, Any
 
+from triagebot.shop.front_matter import ShopStep
 from triagebot.shop.hours import Closure, Hours, Opening, Span
 from triagebot.shop.load import LEARNED, built_in_shop, load_shop
 from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due, spoken
-from triagebot.shop.schema import CannedReply, Contact, Maker, NoteElsewhere, Offer, Service, ShopStep, Tool
+from triagebot.shop.schema import CannedReply, Contact, Maker, NoteElsewhere, Offer, Service, Tool
 from triagebot.shop.shop import Shop, notes_for, steps_of_notes
 from triagebot.shop.words import fold
 

@@ -9,8 +9,9 @@ from difflib import get_close_matches
 from typing import Any
 
 from triagebot.errors import Problem
+from triagebot.shop.front_matter import FrontMatter
 from triagebot.shop.hours import overlapping_days, show
-from triagebot.shop.schema import WEEKDAYS, FrontMatter
+from triagebot.shop.schema import WEEKDAYS
 from triagebot.shop.shop import Shop
 from triagebot.shop.words import fold
 from triagebot.topics import Files, Topic

@@ -20,8 +20,9 @@ from pathlib import Path
 from urllib.parse import quote
 
 from triagebot.errors import DataError, Problem
+from triagebot.shop.front_matter import FrontMatter
 from triagebot.shop.frontmatter import split_note
-from triagebot.shop.schema import FrontMatter, NoteElsewhere
+from triagebot.shop.schema import NoteElsewhere
 from triagebot.shop.words import fold
 from triagebot.topics import Marks
 

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from triagebot.shop.front_matter import ShopStep
 from triagebot.shop.hours import Hours
 from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link, spoken
 from triagebot.shop.parts import PartsFile, ReplacementPart
@@ -20,7 +21,6 @@ from triagebot.shop.schema import (
     Service,
     ServicesFile,
     ShopFile,
-    ShopStep,
     Tool,
     ToolsFile,
 )
