@@ -53,7 +53,7 @@ def test_its_figures_are_those_of_the_people() -> None:
     rare = [n for n, name in enumerate(model.fastenings) if name.startswith("rare-")]
     assert len(rare) == sum(len(kind.counts) * len(kind.sizes) for kind in WHEELS.rare)
     assert float(np.sum(model.prior[rare])) == pytest.approx(CITY["unlisted"] / of_all, rel=1e-3)
-    assert 1 - model.tables["spin"].rows[place].max() == pytest.approx(2 * 0.05)  # type: ignore[union-attr]
+    assert 1 - model.tables["spin"].rows[place].max() == pytest.approx(2 * 0.05)
 
 
 def test_every_bar_is_measured_and_said() -> None:
