@@ -13,7 +13,7 @@ TOPIC = rear_sprockets()
 
 STAYS, TURNS = ChoiceReading("spin", "stays"), ChoiceReading("spin", "turns")
 SPLINES, NOTCHES = ChoiceReading("fitting", "splines"), ChoiceReading("fitting", "notches")
-OUTER = ChoiceReading("fitting", "outer-notches")
+OUTER, UNKNOWN = ChoiceReading("fitting", "outer-notches"), ChoiceReading("fitting", "never-listed")
 
 
 def count(n: int) -> CountReading:
@@ -48,14 +48,15 @@ def test_the_chart_asks_in_its_own_order() -> None:
 @pytest.mark.parametrize(
     ("answers", "named"),
     [
-        pytest.param([STAYS, NOTCHES, count(2)], "freewheel-2-notch", id="two notches need no measuring"),
+        pytest.param([STAYS, SPLINES, count(20)], "freewheel-20-spline", id="twenty splines need no measuring"),
+        pytest.param([STAYS, NOTCHES, count(2), mm(25.0)], "freewheel-2-notch", id="two notches as wide as a body"),
         pytest.param([STAYS, NOTCHES, count(4), mm(31.2)], "freewheel-4-notch-32", id="nearest of three sizes"),
         pytest.param([STAYS, NOTCHES, count(4), mm(27.0)], "freewheel-4-notch-24", id="three millimetres away"),
         pytest.param([STAYS, SPLINES, count(19)], "freewheel-20-spline", id="one spline missed"),
         pytest.param([TURNS, SPLINES, count(12), mm(22.9)], "cassette-12-spline-deep", id="believes tenths"),
         pytest.param([STAYS, SPLINES, count(99), count(20)], "freewheel-20-spline", id="one retry"),
         pytest.param(
-            [UnsureReading("spin"), STAYS, NOTCHES, count(2)], "freewheel-2-notch", id="not known, then known"
+            [UnsureReading("spin"), STAYS, SPLINES, count(20)], "freewheel-20-spline", id="not known, then known"
         ),
     ],
 )
@@ -71,7 +72,9 @@ def test_what_the_chart_names(answers: list[Reading], named: str) -> None:
     "answers",
     [
         pytest.param([UnsureReading("spin"), UnsureReading("spin")], id="not known twice"),
-        pytest.param([STAYS, OUTER, OUTER], id="no freewheel has outer notches"),
+        pytest.param([STAYS, UNKNOWN, UNKNOWN], id="nothing has such a fitting, twice"),
+        pytest.param([STAYS, OUTER], id="outer notches on what stays take no remover"),
+        pytest.param([STAYS, NOTCHES, count(2), mm(17.0)], id="two flats as narrow as a locknut"),
         pytest.param([STAYS, NOTCHES, count(14), count(15)], id="no such count, twice"),
         pytest.param([STAYS, NOTCHES, count(3)], id="no remover is known for it"),
         pytest.param([STAYS, NOTCHES, count(4), mm(50.0), mm(60.0)], id="no such size, twice"),

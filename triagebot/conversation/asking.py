@@ -50,6 +50,14 @@ def answered(scene: Scene, text: str, *, surely: bool = False) -> bool:
     return True
 
 
+def told_too(scene: Scene, text: str) -> None:
+    """Behind an answer from elsewhere: what the notes about what was named say, where it is one section."""
+    if scene.case.now.outcome in outcome.NAMED:
+        found = _sections(scene, text, _in_question(scene))
+        if len(found) == 1:
+            _tell(scene, found[0])
+
+
 def _tell(scene: Scene, found: "Found") -> None:
     """A section: where it is, and the part of it that says most about what was asked."""
     section = found.section

@@ -70,14 +70,19 @@ def touched_on(scene: Scene, meant: Meaning, text: str) -> None:
             scene.say(f"question-{question}.touched")
         take(scene, (), meant.mentions, text)
         return
-    before = note(scene, (), meant.mentions, text)
+    if not follow_up(scene, meant.mentions, text):
+        scene.stand_still()
+
+
+def follow_up(scene: Scene, mentions: tuple[str, ...], text: str) -> bool:
+    """After a question was answered: ask about what it touched on, where that can matter still."""
+    before = note(scene, (), mentions, text)
     step = scene.decide()
     if before.outcome in outcome.NAMED and step.question is None and step.decision.kind == before.outcome:
         scene.follow_up_on(step, before)
-        if scene.case.now.question is None:
-            scene.stand_still()
-    else:
-        scene.go_on()
+        return scene.case.now.question is not None
+    scene.go_on()
+    return True
 
 
 def obey(scene: Scene, meant: Meaning, text: str) -> None:

@@ -31,8 +31,9 @@ _ABOUT_CHECKING = frozenset({"danger", "how-hard", "photo", "again"})
 ASKED_OUT, PLAIN = 5.0, 7.0
 #: What the conversation is for: beside facts it says nothing more.
 _THE_JOB = frozenset({"which-tool", "tool-here", "stuck"})
-#: Once it is known what somebody has, the notes say more of these.
+#: Once it is known what somebody has, the notes say more of these; and of these, more than the shop's own list does.
 _NOTES_FIRST = frozenset({"buy-part"})
+_NOTES_TOO = frozenset({"what-to-buy"})
 
 
 def enquired(scene: Scene, text: str, meant: Meaning) -> tuple[Enquiry, Enquiries] | None:
@@ -90,6 +91,8 @@ def tell_answer(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str) -> 
     """The answer, from the notes where they tell more."""
     if enquiry.id in visiting.ANSWERS:
         visiting.tell(scene, known, enquiry, text)
+        if enquiry.id in _NOTES_TOO:
+            asking.told_too(scene, text)
         return
     if _in_the_notes(scene, enquiry) and asking.answered(scene, text):
         return

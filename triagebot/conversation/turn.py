@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
-from triagebot.conversation import at_hand
+from triagebot.conversation import at_hand, outcome
 from triagebot.conversation.case import Case, follow
 from triagebot.conversation.commands import (
     COMMANDS,
     change,
+    follow_up,
     in_another_language,
     introduce,
     introduce_shortly,
@@ -253,7 +254,10 @@ def _before_a_visit(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str)
     tell_answer(scene, enquiry, known, text)
     if first:
         introduce(scene)
-    if not scene.case.now.confirming:
+    if scene.case.now.confirming:
+        return
+    touched = understand(text, _setting(scene)).mentions if scene.case.now.outcome in outcome.NAMED else ()
+    if not touched or not follow_up(scene, touched, text):
         scene.keep_open()
 
 

@@ -72,7 +72,7 @@ def sections(review: Review) -> Iterator[Section]:
                 title,
                 ("", "topic", "in use", "suggested", "95 %", counted, "of", "alone", "95 %"),
                 [_estimate(row) for row in estimates],
-                "topic: as it ships; suggested: with what was seen; alone: the share of what was seen, by itself",
+                "topic: as it ships; suggested: with what was seen; alone: only what was seen",
             )
 
 
