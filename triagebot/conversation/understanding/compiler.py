@@ -73,6 +73,7 @@ def compile_words(
         asked_by=flat(program.asked_by),
         interrogatives=frozenset(row.split()[0] for row in flat(program.asking_anew)) - flat(program.asking),
         opining=flat(program.opining),
+        said_heard=flat(program.heard),
         instruments=flat(tuple(row for means, way in program.means.items() if means != "eye" for row in way)),
         later=flat(program.later),
         own_counts={(q, c): counts for q, row in topic.own_counts.items() for c, counts in row.items()},

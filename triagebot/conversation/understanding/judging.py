@@ -195,6 +195,8 @@ def _enough(layout: Layout, found: Found, several: bool, answered: bool) -> floa
     """How likely what the rules read must be by what was learned; less beside an answer to the open question."""
     limits, opened = layout.words.sureness, found.reading.question == layout.setting.open_question
     if isinstance(found.reading, UnsureReading):
+        if not {"plan", "chat"}.isdisjoint(layout.scopes):
+            return limits.certain  # "not sure, let me look"
         return limits.together if several else limits.unknown
     number = isinstance(found.reading, CountReading) or (opened and isinstance(found.reading, SizeReading))
     if _measured(layout, found):

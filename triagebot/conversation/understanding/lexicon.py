@@ -166,6 +166,7 @@ class ProgramWords(_Table):
     asking_anew: Patterns = ()
     asked_by: Patterns = ()
     opining: Patterns = ()
+    heard: Patterns = ()
     later: Patterns = ()
     ignore: Patterns = ()
     picking: Patterns = ()

@@ -32,6 +32,8 @@ _STRENGTH: tuple[Scope, ...] = (
 _HEARD: Mapping[str, frozenset[Scope]] = {"yes": frozenset({"plan", "chat"}), "no": frozenset({"chat"})}
 #: A question that begins without a mark before it is told by at most so many words.
 _ANEW = 4
+#: Before one of these, praise and consent answer nothing.
+_AFTER_HEARD = frozenset[Scope]({"plan", "chat"})
 #: From so many words on, a statement that begins like a question and ends with a question mark asks.
 _ASKS_FROM = 4
 #: What is carried on from those that tell of the statement before them.
@@ -201,7 +203,9 @@ def _of_the_one_before(statements: Sequence[_Statement], spoken: list[Scope], wo
         before, statement, scope = statements[place - 1], statements[place], spoken[place]
         if spoken[place - 1] not in ("own", "tentative"):
             continue
-        if (answer := _only_answer(before, words)) is not None:
+        if scope in _AFTER_HEARD and _only_heard(before, words):
+            spoken[place - 1] = scope
+        elif (answer := _only_answer(before, words)) is not None:
             if scope in _HEARD[answer] and not _adds(statement, words):
                 spoken[place - 1] = scope
         elif statement.begins:
@@ -219,6 +223,12 @@ def _only_answer(statement: _Statement, words: Words) -> str | None:
     answers = {words.agreeing.get(key) for key in statement.own_keys} & {"yes", "no"}
     only = all(words.agreeing.get(key) in answers for key in said) and len(answers) == 1
     return answers.pop() if only else None
+
+
+def _only_heard(statement: _Statement, words: Words) -> bool:
+    """Whether a statement is nothing but praise or consent: "good, I'll look"."""
+    said = [key for key in statement.own_keys if key not in words.opening_fillers or key in words.said_heard]
+    return bool(said) and words.said_heard.issuperset(said)
 
 
 def _adds(statement: _Statement, words: Words) -> bool:

@@ -52,6 +52,7 @@ class Words:
     asked_by: frozenset[str]
     interrogatives: frozenset[str]
     opining: frozenset[str]
+    said_heard: frozenset[str]
     instruments: frozenset[str]
     later: frozenset[str]
     own_counts: Mapping[tuple[str, str], Mapping[str, tuple[int, ...]]]
