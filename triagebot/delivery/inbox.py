@@ -254,9 +254,9 @@ class Inbox:
 
     def tell_of(self, tx: "Transaction", post: Post, made: Attended, channel: str) -> None:
         """Tells others what one of the staff did on a channel; photos that they sent follow."""
-        if made.photos:
-            self._keep_photos(tx, made.wrote, channel, made.photos)
         self.tell_others(tx, post, made.to_others)
+        if made.photos:  # after the words: one that is there already is put out at once
+            self._keep_photos(tx, made.wrote, channel, made.photos)
         if made.closed:
             self.tell_closed(tx, made.closed)
         if made.sleeps:
