@@ -67,7 +67,6 @@ def test_cleared_it_is_another_wheel(shop: Shop) -> None:
     ("line", "kind"),
     [
         ("3n", "rare freewheel, 3 notches"),
-        ("6n", "rare freewheel, 6 notches"),
         ("8n 30", "rare freewheel, 8 notches"),
         ("22 spl", "rare freewheel, 22 to 24 splines"),
         ("16 outer 44", "rare ring, 16 outside notches"),
@@ -90,6 +89,20 @@ def test_a_rare_kind_is_not_on_the_list_and_no_other_is_named_beside_it(shop: Sh
     guide = shipped_guide()
     names = [guide.language("en").texts(f"fastening-{row}.short") for row in guide.topic.fastenings]
     assert [name for name in names if name in answer] == [kind]
+
+
+@pytest.mark.parametrize("line", ["6n", "tools for 6n"])
+def test_flats_of_a_locknut_are_named_with_the_rare_kind_that_looks_like_them_and_no_tool(
+    shop: Shop, line: str
+) -> None:
+    shop.staff("ada")
+    answer = shop.says("ada", line)
+    first, second = answer.splitlines()
+    assert first.startswith("locknut or cone flats, not the fitting. ")
+    assert second == (
+        "If it is the fitting: rare freewheel, 6 notches. It isn’t on the list of tools: I know no remover for it."
+    )
+    assert shop.recorded.last("ada").reply.result.remover is None
 
 
 @pytest.mark.parametrize("line", ["16 spl", "10 spl stays", "5n stays 25"])

@@ -49,11 +49,11 @@ def outcome(text: str) -> tuple[str | None, str | None]:
         ("4 notch 24-25", "remover-4-notch-24"),
         ("4N 32", "remover-4-notch-32"),
         ("20spl fw", "remover-20-spline"),
-        ("2 prong", "remover-2-notch"),
+        ("2 prong 25", "remover-2-notch"),
         ("3 outer 40 turns coasts", "hook-spanner"),
         ("3 outer 40 fixed", "hook-spanner"),
         ("12 spl turns Tarvolden", "lockring-tool-12-spline"),
-        ("12 spl 8 deep on the body", "lockring-tool-12-spline-deep"),
+        ("12 spl 8 deep on the body 11 speed", "lockring-tool-12-spline-deep"),
         ("ss, circlip, smooth", "small-flat-screwdriver"),
     ],
 )
@@ -62,7 +62,15 @@ def test_a_line_is_enough_for_the_remover(text: str, remover: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "question"), [("12 spl", "spin"), ("4n", "size"), ("3 outer 40 turns", "drive"), ("splines", "spin")]
+    ("text", "question"),
+    [
+        ("12 spl", "spin"),
+        ("4n", "size"),
+        ("2 prong", "size"),
+        ("12 spl 8 deep on the body", "sprockets"),
+        ("3 outer 40 turns", "drive"),
+        ("splines", "spin"),
+    ],
 )
 def test_or_for_the_one_thing_that_is_missing(text: str, question: str) -> None:
     assert outcome(text) == (None, question)

@@ -58,6 +58,6 @@ def test_what_is_said_of_tools_is_no_wheel(made: Bench, text: str, said: str, ch
 
 def test_a_mistyped_command_is_mended_where_a_case_follows(made: Bench) -> None:
     code = made.codes[1]
-    assert "says otherwise" in made.comes(f"clsoe {code} two notch thing").said
+    assert "says otherwise" in made.comes(f"clsoe {code} two notch 25 thing").said
     assert f"{code} isn’t closed" in made.comes(f"reopn {code} customer came back").said
     assert "told: From Ada" in made.comes(f"tell {code} we need a photo").changed

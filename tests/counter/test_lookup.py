@@ -89,7 +89,7 @@ def test_what_a_tool_is_for_in_words() -> None:
     ("text", "tools"),
     [
         ("4 notch 24-25", ["remover-4-notch-24"]),
-        ("4n", ["remover-4-notch-24", "remover-4-notch-40", "remover-4-notch-32"]),
+        ("4n", ["remover-4-notch-40", "remover-4-notch-24", "remover-4-notch-32"]),
         ("12 spl turns", ["lockring-tool-12-spline", "lockring-tool-12-spline-deep"]),
         ("3 outer 40", ["hook-spanner"]),
     ],

@@ -83,10 +83,15 @@ def test_what_a_tool_costs(shop: Shop) -> None:
     assert shop.says(ADA, "do we sell the big four").startswith("Deposit: £12.00. “the big four”: wall A")
 
 
-@pytest.mark.parametrize("text", ["20spl", "2n"])
-def test_one_look_is_never_sure_and_nothing_is_odd_in_it(shop: Shop, text: str) -> None:
+@pytest.mark.parametrize(
+    ("text", "begins"),
+    [("20spl", "Fairly sure: "), ("2n", "You see: the fitting has notches and the count is 2.\nCould be: ")],
+)
+def test_one_look_is_never_sure_and_nothing_is_odd_in_it(shop: Shop, text: str, begins: str) -> None:
     told = shop.says(ADA, text)
-    assert told.startswith("Fairly sure: ")
+    assert told.startswith(begins)
+    assert "\nSure: " not in told
+    assert ("Tool: " in told) is (text == "20spl")
     assert "doesn’t fit the rest" not in told
     assert "100 %" not in told
 

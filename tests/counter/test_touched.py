@@ -70,15 +70,15 @@ def test_the_case_says_what_it_was_told(shop: Shop, code: str) -> None:
 
 def test_one_that_staff_closed_or_that_is_long_ago_is_not(shop: Shop, code: str) -> None:
     shop.clock.wait(days=RECENT / timedelta(days=1) + 1)
-    assert "every open case" in shop.says(ADA, "touched")
+    assert "each open case keeps its answer" in shop.says(ADA, "touched")
     shop.says(BOB, "why")
     shop.clock.wait(minutes=1)
     shop.says(ADA, f"close {code} 4n 40 fitted")
-    assert "every open case" in shop.says(ADA, "touched")
+    assert "each open case keeps its answer" in shop.says(ADA, "touched")
 
 
 def test_who_was_told_anew_is_not(shop: Shop, code: str) -> None:
     shop.says(BOB, "change the width")
     shop.says(BOB, "40 mm by calliper")
     assert shop.held(BOB).case.now.outcome is not None  # type: ignore[union-attr]
-    assert "every open case" in shop.says(ADA, "touched")
+    assert "each open case keeps its answer" in shop.says(ADA, "touched")

@@ -247,7 +247,7 @@ def test_a_member_gives_it_back_to_the_bot(shop: Workshop) -> None:
     assert shop.told("bob")[-1].startswith(TEXTS("handover-returned-by", name="Ada"))
     assert shop.recorded.last("bob").reply.question is not None
     assert shop.room()[-1] == TEXTS("handover-handed-back", code=code)
-    assert "the wheel is out" in shop.says("bob", "the wheel is out")
+    assert "wheel is out" in shop.says("bob", "the wheel is out").split("\n\n")[0]
     shop.says_in_room("ada", "back to the bot")
     assert shop.room()[-1] == TEXTS("handover-not-handed", code=code)
 

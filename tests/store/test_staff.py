@@ -71,7 +71,7 @@ def test_deeds_outlive_a_members_time_on_the_staff_but_not_their_case(store: Sto
 
 def test_nothing_changes_or_deletes_a_deed() -> None:
     offers = {name for name in dir(Staff) if not name.startswith("_")}
-    assert offers == {"member", "members", "named", "admit", "remove", "stand", "did", "deeds"}
+    assert offers == {"member", "members", "named", "admit", "remove", "stand", "did", "deeds", "closings"}
 
 
 STEPS = st.lists(

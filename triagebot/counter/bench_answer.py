@@ -111,7 +111,8 @@ def _nothing(guide: Guide, texts: Texts, case: Case, step: NextStep) -> _Blocks:
     """No tool: what it most likely is, and what does not fit."""
     (likeliest,) = leading(guide, step, Decision("person", (), 0.0))
     if nothing_takes_off(likeliest):
-        alone = Finding(no_remover(texts, likeliest), "person", (likeliest.id,))
+        kinds = [likeliest, *_in_truth(likeliest, likely(guide, step))]
+        alone = Finding(none_takes_off(texts, kinds), "person", tuple(kind.id for kind in kinds))
         return (alone, *_odd(guide, texts, case)), Result(likeliest.id)
     rows = (_fits(guide, texts, step, fastening) for fastening in likely(guide, step))
     return (Finding(texts("staff-no-tool"), "person"), *rows, *_odd(guide, texts, case)), Result()
@@ -159,6 +160,19 @@ def no_remover(texts: Texts, fastening: Fastening, name: str = "staff-no-remover
     """The kind, and why no tool is named for it: the short form of the first of its advice that has one."""
     why = next((f"advice-{advice}.short" for advice in fastening.advice if texts.has(f"advice-{advice}", "short")), "")
     return texts(name, fastening=_short(texts, fastening), why=texts(why or "staff-no-remover-known"))
+
+
+def none_takes_off(texts: Texts, kinds: Sequence[Fastening]) -> str:
+    """The likeliest kind, for which no remover is known; where it may be another part that is looked at, what the
+    fitting is if it is not."""
+    first, *others = kinds
+    rows = [no_remover(texts, kind, "staff-if-not") for kind in _in_truth(first, others)]
+    return "\n".join([no_remover(texts, first), *rows])
+
+
+def _in_truth(first: Fastening, kinds: Sequence[Fastening]) -> list[Fastening]:
+    """What the fitting may be where the likeliest is that another part was looked at: kinds that nothing takes off."""
+    return [kind for kind in kinds if nothing_takes_off(kind) and not kind.mistaken] if first.mistaken else []
 
 
 def apart(texts: Texts, names: Sequence[str]) -> str:

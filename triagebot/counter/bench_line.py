@@ -89,7 +89,8 @@ def in_full(words: StaffWords, text: str) -> str:
             written += apart[start:end]
             place += kept
             continue
-        written += short.get(folded[place] or part, part)
+        long = short.get(folded[place] or part, part)
+        written += f" {long}" if long != part and written[-1:].isdecimal() else long
         end = parts[place][2]
         place += 1
     return _COMMAS.sub(",", written + apart[end:])
@@ -171,8 +172,9 @@ def _left_out(tried: Meaning, meant: Meaning) -> Iterator[Puzzle]:
 
 @lru_cache(maxsize=8)
 def _widths(topic: Topic) -> tuple[float, float]:
-    """The smallest and the largest width, mm, that the topic knows."""
-    truths = [each for f in topic.catalogue.fastenings for each in f.answers.values() if isinstance(each, TrueSize)]
+    """The smallest and the largest width, mm, of what the topic knows to be a fitting."""
+    fittings = [row for row in topic.catalogue.fastenings if not row.mistaken]
+    truths = [each for row in fittings for each in row.answers.values() if isinstance(each, TrueSize)]
     ends = [end for each in truths for end in (each.mm, each.low, each.high) if end is not None]
     return (min(ends), max(ends)) if ends else (0.0, 0.0)
 
@@ -264,6 +266,13 @@ def settled(guide: Guide, line: Line) -> tuple[Line, NextStep]:
     if step.decision.kind == "answer" and told & set(guide.topic.flow.outcomes.sights):
         step = replace(step, question=None)
     return replace(line, question=step.question), step
+
+
+def stops(guide: Guide, code: str, text: str) -> bool:
+    """Whether a line says something of the fitting for which nobody is to use a tool: that it is worn, say."""
+    line, step = settled(guide, continued(Line(), read_line(guide, code, text)))
+    told = {reading.question for reading in line.readings}
+    return step.referral is not None and bool(told & set(guide.topic.flow.outcomes.sights))
 
 
 def _wheel_out(guide: Guide, line: Line) -> tuple[Reading, ...]:

@@ -23,7 +23,7 @@ from triagebot.conversation.housekeeping import YES_NO
 from triagebot.conversation.wording import said
 from triagebot.counter.answering import in_own_words, made_by
 from triagebot.counter.bench_answer import reply_to
-from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled
+from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled, stops
 from triagebot.counter.bench_question import asked, in_the_notes
 from triagebot.counter.bike_commands import away
 from triagebot.counter.bike_lines import gone_on, headed, keep, open_line
@@ -154,6 +154,7 @@ class Counter:
         kept = photographed(work, sent.what, sent.note) if not forwarded else None
         made = self._said(work, sent.note, only_reads=forwarded) if sent.note.strip() else None
         if made is not None and made.wrote and photos:
+            work.did("answered", made.wrote, text="", photos=len(photos))
             return replace(made, photos=made_by(work, photos))
         return kept(made) if kept is not None else made or answer(work.texts("staff-words-only"))
 
@@ -183,7 +184,7 @@ class Counter:
                 return ordered
         if (reply := in_the_notes(work, self._open_line(work), text)) is not None:
             return Attended(reply)
-        if is_of_tools(work.words, text):
+        if is_of_tools(work.words, text) and not stops(self.guide, work.texts.language, text):
             return answer(_not_understood(work))
         return self._line(work, text)
 

@@ -12,7 +12,7 @@ from triagebot.conversation import Guide, Reply
 from triagebot.conversation.blocks import Compact, Understood
 from triagebot.conversation.reply import told
 from triagebot.conversation.wording import all_said, either
-from triagebot.counter.bench_answer import apart, kind_of, no_remover, nothing_takes_off, tool, where
+from triagebot.counter.bench_answer import apart, kind_of, none_takes_off, nothing_takes_off, tool, where
 from triagebot.counter.bench_line import Line, at_the_bench, continued, read_line
 from triagebot.counter.words import StaffWords
 from triagebot.identify import CountReading, belief
@@ -35,6 +35,8 @@ class Served:
 
 #: So many tools may be meant by what is seen; more than that mean none.
 _MOST_SEEN = 4
+#: A rare kind that what was told speaks for fits from this share on: its tool may be the right one of two look-alikes.
+_RARE = 0.01
 #: What is seen names a tool by so many things at least: how many there are, and of what.
 _SEEN_FROM = 2
 
@@ -98,19 +100,28 @@ def served(guide: Guide, tool: str) -> Served:
 def tools_for(guide: Guide, line: Line) -> tuple[Served, ...]:
     """The removers for all that fits what was told, the likeliest first, each with the fastenings that fit."""
     found: dict[str, list[Fastening]] = {}
-    for fastening in fitting(guide, line):
+    for fastening in fitting(guide, line, rare=True):
         if fastening.remover is not None:
             found.setdefault(fastening.remover, []).append(fastening)
     return tuple(Served(remover, tuple(rows)) for remover, rows in found.items())
 
 
-def fitting(guide: Guide, line: Line) -> list[Fastening]:
-    """The kinds that fit what was told, the likeliest first."""
+def fitting(guide: Guide, line: Line, *, rare: bool = False) -> list[Fastening]:
+    """The kinds that fit what was told, the likeliest first; with `rare`, those that it speaks for as well."""
     topic = at_the_bench(guide.topic)
     shares = belief(topic.model, line.readings)
     ranked = sorted(range(len(shares)), key=lambda place: -shares[place])
-    fits = [place for place in ranked if shares[place] >= topic.model.plausible]
-    return [topic.fastenings[topic.model.fastenings[place]] for place in fits]
+    kinds = [topic.fastenings[topic.model.fastenings[place]] for place in ranked]
+    return [
+        kind
+        for kind, place in zip(kinds, ranked, strict=True)
+        if _fits(kind, shares[place], topic.model.plausible, rare=rare)
+    ]
+
+
+def _fits(kind: Fastening, share: float, plausible: float, *, rare: bool) -> bool:
+    """Whether a kind is likely, or with `rare` less so but more likely for what was told."""
+    return share >= plausible or (rare and share >= _RARE and share > kind.prior and not kind.broad)
 
 
 # --- in words -----------------------------------------------------------------------------------------------------
@@ -136,9 +147,9 @@ def tell_served(
 def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
     """Which of our tools fit what was told, where they hang and how many there are; none where it is most likely a
     kind that nothing takes off."""
-    for likeliest in fitting(guide, line)[:1]:
-        if nothing_takes_off(likeliest):
-            return told(no_remover(texts, likeliest))
+    fits = fitting(guide, line)
+    if fits and nothing_takes_off(fits[0]):
+        return told(none_takes_off(texts, fits))
     found = tools_for(guide, line)
     if not found:
         return told(texts("staff-no-tool"))

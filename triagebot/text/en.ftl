@@ -982,6 +982,7 @@ staff-two = Two kinds fit. Check before you pull.
 staff-two-row = { $fastening }, { $share } %. { $tool }
 staff-no-tool = I can’t name a tool from this.
 staff-no-remover = { $fastening }. { $why }
+staff-if-not = If it is the fitting: { $fastening }. { $why }
 staff-no-remover-known = I know no remover for it.
 staff-tool = “{ $name }”, { $hangs }. We have { $count }.
 staff-tool-none = { $tool }: none on the wall.
