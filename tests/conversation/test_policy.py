@@ -5,11 +5,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pytest
 
+from tests.conversation.guides import without_question
 from triagebot.conversation import Guide, NextStep, open_case
 from triagebot.conversation import policy as deciding
 from triagebot.conversation.policy import next_step
 from triagebot.conversation.scene import Scene
-from triagebot.identify import Candidate, ChoiceReading, CountReading, Decision, Model, Reading, plan
+from triagebot.identify import Candidate, ChoiceReading, CountReading, Decision, Model, Reading, UnsureReading, plan
 from triagebot.identify.planner import Plan
 from triagebot.testing import START
 
@@ -48,6 +49,15 @@ def test_an_ability_that_must_be_asked_first_is_paid_for_too(guide: Guide, price
     next_step(guide.topic, (ChoiceReading("wheel", "in"),), {"wheel": 1})
     questions = guide.topic.questions
     assert prices["spin"] == pytest.approx(questions["spin"].price + questions["wheel"].price)
+
+
+@pytest.mark.parametrize("gone", [CountReading("sprockets", 7, 7), UnsureReading("sprockets")])
+def test_what_was_told_of_a_question_that_is_gone_says_nothing(guide: Guide, gone: Reading) -> None:
+    topic = without_question(guide, "sprockets").topic
+    with_it, without = (next_step(topic, told, {}) for told in ((COUNTED, gone), (COUNTED,)))
+    assert with_it.question == without.question
+    assert with_it.decision == without.decision
+    assert with_it.shares == pytest.approx(without.shares)
 
 
 def reason(guide: Guide, fastening: str, share: float) -> str:

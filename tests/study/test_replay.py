@@ -23,12 +23,8 @@ from triagebot.testing import START, ScriptedPerson
 from triagebot.topics import built_in_topic, load_topic
 
 NOW = START + timedelta(days=2)
-ROW = """\
-  - id: freewheel-4-notch-24
-    system: freewheel
-    prior: 0.04
-    prior-range: [0.005, 0.09]
-    remover: remover-4-notch-24"""
+#: How the row of this freewheel names its remover.
+ROW = "    remover: remover-4-notch-24"
 
 
 def edition(topic_folder: Path, shop_folder: Path) -> Edition:
@@ -83,7 +79,7 @@ def test_everything_mixed_is_the_edited_edition_and_nothing_mixed_the_live_one(t
     other = edited(
         tmp_path,
         {
-            "topic/catalogue.yaml": [("prior: 0.435", "prior: 0.425"), ("prior: 0.08", "prior: 0.09")],
+            "topic/catalogue.yaml": [("prior: 0.535", "prior: 0.525"), ("prior: 0.025", "prior: 0.035")],
             "topic/flow.yaml": [("wrong: 120", "wrong: 60")],
             "topic/text/en.ftl": [("caution-teeth-cut = ", "caution-teeth-cut = Mind: ")],
             "shop/tools.yaml": [("name: the two-prong", "name: the fork")],
@@ -131,7 +127,7 @@ def test_another_remover_names_the_row_and_the_open_case_first(tmp_path: Path) -
         edited(
             tmp_path,
             {
-                "topic/catalogue.yaml": [(ROW, ROW.replace("remover: remover-4-notch-24", "remover: remover-2-notch"))],
+                "topic/catalogue.yaml": [(ROW, ROW.replace("4-notch-24", "2-notch"))],
             },
         )
     )

@@ -72,8 +72,10 @@ def next_step(
 ) -> NextStep:
     """Decide the next step from the readings in force, how often each question was asked, and what was touched on.
 
-    `barred` questions are never asked (a shop without a table of makers' words bars `marking`).
+    `barred` questions are never asked (a shop without a table of makers' words bars `marking`). What was told of a
+    question that the topic no longer has says nothing.
     """
+    readings = tuple(reading for reading in readings if reading.question in topic.questions)
     latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     view = View(latest, _likeliest_traits(topic, readings), mentioned)
