@@ -179,7 +179,7 @@ def test_a_whole_conversation_without_scripts(open_page: OpenPage, size: tuple[i
     assert page.context.cookies() == []
     page.get_by_label("Your answer or question").fill("it stays still")
     page.get_by_role("button", name="Send", exact=True).click()
-    expect(page.locator("#log")).to_contain_text("the middle stays still")
+    expect(page.locator("#log")).to_contain_text("The middle stays still, then.")
     assert count(page) == 1
 
 
@@ -217,7 +217,7 @@ def test_the_server_may_be_restarted_in_the_middle(open_page: OpenPage, served: 
     expect(page.locator(".mine.kept-back")).to_have_count(0)
     said = page.locator("#log .theirs").all_inner_texts()
     assert "9 sprockets" in said[1]
-    assert "the middle stays still" in said[2]
+    assert "it stays put" in said[2]
     write(page, "4 notches")
 
 
@@ -335,7 +335,7 @@ def test_who_is_forgotten_is_forgotten_in_every_tab(open_page: OpenPage) -> None
     expect(other.locator("#intro")).to_be_visible(timeout=15_000)
     write(page, "it stays still")
     page.reload()
-    assert "the middle stays still" in page.locator("#log").inner_text()
+    assert "The middle stays still, then." in page.locator("#log").inner_text()
     assert "9 sprockets" not in page.locator("#log").inner_text()
 
 
