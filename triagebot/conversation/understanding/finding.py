@@ -150,6 +150,9 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
 
 def _tries_on(layout: Layout, span: Span) -> bool:
     """Whether somebody who does not know for now says that they go on trying: "lost count, let me start again"."""
+    behind = span.last + 1
+    if f"{layout.key(behind)} {layout.key(behind + 1)}" in layout.words.turning and layout.scopes[behind] == "plan":
+        return True  # "not sure, let me look"
     for_now = any(m.kind == "unsure" and m.value == FOR_NOW for m in span.meanings)
     return for_now and not {"plan", "chat"}.isdisjoint(layout.scopes)
 
