@@ -124,7 +124,7 @@ def test_a_command_opens_one_as_words_do(office: Office, channel: RecordedChanne
 
 def test_answers_say_who_passed_them_on_and_choices_can_be_pressed(office: Office, channel: RecordedChannel) -> None:
     code = helps(office)
-    office.bring(MO, "it turns, 9 sprockets")
+    office.bring(MO, "9 sprockets")
     question = shown(channel, MO)
     assert question.reply.question is not None
     choice = question.reply.question.choices[0]
@@ -305,12 +305,12 @@ def test_an_old_button_of_the_mentors_is_stale_once_the_rider_has_answered(
     office: Office, channel: RecordedChannel, texts: Texts
 ) -> None:
     code = helps(office)
-    office.bring(MO, "it turns, 9 sprockets")
+    office.bring(MO, "9 sprockets")
     old = shown(channel, MO)
     assert old.reply.question is not None
     office.bring(RIA, invited(office, channel))
     office.bring(RIA, "yes")
-    office.bring(RIA, "12 splines")
+    office.bring(RIA, "it stays still")
     before = by(office, RIA)
     office.bring(MO, Pressed(code, old.turn, old.reply.question.choices[0].id))
     assert texts("stale-press") in words_of(shown(channel, MO).reply)
@@ -329,7 +329,7 @@ def test_small_talk_of_one_is_no_business_of_the_other(office: Office, channel: 
 def test_a_copy_leaves_the_question_of_another_case_open(office: Office, channel: RecordedChannel) -> None:
     joined(office, channel)
     helps(office, name=RED)
-    office.bring(MO, "it turns, 9 sprockets")
+    office.bring(MO, "9 sprockets")
     asked = shown(channel, MO)
     changes = len(channel.changed[MO])
     office.bring(RIA, "it stays still")

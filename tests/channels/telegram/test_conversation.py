@@ -41,7 +41,12 @@ async def test_a_question_has_one_button_an_answer_across_and_two_beside(stage: 
     ada = stage.person("Ada")
     rider = Rider(ada)
     screen = await rider.start()
-    assert [[b.text for b in row] for row in screen.last.rows] == [["I don’t know", "How do I check?"]]
+    assert [[b.text for b in row] for row in screen.last.rows] == [
+        ["1", "5", "6", "7", "8"],
+        ["9", "10", "11", "12", "13"],
+        ["Another number"],
+        ["I don’t know", "How do I check?"],
+    ]
     ada.write("it is an electric bike")
     screen = await rider.next_after(len(screen.from_bots))
     while not any(b.text.startswith("1. ") for b in screen.last.buttons):
