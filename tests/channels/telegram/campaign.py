@@ -31,7 +31,7 @@ SCRIPTS: tuple[tuple[str, ...], ...] = (
         "/start",
         "6 sprockets",
         "help",
-        "it has notches, the wheel is out",
+        "it turns, the wheel is out",
         "!I don’t know",
         "!Back",
         "person",
