@@ -1,5 +1,4 @@
-"""What members do at the counter page, in the same transactions as messages: whoever comes first, here or in a chat, is
-first.
+"""What members do at the counter page, in the same transactions as messages: first come first, here or in a chat.
 
 Rules of this file:
 - whose session it is, is looked up in the transaction that does what they want: who left the staff does nothing more;

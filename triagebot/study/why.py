@@ -1,4 +1,4 @@
-"""`ask --why`: one message and all that the reader made of it, as lines for whoever asks why the bot answered that."""
+"""`ask --why`: one message and all that the reader made of it, as lines that tell why the bot answered that."""
 
 from collections.abc import Iterator
 

@@ -1110,7 +1110,7 @@ staff-label-command = To print a label, on the computer: triagebot staff label {
 label-wanted = for { $day }
 staff-forget-sure = That deletes { $called } and all of { $code }, for good. Write it once more if you mean it.
 staff-forgot = { $code } is deleted.
-staff-forgot-owner = I no longer know whose { $code } is. The case itself belongs to whoever wrote it.
+staff-forgot-owner = I no longer know whose { $code } is. The case itself belongs to the person who wrote it.
 staff-deed-took-in = took in the bike
 staff-deed-seen = saw: { $text }
 

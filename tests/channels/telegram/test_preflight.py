@@ -32,7 +32,7 @@ def group(platform: Telegram, bot: tuple[str, str]) -> Callable[..., int]:
         if topics and rights:
             platform.let_make_topics(made, bot[0])
         if alone:
-            platform.platform.world.groups[made].members.discard(ada)
+            platform.leave(ada, made)
         return made
 
     return make

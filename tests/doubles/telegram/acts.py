@@ -173,6 +173,11 @@ class Phones:
             where.kicked.add(guest.user.id)
             self._status(guest, where, self.person(by), "member", "kicked")
 
+    def leave(self, by: int, group: int) -> None:
+        """Somebody leaves a group that they are in."""
+        with self.platform.lock:
+            self.chat(by, group).members.discard(by)
+
     def migrate(self, by: int, group: int) -> int:
         """A basic group becomes a supergroup with another number, which both chats are told of."""
         with self.platform.lock:

@@ -228,6 +228,9 @@ class Telegram:
     def invite(self, by: Person, group: int, bot: str = "") -> None:
         self.line.do("invite", by=by.id, group=group, bot=bot)
 
+    def leave(self, by: Person, group: int) -> None:
+        self.line.do("leave", by=by.id, group=group)
+
     def throw_out(self, by: Person, group: int, bot: str = "") -> None:
         self.line.do("throw_out", by=by.id, group=group, bot=bot)
 
