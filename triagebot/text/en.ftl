@@ -207,7 +207,7 @@ hold-ask = “{ $name }” is here. Shall I ask them to keep it for you until { 
         [one] They keep tools for a day
        *[other] They keep tools for { $days } days
     } at most.
-hold-none = Sorry, somebody else has just asked for “{ $name }”, and there’s no other.
+hold-none = Sorry, somebody else asked for “{ $name }” first. No other is free.
 hold-agreed = Yes, “{ $tool }” is kept for you until { $until }.
 hold-refused = Sorry, we can’t keep “{ $tool }” for you{ $why ->
         [none] .
@@ -318,7 +318,7 @@ odds-even = One is about as likely as the other.
 odds-two-in-three = Two times in three it’s the first.
 odds-four-in-five = About four times in five it’s the first.
 odds-nine-in-ten = About nine times in ten it’s the first.
-odds-nineteen-in-twenty = About nineteen times in twenty it’s the first.
+odds-nineteen-in-twenty = It’s nearly always the first: 19 times in 20.
 glance-cautions = { $text } { $more ->
         [0] How to avoid it comes with the steps.
         [one] This and 1 more caution come with the steps.
