@@ -36,7 +36,7 @@ def at_once(first: Store, second: Store, do: Callable[[str, Store], None]) -> No
     ("asked", "lost"),
     [
         ("can I come on thursday afternoon", "Sorry, Thursday 5 March, afternoon (15:00 to 17:00) is full."),
-        ("keep me the middle four until tomorrow", "Sorry, somebody else has just asked for “the middle four”"),
+        ("keep me the middle four until tomorrow", "Sorry, somebody else asked for “the middle four” first"),
     ],
 )
 def test_of_two_who_ask_at_once_exactly_one_has_it(tmp_path: Path, asked: str, lost: str) -> None:
