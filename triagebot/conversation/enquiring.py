@@ -73,7 +73,7 @@ def _before(meant: Meaning, enquiry: Enquiry) -> bool:
     if meant.command == "left":
         return enquiry.id in _NOT_LEFT
     if meant.command in _SOFT:
-        return meant.target is None and enquiry.id not in _ABOUT_CHECKING
+        return (meant.target is None or enquiry.id == "other-trouble") and enquiry.id not in _ABOUT_CHECKING
     return enquiry.whole or (meant.command in _DRASTIC and (enquiry.put or enquiry.id == "do-it-for-me"))
 
 

@@ -153,6 +153,27 @@ def test_what_was_named_is_told_of_that(guide: Guide) -> None:
     assert "the small four" in words_of(person.says("which tool do I need?"))
 
 
+@pytest.mark.parametrize("question", [None, "condition", "fitting"])
+def test_a_loose_or_damaged_fitting_is_not_ridden(guide: Guide, question: str | None) -> None:
+    for text in ("can i still ride on it til saturday", "is it ok to ride it like this?", "can I ride it?"):
+        said = words_of(after(guide, standing_at(guide, question), Row(question, text, "")).reply)
+        assert "Don’t ride it with anything loose or damaged there" in said
+        assert "Yes" not in said
+
+
+def test_a_shock_is_not_answered_with_yes(guide: Guide) -> None:
+    text = "could I get an electric shock from the motor if I take the wheel out"
+    said = words_of(after(guide, standing_at(guide, "drive"), Row("drive", text, "")).reply)
+    assert said.startswith("Switch it off and take the battery out")
+    assert "leave it to the shop" in said
+
+
+def test_a_chain_whip_is_named_only_where_one_is_needed(guide: Guide) -> None:
+    row = Row("answered", "do i need a chain whip", "")
+    assert "You need no chain whip" in words_of(after(guide, standing_at(guide, "answered"), row).reply)
+    assert "A chain whip, please" in words_of(after(guide, standing_at(guide, "spin"), Row("spin", row.text, "")).reply)
+
+
 def test_every_word_of_the_glossary_is_explained_and_its_picture_drawn(guide: Guide) -> None:
     known, texts = load_enquiries("en", guide.topic.folder), guide.language("en").texts
     common = guide.language("en").words.common

@@ -35,8 +35,15 @@ def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...
     fastening = _named(scene)
     if fastening is not None and (says := known.says.get(enquiry.id)) is not None:
         return _of_a_fastening(scene, fastening, says, name)
+    if fastening is not None and _unneeded(fastening, known.about.get(enquiry.id, ())):
+        return (Remark(scene.texts(f"{name}.unneeded"), name),)
     words = scene.texts(name, contact=scene.guide.shop.contact.line, shop=_or_the_shop(scene))
     return (Remark(words.strip(), name),)
+
+
+def _unneeded(fastening: Fastening, tools: tuple[str, ...]) -> bool:
+    """Whether this fastening needs none of the tools that are asked about, if any are."""
+    return bool(tools) and {fastening.remover, *fastening.accessories}.isdisjoint(tools)
 
 
 def _of_a_fastening(scene: Scene, fastening: Fastening, says: str, name: str) -> tuple[Block, ...]:

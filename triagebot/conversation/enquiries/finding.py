@@ -93,6 +93,7 @@ class Enquiries:
     pictures: Mapping[str, str]
     tools: Mapping[str, int]
     says: Mapping[str, Says]
+    about: Mapping[str, tuple[str, ...]]
     like: tuple[tuple[str, str], ...]
 
     @cached_property

@@ -20,7 +20,7 @@ class _Table(BaseModel):
 class Ways(_Table):
     """The ways in which people ask one thing: `rows` in a sentence that asks, `stated` in any, `alone` as the whole
     sentence; `orders` in any, and for certain, since they ask for something; `like` are examples, to be found like any
-    other sentence."""
+    other sentence. `about`: the tools that it asks of; where what is known needs none of them, the answer says so."""
 
     rows: tuple[Row, ...] = ()
     stated: tuple[Row, ...] = ()
@@ -28,6 +28,7 @@ class Ways(_Table):
     alone: Patterns = ()
     like: Patterns = ()
     says: Says | None = None
+    about: tuple[str, ...] = ()
 
 
 class Term(_Table):

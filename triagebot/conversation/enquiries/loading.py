@@ -116,6 +116,7 @@ class _Compiler:
             pictures={name: term.picture for name, term in self.topic.glossary.items() if term.picture},
             tools=tools,
             says={name: ways.says for name, ways in tables.items() if ways.says},
+            about={name: ways.about for name, ways in tables.items() if ways.about},
             like=tuple((name, example) for name, ways in tables.items() for example in ways.like),
         )
 
