@@ -107,7 +107,7 @@ def test_a_note_that_nothing_leads_to_is_told(folder: Path, edit: Edit, complain
         "---\ntitle: Coffee\nlanguage: en\nreviewed-on: 2026-10-01\nreviewed-by: treasurer\n---\n", encoding="utf-8"
     )
     assert [row.split(": ", 1)[1] for row in complaints()] == [
-        "nothing leads to this note: name fastenings or answers, or link it from another note"
+        "ought: nothing leads to this note: name fastenings or answers, or link it from another note"
     ]
     edit(NOTE, "## You need", "[Coffee](coffee.md)\n\n## You need")
     assert complaints() == []
@@ -117,7 +117,7 @@ def test_an_unreadable_note_is_told_once_and_not_also_as_missing(edit: Edit, com
     edit(NOTE, "language: en", "languages: en")
     assert sorted(row.split(": ", 1)[1] for row in complaints() if row.startswith(NOTE)) == [
         "language: is missing",
-        "languages: is no key that is known here",
+        "languages: is no key that is known here; did you mean language?",
     ]
     assert not any("no note is about" in row for row in complaints())
 
@@ -137,7 +137,7 @@ def test_faults_of_shape_and_of_substance_are_told_together(edit: Edit, complain
 
 
 def test_a_folder_that_is_not_there_is_told_and_nothing_is_raised(tmp_path: Path, topic: Topic) -> None:
-    assert len(check_shop(tmp_path / "nowhere", topic, date(2026, 11, 25))) == 4
+    assert len(check_shop(tmp_path / "nowhere", topic, date(2026, 11, 25))) == 3
 
 
 def test_reading_a_shop_does_not_load_the_markdown_library() -> None:

@@ -141,7 +141,8 @@ def test_a_part_that_a_note_does_not_have_is_refused(
 def test_what_a_note_shows_and_hands_out(
     folder: Path, edit: Edit, complaints: Complaints, name: str, size: int, markdown: str, said: str | None
 ) -> None:
-    (folder / "notes" / name).write_bytes(b"x" * size)
+    begins = {".png": b"\x89PNG\r\n\x1a\n", ".pdf": b"%PDF-1.7\n"}.get(Path(name).suffix, b"")
+    (folder / "notes" / name).write_bytes(begins + b"x" * (size - len(begins)))
     line = edit(NOTE, "## You need", f"{markdown}\n\n## You need")
     told = complaints()
     if said is None:
