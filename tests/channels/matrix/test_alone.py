@@ -209,7 +209,7 @@ async def test_an_invitation_is_tried_again_and_followed_once(stand: Stand) -> N
     await stand.bring(SyncResult("2", invites=(invite,)))
     await stand.until(lambda: stand.connection.asked.count(("join", "!b")) == 4)
     await stand.delivery.idle()
-    assert len(stand.connection.messages("!b")) == 1
+    assert len(stand.connection.messages("!b", "m.text")) == 1
 
 
 async def test_an_invitation_that_a_crash_cut_off_is_followed_at_the_next_start(
@@ -236,7 +236,8 @@ async def test_an_invitation_that_a_crash_cut_off_is_followed_at_the_next_start(
         connection.bring(SyncResult("2", (words("9 sprockets", "$1"),)))
         await stand.until(lambda there=connection: len(there.synced_from) > 1)  # type: ignore[misc]
         await stand.delivery.idle()
-        assert len(connection.messages("!b")) == greeted
+        assert len(connection.messages("!b", "m.text")) == greeted
+        assert bool(connection.messages("!b")) == bool(greeted), "nor do numbers go to who is not greeted"
         other.stop()
         await running
         await other.close()
