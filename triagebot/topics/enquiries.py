@@ -20,4 +20,8 @@ def enquiry_texts(folder: Path, language: str) -> frozenset[str]:
     table: Mapping[str, Any] = data if isinstance(data, dict) else {}
     differences = [row.get("text", "") for row in table.get("differences") or () if isinstance(row, dict)]
     words = [f"glossary-{name}" for name in (*(table.get("glossary") or {}), *differences)]
-    return frozenset([*words, *(f"enquiry-{name}" for name in table.get("enquiries") or {})])
+    enquiries = table.get("enquiries") or {}
+    unneeded = [
+        f"enquiry-{name}.unneeded" for name, ways in enquiries.items() if isinstance(ways, dict) and ways.get("about")
+    ]
+    return frozenset([*words, *(f"enquiry-{name}" for name in enquiries), *unneeded])
