@@ -145,11 +145,16 @@ questions-left = Most people need about five questions. You’ve answered { $cou
 ## One or two sentences each; the open question follows.
 
 enquiry-open-now = Yes, we’re open until { $until }.
+    .asked-shut = No, we’re open until { $until }.
 enquiry-open-until = We’re open until { $until }.
 enquiry-shut-now = Not just now. { $next }
+    .asked-shut = Yes, just now we’re shut. { $next }
 enquiry-open-on = Yes, on { $day }: { $hours }.
+    .asked-shut = No, on { $day } we’re open: { $hours }.
 enquiry-shut-on = No, we’re shut on { $day }s.
+    .asked-shut = Yes, we’re shut on { $day }s.
 enquiry-closed-on = No, on { $day } we’re shut ({ $reason }).
+    .asked-shut = Yes, on { $day } we’re shut ({ $reason }).
 enquiry-hours = We’re open { $rows }.
 enquiry-hours-row = { $days } { $hours }
 enquiry-never-open = We have no fixed hours.

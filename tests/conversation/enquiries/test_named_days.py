@@ -55,8 +55,10 @@ def test_days_are_those_that_are_meant(words: str, days: list[date]) -> None:
         ("can i come in the day after tomorrow", "Yes, on Tuesday 1 December: 15:00 to 20:00."),
         ("are you open next friday", "Yes, on Friday 4 December: 10:00 to 13:00 and 14:00 to 18:00."),
         ("are you there on sunday morning", "No, we’re shut on Sundays."),
-        ("closed on june 12th?", "No, on Saturday 12 June we’re shut (We are all at the repair fair)."),
+        ("closed on june 12th?", "Yes, on Saturday 12 June we’re shut (We are all at the repair fair)."),
         ("can i drop it off on wednesday the 2nd?", "Yes, on Wednesday 2 December: 10:00 to 13:00"),
+        ("is the shop closed on sunday?", "Yes, we’re shut on Sundays."),
+        ("are you shut on tuesday", "No, on Tuesday 1 December we’re open: 15:00 to 20:00."),
         ("open tomorrow?", "No, we’re shut on Mondays."),
     ],
 )

@@ -132,13 +132,18 @@ def _call(scene: Scene) -> str:
 # --- where and when ---------------------------------------------------------------------------------------------------
 
 
+def _asks_if_shut(known: Enquiries, enquiry: Enquiry) -> bool:
+    """Whether it is asked if the shop is shut: "is it closed on Sunday?", and not "when do you shut?"."""
+    return not known.shut.isdisjoint(enquiry.keys) and known.not_shut.isdisjoint(enquiry.keys)
+
+
 def _open_now(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
-    return shop_hours.now_open(scene.guide, scene.texts, scene.at)
+    return shop_hours.now_open(scene.guide, scene.texts, scene.at, shut=_asks_if_shut(known, enquiry))
 
 
 def _open_day(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
     days = days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
-    return shop_hours.on_days(scene.guide, scene.texts, days)
+    return shop_hours.on_days(scene.guide, scene.texts, days, shut=_asks_if_shut(known, enquiry))
 
 
 def _hours(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
@@ -148,7 +153,7 @@ def _hours(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
 def _holidays(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
     feast = date_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
     if feast is not None:
-        return shop_hours.on_days(scene.guide, scene.texts, [feast])
+        return shop_hours.on_days(scene.guide, scene.texts, [feast], shut=_asks_if_shut(known, enquiry))
     return shop_hours.closed_days(scene.guide, scene.texts, scene.at)
 
 

@@ -40,6 +40,7 @@ SHORT = 6
 #: A part of a sentence with fewer words than this says nothing of the wheel.
 SAYING = 2
 _ANYTHING = re.compile(r".+", re.DOTALL)
+_CLAUSE = re.compile(r"[,:()]| - |–|—")
 _SENTENCE = re.compile(r"(?:[^.?!;\n]|\.(?=\S))+[.?!;\n]*")
 
 
@@ -86,6 +87,8 @@ class Enquiries:
     days: DayWords
     times: Times
     orders: frozenset[str]
+    shut: frozenset[str]
+    not_shut: frozenset[str]
     terms: Mapping[str, int]
     what_is: frozenset[int]
     plain_what_is: frozenset[int]
@@ -108,7 +111,7 @@ Place = tuple[int, int]
 @dataclass(frozen=True, slots=True)
 class Sentence:
     """One sentence: where it stands in the message, its words, and which patterns stand where. `marked`: it begins or
-    ends as questions do; `asks`: that, or it has words of asking in it."""
+    ends as questions do; `behind`: its last clause does; `asks`: that, or it has words of asking in it."""
 
     first: int
     last: int
@@ -116,6 +119,7 @@ class Sentence:
     marked: bool
     places: Mapping[int, tuple[Place, ...]]
     asks: bool
+    behind: bool = False
 
     def part(self, start: int, end: int) -> str:
         """Some of its words."""
@@ -163,7 +167,14 @@ def _sentence(match: "re.Match[str]", known: Enquiries, common: Callable[[str], 
     begins = next((key for key in keys if key not in known.leads), "")
     opened, worded = begins in known.openers, not known.asking.isdisjoint(places)
     put, asks = marked or (opened and worded), marked or opened or worded
-    return Sentence(match.start(), match.end(), keys, put, {k: tuple(v) for k, v in places.items()}, asks)
+    stand = {number: tuple(where) for number, where in places.items()}
+    return Sentence(match.start(), match.end(), keys, put, stand, asks, worded and _ends_asking(match.group(), known))
+
+
+def _ends_asking(text: str, known: Enquiries) -> bool:
+    """Whether its last clause begins as questions do: "a chain whip sounds like a film, what is it"."""
+    *before, last = _CLAUSE.split(text)
+    return bool(before) and next(iter(fold(last).split()), "") in known.openers
 
 
 def _may_be_a_slip(word: str, known: Enquiries, common: Callable[[str], bool]) -> bool:
@@ -231,10 +242,10 @@ def _about_a_word(sentence: Sentence, known: Enquiries) -> Enquiry | None:
     for frame in frames if sentence.asks else ():
         covered = _covered(sentence, (known.terms[term], frame))
         close = _close(sentence, known.terms[term], frame)
-        if not (close or sentence.marked):
+        if not (close or sentence.marked or sentence.behind):
             continue
         if covered and len(_others(sentence, covered, known)) <= (SPARE_CLOSE if close else SPARE):
-            return Enquiry("what-is", term=term, sure=close and frame in known.plain_what_is)
+            return Enquiry("what-is", term=term, sure=(close or sentence.behind) and frame in known.plain_what_is)
     covered = _covered(sentence, (known.terms[term],))
     if sentence.marked and covered and not _others(sentence, covered, known):
         return Enquiry("what-is", term=term, sure=False)

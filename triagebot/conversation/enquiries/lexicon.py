@@ -71,6 +71,8 @@ class EnquiryWords(_Table):
     day_parts: dict[Literal["morning", "afternoon", "evening"], Patterns] = {}
     clock: ClockWords = ClockWords()
     order_words: Patterns = ()
+    shut_words: Patterns = ()
+    not_shut: Patterns = ()
     ordinals: Patterns = ()
     months: tuple[Patterns, ...] = ()
     feasts: dict[str, tuple[int, int]] = {}

@@ -109,6 +109,8 @@ class _Compiler:
             days=self._days(),
             times=Times(self.program.today, self.program.day_parts, self.program.clock),
             orders=_flat(self.program.order_words),
+            shut=_flat(self.program.shut_words),
+            not_shut=_flat(self.program.not_shut),
             terms=terms,
             what_is=frozenset(what_is),
             plain_what_is=frozenset(plain),

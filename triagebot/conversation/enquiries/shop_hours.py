@@ -10,17 +10,18 @@ from triagebot.conversation.wording import habits, listing
 from triagebot.shop import Closure, Span
 from triagebot.topics import Texts
 
-#: So many closed periods are told at once, and so far ahead.
-CLOSURES, AHEAD = 2, timedelta(days=400)
+#: So many closed periods are told at once, and so far ahead; one beyond `NEAR` only if there is no nearer one.
+CLOSURES, AHEAD, NEAR = 2, timedelta(days=400), timedelta(days=150)
 _WEEK = 7
 
 
-def now_open(guide: Guide, texts: Texts, now: datetime) -> str:
-    """Whether the shop is open now, and until when; else when it opens next."""
+def now_open(guide: Guide, texts: Texts, now: datetime, *, shut: bool = False) -> str:
+    """Whether the shop is open now, and until when; else when it opens next. `shut`: asked if it is shut."""
+    asked = ".asked-shut" if shut else ""
     opening = guide.shop.hours.opening_at(now)
     if opening is not None:
-        return texts("enquiry-open-now", until=clock(texts, opening.closes))
-    return texts("enquiry-shut-now", next=opens_next(guide, texts, now))
+        return texts(f"enquiry-open-now{asked}", until=clock(texts, opening.closes))
+    return texts(f"enquiry-shut-now{asked}", next=opens_next(guide, texts, now))
 
 
 def opens_next(guide: Guide, texts: Texts, now: datetime) -> str:
@@ -42,12 +43,12 @@ def visit(guide: Guide, texts: Texts, now: datetime) -> str:
     return texts("enquiry-open-until", until=clock(texts, opening.closes))
 
 
-def on_days(guide: Guide, texts: Texts, days: Sequence[date]) -> str:
-    """When it is open on these days; if on none of them, when it opens after them."""
-    said = [_on_day(guide, texts, day) for day in days]
-    shut = all(not _spans(guide, day) for day in days)
+def on_days(guide: Guide, texts: Texts, days: Sequence[date], *, shut: bool = False) -> str:
+    """When it is open on these days; if on none of them, when it opens after them. `shut`: as above."""
+    said = [_on_day(guide, texts, day, ".asked-shut" if shut else "") for day in days]
+    closed = all(not _spans(guide, day) for day in days)
     behind = datetime.combine(days[-1], time.max, tzinfo=guide.shop.zone)
-    return " ".join([*said, *((opens_next(guide, texts, behind),) if shut else ())]).strip()
+    return " ".join([*said, *((opens_next(guide, texts, behind),) if closed else ())]).strip()
 
 
 def usual_week(guide: Guide, texts: Texts) -> str:
@@ -72,7 +73,8 @@ def closed_days(guide: Guide, texts: Texts, now: datetime) -> str:
     coming = [row for row in guide.shop.hours.closures if row.last >= day and row.first <= day + AHEAD]
     if not coming:
         return texts("enquiry-no-closed-days")
-    return " ".join(_closure(texts, row) for row in coming[:CLOSURES])
+    near = [row for row in coming if row.first <= day + NEAR] or coming[:1]
+    return " ".join(_closure(texts, row, day) for row in near[:CLOSURES])
 
 
 def hours(texts: Texts, spans: Sequence[Span]) -> str:
@@ -91,14 +93,14 @@ def day_name(texts: Texts, day: date) -> str:
     return str(format_date(day, "EEEE d MMMM", locale=habits(texts)))
 
 
-def _on_day(guide: Guide, texts: Texts, day: date) -> str:
+def _on_day(guide: Guide, texts: Texts, day: date, asked: str) -> str:
     spans = _spans(guide, day)
     if spans:
-        return texts("enquiry-open-on", day=day_name(texts, day), hours=hours(texts, spans))
+        return texts(f"enquiry-open-on{asked}", day=day_name(texts, day), hours=hours(texts, spans))
     closure = next((row for row in guide.shop.hours.closures if row.first <= day <= row.last), None)
     if closure is not None:
-        return texts("enquiry-closed-on", day=day_name(texts, day), reason=closure.reason)
-    return texts("enquiry-shut-on", day=_weekday(texts, day.weekday()))
+        return texts(f"enquiry-closed-on{asked}", day=day_name(texts, day), reason=closure.reason)
+    return texts(f"enquiry-shut-on{asked}", day=_weekday(texts, day.weekday()))
 
 
 def _spans(guide: Guide, day: date) -> tuple[Span, ...]:
@@ -106,8 +108,12 @@ def _spans(guide: Guide, day: date) -> tuple[Span, ...]:
     return () if closed else guide.shop.hours.week[day.weekday()]
 
 
-def _closure(texts: Texts, row: Closure) -> str:
-    first, last = (str(format_date(day, "d MMMM", locale=habits(texts))) for day in (row.first, row.last))
+def _closure(texts: Texts, row: Closure, today: date) -> str:
+    """A closed period; the year is named where it is not this one."""
+    first, last = (
+        str(format_date(day, "d MMMM" if day.year == today.year else "d MMMM y", locale=habits(texts)))
+        for day in (row.first, row.last)
+    )
     name = "enquiry-closed-day" if row.first == row.last else "enquiry-closed-days"
     return texts(name, first=first, last=last, reason=row.reason)
 
