@@ -78,7 +78,7 @@ def next_step(
     readings = tuple(reading for reading in readings if reading.question in topic.questions)
     latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
-    view = View(latest, _likeliest_traits(topic, readings), mentioned)
+    view = View(latest, likeliest_traits(topic, readings), mentioned)
     candidates, enablers = _candidates(topic, view, readings, asked, barred)
     odd = odd_one_out(topic.model, readings)
     worth = _plan(topic, readings, candidates, odd)
@@ -183,7 +183,7 @@ def leading_traits(topic: Topic, decision: Decision) -> frozenset[str]:
     return frozenset(trait for remover in named if remover for trait in topic.removers[remover].traits)
 
 
-def _likeliest_traits(topic: Topic, readings: Sequence[Reading]) -> frozenset[str]:
+def likeliest_traits(topic: Topic, readings: Sequence[Reading]) -> frozenset[str]:
     """Traits of the remover that the likeliest fastening needs."""
     model = topic.model
     remover = topic.fastenings[model.fastenings[int(belief(model, readings).argmax())]].remover
@@ -295,8 +295,10 @@ def follow_up(
     if decision.kind == "person":
         return None
     if decision.kind == "look-alike":
+        view = View(latest_choices(readings), leading_traits(topic, decision), mentioned)
         by_hand = try_by_hand(topic, decision)
-        if by_hand is not None and by_hand not in barred and not asked.get(by_hand):
+        open_now = (q.id for q, guards in askable(topic) if all(holds(guard, view) for guard in guards))
+        if by_hand is not None and by_hand in open_now and by_hand not in barred and not asked.get(by_hand):
             return by_hand
     open_ones = _open_obstacles(topic, decision, readings, asked, mentioned, barred)
     return next((question for question in open_ones if not touched or question in mentioned), None)

@@ -27,7 +27,14 @@ from triagebot.conversation.case import Case, Standing, follow
 from triagebot.conversation.events import Adopted, Asked, Concluded, Event, LeftSteps, Reason, Remarked
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import CONFIRMING, Position, View, move
-from triagebot.conversation.policy import NextStep, follow_up, latest_choices, leading_traits, next_step
+from triagebot.conversation.policy import (
+    NextStep,
+    follow_up,
+    latest_choices,
+    leading_traits,
+    likeliest_traits,
+    next_step,
+)
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import listing, said, shown
@@ -277,7 +284,9 @@ class Scene:
         the new state is added, and what there is to say on entering it is said."""
         now, topic = self.case.now, self.guide.topic
         step = self.step or self.decide()
-        view = View(latest_choices(now.readings), leading_traits(topic, step.decision), now.mentioned)
+        # A question may be asked for what leads alone, or for what was decided on: either opens its guard.
+        leading = leading_traits(topic, step.decision) | likeliest_traits(topic, now.readings)
+        view = View(latest_choices(now.readings), leading, now.mentioned)
         state = now.state
         if now.at("choosing", "confirming") is not None:
             now = now.without({"choosing", "confirming"})
