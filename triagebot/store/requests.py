@@ -94,10 +94,6 @@ class Requests:
         theirs = _ROWS.where(requests.c.case_id == case, requests.c.state.in_(states))
         return self._all(theirs.order_by(requests.c.id))
 
-    def agreed_on(self, day: str) -> tuple[Request, ...]:
-        """The visits of a day that were agreed to."""
-        return self._all(_ROWS.where(requests.c.kind == "visit", requests.c.day == day, requests.c.state == "yes"))
-
     def answer(self, number: int, state: Literal["yes", "no"], now: datetime) -> bool:
         """A member answers; gives whether nobody had: of two at once, one does."""
         which = (requests.c.id == number, requests.c.state == "asked")
