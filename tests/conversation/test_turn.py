@@ -236,6 +236,17 @@ def test_what_is_asked_beside_an_answer_stays_open_when_something_else_is_told(g
     assert (person.reply.status, person.case.now.question) == ("answer", None)
 
 
+def test_what_is_asked_of_the_likeliest_kind_may_be_asked_while_nothing_is_decided(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    dont_know = "I'm hopeless at measuring, no idea"
+    said = ("I've got six", "it's dismounted already", "I see twelve in the circle", "still", dont_know, "Fennadale")
+    for words in said:
+        person.says(words)
+    question = person.says(dont_know).question
+    assert question is not None
+    assert question.id == "freewheel-tool"
+
+
 def test_a_pending_proposal_survives_small_talk(begun: ScriptedPerson) -> None:
     begun.says("2.3 mm")
     for text in ("hello", "thanks", "why", "help", "how do I check?", "blub"):

@@ -78,7 +78,7 @@ def next_step(
     readings = tuple(reading for reading in readings if reading.question in topic.questions)
     latest = latest_choices(readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
-    view = View(latest, likeliest_traits(topic, readings), mentioned)
+    view = View(latest, likeliest_traits(topic, belief(topic.model, readings)), mentioned)
     candidates, enablers = _candidates(topic, view, readings, asked, barred)
     odd = odd_one_out(topic.model, readings)
     worth = _plan(topic, readings, candidates, odd)
@@ -183,10 +183,9 @@ def leading_traits(topic: Topic, decision: Decision) -> frozenset[str]:
     return frozenset(trait for remover in named if remover for trait in topic.removers[remover].traits)
 
 
-def likeliest_traits(topic: Topic, readings: Sequence[Reading]) -> frozenset[str]:
-    """Traits of the remover that the likeliest fastening needs."""
-    model = topic.model
-    remover = topic.fastenings[model.fastenings[int(belief(model, readings).argmax())]].remover
+def likeliest_traits(topic: Topic, shares: Array) -> frozenset[str]:
+    """Traits of the remover that the likeliest fastening needs, by the shares of the fastenings."""
+    remover = topic.fastenings[topic.model.fastenings[int(shares.argmax())]].remover
     return frozenset(topic.removers[remover].traits) if remover else frozenset()
 
 

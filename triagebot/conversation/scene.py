@@ -285,7 +285,7 @@ class Scene:
         now, topic = self.case.now, self.guide.topic
         step = self.step or self.decide()
         # A question may be asked for what leads alone, or for what was decided on: either opens its guard.
-        leading = leading_traits(topic, step.decision) | likeliest_traits(topic, now.readings)
+        leading = leading_traits(topic, step.decision) | likeliest_traits(topic, step.shares)
         view = View(latest_choices(now.readings), leading, now.mentioned)
         state = now.state
         if now.at("choosing", "confirming") is not None:
