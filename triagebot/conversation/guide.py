@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from babel import Locale
+
 from triagebot.conversation.understanding import Setting, Words, load_words
 from triagebot.shop import Shop
 from triagebot.topics import Question, Texts, Topic, handing_over, languages, load_texts, taught
@@ -34,6 +36,11 @@ class Guide:
     def language(self, code: str) -> Language:
         """The language by its code, else the shop's own, else the first there is."""
         return self.spoken.get(code) or self.spoken.get(self.shop.language) or next(iter(self.spoken.values()))
+
+    @cached_property
+    def own_names(self) -> dict[str, str]:
+        """The languages by their codes, each called what its speakers call it."""
+        return {each: Locale.parse(each, sep="-").get_display_name() or each for each in self.spoken}
 
     @cached_property
     def barred(self) -> frozenset[str]:

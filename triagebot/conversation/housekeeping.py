@@ -5,7 +5,7 @@ nothing, it only says that everything is to go (it remarks "erase"), and the cal
 """
 
 from triagebot.conversation.events import Remarked, Spoke
-from triagebot.conversation.scene import KEPT, Scene, own_names
+from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.visiting import ask_them, dont_ask
 from triagebot.shop import fold
@@ -59,7 +59,7 @@ def stay(scene: Scene, meant: Meaning, text: str) -> None:
 def language(scene: Scene, meant: Meaning, text: str) -> None:
     """Asks which, where there are several."""
     if len(scene.guide.spoken) == 1:
-        (name,) = own_names(scene.guide.spoken).values()
+        (name,) = scene.guide.own_names.values()
         _aside(scene, "language-one", text, "language-one", language=name)
         return
     scene.fire("language", lambda _: Remarked(scene.at, "language", text[:KEPT]))
@@ -77,7 +77,7 @@ def named_language(scene: Scene, text: str) -> str | None:
     if scene.case.now.confirming != "language":
         return None
     said = fold(text).strip(" .!")
-    names = own_names(scene.guide.spoken)
+    names = scene.guide.own_names
     return next((each for each, name in names.items() if said in (each.lower(), fold(name))), None)
 
 

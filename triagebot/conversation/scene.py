@@ -4,11 +4,9 @@ An old case is brought up to the topic as it is now: answers to questions that s
 dropped, and the person is told how many; a question that was open stays open; what was reached is found anew.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-
-from babel import Locale
 
 from triagebot.conversation import outcome, steps
 from triagebot.conversation.blocks import (
@@ -363,17 +361,9 @@ class Scene:
 
     def list_languages(self) -> None:
         """Which languages there are, each by its own name."""
-        names = own_names(self.guide.spoken)
+        names = self.guide.own_names
         self.say("language", languages=", ".join(names.values()))
         self.offers = tuple(Choice(f"{SPEAK}{each}", name) for each, name in names.items())
-
-
-def own_names(languages: Iterable[str]) -> dict[str, str]:
-    """Languages by their codes, each called what its speakers call it."""
-    return {each: Locale.parse(each, sep="-").get_display_name() or each for each in languages}
-
-
-# --- an old case ------------------------------------------------------------------------------------------------------
 
 
 def catch_up(scene: Scene) -> None:
