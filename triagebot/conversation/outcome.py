@@ -1,9 +1,9 @@
 """The end of a conversation in blocks, at a glance.
 
 Rules of this file:
-- the first message of an outcome is read at a glance (`MOST_WORDS`, `MOST_CHARACTERS`), in this order: what it is and
-  how sure, one line of warning, the remover and which way it loosens, the shop's note, the code, what can be asked
-  next;
+- the first message of an outcome is read at a glance (`MOST_WORDS`, `MOST_CHARACTERS`), in this order: a short echo,
+  what it is and how sure, one line of warning, the remover and which way it loosens, the shop's note, the code, what
+  can be asked next;
 - all the rest is told when it is asked for (`at_hand`), and stands on the card and in the note;
 - what somebody told that speaks against the answer is no reason for it, and is said to be looked at once more.
 """
@@ -46,6 +46,8 @@ from triagebot.topics.schema import ShopReferral
 NAMED = ("answer", "look-alike")
 #: How long the first message of an outcome is at most, with what is offered and without links.
 MOST_WORDS, MOST_CHARACTERS = 120, 900
+#: Of how many words an echo is that stands before an outcome.
+MOST_ECHOED = 8
 #: What can be asked next, by outcome.
 ANSWERED = ("steps", "cautions", "why", "needs", "price", "refit", "buying", "shop")
 TWO_KINDS = ("how-to-tell", "cautions", "why", "shop")
@@ -217,18 +219,19 @@ def person(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
 
 
 def first_of_all(outcome: tuple[Block, ...], before: Sequence[Block]) -> tuple[Block, ...]:
-    """The outcome goes before what else is said in its turn; the echo of what was told is left out where the message
-    would be too long to read at a glance, since "why" tells the same."""
+    """The outcome goes before what else is said in its turn, but for who speaks from now on and a short echo. A longer
+    one is left out, since "why" tells the same, and so is what else is long where it could not be read at a glance."""
     ends = tuple(block for block in outcome if isinstance(block, Picture | Offers))
     glance = tuple(block for block in outcome if not isinstance(block, Picture | Offers))
     speaker = tuple(b for b in before if isinstance(b, Remark) and b.about.startswith(_WHO_SPEAKS))
-    glance, before = (*speaker, *glance), [b for b in before if b not in speaker]
-    whole = (*glance, *before, *ends)
-    words, characters = length_of(whole)
-    if words <= MOST_WORDS - _CARD_WORDS and characters <= MOST_CHARACTERS - _CARD_CHARACTERS:
-        return whole
-    kept = (b for b in before if not isinstance(b, Understood) and not (isinstance(b, Remark) and b.about in _LONG))
-    return (*glance, *kept, *ends)
+    echoes = tuple(block for block in before if isinstance(block, Understood))
+    rest = tuple(block for block in before if block not in speaker and not isinstance(block, Understood))
+    head = (*speaker, *(echoes if length_of(echoes)[0] <= MOST_ECHOED else ()), *glance)
+    words, characters = length_of((*head, *rest, *ends))
+    if words > MOST_WORDS - _CARD_WORDS or characters > MOST_CHARACTERS - _CARD_CHARACTERS:
+        rest = tuple(b for b in rest if not (isinstance(b, Remark) and b.about in _LONG))
+        head = (*speaker, *glance)
+    return (*head, *rest, *ends)
 
 
 # --- parts of it ------------------------------------------------------------------------------------------------------
