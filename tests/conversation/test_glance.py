@@ -241,3 +241,17 @@ def test_an_outcome_is_kept_and_read_again(guide: Guide) -> None:
     for fastening in with_removers(guide)[:2]:
         reply = reached(guide, fastening)
         assert from_data(json.loads(json.dumps(to_data(reply)))).blocks == reply.blocks
+
+
+def test_what_is_told_after_a_person_is_to_look_is_a_few_words_too(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("5 cogs, middle stays still", "a ring with notches round the outside edge", "16 of them")
+    assert person.reply.status == "person"
+    for text in ("44 mm", "axle nuts", "6 sprockets"):
+        reply = person.says(text)
+        assert reply.status == "person"
+        assert reply.of(Finding, CaseCode) == ()
+        assert len(plain(replace(reply, blocks=reply.said)).split()) <= 40
+        assert "still takes one of us" in plain(reply)
+    person.says("oh wait, it has 12 splines, 23 mm")
+    assert person.reply.status == "question", "what was told may be reason enough to ask on"

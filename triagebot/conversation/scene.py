@@ -260,12 +260,13 @@ class Scene:
     def conclude(self, step: NextStep) -> None:
         kind = "person" if step.referral is not None else step.decision.kind
         state = next(s.id for s in self.guide.topic.flow.states if s.outcome == kind)
-        reason: Reason = self._reason(step) if kind == "person" else ""
+        reason: Reason = self.reason(step) if kind == "person" else ""
         named = outcome.leading(self.guide, step, step.decision) if kind in outcome.NAMED else ()
         ids = tuple(row.id for row in named)
         self.fire("conclude", lambda state: Concluded(self.at, kind, state, reason, ids), state)
 
-    def _reason(self, step: NextStep) -> Reason:
+    def reason(self, step: NextStep) -> Reason:
+        """Why a person must look."""
         if step.referral is not None:
             return "referral"
         model = self.guide.topic.model

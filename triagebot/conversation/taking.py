@@ -14,7 +14,7 @@ from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import either, listing, said
-from triagebot.identify import UnsureReading
+from triagebot.identify import Decision, UnsureReading
 
 #: A message that says nothing besides its facts.
 NOTHING_ELSE = Meaning()
@@ -39,6 +39,11 @@ def take(
     _left_out(scene, meant)
     if before.outcome in outcome.NAMED and facts:
         _after_the_end(scene, before, facts)
+        return
+    if before.outcome == "person" and facts and _still_for_a_person(scene, before):
+        scene.conclude(scene.decide())
+        scene.say("person-stays", code=scene.case.code)
+        scene.offer_more()
         return
     warnings = _early_warnings(scene, before)
     if warnings and scene.decide().question is not None:
@@ -134,6 +139,18 @@ def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> N
         scene.say("still-stands", tool=_in_short(scene, step))
     scene.offer_more()
     scene.follow_up_on(step, before)
+
+
+def _still_for_a_person(scene: Scene, before: Standing) -> bool:
+    """Whether a person must look for the same reason as `before`, at the same kind, and nobody asked for one."""
+    step = scene.decide()
+    if step.question is not None or (step.decision.kind != "person" and step.referral is None):
+        return False
+    was = next_step(scene.guide.topic, before.readings, before.asks, before.mentioned, scene.guide.barred)
+    if scene.reason(step) != before.reason or step.referral != was.referral:
+        return False
+    kinds = [outcome.leading(scene.guide, each, Decision("person", (), 0.0))[0].id for each in (step, was)]
+    return kinds[0] == kinds[1] or before.reason == "doubt"
 
 
 def _ends(scene: Scene, step: NextStep) -> tuple[str, tuple[str, ...]]:

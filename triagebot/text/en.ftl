@@ -400,6 +400,7 @@ what-next-look-alike = Never force either tool.
 what-next-person = Bring the wheel in. A photo straight from the front helps.
 what-next-bike = Bring the whole bike in.
 rest-stays = The rest stands.
+person-stays = That’s on your case { $code } now. It still takes one of us to look at it.
 person-again = A person will look at it, as I said. You can reach them here: { $contact }
 person-asked = All right, a person will help you.
 person-doubt = I can’t tell for sure, and I won’t guess: the wrong tool ruins the fitting. One of us should see it.
