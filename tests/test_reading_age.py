@@ -117,9 +117,11 @@ def test_every_text_of_the_program_is_read_at_eleven() -> None:
 
 
 def test_the_greeting_is_short_and_plain() -> None:
-    said = greet(GUIDE, open_case(GUIDE, "AAA-001", "en", START), START).reply.of(Remark)
+    reply = greet(GUIDE, open_case(GUIDE, "AAA-001", "en", START), START).reply
+    said, asked = reply.of(Remark), reply.question
     assert [block.about for block in said] == ["greeting"]
-    assert len(said[0].text.split()) <= GREETING_WORDS
+    assert asked is not None
+    assert len(said[0].text.split()) + len(asked.text.split()) <= GREETING_WORDS
     assert reading_age(said[0].text) <= ALL
 
 

@@ -13,6 +13,7 @@ from typing import cast
 from triagebot.conversation import mentoring, outcome, steps
 from triagebot.conversation.blocks import Advice, Block, Direction, Hazard, Reasons, Remark, SeparatingCheck
 from triagebot.conversation.case import Case
+from triagebot.conversation.events import Remarked
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import Scene, catch_up
@@ -90,6 +91,19 @@ def hinted(scene: Scene, meant: Meaning, text: str) -> Meaning | None:
         if known:
             return Meaning(facts=known)
     return None
+
+
+def misplaced(scene: Scene, text: str) -> str | None:
+    """The text for what is said at a moment when there is nothing of the sort to say ("done" before anything was), once
+    in a row. None for any other message."""
+    now = scene.case.now
+    if now.puzzle is not None or (now.outcome is None) == (now.question is None):
+        return None
+    table = "too-early" if now.outcome is None else "afterwards"
+    said = phrasebook(scene.case.language, table).exactly(text, _words(scene))
+    last = next((event for event in reversed(scene.case.events) if isinstance(event, Remarked)), None)
+    name = f"too-early-{said}" if now.outcome is None else f"afterwards-{said}"
+    return None if said is None or (last is not None and last.what == name) else name
 
 
 def _stands(scene: Scene) -> bool:

@@ -18,6 +18,11 @@ def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
     if asking.is_asked(scene, text) and asking.answered(scene, text):
         scene.stand_still()
         return
+    if (misplaced := at_hand.misplaced(scene, text)) is not None:
+        scene.remark(misplaced, text)
+        scene.say(_for_the_outcome(scene, misplaced))
+        scene.keep_open()
+        return
     scene.remark("not-understood", text)
     missed = scene.case.missed
     scene.say(_what_was_missed(scene, meant, missed), contact=scene.guide.shop.contact.line)
@@ -28,6 +33,12 @@ def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
     if missed >= 2:
         scene.say("offer-person")
     scene.stand_still()
+
+
+def _for_the_outcome(scene: Scene, name: str) -> str:
+    """A text as it is said where a case ended so, if that is said otherwise."""
+    reached = scene.case.now.outcome or ""
+    return f"{name}.{reached}" if reached and scene.texts.has(name, reached) else name
 
 
 def _what_was_missed(scene: Scene, meant: Meaning, missed: int) -> str:

@@ -29,7 +29,7 @@ from triagebot.conversation.blocks import (
     WhatNext,
 )
 from triagebot.conversation.case import Case
-from triagebot.conversation.events import Concluded
+from triagebot.conversation.events import Concluded, Stepped
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import NextStep, latest_choices, obstacles, ranked
 from triagebot.conversation.reply import Result, length_of
@@ -198,11 +198,11 @@ def person(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
     if referral is not None:
         cautions = list(dict.fromkeys([*cautions, referral.caution]))
     links = notes(guide, case, [fastening] if known else [unknown(guide)])
-    reason, refers = case.now.reason or "doubt", f"referral-{referral.question}-{referral.choice}" if referral else ""
+    refers = f"referral-{referral.question}-{referral.choice}" if referral else ""
     next_text = "what-next-bike" if chosen else "what-next-person"
     blocks: tuple[Block, ...] = (
         Finding(
-            texts(f"person-{reason}", fastening=at_a_glance(texts, fastening)),
+            texts(_why_a_person(texts, case), fastening=at_a_glance(texts, fastening)),
             "person",
             (fastening.id,) if known else (),
         ),
@@ -302,6 +302,14 @@ def brought_in(guide: Guide, case: Case, step: NextStep) -> Fastening:
     damaged = case.now.reason == "referral" and not isinstance(_referral(guide, case), ShopReferral)
     damaged |= case.now.reason == "stuck"
     return leading(guide, step, Decision("person", (), 0.0))[0] if damaged else unknown(guide)
+
+
+def _why_a_person(texts: Texts, case: Case) -> str:
+    """The text that says why a person must look; at a step, by what went wrong there."""
+    wrong = next((event.exit for event in reversed(case.events) if isinstance(event, Stepped)), "")
+    if case.now.reason == "stuck" and wrong and texts.has("person-stuck", wrong):
+        return f"person-stuck.{wrong}"
+    return f"person-{case.now.reason or 'doubt'}"
 
 
 def _referral(guide: Guide, case: Case) -> Referral | None:

@@ -91,6 +91,10 @@ def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:
         scene.fire("leave", lambda state: LeftSteps(scene.at, state), scene.case.now.without({"guided"}).state)
         scene.say("steps-left", code=scene.case.code)
         scene.offer_more()
+    elif said == "hurt":
+        scene.remark(said, text)
+        scene.say("steps-hurt")
+        scene.offer_more()
     elif said == "do-not-have":
         scene.remark(said, text)
         _where_it_is(scene, on)

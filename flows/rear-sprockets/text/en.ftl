@@ -3,7 +3,7 @@
 ### British spelling, plain trade words, no maker's name. Facts come from the catalogue and its sources.
 
 topic-name = Rear sprockets
-topic-purpose = I find out what holds your rear sprockets on, and which remover takes them off safely.
+topic-purpose = I find out which tool takes your rear sprockets off safely.
 
 
 ## Questions
@@ -29,8 +29,8 @@ question-drive = Can the bike roll along while your feet stay still? On a fixed 
         Is the wheel out? Hold it and turn the sprocket backwards. If the sprocket won’t turn by itself, it’s fixed.
     .name = whether the bike coasts
 
-question-spin = With the wheel out of the bike, hold it still and spin the sprockets backwards. Look only at the innermost fitting, right next to the axle and its locknut. Does it turn with the sprockets, or does it stay still?
-    .short = Spun backwards, does the innermost fitting turn with the sprockets, or does it stay still?
+question-spin = With the wheel out of the bike, hold the tyre and spin the sprockets backwards. Watch the innermost ring, right next to the axle and its locknut. Does it turn with them, or stay still?
+    .short = Spun backwards, does the ring next to the axle turn with the sprockets, or stay still?
     .again = Let me check the spin another way. Put a dot of pen or tape on the innermost fitting, by the axle, and spin the sprockets backwards again. Does the dot go round, or stay where it is?
     .how =
         1. Stand the wheel on the floor, out of the bike, sprockets towards you.
@@ -85,7 +85,7 @@ question-size = How wide is the fitting, in mm, where the remover goes? Measure 
     .said = it measures { $value }
     .brief = { $value }
 
-question-sprockets = How many sprockets are there at the back? Sprockets (cogs) are the toothed wheels that the chain runs on.
+question-sprockets = How many sprockets (cogs) are there at the back?
     .short = How many sprockets are there at the back?
     .again = Let’s check the sprockets once more. Start at the biggest, by the spokes, and touch each one on the way out to the smallest. How many did you touch?
     .how =
@@ -632,6 +632,7 @@ glossary-clockwise = Clockwise is the way a clock’s hands go: at the top, to t
 glossary-seized = Seized means stuck fast: rust or dirt holds it, and nothing moves.
 glossary-worn = Worn means the edges have gone round, so a tool can’t push against them.
 glossary-diameter = The diameter is how wide a round thing is, straight across through the middle.
+glossary-across-flats = Across flats is how wide a nut is, from one flat side to the one facing it. It’s the size of spanner that fits.
 glossary-newton-metre = N·m says how hard to turn. 40 N·m is a pull of about 14 kg at the end of a 30 cm handle.
 glossary-torque = Torque is how hard you turn something. It’s given in N·m, and a special spanner measures it.
 glossary-vice = A vice is a clamp bolted to a bench. It holds the remover while you turn the wheel.
@@ -657,6 +658,8 @@ enquiry-shortcut-oil = Oil helps only if nothing moves: put a little on the thre
 enquiry-no-chain-whip = A chain whip, please: an old chain or a rag slips, and the teeth cut your hand. Borrow one from us. { $shop }
     .unneeded = You need no chain whip for this one: the tool turns it all at once. Hold the wheel by its rim or tyre.
 enquiry-shortcut-impact = No impact gun, please. It hammers the tool out and breaks the edges. A long handle and a steady pull do it. { $shop }
+enquiry-spanner-for-tool = One that sits snugly on the flats of the tool: measure straight across them. The handle should be 30 cm or more. A bench vice does it too.
+    .unneeded = You need no spanner for this one: the tool is its own handle.
 enquiry-longer-lever = A handle of 30 cm or a bit more is fine if the tool is clamped and can’t slip. Never stand or jump on it. { $shop }
 enquiry-nearly-fits = Only the tool that really fits. One that nearly fits slips, ruins the edges and hurts your hand. { $shop }
 enquiry-danger = It can be done safely if you take it slowly. A tool can slip, teeth cut, and a wire ring can fly: wear gloves, and glasses for the ring. I’ll tell you each danger at its step.

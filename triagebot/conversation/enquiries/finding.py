@@ -84,6 +84,7 @@ class Enquiries:
     fillers: frozenset[str]
     vocabulary: frozenset[str]
     words: frozenset[str]
+    asked_about: frozenset[str]
     days: DayWords
     times: Times
     orders: frozenset[str]
@@ -155,7 +156,7 @@ def find_enquiry(text: str, known: Enquiries, common: Callable[[str], bool]) -> 
 def _sentence(match: "re.Match[str]", known: Enquiries, common: Callable[[str], bool]) -> Sentence:
     words = fold(match.group()).split()[:MOST_WORDS]
     strange = [word for word in words if _may_be_a_slip(word, known, common)][:MOST_MENDED]
-    mended = {word: _mended(word, known.vocabulary) for word in strange}
+    mended = {word: _mended(word, known.vocabulary, known.asked_about) for word in strange}
     keys = tuple(mended.get(word, word) for word in words)
     numbers = [key.isdigit() for key in keys]
     places: dict[int, list[Place]] = {}
@@ -181,17 +182,17 @@ def _may_be_a_slip(word: str, known: Enquiries, common: Callable[[str], bool]) -
     return ONE_SLIP <= len(word) <= 20 and word.isalpha() and word not in known.vocabulary and not common(word)
 
 
-def _mended(word: str, vocabulary: frozenset[str]) -> str:
-    """The known word that this one is a slip of the finger away from, else the word itself."""
+def _mended(word: str, vocabulary: frozenset[str], asked_about: frozenset[str] = frozenset()) -> str:
+    """The known word that this one is a slip of the finger away from, else the word itself; of two that are as near,
+    one that is in the glossary."""
     from rapidfuzz import process
     from rapidfuzz.distance import OSA
 
     near = [k for k in vocabulary if k[0] == word[0] and abs(len(k) - len(word)) <= 2 and len(k) >= ONE_SLIP]
     moved = [known for known in near if sorted(known) == sorted(word)]  # letters that changed places go first
-    best = process.extractOne(
-        word, sorted(moved or near), scorer=OSA.distance, score_cutoff=1 + (len(word) >= TWO_SLIPS)
-    )
-    return str(best[0]) if best is not None else word
+    most = 1 + (len(word) >= TWO_SLIPS)
+    found = process.extract(word, moved or near, scorer=OSA.distance, score_cutoff=most, limit=None)
+    return min(found, key=lambda row: (row[1], row[0] not in asked_about, row[0]), default=(word,))[0]
 
 
 def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:

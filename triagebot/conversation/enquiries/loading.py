@@ -106,6 +106,7 @@ class _Compiler:
             fillers=_flat(self.program.fillers),
             vocabulary=frozenset(word for word in self.words if word.isalpha() and len(word) >= 4),
             words=frozenset(self.words),
+            asked_about=frozenset(word for term in self.topic.glossary.values() for word in term.words),
             days=self._days(),
             times=Times(self.program.today, self.program.day_parts, self.program.clock),
             orders=_flat(self.program.order_words),
