@@ -26,6 +26,7 @@ def two_tongues(folder: Path) -> Guide:
         for old, new in (
             ("How do I check?", "Wie prüfe ich das?"),
             ("How many sprockets (cogs) are there at the back?", "Wie viele Ritzel sind hinten?"),
+            ("How many sprockets are there at the back?", "Wie viele Ritzel sind hinten?"),
             ("telegram-menu-case = Your case code", "telegram-menu-case = Dein Fallzeichen"),
             ("In the picture:", "Im Bild:"),
         ):
