@@ -2,9 +2,12 @@
 
 Rules of this file:
 - words that always work go before an enquiry, but "what is a spline?" is answered before "how do I check?";
-- what is said of the wheel beside an enquiry counts, after the answer. A question gives no reading by itself;
+- what is said of the wheel beside an enquiry, in other sentences or clauses than the one that asks, counts after the
+  answer. A question gives no reading by itself;
 - an enquiry found only by its likeness to an example gives way to everything else that was understood.
 """
+
+from dataclasses import replace
 
 from triagebot.conversation import asking, outcome, visiting
 from triagebot.conversation.blocks import Block
@@ -12,7 +15,8 @@ from triagebot.conversation.case import ASKED
 from triagebot.conversation.enquiries import Enquiries, Enquiry, find_enquiry, load_enquiries
 from triagebot.conversation.enquiries.answers import answer
 from triagebot.conversation.scene import Scene
-from triagebot.conversation.understood import Command, Meaning
+from triagebot.conversation.understanding import Setting, understand
+from triagebot.conversation.understood import Command, Fact, Meaning
 from triagebot.identify import UnsureReading
 from triagebot.shop import fold
 
@@ -36,16 +40,43 @@ _NOTES_FIRST = frozenset({"buy-part"})
 _NOTES_TOO = frozenset({"what-to-buy"})
 
 
-def enquired(scene: Scene, text: str, meant: Meaning) -> tuple[Enquiry, Enquiries] | None:
-    """What is asked in a message that was understood so, if it is answered here."""
+def enquired(
+    scene: Scene, text: str, meant: Meaning, setting: Setting, *, curt: bool = False
+) -> tuple[Enquiry, Enquiries] | None:
+    """What is asked in a message that was understood so, if it is answered here; in one so `curt` that it may only
+    tell, what is asked in a part of its own."""
     known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
     words = scene.guide.language(scene.case.language).words
     enquiry = find_enquiry(text, known, words.common)
     if enquiry is None or (enquiry.id == "again" and scene.case.now.outcome in outcome.NAMED):
         return None
-    if meant.language is not None or not _stands(meant, enquiry):
+    apart = bool(_outside(setting, enquiry, meant))
+    if curt and not (apart and enquiry.sure and (enquiry.id == "what-is" or enquiry.worth >= ASKED_OUT)):
+        return None
+    if meant.language is not None or not _stands(meant, enquiry, apart):
         return None
     return enquiry, known
+
+
+def beside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> Meaning:
+    """What a message says of the wheel beside what it asks: in other sentences and clauses."""
+    rest = understand(enquiry.rest, setting) if enquiry.rest else Meaning()
+    outside = _outside(setting, enquiry, meant)
+    known = {fact.reading.question for fact in outside}
+    facts = (*outside, *(fact for fact in rest.facts if fact.reading.question not in known))
+    asked_back = (p for p in meant.puzzles if p.proposed is not None and p.question == setting.open_question)
+    puzzles = tuple(asked_back) if enquiry.own and enquiry.put and not facts else ()
+    told = replace(rest, facts=facts, puzzles=puzzles)
+    return Meaning() if facts and only_unsure(told) else told
+
+
+def _outside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> tuple[Fact, ...]:
+    """The facts of a message that the part which asks something does not tell."""
+    if not enquiry.own:
+        return ()
+    asked = {fact.reading.question for fact in understand(enquiry.own, setting).facts}
+    told = tuple(fact for fact in meant.facts if fact.reading.question not in asked)
+    return () if all(isinstance(fact.reading, UnsureReading) for fact in told) else told
 
 
 def asked_before_a_visit(scene: Scene, text: str) -> tuple[Enquiry, Enquiries] | None:
@@ -57,14 +88,18 @@ def asked_before_a_visit(scene: Scene, text: str) -> tuple[Enquiry, Enquiries] |
     return (enquiry, known) if enquiry is not None and enquiry.sure and enquiry.id in visiting.ANSWERS else None
 
 
-def _stands(meant: Meaning, enquiry: Enquiry) -> bool:
-    """Whether the enquiry is answered beside what else the message says."""
+def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
+    """Whether the enquiry is answered beside what else the message says. `apart`: that is told in a part of its own."""
     if meant.command is not None:
         return enquiry.sure and (enquiry.id == "what-is" or _before(meant, enquiry))
-    if meant.facts and enquiry.id == "what-is":
+    if meant.facts and enquiry.id == "what-is" and not apart:
         return enquiry.sure and (enquiry.put or only_unsure(meant))
+    if meant.facts and enquiry.id in _THE_JOB and not enquiry.tool:
+        return False
+    if meant.facts and apart:
+        return enquiry.sure and (enquiry.put or enquiry.worth >= ASKED_OUT)
     if meant.facts:
-        return enquiry.sure and enquiry.id not in _THE_JOB and enquiry.worth >= (ASKED_OUT if enquiry.put else PLAIN)
+        return enquiry.sure and enquiry.worth >= (ASKED_OUT if enquiry.put else PLAIN)
     return enquiry.sure or not meant.puzzles
 
 

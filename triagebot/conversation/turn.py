@@ -28,7 +28,14 @@ from triagebot.conversation.commands import (
     touched_on,
 )
 from triagebot.conversation.enquiries import Enquiries, Enquiry
-from triagebot.conversation.enquiring import COMMANDS_TOO, asked_before_a_visit, enquired, only_unsure, tell_answer
+from triagebot.conversation.enquiring import (
+    COMMANDS_TOO,
+    asked_before_a_visit,
+    beside,
+    enquired,
+    only_unsure,
+    tell_answer,
+)
 from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
@@ -226,19 +233,20 @@ def _written(scene: Scene, text: str) -> None:
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
     if settled:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
-    found = None if _tells_only(meant, text, setting) else enquired(scene, text, meant)
+    found = enquired(scene, text, meant, setting, curt=_tells_only(meant, text, setting))
     if found is None:
         _act(scene, meant, text)
         return
     enquiry, known = found
+    told = beside(setting, enquiry, meant)
+    first = len(scene.case.events) == 1
     if enquiry.id in COMMANDS_TOO:
         obey(scene, Meaning(command=enquiry.id), text)  # type: ignore[arg-type]
-        return
-    first = len(scene.case.events) == 1
-    tell_answer(scene, enquiry, known, text)
-    beside = understand(enquiry.rest, _setting(scene)) if enquiry.rest else Meaning()
-    if beside.facts and not only_unsure(beside):
-        _act(scene, beside, enquiry.rest)
+    else:
+        tell_answer(scene, enquiry, known, text)
+    if told.facts or told.puzzles:
+        _act(scene, told, text)
+    if told.facts or told.puzzles or enquiry.id in COMMANDS_TOO:
         return
     if first:
         introduce(scene)
@@ -248,9 +256,9 @@ def _written(scene: Scene, text: str) -> None:
 def _before_a_visit(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str) -> None:
     """What somebody asks before they come; what they tell of the wheel beside it counts."""
     first = len(scene.case.events) == 1
-    beside = understand(enquiry.rest, _setting(scene)) if enquiry.rest else Meaning()
-    if beside.facts and not only_unsure(beside):
-        note(scene, beside.facts, beside.mentions, enquiry.rest)
+    told = understand(enquiry.rest, _setting(scene)) if enquiry.rest else Meaning()
+    if told.facts and not only_unsure(told):
+        note(scene, told.facts, told.mentions, enquiry.rest)
     tell_answer(scene, enquiry, known, text)
     if first:
         introduce(scene)

@@ -25,7 +25,7 @@ from triagebot.testing import Clock, ScriptedPerson
 
 #: The share of the written rows that must be answered for what they ask.
 RIGHT = 0.9
-FILES = sorted(FOLDER.glob("*.jsonl"))
+FILES = sorted(FOLDER.glob("asked-*.jsonl"))
 #: Saturday 28 November 2026, 12:00 in the shop, which is open until 12:30 and again from 13:15.
 OPEN = datetime(2026, 11, 28, 12, tzinfo=UTC)
 AT_ANY_MOMENT = (None, "sprockets", "spin", "count", "size", "axle", "answered")

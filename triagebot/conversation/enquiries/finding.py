@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import islice
+from itertools import islice, pairwise
 from typing import Literal
 
 from triagebot.conversation.enquiries.lexicon import Says
@@ -57,14 +57,16 @@ class Sought:
 class Enquiry:
     """What is asked: an enquiry by its id, or (`term`) a word of the glossary. `tool`: the tool that is named.
 
-    `sure`: it is put as a question and in words of its own, not only much like an example. `rest`: what the message
-    says in sentences that ask nothing. `put`: its sentence has the form of a question. `whole`:
-    the sentence says nothing else; `worth`: how much its words tell. `keys`: its words."""
+    `sure`: it is put as a question and in words of its own, not only much like an example. `own`: the part of its
+    sentence that asks. `rest`: what the message says beside that, in sentences and clauses that ask nothing. `put`: its
+    sentence has the form of a question. `whole`: the sentence says nothing else. `worth`: how much its words tell.
+    `keys`: its words."""
 
     id: str
     term: str = ""
     tool: str = ""
     sure: bool = True
+    own: str = ""
     rest: str = ""
     put: bool = False
     whole: bool = False
@@ -111,12 +113,14 @@ Place = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """One sentence: where it stands in the message, its words, and which patterns stand where. `marked`: it begins or
-    ends as questions do; `behind`: its last clause does; `asks`: that, or it has words of asking in it."""
+    """One sentence: where it stands in the message, its words, as written (`said`) and mended (`keys`), with which of
+    them its `clauses` begin, and which patterns stand where. `marked`: it begins or ends as questions do; `behind`: its
+    last clause does; `asks`: that, or it has words of asking in it."""
 
     first: int
-    last: int
+    said: tuple[str, ...]
     keys: tuple[str, ...]
+    clauses: tuple[int, ...]
     marked: bool
     places: Mapping[int, tuple[Place, ...]]
     asks: bool
@@ -124,7 +128,7 @@ class Sentence:
 
     def part(self, start: int, end: int) -> str:
         """Some of its words."""
-        return " ".join(self.keys[start:end])
+        return " ".join(self.said[start:end])
 
 
 def find_enquiry(text: str, known: Enquiries, common: Callable[[str], bool]) -> Enquiry | None:
@@ -169,7 +173,19 @@ def _sentence(match: "re.Match[str]", known: Enquiries, common: Callable[[str], 
     opened, worded = begins in known.openers, not known.asking.isdisjoint(places)
     put, asks = marked or (opened and worded), marked or opened or worded
     stand = {number: tuple(where) for number, where in places.items()}
-    return Sentence(match.start(), match.end(), keys, put, stand, asks, worded and _ends_asking(match.group(), known))
+    behind = worded and _ends_asking(match.group(), known)
+    clauses = tuple(_beginnings(match.group(), len(keys)))
+    return Sentence(match.start(), tuple(words), keys, clauses, put, stand, asks, behind)
+
+
+def _beginnings(text: str, words: int) -> Iterator[int]:
+    """With which words the clauses of a sentence begin."""
+    first = 0
+    for clause in _CLAUSE.split(text):
+        length = len(fold(clause).split())
+        if length and first < words:
+            yield first
+        first += length
 
 
 def _ends_asking(text: str, known: Enquiries) -> bool:
@@ -213,17 +229,22 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
         if sought.kind == "row" and not (sentence.asks or alone):
             continue
         best = worth
+        own, rest = _parts(sentence, covered, known, sought.kind)
         sure = sought.kind in ("alone", "order") or (sought.kind == "row" and sentence.asks)
         found = Enquiry(
             sought.enquiry,
             tool=tool,
             sure=sure,
-            rest=_beside(sentence, covered, known),
+            own=own,
+            rest=rest,
             whole=sought.kind == "alone",
             worth=worth,
         )
-    if found is None:
-        found = _about_a_word(sentence, known)
+    if found is None and (found := _about_a_word(sentence, known)) is not None:
+        named = known.terms.get(found.term)
+        places = frozenset(start for start, _ in sentence.places.get(named, ())) if named is not None else frozenset()
+        own, rest = _parts(sentence, places, known, "row")
+        found = replace(found, own=own, rest=rest)
     if found is None and sentence.asks:
         likest = likest_of(like)
         found = Enquiry(likest, tool=tool, sure=False) if likest else None
@@ -262,11 +283,36 @@ def _close(sentence: Sentence, one: int, other: int) -> bool:
     )
 
 
-def _beside(sentence: Sentence, covered: frozenset[int], known: Enquiries) -> str:
-    """What a sentence says before and behind its question: "it has 4 notches, can I use a hammer?" """
-    asked = [start for number in known.asking for start, _ in sentence.places.get(number, ())]
-    begins = min([*covered, *asked], default=0)
-    return sentence.part(0, begins) if begins >= SAYING and sentence.keys[0] not in known.openers else ""
+def _parts(sentence: Sentence, covered: frozenset[int], known: Enquiries, kind: str) -> tuple[str, str]:
+    """What of a sentence asks, and what it says before and behind that: "it has 4 notches, can I use a
+    hammer?" Behind what asks for something nothing is told of the wheel: "can I come at five, I finish at four"."""
+    begins, ends = _asking_part(sentence, covered, known)
+    told = [sentence.part(0, begins)] if sentence.keys[0] not in known.openers else []
+    behind = sentence.keys[ends:]
+    plainly = kind != "order" and not sentence.marked
+    if plainly and behind and behind[0] not in known.openers and not _asked_from(sentence, known, ends):
+        told.append(sentence.part(ends, len(sentence.keys)))
+    return sentence.part(begins, ends), ". ".join(part for part in told if part)
+
+
+def _asking_part(sentence: Sentence, covered: frozenset[int], known: Enquiries) -> Place:
+    """From which word to which a sentence asks: the clause that has words of asking and the most of the enquiry; what
+    stands before both in it is no part of that, if it is more than a word."""
+    edges = (*sentence.clauses, len(sentence.keys))
+    asked = _asked_from(sentence, known, 0)
+    rows = [range(*each) for each in pairwise(edges)]
+    both = [row for row in rows if any(place in row for place in asked) and any(place in row for place in covered)]
+    both = both or [row for row in rows if any(place in row for place in (*asked, *covered))] or [range(edges[-1])]
+    part = max(both, key=lambda row: (sum(place in row for place in covered), row.start))
+    begins, ends = part.start, part.stop
+    inner = min((place for place in (*asked, *covered) if place in part), default=begins)
+    return (inner if inner - begins >= SAYING else begins), ends
+
+
+def _asked_from(sentence: Sentence, known: Enquiries, first: int) -> list[int]:
+    """Where words of asking begin, from a word on."""
+    places = (start for number in known.asking for start, _ in sentence.places.get(number, ()))
+    return [place for place in places if place >= first]
 
 
 def _covered(sentence: Sentence, patterns: Sequence[int]) -> frozenset[int]:
