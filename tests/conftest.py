@@ -1,18 +1,33 @@
 """What every test starts from: how many examples are drawn, a home of its own, seeds."""
 
+import gc
 import random
 from collections.abc import Iterator
 
 import numpy as np
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from tests.effort import LONG
 
-# No deadline anywhere: the machine does other work beside, and a slow example is no wrong example.
-settings.register_profile("short", deadline=None, derandomize=True, database=None, max_examples=25, print_blob=True)
-settings.register_profile("long", deadline=None, max_examples=2000, print_blob=True)
+# No deadline anywhere, and nothing too slow to draw: the machine does other work beside, and what is slow is not wrong.
+PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True)
+settings.register_profile("short", PATIENT, derandomize=True, database=None, max_examples=25)
+settings.register_profile("long", PATIENT, max_examples=2000)
 settings.load_profile("long" if LONG else "short")
+
+
+def pytest_collection() -> None:
+    """Collecting makes millions of objects that stay: going through them all the time finds nothing to throw away."""
+    gc.disable()
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_finish() -> None:
+    """What a test leaves behind is looked for as always, but not among what was there before the first test."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(autouse=True, scope="session")

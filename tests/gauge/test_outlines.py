@@ -85,7 +85,7 @@ def test_a_path_reaches_the_diameter_and_no_farther(topic: Topic) -> None:
         assert right == pytest.approx(radius, abs=0.02)
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(
     kind=st.sampled_from(["splines", "notches", "outer-notches"]),
     count=st.integers(2, 48),

@@ -271,7 +271,7 @@ SCRAPS = [
         max_size=3,
     ),
 )
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 def test_no_slip_of_the_editor_raises_anything_else(
     folder: Path, topic: Topic, name: str, cuts: list[tuple[float, int, str]]
 ) -> None:

@@ -273,7 +273,7 @@ json_values = st.recursive(
 )
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(person=anything, topic=anything, code=anything, when=st.datetimes(timezones=st.just(UTC)), body=json_values)
 def test_whatever_somebody_typed_comes_back(
     store: Store, person: str, topic: str, code: str, when: datetime, body: Any

@@ -80,7 +80,9 @@ STEPS = st.lists(
 )
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], deadline=None, max_examples=60
+)
 @given(STEPS)
 def test_a_ticket_is_always_in_one_of_its_states(store: Store, steps: list[tuple[str, str]]) -> None:
     """A person who waits has no holder; whatever sleeps or was claimed has one; whatever sleeps has a moment."""

@@ -2,6 +2,10 @@
 
 Fixtures: `browser` (one a module), `open_page` (contexts of their own, closed afterwards), `served` (the app
 with an empty store), `axe`. Where there is no Chromium the tests are skipped, and fail in CI.
+
+Where there is Chromium's headless shell, pages are opened in that: the same engine without the windows, menus and
+services around it, for half the processor time. What the whole browser decides (what a frame of another site may
+store) is asked of the whole browser: `test_frame.py`.
 """
 
 import os
@@ -10,13 +14,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
 
 from tests.pages.browser.axe import Axe, axe_or_skip
 from tests.pages.browser.served import Served
 from triagebot.conversation import Guide
 
 CHROMIUM = Path(os.environ.get("CHROMIUM", "/usr/bin/chromium"))
+SHELL = Path(os.environ.get("CHROMIUM_HEADLESS_SHELL", "/usr/bin/chromium-headless-shell"))
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 QUIET += ["--disable-component-update", "--disable-sync"]
 PHONE, DESKTOP = (390, 844), (1280, 800)
@@ -26,17 +31,26 @@ SIZES = (PHONE, DESKTOP)
 OpenPage = Callable[..., Page]
 
 
+#: ms. However busy the machine: who waits that long has met a page that never comes to it.
+PATIENCE = 60_000
+expect.set_options(timeout=PATIENCE)
+
+
+def started(program: Path) -> Iterator[Browser]:
+    if not program.exists():
+        if os.environ.get("CI"):
+            pytest.fail(f"there is no {program}: CI installs it")
+        pytest.skip(f"NOTHING CHECKED IN A BROWSER: there is no {program}")
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(executable_path=str(program), args=QUIET, timeout=PATIENCE)
+        yield launched
+        launched.close()
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     """No longer than a module, since no other test can run an event loop of its own while Playwright's runs."""
-    if not CHROMIUM.exists():
-        if os.environ.get("CI"):
-            pytest.fail(f"there is no {CHROMIUM}: CI installs it")
-        pytest.skip(f"NOTHING CHECKED IN A BROWSER: there is no {CHROMIUM}")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=str(CHROMIUM), args=QUIET)
-        yield started
-        started.close()
+    yield from started(SHELL if SHELL.exists() else CHROMIUM)
 
 
 @pytest.fixture(scope="session")
@@ -46,9 +60,9 @@ def axe() -> Axe:
 
 @pytest.fixture
 def served(guide: Guide, tmp_path: Path) -> Iterator[Served]:
-    started = Served(guide, tmp_path / "data").start()
-    yield started
-    started.stop()
+    pages = Served(guide, tmp_path / "data").start()
+    yield pages
+    pages.stop()
 
 
 @pytest.fixture
@@ -60,7 +74,7 @@ def open_page(browser: Browser, served: Served) -> Iterator[OpenPage]:
         if beside is None:
             viewport = {"width": size[0], "height": size[1]}
             context = browser.new_context(**{"viewport": viewport, "color_scheme": "light", **given})
-            context.set_default_timeout(10_000)
+            context.set_default_timeout(PATIENCE)
             contexts.append(context)
         else:
             context = beside.context
