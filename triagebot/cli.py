@@ -99,7 +99,7 @@ def ask(
     *,
     lang: Annotated[str | None, Parameter(help="Language to speak, such as en.")] = None,
     json_: Annotated[bool, Parameter(name="--json", negative="", help="Print the outcome as JSON.")] = False,
-    why: Annotated[bool, Parameter(negative="", help="Also print which rules read it, and on which words.")] = False,
+    why: Annotated[bool, Parameter(negative="", help="Also print which rules read it, and why this is asked.")] = False,
     open_: Annotated[str | None, Parameter(name="--open", help="The question that it answers, such as count.")] = None,
     topic: Folder = None,
     shop: Folder = None,
@@ -122,7 +122,7 @@ def ask(
         from triagebot.study.why import explained
 
         taken, looks, enquiry = watched(lambda: turn(guide, case, Message(text), now))
-        print(explained(looks, enquiry, taken.reply), file=sys.stderr if json_ else sys.stdout)
+        print(explained(guide, looks, enquiry, taken), file=sys.stderr if json_ else sys.stdout)
     else:
         taken = turn(guide, case, Message(text), now)
     reply = taken.reply

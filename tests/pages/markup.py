@@ -51,6 +51,15 @@ class Markup(HTMLParser):
     def text(self) -> str:
         return " ".join("".join(piece[1] for piece in self.pieces if piece[0] == "text").split())
 
+    @property
+    def main(self) -> str:
+        """The text inside `<main>`: what is the page's own, without the frame that all pages have."""
+        inside, found = False, []
+        for kind, what, *_ in self.pieces:
+            inside = kind == "open" if what == "main" and kind != "text" else inside
+            found += [what] if inside and kind == "text" else []
+        return " ".join("".join(found).split())
+
     def all(self, tag: str) -> list[dict[str, str]]:
         return [given for name, given in self.elements if name == tag]
 

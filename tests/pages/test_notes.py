@@ -39,6 +39,8 @@ def test_every_note_is_a_whole_page(pages: Visitor, guide: Guide) -> None:
         page = Markup(answer.text)
         assert page.all("html") == [{"lang": "en"}]
         assert len(page.all("h1")) == len(page.all("main")) == len(page.all("title")) == 1
+        assert note.title in page.main
+        assert guide.shop.contact.phone in page.text.replace(page.main, "")
         steps = page.headings()
         assert steps[0] == 1
         assert all(later <= earlier + 1 for earlier, later in pairwise(steps)), steps

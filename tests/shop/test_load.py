@@ -129,7 +129,7 @@ SPOILT = [
     (
         "services.yaml",
         "systems: [cassette, ",
-        "fastenings: [freewheel-5-notch]\n    systems: [cassette, ",
+        "fastenings: [nobodys-wheel]\n    systems: [cassette, ",
         "no fastening",
     ),
     ("makers.yaml", "choice: deep-ring", "choice: deepring", "'deepring' is no choice of a question about markings"),

@@ -100,6 +100,20 @@ def next_step(
     return _stopping(topic, decision, worth.shares, readings)
 
 
+def weighed(
+    topic: Topic,
+    readings: Sequence[Reading],
+    asked: Mapping[str, int],
+    mentioned: frozenset[str] = frozenset(),
+    barred: frozenset[str] = frozenset(),
+) -> Plan:
+    """What each question that may be asked now would save, all of them side by side. `next_step` looks at those that
+    are hard to see only where no other pays."""
+    readings = tuple(reading for reading in readings if reading.question in topic.questions)
+    view = View(latest_choices(readings), likeliest_traits(topic, belief(topic.model, readings)), mentioned)
+    return plan(topic.model, readings, _candidates(topic, view, readings, asked, barred)[0])
+
+
 def _stopping(topic: Topic, decision: Decision, shares: Array, readings: Sequence[Reading]) -> NextStep:
     unseen = motion_unseen(topic, decision, shares, readings) is not None
     return NextStep(None, decision, shares, unseen=unseen)

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 
-from triagebot.conversation import Reply
+from triagebot.conversation import Guide, Turn
 from triagebot.conversation.enquiries import Enquiry
+from triagebot.conversation.policy import weighed
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.counts_and_sizes import Doubt
 from triagebot.conversation.understanding.joining import Quantity
@@ -15,18 +16,35 @@ from triagebot.study.word_rows import WordRow, WordRows
 
 #: So much of a row of the words files is shown.
 _SHOWN = 60
+#: So many fastenings are named.
+_LIKELIEST = 4
 
 
-def explained(looks: list[Look], enquiry: Enquiry | None, reply: Reply) -> str:
-    """What was read, by which rules and on which words, what became of it, and what was answered."""
+def explained(guide: Guide, looks: list[Look], enquiry: Enquiry | None, taken: Turn) -> str:
+    """What was read, by which rules and on which words, what became of it, what was answered, and what each question
+    would have been worth."""
     lines: list[str] = []
     for look in looks:
         lines += [*_look(look), ""]
     if enquiry is not None:
         lines.append(f"asked in between: {enquiry.id} {enquiry.term}".rstrip() + " (enquiries in the words files)")
+    reply = taken.reply
     asked = reply.question.id if reply.question else "none"
     lines.append(f"answered: status {reply.status}, fastening {reply.result.fastening}, question {asked}")
+    lines += _weighing(guide, taken)
     return "\n".join((*lines, ""))
+
+
+def _weighing(guide: Guide, taken: Turn) -> Iterator[str]:
+    """The likeliest fastenings, and the questions that may be asked, the most worth first."""
+    topic, now = guide.topic, taken.case.now
+    likeliest = [f"{row.fastening} {row.probability:.3f}" for row in taken.reply.candidates[:_LIKELIEST]]
+    yield f"likeliest: {', '.join(likeliest)}"
+    seen = weighed(topic, now.readings, now.asks, now.mentioned, guide.barred | now.settled)
+    for row in sorted(seen.worth, key=lambda row: -row.an_effort):
+        hard = " (hard to see: only where no other pays)" if topic.questions[row.question].hidden else ""
+        saves = f"saves {row.at_once:.2f} at once, {row.in_time:.2f} in time, {row.an_effort:.2f} an effort"
+        yield f"  worth       {row.question:<10} {saves}{hard}"
 
 
 def _look(look: Look) -> Iterator[str]:

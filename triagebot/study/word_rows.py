@@ -47,7 +47,7 @@ class WordRows:
                     rows = parse(scalar.value, parts, cut)
                 except PatternError:
                     continue
-                self._rows.append((f"{file.name}:{scalar.start_mark.line + 1}", path, scalar.value))
+                self._rows.append((f"{file.parent.name}/{file.name}:{scalar.start_mark.line + 1}", path, scalar.value))
                 plant(self._root, rows, PhraseMeaning("scope", str(len(self._rows) - 1)))
 
     def matching(self, keys: Sequence[str], numbers: Sequence[bool]) -> Iterator[WordRow]:
