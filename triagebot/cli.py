@@ -206,14 +206,16 @@ def serve(
     settings = settings_of(topic=topic, shop=shop, data_folder=data)
     guide = guide_of(settings)
     serving.log_to(sys.stderr)
-    to_mend = [str(problem) for problem in check_shop(shop_folder(settings), guide.topic, datetime.now(UTC).date())]
+
+    def to_mend() -> list[str]:
+        return [str(problem) for problem in check_shop(shop_folder(settings), guide.topic, datetime.now(UTC).date())]
+
     if check_:
         problems, well = asyncio.run(serving.preflight(settings))
-        for line in (*well, *to_mend, *problems):
+        for line in (*well, *to_mend(), *problems):
             print(line)
         sys.exit(1 if problems else 0)
-    serving.warn_of(to_mend)
-    serving.prepare_store(settings.data_folder, settings.key_file)
+    serving.prepare(settings.data_folder, settings.key_file, to_mend)
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
         asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
 

@@ -14,7 +14,9 @@ import asyncio
 import ctypes
 import gc
 import logging
+import mmap
 import os
+import re
 import signal
 import socket
 import sys
@@ -49,6 +51,9 @@ log = logging.getLogger(__name__)
 TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
 #: Loggers of libraries that tell at length what is of no use here, or what people wrote.
 _TALKATIVE = ("alembic", "transitions", "uvicorn", "asyncio")
+#: In the list of what is mapped (proc(5)): where something begins, and where a library that cannot be written to does.
+_MAPPING = re.compile(r"([0-9a-f]+)-([0-9a-f]+) ")
+_LIBRARY = re.compile(r"([0-9a-f]+)-([0-9a-f]+) r-.p \S+ \S+ \d+ +\S*\.so[.0-9]*$")
 #: How many things to mend are told at the start.
 MOST_WARNINGS = 10
 #: How to add a channel, for an owner who has none yet.
@@ -133,9 +138,10 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
     log.info("stopped; what waits is on the disk")
 
 
-def prepare_store(folder: Path, key_file: Path) -> None:
-    """Makes the database, or brings it up to date, in a process that then ends, since what is loaded for that (some
-    12 MB) is of no use afterwards. Call it before any thread runs. `open_store` tells what goes wrong there."""
+def prepare(folder: Path, key_file: Path, to_mend: Callable[[], Sequence[str]]) -> None:
+    """Warns of what the shop ought to mend, and makes the database or brings it up to date, in a process that then
+    ends, since what is loaded for that (some 12 MB) is of no use afterwards. Call it before any thread runs.
+    `open_store` tells what goes wrong with the database."""
     import triagebot.store.transactions  # noqa: F401 - with the database's library: else it would load twice
     from triagebot.store import open_store
 
@@ -144,16 +150,35 @@ def prepare_store(folder: Path, key_file: Path) -> None:
         os.waitpid(child, 0)
         return
     try:
+        warn_of(to_mend())
         open_store(folder, key_file=key_file).close()
     finally:
         os._exit(0)
 
 
 def give_back() -> None:
-    """Returns to the system the memory that only starting up needed, where the C library can (glibc: malloc_trim)."""
+    """Returns to the system the memory that only starting up needed, where it can be told (Linux, glibc): what was
+    allocated and is free, and the pages of libraries' files. Of these the system maps again what is used."""
     gc.collect()
     with suppress(AttributeError, OSError):
-        ctypes.CDLL(None).malloc_trim(0)
+        library = ctypes.CDLL(None, use_errno=True)
+        library.malloc_trim(0)
+        for start, size in _unchanged_library_pages():
+            library.madvise(ctypes.c_void_p(start), ctypes.c_size_t(size), mmap.MADV_DONTNEED)
+
+
+def _unchanged_library_pages() -> Iterator[tuple[int, int]]:
+    """Start and size of what is mapped read-only from libraries and was never written to, so that it stands in their
+    files as it is. A library once loaded stays where it is."""
+    start = end = 0
+    readable = False
+    for line in Path("/proc/self/smaps").read_text(encoding="utf-8", errors="replace").splitlines():
+        if mapped := _LIBRARY.match(line):
+            start, end, readable = int(mapped[1], 16), int(mapped[2], 16), True
+        elif _MAPPING.match(line):
+            readable = False
+        elif readable and line.split() == ["Anonymous:", "0", "kB"]:
+            yield start, end - start
 
 
 def _matrix(

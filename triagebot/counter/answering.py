@@ -12,8 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from rapidfuzz import fuzz
-
 from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import Case, Reply, follow, look
@@ -39,6 +37,8 @@ def say(work: Work, stored: "StoredCase", rest: str) -> Attended:
         return _said(work, stored, case, row.in_language(case.language, work.guide.shop.language), row.id)
     if not rest.strip():
         return answer(work.texts("staff-say-what", code=stored.code))
+    from rapidfuzz import fuzz  # late: it takes 4 MB, and few messages need it
+
     near = [row.id for row in work.guide.shop.replies if fuzz.ratio(fold(row.id), fold(rest)) >= _ALIKE]
     if near and len(rest.split()) == 1:
         return answer(work.texts("staff-canned-unknown", name=rest, names=apart(work.texts, near)))

@@ -6,8 +6,6 @@ A tool is known by its id in the topic, by the topic's word for it, and by the s
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rapidfuzz import fuzz
-
 from triagebot.conversation import Guide, Reply
 from triagebot.conversation.blocks import Compact, Understood
 from triagebot.conversation.reply import told
@@ -193,6 +191,8 @@ def _bare(words: StaffWords, text: str) -> str:
 def _alike(said: str, name: str) -> float:
     """How much of what was said is right, in hundredths: slips of the hand cost little, words in another order
     nothing; words of the name that were left out cost a little."""
+    from rapidfuzz import fuzz  # late: see `answering`
+
     whole = fuzz.token_sort_ratio(said, name)
     part = 0.97 * fuzz.token_set_ratio(said, name) if len(said) >= _SHORTEST else 0.0
     return max(whole, part)

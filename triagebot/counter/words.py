@@ -8,8 +8,6 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from rapidfuzz.distance import OSA
-
 from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
 
@@ -69,12 +67,16 @@ class StaffWords:
     def _mended(self, words: Sequence[str]) -> Order | None:
         """A command of one longer word that was mistyped by one slip, with something behind it."""
         said = fold(words[0]) if len(words) > 1 else ""
+        if len(said) < _MENDED_FROM:
+            return None
+        from rapidfuzz.distance import OSA  # late: see `answering`
+
         near = [
             each
             for each in self.commands
             if len(each) >= _MENDED_FROM and " " not in each and OSA.distance(said, each) == 1
         ]
-        meant = {self.commands[each] for each in near} if len(said) >= _MENDED_FROM else set()
+        meant = {self.commands[each] for each in near}
         return Order(meant.pop(), " ".join(words[1:])) if len(meant) == 1 else None
 
 

@@ -35,7 +35,8 @@ class QuickParser(FluentParser):
             raise ParseError("E0004", "a-zA-Z")
         ps.index, ps.peek_offset = found.end(), 0
         node = ast.Identifier(found[0])
-        node.add_span(start, ps.index)
+        if self.with_spans:
+            node.add_span(start, ps.index)
         return node
 
     def get_text_element(self, ps: FluentParserStream) -> ast.TextElement:
@@ -44,7 +45,8 @@ class QuickParser(FluentParser):
         assert found is not None  # it may be empty
         ps.index, ps.peek_offset = found.end(), 0
         node = ast.TextElement(found[0])
-        node.add_span(start, ps.index)
+        if self.with_spans:
+            node.add_span(start, ps.index)
         return node
 
 
@@ -108,7 +110,7 @@ def load_texts(topic_folder: Path, language: str, program_folder: Path = PROGRAM
     bundle = FluentBundle([language], use_isolating=False)
     problems: list[Problem] = []
     for file in files:
-        _, resource, faults = parse(file)
+        _, resource, faults = parse(file, with_spans=False)  # nobody asks where a text stands once it is well
         problems.extend(faults)
         bundle.add_resource(resource)
     if problems:
@@ -131,14 +133,16 @@ def messages(topic_folder: Path, language: str) -> dict[str, str]:
 def texts_of(written: Mapping[str, str], language: str, program_folder: Path = PROGRAM) -> Texts:
     """As `load_texts`, with a topic's messages as `messages` gives them."""
     bundle = FluentBundle([language], use_isolating=False)
-    bundle.add_resource(QuickParser().parse("\n".join(written.values())))
+    bundle.add_resource(QuickParser(with_spans=False).parse("\n".join(written.values())))
     file = text_file(program_folder, language)
-    bundle.add_resource(parse(file)[1])
+    bundle.add_resource(parse(file, with_spans=False)[1])
     return Texts(language, bundle, file)
 
 
-def parse(file: Path) -> tuple[str, Any, list[Problem]]:
-    """A file's text and Fluent resource, and where it is no Fluent. Raises DataError for a file that cannot be read."""
+def parse(file: Path, *, with_spans: bool = True) -> tuple[str, Any, list[Problem]]:
+    """A file's text and Fluent resource, and where it is no Fluent. Raises DataError for a file that cannot be read.
+
+    Spans say where each part stands in the text; a resource that is kept takes twice the memory with them."""
     try:
         source = file.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
     except OSError as error:
@@ -146,7 +150,9 @@ def parse(file: Path) -> tuple[str, Any, list[Problem]]:
     except UnicodeDecodeError as error:
         raise DataError(file.parent, (Problem(str(file), 0, 0, "this is not UTF-8"),)) from error
     try:
-        resource = QuickParser().parse(source)
+        resource = QuickParser(with_spans).parse(source)
+        if not with_spans and any(isinstance(entry, ast.Junk) for entry in resource.body):
+            resource = QuickParser().parse(source)
     except RecursionError as error:
         raise DataError(file.parent, (Problem(str(file), 0, 0, "this is not Fluent: braces too deep"),)) from error
     problems = []

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import cache
+from sys import intern
 
 from triagebot.conversation.understanding.lexicon import Patterns, ProgramWords, TopicWords
 from triagebot.conversation.understanding.normalise import folded, plain
@@ -221,7 +222,7 @@ def _keys(text: str, words: Words, numbers: frozenset[str]) -> list[str]:
     bare = text.split()
     simple = text.isascii() and text.islower() and len(text) > 1 and "".join(bare).isalpha()
     if simple and not any(word in numbers or word in words.spelt_numbers for word in bare):
-        return bare
+        return list(map(intern, bare))  # the same word stands in many patterns
     keys: list[str] = []
     for piece in map(str.strip, _WILD.split(folded(text))):
         if piece in ("*", "#", "$") or (len(piece) == 1 and not piece.isalnum()):

@@ -9,6 +9,7 @@ product. The longest phrase that starts at a token wins; equally long ones share
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from threading import Lock
 from typing import Literal, NamedTuple
 
@@ -127,13 +128,23 @@ def _alternatives(
             row.append(inner)
             at += 1
         elif piece == "|":
-            rows.append(tuple(row))
+            rows.append(_row(row))
             row = []
         elif piece[0] == "<" and len(piece) > 1:
             row.append(_part(piece[1:-1], pattern, parts, keys, known, depth))
         else:
             row += keys(piece)
-    return (*rows, tuple(row)), at
+    return (*rows, _row(row)), at
+
+
+def _row(pieces: Sequence[Piece]) -> Row:
+    """A row as it is kept: nearly half of all rows are one word, and few of these words differ."""
+    return _of_one_word(pieces[0]) if len(pieces) == 1 and isinstance(pieces[0], str) else tuple(pieces)
+
+
+@cache
+def _of_one_word(word: str) -> Row:
+    return (word,)
 
 
 def _part(
