@@ -1,5 +1,5 @@
 """Tools that do not hang where they should: lent out, and to whom, since when and until when; or lost, broken or sold.
-Read and written inside one transaction.
+Read and written inside one transaction. What hangs there but is kept for somebody is a request (`requests`).
 
 A loan that belongs to a case has no name beside it, so that nothing of a person stays once the case is forgotten; a
 loan is deleted when the tool comes home.
@@ -8,12 +8,22 @@ loan is deleted when the tool comes home.
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Row, delete, func, insert, select
+from sqlalchemy import Row, bindparam, delete, func, insert, or_, select, union_all
 
-from triagebot.store.tables import cases, loans
+from triagebot.store.database import Instant, Prepared
+from triagebot.store.tables import cases, loans, requests
 from triagebot.store.transactions import View
 
 _OUT = select(loans, cases.c.code).join(cases, cases.c.id == loans.c.case_id, isouter=True)
+_KEPT = select(requests.c.tool).where(
+    requests.c.kind == "hold",
+    or_(requests.c.state == "asked", requests.c.state == "yes"),
+    requests.c.until > bindparam("now", type_=Instant),
+    requests.c.case_id != bindparam("but"),
+)
+_NOT_THERE = union_all(select(loans.c.tool), _KEPT).subquery()
+#: Asked at every message.
+_AWAY = Prepared(select(_NOT_THERE.c.tool, func.count().label("away")).group_by(_NOT_THERE.c.tool))
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +58,11 @@ class Loans:
         """How many of each tool are out."""
         found = select(loans.c.tool, func.count()).group_by(loans.c.tool)
         return {row[0]: row[1] for row in self.connection.execute(found)}
+
+    def away(self, now: datetime, case: int) -> dict[str, int]:
+        """How many of each tool are not there for somebody: out, or kept for another `case` than theirs (0 without)."""
+        rows = _AWAY.all(self.connection, {"now": now, "but": case})
+        return {row.tool: row.away for row in rows}
 
     def lend(self, tool: str, to: str, case_id: int | None, by: str, now: datetime, due: datetime | None) -> None:
         """One of a tool is out from now on; with the person of a case, or with somebody called `to`."""

@@ -62,7 +62,7 @@ class Requests:
     def ask_hold(self, case: int, tool: str, until: datetime, free: int, text: str, now: datetime) -> bool:
         """Asks for a tool to be kept; `free` is how many hang there. Gives whether one of them was nobody's."""
         self.over(case, "hold")
-        if self.held(now).get(tool, 0) >= free:
+        if self.held(tool, now) >= free:
             return False
         self._ask(case, "hold", text, "", now, tool=tool, until=until)
         return True
@@ -73,12 +73,10 @@ class Requests:
         found = select(func.count()).where(*theirs, requests.c.state.in_(_STANDING))
         return int(self.connection.scalar(found) or 0)
 
-    def held(self, now: datetime, but: int | None = None) -> dict[str, int]:
-        """How many of each tool are kept for somebody, or asked for, now; `but` those of one case."""
-        standing = (requests.c.kind == "hold", requests.c.state.in_(_STANDING), requests.c.until > now)
-        others = () if but is None else (requests.c.case_id != but,)
-        found = select(requests.c.tool, func.count()).where(*standing, *others).group_by(requests.c.tool)
-        return {row[0]: row[1] for row in self.connection.execute(found)}
+    def held(self, tool: str, now: datetime) -> int:
+        """How many of a tool are kept for somebody, or asked for, now."""
+        standing = (requests.c.tool == tool, requests.c.state.in_(_STANDING), requests.c.until > now)
+        return int(self.connection.scalar(select(func.count()).where(*standing)) or 0)
 
     def of_tool(self, tool: str, now: datetime) -> tuple[Request, ...]:
         """For whom a tool is kept now, the soonest over first."""

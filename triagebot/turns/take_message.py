@@ -124,12 +124,9 @@ def plan_the_turn(at: InHand) -> InHand:
     case that was opened for somebody else, with who said it."""
     from triagebot.counter.lending import at_home  # late: both need the database library
     from triagebot.store.loans import Loans
-    from triagebot.store.requests import Requests
 
     turns = at.turns
-    out = Loans(at.tx).counts()
-    kept = Requests(at.tx).held(turns.clock(), at.before.number if at.before is not None else None)
-    away = {tool: out.get(tool, 0) + kept.get(tool, 0) for tool in (*out, *kept)}
+    away = Loans(at.tx).away(turns.clock(), at.before.number if at.before is not None else 0)
     guide = at_home(turns.guide, away) if away else turns.guide
     made = plan(guide, turns.fresh, at.before, at.content, at.language, turns.clock())
     at = replace(
