@@ -20,7 +20,7 @@ ELSEWHERE = {
         "tests/pages/chat/test_chat.py::",
     ),
     "Both set up `.venv/` by themselves on a machine that has Python 3.11 or newer.": (
-        "tests/test_house.py::test_a_fresh_machine_sets_itself_up_once",
+        "tests/test_away_from_home.py::test_a_fresh_machine_sets_itself_up_once",
     ),
     "Everything can be typed; buttons and pictures are short cuts.": (
         "tests/channels/telegram/test_conversation.py::test_by_typing_alone_it_ends_the_same",

@@ -23,7 +23,7 @@ MATRIX, TELEGRAM = "tests/channels/matrix", "tests/channels/telegram"
 ELSEWHERE = {
     "`bash deploy/run.sh …` sets up `.venv/` the first time; after that the command is `.venv/bin/triagebot`, and "
     "`--help` behind any command says more.": (
-        "tests/test_house.py::test_a_fresh_machine_sets_itself_up_once",
+        "tests/test_away_from_home.py::test_a_fresh_machine_sets_itself_up_once",
         "tests/test_commands.py::test_without_arguments_and_without_a_terminal_it_shows_the_help",
     ),
     "Settings are environment variables, or lines in `triagebot.toml` (the `Setting` column).": (
@@ -32,7 +32,7 @@ ELSEWHERE = {
     ),
     "`triagebot serve` prints every mistake in them at once, and starts only when there is none.": (
         "tests/test_settings.py::test_everything_that_is_wrong_is_said_at_once_with_its_place",
-        "tests/test_commands.py::test_settings_that_cannot_be_used",
+        "tests/test_commands_refused.py::test_settings_that_cannot_be_used",
     ),
     # the pages
     "`bash deploy/run.sh serve` without any setting serves http://127.0.0.1:8321/: the chat, the procedure notes with "
@@ -97,7 +97,7 @@ ELSEWHERE = {
     "with that person; everybody has a case of their own there.": (
         f"{MATRIX}/test_reading.py::test_in_a_group_only_what_is_said_to_the_bot_counts",
         f"{MATRIX}/test_reading.py::test_in_the_thread_of_a_case_its_person_need_not_name_the_bot",
-        f"{MATRIX}/test_channel.py::test_in_a_group_it_answers_the_person_who_speaks_to_it",
+        f"{MATRIX}/test_channel_rooms.py::test_in_a_group_it_answers_the_person_who_speaks_to_it",
     ),
     "Typing answers a question, and so does reacting with one of the numbers under it.": (
         f"{MATRIX}/test_channel.py::test_from_hello_to_the_remover",
@@ -108,8 +108,8 @@ ELSEWHERE = {
         f"{MATRIX}/test_channel.py::test_a_correction_corrects_and_a_reaction_taken_away_does_not",
     ),
     "The bot leaves a room when nobody else is left and follows one that is upgraded.": (
-        f"{MATRIX}/test_channel.py::test_it_leaves_a_room_where_nobody_else_is_left",
-        f"{MATRIX}/test_channel.py::test_a_room_that_is_upgraded_is_followed",
+        f"{MATRIX}/test_channel_rooms.py::test_it_leaves_a_room_where_nobody_else_is_left",
+        f"{MATRIX}/test_channel_rooms.py::test_a_room_that_is_upgraded_is_followed",
     ),
     "**Who may invite it**: people of its own server.": (f"{MATRIX}/test_invites.py::test_who_may_invite",),
     "`TRIAGEBOT_MATRIX_ALLOW` names other servers or people, or `*` for everybody, which a shop with customers on many "
@@ -146,10 +146,10 @@ ELSEWHERE = {
         f"{MATRIX}/test_account.py::test_who_may_invite_and_who_is_behind_bridges",
     ),
     "They get plain text that begins with their name and can do everything by typing.": (
-        f"{MATRIX}/test_channel.py::test_people_behind_a_bridge_do_everything_in_plain_text",
+        f"{MATRIX}/test_channel_rooms.py::test_people_behind_a_bridge_do_everything_in_plain_text",
     ),
     'In a room with nobody but the bridge they address the bot by name: "wheels: it has 6 sprockets".': (
-        f"{MATRIX}/test_channel.py::test_people_behind_a_bridge_do_everything_in_plain_text",
+        f"{MATRIX}/test_channel_rooms.py::test_people_behind_a_bridge_do_everything_in_plain_text",
     ),
     "Two people with the same name there are taken for one.": (
         f"{MATRIX}/test_reading.py::test_people_behind_one_account_are_told_apart_by_name",
@@ -170,7 +170,7 @@ ELSEWHERE = {
     "To update, stop `serve`, take the new version (`git pull`), and start it; the database is brought up to date at "
     "the start, and an older version refuses a newer database.": (
         "tests/store/test_encryption.py::test_a_database_from_before_is_encrypted_whole",
-        "tests/test_commands.py::test_a_database_of_a_newer_version",
+        "tests/test_commands_refused.py::test_a_database_of_a_newer_version",
     ),
     "To change the key, stop `serve`, run `triagebot key renew`, and start it again.": (
         "tests/store/test_key_rotation.py::test_a_new_key_and_then_the_old_one_taken_away",
@@ -241,14 +241,14 @@ SHOP_ELSEWHERE = {
         "tests/shop/test_own_steps.py::test_a_note_s_steps_are_steps_of_the_topic",
     ),
     "`triagebot check --shop FOLDER` reads it all and prints every problem as file:line:column.": (
-        "tests/test_commands.py::test_every_problem_is_told_in_one_go",
+        "tests/test_commands_refused.py::test_every_problem_is_told_in_one_go",
         "tests/shop/test_check.py::test_faults_of_shape_and_of_substance_are_told_together",
     ),
     "`triagebot serve` does not start while there is one, and changes nothing.": (
-        "tests/test_commands.py::test_a_shop_that_cannot_be_used_stops_the_start",
+        "tests/test_commands_refused.py::test_a_shop_that_cannot_be_used_stops_the_start",
     ),
     "When staff close a case they say what the wheel really had.": (
-        "tests/counter/test_casework.py::test_closed_with_what_it_was",
+        "tests/counter/test_case_ends.py::test_closed_with_what_it_was",
     ),
     "After some months `triagebot report` says how often the answers were right and how your customers' wheels differ "
     "from the catalogue; `--html FILE` draws it.": (
@@ -306,7 +306,7 @@ def test_how_many_invitations_it_follows() -> None:
 @proves(RUNNING, "Once a server asks for a pause, the bot leaves the numbers out for ten minutes.")
 def test_how_long_numbers_are_left_out() -> None:
     assert QUIET == 10 * 60
-    assert_exists(f"{MATRIX}/test_channel.py::test_a_server_that_wants_fewer_events_gets_no_numbers")
+    assert_exists(f"{MATRIX}/test_channel_rooms.py::test_a_server_that_wants_fewer_events_gets_no_numbers")
 
 
 def test_the_address_of_the_pages_is_the_one_that_is_named() -> None:

@@ -26,8 +26,8 @@ from triagebot.conversation import Guide
 
 pytestmark = [pytest.mark.campaign, pytest.mark.slow]
 
-#: MB after the start: wanted (printed only) and allowed; how many more after every page was served once, most of it pages
-#: of the libraries' files that were given back and are mapped again; and how many more after every page once more.
+#: MB after the start: wanted (printed only) and allowed; how many more after every page was served once, most of it
+#: pages of the libraries' files that were given back and are mapped again; how many more after every page once more.
 WANTED, IDLE, MORE, AGAIN = 110, 112.0, 13.0, 1.0
 TURNS, SEATS, SECONDS = 1000, 20, 10.0
 #: People, and how many of them differ.

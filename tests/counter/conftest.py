@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.counter.shop import Shop
+from tests.counter.waiting import ADA, BOB, EVE
 
 
 @pytest.fixture(autouse=True)
@@ -18,3 +19,11 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
     shop = Shop(tmp_path)
     yield shop
     shop.end()
+
+
+@pytest.fixture
+def code(shop: Shop) -> str:
+    """Bob waits for a person; Ada and Eve are staff."""
+    shop.staff(ADA)
+    shop.staff(EVE)
+    return shop.needs_a_person(BOB)

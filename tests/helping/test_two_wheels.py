@@ -4,7 +4,7 @@ import pytest
 
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
-from tests.helping.test_mentoring import MO, RED, RIA, code_of, helps, invited, shown, to_send_on
+from tests.helping.riding import MO, RED, RIA, code_of, helps, invited, shown, to_send_on
 from tests.words import words_of
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Message, plain

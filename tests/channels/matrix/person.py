@@ -1,20 +1,14 @@
-"""Somebody with an ordinary client: logs in, makes rooms, talks, and keeps everything that can be seen.
-
-Nothing of triagebot is used here, so that a fault there cannot hide itself. The client is nio's, with a loop of its own
-around `sync`, since `sync_forever` spins without a pause on errors. Sends wait out a server that is away, under the
-same transaction id, as people's clients do.
-"""
+"""Somebody with an ordinary client (`device`): makes rooms, talks, and reads what is there. Sends wait out a server
+that is away, under the same transaction id, as people's clients do."""
 
 import asyncio
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from itertools import count
 from json import dumps
-from pathlib import Path
 from time import monotonic
-from typing import Any, Self, TypeVar
+from typing import Any
 from urllib.parse import quote
 
 import aiohttp
@@ -22,21 +16,11 @@ import nio
 from nio.crypto.attachments import decrypt_attachment
 from nio.event_builders import ToDeviceMessage
 
-from tests.channels.matrix.heard import Heard, from_ephemeral, from_event
+from tests.channels.matrix.device import PATIENCE, Device, Refused, accepted
+from tests.channels.matrix.heard import Heard
 from tests.channels.matrix.workarounds import share_carefully
 
-T = TypeVar("T")
-PATIENCE = 60.0  # seconds that somebody waits for something to be seen, unless told otherwise
-_SYNC = {"room": {"timeline": {"limit": 500}, "state": {"lazy_load_members": False}}}
 _ENCRYPTED = {"type": "m.room.encryption", "state_key": "", "content": {"algorithm": "m.megolm.v1.aes-sha2"}}
-
-
-class Refused(Exception):  # noqa: N818 - what happened, not what kind of thing it is
-    """The homeserver said no. `code` is its errcode."""
-
-    def __init__(self, what: str, code: str | None) -> None:
-        super().__init__(f"{what} ({code})")
-        self.code = code
 
 
 @dataclass(frozen=True)
@@ -49,154 +33,8 @@ class KeptBack:
     session_key: str
 
 
-class Person:
-    """One device of one user.
-
-    `seen` is everything in order, one's own included; `hears` is for the next message. `gaps` counts timelines of which
-    the server left something out: then `seen` is not whole.
-    """
-
-    def __init__(self, url: str, user_id: str, folder: Path, device_name: str = "phone") -> None:
-        folder.mkdir(parents=True, exist_ok=True)
-        config = nio.AsyncClientConfig(
-            backoff_factor=0.02, max_timeout_retry_wait_time=0.2, request_timeout=20, encryption_enabled=True
-        )
-        self.client = nio.AsyncClient(url, user_id, store_path=str(folder), config=config)
-        self.user_id = user_id
-        self.device_name = device_name
-        self.seen: list[Heard] = []
-        self.gaps = 0
-        self._read_upto = 0
-        self._news = asyncio.Event()
-        self._typing: dict[str, frozenset[str]] = {}
-        self._undecryptable: list[tuple[str, nio.MegolmEvent]] = []
-        self._keys = asyncio.Lock()
-        self._numbers = count(1)
-        self._listening: asyncio.Task[None] | None = None
-
-    # --- being there
-
-    async def login(self, password: str) -> None:
-        """A device of its own, its keys published, listening from now on."""
-        given = await self.client.login(password, device_name=self.device_name)
-        _accepted("login", given)
-        await self._sync_once(full_state=True)
-        self._listening = asyncio.create_task(self._listen())
-
-    async def close(self) -> None:
-        if self._listening is not None:
-            self._listening.cancel()
-            await asyncio.gather(self._listening, return_exceptions=True)
-        await self.client.close()
-        if self.client.store is not None:
-            self.client.store.database.close()
-
-    async def __aenter__(self) -> Self:
-        return self
-
-    async def __aexit__(self, *_: object) -> None:
-        await self.close()
-
-    async def _listen(self) -> None:
-        while True:
-            try:
-                await self._sync_once(wait=10_000)
-            except (Refused, aiohttp.ClientError, TimeoutError):
-                await asyncio.sleep(0.1)
-
-    async def _sync_once(self, wait: int = 0, full_state: bool = False) -> None:
-        known = set(self.client.rooms)
-        response = await self.client.sync(wait, sync_filter=_SYNC, full_state=full_state)
-        if not isinstance(response, nio.SyncResponse):
-            raise Refused("sync", getattr(response, "status_code", None))
-        self._take(response, known)
-        self._stir()
-        async with self._keys:
-            if self.client.should_upload_keys:
-                await self.client.keys_upload()
-            if self.client.should_query_keys:
-                await self.client.keys_query()
-            if self.client.should_claim_keys:
-                await self.client.keys_claim(self.client.get_users_for_key_claiming())
-            await self.client.send_to_device_messages()
-        self._stir()
-
-    def _take(self, response: nio.SyncResponse, known: set[str]) -> None:
-        for room, invite in response.rooms.invite.items():
-            mine = (event for event in invite.invite_state if isinstance(event, nio.InviteMemberEvent))
-            self._add(*(Heard("", room, e.sender, "invite") for e in mine if e.state_key == self.user_id))
-        for room, info in (*response.rooms.join.items(), *response.rooms.leave.items()):
-            self.gaps += bool(info.timeline.limited and room in known)  # a room just joined is always limited
-            for event in info.timeline.events:
-                if isinstance(event, nio.MegolmEvent):
-                    self._undecryptable.append((room, event))
-                self._add(from_event(room, event))
-            for ephemeral in info.ephemeral:
-                self._add(*from_ephemeral(room, ephemeral, self._typing.get(room, frozenset())))
-                if isinstance(ephemeral, nio.TypingNoticeEvent):
-                    self._typing[room] = frozenset(ephemeral.users)
-        if any(isinstance(event, nio.RoomKeyEvent | nio.ForwardedRoomKeyEvent) for event in response.to_device_events):
-            self._unlock()
-
-    def _unlock(self) -> None:
-        """Tries again what could not be read; what can be read now is seen as new."""
-        still = []
-        for room, event in self._undecryptable:
-            try:
-                self._add(from_event(room, self.client.decrypt_event(event)))
-            except nio.EncryptionError:
-                still.append((room, event))
-        self._undecryptable = still
-
-    def _add(self, *heard: Heard) -> None:
-        self.seen.extend(heard)
-        self._stir()
-
-    def _stir(self) -> None:
-        """A person who waits looks again."""
-        self._news.set()
-        self._news = asyncio.Event()
-
-    # --- hearing
-
-    async def hears(
-        self, predicate: Callable[[Heard], bool] = lambda _: True, timeout: float = PATIENCE, room: str | None = None
-    ) -> Heard:
-        """The next message of somebody else that fits; what came before it counts as heard."""
-
-        def next_message() -> Heard | None:
-            for place in range(self._read_upto, len(self.seen)):
-                heard = self.seen[place]
-                if (
-                    heard.is_message
-                    and heard.sender != self.user_id
-                    and room in (None, heard.room)
-                    and predicate(heard)
-                ):
-                    self._read_upto = place + 1
-                    return heard
-            return None
-
-        return await self.until(next_message, timeout)
-
-    async def sees(self, predicate: Callable[[Heard], bool], timeout: float = PATIENCE, after: int = 0) -> Heard:
-        """The first thing in `seen` that fits, from the place `after` on: messages, edits, typing, anything."""
-        return await self.until(lambda: next(filter(predicate, self.seen[after:]), None), timeout)
-
-    async def until(self, look: Callable[[], T | None], timeout: float = PATIENCE) -> T:
-        """What `look` finds, as soon as it finds something. Raises `TimeoutError` with the last that was seen."""
-        end = monotonic() + timeout
-        while not (found := look()):
-            if self._listening is not None and self._listening.done():
-                self._listening.result()  # raises what ended it
-            news = self._news
-            try:
-                await asyncio.wait_for(news.wait(), max(0.0, min(0.25, end - monotonic())))
-            except TimeoutError:
-                if monotonic() >= end:
-                    last = "\n".join(map(str, self.seen[-8:]))
-                    raise TimeoutError(f"{self.user_id} waited {timeout} s; last seen:\n{last}") from None
-        return found
+class Person(Device):
+    """What the person does with it."""
 
     # --- rooms
 
@@ -209,23 +47,23 @@ class Person:
 
     async def _create(self, encrypted: bool, **wanted: Any) -> str:
         made = await self.client.room_create(initial_state=[_ENCRYPTED] if encrypted else [], **wanted)
-        room = str(_accepted("room_create", made).room_id)
+        room = str(accepted("room_create", made).room_id)
         await self.until(lambda: room in self.client.rooms and self.client.rooms[room].encrypted == encrypted)
         return room
 
     async def invite(self, room: str, user: str) -> None:
-        _accepted("invite", await self.client.room_invite(room, user))
+        accepted("invite", await self.client.room_invite(room, user))
 
     async def join(self, room: str) -> None:
         """Joins, and waits until the room is there with its members."""
-        _accepted("join", await self.client.join(room))
+        accepted("join", await self.client.join(room))
         await self.until(lambda: room in self.client.rooms)
 
     async def leave(self, room: str) -> None:
-        _accepted("leave", await self.client.room_leave(room))
+        accepted("leave", await self.client.room_leave(room))
 
     async def kick(self, room: str, user: str) -> None:
-        _accepted("kick", await self.client.room_kick(room, user))
+        accepted("kick", await self.client.room_kick(room, user))
 
     async def sees_join(self, room: str, user: str, timeout: float = PATIENCE) -> None:
         """Until `user` is in the room, and in an encrypted one a device of theirs is known, so that they can read."""
@@ -309,7 +147,7 @@ class Person:
         return await self.send_raw(room, "m.reaction", {"m.relates_to": about})
 
     async def redact(self, room: str, event_id: str) -> str:
-        return str(_accepted("redact", await self.client.room_redact(room, event_id)).event_id)
+        return str(accepted("redact", await self.client.room_redact(room, event_id)).event_id)
 
     async def send_photo(self, room: str, picture: bytes, name: str = "hub.png", mime: str = "image/png") -> str:
         """Encrypted where the room is."""
@@ -321,7 +159,7 @@ class Person:
             encrypt=encrypt,
             filesize=len(picture),
         )
-        address = str(_accepted("upload", given).content_uri)
+        address = str(accepted("upload", given).content_uri)
         content: dict[str, Any] = {"msgtype": "m.image", "body": name, "info": {"mimetype": mime, "size": len(picture)}}
         content |= {"file": {**(keys or {}), "url": address}} if encrypt else {"url": address}
         return await self.send_raw(room, "m.room.message", content)
@@ -330,7 +168,7 @@ class Person:
         """The picture or file that a message shows, decrypted. Raises `nio.EncryptionError` if it was tampered with."""
         file = heard.content.get("file")
         address = file["url"] if file else heard.content["url"]
-        given = _accepted("download", await self.client.download(address))
+        given = accepted("download", await self.client.download(address))
         if file is None:
             return bytes(given.body)
         return bytes(decrypt_attachment(given.body, file["key"]["k"], file["hashes"]["sha256"], file["iv"]))
@@ -341,7 +179,7 @@ class Person:
             await self._ready_to_encrypt(room)
         tx = tx or f"{self.client.device_id}-{next(self._numbers)}"
         given = await self.client.room_send(room, kind, dict(content), tx, ignore_unverified_devices=True)
-        return str(_accepted("room_send", given).event_id)
+        return str(accepted("room_send", given).event_id)
 
     async def _ready_to_encrypt(self, room: str) -> None:
         """Everybody in an encrypted room has the key of what comes next. Goes on trying as long as people would."""
@@ -356,10 +194,10 @@ class Person:
             await asyncio.sleep(0.05)
 
     async def types(self, room: str, typing: bool = True) -> None:
-        _accepted("typing", await self.client.room_typing(room, typing))
+        accepted("typing", await self.client.room_typing(room, typing))
 
     async def reads(self, room: str, event_id: str) -> None:
-        _accepted("read", await self.client.room_read_markers(room, event_id, event_id))
+        accepted("read", await self.client.room_read_markers(room, event_id, event_id))
 
     # --- keys
 
@@ -390,12 +228,12 @@ class Person:
         }
         missing = self.client.olm.get_missing_sessions([kept.reader])
         if missing:
-            _accepted("keys_claim", await self.client.keys_claim(missing))
+            accepted("keys_claim", await self.client.keys_claim(missing))
         for device in self.client.device_store.active_user_devices(kept.reader):
             olm_session = self.client.olm.session_store.get(device.curve25519)
             sealed = self.client.olm._olm_encrypt(olm_session, device, "m.room_key", content)
             message = ToDeviceMessage("m.room.encrypted", device.user_id, device.id, sealed)
-            _accepted("to_device", await self.client.to_device(message))
+            accepted("to_device", await self.client.to_device(message))
 
     def new_key(self, room: str) -> None:
         """The next message there is encrypted with a new key, which everybody gets."""
@@ -412,10 +250,3 @@ class Person:
         if answer.status != 200:
             raise Refused(f"{method} {path}: {given.get('error')}", given.get("errcode"))
         return given
-
-
-def _accepted(what: str, response: Any) -> Any:
-    """The response if it is none of an error. Raises `Refused`."""
-    if isinstance(response, nio.ErrorResponse):
-        raise Refused(f"{what}: {response.message}", response.status_code)
-    return response

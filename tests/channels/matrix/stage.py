@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.channels.matrix.conftest import PASSWORD
+from tests.channels.matrix.device import PATIENCE
 from tests.channels.matrix.heard import Heard
-from tests.channels.matrix.person import PATIENCE, Person
+from tests.channels.matrix.person import Person
 from tests.channels.wheels import FOUR_NOTCHES
 from tests.conversation.guides import shipped_guide
 from tests.store.fresh import open_fresh

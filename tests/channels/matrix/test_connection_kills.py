@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from tests.channels.matrix.conftest import PASSWORD, People
+from tests.channels.matrix.device import PATIENCE
 from tests.channels.matrix.faults import Fault, Faults, slow
 from tests.channels.matrix.homeserver import Homeserver
-from tests.channels.matrix.person import PATIENCE
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 

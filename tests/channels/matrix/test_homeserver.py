@@ -12,8 +12,9 @@ import aiohttp
 import pytest
 
 from tests.channels.matrix.conftest import PASSWORD, People, missing
+from tests.channels.matrix.device import Refused
 from tests.channels.matrix.homeserver import STINGY, Homeserver, NoHomeserver
-from tests.channels.matrix.person import Person, Refused
+from tests.channels.matrix.person import Person
 
 pytestmark = pytest.mark.asyncio
 

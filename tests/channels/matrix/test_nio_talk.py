@@ -12,9 +12,9 @@ from nio.event_builders import ToDeviceMessage
 
 from tests.channels.matrix.bare import TEXT, bare, going_on, meet, shut, timeline
 from tests.channels.matrix.conftest import PASSWORD, People
+from tests.channels.matrix.device import PATIENCE
 from tests.channels.matrix.faults import Faults, broken, cut, gateway, lost, too_fast, unknown_token
 from tests.channels.matrix.homeserver import Homeserver
-from tests.channels.matrix.person import PATIENCE
 
 pytestmark = pytest.mark.asyncio
 

@@ -6,8 +6,9 @@ import nio
 import pytest
 
 from tests.channels.matrix.conftest import People
+from tests.channels.matrix.device import Refused
 from tests.channels.matrix.heard import Heard
-from tests.channels.matrix.person import Person, Refused
+from tests.channels.matrix.person import Person
 
 pytestmark = pytest.mark.asyncio
 
