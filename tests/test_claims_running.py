@@ -47,7 +47,7 @@ ELSEWHERE = {
     "A site of your own can show the chat in a frame (`/chat/frame`; name the site in `TRIAGEBOT_WEB_FRAMES`); where a "
     "browser lets a frame keep nothing, the page says so, and a link takes the talk along.": (
         "tests/pages/chat/test_chat.py::test_the_frame_is_for_the_sites_that_are_named",
-        "tests/pages/browser/test_access.py::test_a_frame_that_may_keep_nothing_says_so_and_its_link_keeps_the_talk",
+        "tests/pages/browser/test_frame.py::test_a_frame_that_may_keep_nothing_says_so_and_its_link_keeps_the_talk",
     ),
     "Nothing is fetched from elsewhere.": (
         "tests/pages/test_app.py::test_pages_hold_nothing_that_the_policy_forbids_and_fetch_nothing_from_elsewhere",

@@ -227,6 +227,9 @@ def _written(scene: Scene, text: str) -> None:
         obey(scene, Meaning(command=asked, whole=True), text)
         return
     setting = _setting(scene)
+    if not settled and plain_answer(text, setting) is not None:  # it asks nothing, so nothing asked is looked for
+        _act(scene, understand(text, setting), text)
+        return
     if (before := asked_before_a_visit(scene, text)) is not None:
         _before_a_visit(scene, *before, text)
         return

@@ -296,7 +296,6 @@ class Outcomes(Row):
     `direction`: where a remover may have to be turned either way, this question must have been answered twice."""
 
     plausible: Probability
-    most_together: Annotated[int, Field(ge=2, le=4)] = 2
     most_questions: Annotated[int, Field(ge=1, le=40)] = 12
     patience: Annotated[int, Field(ge=2, le=40)] = 4
     sights: tuple[Id, ...] = ()
