@@ -1,6 +1,7 @@
 """The first message of every outcome is read at a glance: its size, its order, and the remover soon (contract C10)."""
 
 import json
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import combinations
@@ -33,6 +34,8 @@ AT = datetime(2026, 11, 25, 10, 0, tzinfo=UTC)
 CARD = CardLink("Your card, for 14 days: https://shop.example.org/card/" + "x" * 32, "")
 #: What the first message must hold in its first words.
 SOON = 60
+#: Why a person must look.
+REASONS: tuple[Reason, ...] = ("asked", "doubt", "unlisted", "no-remover", "referral", "stuck", "mistaken")
 
 
 def told(guide: Guide, fastening: Fastening) -> Case:
@@ -127,7 +130,8 @@ def test_any_two_kinds_are(guide: Guide) -> None:
             hold_two(guide, one, other)
 
 
-def hold_two(guide: Guide, one: Fastening, other: Fastening) -> None:
+def two_kinds(guide: Guide, one: Fastening, other: Fastening) -> Reply:
+    """The first message where these two still fit."""
     model = guide.topic.model
     shares = belief(model, ())
     shares = shares * 0
@@ -137,31 +141,45 @@ def hold_two(guide: Guide, one: Fastening, other: Fastening) -> None:
     step = NextStep(None, Decision("look-alike", remedies, 0.0), shares)
     texts = guide.language("en").texts
     blocks, _ = outcomes.look_alike(guide, texts, told(guide, one), step, AT)
-    text = hold(Reply(blocks, "look-alike"))
-    for tool in Reply(blocks, "look-alike").of(Tool):
+    return Reply(blocks, "look-alike")
+
+
+def hold_two(guide: Guide, one: Fastening, other: Fastening) -> None:
+    reply = two_kinds(guide, one, other)
+    text = hold(reply)
+    for tool in reply.of(Tool):
         assert tool.name in first_words(text), text
+        assert " ".join(tool.hangs.split()) in first_words(text), text
 
 
-@pytest.mark.parametrize("reason", ["asked", "doubt", "unlisted", "no-remover", "referral"])
-def test_every_word_that_a_person_will_look_is_read_at_a_glance(guide: Guide, reason: Reason) -> None:
+def for_a_person(guide: Guide, fastening: Fastening, reason: Reason) -> Reply:
+    """The first message where a person must look at this fastening, for this reason."""
     texts, model = guide.language("en").texts, guide.topic.model
-    for fastening in guide.topic.catalogue.fastenings:
-        if reason == "no-remover" and fastening.remover is not None:
-            continue
-        scene = Scene(guide, told(guide, fastening), AT)
-        shares = belief(model, ()) * 0
-        shares[model.fastenings.index(fastening.id)] = 1
-        step = NextStep(None, Decision("person", (), 0.0), shares)
-        scene.decide()
-        scene.conclude(replace(step, referral=None))
-        standing = scene.case.now
-        ended = next(place for place in standing.places if place.kind == "ended")
-        places = tuple(replace(p, reason=reason) if p is ended else p for p in standing.places)
-        case = replace(scene.case, now=replace(standing, places=places))
-        blocks, _ = outcomes.person(guide, texts, case, step, AT)
-        reply = Reply(blocks, "person")
-        text = hold(reply)
-        assert guide.shop.contact.phone in text
+    scene = Scene(guide, told(guide, fastening), AT)
+    shares = belief(model, ()) * 0
+    shares[model.fastenings.index(fastening.id)] = 1
+    step = NextStep(None, Decision("person", (), 0.0), shares)
+    scene.decide()
+    scene.conclude(replace(step, referral=None))
+    standing = scene.case.now
+    ended = next(place for place in standing.places if place.kind == "ended")
+    places = tuple(replace(p, reason=reason) if p is ended else p for p in standing.places)
+    case = replace(scene.case, now=replace(standing, places=places))
+    blocks, _ = outcomes.person(guide, texts, case, step, AT)
+    return Reply(blocks, "person")
+
+
+def persons(guide: Guide) -> Iterator[tuple[str, Reply]]:
+    """Every first message that a person will look, by what it is and why."""
+    for reason in REASONS:
+        for fastening in guide.topic.catalogue.fastenings:
+            if reason != "no-remover" or fastening.remover is None:
+                yield f"{fastening.id}, {reason}", for_a_person(guide, fastening, reason)
+
+
+def test_every_word_that_a_person_will_look_is_read_at_a_glance(guide: Guide) -> None:
+    for _, reply in persons(guide):
+        assert guide.shop.contact.phone in hold(reply)
         assert reply.of(CaseCode, Offers)
 
 

@@ -29,6 +29,7 @@ from triagebot.errors import StoreError
 from triagebot.handover.to_staff import HandOver
 from triagebot.messages import Gone, Refused, RetryAfter, Sent
 from triagebot.store import Transaction
+from triagebot.store import photos as store_photos
 from triagebot.store.photos import Photos
 
 __all__ = ["_short_pauses", "channel", "told"]
@@ -271,6 +272,18 @@ def test_of_one_case_so_many_pictures_are_kept(office: Office, monkeypatch: pyte
     bring(office, snapshot(), name="g", person=B)
     assert states(office) == ["kept", "kept", "too-many"]
     assert states(office, B) == ["kept"]
+
+
+def test_of_a_photo_too_many_nobody_is_told_that_it_is_kept(
+    office: Office, channel: Album, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store_photos, "MOST_OF_A_CASE", 1)
+    for n in range(2):
+        bring(office, snapshot(), name=f"f{n}")
+    first, second = channel.texts(A)[-2:]
+    assert "I’ll keep it" in first
+    assert "can’t keep any more" in second
+    assert "I’ll keep it" not in second
 
 
 def test_a_place_that_was_damaged_holds_nobody_up(office: Office, channel: Album) -> None:

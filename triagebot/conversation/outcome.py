@@ -165,7 +165,7 @@ def look_alike(
     check = separating_check(guide, texts, fastenings, short=True)
     blocks: tuple[Block, ...] = (
         Finding(two_kinds(texts, fastenings), "two", tuple(f.id for f in fastenings)),
-        *gravest(guide, texts, cautions),
+        *gravest(guide, texts, cautions, many="glance-cautions-person"),
         *tools,
         SeparatingCheck(texts("two-apart", odds=odds(guide, texts, step), check=check)),
         *case_code(texts, case),
@@ -247,15 +247,18 @@ def shortest(texts: Texts, name: str, attribute: str = "short") -> str:
     return texts(f"{name}.{attribute}" if texts.has(name, attribute) else name)
 
 
-def gravest(guide: Guide, texts: Texts, cautions: Sequence[str], *, steps: bool = True) -> tuple[Hazard, ...]:
-    """One line for all cautions: the gravest, how many more there are, and where they are told. Without `steps` it says
-    how to avoid what it warns of."""
+def gravest(
+    guide: Guide, texts: Texts, cautions: Sequence[str], *, steps: bool = True, many: str = ""
+) -> tuple[Hazard, ...]:
+    """One line for all cautions: the gravest, and in the text `many` how many more there are and where they are told.
+    Without `steps` it says how to avoid what it warns of."""
     rows = [guide.topic.cautions[caution] for caution in cautions]
     if not rows:
         return ()
     first = min(rows, key=lambda row: _GRAVITY[row.signal])
     said = shortest(texts, f"caution-{first.id}", "glance" if steps else "short")
-    text = texts("glance-cautions" if steps else "glance-cautions-person", text=said, more=len(rows) - 1)
+    many = many or ("glance-cautions" if steps else "glance-cautions-person")
+    text = texts(many, text=said, more=len(rows) - 1)
     return (Hazard(first.signal, texts(f"signal-{first.signal}"), "", text, first.id),)
 
 

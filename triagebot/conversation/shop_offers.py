@@ -23,6 +23,7 @@ def remover(guide: Guide, texts: Texts, kind: str, *, alone: bool = True) -> Too
     be left for it."""
     name = f"remover-{kind}.short" if texts.has(f"remover-{kind}", "short") else f"remover-{kind}"
     tool, plainly = guide.shop.tool_for(kind), texts(name)
+    plainly = plainly if alone else plainly[:1].upper() + plainly[1:]
     if tool is None or tool.count == 0:
         return ToolBlock(texts("tool-not-here" if alone else "tool-not-here-either", tool=plainly), kind)
     values = {"tool": plainly, "name": tool.name, "hangs": tool.hangs}

@@ -236,7 +236,9 @@ def _written(scene: Scene, text: str) -> None:
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
     if settled:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
-    found = enquired(scene, text, meant, setting, curt=_tells_only(meant, text, setting))
+    curt = _tells_only(meant, text, setting)
+    plainly = curt and plain_answer(text, setting) is not None
+    found = None if plainly else enquired(scene, text, meant, setting, curt=curt)
     if found is None:
         _act(scene, meant, text)
         return

@@ -28,7 +28,7 @@ from triagebot.conversation.blocks import Remark
 from triagebot.counter.staff_message import Counter
 from triagebot.counter.work import Attended
 from triagebot.delivery.counts import Counts, short
-from triagebot.delivery.photos import MOST_OF_A_CASE, picture_in, without_picture
+from triagebot.delivery.photos import picture_in, without_picture
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.messages.codes import STAFF_CODE
 from triagebot.messages.incoming import Content, Edited, Incoming, Pressed, Reacted, Said, Sent, from_json, to_json
@@ -36,7 +36,7 @@ from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pres
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
-from triagebot.store.photos import Photos
+from triagebot.store.photos import MOST_OF_A_CASE, Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Staff
 from triagebot.turns import Outcome, Turns, answered, set_aside, take

@@ -32,16 +32,15 @@ from triagebot.delivery import image_cleaning, outbox
 from triagebot.delivery.counts import Counts, place_of
 from triagebot.errors import StoreError
 from triagebot.messages.outgoing import Gone, Refused, RetryAfter, Transient
-from triagebot.store.photos import Lost, Photos, Waiting
+from triagebot.store.photos import MOST_OF_A_CASE, Lost, Photos, Waiting
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
 
 log = logging.getLogger(__name__)
 
-#: So many photos of a channel are under way at the same time; so many attempts may be faults; so many pictures are kept
-#: of one case.
-AT_ONCE, MOST_FAULTS, MOST_OF_A_CASE = 2, 5, 50
+#: So many photos of a channel are under way at the same time; so many attempts may be faults.
+AT_ONCE, MOST_FAULTS = 2, 5
 #: How long a photo may wait.
 TOO_LATE = timedelta(days=1)
 #: Seconds for fetching one photo, and for making a picture of it.

@@ -19,6 +19,8 @@ from triagebot.store.encryption import DecryptionError
 from triagebot.store.tables import photos
 from triagebot.store.transactions import View
 
+#: So many photos are kept of one case.
+MOST_OF_A_CASE = 50
 #: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read; it could
 #: not be fetched in time; the case has enough; we fail on it again and again; its row was damaged.
 Lost = Literal["refused", "too-large", "no-picture", "too-late", "too-many", "faulty", "unreadable"]

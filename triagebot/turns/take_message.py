@@ -19,7 +19,7 @@ from triagebot.cases import change_channel
 from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
 from triagebot.conversation import Case, Message, Reply, Result, answers_plainly, follow
-from triagebot.conversation.blocks import CardLink
+from triagebot.conversation.blocks import CardLink, Remark
 from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.reply import told
@@ -138,6 +138,21 @@ def plan_the_turn(at: InHand) -> InHand:
     events = labelled(at.events, at.seat.by)
     past = at.case.events[: len(at.case.events) - len(events)]
     return replace(at, events=events, case=replace(at.case, events=(*past, *events)))
+
+
+def refuse_more_photos(at: InHand) -> InHand:
+    """Of a case that has all the photos it may have, no further one is said to be kept."""
+    content, before = at.content, at.before
+    if before is None or at.new or not (isinstance(content, Sent) and content.what == "photo" and content.files):
+        return at
+    from triagebot.store import photos  # late: it needs the database library
+
+    if photos.Photos(at.tx).count(before.number) < photos.MOST_OF_A_CASE:
+        return at
+    name = "sent-photo-too-many"
+    refused = Remark(at.turns.guide.language(at.case.language).texts(name, count=photos.MOST_OF_A_CASE), name)
+    kept = tuple(b for b in at.reply.blocks if not (isinstance(b, Remark) and b.about == "sent-photo"))
+    return replace(at, reply=replace(at.reply, blocks=(refused, *kept)))
 
 
 def forget_the_person(at: InHand) -> InHand | Taken:
@@ -287,6 +302,7 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
     answer_the_code_of_another_case,
     pass_over_repeats,
     plan_the_turn,
+    refuse_more_photos,
     forget_the_person,
     refuse_a_late_yes,
     hand_over,

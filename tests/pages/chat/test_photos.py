@@ -20,6 +20,7 @@ from triagebot.delivery import inbox
 from triagebot.delivery.image_cleaning import MOST_BYTES
 from triagebot.pages import chat
 from triagebot.pages.chat_visitor import fresh
+from triagebot.store import photos as store_photos
 
 
 def photographed(kind: str = "JPEG", side: int = 600, **more: Any) -> bytes:
@@ -133,9 +134,11 @@ def test_only_so_many_photos_are_looked_at_at_once(
 def test_of_one_case_only_so_many_photos_are_kept(
     person: Person, served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(inbox, "MOST_OF_A_CASE", 1)
-    for side in (200, 300):
-        assert send(person, photographed(side=side), start=fresh() if side == 200 else "").status_code == 200
+    for limited in (inbox, store_photos):
+        monkeypatch.setattr(limited, "MOST_OF_A_CASE", 1)
+    for side, words in ((200, "I’ll keep it"), (300, "can’t keep any more")):
+        told = send(person, photographed(side=side), start=fresh() if side == 200 else "").json()
+        assert words in told["messages"][-1]["text"]
     assert [(photo.state, photo.reason) for photo in kept(served)] == [("kept", ""), ("lost", "too-many")]
     assert (served.delivery.counts.photos_kept, served.delivery.counts.photos_lost) == (1, 1)
 
