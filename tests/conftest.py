@@ -16,10 +16,18 @@ settings.register_profile("short", PATIENT, derandomize=True, database=None, max
 settings.register_profile("long", PATIENT, max_examples=2000)
 settings.load_profile("long" if LONG else "short")
 
+#: It installs the program with all its libraries: a minute.
+LONGEST = ("test_a_fresh_machine_sets_itself_up_once",)
+
 
 def pytest_collection() -> None:
     """Collecting makes millions of objects that stay: going through them all the time finds nothing to throw away."""
     gc.disable()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What takes longest by itself begins first: begun last, it would keep one worker when the others are done."""
+    items.sort(key=lambda item: item.name not in LONGEST)
 
 
 @pytest.hookimpl(trylast=True)

@@ -13,7 +13,7 @@ from tests.bench.conftest import Figures
 from triagebot.topics import built_in_topic, load_topic
 
 ROOT = Path(__file__).parent.parent.parent
-RUNS = 12
+RUNS = 6
 #: Wanted, s, on a machine that does nothing else.
 WALL = 0.7
 #: Times the processor time of the bare imports.

@@ -246,7 +246,7 @@ def test_any_text_is_answered(text: str) -> None:
 @pytest.mark.parametrize("seed", [20260302, 20260303])
 def test_thousands_of_fuzzed_messages_in_two_halves(seed: int) -> None:
     draw = random.Random(seed)
-    for conversation in range(effort(15, 125)):
+    for conversation in range(effort(8, 125)):
         person = ScriptedPerson(sayings.shipped_guide(), code=f"case-{conversation}")
         for _ in range(40):
             text = sayings.fuzzed(draw)

@@ -22,7 +22,7 @@ from triagebot.messages import Incoming, Outgoing, Receipt, Said
 from triagebot.store import open_store
 from triagebot.testing import START
 
-PEOPLE, SAYINGS = 20, effort(20, 60)
+PEOPLE, SAYINGS = 20, effort(12, 60)
 SAID = (
     "9 sprockets",
     "it stays still",

@@ -263,7 +263,7 @@ def test_any_delivery(monkeypatch: pytest.MonkeyPatch) -> None:
             settings(),
             stateful_step_count=25,
             suppress_health_check=list(HealthCheck),
-            max_examples=effort(20, 200),
+            max_examples=effort(12, 200),
             print_blob=True,
         ),
     )

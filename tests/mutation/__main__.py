@@ -80,19 +80,19 @@ def run(room: str, sample: int, seed: int, jobs: int, folder: Path) -> str:
     print(f"{room}: {len(mutants)} mutants, {len(seen['seconds'])} tests", flush=True)
     for test in seen["failed"]:
         print(f"left out, since it fails without any mutant: {test}", flush=True)
-    survivors = 0
+    found: list[bool] = []
 
     def share(number: int) -> None:
-        nonlocal survivors
         for row in met(copies[number], folder / f"{room}.json", mutants[number::jobs]):
             mutant = mutants[row["number"]][1]
+            found.append(row["survived"])
             if row["survived"]:
-                survivors += 1
                 print(f"\nsurvived {row['tests']} tests: {mutant.file}:{mutant.line}\n{mutant.diff}", flush=True)
+            print(f"{room}: {found.count(False)} of {len(found)} so far", file=sys.stderr, flush=True)
 
     with ThreadPoolExecutor(jobs) as pool:
         list(pool.map(share, range(jobs)))
-    return score(room, len(mutants) - survivors, len(mutants))
+    return score(room, found.count(False), len(found))
 
 
 def main() -> None:

@@ -8,13 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.effort import effort
 from tests.store.conftest import Begins, Runs, together
 from tests.store.other_process import NOW, PERSON, event
 from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.store import Store, open_store
 
-KILLS = 40
+KILLS = effort(20, 40)
 
 
 def test_kill_9_loses_no_confirmed_commit(run_process: Runs, folder: Path) -> None:

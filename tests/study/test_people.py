@@ -22,7 +22,7 @@ from triagebot.study.people import PROFILES, Person, draw_person, profile_named
 from triagebot.study.wheels import load_wheels
 
 TOPIC = rear_sprockets()
-PEOPLE = effort(4_000, 12_000)
+PEOPLE = effort(2_000, 12_000)
 #: By how much the slips of each profile differ from those of a household; "not knowing" is the same for all.
 SLIPS = {"household": 1.0, "careful": 0.5, "careless": 2.0}
 
@@ -198,7 +198,7 @@ def fresh_again(person: Person) -> Reading:
 def test_of_the_deviation_60_percent_is_a_bias_that_repeats() -> None:
     """The correlation of two fresh readings by the same person is 0.6² = 0.36."""
     pairs = []
-    for number in range(PEOPLE // 2):
+    for number in range(effort(2_000, 6_000)):
         person = somebody("household", number)
         first, second = person.answer(TOPIC.questions["size"], ()), fresh_again(person)
         if isinstance(first, SizeReading) and isinstance(second, SizeReading):

@@ -18,7 +18,7 @@ OLD_WHEELS = (
 
 
 @cache
-def simulated(mix: str, seed: int = 3, cases: int = 600, people: int = effort(600, 1500)) -> Year:
+def simulated(mix: str, seed: int = 3, cases: int = 600, people: int = effort(300, 1500)) -> Year:
     return year(TOPIC, cases, people, seed, shares=mix_of(TOPIC, Wheels(), mix))
 
 

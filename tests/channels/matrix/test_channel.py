@@ -10,15 +10,19 @@ from PIL import Image
 from tests.channels.matrix.conftest import People
 from tests.channels.matrix.faults import FOR_EVER, Faults, forbidden, held
 from tests.channels.matrix.stage import Rider, Stage
-from tests.channels.matrix.staged import BOTH, stage, stages
+from tests.channels.matrix.staged import BOTH, EITHER, stage, stages
+from tests.effort import effort
 
 __all__ = ["stage", "stages"]
 
 pytestmark = pytest.mark.asyncio
 
 
-@BOTH
-@pytest.mark.parametrize("reacts", [False, True], ids=["typed", "by number"])
+@pytest.mark.parametrize(
+    ("encrypted", "reacts"),
+    [(False, False), (True, True), *effort((), ((False, True), (True, False)))],
+    ids=["plain, typed", "encrypted, by number", *effort((), ("plain, by number", "encrypted, typed"))],
+)
 async def test_from_hello_to_the_remover(stage: Stage, people: People, encrypted: bool, reacts: bool) -> None:
     ada = await people("ada")
     room = await stage.meet(ada, encrypted)
@@ -115,7 +119,7 @@ async def test_what_was_read_is_marked_and_typing_is_shown_while_it_takes_long(
 # --- what people do -------------------------------------------------------------------------------------------------
 
 
-@BOTH
+@EITHER
 async def test_a_correction_corrects_and_a_reaction_taken_away_does_not(
     stage: Stage, people: People, encrypted: bool
 ) -> None:
@@ -167,7 +171,7 @@ async def test_a_photo_is_kept_for_the_person_who_will_look(stage: Stage, people
     assert "I can only read words" in (await rider.next()).body
 
 
-@BOTH
+@EITHER
 async def test_in_a_thread_the_bot_stays_in_it(stage: Stage, people: People, encrypted: bool) -> None:
     ada = await people("ada")
     room = await stage.meet(ada, encrypted)

@@ -7,7 +7,7 @@ import pytest
 from tests.channels.matrix.conftest import People
 from tests.channels.matrix.faults import Faults, broken, gateway, lost, too_fast
 from tests.channels.matrix.stage import Rider, Stage, Stages
-from tests.channels.matrix.staged import BOTH, stage, stages
+from tests.channels.matrix.staged import EITHER, stage, stages
 from triagebot.channels.matrix import channel
 
 __all__ = ["stage", "stages"]
@@ -15,7 +15,7 @@ __all__ = ["stage", "stages"]
 pytestmark = pytest.mark.asyncio
 
 
-@BOTH
+@EITHER
 async def test_in_a_group_it_answers_the_person_who_speaks_to_it(stage: Stage, people: People, encrypted: bool) -> None:
     ada, bob = await people("ada"), await people("bob")
     room = await ada.create_group_room(stage.user, bob.user_id, encrypted=encrypted)
@@ -126,7 +126,7 @@ async def test_it_leaves_a_room_where_nobody_else_is_left(stage: Stage, people: 
 # --- trouble --------------------------------------------------------------------------------------------------------
 
 
-@BOTH
+@EITHER
 async def test_a_restart_loses_nothing_and_repeats_nothing(stage: Stage, people: People, encrypted: bool) -> None:
     ada = await people("ada")
     rider = Rider(ada, await stage.meet(ada, encrypted))
@@ -151,7 +151,7 @@ async def test_the_longest_message_there_is_gets_an_answer(stage: Stage, people:
     assert "6 sprockets" in (await rider.say("it has 6 sprockets and " + "é& <b> " * 7000)).body
 
 
-@BOTH
+@EITHER
 async def test_an_answer_of_the_server_that_is_lost_makes_no_second_message(
     stage: Stage, people: People, line: Faults, encrypted: bool
 ) -> None:
