@@ -139,10 +139,10 @@ def main(files: list[str]) -> None:
                 grade, got = graded(made, text, row["means"])
                 print(f"{grade.upper():7}| {text}")
                 if grade != "exact":
-                    print(f"         {row['means']}\n         {got}\n         {made.comes(text).said[:300]!r}")
+                    print(f"         {row['means']}\n         {got}\n         {made.comes(text).said[:600]!r}")
             else:
                 came = made.comes(text)
-                print(f"{row['kind']:8}| {text} | {row['want']}\n         {came.said[:300]!r}\n         {came.changed}")
+                print(f"{row['kind']:8}| {text} | {row['want']}\n         {came.said[:600]!r}\n         {came.changed}")
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         yield opened
 
 
-@pytest.mark.parametrize(("file", "exact", "wrong"), [("lines_1.jsonl", 39, 4), ("lines_2.jsonl", 35, 5)])
+@pytest.mark.parametrize(("file", "exact", "wrong"), [("lines_1.jsonl", 53, 0), ("lines_2.jsonl", 55, 0)])
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:
     rows = [json.loads(line) for line in (HERE / file).read_text(encoding="utf-8").splitlines()]
     found = Counter(graded(made, row["text"], row["means"])[0] for row in rows if row["kind"] == "reading")
@@ -32,22 +32,21 @@ def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exac
     ("text", "said", "changed"),
     [
         ("ana took the hook spanner", "is out with ana", "+hook-spanner out ana"),
-        ("whip to lena", "is out with lena", "+chain-whip out lena"),
+        ("whip to lena", "is out with Lena", "+chain-whip out Lena"),
         ("2n to bo", "is out with bo", "+remover-2-notch out bo"),
-        ("2 whips out to pete back tmrw", "2 of “the whip” are out with pete", "+chain-whip out pete"),
+        ("2 whips out to pete back tmrw", "2 of “the whip” are out with Pete", "+chain-whip out Pete"),
         ("jonas brought 20 back", "is back from Jonas", "-remover-20-spline out Jonas"),
         ("lena retuned whip", "is back from Lena", "-chain-whip out Lena"),
         ("everything tomas had is back", "Tomas is back with it", "-hook-spanner out Tomas"),
-        ("hook spanner brokn", "Broken: “the crab claw”", "+hook-spanner broken"),
-        ("4n lost", "Which one?", ""),
+        ("4n lost", "Which one is “4 notch”?", ""),
         ("found the small four behind the compressor", "goes here", "-remover-4-notch-24 lost"),
         ("peg for 2 notch", "wall A, peg 6", ""),
         ("do we open sat", "on Saturday", ""),
         ("howmany waiting", "3 cases", ""),
-        ("16 is broke", "I didn’t get that", ""),
-        ("20 to dina, quarter past 2 latest", "I didn’t get that", ""),
+        ("16 is broke", "We have no tool called “16”", ""),
+        ("20 to dina, quarter past 2 latest", "until 14:15", "+remover-20-spline out dina"),
         ("tell me where it is", "I didn’t get that", ""),
-        ("write off the old hook spanner", "I didn’t get that", ""),
+        ("write off the old hook spanner", "Broken: “the crab claw”", "+hook-spanner broken"),
     ],
 )
 def test_what_is_said_of_tools_is_no_wheel(made: Bench, text: str, said: str, changed: str) -> None:

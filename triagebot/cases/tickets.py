@@ -22,7 +22,7 @@ _LOOKED_THROUGH = "tickets"
 STILL_WAITS = timedelta(days=30)
 #: What a member's standing says while they try it out as a customer would.
 TRYING = "trying"
-#: And while they are off duty.
+#: And while they are off duty: true, or from when and until when.
 OFF = "off"
 
 
@@ -31,13 +31,22 @@ def tries_it_out(member: Member | None) -> bool:
     return member is not None and bool(member.standing.get(TRYING))
 
 
-def who_hears(tx: "Transaction", number: int) -> tuple[Member, ...]:
+def is_off(member: Member, now: datetime) -> bool:
+    """Whether a member is off duty."""
+    said = member.standing.get(OFF)
+    if not isinstance(said, dict):
+        return bool(said)
+    begins, ends = (datetime.fromisoformat(said[name]) if name in said else None for name in ("from", "until"))
+    return (begins is None or begins <= now) and (ends is None or now < ends)
+
+
+def who_hears(tx: "Transaction", number: int, now: datetime) -> tuple[Member, ...]:
     """The members who are told what comes in about a case: the one who has it, or else everybody on duty."""
     ticket, staff = Tickets(tx).of(number), Staff(tx)
     holder = staff.member(ticket.holder) if ticket is not None and ticket.open and ticket.holder is not None else None
     if holder is not None:
         return (holder,)
-    return tuple(each for each in staff.members() if not (each.standing.get(OFF) or tries_it_out(each)))
+    return tuple(each for each in staff.members() if not (is_off(each, now) or tries_it_out(each)))
 
 
 def open_overlooked(tx: "Transaction", guide: Guide, now: datetime) -> int:

@@ -12,7 +12,7 @@ Rules of this file:
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -24,6 +24,7 @@ from triagebot.conversation.journal import from_json, to_json
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.wording import label
+from triagebot.counter.shorthand import Known, Plain, as_meant, in_plain_words
 from triagebot.counter.words import StaffWords, staff_words
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.shop import fold
@@ -125,8 +126,11 @@ def read_line(guide: Guide, code: str, text: str, question: str | None = None) -
     """What a line says in a language. `question` is what was missing; answering it by number or with yes or no counts.
     Pure; raises nothing, whatever the text."""
     language = guide.language(code)
-    whole = in_full(staff_words(code), text)
+    words = staff_words(code)
     setting = _setting(guide, language, question)
+    if (plain := in_plain_words(words, _known_of(guide.topic), text)) is not None:
+        return _in_plain(guide, plain, setting)
+    whole = in_full(words, as_meant(words, text))
     meant = understand(whole, setting)
     for number, measured in _measured(whole):
         tried = understand(measured, setting)
@@ -140,6 +144,19 @@ def read_line(guide: Guide, code: str, text: str, question: str | None = None) -
         meant = replace(meant, facts=(*meant.facts, *counted), puzzles=(*meant.puzzles, *left))
     meant = _with_the_rest(guide, whole, meant)
     return Seen(meant.facts, meant.puzzles[0] if meant.puzzles else None)
+
+
+def is_shorthand(guide: Guide, code: str, text: str) -> bool:
+    """Whether a line is nothing but shorthand for what is seen of a wheel."""
+    return in_plain_words(staff_words(code), _known_of(guide.topic), text) is not None
+
+
+def _in_plain(guide: Guide, plain: Plain, setting: Setting) -> Seen:
+    """What a line of shorthand says."""
+    meant = understand(plain.text, setting)
+    count = () if plain.count is None else (CountReading(_count_asked(guide), plain.count, plain.count),)
+    facts = (*(Fact(reading, str(plain.count)) for reading in count), *meant.facts)
+    return Seen(facts, meant.puzzles[0] if meant.puzzles else None)
 
 
 def _with_the_rest(guide: Guide, whole: str, meant: Meaning) -> Meaning:
@@ -177,6 +194,16 @@ def _widths(topic: Topic) -> tuple[float, float]:
     truths = [each for row in fittings for each in row.answers.values() if isinstance(each, TrueSize)]
     ends = [end for each in truths for end in (each.mm, each.low, each.high) if end is not None]
     return (min(ends), max(ends)) if ends else (0.0, 0.0)
+
+
+@lru_cache(maxsize=8)
+def _known_of(topic: Topic) -> Known:
+    """What shorthand need know of a topic."""
+    asked = [q.id for q in topic.flow.questions if q.kind == "count" and q.id in topic.flow.outcomes.sights]
+    truths = (row.answers.get(question) for row in topic.catalogue.fastenings if row.remover for question in asked)
+    each = [number for truth in truths for number in (truth if isinstance(truth, Mapping) else (truth,))]
+    low, high = _widths(topic)
+    return Known(frozenset(int(str(n)) for n in each if str(n).isdecimal()), (low - NEAR, high + NEAR))
 
 
 def _could_be_across(guide: Guide, number: float) -> bool:

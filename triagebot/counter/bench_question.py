@@ -8,61 +8,76 @@ Rules of this file:
 """
 
 from collections.abc import Sequence
-from datetime import timedelta
+from functools import partial
 
 from triagebot.conversation import Reply
 from triagebot.conversation.blocks import Excerpt
-from triagebot.conversation.enquiries import shop_hours
+from triagebot.conversation.enquiries import load_enquiries, shop_hours
+from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.reply import told
 from triagebot.conversation.shop_offers import money
 from triagebot.counter.bench_answer import apart, back_on
 from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.lending_commands import called, where_else
-from triagebot.counter.tool_lookup import fitting, served, tools_in
+from triagebot.counter.tool_lookup import fitting, served, tell_served, tools_in
 from triagebot.counter.work import Work
 from triagebot.shop import fold
+from triagebot.shop.search import Found
 from triagebot.topics import Fastening
 
 #: So many kinds have a line of their own; where more fit, they are asked which.
 MOST_LINES = 3
+#: And so many tools.
+MOST_TOOLS = 5
 
 
 def asked(work: Work, before: Line, text: str) -> Reply | None:
     """The answer to what is asked of tools, torque and thread; None for anything else. `before`: the wheel that they
     are at."""
     kind, about = _asked_of(work, text)
+    if any(work.words.senses.get(word) in ("warn", "notes", "late") for word in about.split()):
+        return None
     if kind in ("where", "stock", "who", "price"):
         tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
-        return _where(work, tools, price=kind == "price") if tools else None
+        return where(work, tools, price=kind == "price") if tools else None
     if kind == "open":
-        return told(_hours(work, text))
+        return told(opening(work, text))
     if kind in ("tight", "thread"):
-        return _how(work, kind, _in_question(work, before, about))
+        return how(work, kind, before, about) if not about or _in_question(work, Line(), about) else None
     return None
 
 
-def _hours(work: Work, text: str) -> str:
-    """When the shop is open: on a weekday that is named, else today."""
-    today, said = shop_hours.today(work.guide, work.now), fold(text).split()
-    named = next((day for day, names in enumerate(work.words.weekdays) if set(names) & set(said)), None)
-    ahead = (named - today.weekday()) % len(work.words.weekdays) if named is not None else 0
-    ahead = 1 if set(said) & set(work.words.times["tomorrow"]) else ahead
-    if ahead or named is not None:
-        return shop_hours.on_days(work.guide, work.texts, [today + timedelta(days=ahead)])
+def opening(work: Work, text: str) -> str:
+    """When the shop is open: on the days or at the feast that are named, over the holidays, else today."""
+    today, keys = shop_hours.today(work.guide, work.now), fold(text).split()
+    known = load_enquiries(work.texts.language, work.guide.topic.folder).days
+    if names_a_day(known, keys):
+        return shop_hours.on_days(work.guide, work.texts, days_named(today, known, keys))
+    if any(key in work.words.holidays for key in keys):
+        return shop_hours.closed_days(work.guide, work.texts, work.now)
     return shop_hours.now_open(work.guide, work.texts, work.now)
 
 
-def in_the_notes(work: Work, before: Line, text: str) -> Reply | None:
-    """What the notes say about any other question; that nothing is known, where they say nothing. None for what is no
-    question."""
+def kinds_of(work: Work, before: Line, about: str) -> list[str]:
+    """The kinds of fastening that a question is about, by their ids."""
+    return [row.id for row in _in_question(work, before, about)]
+
+
+def in_the_notes(work: Work, before: Line, text: str, kinds: Sequence[str] | None = None) -> Reply | None:
+    """What the notes say about any other question, of these `kinds` first; that nothing is known, where they say
+    nothing. None for what is no question, if no kinds were said to be asked about."""
     first = fold(text).split()[:1]
-    if not first or first[0] not in work.words.asking:
+    if kinds is None and (not first or first[0] not in work.words.asking):
         return None
-    kinds = [row.id for row in _in_question(work, before, "")]
+    kinds = kinds_of(work, before, "") if kinds is None else kinds
     found = work.guide.shop.note_index.best(text, work.texts.language, kinds) if kinds else None
     found = found or work.guide.shop.note_index.best(text, work.texts.language)
     if found is None:
         return told(work.texts("staff-asked-unknown"))
+    return _excerpt(work, found)
+
+
+def _excerpt(work: Work, found: Found) -> Reply:
     title = found.section.title if found.section is not None else found.note.title
     lead = work.texts("notes-say", section=title)
     return Reply((Excerpt(lead, found.link, work.texts("notes-words", words=found.words)),), "question")
@@ -86,13 +101,31 @@ def _without_endings(work: Work, about: str) -> str:
     return about
 
 
-def _where(work: Work, tools: Sequence[str], *, price: bool) -> Reply:
-    """Where a tool is and who has it; with its price, what it costs and what is left for it."""
-    if len(tools) > 1:
-        names = work.texts("staff-between").join(called(work, tool) for tool in tools[:6])
+def how(work: Work, kind: str, before: Line, about: str) -> Reply:
+    """How `tight` or which way (`thread`) what is asked about goes, else the wheel that they are at."""
+    return _how(work, kind, _in_question(work, before, about))
+
+
+def noted(work: Work, tools: Sequence[str], text: str) -> Reply:
+    """What the notes say of what these tools are for, nearest to a text; what they are for, where there is no note."""
+    kinds = [row.id for tool in tools for row in served(work.guide, tool).fastenings]
+    found = work.guide.shop.note_index.best(text, work.texts.language, kinds) if kinds else None
+    if found is None:
+        return tell_served(work.guide, work.texts, tools[:1], text, partial(where_else, work))
+    return _excerpt(work, found)
+
+
+def where(work: Work, tools: Sequence[str], *, price: bool) -> Reply:
+    """Where each tool is and who has it; with its price, what it costs and what is left for it."""
+    if len(tools) > MOST_TOOLS:
+        names = work.texts("staff-between").join(called(work, tool) for tool in tools)
         return told(work.texts("staff-which-tool", names=names))
-    own = work.guide.shop.tool_for(tools[0])
-    name, out = called(work, tools[0]), where_else(work, tools[0])
+    return told("\n".join(_where(work, tool, price=price) for tool in tools))
+
+
+def _where(work: Work, tool: str, *, price: bool) -> str:
+    own = work.guide.shop.tool_for(tool)
+    name, out = called(work, tool), where_else(work, tool)
     if own is None or not own.count:
         head = work.texts("staff-where-none", name=name)
     else:
@@ -103,7 +136,7 @@ def _where(work: Work, tools: Sequence[str], *, price: bool) -> Reply:
     if price and own is not None and own.deposit:
         costs.append(work.texts("staff-lend-deposit", money=money(work.guide, work.texts, own.deposit)))
     costs = costs or ([work.texts("staff-price-none")] if price else [])
-    return told(" ".join(filter(None, [*costs, head, out])))
+    return " ".join(filter(None, [*costs, head, out]))
 
 
 def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
@@ -113,7 +146,8 @@ def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
     if len(tools) == 1:
         return list(served(work.guide, tools[0]).fastenings)
     line = continued(Line(), read_line(work.guide, work.texts.language, about)) if about else Line()
-    line = line if line.facts else before
+    alone = (continued(Line(), read_line(work.guide, work.texts.language, word)) for word in about.split())
+    line = line if line.facts else next((each for each in alone if each.facts), before)
     return [row for row in fitting(work.guide, line) if not row.broad] if line.facts else []
 
 

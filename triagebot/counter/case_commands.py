@@ -24,7 +24,7 @@ from triagebot.counter.bikes import opened_again as bike_open
 from triagebot.counter.case_summary import counter_lines
 from triagebot.counter.closing import Outcome, outcome_said
 from triagebot.counter.queue import MOST_LISTED, last_words
-from triagebot.counter.times import until
+from triagebot.counter.times import MOST, until
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.identify import belief
 from triagebot.shop import fold
@@ -188,7 +188,8 @@ def _snooze(work: Work, stored: "StoredCase", rest: str) -> Attended:
         work.tickets.open(stored.id, "staff", work.now)
     work.tickets.snooze(stored.id, work.member.person, moment)
     work.did("snoozed", stored.id, until=moment.isoformat())
-    return replace(answer(work.texts("staff-snoozed", code=stored.code, until=work.when(moment))), sleeps=True)
+    when = work.when(moment) if moment < work.now + MOST else "none"
+    return replace(answer(work.texts("staff-snoozed", code=stored.code, until=when)), sleeps=True)
 
 
 # --- ending it ----------------------------------------------------------------------------------------------------

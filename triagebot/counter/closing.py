@@ -36,6 +36,8 @@ def outcome_said(guide: Guide, texts: Texts, words: StaffWords, text: str) -> Ou
     if not rest:
         return Outcome(None, fitted, said=said)
     fastening, could_be = _fastening(guide, texts, words, rest)
+    if fastening is None and not could_be and any(f" {each} " in f" {fold(rest)} " for each in words.no_kind):
+        return Outcome(None, fitted, said=True)
     if fastening is None:
         return Outcome(None, fitted, could_be, "" if could_be else rest, said=True)
     return Outcome(fastening, fitted, said=True)

@@ -62,6 +62,9 @@ def counted(words: StaffWords, name: str) -> tuple[int, str]:
     first, _, rest = name.partition(" ")
     if not rest:
         return 1, name
+    second, _, third = rest.partition(" ")
+    if fold(second) in words.of_them and third:
+        rest = third
     if first.isdecimal() and 1 <= int(first) <= _MOST:
         return int(first), rest
     return (words.numbers[fold(first)], rest) if fold(first) in words.numbers else (1, name)

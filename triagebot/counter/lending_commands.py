@@ -9,8 +9,10 @@ from collections.abc import Sequence
 
 from triagebot.conversation.shop_offers import money
 from triagebot.conversation.wording import either
+from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.bench_answer import apart, kind_of
 from triagebot.counter.lending import Lending, counted, lending_said, may_go, returned_said, whose
+from triagebot.counter.lent_last import remembered
 from triagebot.counter.tool_lookup import tools_in, tools_named
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.shop import fold
@@ -21,7 +23,7 @@ from triagebot.store.requests import Requests
 def lend(work: Work, rest: str) -> Attended:
     """Gives a tool out."""
     said = lending_said(work.guide, work.texts, work.words, rest, work.now)
-    tool = _the_tool(work, said)
+    tool = _the_tool(work, said, f"lend {rest}")
     if isinstance(tool, Attended):
         return tool
     name = called(work, tool)
@@ -47,9 +49,11 @@ def lend(work: Work, rest: str) -> Attended:
     number = None if case is None else case.id
     if number is not None:
         Requests(work.tx).over(number, "hold")
+    before = {loan.number for loan in out}
     for _ in range(said.count):
         Loans(work.tx).lend(tool, said.to, number, work.member.name, work.now, said.due)
         work.did("lent", number, tool=tool)
+    remembered(work, [loan for loan in Loans(work.tx).out(tool) if loan.number not in before], back=False)
     to = said.to if case is None else case.code
     until = work.when(said.due) if said.due is not None else ""
     text = work.texts("staff-lent", name=name, to=to, until=until, due="yes" if until else "no", count=said.count)
@@ -64,7 +68,8 @@ def returned(work: Work, rest: str) -> Attended:
     said = returned_said(work.guide, work.texts, work.words, rest)
     if fold(said.named) in work.words.everything:
         return _everything(work, said.to)
-    tool = _the_tool(work, said)
+    lent = [loan for loan in Loans(work.tx).out() if not loan.why and fold(said.to) in ("", fold(_who(work, loan)))]
+    tool = _the_tool(work, said, f"returned {rest}", [loan.tool for loan in lent])
     if isinstance(tool, Attended):
         return tool
     out = tuple(loan for loan in Loans(work.tx).out(tool) if not loan.why)
@@ -79,6 +84,7 @@ def returned(work: Work, rest: str) -> Attended:
         return answer(work.texts("staff-back-whose", name=name, names=either(work.texts, list(held.values()))))
     loan = next(each for each in out if each.number == theirs[0])
     back = theirs[: said.count]
+    remembered(work, [each for each in out if each.number in back], back=True)
     for number in back:
         Loans(work.tx).home(number)
         work.did("took-back", None, tool=tool)
@@ -108,6 +114,7 @@ def _everything(work: Work, who: str) -> Attended:
     if len(names) > 1:
         return answer(work.texts("staff-back-all-whose", names=either(work.texts, names)))
     rows = []
+    remembered(work, [out[number][0] for number in theirs], back=True)
     for number in theirs:
         loan = out[number][0]
         Loans(work.tx).home(number)
@@ -122,7 +129,7 @@ def _everything(work: Work, who: str) -> Attended:
 def gone(why: str, work: Work, rest: str) -> Attended | None:
     """One of a tool is "lost", "broken" or "sold"; None where no tool is named."""
     count, name = counted(work.words, rest)
-    tool = _tool_named(work, name)
+    tool = _tool_named(work, name, f"{why} {rest}")
     if not isinstance(tool, str):
         return tool
     own, away = work.shop.tool_for(tool), len(Loans(work.tx).out(tool))
@@ -140,7 +147,8 @@ def gone(why: str, work: Work, rest: str) -> Attended | None:
 
 def found(work: Work, rest: str) -> Attended | None:
     """One that was lost or broken hangs there again; None where no tool is named."""
-    tool = _tool_named(work, rest)
+    away = [loan.tool for loan in Loans(work.tx).out() if loan.why in ("lost", "broken")]
+    tool = _tool_named(work, rest, f"found {rest}", away)
     if not isinstance(tool, str):
         return tool
     missing = [loan for loan in Loans(work.tx).out(tool) if loan.why in ("lost", "broken")]
@@ -160,6 +168,24 @@ def lent_out(work: Work) -> Attended:
         return answer(work.texts("staff-out-none"))
     rows = [work.texts("staff-out-row", name=called(work, loan.tool), who=who) for loan, who in _told(work, out)]
     return answer("\n".join([work.texts("staff-out-head", count=len(out)), *rows]))
+
+
+def lent_to(work: Work, who: str) -> str:
+    """What somebody has of the shop's tools."""
+    theirs = [(loan, row) for loan, row in _told(work, Loans(work.tx).out()) if not loan.why and _is_theirs(loan, who)]
+    if not theirs:
+        return work.texts("staff-back-nothing", to=who)
+    return "\n".join(work.texts("staff-out-row", name=called(work, loan.tool), who=row) for loan, row in theirs)
+
+
+def late_row(work: Work, loan: Loan) -> str:
+    """A tool that ought to be back, and who has it."""
+    due = work.when(loan.due) if loan.due is not None else ""
+    return work.texts("staff-late-row", name=called(work, loan.tool), to=_who(work, loan), due=due)
+
+
+def _is_theirs(loan: Loan, who: str) -> bool:
+    return fold(loan.to or loan.code or "") == fold(who)
 
 
 def where_else(work: Work, tool: str) -> str:
@@ -200,19 +226,25 @@ def _kept_for_others(work: Work, said: Lending, left: int) -> str:
     return apart(work.texts, rows)
 
 
-def _the_tool(work: Work, said: Lending) -> str | Attended:
-    if len(said.tools) == 1:
-        return said.tools[0]
-    if said.tools:
-        names = either(work.texts, [called(work, tool) for tool in said.tools])
-        return answer(work.texts("staff-which-tool", names=names))
+def _the_tool(work: Work, said: Lending, line: str, likely: Sequence[str] = ()) -> str | Attended:
+    """The tool that is named; which one is meant, where it may be several: one of the `likely` ones, if only one of
+    them is named. `line` is what was written."""
+    named = tuple(tool for tool in said.tools if tool in likely) or said.tools
+    if len(named) == 1:
+        return named[0]
+    if named:
+        names = [called(work, tool) for tool in named]
+        text = work.texts("staff-which-tool", names=either(work.texts, names))
+        if len(names) > MOST_OFFERED or said.named not in line:
+            return answer(text)
+        return ask_back(work, [line.replace(said.named, name, 1) for name in names], labels=names, text=text)
     return answer(work.texts("staff-no-such-tool", name=said.named))
 
 
-def _tool_named(work: Work, name: str) -> str | Attended | None:
+def _tool_named(work: Work, name: str, line: str, likely: Sequence[str] = ()) -> str | Attended | None:
     """The tool that is named; which one is meant, where it may be several; None where none is named."""
     tools = tools_in(work.guide, work.texts, work.words, name)
-    return _the_tool(work, Lending(name, tools, "", None)) if tools else None
+    return _the_tool(work, Lending(name, tools, "", None), line, likely) if tools else None
 
 
 def _with(work: Work, out: Sequence[Loan]) -> list[str]:

@@ -52,7 +52,7 @@ def put(
     if tries_it_out(member):  # it is only tried out
         return reply, ()
     if asked.what == CANCELLED:
-        return reply, _cancel(tx, guide, number)
+        return reply, _cancel(tx, guide, number, now)
     texts = guide.language(case.language).texts
     refused = (
         _visit(tx, guide, texts, number, case, visit_of(asked.text), now)
@@ -63,7 +63,7 @@ def put(
         return _instead(reply, refused), ()
     (request,) = Requests(tx).of(number, "asked")[-1:]
     Tickets(tx).open(number, request.kind, now)
-    return reply, tuple(_tell(tx, guide, request))
+    return reply, tuple(_tell(tx, guide, request, now))
 
 
 def _visit(
@@ -88,7 +88,7 @@ def _hold(tx: "Transaction", guide: Guide, texts: Texts, number: int, hold: Hold
     return texts("hold-none", name=tool.name if tool is not None else hold.tool)
 
 
-def _cancel(tx: "Transaction", guide: Guide, number: int) -> tuple[ToOthers, ...]:
+def _cancel(tx: "Transaction", guide: Guide, number: int, now: datetime) -> tuple[ToOthers, ...]:
     """Somebody does not come: their place is free, and the staff hear it where they had been asked."""
     standing = [each for each in Requests(tx).of(number, "asked", "yes") if each.kind == "visit"]
     Requests(tx).over(number, "visit")
@@ -96,7 +96,9 @@ def _cancel(tx: "Transaction", guide: Guide, number: int) -> tuple[ToOthers, ...
     ticket = tickets.of(number)
     if ticket is not None and ticket.reason == "visit":
         tickets.close(number)
-    return tuple(each for request in standing[-1:] for each in _tell(tx, guide, request, "staff-request-cancelled"))
+    return tuple(
+        each for request in standing[-1:] for each in _tell(tx, guide, request, now, "staff-request-cancelled")
+    )
 
 
 def free_parts(view: "View", guide: Guide, visit: Visit, now: datetime) -> list[Visit]:
@@ -131,14 +133,16 @@ def _instead(reply: Reply, words: str) -> Reply:
     return replace(reply, blocks=tuple(changed))
 
 
-def _tell(tx: "Transaction", guide: Guide, request: Request, text: str = "staff-request") -> list[ToOthers]:
+def _tell(
+    tx: "Transaction", guide: Guide, request: Request, now: datetime, text: str = "staff-request"
+) -> list[ToOthers]:
     language = guide.shop.language
     texts = guide.language(language).texts
     words = told(texts(text, code=request.code, what=request_words(guide, texts, request)), about=text)
     beside = {"about": request.code}
     return [
         ToOthers(member.person, None, words, aside=True, language=language, beside=beside)
-        for member in who_hears(tx, request.case)
+        for member in who_hears(tx, request.case, now)
     ]
 
 

@@ -9,45 +9,59 @@ Decided here and nowhere else:
 - a message that was corrected or forwarded is read as any other, and does nothing that is written down.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from triagebot.cases.cards import card_behind
 from triagebot.cases.loaded import Memory
-from triagebot.cases.tickets import OFF, TRYING
+from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO
 from triagebot.conversation.wording import said
-from triagebot.counter.answering import in_own_words, made_by
+from triagebot.counter.answered import answered, is_chance, not_understood, tool_served
+from triagebot.counter.answering import made_by
+from triagebot.counter.asked_back import OFFERED, ask_back, pressed, taken
 from triagebot.counter.bench_answer import reply_to
-from triagebot.counter.bench_line import Line, Seen, chosen, continued, line_json, line_of, read_line, settled, stops
+from triagebot.counter.bench_line import (
+    Line,
+    Seen,
+    chosen,
+    continued,
+    is_shorthand,
+    line_json,
+    line_of,
+    read_line,
+    settled,
+    stops,
+)
 from triagebot.counter.bench_question import asked, in_the_notes
 from triagebot.counter.bike_commands import away
 from triagebot.counter.bike_lines import gone_on, headed, keep, open_line
 from triagebot.counter.bike_orders import also_ordered, photographed
 from triagebot.counter.brought import about_case, card_named, code_brought
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
-from triagebot.counter.closing import outcome_said
+from triagebot.counter.duty import back_on_duty, off_duty
+from triagebot.counter.heard import hear
 from triagebot.counter.help import hello, more, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
+from triagebot.counter.lending_changes import corrected, extend, undo
 from triagebot.counter.lending_commands import brought_back, found, gone, lend, lent_out, returned, where_else
 from triagebot.counter.login import send_link
+from triagebot.counter.meant_line import done, is_new_tool, means_another, meant, needs_reading
 from triagebot.counter.queue import queue
-from triagebot.counter.request_commands import waits_for_an_answer
-from triagebot.counter.said_of_tools import is_of_tools, order_of_tools
-from triagebot.counter.times import until
+from triagebot.counter.said_of_tools import is_of_tools
 from triagebot.counter.today import digest_of, digest_text
-from triagebot.counter.tool_lookup import tell_served, tell_tools, tools_named
+from triagebot.counter.tool_lookup import tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Incoming, Pressed, Said, Sent
 from triagebot.shop import fold
 from triagebot.store.loans import Loans
-from triagebot.store.staff import Staff, Tickets
+from triagebot.store.staff import Staff
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
@@ -56,8 +70,6 @@ if TYPE_CHECKING:
 #: What was told of a wheel is gone on with for so long.
 ONE_WHEEL = timedelta(minutes=10)
 
-#: So many words beside a number are a sentence.
-_SENTENCE = 2
 #: Commands about themselves, which a member gives as anybody does.
 _OWN = frozenset({"privacy", "language", "forget", "erase", "keep", "move", "stay"})
 
@@ -130,7 +142,7 @@ class Counter:
     def _at_the_bench(self, work: Work, content: Content, *, forwarded: bool) -> Attended:
         match content:
             case Said(text):
-                told = None if forwarded else _answered(work, text)
+                told = None if forwarded else answered(work, text)
                 return told or self._said(work, text, only_reads=forwarded)
             case Edited(text):
                 return self._said(work, text, only_reads=True)
@@ -148,7 +160,7 @@ class Counter:
     def _sent(self, work: Work, sent: Sent, *, forwarded: bool) -> Attended:
         """A photo that answers a message about a case, or whose words go to a customer, goes to them as well."""
         photos = sent.files if sent.what == "photo" and not forwarded else ()
-        told = _answered(work, sent.note, photos) if photos else None
+        told = answered(work, sent.note, photos) if photos else None
         if told is not None:
             return told
         kept = photographed(work, sent.what, sent.note) if not forwarded else None
@@ -166,6 +178,12 @@ class Counter:
             return told or answer(work.texts("staff-card-over"))
         if (alone := named_case(work.tx, text)) is not None and not alone[1]:
             return at_the_counter(work, alone[0].code) or self._line(work, text)
+        if not only_reads:
+            if (line := taken(work, text)) is not None:
+                return self._taken(work, line)
+            work = self._without_offer(work)
+            if (made := corrected(work, text)) is not None:
+                return made
         if (reply := asked(work, self._open_line(work), text)) is not None:
             return Attended(reply)
         order = work.words.order(text)
@@ -175,18 +193,31 @@ class Counter:
                 return ordered
         tools = tools_named(work.guide, work.texts, work.words, text, exactly=True)
         if tools:
-            return _served(work, tools, text)
+            return tool_served(work, tools, text)
         if not only_reads and (back := brought_back(work, text)) is not None:
             return back
-        if (meant := order_of_tools(work, text)) is not None:
-            ordered = self._ordered(work, meant, text, only_reads=only_reads)
-            if ordered is not None:
-                return ordered
+        if (made := self._meant(work, text, only_reads=only_reads)) is not None:
+            return made
         if (reply := in_the_notes(work, self._open_line(work), text)) is not None:
             return Attended(reply)
         if is_of_tools(work.words, text) and not stops(self.guide, work.texts.language, text):
-            return answer(_not_understood(work))
+            return answer(not_understood(work))
         return self._line(work, text)
+
+    def _meant(self, work: Work, text: str, *, only_reads: bool) -> Attended | None:
+        """What a line comes to that is no command as it stands."""
+        return meant(work, self._open_line(work), text, lambda line: self._said(work, line), only_reads=only_reads)
+
+    def _taken(self, work: Work, lines: str) -> Attended:
+        """What comes of what they were offered."""
+        fresh = self._without_offer(work)
+        return done(lines.splitlines(), lambda line: self._said(fresh, line))
+
+    @staticmethod
+    def _without_offer(work: Work) -> Work:
+        """The same, for a member who is offered nothing any more."""
+        standing = {name: each for name, each in work.member.standing.items() if name != OFFERED}
+        return replace(work, member=replace(work.member, standing=standing))
 
     def _ordered(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
         """What comes of a command; None where the words only look like one."""
@@ -196,7 +227,11 @@ class Counter:
             if made is not None:
                 return made
         if order.rest and order.command in ("tools", "fits"):
-            return self._looked_up(work, order)
+            return self._looked_up(work, order, text, only_reads=only_reads)
+        if order.rest and self._says_more(work, order, text):
+            made = self._meant(work, text, only_reads=only_reads)
+            if made is not None:
+                return made
         if order.rest and order.command in _TOOLWORK:
             return answer(work.texts("staff-corrected")) if only_reads else _TOOLWORK[order.command](work, order.rest)
         if (made := also_ordered(work, order, text, only_reads=only_reads)) is not None:
@@ -214,7 +249,16 @@ class Counter:
             return answer(work.texts("staff-corrected"))
         return casework.do(work, *found)
 
-    def _looked_up(self, work: Work, order: Order) -> Attended | None:
+    @staticmethod
+    def _says_more(work: Work, order: Order, text: str) -> bool:
+        """Whether a line that begins with a command may mean more than that command, or another one."""
+        if order.command in _TOOLWORK:
+            return needs_reading(work, order, text)
+        if order.command == "new-bike":
+            return is_new_tool(work, hear(work, text))
+        return order.command in _UNLESS_SAID_OTHERWISE and means_another(work, order, text)
+
+    def _looked_up(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
         guide, texts = work.guide, work.texts
         name = order.rest.strip(" ?!.")
         for ending in sorted(work.words.fits_endings, key=len, reverse=True):
@@ -226,20 +270,25 @@ class Counter:
         line = continued(Line(), read_line(guide, texts.language, name))
         if order.command == "tools" and line.facts:
             return Attended(tell_tools(guide, texts, line))
-        if tools or not line.facts:
-            return _served(work, tools, name)
-        return None
+        if tools:
+            return tool_served(work, tools, name)
+        if line.facts and is_shorthand(guide, texts.language, name):
+            return self._line(work, name)
+        made = None if line.facts else self._meant(work, text, only_reads=only_reads)
+        return made or (None if line.facts else tool_served(work, tools, name))
 
     # --- lines ------------------------------------------------------------------------------------------------------
 
     def _line(self, work: Work, text: str) -> Attended:
         before = self._open_line(work)
         seen = read_line(self.guide, work.texts.language, text, before.question)
-        if (not seen.facts and seen.puzzle is None) or _is_chance(seen, text):
-            return answer(_not_understood(work))
+        if (not seen.facts and seen.puzzle is None) or is_chance(seen, text):
+            return answer(not_understood(work))
         return self._settle(work, before, seen, text)
 
     def _pressed(self, work: Work, turn: int, choice: str) -> Attended:
+        if (taken_line := pressed(work, choice)) is not None:
+            return self._taken(work, taken_line)
         before = self._open_line(work)
         seen = chosen(self.guide, before, choice) if turn == before.number else None
         if seen is None:
@@ -267,28 +316,16 @@ class Counter:
 
     # --- commands that are about no case ----------------------------------------------------------------------------
 
-    def _help(self, work: Work, text: str) -> Attended:
-        return answer(hello(work))
-
-    def _queue(self, work: Work, text: str) -> Attended:
-        return answer(queue(work))
-
     def _canned(self, work: Work, text: str) -> Attended:
         replies = self.guide.shop.replies
         rows = [work.texts("staff-canned-row", id=row.id, title=row.title) for row in replies]
         head = work.texts("staff-canned-head" if rows else "staff-canned-none")
         return answer("\n".join([head, *rows]))
 
-    def _out(self, work: Work, text: str) -> Attended:
-        return lent_out(work)
-
     def _today(self, work: Work, text: str) -> Attended:
         if work.member.role != "owner":
             return answer(work.texts("staff-owners-only"))
         return answer(digest_text(self.guide, work.texts, digest_of(work.tx, self.guide, work.now)))
-
-    def _touched(self, work: Work, text: str) -> Attended:
-        return answer(touched_cases(work))
 
     def _try(self, work: Work, text: str) -> Attended:
         """From now on a customer's words; the first of them as for somebody who has just come in."""
@@ -299,97 +336,50 @@ class Counter:
         """The next that waits, unless the message answers one about a case."""
         return None if work.about else claim_next(work)
 
-    def _off(self, work: Work, text: str) -> Attended:
-        Staff(work.tx).stand(work.member, {**work.member.standing, OFF: True})
-        return answer(work.texts("staff-off-duty"))
-
-    def _on(self, work: Work, text: str) -> Attended:
-        Staff(work.tx).stand(work.member, {**work.member.standing, OFF: False})
-        return answer(work.texts("staff-on-duty", waiting=Tickets(work.tx).waiting()))
-
-    def _more(self, work: Work, text: str) -> Attended:
-        return answer(more(work))
-
     def _clear(self, work: Work, text: str) -> Attended:
         """Nothing more about this wheel; a bike on the stand is put away."""
         if work.on_the_stand() is not None:
             return away(work, "")
         line = self._open_line(work)
+        nexts = work.words.of_the_queue.get(f"{fold(text)} one") == "claim-next"
+        if nexts and not line.facts and work.tickets.waiting():
+            return ask_back(work, ["claim next"])
         Staff(work.tx).stand(work.member, {"line": line_json(Line(number=line.number), work.now)})
         return answer(work.texts("staff-cleared"))
 
 
 _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
-    "help": Counter._help,
-    "queue": Counter._queue,
+    "help": lambda counter, work, text: answer(hello(work)),
+    "queue": lambda counter, work, text: answer(queue(work)),
     "claim": Counter._claim,
     "claim-next": Counter._claim,
     "link-me": lambda counter, work, text: send_link(work),
-    "more": Counter._more,
-    "off-duty": Counter._off,
-    "on-duty": Counter._on,
+    "more": lambda counter, work, text: answer(more(work)),
+    "off-duty": lambda counter, work, text: off_duty(work),
+    "on-duty": lambda counter, work, text: back_on_duty(work),
     "canned": Counter._canned,
-    "out": Counter._out,
-    "lend": Counter._out,
-    "returned": Counter._out,
+    "out": lambda counter, work, text: lent_out(work),
+    "undo": lambda counter, work, text: undo(work),
+    "lend": lambda counter, work, text: lent_out(work),
+    "returned": lambda counter, work, text: lent_out(work),
     "today": Counter._today,
-    "touched": Counter._touched,
+    "touched": lambda counter, work, text: answer(touched_cases(work)),
     "try": Counter._try,
     "done": Counter._clear,
     "clear": Counter._clear,
     "new-bike": Counter._clear,
 }
 
+#: Words that a case's code makes mean something else: "park CODE till they answer", "open CODE again".
+_UNLESS_SAID_OTHERWISE = ("away", "case", "claim", "photos")
+
 _TOOLWORK: dict[str, Callable[[Work, str], Attended | None]] = {
     "lend": lend,
     "returned": returned,
+    "extend": extend,
+    "off-duty": off_duty,
     "lost": partial(gone, "lost"),
     "broken": partial(gone, "broken"),
     "sold": partial(gone, "sold"),
     "found": found,
 }
-
-
-def _answered(work: Work, text: str, photos: Sequence[Mapping[str, Any]] = ()) -> Attended | None:
-    """What comes of an answer to a message about a case: it goes to whose case that is, unless it is a command. None
-    for what answers no such message."""
-    stored = work.tx.case_by_code(work.about) if work.about else None
-    order = work.words.order(text)
-    if stored is None or not (text.strip() or photos):
-        return None
-    if order is not None and (_is_meant(work, order) or waits_for_an_answer(work, stored, order)):
-        return None
-    return in_own_words(work, stored, text.strip(), photos)
-
-
-def _is_meant(work: Work, order: Order) -> bool:
-    """Whether words in answer to a message about a case are a command and not for the customer: they say nothing beside
-    it, or what only a command says."""
-    if not order.rest:
-        return order.command in CASEWORK or order.command in ("queue", "help", "claim-next")
-    if order.command == "close":
-        said = outcome_said(work.guide, work.texts, work.words, order.rest)
-        return said.said and not said.unknown
-    if order.command == "snooze":
-        return until(work.words, order.rest, work.now, work.guide.shop.hours) is not None
-    return named_case(work.tx, order.rest) is not None
-
-
-def _not_understood(work: Work) -> str:
-    """How a line is written; and how to answer a customer, for a member who may have meant that."""
-    held = work.tickets.held_by(work.member.person)
-    code = work.tx.code_of(held[-1].case) if held else "none"
-    return work.texts("staff-not-understood", code=code)
-
-
-def _is_chance(seen: Seen, text: str) -> bool:
-    """Whether nothing was read but one number without a unit, in a sentence of other words."""
-    if len(seen.facts) != 1 or "mm" in fold(text):
-        return False
-    number = seen.facts[0].text.removesuffix(" mm").replace(",", "").replace(".", "")
-    return number.isdecimal() and sum(word.isalpha() for word in text.split()) >= _SENTENCE
-
-
-def _served(work: Work, tools: Sequence[str], said: str) -> Attended:
-    """What a tool is for, and who has those that do not hang there."""
-    return Attended(tell_served(work.guide, work.texts, tools, said, partial(where_else, work)))

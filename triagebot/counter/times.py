@@ -14,16 +14,40 @@ from triagebot.shop import Hours, fold
 #: Nothing sleeps longer, or for less.
 MOST, LEAST = timedelta(days=60), timedelta(minutes=1)
 
+#: "quarter past 2", "half 4", "ten to 6".
+_SPOKEN = re.compile(r"\b(quarter|half|five|ten|twenty)(?: (past|to))? (\d{1,2})\b(?! h)")
+_PAST = {"quarter": 15, "half": 30, "five": 5, "ten": 10, "twenty": 20}
+_HOUR = 60
+#: An hour up to this one is after noon where the shop is open neither way.
+_EARLY = 7
+_MORNING = 6
 _CLOCK = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?(?:\s?([^\W\d_]+))?")
 _MUCH = re.compile(r"(\d+(?:[.,]\d+)?)\s*([^\W\d_]+)")
 
 
 def until(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
     """The moment that a text means, in UTC; None where it means none, or none that comes within `MOST`."""
-    found = _moment(words, text.strip().lower(), now, hours)
+    found = _moment(words, _plain(words, text), now, hours)
     if found is None or not LEAST <= found - now <= MOST:
         return None
     return found.astimezone(UTC)
+
+
+def _plain(words: StaffWords, text: str) -> str:
+    """The words of a time without those that say nothing, and a spoken time of day in numbers."""
+    said = " ".join(text.lower().replace("’", "").replace("'", "").split())
+    said = re.sub(r",(?!\d)", " ", said)
+    for phrase in words.times["says-nothing"]:
+        said = re.sub(rf"(?:^|(?<=\s)){re.escape(phrase)}(?=\s|$)", " ", said)
+    said = " ".join(words.times_said.get(word, word) for word in said.split())
+    return _SPOKEN.sub(_in_numbers, said)
+
+
+def _in_numbers(match: re.Match[str]) -> str:
+    minutes, hour = _PAST[match[1]], int(match[3])
+    if match[2] is None and match[1] != "half":
+        return match[0]
+    return f"{hour}:{minutes:02}" if match[2] != "to" else f"{(hour - 2) % 12 + 1}:{_HOUR - minutes:02}"
 
 
 def _moment(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
@@ -44,7 +68,7 @@ def _after(words: StaffWords, text: str, now: datetime) -> datetime | None:
     rest = text
     while match := _MUCH.match(rest.strip()):
         amount, unit = float(match[1].replace(",", ".")), fold(match[2])
-        kind = next((k for k in ("minutes", "hours", "days") if unit in words.times[k]), None)
+        kind = next((k for k in ("minutes", "hours", "days", "weeks") if unit in words.times[k]), None)
         if kind is None or amount > 10_000:
             return None
         much += timedelta(**{kind: amount})
@@ -53,36 +77,22 @@ def _after(words: StaffWords, text: str, now: datetime) -> datetime | None:
 
 
 def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
+    if (known := _phrase(words, text, now, hours)) is not None:
+        return known
     first, _, rest = text.partition(" ")
-    if fold(text) in words.times["opening"]:
-        opening = hours.next_opening(now)
-        return None if opening is None else opening.opens
-    local = now.astimezone(hours.zone)
-    day = local.date()
-    if fold(text) in words.times["closing"]:
-        return _closing(day, now, hours)
-    if fold(text) in words.times["noon"]:
-        text = "12:00"
+    day = now.astimezone(hours.zone).date()
     weekday = next((place for place, names in enumerate(words.weekdays) if fold(first) in names), None)
-    if weekday is not None:
-        day += timedelta(days=(weekday - day.weekday() - 1) % 7 + 1)
-        if not rest:
-            return _closing(day, now, hours)
-        head, _, tail = rest.partition(" ")
-        clock = _clock(words, tail if fold(head) in words.times["until"] and tail else rest)
-    elif fold(first) in words.times["tomorrow"]:
-        day += timedelta(days=1)
-        if not rest:
-            midnight = datetime.combine(day, time(), tzinfo=hours.zone)
-            opening = hours.next_opening(midnight - timedelta(microseconds=1))
-            return None if opening is None else opening.opens
+    if weekday is not None or fold(first) in words.times["tomorrow"]:
+        day += timedelta(days=1 if weekday is None else (weekday - day.weekday() - 1) % 7 + 1)
+        if (known := _part_of(words, day, rest, now, hours, opens=weekday is None)) is not None:
+            return known
         head, _, tail = rest.partition(" ")
         clock = _clock(words, tail if fold(head) in words.times["until"] and tail else rest)
     else:
-        clock = _clock(words, text)
-        later = datetime.combine(day, time((int(text) + 12) % 24), tzinfo=hours.zone) if _is_bare(text) else now
-        if later > now and hours.is_open(later - LEAST):
+        text = "12:00" if fold(text) in words.times["noon"] else text
+        if (later := _after_noon(day, text, hours, now)) is not None:
             return later
+        clock = _clock(words, text)
     if clock is None:
         return None
     # Through UTC, since two times of one zone are compared by the wall.
@@ -92,9 +102,49 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
     return found
 
 
-def _is_bare(text: str) -> bool:
-    """Whether it is an hour on a clock face and nothing else."""
-    return text.isdecimal() and 1 <= int(text) <= 11
+def _phrase(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
+    """The moment that a whole phrase means: when we open or close, after the weekend, when they answer."""
+    day, said = now.astimezone(hours.zone).date(), fold(text)
+    if said in words.times["opening"]:
+        return _opening(now, hours)
+    if said in words.times["weekend"]:
+        ends = datetime.combine(day + timedelta(days=7 - day.weekday()), time(), tzinfo=hours.zone)
+        return _opening(ends - timedelta(microseconds=1), hours)
+    if said in words.times["answers"]:
+        return now + MOST
+    return _closing(day, now, hours) if said in words.times["closing"] else None
+
+
+def _part_of(words: StaffWords, day: date, text: str, now: datetime, hours: Hours, *, opens: bool) -> datetime | None:
+    """The end of a part of a day; of a day without more, when the shop `opens` or else closes then."""
+    said = fold(text)
+    if not said and opens:
+        return _opening(datetime.combine(day, time(), tzinfo=hours.zone) - timedelta(microseconds=1), hours)
+    if not said or said in words.times["closing"]:
+        return _closing(day, now, hours)
+    if said in words.times["before-noon"]:
+        return datetime.combine(day, time(12), tzinfo=hours.zone)
+    return None
+
+
+def _opening(now: datetime, hours: Hours) -> datetime | None:
+    opening = hours.next_opening(now)
+    return None if opening is None else opening.opens
+
+
+def _after_noon(day: date, text: str, hours: Hours, now: datetime) -> datetime | None:
+    """The time of day after noon that an hour of a clock face means: one at which the shop is open, or up to seven
+    where it is open neither then nor before noon. None for any other text, and for one that is past; at night, a time
+    with minutes is the next one."""
+    hour, _, minutes = text.replace(".", ":").partition(":")
+    if not (hour.isdecimal() and 1 <= int(hour) <= 11 and (not minutes or minutes.isdecimal())) or hour.startswith("0"):
+        return None
+    if minutes and now.astimezone(hours.zone).hour < _MORNING:
+        return None
+    early = datetime.combine(day, time(int(hour), int(minutes or 0) % _HOUR), tzinfo=hours.zone)
+    later = datetime.combine(day, time(int(hour) + 12, early.minute), tzinfo=hours.zone)
+    neither = not hours.is_open(early - LEAST) and early.hour <= _EARLY and not hours.is_open(later - LEAST)
+    return later if later > now and (hours.is_open(later - LEAST) or (neither and early <= now)) else None
 
 
 def _closing(day: date, now: datetime, hours: Hours) -> datetime:

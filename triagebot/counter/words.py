@@ -4,10 +4,12 @@ The longest words that begin a message and name a command are the command; what 
 written.
 """
 
+import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from triagebot.messages.codes import read_code
 from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
 
@@ -42,8 +44,10 @@ class StaffWords:
     lent_until: Collection[str]
     returned_from: Collection[str]
     times: Mapping[str, Collection[str]]
+    times_said: Mapping[str, str]
     weekdays: Sequence[Collection[str]]
     numbers: Mapping[str, int]
+    of_them: Collection[str]
     everything: Collection[str]
     is_back: Collection[str]
     asks: Mapping[str, Collection[str]]
@@ -52,8 +56,35 @@ class StaffWords:
     wanted_by: Collection[str]
     glued: Mapping[str, str]
     phrases: Mapping[str, str]
-    said_of_tools: Mapping[str, Sequence[str]]
     not_of_a_wheel: Collection[str]
+    shorthand: Mapping[str, str]
+    at_a_number: Mapping[str, str]
+    plain: Mapping[str, str]
+    rewrites: Sequence[tuple[re.Pattern[str], str]]
+    line_rewrites: Sequence[tuple[re.Pattern[str], str]]
+    senses: Mapping[str, str]
+    said_as: Mapping[str, str]
+    tool_words: Mapping[str, str]
+    tool_endings: Collection[str]
+    weak_tool_words: Collection[str]
+    tool_names: Mapping[str, str]
+    parts: Collection[str]
+    can: Collection[str]
+    no_kind: Collection[str]
+    never_tools: Collection[str]
+    kinds: Collection[str]
+    pegs: Collection[str]
+    before_a_time: Collection[str]
+    behind_a_time: Collection[str]
+    no_time_alone: Collection[str]
+    agrees: Collection[str]
+    of_a_case: Mapping[str, str]
+    of_the_queue: Mapping[str, str]
+    queue_fillers: Collection[str]
+    case_fillers: Collection[str]
+    duty_from: Collection[str]
+    corrects: Collection[str]
+    holidays: Collection[str]
 
     def order(self, text: str) -> Order | None:
         """The command that a message begins with; None where it begins with none."""
@@ -65,8 +96,8 @@ class StaffWords:
         return self._mended(words)
 
     def _mended(self, words: Sequence[str]) -> Order | None:
-        """A command of one longer word that was mistyped by one slip, with something behind it."""
-        said = fold(words[0]) if len(words) > 1 else ""
+        """A command of one longer word that was mistyped by one slip, with a case's code behind it."""
+        said = fold(words[0]) if len(words) > 1 and read_code(words[1]) is not None else ""
         if len(said) < _MENDED_FROM:
             return None
         from rapidfuzz.distance import OSA  # late: see `answering`
@@ -98,8 +129,10 @@ def staff_words(language: str) -> StaffWords:
         lent_until=folded(data["lent-until"]),
         returned_from=folded(data["returned-from"]),
         times={kind: folded(phrases) for kind, phrases in data["times"].items()},
+        times_said={str(word): str(meant) for word, meant in data["times-said"].items()},
         weekdays=[folded(names) for names in data["weekdays"]],
         numbers={str(name): int(number) for name, number in data["numbers"].items()},
+        of_them=folded(data["of-them"]),
         everything=folded(data["everything"]),
         is_back=folded(data["is-back"]),
         asks={kind: folded(phrases) for kind, phrases in data["asks"].items()},
@@ -108,6 +141,37 @@ def staff_words(language: str) -> StaffWords:
         wanted_by=folded(data["wanted-by"]),
         glued={str(short): str(long) for short, long in data["glued"].items()},
         phrases={fold(short): str(long) for short, long in data["phrases"].items()},
-        said_of_tools={kind: tuple(patterns) for kind, patterns in data["said-of-tools"].items()},
         not_of_a_wheel=folded(data["not-of-a-wheel"]),
+        shorthand={str(phrase): kind for kind, phrases in data["shorthand"].items() for phrase in phrases},
+        at_a_number=data["at-a-number"],
+        plain=data["plain"],
+        senses={fold(str(phrase)): sense for sense, phrases in data["senses"].items() for phrase in phrases},
+        said_as={str(word): str(meant) for word, meant in data["said-as"].items()},
+        tool_words={str(word): str(meant or "") for word, meant in data["tool-words"].items()},
+        tool_endings=folded(data["tool-endings"]),
+        weak_tool_words=folded(data["weak-tool-words"]),
+        tool_names={str(said): str(name) for said, name in data["tool-names"].items()},
+        parts=folded(data["parts"]),
+        can=folded(data["can"]),
+        no_kind=folded(data["no-kind"]),
+        never_tools=folded(data["never-tools"]),
+        kinds=folded(data["kinds"]),
+        pegs=folded(data["pegs"]),
+        before_a_time=folded(data["before-a-time"]),
+        behind_a_time=folded(data["behind-a-time"]),
+        no_time_alone=folded(data["no-time-alone"]),
+        agrees=folded(data["agrees"]),
+        of_a_case=by_phrase(data["of-a-case"]),
+        of_the_queue=by_phrase(data["of-the-queue"]),
+        queue_fillers=folded(data["queue-fillers"]),
+        case_fillers=folded(data["case-fillers"]),
+        duty_from=folded(data["duty-from"]),
+        corrects=folded(data["corrects"]),
+        holidays=folded(data["holidays"]),
+        rewrites=_patterns(data["rewrites"]),
+        line_rewrites=_patterns(data["line-rewrites"]),
     )
+
+
+def _patterns(rewrites: Mapping[str, str]) -> tuple[tuple[re.Pattern[str], str], ...]:
+    return tuple((re.compile(pattern, re.IGNORECASE), meant) for pattern, meant in rewrites.items())

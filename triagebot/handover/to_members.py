@@ -6,8 +6,9 @@ Rules of this file:
 - nothing is lost where nobody can be told: the words are in the case, and stand in the queue.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers
@@ -27,9 +28,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class ToMembers:
-    """Called from the writer's thread."""
+    """`clock` gives aware times. Called from the writer's thread."""
 
     guide: Guide
+    clock: Callable[[], datetime]
 
     def after(
         self, tx: "Transaction", number: int, by: str, before: bool, case: Case, events: Sequence[Event],
@@ -70,7 +72,7 @@ class ToMembers:
     ) -> Iterator[ToOthers]:
         language = self.guide.shop.language
         words = told(self.guide.language(language).texts(text, **variables), about=text)
-        for member in who_hears(tx, number):
+        for member in who_hears(tx, number, self.clock()):
             yield ToOthers(
                 member.person,
                 None,

@@ -81,7 +81,7 @@ class HandOver:
 
     @property
     def members(self) -> ToMembers:
-        return ToMembers(self.guide)
+        return ToMembers(self.guide, self.clock)
 
     # --- handing over -----------------------------------------------------------------------------------------------
 

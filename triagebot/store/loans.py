@@ -8,7 +8,7 @@ loan is deleted when the tool comes home.
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Row, bindparam, delete, func, insert, or_, select, union_all
+from sqlalchemy import Row, bindparam, delete, func, insert, or_, select, union_all, update
 
 from triagebot.store.database import Instant, Prepared
 from triagebot.store.tables import cases, loans, requests
@@ -79,6 +79,17 @@ class Loans:
     def home(self, number: int) -> bool:
         """The tool is back where it hangs; gives whether it was out."""
         return self.connection.execute(delete(loans).where(loans.c.id == number)).rowcount == 1
+
+    def due(self, number: int, due: datetime) -> None:
+        """A tool that is out ought to be back at this moment."""
+        self.connection.execute(update(loans).where(loans.c.id == number).values(due=due))
+
+    def hand(self, number: int, to: str) -> None:
+        """Somebody else has a tool that is out."""
+        row = self.connection.execute(select(loans.c.body).where(loans.c.id == number)).first()
+        if row is not None:
+            body = self.cipher.encrypt_json({**self.cipher.decrypt_json(row.body), "to": to})
+            self.connection.execute(update(loans).where(loans.c.id == number).values(body=body, case_id=None))
 
     def _loan(self, row: Row[tuple[object, ...]]) -> Loan:
         body = self.cipher.decrypt_json(row.body)

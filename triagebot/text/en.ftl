@@ -1031,6 +1031,35 @@ staff-asked-tight = For which one? “torque 12 cass”, “how tight 4n 40”.
 staff-asked-thread = For which one? “which way 12 cass”. Left-hand: { $left }. All others turn the usual way.
 staff-asked-unknown = That’s a question I have no answer to, and the notes don’t either. “help” shows what I can do.
 staff-which-tool = Which one? { $names }.
+staff-meant-yes = Yes
+staff-which-tool-of = Which one is “{ $said }”?
+staff-meant = { $count ->
+        [one] Do you mean “{ $line }”? “yes” does it.
+       *[other] Which do you mean? A number does it.
+    }
+staff-tools-file = How many we have of a tool, and where it hangs, is in tools.yaml in the shop’s folder. The owner changes that.
+staff-peg-none = Nothing hangs on peg { $peg }.
+staff-late-none = Nothing is late.
+staff-late-row = – “{ $name }”: { $to }, was due { $due }
+staff-undo-nothing = There’s nothing of tools to undo: you changed no loan in the last ten minutes.
+staff-undone = Taken back, not lent: { $names }.
+staff-undone-back = Taken back, still out: { $names }.
+staff-extend-whose = Who keeps “{ $name }”? { $names }. “extend it to …”
+staff-hand-whom = { $name ->
+        [none] To whom? { $names }.
+       *[other] Nobody here is called “{ $name }”. We have { $names }.
+    }
+staff-handed = { $code } is with { $name } now.
+staff-deed-handed = gave it to { $to }
+staff-off-duty-from = You’re off from { $at }. “on duty” takes that back.
+staff-off-duty-until = You’re off until { $at }.
+staff-who-is-on = On duty: { $on ->
+        [none] nobody
+       *[other] { $on }
+    }.{ $off ->
+        [none] {""}
+       *[other] {" "}Off: { $off }.
+    }
 staff-no-such-tool = We have no tool called “{ $name }”.
 staff-tools-row = { $tool } For: { $fastenings }.
 
@@ -1225,7 +1254,10 @@ staff-claimed-other = { $name } has { $code }.
 staff-released = { $code } is back in the queue.
 staff-not-held = Nobody has { $code }.
 staff-not-yours = { $name } has { $code }, so it’s theirs to do. Ask them.
-staff-snoozed = { $code } is snoozed until { $until }, or until they write.
+staff-snoozed = { $code } is snoozed until { $until ->
+        [none] they write.
+       *[other] { $until }, or until they write.
+    }
 staff-when = Until when? “snooze { $code } 2h”, “snooze { $code } until 15:00”.
 staff-awake = { $code } is back: its snooze is over.
 staff-awake-wrote = { $code } is back: they’ve written.

@@ -1,0 +1,281 @@
+"""What a line of the staff's speaks of: tools, a case, a time, a peg; and the words that are left when these are taken
+out. What is meant by them is said in `meant`.
+
+Rules of this file:
+- words are mended where they are a slip away from one that the staff use, unless they are ordinary words or the name of
+  somebody who has a tool;
+- a time is the longest run of words that means one; a number before a tool is how many of it, unless it names the tool;
+- a tool is known as `tool_lookup` knows it, whatever "tool" or "remover" stands behind it.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import lru_cache
+
+from triagebot.conversation import Guide
+from triagebot.counter.times import until
+from triagebot.counter.tool_lookup import tools_in
+from triagebot.counter.words import StaffWords
+from triagebot.counter.work import Work, named_case
+from triagebot.messages.codes import read_code
+from triagebot.shop import fold
+from triagebot.store.loans import Loans
+from triagebot.store.staff import Staff
+
+#: What stands in the words for what was taken out of them.
+TOOL, CASE, WHEN, PEG, COMMA = "TOOL", "CASE", "WHEN", "PEG", ","
+_TOKEN = re.compile(r"\d+(?:[:.]\d+)?|[^\W\d_]+|[,;+&/]")
+#: No name of a tool, and no time, has more words.
+_LONGEST_TOOL, _LONGEST_TIME = 5, 6
+#: A shorter word is not mended; from here on it may have two slips.
+_MENDED_FROM, _TWO_SLIPS_FROM = 4, 9
+#: No word is taken for a slip of one that says nothing.
+_NEVER_MEANT = ("filler", "me", "not", "it")
+#: Two words written as one have so many letters at least.
+_GLUED_FROM = 8
+#: Nobody has more of one tool in a hand.
+_MOST = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A tool as it was said, those of the topic that may be meant, and how many; `all_of` them where that was said."""
+
+    said: str
+    tools: tuple[str, ...]
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What a line speaks of. `words` are what was said, with a sign for each tool, time and case; `when` is how the
+    time was said and `due` what it means; `question`: there is a question mark. `mended` has what each word that was
+    mended was written like, `spelt` each word as it was written."""
+
+    words: tuple[str, ...]
+    tools: tuple[Mention, ...] = ()
+    code: str = ""
+    when: str = ""
+    due: datetime | None = None
+    peg: str = ""
+    question: bool = False
+    mended: Mapping[str, str] = field(default_factory=dict)
+    spelt: Mapping[str, str] = field(default_factory=dict)
+
+
+def hear(work: Work, text: str) -> Heard:
+    """What a line speaks of."""
+    code, rest = _case(work, text)
+    for pattern, instead in work.words.line_rewrites:
+        rest = pattern.sub(instead, rest)
+    written = _TOKEN.findall(rest.replace("’", "").replace("'", ""))
+    meant = [(raw, _mended(work, _folded(raw))) for raw in written]
+    mended = {parts[0]: _folded(raw) for raw, parts in meant if len(parts) == 1 and parts[0] != _folded(raw)}
+    spelt = {word: raw for raw, parts in meant if len(parts) == 1 for word in (parts[0], _folded(raw))}
+    tokens = [part for _, parts in meant for part in parts]
+    tokens, when, due = _time(work, tokens)
+    tokens, peg = _peg(work, tokens)
+    tokens, tools = _tools(work, tokens)
+    return Heard(tuple(tokens), tools, code, when, due, peg, "?" in text, mended, spelt)
+
+
+def _folded(raw: str) -> str:
+    return fold(raw) if raw.isalpha() else raw
+
+
+def _case(work: Work, text: str) -> tuple[str, str]:
+    """The code of the first case that is named, and the text with a sign in its place."""
+    words = text.split()
+    for place, word in enumerate(words):
+        if read_code(word.strip(",.:;?!")) is None and not (place + 1 < len(words) and len(word) <= 4):
+            continue
+        found = named_case(work.tx, " ".join(words[place:]))
+        if found is not None:
+            return found[0].code, " ".join([*words[:place], CASE, found[1]])
+    return "", text
+
+
+# --- words ------------------------------------------------------------------------------------------------------------
+
+
+def _mended(work: Work, word: str) -> tuple[str, ...]:
+    """A word as it was meant: mended, or cut into the two that were written as one."""
+    if word == CASE.lower():
+        return (CASE,)
+    if word in ";/":
+        return (COMMA,)
+    if not word.isalpha():
+        return (word,)
+    known, keep = _vocabulary(work.guide, work.words, work.texts.language), _names(work)
+    if word in known or word in keep or work.guide.language(work.texts.language).words.common(word):
+        return (work.words.said_as.get(word, word),)
+    meant = _nearest(work.words, known, word)
+    if meant == word and len(word) >= _GLUED_FROM and (parts := _parts(known | keep, word)):
+        return tuple(work.words.said_as.get(part, part) for part in parts)
+    return (work.words.said_as.get(meant, meant),)
+
+
+def _nearest(words: StaffWords, known: frozenset[str], word: str) -> str:
+    """The word that this one is a slip away from, where there is one alone; else the word."""
+    slips = 2 if len(word) >= _TWO_SLIPS_FROM else 1
+    if len(word) < _MENDED_FROM:
+        return word
+    from rapidfuzz.distance import OSA  # late: see `answering`
+
+    near = [
+        each
+        for each in known
+        if len(each) >= _MENDED_FROM
+        and words.senses.get(each) not in _NEVER_MEANT
+        and OSA.distance(word, each) <= slips
+        and (len(word) > _MENDED_FROM or len(word) != len(each) or sorted(word) == sorted(each))
+    ]
+    best = min((OSA.distance(word, each) for each in near), default=0)
+    nearest = sorted(each for each in near if OSA.distance(word, each) == best)
+    alike = {words.senses.get(each) or words.tool_words.get(each) or each for each in nearest}
+    return nearest[0] if len(alike) == 1 else word
+
+
+def _parts(known: frozenset[str], word: str) -> tuple[str, ...]:
+    """The words that were written as one; the last may be a name."""
+    if word in known:
+        return (word,)
+    for end in range(len(word) - 1, 1, -1):
+        rest = word[end:]
+        if word[:end] in known and (tail := _parts(known, rest) or ((rest,) if rest.isalpha() else ())):
+            return (word[:end], *tail)
+    return ()
+
+
+def _names(work: Work) -> frozenset[str]:
+    """The words of the names of the staff, and of those who have a tool."""
+    who = [loan.to for loan in Loans(work.tx).out()] + [member.name for member in Staff(work.tx).members()]
+    return frozenset(word for name in who for word in fold(name).split())
+
+
+@lru_cache(maxsize=8)
+def _vocabulary(guide: Guide, words: StaffWords, language: str) -> frozenset[str]:
+    """The words that a line of tools, cases and times is made of."""
+    senses = {word for phrase in words.senses for word in phrase.split()}
+    times = {word for each in words.times.values() for phrase in each for word in phrase.split()}
+    days = {word for each in words.weekdays for word in each}
+    return frozenset(senses | times | days | _tool_words(guide, words, language) | set(words.said_as) | {TOOL})
+
+
+@lru_cache(maxsize=8)
+def _tool_words(guide: Guide, words: StaffWords, language: str) -> frozenset[str]:
+    """The words by which tools are called: those of their names that no other word of a line is, and those for what
+    they are for."""
+    texts = guide.language(language).texts
+    tools = (*guide.topic.removers, *guide.topic.accessories)
+    kinds = [texts(f"{kind}-{t}") for t in tools for kind in ("remover", "accessory") if texts.has(f"{kind}-{t}")]
+    own = [tool.name for tool in guide.shop.tools_file.tools]
+    said = {word for name in (*tools, *kinds, *own) for word in fold(name).split()}
+    plain = {word for word in said if len(word) >= _MENDED_FROM or word.isdecimal() or word in words.tool_words}
+    both = plain | {f"{word}s" for word in plain if word.isalpha() and not word.endswith("s")}
+    return frozenset((both | set(words.tool_words)) - set(words.senses) - set(words.never_tools))
+
+
+# --- times and pegs ---------------------------------------------------------------------------------------------------
+
+
+def _time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime | None]:
+    """The words without the first time in them."""
+    for place in range(len(tokens)):
+        for length in range(min(_LONGEST_TIME, len(tokens) - place), 0, -1):
+            span = tokens[place : place + length]
+            if COMMA in span or CASE in span or not _may_be_a_time(work, span):
+                continue
+            said = " ".join(span)
+            due = until(work.words, said, work.now, work.guide.shop.hours)
+            if due is not None:
+                before = place
+                while before and tokens[before - 1] in work.words.before_a_time:
+                    before -= 1
+                behind = place + length
+                while behind < len(tokens) and tokens[behind] in work.words.behind_a_time:
+                    behind += 1
+                return [*tokens[:before], WHEN, *tokens[behind:]], said, due
+    return tokens, "", None
+
+
+def _may_be_a_time(work: Work, span: Sequence[str]) -> bool:
+    first = span[0]
+    if first.isdecimal() and len(span) > 1 and span[1] in ("m", "d", "h") and len(span) > 2:
+        return False
+    return not (len(span) == 1 and (first.isdecimal() or first in work.words.no_time_alone))
+
+
+def _peg(work: Work, tokens: list[str]) -> tuple[list[str], str]:
+    """The words without the peg that is named by its number."""
+    for place, word in enumerate(tokens[:-1]):
+        if word in work.words.pegs and tokens[place + 1].isdecimal():
+            return [*tokens[:place], PEG, *tokens[place + 2 :]], tokens[place + 1]
+    return tokens, ""
+
+
+# --- tools ------------------------------------------------------------------------------------------------------------
+
+
+def _tools(work: Work, tokens: list[str]) -> tuple[list[str], tuple[Mention, ...]]:
+    """The words with a sign for each tool, and the tools."""
+    said: list[str] = []
+    found: list[Mention] = []
+    place = 0
+    while place < len(tokens):
+        length, mention = next(_from(work, tokens, place), (1, None))
+        if mention is None:
+            said.append(tokens[place])
+        else:
+            while said and said[-1] in work.words.articles:
+                said.pop()
+            said.append(TOOL)
+            found.append(mention)
+        place += length
+    return said, tuple(found)
+
+
+def _from(work: Work, tokens: Sequence[str], place: int) -> Iterator[tuple[int, Mention]]:
+    """The longest tool that begins here."""
+    vocabulary = _tool_words(work.guide, work.words, work.texts.language)
+    for length in range(min(_LONGEST_TOOL, len(tokens) - place), 0, -1):
+        span = tokens[place : place + length]
+        if any(word not in vocabulary and not _is_number(work.words, word) for word in span):
+            continue
+        mention = _mention(work, span)
+        if mention is not None:
+            yield length, mention
+
+
+def _mention(work: Work, span: Sequence[str]) -> Mention | None:
+    words = [work.words.tool_words.get(word) or word for word in span]
+    name = [word for word in words if word not in work.words.tool_endings]
+    if not name or (len(name) == 1 and name[0] in work.words.weak_tool_words and name[0] not in work.words.tool_names):
+        return None
+    count, rest = _how_many(work.words, name)
+    if len(rest) < len(name) and any(word.isalpha() and word not in work.words.kinds for word in rest):
+        tools = _called(work, rest)
+        if tools and not _called(work, name):
+            return Mention(" ".join(rest), tools, count)
+    return Mention(" ".join(name), tools, 1) if (tools := _called(work, name)) else None
+
+
+def _called(work: Work, name: Sequence[str]) -> tuple[str, ...]:
+    """The tools of this name; a number or two alone must be the whole name of one."""
+    said = " ".join(name)
+    return tools_in(work.guide, work.texts, work.words, work.words.tool_names.get(said, said))
+
+
+def _how_many(words: StaffWords, name: Sequence[str]) -> tuple[int, list[str]]:
+    first, rest = name[0], list(name[1:])
+    if rest and _is_number(words, first):
+        number = int(first) if first.isdecimal() else words.numbers[first]
+        if number <= _MOST:
+            return number, rest
+    return 1, list(name)
+
+
+def _is_number(words: StaffWords, word: str) -> bool:
+    return word.isdecimal() or word in words.numbers

@@ -1,0 +1,252 @@
+"""What a line of tools means that is no command as it stands ("gus has the 20 till mon"): the command that it comes to,
+done at once where each of its words was understood, and asked about where not.
+
+Rules of this file:
+- the senses of words are data; who is meant is what no word explains, best behind "to", "for" or "from";
+- of two things that a line may say, none is done: both are offered;
+- a tool of several that may be meant is the one that it can be: of those that come back, one that is out.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from triagebot.counter.asked_back import MOST_OFFERED, ask_back
+from triagebot.counter.heard import COMMA, PEG, TOOL, WHEN, Heard, Mention
+from triagebot.counter.lending_commands import called
+from triagebot.counter.work import Attended, Work, answer
+from triagebot.shop import fold
+from triagebot.store.loans import Loan, Loans
+
+#: What can be said of tools, in the words of the senses.
+ACTIONS = ("undo", "more", "lend", "returned", "lost", "broken", "found", "sold", "new", "move")
+_GONE = ("lost", "broken", "sold")
+#: A shorter word that was mended may have been a name.
+_SURE_FROM = 6
+#: No phrase of the senses has more words.
+_LONGEST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """A word or a phrase of a line, and what it says: "" for what no word explains."""
+
+    said: str
+    sense: str
+
+
+def senses(work: Work, heard: Heard) -> list[Sense]:
+    """The words of a line with what they say, the longest phrases first."""
+    found: list[Sense] = []
+    place = 0
+    while place < len(heard.words):
+        for length in range(min(_LONGEST, len(heard.words) - place), 0, -1):
+            said = " ".join(heard.words[place : place + length])
+            sense = work.words.senses.get(said)
+            if sense is not None:
+                break
+        if sense is None:
+            sense = "part" if said in work.words.parts else "" if said.isalpha() else "number"
+        found.append(Sense(said, sense))
+        if said in (TOOL, WHEN, PEG, COMMA, "CASE"):
+            found[-1] = Sense(said, said)
+        place += length
+    return _names_kept(heard, found)
+
+
+def _names_kept(heard: Heard, found: list[Sense]) -> list[Sense]:
+    """A word that was mended to say what is done is as it was, where another word says that: "bente" may be a name."""
+    if not any(each.sense in ACTIONS and each.said not in heard.mended for each in found):
+        return found
+    return [
+        Sense(heard.mended[each.said], "") if each.sense in ACTIONS and each.said in heard.mended else each
+        for each in found
+    ]
+
+
+def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
+    """What a line about tools may mean, the likeliest first, and whether that is sure: commands, a line for each tool.
+    None where it speaks of no tool."""
+    said = senses(work, heard)
+    actions = _actions(said)
+    if "undo" in actions and (passed := _passed_on(work, said)):
+        return passed, False
+    who, left = who_is_meant(work, heard, said)
+    if not heard.tools:
+        return _without_tool(work, said, actions, who, heard.when)
+    if not actions and (who or heard.when):
+        actions = ["lend"] if _to(said) else []
+        left = left or not actions
+        if not actions and who:
+            back = f"returned {_one(work, heard.tools[0])} from {who}"
+            return [_lend(work, heard.tools[0], who, heard), back], False
+    if not actions:
+        return [], False
+    if actions == ["returned"] and not _to(said) and not _has_one(work, who):
+        who = ""
+    if len(actions) > 1:
+        return ["\n".join(_lines(work, action, heard, who)) for action in actions[:2]], False
+    lines = ["\n".join(_lines(work, actions[0], heard, who))]
+    if actions[0] == "lend" and not who:
+        return lines, False
+    kinds = {each.sense for each in said}
+    guessed = any(
+        each.sense in ACTIONS and len(heard.mended.get(each.said, "")) in range(1, _SURE_FROM) for each in said
+    )
+    return lines, not left and not guessed and not kinds & {"not", "number"}
+
+
+def _actions(said: Sequence[Sense]) -> list[str]:
+    """What is done with a tool: of two words for one thing, the one that says more."""
+    found = list(dict.fromkeys(each.sense for each in said if each.sense in ACTIONS))
+    if "undo" in found:
+        return ["undo"]
+    if "more" in found and "returned" not in found:
+        return ["more"]
+    for stronger, weaker in (
+        ("returned", "lend"), ("found", "returned"), ("found", "broken"), ("found", "lost"), ("lost", "lend"),
+        ("broken", "lend"), ("sold", "lend"), ("found", "lend"),
+    ):  # fmt: skip
+        if stronger in found and weaker in found:
+            found.remove(weaker)
+    return found
+
+
+def _passed_on(work: Work, said: Sequence[Sense]) -> list[str]:
+    """ "it was sara not lena": what the one has is the other's."""
+    names = [each.said for each in said if each.sense == ""]
+    out = [loan for loan in Loans(work.tx).out() if not loan.why and fold(_called(loan)) in names]
+    others = [name for name in names if name not in {fold(_called(loan)) for loan in out}]
+    if len(out) != 1 or len(others) != 1:
+        return []
+    name = called(work, out[0].tool)
+    return [f"returned {name} from {_called(out[0])}\nlend {name} to {others[0]}"]
+
+
+def _to(said: Sequence[Sense]) -> bool:
+    return any(each.sense == "to" for each in said)
+
+
+def who_is_meant(work: Work, heard: Heard, said: Sequence[Sense]) -> tuple[str, bool]:
+    """Who has, gets or brings it; and whether words are left that nothing explains."""
+    groups: list[tuple[str, list[str]]] = []
+    before = ""
+    for each in said:
+        if each.sense == "":
+            if groups and before == "name":
+                groups[-1][1].append(each.said)
+            else:
+                groups.append((before, [each.said]))
+            before = "name"
+        elif each.sense not in ("filler", COMMA) or before != "name":
+            before = each.sense if each.sense != "filler" else before
+        else:
+            before = "" if each.sense == COMMA else before
+    if any(each.sense == "me" for each in said) and not any(b in ("to", "from") for b, _ in groups):
+        return work.member.name, bool(groups)
+    known = {fold(_called(loan)): _called(loan) for loan in Loans(work.tx).out() if not loan.why}
+    best = next((words for prior, words in groups if prior in ("to", "from")), None)
+    best = best or next((words for _, words in groups if _known(known, " ".join(words))), None)
+    best = best or (groups[0][1] if groups else None)
+    if best is None:
+        return "", False
+    name = " ".join(best)
+    others = [words for _, words in groups if words is not best]
+    common = work.guide.language(work.texts.language).words.common
+    given = _to(said) or (bool(said) and said[0].sense == "lend")
+    strange = not _known(known, name) and not given and any(common(word) for word in best)
+    spelt = " ".join(heard.spelt.get(word, word) for word in best)
+    return _known(known, name) or spelt, bool(others) or strange or len(best) > 3
+
+
+def _known(known: dict[str, str], name: str) -> str:
+    """The name of somebody who has a tool, for it as it was said; "" for anybody else."""
+    return known.get(name, "") or known.get(name.removesuffix("s"), "")
+
+
+def _has_one(work: Work, who: str) -> bool:
+    return any(fold(_called(loan)) == fold(who) for loan in Loans(work.tx).out() if not loan.why)
+
+
+def _called(loan: Loan) -> str:
+    return loan.to or loan.code or ""
+
+
+def _lines(work: Work, action: str, heard: Heard, who: str) -> list[str]:
+    """The command for each tool; for one of several tools, one for each that it may be."""
+    return [line for mention in heard.tools for line in _each(work, action, mention, heard, who)]
+
+
+def _each(work: Work, action: str, mention: Mention, heard: Heard, who: str) -> list[str]:
+    if action == "lend":
+        return [_lend(work, mention, who, heard)]
+    one = _one(work, mention, action, who)
+    name = f"{mention.count} {_bare(work, mention)}" if mention.count > 1 else one
+    if action == "returned":
+        return [f"returned {name} from {who}" if who else f"returned {name}"]
+    if action == "more":
+        return [f"extend {name}{f' to {who}' if who else ''}{until_said(work, heard.when)}"]
+    return [f"{action} {name}"]
+
+
+def _lend(work: Work, mention: Mention, who: str, heard: Heard) -> str:
+    name = f"{mention.count} {_bare(work, mention)}" if mention.count > 1 else _one(work, mention)
+    return f"lend {name}{f' to {who}' if who else ''}{until_said(work, heard.when)}"
+
+
+def until_said(work: Work, when: str) -> str:
+    """A time as it stands behind a loan."""
+    if not when:
+        return ""
+    first, words = when.split(maxsplit=1)[0], work.words.times
+    if first in (*words["until"], *words["for"]):
+        return f" {when}"
+    return f" {'for' if first.isdecimal() else 'until'} {when}"
+
+
+def _bare(work: Work, mention: Mention) -> str:
+    words = _one(work, mention).split()
+    return " ".join(words[1:] if words[0] in work.words.articles else words)
+
+
+def _one(work: Work, mention: Mention, action: str = "", who: str = "") -> str:
+    """The name of the tool that is meant, as it was said where it may be several."""
+    tools = mention.tools
+    if len(tools) > 1 and action in ("returned", "found"):
+        out = [loan for loan in Loans(work.tx).out() if bool(loan.why) == (action == "found")]
+        theirs = [loan.tool for loan in out if loan.tool in tools and (not who or fold(_called(loan)) == fold(who))]
+        tools = tuple(dict.fromkeys(theirs)) or tools
+    return called(work, tools[0]) if len(tools) == 1 else mention.said
+
+
+def _without_tool(
+    work: Work, said: Sequence[Sense], actions: Sequence[str], who: str, when: str
+) -> tuple[list[str], bool]:
+    """What is meant where no tool is named: all that somebody has, or what was said before."""
+    all_of_it = any(each.sense in ("everything", "it") for each in said)
+    theirs = [loan for loan in Loans(work.tx).out() if not loan.why and who and fold(_called(loan)) == fold(who)]
+    if "undo" in actions:
+        return ["undo"], True
+    if "more" in actions and who and when:
+        return [f"extend everything to {who}{until_said(work, when)}"], True
+    if "returned" in actions and who and (all_of_it or theirs):
+        return [f"returned everything from {who}"], bool(theirs)
+    return [], False
+
+
+def which_tool(work: Work, lines: str, mention: Mention, *, sure: bool) -> Attended:
+    """Which of several tools is meant, each a word away; with what else was said."""
+    names = [called(work, tool) for tool in mention.tools[:MOST_OFFERED]]
+    text = work.texts("staff-which-tool-of", said=mention.said)
+    offered = [lines.replace(f" {mention.said}", f" {name}") for name in names]
+    return ask_back(work, offered, labels=names if sure else offered, text=text)
+
+
+def no_such_tool(work: Work, said: Sequence[Sense]) -> Attended | None:
+    """That there is no such tool, where only a number names it, and what is counted."""
+    places = [place for place, each in enumerate(said) if each.sense == "number"]
+    places.sort(key=lambda place: -float(said[place].said.replace(":", ".")))
+    if not places:
+        return None
+    behind = said[places[0] + 1 : places[0] + 2]
+    name = " ".join([said[places[0]].said, *(each.said for each in behind if each.said in work.words.tool_words)])
+    return answer(work.texts("staff-no-such-tool", name=name))

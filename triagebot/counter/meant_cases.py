@@ -1,0 +1,103 @@
+"""What a line about a case, the queue or who is on duty means that is no command as it stands ("K7M-4QX mine").
+
+Rules of this file:
+- with a case's code, the words beside it say what is done; words that say nothing of the kind are asked about, for they
+  may be meant for the customer;
+- without one, only the queue, the next case, and who is on duty are spoken of.
+"""
+
+import re
+
+from triagebot.counter.asked_back import ask_back
+from triagebot.counter.duty import on_duty
+from triagebot.counter.work import Attended, Work, answer
+from triagebot.messages.codes import read_code
+from triagebot.shop import fold
+from triagebot.store.staff import Staff
+
+#: No phrase has more words.
+_LONGEST = 5
+
+
+def meant_of_case(work: Work, text: str, code: str) -> str | Attended | None:
+    """What a line with a code in it comes to: the command, or what is asked back."""
+    before, after = _apart(text, code)
+    words = fold(f"{before} {after}").split()
+    found = [(command, phrase) for phrase, command in work.words.of_a_case.items() if _stands(words, phrase)]
+    commands = list(dict.fromkeys(c for c, _ in sorted(found, key=lambda row: -len(row[1].split()))))
+    rest = f"{before} {after}"
+    for _, phrase in sorted(found, key=lambda row: -len(row[1])):
+        rest = _without(rest, phrase)
+    rest = _without_fillers(work, rest)
+    if not commands:
+        whole = " ".join(f"{before} {after}".split())
+        return ask_back(work, [f"say {code} {whole}", f"case {code}"]) if whole.strip(" ?!.") else None
+    command = commands[0]
+    if command == "hand":
+        return hand_over(work, code, rest)
+    if command in ("case", "claim", "release", "reopen"):
+        return f"{command} {code}"
+    return f"{command} {code} {rest}".strip()
+
+
+def meant_of_queue(work: Work, text: str) -> str | Attended | None:
+    """What a line without a code says of the queue or of who is on duty; None for any other."""
+    said = " ".join(fold(text).split())
+    command = work.words.of_the_queue.get(said)
+    if command is None and len(said) <= 40:
+        padded = f" {said} "
+        near = [(phrase, each) for phrase, each in work.words.of_the_queue.items() if f" {phrase} " in padded]
+        rest = [
+            word
+            for phrase, _ in near
+            for word in _without(said, phrase).split()
+            if word not in work.words.queue_fillers
+        ]
+        command = near[0][1] if near and not rest else None
+    return on_duty(work) if command == "who-is-on" else command
+
+
+def hand_over(work: Work, code: str, rest: str) -> Attended:
+    """Gives a case to another member."""
+    stored = work.tx.case_by_code(code)
+    name = " ".join(word for word in rest.split() if fold(word) not in work.words.lent_to).strip(" ,.!")
+    member = Staff(work.tx).named(name)
+    if stored is None or member is None:
+        names = work.texts("staff-between").join(each.name for each in Staff(work.tx).members())
+        return answer(work.texts("staff-hand-whom", name=name or "none", names=names))
+    ticket = work.tickets.of(stored.id)
+    if not work.may(ticket):
+        holder = ticket.holder if ticket is not None else None
+        return answer(work.texts("staff-not-yours", name=work.name_of(holder), code=code))
+    work.tickets.open(stored.id, "staff", work.now)
+    work.tickets.release(stored.id)
+    work.tickets.claim(stored.id, member.person)
+    work.did("handed", stored.id, to=member.name)
+    return answer(work.texts("staff-handed", code=code, name=member.name))
+
+
+def _apart(text: str, code: str) -> tuple[str, str]:
+    """What stands before the code and behind it."""
+    words = text.split()
+    for place in range(len(words)):
+        for length in (1, 2):
+            if read_code(" ".join(words[place : place + length]).strip(",.:;?!")) == code:
+                return " ".join(words[:place]), " ".join(words[place + length :])
+    return text, ""
+
+
+def _stands(words: list[str], phrase: str) -> bool:
+    parts = phrase.split()
+    return any(words[place : place + len(parts)] == parts for place in range(len(words)))
+
+
+def _without(text: str, phrase: str) -> str:
+    pattern = r"\W+".join(map(re.escape, phrase.split()))
+    return re.sub(rf"(?<!\w){pattern}(?!\w)", " ", text.replace("’", "").replace("'", ""), count=1, flags=re.IGNORECASE)
+
+
+def _without_fillers(work: Work, rest: str) -> str:
+    words = rest.strip(" ,.;:!?").split()
+    while words and fold(words[0]) in work.words.case_fillers:
+        words = words[1:]
+    return " ".join(words)

@@ -1,0 +1,97 @@
+"""What a line asks that begins with none of the usual words ("twenty spline tool where", "whats jonas got")."""
+
+from collections.abc import Sequence
+
+from triagebot.conversation import Reply
+from triagebot.conversation.reply import told
+from triagebot.counter.bench_line import Line
+from triagebot.counter.bench_question import how, in_the_notes, kinds_of, noted, opening, where
+from triagebot.counter.heard import TOOL, Heard
+from triagebot.counter.lending_commands import called, late_row, lent_to, where_else
+from triagebot.counter.meant import ACTIONS, Sense
+from triagebot.counter.tool_lookup import tell_served
+from triagebot.counter.work import Work
+from triagebot.shop import fold
+from triagebot.store.loans import Loans
+
+#: Words that ask something by themselves.
+_ASKS = ("where", "who", "stock", "when", "late", "tight", "way", "price", "list", "warn", "ask", "open-hours")
+#: And those that ask whatever is said of a tool beside them.
+_OF_A_TOOL = ("where", "who", "stock", "when", "price")
+#: What a question of torque is about.
+_NAMES = ("", TOOL, "number", "part")
+#: So many tools have a line of their own.
+_MOST_ROWS = 5
+
+
+def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense], who: str, text: str) -> Reply | None:
+    """The answer; None for what is no question of tools, torque, thread or hours. `before`: the wheel that they are
+    at; `who` somebody who is named."""
+    kinds = [each.sense for each in said]
+    if "notes" in kinds:
+        return in_the_notes(work, before, text, kinds_of(work, before, _about(heard, said)))
+    first = heard.words[0] if heard.words else ""
+    if heard.peg and not any(kind in ACTIONS for kind in kinds):
+        return told(_on_the_peg(work, heard.peg))
+    asks = first in work.words.asking or heard.question or any(kind in _ASKS for kind in kinds)
+    if not asks:
+        return None
+    if "tight" in kinds or "way" in kinds:
+        return how(work, "tight" if "tight" in kinds else "thread", before, _about(heard, said))
+    if "late" in kinds:
+        return told(_late(work))
+    if "open-hours" in kinds and not heard.tools and not who:
+        return told(opening(work, text))
+    if "list" in kinds and not who:
+        return told(_all(work, heard.tools[0].tools if heard.tools else ()))
+    if not heard.tools:
+        return told(lent_to(work, who)) if who and _of_a_person(kinds) else None
+    if "warn" in kinds:
+        return noted(work, heard.tools[0].tools, text)
+    tools = heard.tools[0].tools
+    plainly = any(kind in _OF_A_TOOL for kind in kinds)
+    strange = len(heard.tools) > 1 or any(each.sense in ("", "part") for each in said if each.said != fold(who))
+    if not plainly and strange:
+        return tell_served(work.guide, work.texts, tools[:1], text) if first in work.words.can else None
+    if len(tools) > _MOST_ROWS:
+        return told(_all(work, tools))
+    return where(work, tools, price="price" in kinds)
+
+
+def _of_a_person(kinds: Sequence[str]) -> bool:
+    """Whether it is asked what somebody has, or whether they brought it."""
+    return any(kind in kinds for kind in ("lend", "returned", "it"))
+
+
+def _about(heard: Heard, said: Sequence[Sense]) -> str:
+    """What a question of torque or thread is about: what no word explains, and the tools, in their order."""
+    mentions = iter(heard.tools)
+    parts = [next(mentions).said if each.said == TOOL else each.said for each in said if each.sense in _NAMES]
+    return " ".join(parts)
+
+
+def _on_the_peg(work: Work, peg: str) -> str:
+    """What hangs on the pegs of this number."""
+    hangs = [tool for tool in work.shop.tools_file.tools if fold(tool.hangs).split()[-2:] == ["peg", peg]]
+    rows = [_row(work, tool.tool) for tool in hangs]
+    return "\n".join(rows) or work.texts("staff-peg-none", peg=peg)
+
+
+def _all(work: Work, tools: Sequence[str]) -> str:
+    """Each tool of the shop, or of these, with its place."""
+    own = [tool for tool in work.shop.tools_file.tools if not tools or tool.tool in tools]
+    return "\n".join(_row(work, tool.tool) for tool in own)
+
+
+def _row(work: Work, tool: str) -> str:
+    own = work.guide.shop.tool_for(tool)
+    if own is None or not own.count:
+        return " ".join(filter(None, [work.texts("staff-where-none", name=called(work, tool)), where_else(work, tool)]))
+    head = work.texts("staff-where", name=own.name, hangs=own.hangs, count=own.count)
+    return " ".join(filter(None, [head, where_else(work, tool)]))
+
+
+def _late(work: Work) -> str:
+    """The tools that ought to be back."""
+    late = [loan for loan in Loans(work.tx).out() if not loan.why and loan.due is not None and loan.due < work.now]
+    return "\n".join(late_row(work, loan) for loan in late) or work.texts("staff-late-none")

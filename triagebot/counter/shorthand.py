@@ -1,0 +1,233 @@
+"""A line of nothing but the bench's shorthand ("20/22/stays/7"), as the plain words that it stands for.
+
+Rules of this file:
+- a line counts only if each of its words is shorthand; any other is read as sentences are;
+- a number belongs to the unit that stands at it, with no comma between; of those with none, one that is a count of the
+  topic's is the count, where that is missing, and the others are the width or the number of sprockets, by how large
+  they are; where that leaves a choice, the line is no shorthand;
+- nothing is said twice otherwise: two counts, or both ways to spin, make no shorthand.
+"""
+
+import re
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from triagebot.counter.words import StaffWords
+
+#: A number, and letters after it or before it, are words of their own.
+_TOKEN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+")
+#: What stands between the tokens of a line of shorthand, and nothing else does.
+_BETWEEN = re.compile(r"[\s?/,.;:!+()–-]*")
+#: No phrase of it has more words than this.
+_LONGEST = 5
+#: There are no more sprockets than so many, and no more splines or notches.
+_MOST_SPROCKETS, _MOST_COUNT = 13, 24
+_KINDS, _SPINS = ("splines", "notches", "outer", "none"), ("turns", "stays")
+_COUNTED = ("splines", "notches", "outer")
+#: The units of numbers, as what is counted or measured.
+_UNITS = {"size": "size", "sprockets": "sprockets", "count": "count"}
+
+
+@dataclass(frozen=True, slots=True)
+class Plain:
+    """A line in plain words; `count` is how many there are of what the line does not say, None where it says."""
+
+    text: str
+    count: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Token:
+    """What a word of shorthand says; `apart` where a comma or the like stands before it."""
+
+    kind: str
+    said: str
+    apart: bool
+
+    @property
+    def number(self) -> float:
+        return float(self.said)
+
+
+@dataclass
+class _Line:
+    """What a line says so far; `numbers` are those without a unit."""
+
+    kind: str = ""
+    spin: str = ""
+    worn: str = ""
+    given: dict[str, float] = field(default_factory=dict)
+    numbers: list[float] = field(default_factory=list)
+    beside: list[str] = field(default_factory=list)
+
+    def gives(self, slot: str, number: float) -> bool:
+        """Takes a number for what it measures or counts; false where another one is known already."""
+        return self.given.setdefault(slot, number) == number
+
+    def hears(self, kind: str) -> bool:
+        """Takes what a word says; false where it contradicts what was said before."""
+        if kind in _KINDS:
+            both = {self.kind, kind} == {"outer", "notches"}
+            fits = self.kind in ("", kind) or both
+            self.kind = "outer" if both else kind
+            return fits
+        if kind in _SPINS:
+            fits = self.spin in ("", kind)
+            self.spin = kind
+            return fits
+        self.worn = kind if kind == "worn" else self.worn
+        return self.gives("sprockets", 1) if kind == "single" else True
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the topic knows: how many splines or notches there can be where it has a remover, and from which width to
+    which, mm."""
+
+    counts: Collection[int]
+    widths: tuple[float, float]
+
+
+def in_plain_words(words: StaffWords, known: Known, text: str) -> Plain | None:
+    """The line in plain words; None where it is no shorthand, or may mean several things."""
+    line = _read(_tokens(words, as_meant(words, text.lower())))
+    if line is None or not _placed(line, known) or not (line.given or line.kind):
+        return None
+    low, high = known.widths
+    return _said(words, line) if low <= line.given.get("size", low) <= high else None
+
+
+def as_meant(words: StaffWords, text: str) -> str:
+    """The text with what was put right in it, or left open, as it is meant: "16 not 20 splines" is "16 splines"."""
+    for pattern, meant in words.rewrites:
+        text = pattern.sub(meant, text)
+    return text
+
+
+def _tokens(words: StaffWords, text: str) -> list[_Token]:
+    """The tokens of a line; none where one of its words is not known."""
+    found = [(part, match.start(), match.end()) for match in _TOKEN.finditer(text) for part in _parts(words, match[0])]
+    between = [text[one[2] : other[1]] for one, other in pairwise(found)]
+    outside = (text[: found[0][1]], text[found[-1][2] :]) if found else ()
+    if any(_BETWEEN.fullmatch(each) is None or " ?" in each for each in (*between, *outside)):
+        return []
+    tokens: list[_Token] = []
+    place = 0
+    while place < len(found):
+        glued = place > 0 and found[place][1] == found[place - 1][2] and found[place - 1][0][0].isdecimal()
+        length, kind = _longest(words, [part for part, _, _ in found[place : place + _LONGEST]], glued=glued)
+        if not length:
+            return []
+        said = found[place][0].replace(",", ".") if kind == "number" else kind if kind.isdecimal() else ""
+        if kind != "filler":
+            apart = place > 0 and bool(between[place - 1].strip())
+            beside = " ".join(part for part, _, _ in found[place : place + length])
+            tokens.append(_Token("number" if said else kind, said or beside, apart))
+        place += length
+    return tokens
+
+
+def _longest(words: StaffWords, parts: Sequence[str], *, glued: bool) -> tuple[int, str]:
+    """How many of the next words are one phrase, and what it says; a letter `glued` to a number has a sense of its
+    own."""
+    if glued and parts[0] in words.at_a_number:
+        return 1, words.at_a_number[parts[0]]
+    for length in range(len(parts), 0, -1):
+        kind = words.shorthand.get(" ".join(parts[:length]))
+        if kind is not None:
+            return length, kind
+    return (1, "number") if parts[0][0].isdecimal() else (0, "")
+
+
+def _parts(words: StaffWords, run: str) -> tuple[str, ...]:
+    """ "splineturns" is two words; a run that is known, or that has no such parts, is one."""
+    if run[0].isdecimal() or run in words.shorthand:
+        return (run,)
+    for end in range(len(run) - 2, 0, -1):
+        first, rest = run[:end], run[end:]
+        if words.shorthand.get(first, "filler") != "filler" and words.shorthand.get(rest, "filler") != "filler":
+            return (first, rest)
+    return (run,)
+
+
+def _read(tokens: Sequence[_Token]) -> _Line | None:
+    """What the tokens say, with the numbers at their units; None where they say two things, or nothing."""
+    line, taken = _Line(), _at_their_units(tokens)
+    alone = not any(token.kind in _COUNTED for token in tokens)
+    for place, token in enumerate(tokens):
+        if token.kind == "teeth":
+            return None
+        if token.kind == "beside":
+            line.beside.append(token.said)
+        elif token.kind != "number":
+            if not line.hears("splines" if token.kind == "s" and alone else token.kind):
+                return None
+        elif place not in taken:
+            line.numbers.append(token.number)
+        elif not line.gives(taken[place], token.number):
+            return None
+    return line if len(tokens) > 1 or not line.numbers else None
+
+
+def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:
+    """What each number at a unit measures or counts, by its place: the number behind "size" and "count", else the one
+    before the unit, else the one behind it."""
+    taken: dict[int, str] = {}
+    counted = any(token.kind in _COUNTED for token in tokens)
+
+    def free(place: int) -> bool:
+        return 0 <= place < len(tokens) and tokens[place].kind == "number" and place not in taken
+
+    for place, token in enumerate(tokens):
+        if token.kind in ("size-is", "count-is") and free(place + 1):
+            taken[place + 1] = token.kind.removesuffix("-is")
+        elif token.kind == "number" and not token.number.is_integer():
+            taken[place] = "size"
+    for behind in (False, True):
+        for place, token in enumerate(tokens):
+            slot = _UNITS.get(token.kind, "count" if token.kind in _COUNTED else "")
+            slot = ("sprockets" if counted else "count") if token.kind == "s" else slot
+            if token.kind.endswith("-is") and place + 1 not in taken:
+                slot = token.kind.removesuffix("-is")
+            at, apart = place - 1, token.apart
+            if behind:
+                at, apart = place + 1, place + 1 < len(tokens) and tokens[place + 1].apart
+            has = behind and taken.get(place - 1) == slot and not token.apart
+            if slot and not apart and not has and free(at) and _can_be(slot, tokens[at].number):
+                taken[at] = slot
+    return taken
+
+
+def _can_be(slot: str, number: float) -> bool:
+    most = {"count": _MOST_COUNT, "sprockets": _MOST_SPROCKETS}.get(slot)
+    return most is None or number <= most
+
+
+def _placed(line: _Line, known: Known) -> bool:
+    """Finds what each number without a unit is; whether that leaves no choice."""
+    low, _ = known.widths
+    left = list(line.numbers)
+    if "count" not in line.given and line.kind != "none":
+        common = next((number for number in left if number in known.counts), None)
+        if common is not None:
+            left.remove(common)
+            line.given["count"] = common
+        elif any(number < low for number in left):
+            return False
+    return all(line.gives("size" if number >= low else "sprockets", number) for number in left) and (
+        line.given.get("sprockets", 1) <= _MOST_SPROCKETS
+    )
+
+
+def _said(words: StaffWords, line: _Line) -> Plain:
+    plain, count = words.plain, line.given.get("count")
+    parts = [plain[line.kind]] if line.kind and count is None else []
+    if line.kind and count is not None:
+        parts.append(plain[f"{line.kind}-so-many"].format(number=f"{count:g}"))
+    for slot in ("size", "sprockets"):
+        if slot in line.given:
+            name = "sprocket" if slot == "sprockets" and line.given[slot] == 1 else slot
+            parts.append(plain[name].format(number=f"{line.given[slot]:g}"))
+    parts += [plain[each] for each in (line.spin, line.worn) if each]
+    return Plain(", ".join([*parts, *line.beside]), int(count) if count is not None and not line.kind else None)
