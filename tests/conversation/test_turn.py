@@ -11,6 +11,7 @@ from triagebot.conversation import Guide, Message, look, plain
 from triagebot.conversation.blocks import Finding, Understood
 from triagebot.conversation.events import Adopted, Concluded, Remarked, Restarted
 from triagebot.conversation.outcome import because
+from triagebot.conversation.policy import latest_choices
 from triagebot.identify import ChoiceReading, SizeReading
 from triagebot.testing import ScriptedPerson
 
@@ -257,6 +258,24 @@ def test_a_pending_proposal_survives_small_talk(begun: ScriptedPerson) -> None:
     assert begun.case.now.puzzle is None
     assert begun.reply.question is not None
     assert not any(isinstance(r, SizeReading) for r in begun.case.now.readings)
+
+
+def test_no_tool_is_named_while_another_fits_if_what_is_asked_back_is_meant(guide: Guide) -> None:
+    in_one, passed_over = ScriptedPerson(guide), ScriptedPerson(guide)
+    in_one.says("11 sprockets", "tarvolden", "12 spl turns 8 deep on the body")
+    passed_over.says("12 spl turns 8 deep on the body", "11 sprockets, tarvolden")
+    for person in (in_one, passed_over):
+        assert person.case.now.puzzle is not None
+        assert person.case.now.outcome is None
+        assert person.says("yes").status == "question"
+
+
+def test_what_is_counted_does_not_say_where_it_lies(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("ring with notches on the outside", "3 notches")
+    assert latest_choices(person.case.now.readings)["fitting"] == "outer-notches"
+    person.says("no, the notches are on the inside")
+    assert latest_choices(person.case.now.readings)["fitting"] == "notches"
 
 
 def test_taking_back_what_a_proposal_became_asks_it_back_again(begun: ScriptedPerson) -> None:

@@ -14,7 +14,7 @@ from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import either, listing, said
-from triagebot.identify import Decision, UnsureReading
+from triagebot.identify import Decision, Reading, UnsureReading
 
 #: A message that says nothing besides its facts.
 NOTHING_ELSE = Meaning()
@@ -37,6 +37,8 @@ def take(
     if meant.insists and again and asked in {fact.reading.question for fact in facts}:
         scene.add(Insisted(scene.at, str(asked)))
     _left_out(scene, meant)
+    if _waits(scene, before, facts, meant):
+        return
     if before.outcome in outcome.NAMED and facts:
         _after_the_end(scene, before, facts)
         return
@@ -49,6 +51,29 @@ def take(
     if warnings and scene.decide().question is not None:
         scene.tell(*outcome.hazards(scene.guide, scene.texts, warnings))
     scene.go_on()
+
+
+def _waits(scene: Scene, before: Standing, facts: tuple[Fact, ...], meant: Meaning) -> bool:
+    """Whether what is asked back comes first, since a tool would be named now, and another or none if that is meant:
+    what this message leaves to be asked back, or what was asked back `before` and is passed over by this message."""
+    told = {fact.reading.question for fact in facts}
+    passed_over = before.puzzle if before.puzzle is not None and before.puzzle.question not in told else None
+    open_puzzle = next(iter(meant.puzzles), passed_over)
+    if open_puzzle is None or open_puzzle.proposed is None or not _hangs_on(scene, open_puzzle.proposed):
+        return False
+    if not meant.puzzles:
+        scene.fire("doubt", lambda state: Puzzled(scene.at, open_puzzle, state))
+    return True
+
+
+def _hangs_on(scene: Scene, proposed: Reading) -> bool:
+    """Whether a remover would be named now, and not the same if this were told too."""
+    now, step = scene.case.now, scene.decide()
+    if step.question is not None or step.referral is not None or step.decision.kind not in outcome.NAMED:
+        return False
+    barred = scene.guide.barred | now.settled
+    then = next_step(scene.guide.topic, (*now.readings, proposed), now.asks, now.mentioned, barred)
+    return then.question is not None or _ends(scene, then) != _ends(scene, step)
 
 
 def _no_news(scene: Scene, facts: tuple[Fact, ...]) -> bool:

@@ -40,11 +40,12 @@ from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
+from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take
-from triagebot.conversation.understanding import Setting, plain_answer, understand
+from triagebot.conversation.understanding import Setting, counted_only, plain_answer, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import ANOTHER
 from triagebot.identify import ChoiceReading, UnsureReading
@@ -285,6 +286,7 @@ def _tells_only(meant: Meaning, text: str, setting: Setting) -> bool:
 
 def _act(scene: Scene, meant: Meaning, text: str) -> None:
     """Do what a message means: what it says of the wheel first, then what it asks for."""
+    meant = replace(meant, facts=_news(scene, meant.facts))
     if meant.cut:
         scene.say("message-cut")
     if meant.language is not None:
@@ -308,6 +310,13 @@ def _act(scene: Scene, meant: Meaning, text: str) -> None:
         touched_on(scene, meant, text)
     else:
         not_understood(scene, meant, text)
+
+
+def _news(scene: Scene, facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
+    """Facts without what only names in general words what was told more finely, unless that is what is asked now."""
+    now = scene.case.now
+    told = {question: choice for question, choice in latest_choices(now.readings).items() if question != now.question}
+    return counted_only(_setting(scene).words, facts, told)
 
 
 @lru_cache(maxsize=64)

@@ -5,6 +5,7 @@ from triagebot.conversation.understanding.loading import check_words, languages,
 from triagebot.conversation.understanding.phrasebook import Phrasebook, phrasebook
 from triagebot.conversation.understanding.plain_answer import plain_answer
 from triagebot.conversation.understanding.reader import understand
+from triagebot.conversation.understanding.specific import counted_only
 from triagebot.conversation.understanding.words import Words
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "Setting",
     "Words",
     "check_words",
+    "counted_only",
     "languages",
     "load_words",
     "phrasebook",
