@@ -36,8 +36,11 @@ def take(
     before = note(scene, facts, mentions, text)
     if meant.insists and again and asked in {fact.reading.question for fact in facts}:
         scene.add(Insisted(scene.at, str(asked)))
-    _left_out(scene, meant)
-    if _waits(scene, before, facts, meant):
+    waits_for = _to_ask_back_first(scene, before, facts, meant)
+    _left_out(scene, meant, waits_for)
+    if waits_for is not None:
+        if waits_for not in meant.puzzles:
+            puzzle(scene, waits_for)
         return
     if before.outcome in outcome.NAMED and facts:
         _after_the_end(scene, before, facts)
@@ -53,17 +56,15 @@ def take(
     scene.go_on()
 
 
-def _waits(scene: Scene, before: Standing, facts: tuple[Fact, ...], meant: Meaning) -> bool:
-    """Whether what is asked back comes first, since a tool would be named now, and another or none if that is meant:
-    what this message leaves to be asked back, or what was asked back `before` and is passed over by this message."""
+def _to_ask_back_first(scene: Scene, before: Standing, facts: tuple[Fact, ...], meant: Meaning) -> Puzzle | None:
+    """What is to be asked back first, since a tool would be named now, and another or none if that is meant: what this
+    message says too little surely, or what was asked back `before` and this message passes over."""
     told = {fact.reading.question for fact in facts}
     passed_over = before.puzzle if before.puzzle is not None and before.puzzle.question not in told else None
-    open_puzzle = next(iter(meant.puzzles), passed_over)
-    if open_puzzle is None or open_puzzle.proposed is None or not _hangs_on(scene, open_puzzle.proposed):
-        return False
-    if not meant.puzzles:
-        scene.fire("doubt", lambda state: Puzzled(scene.at, open_puzzle, state))
-    return True
+    for each in (*meant.puzzles[:1], *([passed_over] if passed_over else []), *meant.dropped):
+        if each.proposed is not None and _hangs_on(scene, each.proposed):
+            return each
+    return None
 
 
 def _hangs_on(scene: Scene, proposed: Reading) -> bool:
@@ -100,14 +101,14 @@ def stands_by(scene: Scene, text: str) -> bool:
     return True
 
 
-def _left_out(scene: Scene, meant: Meaning) -> None:
-    """What of a message did not count, in the person's own words."""
+def _left_out(scene: Scene, meant: Meaning, asked_back: Puzzle | None = None) -> None:
+    """What of a message did not count, in the person's own words, but for what is `asked_back`."""
     for scope, words in meant.asides:
         if scope in ("other", "front", "memory"):
             scene.say("passed-other", said=words)
         elif scope in ("hearsay", "belief"):
             scene.say("passed-hearsay", said=words)
-    if meant.unread:
+    if meant.unread and (asked_back is None or meant.unread not in asked_back.text):
         scene.say("not-read", said=meant.unread)
 
 

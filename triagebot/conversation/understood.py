@@ -57,7 +57,8 @@ class Meaning:
     `whole`: the message is the command and says nothing besides. `asides`: what was passed over, with the person's
     words, because of what it speaks of; `mood`: what the message speaks of when nothing in it is news. `unread`: words
     that were not read beside those that were. `insists`: the person stands by an earlier answer. `language`: the
-    language it is in, when that is not spoken here.
+    language it is in, when that is not spoken here. `dropped`: what was read and is too little sure even to be asked
+    back, unless a tool hangs on it.
     """
 
     facts: tuple[Fact, ...] = ()
@@ -73,3 +74,4 @@ class Meaning:
     unread: str = ""
     insists: bool = False
     language: str | None = None
+    dropped: tuple[Puzzle, ...] = ()

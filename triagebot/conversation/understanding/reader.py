@@ -59,8 +59,9 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     told = {fact.reading.question for fact in facts}
     likely = [f for f in found if f.reading.question in doubted or limits.ask <= f.sure < limits.fact]
     most_likely, clashes = settle(layout, [f for f in likely if f.reading.question not in told])
-    asked = [Puzzle("likely", fact.reading.question, fact.text, fact.reading) for fact in most_likely]
+    asked = [_asked_back(fact) for fact in most_likely]
     conflicts += tuple(puzzle for puzzle in clashes if puzzle.question in doubted)
+    unlikely = settle(layout, [f for f in found if f.sure < limits.ask and f.reading.question not in told])[0]
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys((*conflicts, *puzzles, *asked)))
     kept = [f for f in found if f.sure >= limits.ask]
@@ -79,7 +80,12 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
         mood=_mood(layout) if nothing else None,
         unread=_unread(layout, kept + replaced, holding, asides, said_back) if facts else "",
         insists=layout.setting.open_question is not None and commands.insists(layout),
+        dropped=tuple(_asked_back(f) for f in unlikely if not isinstance(f.reading, UnsureReading)),
     )  # fmt: skip
+
+
+def _asked_back(fact: Fact) -> Puzzle:
+    return Puzzle("likely", fact.reading.question, fact.text, fact.reading)
 
 
 def _corrections(layout: Layout, facts: tuple[Fact, ...], found: list[Found]) -> tuple[Fact, ...]:
