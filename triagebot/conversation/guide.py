@@ -8,7 +8,7 @@ from babel import Locale
 
 from triagebot.conversation.understanding import Setting, Words, load_words
 from triagebot.shop import Shop
-from triagebot.topics import Question, Texts, Topic, handing_over, languages, load_texts, taught
+from triagebot.topics import Question, Texts, Topic, handing_over, languages, proved_texts, taught
 
 #: The question whose choices stand for makers' names, which only a shop can supply.
 UNSURE = "unsure"
@@ -72,10 +72,11 @@ class Guide:
 
 def load_guide(topic: Topic, shop: Shop, chosen: tuple[str, ...] = ()) -> Guide:
     """Load the words of the `chosen` languages (all that the topic has, if none); what the shop has learned takes the
-    place of the topic's own figures, and what it wants a person for is in force. Raises DataError."""
+    place of the topic's own figures, and what it wants a person for is in force. The topic has been proved. Raises
+    DataError."""
     codes = chosen or languages(topic.folder)
     return Guide(
         taught(handing_over(topic, shop.about.hand_over), shop.learned),
         shop,
-        {code: Language(load_texts(topic.folder, code), load_words(code, topic.folder)) for code in codes},
+        {code: Language(proved_texts(topic.folder, code), load_words(code, topic.folder)) for code in codes},
     )

@@ -37,7 +37,7 @@ from triagebot.topics.schema import (
     Trouble,
     TrueSize,
 )
-from triagebot.topics.texts import Texts, languages, load_texts, messages, texts_of
+from triagebot.topics.texts import Texts, languages, load_texts, messages, proved_texts, texts_of
 from triagebot.topics.topic import Topic
 
 if TYPE_CHECKING:
@@ -91,6 +91,7 @@ __all__ = [
     "load_topic",
     "mermaid",
     "messages",
+    "proved_texts",
     "read_yaml",
     "remedy_of",
     "size_noise",

@@ -20,7 +20,8 @@ from triagebot.topics.marks import Place
 PROGRAM = Path(__file__).resolve().parent.parent
 
 _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
-#: In Fluent: a name, and text up to where something else begins.
+#: In Fluent: where an entry begins, a name, and text up to where something else begins.
+_ENTRY = re.compile(r"^(-?[a-zA-Z][a-zA-Z0-9_-]*) *=", re.MULTILINE)
 _NAME, _RUN = re.compile(r"[a-zA-Z][a-zA-Z0-9_-]*"), re.compile(r"[^{}\n]*")
 
 
@@ -48,6 +49,30 @@ class QuickParser(FluentParser):
         if self.with_spans:
             node.add_span(start, ps.index)
         return node
+
+
+class LaterBundle(FluentBundle):
+    """A bundle whose texts are parsed when they are first wanted: no start needs more than a few of them."""
+
+    def __init__(self, language: str) -> None:
+        super().__init__([language], use_isolating=False)
+        self._sources: dict[str, str] = {}
+
+    def add_source(self, source: str) -> None:
+        """Add what stands in a file that is known to be Fluent; what is there already stays."""
+        begins = [(found[1], found.start()) for found in _ENTRY.finditer(source)]
+        ends = [start for _, start in begins[1:]] + [len(source)]
+        for (name, start), end in zip(begins, ends, strict=True):
+            self._sources.setdefault(name, source[start:end])
+
+    def has_message(self, message_id: str) -> bool:
+        return message_id in self._sources or super().has_message(message_id)
+
+    def _lookup(self, entry_id: str, term: bool = False) -> Any:
+        source = self._sources.pop(f"-{entry_id}" if term else entry_id, None)
+        if source is not None:
+            self.add_resource(QuickParser(False).parse(source))
+        return super()._lookup(entry_id, term)
 
 
 class Texts:
@@ -104,6 +129,15 @@ def text_file(folder: Path, language: str) -> Path:
     return folder / "text" / f"{language}.ftl"
 
 
+def proved_texts(topic_folder: Path, language: str, program_folder: Path = PROGRAM) -> Texts:
+    """As `load_texts`, of files that were proved to be Fluent: each text is parsed when it is first wanted."""
+    bundle = LaterBundle(language)
+    files = [text_file(folder, language) for folder in (topic_folder, program_folder)]
+    for file in files:
+        bundle.add_source(_source(file))
+    return Texts(language, bundle, files[0])
+
+
 def load_texts(topic_folder: Path, language: str, program_folder: Path = PROGRAM) -> Texts:
     """Texts of a topic and of the program in one language. Raises DataError for a file that is missing or no Fluent."""
     files = [text_file(folder, language) for folder in (topic_folder, program_folder)]
@@ -143,12 +177,7 @@ def parse(file: Path, *, with_spans: bool = True) -> tuple[str, Any, list[Proble
     """A file's text and Fluent resource, and where it is no Fluent. Raises DataError for a file that cannot be read.
 
     Spans say where each part stands in the text; a resource that is kept takes twice the memory with them."""
-    try:
-        source = file.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
-    except OSError as error:
-        raise DataError(file.parent, (Problem(str(file), 0, 0, f"cannot be read: {error.strerror}"),)) from error
-    except UnicodeDecodeError as error:
-        raise DataError(file.parent, (Problem(str(file), 0, 0, "this is not UTF-8"),)) from error
+    source = _source(file)
     try:
         resource = QuickParser(with_spans).parse(source)
         if not with_spans and any(isinstance(entry, ast.Junk) for entry in resource.body):
@@ -162,6 +191,15 @@ def parse(file: Path, *, with_spans: bool = True) -> tuple[str, Any, list[Proble
             place = place_of(source, note.span if note else entry.span)
             problems.append(Problem(str(file), *place, f"this is not Fluent: {note.message if note else 'unknown'}"))
     return source, resource, problems
+
+
+def _source(file: Path) -> str:
+    try:
+        return file.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+    except OSError as error:
+        raise DataError(file.parent, (Problem(str(file), 0, 0, f"cannot be read: {error.strerror}"),)) from error
+    except UnicodeDecodeError as error:
+        raise DataError(file.parent, (Problem(str(file), 0, 0, "this is not UTF-8"),)) from error
 
 
 def place_of(source: str, span: Any) -> Place:
