@@ -139,8 +139,18 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
     )
     if opened is not None:
         short = sum(token.kind != "mark" for token in layout.tokens if token.clause == clause) <= LOOSE
+        if _in_shorthand(layout, verdict):
+            return True
         return verdict.part or (verdict.firm and (verdict.by_name or (short and not strange)))
     return verdict.by_name or not strange
+
+
+def _in_shorthand(layout: Layout, verdict: Verdict) -> bool:
+    """Whether a whole thought is names, numbers and the verb: "6 cogs stays 2 notches"."""
+    clause = layout.tokens[verdict.first].clause
+    rest = [s for s in layout.spans if s.clause == clause and not verdict.first <= s.first <= verdict.last]
+    told = all(span.token.number is not None or span.of("noun") or span.of("choice") for span in rest)
+    return told and sum(span.token.number is not None for span in rest) > 1
 
 
 def _no_news(layout: Layout) -> frozenset[int]:

@@ -218,7 +218,7 @@ def of_a_clause(layout: Layout) -> Said | None:
     for token in layout.tokens:
         if token.kind != "mark":
             clauses.setdefault(token.clause, []).append(token.key)
-    runs = [run for keys in clauses.values() for run in _runs(layout, keys)]
+    runs = [run for keys in clauses.values() for run in _runs(layout, keys) if run not in layout.words.whole_only]
     found = [layout.words.alone[run] for run in runs if run in layout.words.alone]
     found = [command for command in found if command not in ("yes", "no")]
     told = [c for c in found if c not in SOFT] or found

@@ -77,6 +77,7 @@ def compile_words(
         said_heard=flat(program.heard),
         instruments=flat(tuple(row for means, way in program.means.items() if means != "eye" for row in way)),
         later=flat(program.later),
+        whole_only=flat(program.whole_only),
         own_counts={(q, c): counts for q, row in topic.own_counts.items() for c, counts in row.items()},
         no_counts={(q, c): frozenset(lost) for q, row in topic.no_counts.items() for c, lost in row.items()},
         beside={question: frozenset(row) for question, row in topic.beside.items()},

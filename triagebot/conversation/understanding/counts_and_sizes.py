@@ -61,11 +61,23 @@ def count_and_size(layout: Layout, quantities: list[Quantity], found: list[Found
     if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
         _loose_size(layout, quantities, sizes[0], found, doubts)
     loose = [q for q in quantities if q.role == "loose"]
+    if len(loose) == 1 and sizes and loose[0].hedge == "about":
+        _beside_a_count(layout, loose[0], sizes[0], found, doubts)
     if len(loose) == 1 and not found and not doubts and layout.setting.open_kind == "choice":
         first, last = layout.spans[loose[0].first].first, layout.spans[loose[0].last].last
         within = loose[0].value == int(loose[0].value) and 1 <= loose[0].value <= len(layout.setting.choices)
         if not within and (another := _fits_another(layout, loose[0], first, last)) is not None:
             doubts.append(another)
+
+
+def _beside_a_count(layout: Layout, q: Quantity, question: Question, found: list[Found], doubts: list[Doubt]) -> None:
+    """ "4 dents bout 24": a rough number beside what is counted is asked back as the size."""
+    last = max((f.last for f in found if isinstance(f.reading, CountReading)), default=len(layout.tokens))
+    reading = measured(layout, q, question).reading
+    first = layout.spans[q.first].first
+    if last < first <= last + 2 and reading is not None and question.id not in layout.setting.answered:
+        text = layout.quote(first, layout.spans[q.last].last)
+        doubts.append(Doubt(Puzzle("likely", question.id, text, reading), first))
 
 
 def _loose_size(
@@ -151,11 +163,24 @@ def _length(
         return
     if not is_open and _known_elsewhere(layout, q):
         return
+    if is_open and q.unit is None and (counted := _counts_instead(layout, q, first, last)) is not None:
+        doubts.append(counted)
+        return
     curt = sum(t.kind != "mark" for t in layout.tokens) <= CURT
     if length.proposed is not None and (is_open or q.noun is not None or curt or q.unit in (1.0, 10.0)):
         doubts.append(Doubt(Puzzle("unit", question.id, text, length.proposed), first))
     elif is_open or q.noun is not None or curt:
         doubts.append(Doubt(Puzzle("range", question.id, text), first))
+
+
+def _counts_instead(layout: Layout, q: Quantity, first: int, last: int) -> Doubt | None:
+    """A number that is no size, asked back as the count of what is known to be there: "slots", then "two"."""
+    for fitting, counts in layout.words.topic.counted.items():
+        for count in counts:
+            known = fitting in layout.setting.answered and count not in layout.setting.answered
+            if known and (another := _fits_another(layout, q, first, last)) and another.puzzle.question == count:
+                return another
+    return None
 
 
 def _of_a_sized_thing(layout: Layout, q: Quantity, question: Question) -> bool:

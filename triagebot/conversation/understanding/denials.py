@@ -68,11 +68,19 @@ def _stands_by_itself(layout: Layout, denial: int, target: int) -> bool:
     if keys[0] in words.linking:
         own_verb = layout.spans[target - 1].of("name") is not None
     else:
-        own_verb = not words.linking.isdisjoint(keys[1:])
+        own_verb = not words.linking.isdisjoint(keys[1:]) or _goes_on(layout, span)
     places = range(layout.spans[denial].first, span.first)
     named = words.articles | {"my"}
     afresh = any(layout.key(at) in words.pronouns and layout.key(at + 1) in named for at in places)
     return (own_verb or afresh) and len(between) > 1 and words.opining.isdisjoint(between)
+
+
+def _goes_on(layout: Layout, span: Span) -> bool:
+    """Whether it tells how the thing named right before it still is: "can't do it wheel still in the bike"."""
+    words, before = layout.words, layout.key(span.first - 1)
+    lasts = span.token.key in words.subjects - words.articles - words.pronouns
+    little = words.subjects | words.denials | words.fillers | words.linking
+    return lasts and before not in little - words.articles
 
 
 def _joined(layout: Layout, before: int, after: int) -> bool:

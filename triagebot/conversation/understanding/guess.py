@@ -4,8 +4,6 @@ It sees the words of the message, the question that is open, and what the rules 
 reads no numbers: for a count or a size it only says whether there is one in the message.
 """
 
-import math
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 
 from triagebot.conversation.understanding.layout import Layout
@@ -27,13 +25,12 @@ def features(layout: Layout, found: Iterable[tuple[Reading, bool]], said: str | 
     """What the model sees of a message; `found` are the rules' readings and whether they are about this wheel."""
     keys = [_word(layout, place) for place in range(min(len(layout.tokens), MOST_WORDS))]
     opened = layout.setting.open_question
-    grams = Counter(_grams(keys))
-    seen = {gram: 1.0 + math.log(times) for gram, times in grams.items()}
+    grams = dict.fromkeys(_grams(keys))
+    seen = dict.fromkeys(grams, 1.0)  # what is said again and again says no more
     for gram in [gram for gram in grams if gram[0] == "w" and gram.count(" ") < 2][:60]:
         seen[f"{opened}>{gram}"] = 1.0
     seen[f"open {opened}"] = 1.0
-    for letters in Counter(_letters(keys)).items():
-        seen[letters[0]] = 0.7
+    seen |= dict.fromkeys(_letters(keys), 0.7)
     for fact in _facts(layout, found, said):
         seen[fact] = RULES_COUNT
     return seen

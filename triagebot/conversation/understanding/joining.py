@@ -179,6 +179,8 @@ def _join(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None
         return replace(earlier, low=high, high=high, value=high, last=later.last, shy=False)
     if low == high:
         return replace(earlier, unit=unit, last=later.last)
+    if joints[0] == "to" and late < value and unit is None and layout.setting.open_kind == "count":
+        return replace(earlier, last=later.last, role="elsewhere")  # "10 to 7" is a time
     step = min(earlier.step, later.step)
     return replace(
         earlier, low=low, high=high, value=(low + high) / 2, step=step, unit=unit, last=later.last, ranged=True,

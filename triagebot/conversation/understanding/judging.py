@@ -111,11 +111,11 @@ def judged(
         share = _share(f.reading, shares.get(f.reading.question, {}))
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
         unknown = isinstance(f.reading, UnsureReading)
-        said_of_it = about >= limits.gate or (share >= limits.certain and (unknown or about >= limits.ask))
+        said_of_it = about >= (limits.ask if unknown and share >= limits.certain else limits.gate)
         said_of_it |= about >= limits.ask and _measured(layout, f)
         bare = (f.plain and said is not None) or f is alone or (about >= limits.fact and _leads(layout, f, found))
         if bare or f.picked or not learned or (share >= _enough(layout, f, several, answered) and said_of_it):
-            judged.append(f)
+            judged.append(_surely_meant(layout, f, min(share, about)) if learned else f)
         elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
             opened = f.reading.question == layout.setting.open_question
             likely = said_of_it and not opened and share >= limits.asked_from
@@ -125,6 +125,14 @@ def judged(
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found})
     return judged
+
+
+def _surely_meant(layout: Layout, found: Found, share: float) -> Found:
+    """A reading of the open question that rests on a mistyped word, sure where all else speaks for it."""
+    limits = layout.words.sureness
+    mistyped = limits.mistyped <= found.sure < limits.fact and not found.plain
+    opened = found.reading.question == layout.setting.open_question
+    return replace(found, sure=share) if mistyped and opened and share >= limits.certain else found
 
 
 def _alone(layout: Layout, found: list[Found]) -> Found | None:

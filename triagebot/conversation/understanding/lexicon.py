@@ -104,8 +104,9 @@ class Sureness(_Table):
 
     What the rules read is as sure as they say, unless what was learned gives it less than `doubted` (`together` where
     several things are said or nothing is asked, `volunteered` where another question is open), or gives the whole
-    message less than `gate` to be about this wheel and the reading less than `certain`. What was learned alone is a
-    fact only from `learned` on.
+    message less than `gate` to be about this wheel (less than `ask`, where it is `certain` that somebody does not
+    know). From `certain` on a mistyped word counts as if it were typed right. What was learned alone is a fact only
+    from `learned` on.
     """
 
     tentative: float = 0.6
@@ -171,6 +172,7 @@ class ProgramWords(_Table):
     ignore: Patterns = ()
     picking: Patterns = ()
     never_mended: Patterns = ()
+    whole_only: Patterns = ()
 
 
 class Elsewhere(_Table):

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from triagebot.conversation.understanding.joining import Quantity, Role, is_light
 from triagebot.conversation.understanding.layout import SMALL, Layout, Span
+from triagebot.conversation.understanding.phrases import longest
 from triagebot.conversation.understanding.results import concluding, results, turns
 
 #: From a noun back to its number or on to it, this many words may stand between ("splines: about 12").
@@ -362,10 +363,19 @@ def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | N
             if not little and not span.of("hedge") and not span.of("means"):
                 return None
     nouns = [s for s in layout.spans[: q.first] if s.clause == clause - 1]
-    named = [noun for span in nouns if (noun := _noun(layout, span)) is not None]
+    named = [noun for span in nouns if (noun := _noun(layout, span) or _noun_at_the_end(layout, span)) is not None]
     if len(set(named)) != 1 or any(other.question == named[0] for other in placed):
         return None
     return None if any(s.of("negation") or s.of("unsure") for s in nouns) else named[0]
+
+
+def _noun_at_the_end(layout: Layout, span: Span) -> str | None:
+    """What is counted at the end of a longer phrase: "take off my rear sprockets"."""
+    if span.of("mention") is None or span.first == span.last:
+        return None
+    last = [layout.key(span.last)]
+    _, meanings = longest(layout.words.root, last, 0, 1, [False], layout.setting.open_question, False)
+    return next((m.subject for m in meanings if m.kind == "noun" and m.subject in layout.setting.questions), None)
 
 
 def looks_like_code(layout: Layout) -> bool:

@@ -32,6 +32,8 @@ _STRENGTH: tuple[Scope, ...] = (
 _HEARD: Mapping[str, frozenset[Scope]] = {"yes": frozenset({"plan", "chat"}), "no": frozenset({"chat"})}
 #: A question that begins without a mark before it is told by at most so many words.
 _ANEW = 4
+#: A sentence of at most so many words tells what the one before it spoke of: "... for the postman. Not mine".
+_CURT = 2
 #: Before one of these, praise and consent answer nothing.
 _AFTER_HEARD = frozenset[Scope]({"plan", "chat"})
 #: From so many words on, a statement that begins like a question and ends with a question mark asks.
@@ -172,6 +174,8 @@ def _carried_on(statements: Sequence[_Statement], words: Words) -> list[Scope]:
             scope = "own"
         if scope == "own" and carried != "own" and _continues(statement, words, carried):
             scope = carried
+        elif scope == "own" and carried in _GOES_ON and not statement.begins and _of_either(statement, words):
+            scope = "tentative"
         elif scope not in _BRIEF or scope == "own":
             carried = _CARRIED.get(scope, scope)
         spoken.append(scope)
@@ -197,6 +201,12 @@ def _continues(statement: _Statement, words: Words, carried: Scope) -> bool:
     return key not in words.subjects and key not in words.mine and not answers
 
 
+def _of_either(statement: _Statement, words: Words) -> bool:
+    """Whether it may go on about another thing or be of this wheel: "the last bike I had, the middle stayed"."""
+    begins = statement.own_keys[0] in words.subjects - words.pronouns
+    return begins and words.mine.isdisjoint(statement.own_keys)
+
+
 def _of_the_one_before(statements: Sequence[_Statement], spoken: list[Scope], words: Words) -> list[Scope]:
     """What a statement says of the one before it in the same sentence, from the last to the first."""
     for place in range(len(statements) - 1, 0, -1):
@@ -208,10 +218,10 @@ def _of_the_one_before(statements: Sequence[_Statement], spoken: list[Scope], wo
         elif (answer := _only_answer(before, words)) is not None:
             if scope in _HEARD[answer] and not _adds(statement, words):
                 spoken[place - 1] = scope
+        elif scope == "trailing" and (not statement.begins or len(statement.own_keys) <= _CURT):
+            spoken[place - 1] = scope
         elif statement.begins:
             continue
-        elif scope == "trailing":
-            spoken[place - 1] = scope
         elif scope == "about" and not any(key in words.subjects or key in words.linking for key in before.own_keys):
             spoken[place - 1] = "tentative"
     return spoken

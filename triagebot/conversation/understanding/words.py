@@ -102,6 +102,7 @@ class Words:
     length_words: Mapping[str, float]
     vocabulary: frozenset[str] = frozenset()
     never_mended: frozenset[str] = frozenset()
+    whole_only: frozenset[str] = frozenset()
     common_words: str = "\n"
     guess: Guess | None = None
     by_length: Mapping[tuple[bool, int], tuple[str, ...]] = field(default_factory=dict)
