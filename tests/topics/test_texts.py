@@ -4,10 +4,10 @@ import random
 from pathlib import Path
 
 import pytest
-from fluent.syntax import FluentParser
+from fluent.syntax import FluentParser, ast
 
 from triagebot.errors import DataError
-from triagebot.topics import Texts, built_in_topic, languages, load_texts
+from triagebot.topics import Texts, built_in_topic, languages, load_texts, proved_texts
 from triagebot.topics.texts import PROGRAM, QuickParser, text_file
 
 
@@ -130,6 +130,25 @@ def test_the_topic_that_ships_speaks() -> None:
     texts = load_texts(built_in_topic(), "en")
     assert texts("topic-name")
     assert "40" in texts("refit-lockring", torque=40, force=133, handle=300)
+
+
+def test_texts_that_are_parsed_when_wanted_are_the_same() -> None:
+    whole, later = load_texts(built_in_topic(), "en"), proved_texts(built_in_topic(), "en")
+    for folder in (built_in_topic(), PROGRAM):
+        for entry in FluentParser().parse(text_file(folder, "en").read_text(encoding="utf-8")).body:
+            if isinstance(entry, ast.Message):
+                for name in (None, *(attribute.id.name for attribute in entry.attributes)):
+                    assert later.has(entry.id.name, name) == whole.has(entry.id.name, name)
+                    assert _said(later, entry.id.name, name) == _said(whole, entry.id.name, name)
+    assert not later.has("no-such-text")
+
+
+def _said(texts: Texts, message: str, attribute: str | None) -> str:
+    """The text, or what is wrong with it where it wants variables."""
+    try:
+        return texts(message if attribute is None else f"{message}.{attribute}")
+    except DataError as fault:
+        return str(fault)
 
 
 def test_the_quick_parser_gives_what_the_library_gives_on_whole_and_on_mangled_files() -> None:

@@ -1,0 +1,55 @@
+"""Nobody is told the same twice in a row, unless they ask for it again by the same words."""
+
+import random
+
+from tests.conversation.guides import shipped_guide
+from tests.effort import effort
+from triagebot.conversation import plain
+from triagebot.testing import ScriptedPerson
+
+#: What somebody writes who cannot or will not answer, or answers what was not asked.
+SAID = (
+    "hm", "ok", "lol", "sure", "no", "yes", "none", "whatever", "thx", "idk", "which one?", "i can't", "brb in 10",
+    "maybe later", "2.3", "99", "3 mm", "two", "slots", "splines", "20", "23 mm", "it is what it is", "purple monkeys",
+    "can't take the wheel out", "my mate has 4", "I told you", "I already counted three times", "23 again i'm sure",
+    "is it going to rain?", "the tool has 20", "4 dents bout 24", "rolls", "stays still", "turns", "good",
+)  # fmt: skip
+
+
+def test_no_two_replies_running_are_the_same() -> None:
+    chance = random.Random(5)
+    for _ in range(effort(25, 400)):
+        person, before, reply = ScriptedPerson(shipped_guide()), "", ""
+        for said in ["hello", *chance.choices(SAID, k=10)]:
+            person.says(said)
+            now = plain(person.reply)
+            assert now != reply or said == before, f"{before!r}, then {said!r}: {now}"
+            before, reply = said, now
+
+
+def test_somebody_who_stands_by_an_answer_is_not_asked_again() -> None:
+    for words in ("I told you", "I already counted three times", "20 again i'm sure", "20, i'm sure"):
+        person = ScriptedPerson(shipped_guide())
+        for said in ("wheel is out, it coasts, stays still, splines", "20", "23 mm"):
+            person.says(said)
+        assert person.case.now.question == "count"  # 23 mm does not fit, so it is looked at once more
+        person.says(words)
+        assert person.case.now.question != "count"
+
+
+def test_a_number_that_is_no_size_may_be_the_count() -> None:
+    person = ScriptedPerson(shipped_guide())
+    for said in ("wheel is out, it coasts, stays still", "slots"):
+        person.says(said)
+    assert person.case.now.question == "size"
+    person.says("two")
+    person.says("yes")
+    assert [fact.reading.question for fact in person.case.now.facts][-1] == "count"
+
+
+def test_a_question_that_failed_twice_offers_a_person() -> None:
+    guide = shipped_guide()
+    person = ScriptedPerson(guide)
+    for said in ("wheel is out", "purple monkeys dance", "green apples sing"):
+        person.says(said)
+    assert guide.shop.contact.line in plain(person.reply) or "person" in plain(person.reply).lower()
