@@ -215,7 +215,9 @@ def _counted(guide: Guide, number: float, meant: Meaning) -> tuple[Fact, ...]:
     """A number too small to be a width is how many there are, unless that was said."""
     count = _count_asked(guide)
     known = {fact.reading.question for fact in meant.facts}
-    small = number < _widths(guide.topic)[0]
+    small = number < _widths(guide.topic)[0] and (
+        number in _known_of(guide.topic).counts or bool(known & set(guide.topic.flow.outcomes.sights))
+    )
     if not small or not count or count in known or number != int(number):
         return ()
     return (Fact(CountReading(count, int(number), int(number)), f"{number:g}"),)

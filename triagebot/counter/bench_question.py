@@ -145,9 +145,12 @@ def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
     tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
     if len(tools) == 1:
         return list(served(work.guide, tools[0]).fastenings)
+    if name := work.words.tool_names.get(" ".join(w for w in about.split() if w not in work.words.articles)):
+        named = tools_in(work.guide, work.texts, work.words, name)
+        return [row for row in work.guide.topic.catalogue.fastenings if row.remover in named]
     line = continued(Line(), read_line(work.guide, work.texts.language, about)) if about else Line()
     alone = (continued(Line(), read_line(work.guide, work.texts.language, word)) for word in about.split())
-    line = line if line.facts else next((each for each in alone if each.facts), before)
+    line = line if line.facts else next((each for each in alone if each.facts), Line() if about else before)
     return [row for row in fitting(work.guide, line) if not row.broad] if line.facts else []
 
 

@@ -211,7 +211,8 @@ def _may_be_a_time(work: Work, span: Sequence[str]) -> bool:
 def _peg(work: Work, tokens: list[str]) -> tuple[list[str], str]:
     """The words without the peg that is named by its number."""
     for place, word in enumerate(tokens[:-1]):
-        if word in work.words.pegs and tokens[place + 1].isdecimal():
+        named = place + 2 < len(tokens) and work.words.tool_words.get(tokens[place + 2], "") in work.words.kinds
+        if word in work.words.pegs and tokens[place + 1].isdecimal() and not named:
             return [*tokens[:place], PEG, *tokens[place + 2 :]], tokens[place + 1]
     return tokens, ""
 

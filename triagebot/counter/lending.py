@@ -65,6 +65,8 @@ def counted(words: StaffWords, name: str) -> tuple[int, str]:
     second, _, third = rest.partition(" ")
     if fold(second) in words.of_them and third:
         rest = third
+    elif words.tool_words.get(fold(second), "") in words.kinds:
+        return 1, name
     if first.isdecimal() and 1 <= int(first) <= _MOST:
         return int(first), rest
     return (words.numbers[fold(first)], rest) if fold(first) in words.numbers else (1, name)

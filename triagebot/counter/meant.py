@@ -81,7 +81,8 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
             return [_lend(work, heard.tools[0], who, heard), back], False
     if not actions:
         return [], False
-    if actions == ["returned"] and not _to(said) and not _has_one(work, who):
+    first = bool(said) and said[0].sense == ""
+    if actions == ["returned"] and not first and not _to(said) and not _has_one(work, who):
         who = ""
     if len(actions) > 1:
         return ["\n".join(_lines(work, action, heard, who)) for action in actions[:2]], False

@@ -52,11 +52,12 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     if asks:
         return no_such_tool(work, said) if any(each.sense in _OF_A_TOOL for each in said) else None
     gives = bool(who) and any(each.sense == "to" for each in said)
-    if not acts and not gives and read_line(work.guide, work.texts.language, text).facts:
+    seen = {fact.reading.question for fact in read_line(work.guide, work.texts.language, text).facts}
+    if (not acts and not gives and seen) or (not gives and heard.due is None and seen & set(work.words.of_a_wheel)):
         return None
     lines, sure = lines_meant(work, heard)
     given = " to " in "".join(lines) or heard.due is not None or not all(line.startswith("lend ") for line in lines)
-    if lines and not given and read_line(work.guide, work.texts.language, text).facts:
+    if lines and not given and seen:
         return None  # "take 4n 40"
     if not lines:
         return no_such_tool(work, said) if acts else None
@@ -109,6 +110,6 @@ def means_another(work: Work, order: Order, text: str) -> bool:
     code = hear(work, text).code
     if not code:
         unclear = not order.rest.isdecimal() and not looks_like_a_code(order.rest)
-        return order.command == "case" and unclear
+        return (order.command == "case" and unclear) or (order.command == "claim" and bool(hear(work, text).tools))
     command = meant_of_case(work, text, code)
     return isinstance(command, str) and command.split()[0] not in (order.command, "say", "case")

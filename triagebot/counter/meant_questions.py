@@ -29,7 +29,8 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
     at; `who` somebody who is named."""
     kinds = [each.sense for each in said]
     if "notes" in kinds:
-        return in_the_notes(work, before, text, kinds_of(work, before, _about(heard, said)))
+        plain = " ".join(work.words.tool_words.get(word) or word for word in heard.words)
+        return in_the_notes(work, before, plain, kinds_of(work, before, _about(heard, said)))
     first = heard.words[0] if heard.words else ""
     if heard.peg and not any(kind in ACTIONS for kind in kinds):
         return told(_on_the_peg(work, heard.peg))
@@ -45,7 +46,8 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
     if "list" in kinds and not who:
         return told(_all(work, heard.tools[0].tools if heard.tools else ()))
     if not heard.tools:
-        return told(lent_to(work, who)) if who and _of_a_person(kinds) else None
+        inquires = first in work.words.asking or heard.question or "ask" in kinds
+        return told(lent_to(work, who)) if who and inquires and _of_a_person(kinds) else None
     if "warn" in kinds:
         return noted(work, heard.tools[0].tools, text)
     tools = heard.tools[0].tools

@@ -13,10 +13,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from rapidfuzz.distance import OSA
+
 from triagebot.counter.words import StaffWords
 
 #: A number, and letters after it or before it, are words of their own.
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+")
+#: No shorter word is mended.
+_MENDED_FROM = 5
 #: What stands between the tokens of a line of shorthand, and nothing else does.
 _BETWEEN = re.compile(r"[\s?/,.;:!+()–-]*")
 #: No phrase of it has more words than this.
@@ -95,6 +99,8 @@ def in_plain_words(words: StaffWords, known: Known, text: str) -> Plain | None:
     if line is None or not _placed(line, known) or not (line.given or line.kind):
         return None
     low, high = known.widths
+    if line.beside and line.given.get("size", low) < low:  # that of an axle
+        del line.given["size"]
     return _said(words, line) if low <= line.given.get("size", low) <= high else None
 
 
@@ -122,7 +128,8 @@ def _tokens(words: StaffWords, text: str) -> list[_Token]:
         said = found[place][0].replace(",", ".") if kind == "number" else kind if kind.isdecimal() else ""
         if kind != "filler":
             apart = place > 0 and bool(between[place - 1].strip())
-            beside = " ".join(part for part, _, _ in found[place : place + length])
+            said_so = " ".join(part for part, _, _ in found[place : place + length])
+            beside = words.abbreviations.get(said_so, said_so)
             tokens.append(_Token("number" if said else kind, said or beside, apart))
         place += length
     return tokens
@@ -144,11 +151,21 @@ def _parts(words: StaffWords, run: str) -> tuple[str, ...]:
     """ "splineturns" is two words; a run that is known, or that has no such parts, is one."""
     if run[0].isdecimal() or run in words.shorthand:
         return (run,)
+    if (meant := _mended(words, run)) is not None:
+        return (meant,)
     for end in range(len(run) - 2, 0, -1):
         first, rest = run[:end], run[end:]
         if words.shorthand.get(first, "filler") != "filler" and words.shorthand.get(rest, "filler") != "filler":
             return (first, rest)
     return (run,)
+
+
+def _mended(words: StaffWords, run: str) -> str | None:
+    """The word of shorthand that a longer one is a slip away from, where they all say one thing."""
+    if len(run) < _MENDED_FROM:
+        return None
+    near = [each for each in words.shorthand if abs(len(each) - len(run)) <= 1 and OSA.distance(run, each) == 1]
+    return near[0] if len({words.shorthand[each] for each in near}) == 1 and len(near[0]) >= _MENDED_FROM else None
 
 
 def _read(tokens: Sequence[_Token]) -> _Line | None:

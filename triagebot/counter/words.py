@@ -48,6 +48,7 @@ class StaffWords:
     weekdays: Sequence[Collection[str]]
     numbers: Mapping[str, int]
     of_them: Collection[str]
+    of_a_wheel: Collection[str]
     everything: Collection[str]
     is_back: Collection[str]
     asks: Mapping[str, Collection[str]]
@@ -133,6 +134,7 @@ def staff_words(language: str) -> StaffWords:
         weekdays=[folded(names) for names in data["weekdays"]],
         numbers={str(name): int(number) for name, number in data["numbers"].items()},
         of_them=folded(data["of-them"]),
+        of_a_wheel=tuple(data["of-a-wheel"]),
         everything=folded(data["everything"]),
         is_back=folded(data["is-back"]),
         asks={kind: folded(phrases) for kind, phrases in data["asks"].items()},
