@@ -5,7 +5,8 @@ Decided here and nowhere else:
 - a question whose only hindrance is an unanswered ability question ("is the wheel out?") counts with both prices,
   and the ability question is asked first;
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
-- what is hard to see (`hidden`) is not asked while anything else is worth asking;
+- what is hard to see (`hidden`) is not asked while a look at the fitting itself or the motion test is worth asking;
+- a tool to try by hand is asked for last, or like all else of who has spoken of it;
 - what somebody has told is not asked again while anything else is worth asking, unless it does not fit the rest;
 - who said the same twice is not asked it again; who did not know is asked the same once more at most, and not at all
   for want of a tool;
@@ -28,6 +29,7 @@ from triagebot.conversation.second_look import (
     mistaken_for,
     motion_unseen,
     question_before_naming,
+    turned_either_way,
 )
 from triagebot.identify import (
     Candidate,
@@ -44,6 +46,8 @@ from triagebot.identify.information import Array
 from triagebot.identify.planner import Plan
 from triagebot.topics import Guard, Question, Referral, Topic, remedy_of
 
+#: How many of those who speak of a tool have it not at hand after all (a judgement).
+_WITHIN_REACH = 0.2
 #: How many questions somebody must have answered before their own share of "I don't know" counts for half.
 _PATIENCE = 4
 
@@ -81,7 +85,7 @@ def next_step(
     view = View(latest, likeliest_traits(topic, belief(topic.model, readings)), mentioned)
     candidates, enablers = _candidates(topic, view, readings, asked, barred)
     odd = odd_one_out(topic.model, readings)
-    worth = _plan(topic, readings, candidates, odd)
+    worth = _plan(topic, readings, candidates, odd, mentioned)
     if referral is not None:
         return NextStep(None, worth.decision, worth.shares, referral=referral)
     limits, decision = topic.flow.outcomes, worth.decision
@@ -119,21 +123,36 @@ def _stopping(topic: Topic, decision: Decision, shares: Array, readings: Sequenc
     return NextStep(None, decision, shares, unseen=unseen)
 
 
-def _plan(topic: Topic, readings: Sequence[Reading], candidates: Sequence[Candidate], odd: str | None) -> Plan:
-    """Plan on what is easy to see and not told yet; then on what is hard to see; then on everything, once more asked
-    and tools to try among it."""
+def _plan(
+    topic: Topic,
+    readings: Sequence[Reading],
+    candidates: Sequence[Candidate],
+    odd: str | None,
+    mentioned: frozenset[str],
+) -> Plan:
+    """Plan on what is not told yet and needs no tool but one that was spoken of; then on everything, tools to try and
+    what was told among it."""
     told = {r.question for r in readings} - {odd}
-    fresh = [c for c in candidates if c.question not in told]
+    out_of_reach = {q.id for q in topic.flow.questions if q.needs_tool} - mentioned
+    fresh = [c for c in candidates if c.question not in told | out_of_reach]
     easy = [c for c in fresh if not topic.questions[c.question].hidden]
-    worth = plan(topic.model, readings, easy)
-    if worth.question is None:
-        due = due_anyway(topic, worth.decision, worth.shares, readings, [c.question for c in easy])
-        worth = replace(worth, question=due)
-    by_eye = [c for c in fresh if not topic.questions[c.question].needs_tool]
-    for more in (by_eye, candidates):
-        if worth.question is None:
-            worth = plan(topic.model, readings, more)
-    return worth
+    worth = plan(topic.model, readings, fresh)
+    if worth.question is None or topic.questions[worth.question].hidden:
+        plainly = plan(topic.model, readings, easy)
+        able, askable_easily = [c.question for c in candidates], [c.question for c in easy]
+        due = due_anyway(topic, worth.decision, worth.shares, readings, askable_easily)
+        either_way = turned_either_way(topic, worth.decision, readings) if worth.question is not None else None
+        if plainly.question in _seen_first(topic):
+            worth = plainly
+        elif due is not None or either_way in able:
+            worth = replace(worth, question=due or either_way)
+    return worth if worth.question is not None else plan(topic.model, readings, candidates)
+
+
+def _seen_first(topic: Topic) -> tuple[str, ...]:
+    """The questions that come before what is hard to see: those about the fitting itself, and the motion test."""
+    rule = topic.flow.outcomes.motion
+    return (*topic.flow.outcomes.sights, *((rule.question,) if rule is not None else ()))
 
 
 def _borne_out(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> Decision:
@@ -222,7 +241,9 @@ def _candidates(
                 continue
             enablers[question.id] = enabler.id
             price += enabler.price
-        candidates.append(Candidate(question.id, price, _unsure(topic, question, readings)))
+        within_reach = question.needs_tool and question.id in view.mentioned
+        unsure = _WITHIN_REACH if within_reach else _unsure(topic, question, readings)
+        candidates.append(Candidate(question.id, price, unsure))
     return candidates, enablers
 
 

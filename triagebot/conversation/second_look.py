@@ -5,7 +5,7 @@ Rules of this file, each a question to put, in this order:
 - what is described is most likely no fastening at all (`mistaken`): the fitting is asked about again;
 - a remover whose kind rests on the motion test (`motion`) is not named before somebody was asked to look at it;
 - a remover that may have to be turned either way is not named before the question that decides it was answered twice;
-- what does not fit the rest is asked once more;
+- what does not fit the rest is asked once more, where something else would be named without it;
 - counts that do not fit what would be named must be outnumbered by counts that do, or a person looks.
 """
 
@@ -20,6 +20,7 @@ from triagebot.identify import (
     Reading,
     SizeReading,
     UnsureReading,
+    belief,
 )
 from triagebot.identify.information import Array
 from triagebot.topics import Topic
@@ -48,11 +49,19 @@ def question_before_naming(
         _unseen(topic, readings, able) if decision.kind != "person" else None,
         _mistaken(topic, shares, readings),
         motion_unseen(topic, decision, shares, readings),
-        _turned_either_way(topic, decision, readings),
-        odd if decision.kind != "person" and _answers(readings, odd) == 1 else None,
+        turned_either_way(topic, decision, readings),
+        odd if _hangs_on(topic.model, decision, readings, odd) else None,
         *contradicted(topic, decision, readings),
     )
     return next((question for question in wanted if question in able), None)
+
+
+def _hangs_on(model: Model, decision: Decision, readings: Sequence[Reading], odd: str | None) -> bool:
+    """Whether what was told once of a question may have decided what is named: without it, something else leads."""
+    if odd is None or decision.kind == "person" or _answers(readings, odd) != 1:
+        return False
+    rest = model.by_remedy(belief(model, [r for r in readings if r.question != odd]))
+    return int(rest.argmax()) not in decision.remedies
 
 
 def due_anyway(
@@ -177,7 +186,8 @@ def _mistaken(topic: Topic, shares: Array, readings: Sequence[Reading]) -> str |
     return min(dict.fromkeys(told), key=told.count) if told and mistaken_for(topic, shares) else None
 
 
-def _turned_either_way(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> str | None:
+def turned_either_way(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> str | None:
+    """What decides which way the remover named is turned, where it may be either and that was told only once."""
     question = topic.flow.outcomes.direction
     if question is None or decision.kind != "answer":
         return None

@@ -131,8 +131,8 @@ def _trouble(scene: Scene, on: steps.Way, exit: Exit) -> None:
     tried = guided.tried if guided is not None else ()
     trouble = cast(Trouble, exit)
     helps = [each for each in on.row.exits.get(trouble, ()) if each not in tried]
-    told = on.row.evidence.get(trouble, {})
-    if told and not tried:
+    told = {q: choice for q, choice in on.row.evidence.get(trouble, {}).items() if _of_this_tool(scene, on, q)}
+    if told and len(tried) == 1:  # dirt is the commonest reason, and cleaned away by now
         take(scene, tuple(Fact(ChoiceReading(q, choice), exit) for q, choice in told.items()), (), exit)
         if scene.case.now.places[-1].kind != "guided":
             return
@@ -144,6 +144,13 @@ def _trouble(scene: Scene, on: steps.Way, exit: Exit) -> None:
     scene.decide()
     scene.fire("person", lambda state: Concluded(scene.at, "person", state, "stuck"))
     scene.tell_outcome()
+
+
+def _of_this_tool(scene: Scene, on: steps.Way, question: str) -> bool:
+    """Whether a question is about the remover at hand: the try of one by hand says nothing of its look-alike's."""
+    topic = scene.guide.topic
+    tried = {topic.fastenings[p.fastenings[0]].remover for p in topic.catalogue.look_alikes if p.by_hand == question}
+    return not tried or on.fastening.remover in tried
 
 
 def _where_it_is(scene: Scene, on: steps.Way) -> None:
