@@ -7,7 +7,16 @@ import pytest
 from tests.strategies import rear_sprockets
 from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.second_look import contradicted, motion_unseen, outweighed, unlike
-from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, SizeReading, UnsureReading, belief
+from triagebot.identify import (
+    ChoiceReading,
+    CountReading,
+    Decision,
+    Reading,
+    SizeReading,
+    UnsureReading,
+    belief,
+    odd_one_out,
+)
 
 TOPIC = rear_sprockets()
 STAYS, TURNS = ChoiceReading("spin", "stays"), ChoiceReading("spin", "turns")
@@ -128,6 +137,38 @@ def test_all_that_was_outweighed_is_found() -> None:
 
     assert outweighed(TOPIC, decision, readings) == [count(24), ChoiceReading("torque", "yes")]
     assert outweighed(TOPIC, decision, [STAYS, SPLINES, count(12), mm(23)]) == []
+
+
+@pytest.mark.parametrize(("number", "fits"), [(1, True), (4, False), (5, False), (7, True), (12, True), (13, True)])
+def test_numbers_of_sprockets_that_a_cassette_never_has_are_outweighed(number: int, fits: bool) -> None:
+    told_of_it = CountReading("sprockets", number, number)
+
+    assert outweighed(TOPIC, naming("cassette-12-spline"), [told_of_it]) == ([] if fits else [told_of_it])
+
+
+def test_what_fits_badly_is_asked_again_only_where_it_decides() -> None:
+    seven = CountReading("sprockets", 7, 7)
+    name = ChoiceReading("marking", "common-ring")
+    narrow = ChoiceReading("body", "nine-one-narrow")
+
+    assert odd_one_out(TOPIC.model, [seven, TURNS, count(12), name, narrow]) == "sprockets"
+    assert asked_next(seven, TURNS, count(12), name, narrow).question is None
+
+
+def test_the_fitting_and_the_motion_test_come_before_what_is_hard_to_see() -> None:
+    nine = CountReading("sprockets", 9, 9)
+
+    assert asked_next(nine, TURNS).question == "count"
+    assert TOPIC.questions[str(asked_next(nine, TURNS, count(12)).question)].hidden
+
+
+def test_a_tool_that_was_spoken_of_is_tried_like_all_else() -> None:
+    eleven = CountReading("sprockets", 11, 11)
+    seen = [eleven, TURNS, count(12), UnsureReading("body"), UnsureReading("marking")]
+    asked = dict.fromkeys((reading.question for reading in seen), 1)
+
+    assert next_step(TOPIC, seen, asked).question != "lockring-tool"
+    assert next_step(TOPIC, seen, asked, frozenset({"lockring-tool"})).question == "lockring-tool"
 
 
 def test_what_is_miscounted_now_and_then_is_no_contradiction() -> None:

@@ -13,6 +13,7 @@ from triagebot.conversation.mentoring import to_mentor
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.turn import Message
 from triagebot.counter.case_summary import reason_words
+from triagebot.identify import ChoiceReading
 from triagebot.shop.front_matter import ShopStep
 from triagebot.testing import ScriptedPerson
 
@@ -106,6 +107,26 @@ def test_what_does_not_move_under_the_tool_is_no_spin_test(guide: Guide) -> None
     for words in ("it's not moving at all", "it turns", "it doesn't turn", "it stays still"):
         person.says(words)
         assert person.case.now.readings == before, words
+
+
+def test_a_lockring_tool_that_stops_short_of_clean_splines_is_news_of_the_wheel(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("11 sprockets, 12 splines, it turns with the sprockets", "nine splines, one narrower")
+    assert person.reply.result.remover == "lockring-tool-12-spline"
+    person.says("take me through it", "done", "it doesn't go in")
+    assert at(person) == "lockring/fit-tool"
+    assert ChoiceReading("lockring-tool", "stops-short") not in person.case.now.readings
+    person.says("it still doesn't go in")
+    assert ChoiceReading("lockring-tool", "stops-short") in person.case.now.readings
+    assert person.reply.status == "question" or at(person) == "lockring/fit-tool"
+
+
+def test_the_other_lockring_tool_that_stops_short_says_nothing_of_the_common_one(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("11 sprockets, 12 splines, it turns with the sprockets", "eight deep splines", "wexmarrow")
+    assert person.reply.result.remover == "lockring-tool-12-spline-deep"
+    person.says("take me through it", "done", "it doesn't go in", "it still doesn't go in")
+    assert not any(reading.question == "lockring-tool" for reading in person.case.now.readings)
 
 
 @pytest.mark.parametrize("trouble", ["slips", "nothing-moves", "does-not-go-in"])

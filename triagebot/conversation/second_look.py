@@ -5,7 +5,7 @@ Rules of this file, each a question to put, in this order:
 - what is described is most likely no fastening at all (`mistaken`): the fitting is asked about again;
 - a remover whose kind rests on the motion test (`motion`) is not named before somebody was asked to look at it;
 - a remover that may have to be turned either way is not named before the question that decides it was answered twice;
-- what does not fit the rest is asked once more, where something else would be named without it;
+- what does not fit the rest is asked once more, if it is of the fitting or something else would be named without it;
 - counts that do not fit what would be named must be outnumbered by counts that do, or a person looks.
 """
 
@@ -50,18 +50,19 @@ def question_before_naming(
         _mistaken(topic, shares, readings),
         motion_unseen(topic, decision, shares, readings),
         turned_either_way(topic, decision, readings),
-        odd if _hangs_on(topic.model, decision, readings, odd) else None,
+        odd if _decides(topic, decision, readings, odd) else None,
         *contradicted(topic, decision, readings),
     )
     return next((question for question in wanted if question in able), None)
 
 
-def _hangs_on(model: Model, decision: Decision, readings: Sequence[Reading], odd: str | None) -> bool:
-    """Whether what was told once of a question may have decided what is named: without it, something else leads."""
+def _decides(topic: Topic, decision: Decision, readings: Sequence[Reading], odd: str | None) -> bool:
+    """Whether what was told once, and fits the rest badly, is of the fitting itself or may have decided what is named:
+    without it, something else leads."""
     if odd is None or decision.kind == "person" or _answers(readings, odd) != 1:
         return False
-    rest = model.by_remedy(belief(model, [r for r in readings if r.question != odd]))
-    return int(rest.argmax()) not in decision.remedies
+    rest = topic.model.by_remedy(belief(topic.model, [r for r in readings if r.question != odd]))
+    return odd in topic.flow.outcomes.sights or int(rest.argmax()) not in decision.remedies
 
 
 def due_anyway(
@@ -152,7 +153,7 @@ def _fits(model: Model, kinds: range, count: CountReading) -> bool:
     table = model.tables[count.question]
     assert isinstance(table, ListTable)
     columns = [n for n, label in enumerate(table.labels) if isinstance(label, int) and count.low <= label <= count.high]
-    rows = table.rows[list(kinds)]
+    rows = table.rows[list(kinds)] - table.confusion.min()  # without numbers that mean nothing, which may be any
     return bool(columns) and bool((rows[:, columns].max(axis=1) >= _FITS * rows.max(axis=1)).any())
 
 
