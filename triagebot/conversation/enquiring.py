@@ -97,10 +97,10 @@ def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
     if meant.facts and enquiry.id in _THE_JOB and not enquiry.tool:
         return False
     if meant.facts and apart:
-        return enquiry.sure and (enquiry.put or enquiry.worth >= ASKED_OUT)
+        return enquiry.worth >= ASKED_OUT or (enquiry.sure and enquiry.put)
     if meant.facts:
         return enquiry.sure and enquiry.worth >= (ASKED_OUT if enquiry.put else PLAIN)
-    return enquiry.sure or not meant.puzzles
+    return enquiry.sure or not meant.puzzles or enquiry.worth >= PLAIN
 
 
 def _before(meant: Meaning, enquiry: Enquiry) -> bool:

@@ -235,7 +235,7 @@ def _written(scene: Scene, text: str) -> None:
         _before_a_visit(scene, *before, text)
         return
     meant = _change_by_name(scene, text, setting) or understand(text, setting)
-    if settled:
+    if settled and enquired(scene, text, meant, setting) is None:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
     curt = _tells_only(meant, text, setting)
     plainly = curt and plain_answer(text, setting) is not None

@@ -660,6 +660,7 @@ enquiry-no-chain-whip = A chain whip, please: an old chain or a rag slips, and t
 enquiry-shortcut-impact = No impact gun, please. It hammers the tool out and breaks the edges. A long handle and a steady pull do it. { $shop }
 enquiry-spanner-for-tool = One that sits snugly on the flats of the tool: measure straight across them. The handle should be 30 cm or more. A bench vice does it too.
     .unneeded = You need no spanner for this one: the tool is its own handle.
+enquiry-balls = The balls stay in if you leave the freewheel’s own face ring alone. A cassette has none that fall out.
 enquiry-longer-lever = A handle of 30 cm or a bit more is fine if the tool is clamped and can’t slip. Never stand or jump on it. { $shop }
 enquiry-nearly-fits = Only the tool that really fits. One that nearly fits slips, ruins the edges and hurts your hand. { $shop }
 enquiry-danger = It can be done safely if you take it slowly. A tool can slip, teeth cut, and a wire ring can fly: wear gloves, and glasses for the ring. I’ll tell you each danger at its step.

@@ -82,6 +82,7 @@ class Enquiries:
     sought: tuple[Sought, ...]
     asking: frozenset[int]
     openers: frozenset[str]
+    tags: frozenset[str]
     leads: frozenset[str]
     fillers: frozenset[str]
     vocabulary: frozenset[str]
@@ -168,7 +169,7 @@ def _sentence(match: "re.Match[str]", known: Enquiries, common: Callable[[str], 
         for end, meanings in every(known.root, keys, start, numbers):
             for meaning in meanings:
                 places.setdefault(int(meaning.subject), []).append((start, end))
-    marked = "?" in match.group()
+    marked = "?" in match.group() or not known.tags.isdisjoint(keys[-1:])
     begins = next((key for key in keys if key not in known.leads), "")
     opened, worded = begins in known.openers, not known.asking.isdisjoint(places)
     put, asks = marked or (opened and worded), marked or opened or worded
@@ -216,6 +217,8 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
     like = known.examples.likeness(sentence.keys)
     best = 0.0
     found: Enquiry | None = None
+    if (first := _named_first(sentence, known)) is not None:
+        return first
     for sought in known.sought:
         covered = _covered(sentence, sought.patterns)
         worth = sum(known.examples.telling(sentence.keys[place]) for place in covered)
@@ -229,7 +232,7 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
         if sought.kind == "row" and not (sentence.asks or alone):
             continue
         best = worth
-        own, rest = _parts(sentence, covered, known, sought.kind)
+        own, rest = _parts(sentence, covered, known, sought)
         sure = sought.kind in ("alone", "order") or (sought.kind == "row" and sentence.asks)
         found = Enquiry(
             sought.enquiry,
@@ -243,12 +246,26 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
     if found is None and (found := _about_a_word(sentence, known)) is not None:
         named = known.terms.get(found.term)
         places = frozenset(start for start, _ in sentence.places.get(named, ())) if named is not None else frozenset()
-        own, rest = _parts(sentence, places, known, "row")
+        own, rest = _parts(sentence, places, known)
         found = replace(found, own=own, rest=rest)
     if found is None and sentence.asks:
         likest = likest_of(like)
         found = Enquiry(likest, tool=tool, sure=False) if likest else None
     return found
+
+
+def _named_first(sentence: Sentence, known: Enquiries) -> Enquiry | None:
+    """A word of the glossary that stands alone before a clause that asks what it is: "a chain whip, is that a bar?" """
+    if len(sentence.clauses) < 2 or not sentence.asks or sentence.keys[-1] in known.tags:
+        return None
+    first = sentence.clauses[1]
+    for name, number in known.terms.items():
+        for start, end in sentence.places.get(number, ()):
+            alone = all(key in known.fillers for key in (*sentence.keys[:start], *sentence.keys[end:first]))
+            frames = (place for frame in known.what_is for place, _ in sentence.places.get(frame, ()))
+            if end <= first and alone and any(place >= first for place in frames):
+                return Enquiry("what-is", term=name, own=sentence.part(0, len(sentence.keys)))
+    return None
 
 
 def _about_a_word(sentence: Sentence, known: Enquiries) -> Enquiry | None:
@@ -283,13 +300,19 @@ def _close(sentence: Sentence, one: int, other: int) -> bool:
     )
 
 
-def _parts(sentence: Sentence, covered: frozenset[int], known: Enquiries, kind: str) -> tuple[str, str]:
+def _parts(
+    sentence: Sentence, covered: frozenset[int], known: Enquiries, sought: Sought | None = None
+) -> tuple[str, str]:
     """What of a sentence asks, and what it says before and behind that: "it has 4 notches, can I use a
     hammer?" Behind what asks for something nothing is told of the wheel: "can I come at five, I finish at four"."""
     begins, ends = _asking_part(sentence, covered, known)
+    if sought is not None:  # what is asked about may stand before that: "a pipe wrench round it, would that do"
+        about = [place for place, _ in sentence.places.get(sought.patterns[0], ()) if place in covered]
+        first = min(about, default=begins)
+        begins = begins if first >= begins else max(place for place in sentence.clauses if place <= first)
     told = [sentence.part(0, begins)] if sentence.keys[0] not in known.openers else []
     behind = sentence.keys[ends:]
-    plainly = kind != "order" and not sentence.marked
+    plainly = (sought is None or sought.kind != "order") and not sentence.marked
     if plainly and behind and behind[0] not in known.openers and not _asked_from(sentence, known, ends):
         told.append(sentence.part(ends, len(sentence.keys)))
     return sentence.part(begins, ends), ". ".join(part for part in told if part)

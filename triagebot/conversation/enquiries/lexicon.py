@@ -61,6 +61,7 @@ class EnquiryWords(_Table):
     """A file of enquiries: the program's own or a topic's."""
 
     openers: Patterns = ()
+    tags: Patterns = ()
     leads: Patterns = ()
     asking: Patterns = ()
     fillers: Patterns = ()

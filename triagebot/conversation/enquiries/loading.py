@@ -102,6 +102,7 @@ class _Compiler:
             sought=tuple(sought),
             asking=asking,
             openers=_flat(self.program.openers),
+            tags=_flat(self.program.tags),
             leads=_flat(self.program.leads),
             fillers=_flat(self.program.fillers),
             vocabulary=frozenset(word for word in self.words if word.isalpha() and len(word) >= 4),
