@@ -104,7 +104,8 @@ def _needed() -> Iterator[str]:
         for step in procedure.steps:
             name = f"procedure-{procedure.id}-{step.id}"
             yield from () if step.refit else (name, f"{name}.watch")
-            yield from (f"help-{each}" for helps in step.exits.values() for each in helps)
+            exits = (*step.exits.values(), *step.also.values(), *procedure.also.values())
+            yield from (f"help-{each}" for helps in exits for each in helps)
     yield from (f"accessory-{accessory.id}" for accessory in catalogue.accessories)
     yield from (f"step-{step}" for step in catalogue.steps)
     yield from (f"look-alike-{pair.check}" for pair in catalogue.look_alikes)
@@ -174,7 +175,8 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     optional = {f"question-{question.id}.{part}" for question in TOPIC.flow.questions for part in ("touched", "later")}
     optional |= {f"fastening-{name}.glance" for name in TOPIC.fastenings}
     optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}
-    optional |= {f"procedure-{p.id}-{s.id}.{each}" for p in TOPIC.procedures for s in p.steps for each in EXITS}
+    steps = [f"procedure-{procedure.id}-{step.id}" for procedure in TOPIC.procedures for step in procedure.steps]
+    optional |= {f"{step}.{each}" for step in steps for each in (*EXITS, "check")}
     optional |= {name for name in TEXTS if re.fullmatch(r"(direction|look-alike|remover)-[a-z0-9-]+\.short", name)}
     optional |= {f"family-{name.partition('-')[0]}" for name in TOPIC.fastenings}
     optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}

@@ -18,6 +18,8 @@ def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
     if asking.is_asked(scene, text) and asking.answered(scene, text):
         scene.stand_still()
         return
+    if stepping.cannot_say(scene, text):
+        return
     if (misplaced := at_hand.misplaced(scene, text)) is not None:
         scene.remark(misplaced, text)
         scene.say(_for_the_outcome(scene, misplaced))

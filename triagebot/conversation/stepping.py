@@ -1,32 +1,41 @@
 """Somebody is led through the work: what they say at a step, and what comes of it.
 
 Rules of this file:
-- "done" leads on, "back" one step back, "stop" out of it; what went before is found again when they come back;
+- what is said here is about the work before anything else (`reports`); "done" leads on, "back" one step back, "stop"
+  out of it; what went before is found again when they come back;
 - what goes wrong gets what helps, in order of least harm, `MOST_TRIES` times at most; then it is the shop's, and so is
-  anything that broke, at once;
+  anything that broke, at once. After something to try, only plain success leads on: "ok" is asked about;
 - who got stuck there and asks for the steps comes back to that step;
-- what is said of the wheel here is evidence like any other and may change the answer; but nothing here says how it spun
-  before the tool was on ("it's not moving at all").
+- what else is said of the wheel here is evidence like any other and may change the answer; but nothing here says how it
+  spun before the tool was on ("it's not moving at all", "it moved more").
 """
 
+from dataclasses import replace
 from typing import cast
 
 from triagebot.conversation import at_hand, steps
-from triagebot.conversation.blocks import Needs
+from triagebot.conversation.blocks import Needs, Step
 from triagebot.conversation.events import Concluded, LeftSteps, Stepped
+from triagebot.conversation.reports import Report, report
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import also_needed_of, remover
 from triagebot.conversation.taking import take
 from triagebot.conversation.understanding import phrasebook, understand
 from triagebot.conversation.understood import Fact, Meaning
+from triagebot.conversation.wording import either
 from triagebot.identify import ChoiceReading
-from triagebot.topics import EXITS, REMOVER, Exit, Trouble
+from triagebot.topics import EXITS, REMOVER, TROUBLES, Exit, Trouble
 
 #: How often something is tried at one step.
 MOST_TRIES = 2
 #: Questions that nobody answers while a tool is on.
 _NOT_NOW = frozenset({"spin", "drive", "wheel"})
-_TROUBLES: tuple[Trouble, ...] = ("does-not-go-in", "slips", "nothing-moves")
+#: Questions whose answer in numbers somebody may correct at a step.
+_IN_NUMBERS = frozenset({"count", "size"})
+#: Trouble in which it is enough to say what is right: nothing was tried that could be tried in vain.
+_ONLY_TOLD = frozenset({"wrong-way", "left-on", "noise", "fell-out"})
+#: Trouble that must not happen twice at a step where force is used.
+_NEVER_TWICE = frozenset({"slips", "whip-slips"})
 
 
 def begin(scene: Scene, meant: Meaning, text: str) -> None:
@@ -72,12 +81,128 @@ def read(scene: Scene, text: str, choice: str | None) -> bool:
     words = scene.guide.language(scene.case.language).words
     book = phrasebook(scene.case.language, "said")
     exactly = book.exactly(text, words)
+    if exactly == "done" and _waits(scene):
+        _ask_how_it_is(scene, on, text)
+        return True
     if exactly is not None and _obeyed(scene, on, exactly, text):
+        return True
+    told = report(text, on.row, scene.case.language, words)
+    if told is not None and _reported(scene, on, told, text):
         return True
     if _evidence(scene, text):
         return True
     within = book.anywhere(text, words)
     return within is not None and _obeyed(scene, on, within, text)
+
+
+def only_of_the_work(scene: Scene, meant: Meaning) -> Meaning:
+    """What a message means that was not about a step: at one, nothing in it says how the wheel spins, and only numbers
+    are asked about."""
+    if scene.case.now.places[-1].kind != "guided":
+        return meant
+    facts = tuple(fact for fact in meant.facts if fact.reading.question not in _NOT_NOW)
+    puzzles = tuple(puzzle for puzzle in meant.puzzles if puzzle.question in _IN_NUMBERS)
+    mentions = tuple(each for each in meant.mentions if each not in _NOT_NOW)
+    return replace(meant, facts=facts, puzzles=puzzles, mentions=mentions)
+
+
+def cannot_say(scene: Scene, text: str) -> bool:
+    """At a step, to what nothing else answers: what can be said there, and who can be asked. False elsewhere."""
+    on = steps.way(scene.guide, scene.case)
+    if scene.case.now.places[-1].kind != "guided" or on is None:
+        return False
+    scene.remark("not-understood", text)
+    exits: list[Exit] = ["done", *on.row.exits]
+    labels = [f"“{steps.label(scene.texts, on, each)}”" for each in exits]
+    name = "steps-cannot-say" if scene.case.missed % 2 else "steps-cannot-say.second"
+    scene.say(name, exits=either(scene.texts, labels))
+    scene.offer_more()
+    return True
+
+
+# --- what was reported ------------------------------------------------------------------------------------------------
+
+
+def _reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
+    """Do what a report calls for; False where it does not concern the step."""
+    if told.hurt:
+        scene.remark("hurt", text)
+        scene.say("steps-hurt")
+        if told.what == "hurt":
+            scene.offer_more()
+            return True
+    if told.asked and told.what in ("broke", *TROUBLES):
+        return told.what != "broke" and _tell_what_helps(scene, on, cast(Trouble, told.what), text)
+    if told.what in _ONLY_TOLD:
+        return _tell_what_helps(scene, on, cast(Trouble, told.what), text)
+    if told.what == "broke" or told.what in TROUBLES:
+        twice = told.again and told.what in _NEVER_TWICE and "moved" in on.row.ends
+        _trouble(scene, on, cast(Exit, told.what), twice=twice)
+    elif told.what == "done" and not told.asked:
+        _done(scene, on)
+    else:
+        _of_another_step(scene, on, told, text)
+    return True
+
+
+def _tell_what_helps(scene: Scene, on: steps.Way, trouble: Trouble, text: str) -> bool:
+    """Say what helps first, without counting it as tried; the step itself to who has just heard it."""
+    _, helps = on.helps(trouble)
+    if not helps:
+        return False
+    last = scene.case.events[-1]
+    heard = getattr(last, "what", "") == trouble
+    scene.remark(trouble, text)
+    if heard:
+        scene.tell_step()
+    else:
+        scene.tell(Step(scene.texts(f"help-{helps[0]}"), f"help-{helps[0]}"))
+        scene.offer_more()
+    return True
+
+
+def _of_another_step(scene: Scene, on: steps.Way, told: Report, text: str) -> None:
+    """What ends another step, or is asked about this one: on to where that leads where it is plain, else how one sees
+    that this step is done."""
+    scene.remark(told.what, text)
+    name = f"procedure-{on.procedure}-{on.row.id}"
+    if told.what == "parts-off" and not told.asked:
+        off = next((n for n, row in enumerate(on.rows) if n > on.place and "parts-off" in row.ends), None)
+        if off is not None:
+            _go_to(scene, on, min(off + 1, len(on.rows) - 1), "done")
+            return
+    if told.what == "off" and not told.asked and "slips" in on.row.exits:
+        scene.say("steps-what-came")
+        scene.offer_more()
+    elif (told.asked or (told.what == "moved" and "seated" in on.row.ends)) and scene.texts.has(name, "check"):
+        scene.say(f"{name}.check")
+        scene.offer_more()
+    elif not told.asked and not on.row.exits and _next_ends(on, told.what):
+        _done(scene, on)
+    else:
+        if not told.asked:
+            scene.say("steps-good")
+        scene.tell_step()
+
+
+def _next_ends(on: steps.Way, what: str) -> bool:
+    return on.place + 1 < len(on.rows) and what in on.rows[on.place + 1].ends
+
+
+def _waits(scene: Scene) -> bool:
+    """Whether something was told to try at this step, and it is not known yet what came of it."""
+    last = scene.case.events[-1]
+    return isinstance(last, Stepped) and bool(last.helped)
+
+
+def _ask_how_it_is(scene: Scene, on: steps.Way, text: str) -> None:
+    """After something to try, "ok" may mean that it was heard, or done, or that it helped."""
+    scene.remark("and-now", text)
+    last = next((each.exit for each in reversed(scene.case.events) if isinstance(each, Stepped)), "")
+    trouble = cast(Exit, last if last in on.row.exits else next(iter(on.row.exits), "broke"))
+    labels = [f"“{steps.label(scene.texts, on, each)}”" for each in ("done", trouble)]
+    scene.say("steps-and-now", done=labels[0], trouble=labels[1])
+    scene.offer_more()
 
 
 def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:
@@ -91,10 +216,11 @@ def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:
         scene.fire("leave", lambda state: LeftSteps(scene.at, state), scene.case.now.without({"guided"}).state)
         scene.say("steps-left", code=scene.case.code)
         scene.offer_more()
-    elif said == "hurt":
-        scene.remark(said, text)
-        scene.say("steps-hurt")
-        scene.offer_more()
+    elif said == "what-to-do":
+        scene.remark("again", text)
+        scene.tell_step()
+    elif said == "no":
+        _trouble(scene, on, "does-not-go-in" if "seated" in on.row.ends else "nothing-moves")
     elif said == "do-not-have":
         scene.remark(said, text)
         _where_it_is(scene, on)
@@ -118,27 +244,28 @@ def _done(scene: Scene, on: steps.Way) -> None:
 def _again(scene: Scene, on: steps.Way, text: str) -> None:
     guided = scene.case.now.at("guided")
     last = next((e for e in reversed(scene.case.events) if isinstance(e, Stepped)), None)
-    if guided is not None and guided.tried and last is not None and last.exit in _TROUBLES:
+    if guided is not None and guided.tried and last is not None and last.exit in TROUBLES:
         _trouble(scene, on, cast(Exit, last.exit))
     else:
         scene.remark("again", text)
         scene.tell_step()
 
 
-def _trouble(scene: Scene, on: steps.Way, exit: Exit) -> None:
-    """What helps, or the shop where nothing is left that does."""
+def _trouble(scene: Scene, on: steps.Way, exit: Exit, *, twice: bool = False) -> None:
+    """What helps, or the shop where nothing is left that does; at once with `twice`."""
     guided = scene.case.now.at("guided")
-    tried = guided.tried if guided is not None else ()
     trouble = cast(Trouble, exit)
-    helps = [each for each in on.row.exits.get(trouble, ()) if each not in tried]
-    told = {q: choice for q, choice in on.row.evidence.get(trouble, {}).items() if _of_this_tool(scene, on, q)}
-    if told and len(tried) == 1:  # dirt is the commonest reason, and cleaned away by now
+    place, known = on.helps(trouble)
+    tried = guided.tried if guided is not None and place == on.place else ()
+    helps = [each for each in known if each not in tried]
+    told = {q: choice for q, choice in on.tells(trouble, len(tried)).items() if _of_this_tool(scene, on, q)}
+    if told:
         take(scene, tuple(Fact(ChoiceReading(q, choice), exit) for q, choice in told.items()), (), exit)
         if scene.case.now.places[-1].kind != "guided":
             return
-    if helps and len(tried) < MOST_TRIES:
-        event = lambda state: Stepped(scene.at, on.procedure, on.row.id, state, exit, helps[0])  # noqa: E731
-        scene.fire("trouble", event)
+    if helps and len(tried) < MOST_TRIES and not twice:
+        step = on.rows[place].id
+        scene.fire("trouble", lambda state: Stepped(scene.at, on.procedure, step, state, exit, helps[0]))
         return
     scene.add(Stepped(scene.at, on.procedure, on.row.id, scene.case.now.state, exit))
     scene.decide()

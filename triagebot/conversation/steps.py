@@ -6,6 +6,7 @@ Rules of this file:
   said in the first.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from triagebot.conversation import outcome
@@ -16,7 +17,7 @@ from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import next_step
 from triagebot.conversation.shop_offers import refitting
 from triagebot.shop import steps_of_notes
-from triagebot.topics import Exit, Fastening, Procedure, Texts
+from triagebot.topics import Exit, Fastening, Procedure, Texts, Trouble
 from triagebot.topics import Step as Row
 
 #: What leads to a step and is no trouble.
@@ -31,10 +32,35 @@ class Way:
     procedure: str
     rows: tuple[Row, ...]
     place: int = 0
+    written: Procedure | None = None
+    """As the topic has it, without the shop's own steps."""
 
     @property
     def row(self) -> Row:
         return self.rows[self.place]
+
+    def helps(self, trouble: Trouble) -> tuple[int, tuple[str, ...]]:
+        """What helps in a trouble, in order of least harm, and the place of the step where that is written: this one's
+        own, that of all steps, else that of the nearest (one with a button for it first, then one before this)."""
+        if own := _helps(self.row, trouble):
+            return self.place, own
+        if self.written is not None and trouble in self.written.also:
+            return self.place, self.written.also[trouble]
+        has_none = [trouble not in row.exits for row in self.rows]
+        others = sorted(range(len(self.rows)), key=lambda n: (has_none[n], abs(n - self.place), n > self.place))
+        near = next((n for n in others if not self.rows[n].refit and _helps(self.rows[n], trouble)), None)
+        return (self.place, ()) if near is None else (near, _helps(self.rows[near], trouble))
+
+    def tells(self, trouble: Trouble, tries: int) -> Mapping[str, str]:
+        """The answers that a trouble gives: at once where it gives them at any step, else once the first help was tried
+        in vain; dirt is the commonest reason, and cleaned away by then."""
+        if trouble in self.row.evidence:
+            return self.row.evidence[trouble] if tries == 1 else {}
+        return self.written.evidence.get(trouble, {}) if self.written is not None else {}
+
+
+def _helps(row: Row, trouble: Trouble) -> tuple[str, ...]:
+    return row.exits.get(trouble) or row.also.get(trouble, ())
 
 
 def way(guide: Guide, case: Case) -> Way | None:
@@ -50,7 +76,8 @@ def way(guide: Guide, case: Case) -> Way | None:
     rows = _rows(guide, case, procedure, fastening)
     guided = now.at("guided")
     ids = [f"{procedure.id}/{row.id}" for row in rows]
-    return Way(fastening, procedure.id, rows, ids.index(guided.what) if guided and guided.what in ids else 0)
+    place = ids.index(guided.what) if guided and guided.what in ids else 0
+    return Way(fastening, procedure.id, rows, place, procedure)
 
 
 def _rows(guide: Guide, case: Case, procedure: Procedure, fastening: Fastening) -> tuple[Row, ...]:
@@ -142,6 +169,10 @@ def offers(guide: Guide, texts: Texts, case: Case) -> tuple[Choice, ...]:
         return ()
     may_break: tuple[Exit, ...] = ("broke",) if on.row.exits else ()
     exits: list[Exit] = ["done", *on.row.exits, *may_break, *(("do-not-have",) if on.row.needs else ()), "stop"]
+    return tuple(Choice(each, label(texts, on, each)) for each in exits)
+
+
+def label(texts: Texts, on: Way, exit: Exit) -> str:
+    """What is said at a step for one way in which it ends or fails."""
     name = f"procedure-{on.procedure}-{on.row.id}"
-    label = {each: f"{name}.{each}" if texts.has(name, each) else f"exit-{each}" for each in exits}
-    return tuple(Choice(each, texts(label[each])) for each in exits)
+    return texts(f"{name}.{exit}" if texts.has(name, exit) else f"exit-{exit}")

@@ -43,6 +43,7 @@ from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
+from triagebot.conversation.stepping import only_of_the_work
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, counted_only, plain_answer, understand
@@ -234,7 +235,7 @@ def _written(scene: Scene, text: str) -> None:
     if (before := asked_before_a_visit(scene, text)) is not None:
         _before_a_visit(scene, *before, text)
         return
-    meant = _change_by_name(scene, text, setting) or understand(text, setting)
+    meant = only_of_the_work(scene, _change_by_name(scene, text, setting) or understand(text, setting))
     if settled and enquired(scene, text, meant, setting) is None:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
     curt = _tells_only(meant, text, setting)
@@ -244,7 +245,7 @@ def _written(scene: Scene, text: str) -> None:
         _act(scene, meant, text)
         return
     enquiry, known = found
-    told = beside(setting, enquiry, meant)
+    told = only_of_the_work(scene, beside(setting, enquiry, meant))
     first = len(scene.case.events) == 1
     if enquiry.id in COMMANDS_TOO:
         obey(scene, Meaning(command=enquiry.id), text)  # type: ignore[arg-type]

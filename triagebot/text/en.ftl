@@ -383,6 +383,11 @@ steps-hurt = See to that first: press a clean cloth on it, and get help if it’
 steps-resumed = Here’s where we were.
 steps-left = We’ll stop here. Nothing is lost: say “steps” to carry on. Case { $code }.
 steps-finished = That’s all of it. Well done. Have the bike checked before you ride it.
+steps-good = Good. Now this:
+steps-and-now = And how is it now: { $done }, or { $trouble }?
+steps-what-came = What came off: the tool, or the sprockets? If it was the tool, say “it slips”.
+steps-cannot-say = That I can’t judge from here. Which is nearest: { $exits }? Or say “person”.
+    .second = I still can’t tell. Pick one: { $exits }. Or say “person”, and one of us takes over.
 steps-needs = You need:
 not-yet = I can tell you once we know what it is.
 # What is said where there is nothing of the sort to say.

@@ -18,23 +18,28 @@ from triagebot.topics.load import (
     validated_with_marks,
 )
 from triagebot.topics.marks import Files, Marks, field_name, read_yaml, text_of
-from triagebot.topics.references import PRIOR_TOLERANCE
-from triagebot.topics.schema import (
+from triagebot.topics.procedure_rows import (
+    ENDINGS,
     EXITS,
     REMOVER,
-    Caution,
+    TROUBLES,
+    Ending,
     Exit,
+    Procedure,
+    Step,
+    Trouble,
+)
+from triagebot.topics.references import PRIOR_TOLERANCE
+from triagebot.topics.schema import (
+    Caution,
     Fastening,
     Flow,
     Guard,
-    Procedure,
     Question,
     Referral,
     Remover,
     Source,
     State,
-    Step,
-    Trouble,
     TrueSize,
 )
 from triagebot.topics.texts import Texts, languages, load_texts, messages, proved_texts, texts_of
@@ -47,13 +52,16 @@ if TYPE_CHECKING:
     from triagebot.topics.speech import Speech, load_speech
 
 __all__ = [
+    "ENDINGS",
     "EXITS",
     "LEAST",
     "OWN_STATES",
     "PRIOR_TOLERANCE",
     "PRIOR_WORTH",
     "REMOVER",
+    "TROUBLES",
     "Caution",
+    "Ending",
     "Exit",
     "Fastening",
     "Files",

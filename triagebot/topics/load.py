@@ -17,8 +17,9 @@ from pydantic.fields import FieldInfo
 from triagebot.errors import DataError, Problem
 from triagebot.topics.gauges import Gauges
 from triagebot.topics.marks import Files, Marks, Place, field_name, read_yaml
+from triagebot.topics.procedure_rows import Procedures
 from triagebot.topics.references import broken_references
-from triagebot.topics.schema import Catalogue, Flow, Procedures, Sources
+from triagebot.topics.schema import Catalogue, Flow, Sources
 from triagebot.topics.topic import Topic
 
 M = TypeVar("M", bound=BaseModel)

@@ -9,7 +9,7 @@ from typing import Any
 
 from triagebot.errors import Problem
 from triagebot.topics.marks import Files
-from triagebot.topics.schema import REMOVER, Procedure
+from triagebot.topics.procedure_rows import REMOVER, Procedure
 from triagebot.topics.topic import Topic
 
 FILE = "procedures.yaml"

@@ -5,9 +5,8 @@ What one file says about another (ids, reachability, texts) is checked in `check
 Lengths are mm, torques N·m, probabilities 0..1, prices and losses share one unit ("one easy question").
 """
 
-from collections.abc import Mapping
 from itertools import pairwise
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag, model_validator
 
@@ -350,42 +349,3 @@ class Flow(Row):
     shop_referrals: tuple[ShopReferral, ...] = ()
     extra_cautions: tuple[FlowCaution, ...] = ()
     chart: Chart
-
-
-# --- procedures.yaml -----------------------------------------------------------------------------------------------
-
-#: How a step can end or fail, as it is said.
-Exit = Literal["done", "does-not-go-in", "slips", "nothing-moves", "do-not-have", "broke", "stop"]
-EXITS: tuple[Exit, ...] = get_args(Exit)
-#: What can go wrong in a step, so that something may help.
-Trouble = Literal["does-not-go-in", "slips", "nothing-moves"]
-#: In a step's needs: the remover of the fastening, whichever it is.
-REMOVER = "remover"
-
-
-class Step(Row):
-    """One step: cautions of it, what it takes, and by trouble what helps, in order of least harm. `refit`: it says how
-    the part goes back, as the fastening's row does. `evidence`: by trouble the answers that it gives."""
-
-    id: Id
-    cautions: tuple[Id, ...] = ()
-    needs: tuple[Id, ...] = ()
-    picture: Id | None = None
-    exits: Mapping[Trouble, tuple[Id, ...]] = Field(default_factory=dict)
-    evidence: Mapping[Trouble, Mapping[Id, Id]] = Field(default_factory=dict)
-    refit: bool = False
-    text: str = ""
-    """A shop's own words, in its own language, in place of the topic's."""
-
-
-class Procedure(Row):
-    """The steps for some fastenings, in order."""
-
-    id: Id
-    fastenings: tuple[Id, ...]
-    steps: tuple[Step, ...]
-
-
-class Procedures(Row):
-    source: Id
-    procedures: tuple[Procedure, ...] = ()

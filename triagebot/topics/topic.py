@@ -8,7 +8,8 @@ from types import MappingProxyType
 
 from triagebot.identify import Model
 from triagebot.topics.compile import compile_model
-from triagebot.topics.schema import Accessory, Catalogue, Caution, Fastening, Flow, Procedure, Question, Remover, Source
+from triagebot.topics.procedure_rows import Procedure
+from triagebot.topics.schema import Accessory, Catalogue, Caution, Fastening, Flow, Question, Remover, Source
 
 
 @dataclass(frozen=True, eq=False)

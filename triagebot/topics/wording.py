@@ -15,7 +15,8 @@ from fluent.syntax.visitor import Visitor
 from triagebot.errors import DataError, Problem
 from triagebot.topics.enquiries import enquiry_texts
 from triagebot.topics.marks import Files, Place
-from triagebot.topics.schema import EXITS, Flow
+from triagebot.topics.procedure_rows import EXITS
+from triagebot.topics.schema import Flow
 from triagebot.topics.texts import languages, parse, place_of, text_file
 from triagebot.topics.topic import Topic
 
@@ -56,17 +57,21 @@ def wanted_texts(topic: Topic) -> dict[str, Need]:
 
 def _procedure_texts(topic: Topic) -> Iterator[tuple[str, Need]]:
     for place, procedure in enumerate(topic.procedures):
+        for trouble, helps in procedure.also.items():
+            for number, each in enumerate(helps):
+                yield f"help-{each}", Need(PROCEDURES, ("procedures", place, "also", trouble, number))
         for at, step in enumerate(procedure.steps):
             path = ("procedures", place, "steps", at)
             need, name = Need(PROCEDURES, (*path, "id")), f"procedure-{procedure.id}-{step.id}"
             if not step.refit:
                 yield name, need
                 yield f"{name}.watch", need
-            for said in EXITS:
+            for said in (*EXITS, "check"):
                 yield f"{name}.{said}", Need(need.file, need.path, must=False)
-            for trouble, helps in step.exits.items():
-                for number, each in enumerate(helps):
-                    yield f"help-{each}", Need(PROCEDURES, (*path, "exits", trouble, number))
+            for kind, exits in (("exits", step.exits), ("also", step.also)):
+                for trouble, helps in exits.items():
+                    for number, each in enumerate(helps):
+                        yield f"help-{each}", Need(PROCEDURES, (*path, kind, trouble, number))
             if step.picture is not None:
                 yield f"picture-{step.picture}", Need(PROCEDURES, (*path, "picture"))
     for said in EXITS if topic.procedures else ():

@@ -14,7 +14,7 @@ import yaml
 from pydantic import BaseModel, ConfigDict
 
 from triagebot.conversation.understanding.normalise import folded
-from triagebot.conversation.understanding.phrases import PhraseMeaning, Root, longest, parse, plant
+from triagebot.conversation.understanding.phrases import PhraseMeaning, Root, Row, every, longest, parse, plant
 from triagebot.conversation.understanding.words import Words
 
 FOLDER = Path(__file__).resolve().parent.parent / "words" / "work"
@@ -58,6 +58,30 @@ class Phrasebook:
                 best, meant = end - start, meanings[0].subject
         return meant
 
+    def whole_of(self, keys: list[str]) -> frozenset[str]:
+        """All that these words mean as a whole, little words around them aside."""
+        for part in _trimmed(keys, self.little):
+            found = [meanings for end, meanings in every(self.whole, part, 0, _numbers(part)) if end == len(part)]
+            if found:
+                return frozenset(meaning.subject for meanings in found for meaning in meanings)
+        return frozenset()
+
+    def everywhere(self, keys: list[str]) -> list[tuple[int, frozenset[str]]]:
+        """Where each phrase begins and all that it means, in order; none that stands within a longer one."""
+        spans: dict[tuple[int, int], set[str]] = {}
+        for start in range(len(keys)):
+            for end, meanings in every(self.within, keys, start, _numbers(keys)):
+                spans.setdefault((start, end), set()).update(meaning.subject for meaning in meanings)
+        return [
+            (start, frozenset(meant))
+            for (start, end), meant in sorted(spans.items())
+            if not any(s <= start and end <= e and (s, e) != (start, end) for s, e in spans)
+        ]
+
+
+def _numbers(keys: list[str]) -> list[bool]:
+    return [key.isdigit() for key in keys]
+
 
 def keys_of(text: str, words: Words) -> list[str]:
     """The words of a message, folded and mended; none of a very long one."""
@@ -79,17 +103,23 @@ def _trimmed(keys: list[str], little: frozenset[str]) -> list[list[str]]:
     return found
 
 
+@lru_cache(maxsize=4)
+def tables(language: str) -> Mapping[str, Any]:
+    """All tables of a language's file; empty where there is none."""
+    file = FOLDER / f"{language}.yaml"
+    return yaml.load(file.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader) if file.exists() else {}
+
+
 @lru_cache(maxsize=16)
 def phrasebook(language: str, table: str) -> Phrasebook:
     """The phrases of one table of a language's file; empty where there is none."""
-    file = FOLDER / f"{language}.yaml"
-    tables: Mapping[str, Any] = {}
-    if file.exists():
-        tables = yaml.load(file.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
-    book = Phrasebook(Root(), Root(), frozenset(tables.get("little", ())))
-    for meaning, ways in tables.get(table, {}).items():
+    known, parts = tables(language), tables(language).get("parts", {})
+    book = Phrasebook(Root(), Root(), frozenset(known.get("little", ())))
+    apart: dict[str, tuple[Row, ...]] = {}
+    for meaning, ways in known.get(table, {}).items():
         said = Ways.model_validate(ways)
         for root, patterns in ((book.whole, said.whole), (book.within, said.within)):
             for pattern in patterns:
-                plant(root, parse(pattern, {}, lambda words: words.split()), PhraseMeaning("command", meaning))
+                rows = parse(pattern, parts, lambda words: words.split(), apart)
+                plant(root, rows, PhraseMeaning("command", meaning))
     return book
