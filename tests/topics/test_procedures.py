@@ -36,7 +36,8 @@ def test_the_clamp_comes_off_before_it_is_unscrewed() -> None:
         ("slips: [find-the-gap]", "slips: [find-a-gap]", "there is no text 'help-find-a-gap'"),
         ("slips: [find-the-gap]", "slides: [find-the-gap]", "slides"),
         ("{id: protect,", "{id: protection,", "procedure-snap-ring-protection"),
-        ("- {id: clamp-off, ", "- {id: clamp-off, evidence: {slips: {spin: sideways}}, ", "no answer 'sideways'"),
+        ("- id: clamp-off", "- id: clamp-off\n        evidence: {slips: {spin: sideways}}", "no answer 'sideways'"),
+        ("evidence: {worn: {condition: worn}}", "evidence: {worn: {condition: tired}}", "no answer 'tired'"),
     ],
 )
 def test_what_is_wrong_with_them_is_told(tmp_path: Path, old: str, new: str, told: str) -> None:

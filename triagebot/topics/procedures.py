@@ -29,13 +29,15 @@ def procedure_faults(topic: Topic, files: Files) -> Iterator[Problem]:
         for kind, name, where in _names(procedure, path):
             if name not in known[kind]:
                 yield files.problem(FILE, where, f"there is no {kind} {name!r}")
-        for at, step in enumerate(procedure.steps):
-            for trouble, answers in step.evidence.items():
+        told = [((*path, "evidence"), procedure.evidence)]
+        told += [((*path, "steps", at, "evidence"), step.evidence) for at, step in enumerate(procedure.steps)]
+        for where, evidence in told:
+            for trouble, answers in evidence.items():
                 for question, choice in answers.items():
                     asked = topic.questions.get(question)
                     if asked is None or choice not in asked.choices:
-                        where = (*path, "steps", at, "evidence", trouble)
-                        yield files.problem(FILE, where, f"there is no answer {choice!r} to a question {question!r}")
+                        message = f"there is no answer {choice!r} to a question {question!r}"
+                        yield files.problem(FILE, (*where, trouble), message)
     for place, row in enumerate(topic.catalogue.fastenings):
         if row.remover is None:
             continue
