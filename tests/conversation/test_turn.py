@@ -76,7 +76,7 @@ def at(moment: str, guide: Guide) -> ScriptedPerson:
         person.says("change")
         assert person.case.now.picking
     elif moment == "doubted":
-        person.says("35 mm by calliper", "9 cogs")
+        person.says("35 mm by calliper", "9 speed")
     elif moment == "ended":
         person.says("no wait, 20 splines", "21.5 mm by calliper")
         while person.reply.status == "question":
@@ -121,7 +121,7 @@ def test_something_odd_after_a_stop_is_asked_back(begun: ScriptedPerson) -> None
 def test_every_answer_can_be_taken_back(guide: Guide) -> None:
     person = ScriptedPerson(guide)
     shown = [(person.case.now.facts, person.reply.question)]
-    for text in (*BEGINNING, "about 23 mm", "9 cogs"):
+    for text in (*BEGINNING, "about 23 mm", "9 speed"):
         person.says(text)
         shown.append((person.case.now.facts, person.reply.question))
     for facts, question in reversed(shown[:-1]):

@@ -27,9 +27,9 @@ from triagebot.topics import Topic
 
 #: From this share on, what is described is taken for no fastening at all.
 _MISTAKEN = 0.25
-#: A count that comes out so much less often than the usual one does not fit a fastening: four off of twelve, say, or
-#: two of four.
-_FITS = 0.002
+#: A count that comes out so much less often than the usual one does not fit a fastening: two off of twelve, say, or
+#: of four.
+_FITS = 0.006
 #: The least density (1/mm) of a size that fits; a gross error, which may be anything, has about a sixth of it.
 _SIZE_FITS = 0.01
 #: A choice that is true of such a fastening no more often than this does not fit it.
