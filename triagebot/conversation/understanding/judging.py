@@ -184,6 +184,10 @@ def _with_little_words(layout: Layout, found: Found) -> bool:
     beside = [s for s in layout.spans if s.last < found.first or s.first > found.last]
     little = layout.words.articles | layout.words.subjects | layout.words.linking
     said = not isinstance(found.reading, UnsureReading) and len(layout.tokens) <= BRIEF
+    if isinstance(found.reading, CountReading):  # "ok ok. 5"
+        clause = layout.tokens[found.first].clause
+        heard = [s for s in beside if s.clause < clause and s.token.key in layout.words.said_heard]
+        beside = [s for s in beside if s not in heard]
     return said and all(not s.meanings and s.token.key in little for s in beside)
 
 
