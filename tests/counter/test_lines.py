@@ -19,7 +19,10 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         yield opened
 
 
-@pytest.mark.parametrize(("file", "exact", "wrong"), [("lines_1.jsonl", 53, 0), ("lines_2.jsonl", 55, 0)])
+@pytest.mark.parametrize(
+    ("file", "exact", "wrong"),
+    [("lines_1.jsonl", 53, 0), ("lines_2.jsonl", 55, 0), ("lines_3.jsonl", 49, 1), ("lines_4.jsonl", 36, 4)],
+)
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:
     rows = [json.loads(line) for line in (HERE / file).read_text(encoding="utf-8").splitlines()]
     found = Counter(graded(made, row["text"], row["means"])[0] for row in rows if row["kind"] == "reading")
@@ -33,6 +36,14 @@ def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exac
     [
         ("ana took the hook spanner", "is out with ana", "+hook-spanner out ana"),
         ("whip to lena", "is out with Lena", "+chain-whip out Lena"),
+        ("twelve spl 23 mm revolves with", "You see: the fitting has splines", ""),
+        ("2 chainwhips out to nico 2 days", "2 of “the whip” are out with nico", "+chain-whip out nico"),
+        ("new 20 spl arrived, 1", "tools.yaml", ""),
+        ("which peg 4 notch", "“the small four”: wall A, peg 7", ""),
+        ("marta brought 20 back", "They don’t have that one.", ""),
+        ("in: 16spl", "We have no tool called “16", ""),
+        ("torqe lockring?", "Back on: 40 N·m", ""),
+        ("hook spanner back yet?", "Lent out: Tomas", ""),
         ("2n to bo", "is out with bo", "+remover-2-notch out bo"),
         ("2 whips out to pete back tmrw", "2 of “the whip” are out with Pete", "+chain-whip out Pete"),
         ("jonas brought 20 back", "is back from Jonas", "-remover-20-spline out Jonas"),

@@ -15,8 +15,9 @@ from datetime import datetime
 from functools import lru_cache
 
 from triagebot.conversation import Guide
+from triagebot.counter.lending import is_counted
 from triagebot.counter.times import until
-from triagebot.counter.tool_lookup import tools_in
+from triagebot.counter.tool_lookup import tools_in, tools_named
 from triagebot.counter.words import StaffWords
 from triagebot.counter.work import Work, named_case
 from triagebot.messages.codes import read_code
@@ -211,7 +212,7 @@ def _may_be_a_time(work: Work, span: Sequence[str]) -> bool:
 def _peg(work: Work, tokens: list[str]) -> tuple[list[str], str]:
     """The words without the peg that is named by its number."""
     for place, word in enumerate(tokens[:-1]):
-        named = place + 2 < len(tokens) and work.words.tool_words.get(tokens[place + 2], "") in work.words.kinds
+        named = place + 2 < len(tokens) and is_counted(work.words, tokens[place + 2])
         if word in work.words.pegs and tokens[place + 1].isdecimal() and not named:
             return [*tokens[:place], PEG, *tokens[place + 2 :]], tokens[place + 1]
     return tokens, ""
@@ -258,7 +259,7 @@ def _mention(work: Work, span: Sequence[str]) -> Mention | None:
     count, rest = _how_many(work.words, name)
     if len(rest) < len(name) and any(word.isalpha() and word not in work.words.kinds for word in rest):
         tools = _called(work, rest)
-        if tools and not _called(work, name):
+        if tools and not tools_named(work.guide, work.texts, work.words, " ".join(name), exactly=True):
             return Mention(" ".join(rest), tools, count)
     return Mention(" ".join(name), tools, 1) if (tools := _called(work, name)) else None
 

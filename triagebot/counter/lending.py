@@ -57,6 +57,11 @@ def lending_said(guide: Guide, texts: Texts, words: StaffWords, text: str, now: 
     )
 
 
+def is_counted(words: StaffWords, word: str) -> bool:
+    """Whether a number before this word is part of a tool's name: "4 notch"."""
+    return word in words.kinds or words.tool_words.get(word, "") in words.kinds
+
+
 def counted(words: StaffWords, name: str) -> tuple[int, str]:
     """How many of a tool, and its name: "2 big fours", "both big fours"."""
     first, _, rest = name.partition(" ")
@@ -65,7 +70,7 @@ def counted(words: StaffWords, name: str) -> tuple[int, str]:
     second, _, third = rest.partition(" ")
     if fold(second) in words.of_them and third:
         rest = third
-    elif words.tool_words.get(fold(second), "") in words.kinds:
+    elif is_counted(words, fold(second)):
         return 1, name
     if first.isdecimal() and 1 <= int(first) <= _MOST:
         return int(first), rest

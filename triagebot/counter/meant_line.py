@@ -25,6 +25,8 @@ _RATHER_ASKS = ("where", "when", "late", "who", "tight", "way", "price", "warn",
 _OF_A_TOOL = ("where", "stock", "when", "who", "lend")
 #: What is said of the tools that there are is for the owner to write down.
 _IN_A_FILE = ("new ", "move ")
+#: What a name and a tool beside it do not outweigh.
+_MEASURED = {"size", "spin"}
 #: A longer line is no line of tools.
 _LONGEST = 200
 
@@ -51,8 +53,8 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
         return Attended(reply)
     if asks:
         return no_such_tool(work, said) if any(each.sense in _OF_A_TOOL for each in said) else None
-    gives = bool(who) and any(each.sense == "to" for each in said)
     seen = {fact.reading.question for fact in read_line(work.guide, work.texts.language, text).facts}
+    gives = bool(who) and any(each.sense == "to" for each in said) and (acts or not seen & _MEASURED)
     if (not acts and not gives and seen) or (not gives and heard.due is None and seen & set(work.words.of_a_wheel)):
         return None
     lines, sure = lines_meant(work, heard)
@@ -88,8 +90,9 @@ def _all(made: list[Attended]) -> Attended:
 
 def is_new_tool(work: Work, heard: Heard) -> bool:
     """Whether a line that begins with "new" speaks of a tool that was bought, and of no bike."""
-    kinds = {each.sense for each in senses(work, heard)}
-    return bool(heard.tools) and (bool(heard.peg) or "move" in kinds) and COMMA not in heard.words
+    kinds = [each.sense for each in senses(work, heard)]
+    placed = (bool(heard.peg) or "move" in kinds) and COMMA not in heard.words
+    return bool(heard.tools) and (placed or kinds.count("new") > 1)
 
 
 def needs_reading(work: Work, order: Order, text: str) -> bool:

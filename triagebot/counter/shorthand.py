@@ -201,7 +201,7 @@ def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:
             taken[place + 1] = token.kind.removesuffix("-is")
         elif token.kind == "number" and not token.number.is_integer():
             taken[place] = "size"
-    for behind in (False, True):
+    for behind in (True, False) if _labelled(tokens) else (False, True):
         for place, token in enumerate(tokens):
             slot = _UNITS.get(token.kind, "count" if token.kind in _COUNTED else "")
             slot = ("sprockets" if counted else "count") if token.kind == "s" else slot
@@ -214,6 +214,13 @@ def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:
             if slot and not apart and not has and free(at) and _can_be(slot, tokens[at].number):
                 taken[at] = slot
     return taken
+
+
+def _labelled(tokens: Sequence[_Token]) -> bool:
+    """Whether each number stands behind its unit ("sprockets 7 splines 12")."""
+    units = {*_UNITS, *_COUNTED, "size-is", "count-is"}
+    numbers = [place for place, token in enumerate(tokens) if token.kind == "number"]
+    return bool(numbers) and all(place and tokens[place - 1].kind in units for place in numbers)
 
 
 def _can_be(slot: str, number: float) -> bool:
