@@ -92,7 +92,7 @@ def test_after_the_end_a_question_about_the_work_is_none_about_checking(guide: G
     person = after(guide, *FOUND)
     assert "“Put it back”" in asks(person, "is it started by hand when it goes back?")
     assert "“Before you buy”" in asks(person, "which cassette can I buy to replace it?")
-    assert "“If it will not move”" in asks(person, "it’s stuck, it will not budge")
+    assert "“If it will not move”" in asks(person, "what do I do if it will not budge?")
 
 
 @pytest.mark.parametrize("words", ["what time do you open?", "do you sell coffee?", "asdf qwer?", "?!", ""])

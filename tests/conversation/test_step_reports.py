@@ -9,7 +9,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.conversation.invariants import hold_after_a_turn
 from triagebot.conversation import plain
-from triagebot.conversation.blocks import Remark, Step
+from triagebot.conversation.blocks import Excerpt, Remark, Step
 from triagebot.conversation.turn import Turn
 from triagebot.testing import ScriptedPerson
 
@@ -312,3 +312,37 @@ def test_what_nothing_answers_at_a_step_gets_what_can_be_said_there() -> None:
     assert "It’s home" in plain(person.reply)
     assert "person" in plain(person.reply)
     assert plain(said("freewheel/fit-tool", "blub", "blub").reply) != plain(person.reply)
+
+
+@pytest.mark.parametrize(
+    ("procedure", "text", "step", "help"),
+    [
+        ("lockring", "chain whip slips", "loosen", "whip-round-a-large-one"),
+        ("freewheel", "It goes in but it rocks a little", "fit-tool", "clean-splines"),
+        ("freewheel", "the spanner keeps slipping off", "loosen", "clamp-again"),
+        ("freewheel", "it won't budge", "loosen", "direction"),
+        ("freewheel", "it only goes half way in", "fit-tool", "clean-splines"),
+    ],
+)
+def test_trouble_told_before_the_steps_leads_to_its_step(procedure: str, text: str, step: str, help: str) -> None:
+    person = ScriptedPerson(shipped_guide())
+    person.says(*ANSWERS[procedure], text)
+    assert (_at(person), helps(person)) == (f"{procedure}/{step}", [f"help-{help}"])
+
+
+def test_trouble_told_after_it_is_the_shop_s_stays_there() -> None:
+    person = said("freewheel/loosen", "it came out again", "still stuck")
+    assert (person.reply.status, person.case.now.reason) == ("person", "stuck")
+    assert [block.about for block in person.reply.of(Remark)] == ["steps-stuck-still"]
+
+
+@pytest.mark.parametrize("text", ["Thank you. Please proceed.", "go on", "yes please", "proceed", "bet lets go"])
+def test_who_wants_to_go_on_after_the_answer_gets_the_first_step(text: str) -> None:
+    person = ScriptedPerson(shipped_guide())
+    person.says(*ANSWERS["freewheel"], text)
+    assert _at(person) == "freewheel/make-room"
+
+
+def test_the_notes_are_not_read_out_for_what_is_told_at_a_step() -> None:
+    for at, text in (("freewheel/clamp-off", "do i keep turning?"), ("lockring/loosen", "i put the whip on the left")):
+        assert not said(at, text).reply.of(Excerpt), text

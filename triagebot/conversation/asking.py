@@ -22,10 +22,14 @@ if TYPE_CHECKING:
 
 #: Fastenings of which each may have its own line in an answer.
 FEW = 3
+#: At a step of the work a section must say more than this of what was asked, and it must have been asked.
+AT_A_STEP = 1.0
 
 
 def is_asked(scene: Scene, text: str) -> bool:
-    """Whether a message is put as a question, or comes after the outcome, when people only ask."""
+    """Whether a message is put as a question, or comes after the outcome, when people only ask; at a step they tell."""
+    if scene.case.now.places[-1].kind == "guided":
+        return scene.guide.shop.note_index.asks(text, scene.case.language)
     return scene.case.now.outcome in outcome.NAMED or scene.guide.shop.note_index.asks(text, scene.case.language)
 
 
@@ -78,7 +82,8 @@ def _sections(scene: Scene, text: str, fastenings: Sequence[str]) -> "list[Found
     """The best section for each of these fastenings, each once."""
     index, language = scene.guide.shop.note_index, scene.case.language
     best = (index.best(text, language, [fastening]) for fastening in fastenings)
-    found = {(one.note.slug, one.section): one for one in best if one is not None}
+    least = AT_A_STEP if scene.case.now.places[-1].kind == "guided" else 0.0
+    found = {(one.note.slug, one.section): one for one in best if one is not None and one.score > least}
     return list(found.values())
 
 

@@ -61,6 +61,8 @@ def _of_it(scene: Scene, asked: str | None) -> Command | None:
     """What is asked, if it can be told of the outcome that stands."""
     again = ("steps",) if scene.case.now.reason == "stuck" else ()
     told = ("tool", *again, *outcome.ASKED_NEXT[str(scene.case.now.outcome)])
+    if asked == "steps" and asked not in told and scene.case.now.outcome == "person":
+        asked = "shop"  # "what do I do now?"
     return cast(Command, asked) if asked in told else None
 
 

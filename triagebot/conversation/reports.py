@@ -76,6 +76,13 @@ def report(text: str, row: Step, language: str, words: Words) -> Report | None:
     return Report("calm") if any(each.what == "calm" for each in said) else None
 
 
+def told_of(text: str, language: str, words: Words) -> frozenset[str]:
+    """All that the phrases of a message may mean, at whichever step."""
+    book = phrasebook(language, "reported")
+    found = (meant for clause, _ in _clauses(text) for _, meant in _phrases(book, keys_of(clause, words)))
+    return frozenset().union(*found)
+
+
 def _gravest(troubles: Iterable[_Said]) -> What:
     return min((each.what for each in troubles), key=GRAVEST.index)
 

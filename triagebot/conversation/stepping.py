@@ -16,7 +16,7 @@ from typing import cast
 from triagebot.conversation import at_hand, steps
 from triagebot.conversation.blocks import Needs, Step
 from triagebot.conversation.events import Concluded, LeftSteps, Stepped
-from triagebot.conversation.reports import Report, report
+from triagebot.conversation.reports import Report, report, told_of
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import also_needed_of, remover
 from triagebot.conversation.taking import take
@@ -118,6 +118,32 @@ def cannot_say(scene: Scene, text: str) -> bool:
     scene.say(name, exits=either(scene.texts, labels))
     scene.offer_more()
     return True
+
+
+def trouble_outside(scene: Scene, text: str) -> bool:
+    """Trouble of the work that is told while nobody is led through it: what helps, at its step; or that it is the
+    shop's by now. False for anything else."""
+    now = scene.case.now
+    on = steps.way(scene.guide, scene.case)
+    if on is None or now.places[-1].kind != "ended" or (now.outcome != "answer" and now.reason != "stuck"):
+        return False
+    if scene.guide.shop.note_index.asks(text, scene.case.language):
+        return False
+    words = scene.guide.language(scene.case.language).words
+    ends = "seated" if "seated" in told_of(text, scene.case.language, words) else "moved"
+    place = next((n for n, row in enumerate(on.rows) if ends in row.ends), 0)
+    told = report(text, on.rows[place], scene.case.language, words)
+    if told is None or told.asked or told.what not in ("broke", *TROUBLES):
+        return False
+    if now.outcome == "person":
+        scene.remark("stuck", text)
+        scene.say("steps-stuck-still", code=scene.case.code)
+        scene.offer_more()
+        return True
+    _go_to(scene, on, place)
+    scene.blocks.clear()
+    there = steps.way(scene.guide, scene.case)
+    return there is not None and _reported(scene, there, told, text)
 
 
 # --- what was reported ------------------------------------------------------------------------------------------------

@@ -43,7 +43,7 @@ from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
-from triagebot.conversation.stepping import only_of_the_work
+from triagebot.conversation.stepping import only_of_the_work, trouble_outside
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, counted_only, plain_answer, understand
@@ -241,6 +241,9 @@ def _written(scene: Scene, text: str) -> None:
     curt = _tells_only(meant, text, setting)
     plainly = curt and plain_answer(text, setting) is not None
     found = None if plainly else enquired(scene, text, meant, setting, curt=curt)
+    surely = found is not None and found[0].sure
+    if settled and not surely and not meant.facts and meant.command is None and trouble_outside(scene, text):
+        return
     if found is None:
         _act(scene, meant, text)
         return

@@ -388,6 +388,7 @@ steps-and-now = And how is it now: { $done }, or { $trouble }?
 steps-what-came = What came off: the tool, or the sprockets? If it was the tool, say “it slips”.
 steps-cannot-say = That I can’t judge from here. Which is nearest: { $exits }? Or say “person”.
     .second = I still can’t tell. Pick one: { $exits }. Or say “person”, and one of us takes over.
+steps-stuck-still = Then leave it for us. Bring the wheel in: { $code } has what you tried.
 steps-needs = You need:
 not-yet = I can tell you once we know what it is.
 # What is said where there is nothing of the sort to say.
