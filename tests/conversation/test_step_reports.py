@@ -9,7 +9,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.conversation.invariants import hold_after_a_turn
 from triagebot.conversation import plain
-from triagebot.conversation.blocks import Excerpt, Remark, Step
+from triagebot.conversation.blocks import Advice, Excerpt, Remark, Step
 from triagebot.conversation.turn import Turn
 from triagebot.testing import ScriptedPerson
 
@@ -346,3 +346,21 @@ def test_who_wants_to_go_on_after_the_answer_gets_the_first_step(text: str) -> N
 def test_the_notes_are_not_read_out_for_what_is_told_at_a_step() -> None:
     for at, text in (("freewheel/clamp-off", "do i keep turning?"), ("lockring/loosen", "i put the whip on the left")):
         assert not said(at, text).reply.of(Excerpt), text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the cable is in the way",
+        "the remover doesnt go past the cable",
+        "i cant get the plug apart",
+        "the plug is stuck",
+    ],
+)
+def test_a_cable_in_the_way_is_no_answer_of_the_triage(text: str) -> None:
+    person = ScriptedPerson(shipped_guide())
+    person.says("my ebike back wheel has the motor in it and the gears are worn, 7 gears")
+    before = person.case.now
+    person.says(text)
+    assert (person.case.now.readings, person.case.now.question) == (before.readings, before.question)
+    assert [block.id for block in person.reply.of(Advice)] == ["help-cable-passes"]

@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import cast
 
 from triagebot.conversation import at_hand, steps
-from triagebot.conversation.blocks import Needs, Step
+from triagebot.conversation.blocks import Advice, Needs, Step
 from triagebot.conversation.events import Concluded, LeftSteps, Stepped
 from triagebot.conversation.reports import Report, report, told_of
 from triagebot.conversation.scene import Scene
@@ -32,6 +32,8 @@ MOST_TRIES = 2
 _NOT_NOW = frozenset({"spin", "drive", "wheel"})
 #: Questions whose answer in numbers somebody may correct at a step.
 _IN_NUMBERS = frozenset({"count", "size"})
+#: The question whose wheels have a cable.
+_MOTOR = "motor"
 #: Trouble in which it is enough to say what is right: nothing was tried that could be tried in vain.
 _ONLY_TOLD = frozenset({"wrong-way", "left-on", "noise", "fell-out"})
 #: Trouble that must not happen twice at a step where force is used.
@@ -144,6 +146,22 @@ def trouble_outside(scene: Scene, text: str) -> bool:
     scene.blocks.clear()
     there = steps.way(scene.guide, scene.case)
     return there is not None and _reported(scene, there, told, text)
+
+
+def cable_in_the_way(scene: Scene, text: str) -> bool:
+    """The cable of a motor that hinders, told before anybody is led through the work: what is safe, while what was open
+    stays open. False for anything else."""
+    now = scene.case.now
+    told_of_motor = _MOTOR in now.mentioned or any(reading.question == _MOTOR for reading in now.readings)
+    words = scene.guide.language(scene.case.language).words
+    if now.at("guided") or not told_of_motor or "cable" not in told_of(text, scene.case.language, words):
+        return False
+    helps = next((each.also["cable"] for each in scene.guide.topic.procedures if "cable" in each.also), ())
+    for each in helps[:1]:
+        scene.remark("cable", text)
+        scene.tell(Advice(scene.texts(f"help-{each}"), f"help-{each}"))
+        scene.keep_open()
+    return bool(helps)
 
 
 # --- what was reported ------------------------------------------------------------------------------------------------

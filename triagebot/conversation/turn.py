@@ -43,7 +43,7 @@ from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
-from triagebot.conversation.stepping import only_of_the_work, trouble_outside
+from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, counted_only, plain_answer, understand
@@ -234,6 +234,8 @@ def _written(scene: Scene, text: str) -> None:
         return
     if (before := asked_before_a_visit(scene, text)) is not None:
         _before_a_visit(scene, *before, text)
+        return
+    if cable_in_the_way(scene, text):
         return
     meant = only_of_the_work(scene, _change_by_name(scene, text, setting) or understand(text, setting))
     if settled and enquired(scene, text, meant, setting) is None:
