@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import pytest
 
 from tests.strategies import rear_sprockets
+from triagebot.conversation import Guide
 from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.second_look import contradicted, motion_unseen, outweighed, unlike
 from triagebot.identify import (
@@ -17,6 +18,7 @@ from triagebot.identify import (
     belief,
     odd_one_out,
 )
+from triagebot.testing import ScriptedPerson
 
 TOPIC = rear_sprockets()
 STAYS, TURNS = ChoiceReading("spin", "stays"), ChoiceReading("spin", "turns")
@@ -193,3 +195,18 @@ def test_what_is_unlike_one_fastening_may_be_like_another_that_no_remover_takes(
     told_of_it: list[Reading] = [STAYS, SPLINES, count(12), TURNS]
     assert unlike(TOPIC, "freewheel-12-spline-small", told_of_it) == [TURNS]
     assert outweighed(TOPIC, naming("freewheel-12-spline-small"), told_of_it) == []
+
+
+@pytest.mark.parametrize("said", [("20 splines",), ("20",), ("20", "20 splines"), ("it has twenty splines",)])
+def test_a_count_that_is_rare_only_because_its_kind_is_is_not_doubted(guide: Guide, said: tuple[str, ...]) -> None:
+    person = ScriptedPerson(guide)
+    person.says("7 cogs", "the middle stays still", *said)
+    assert person.reply.status == "answer"
+    assert person.reply.result.fastening == "freewheel-20-spline"
+
+
+def test_a_count_that_no_kind_has_is_still_doubted(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("7 cogs", "the middle stays still", "19 splines")
+    assert person.reply.question is not None
+    assert person.reply.question.id == "count"

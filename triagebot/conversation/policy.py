@@ -25,6 +25,7 @@ from itertools import pairwise
 from triagebot.conversation.machine import View, holds
 from triagebot.conversation.second_look import (
     contradicted,
+    doubtful,
     due_anyway,
     mistaken_for,
     motion_unseen,
@@ -39,7 +40,6 @@ from triagebot.identify import (
     Reading,
     UnsureReading,
     belief,
-    odd_one_out,
     plan,
 )
 from triagebot.identify.information import Array
@@ -84,7 +84,7 @@ def next_step(
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     view = View(latest, likeliest_traits(topic, belief(topic.model, readings)), mentioned)
     candidates, enablers = _candidates(topic, view, readings, asked, barred)
-    odd = odd_one_out(topic.model, readings)
+    odd = doubtful(topic, readings)
     worth = _plan(topic, readings, candidates, odd, mentioned)
     if referral is not None:
         return NextStep(None, worth.decision, worth.shares, referral=referral)
@@ -177,7 +177,7 @@ def askable(topic: Topic) -> tuple[tuple[Question, tuple[Guard, ...]], ...]:
 def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading]) -> NextStep:
     able = topic.questions[question].purpose == "ability"
     again = not able and any(r.question == question for r in readings)
-    doubted = again and odd_one_out(topic.model, readings) == question
+    doubted = again and doubtful(topic, readings) == question
     looked_at = mistaken_for(topic, worth.shares) if again and question in topic.flow.outcomes.sights else None
     return NextStep(question, worth.decision, worth.shares, again=again, doubted=doubted, mistaken=looked_at)
 

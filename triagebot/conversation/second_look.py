@@ -13,6 +13,7 @@ from collections.abc import Collection, Sequence
 
 from triagebot.identify import (
     BoundReading,
+    ChoiceReading,
     CountReading,
     Decision,
     ListTable,
@@ -21,6 +22,7 @@ from triagebot.identify import (
     SizeReading,
     UnsureReading,
     belief,
+    odd_one_out,
 )
 from triagebot.identify.information import Array
 from triagebot.topics import Topic
@@ -54,6 +56,21 @@ def question_before_naming(
         *contradicted(topic, decision, readings),
     )
     return next((question for question in wanted if question in able), None)
+
+
+def doubtful(topic: Topic, readings: Sequence[Reading]) -> str | None:
+    """The question whose answer fits the others badly; None where all fit, or where it is rare only because the kind
+    is that leads, which has a remover, and is just what is seen on it."""
+    model = topic.model
+    odd = odd_one_out(model, readings)
+    told = next((r for r in reversed(readings) if r.question == odd and not isinstance(r, UnsureReading)), None)
+    if odd is None or told is None:
+        return odd
+    leading = int(model.by_remedy(belief(model, readings)).argmax())
+    kinds = _of_remedy(model, leading)
+    known = model.remedies[leading].remover is not None
+    fits = known and _usual(model, kinds, told) and all(_bears_out(model, kinds, reading) for reading in readings)
+    return None if fits else odd
 
 
 def _decides(topic: Topic, decision: Decision, readings: Sequence[Reading], odd: str | None) -> bool:
@@ -140,6 +157,19 @@ def _bears_out(model: Model, kinds: range, reading: Reading) -> bool:
     chance = table.truth[list(kinds)][:, [choice == reading.choice for choice in table.labels]]
     told = chance.sum(axis=1)
     return bool(((told < 1 - _CHOICE_FITS) if reading.denied else (told > _CHOICE_FITS)).any())
+
+
+def _usual(model: Model, kinds: range, reading: Reading) -> bool:
+    """Whether a count or a choice is the commonest answer for one of these fastenings."""
+    table = model.tables.get(reading.question)
+    if not isinstance(table, ListTable) or not isinstance(reading, CountReading | ChoiceReading):
+        return False
+    if isinstance(reading, CountReading):
+        named = [isinstance(label, int) and reading.low <= label <= reading.high for label in table.labels]
+    else:
+        named = [(choice == reading.choice) is not reading.denied for choice in table.labels]
+    rows = table.rows[list(kinds)]
+    return bool((rows[:, named].max(axis=1, initial=0) >= rows.max(axis=1)).any())
 
 
 def _of_remedy(model: Model, remedy: int) -> range:

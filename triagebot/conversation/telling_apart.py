@@ -82,7 +82,7 @@ def declared_check(guide: Guide, fastenings: Sequence[Fastening]) -> str | None:
 
 def telling_question(guide: Guide, fastenings: Sequence[Fastening]) -> str:
     """The easiest question that tells two fastenings apart nearly as well as any (total variation of their answers), of
-    those that this shop can put; one about the fitting itself, if there is such a one."""
+    those that this shop can put; one about the fitting itself, if there is such a one, and one that takes no tool."""
     topic, model = guide.topic, guide.topic.model
     first, second = (model.fastenings.index(fastening.id) for fastening in fastenings)
     distances = {}
@@ -92,4 +92,4 @@ def telling_question(guide: Guide, fastenings: Sequence[Fastening]) -> str:
             distances[question] = float(abs(rows[first] - rows[second]).sum())
     good = [question for question, distance in distances.items() if distance >= _NEARLY * max(distances.values())]
     sights = [question for question in good if question in topic.flow.outcomes.sights]
-    return min(sights or good, key=lambda question: model.prices[question])
+    return min(sights or good, key=lambda question: (topic.questions[question].needs_tool, model.prices[question]))
