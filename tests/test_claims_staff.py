@@ -24,6 +24,21 @@ COUNTER = "triagebot/counter/README.md"
 BIKES = "tests/counter/test_bikes.py"
 VISITS, KIT = "tests/counter/test_visits.py", "tests/counter/test_kit.py"
 ELSEWHERE = {
+    "Write as you speak: “gus has the 20 till mon”, “whats jonas got”, “CODE mine”.": (
+        "tests/counter/test_meant.py::test_what_is_certain_is_done",
+        "tests/counter/test_meant.py::test_what_is_asked_is_answered_and_nothing_is_done",
+        "tests/counter/test_meant.py::test_a_code_may_stand_anywhere",
+    ),
+    "What is certain is done; what may mean two things is asked back with both, and a number, or a yes where there is "
+    "one, takes it.": (
+        "tests/counter/test_meant.py::test_what_is_not_is_offered_and_nothing_is_done",
+        "tests/counter/test_meant.py::test_a_number_or_its_button_takes_one_of_several",
+        "tests/counter/test_meant.py::test_a_yes_takes_what_was_offered_and_anything_else_drops_it",
+    ),
+    "Nothing that is written down is guessed.": (
+        "tests/counter/test_meant.py::test_what_is_not_is_offered_and_nothing_is_done",
+        "tests/counter/test_meant.py::test_a_wheel_is_no_tool",
+    ),
     "Write `link me` to the bot: the link works once, within ten minutes, and the browser stays logged in for a "
     "week.": (
         "tests/pages/counter/test_login.py::test_a_member_asks_for_a_link_in_a_chat",

@@ -368,4 +368,4 @@ def test_what_it_ended_with_is_neither_told_nor_shown_again(office: Office, chan
         office.bring(A, content)
         again = channel.last(A).reply
         assert again.picture is None
-        assert len(words_of(again)) < len(words_of(answer)) / 3
+        assert len(words_of(again)) < len(words_of(answer)) / 2
