@@ -40,6 +40,7 @@ from triagebot.identify import (
     Reading,
     UnsureReading,
     belief,
+    odd_one_out,
     plan,
 )
 from triagebot.identify.information import Array
@@ -84,7 +85,7 @@ def next_step(
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     view = View(latest, likeliest_traits(topic, belief(topic.model, readings)), mentioned)
     candidates, enablers = _candidates(topic, view, readings, asked, barred)
-    odd = doubtful(topic, readings)
+    odd = _odd(topic, readings)
     worth = _plan(topic, readings, candidates, odd, mentioned)
     if referral is not None:
         return NextStep(None, worth.decision, worth.shares, referral=referral)
@@ -102,6 +103,11 @@ def next_step(
     if question is not None:
         return _asking(topic, enablers.get(question, question), worth, readings)
     return _stopping(topic, decision, worth.shares, readings)
+
+
+def _odd(topic: Topic, readings: Sequence[Reading]) -> str | None:
+    """The question whose answer fits the others badly; None where none does."""
+    return doubtful(topic, readings) if odd_one_out(topic.model, readings) is not None else None
 
 
 def weighed(
@@ -177,7 +183,7 @@ def askable(topic: Topic) -> tuple[tuple[Question, tuple[Guard, ...]], ...]:
 def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading]) -> NextStep:
     able = topic.questions[question].purpose == "ability"
     again = not able and any(r.question == question for r in readings)
-    doubted = again and doubtful(topic, readings) == question
+    doubted = again and _odd(topic, readings) == question
     looked_at = mistaken_for(topic, worth.shares) if again and question in topic.flow.outcomes.sights else None
     return NextStep(question, worth.decision, worth.shares, again=again, doubted=doubted, mistaken=looked_at)
 
