@@ -164,7 +164,7 @@ def test_every_room_has_a_door() -> None:
 def test_no_file_of_code_is_too_long_to_hold_in_mind(folder: str) -> None:
     lengths = {path: len(path.read_bytes().splitlines()) for path in (ROOT / folder).rglob("*.py")}
     assert lengths
-    assert {str(path.relative_to(ROOT)): n for path, n in lengths.items() if n > MOST_LINES} == {}
+    assert {str(path.relative_to(ROOT)): n for path, n in lengths.items() if n >= MOST_LINES} == {}
 
 
 def test_files_name_no_registry_and_no_folder_of_one_machine() -> None:

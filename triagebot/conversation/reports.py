@@ -3,7 +3,7 @@
 Decided here and nowhere else:
 - trouble is never success: of all that a message reports the gravest counts (`GRAVEST`), but for what is told as over
   ("it slipped, but now it holds");
-- what only might happen is no trouble yet, and what is asked is no success yet;
+- something that might happen is not trouble yet, and a question about success is not success;
 - which of the things that people say of a step ends it is the step's to say (`ends`), and which way is the wrong one
   (`turns`). "It came out" is right of a wheel and wrong of a tool.
 """

@@ -304,7 +304,7 @@ def _parts(
     sentence: Sentence, covered: frozenset[int], known: Enquiries, sought: Sought | None = None
 ) -> tuple[str, str]:
     """What of a sentence asks, and what it says before and behind that: "it has 4 notches, can I use a
-    hammer?" Behind what asks for something nothing is told of the wheel: "can I come at five, I finish at four"."""
+    hammer?" What follows a request says nothing about the wheel: "can I come at five, I finish at four"."""
     begins, ends = _asking_part(sentence, covered, known)
     if sought is not None:  # what is asked about may stand before that: "a pipe wrench round it, would that do"
         about = [place for place, _ in sentence.places.get(sought.patterns[0], ()) if place in covered]
