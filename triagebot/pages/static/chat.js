@@ -23,7 +23,7 @@
   const talk = location.hash.match(/^#talk-([A-Za-z0-9_-]{43})$/)?.[1];  // brought along from a frame that keeps nothing
   const shelf = framed || talk ? "sessionStorage" : "localStorage";
   const keeps = (() => {
-    try { window[shelf].setItem("try", "1"); window[shelf].removeItem("try"); return true; } catch { return false; }
+    try { return window[shelf].length >= 0; } catch { return false; }  // nothing is written: another tab would see it
   })();
   let kept = { tag: words.tag, said: [] };
   let secret = "";  // where a cookie may not do; else the browser has it, and no script
