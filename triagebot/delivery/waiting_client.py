@@ -123,6 +123,8 @@ class WaitingClient:
             before = (Remark(attended.before),) if attended.before else ()
         had = self.memory.current(tx, lookup_hash)
         taken = take(self._turns, tx, lookup_hash, person, content, language, key)
+        if taken.outcome == "unheard":
+            return Heard(taken.case, taken.reply or Reply((), "stopped"))
         if taken.case is None:  # what they said is about no case of theirs
             self._tell(tx, taken.staff, taken.to_others)
             assert taken.reply is not None, "a person without a case is told so"

@@ -301,6 +301,7 @@ language-one = So far I only speak { $language }.
 ## Delivery
 
 set-aside = I’m sorry: something went wrong with your last message, and it wasn’t your fault. Please say it again in other words, or say “person”.
+loop-stopped = You seem to be a program, so I stop talking here. If you’re a person, write again in ten minutes, or ask at the shop.
 stale-press = That button is out of date: something has changed since.
 sent-photo = Thank you. I can’t look at pictures, so I’ll keep it for the person who may look at your wheel.
 sent-photo-too-many = I have { $count } photos of this wheel now, and can’t keep any more. Bring the rest on your phone.

@@ -11,6 +11,7 @@ from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.helping.seats import Links, Seat, no_links
 from triagebot.messages.codes import new_code
 from triagebot.messages.incoming import Content
+from triagebot.turns.loops import Loops
 
 if TYPE_CHECKING:
     from triagebot.cases.tickets import ToStaff
@@ -18,15 +19,15 @@ if TYPE_CHECKING:
     from triagebot.store import Transaction
 
 #: applied: a turn was taken; double: the same press again; stale: a press of an older message; added: a further part of
-#: an album; forgotten: all deleted.
-Outcome = Literal["applied", "double", "stale", "added", "forgotten"]
+#: an album; forgotten: all deleted; unheard: nothing is said or done, since the bot has stopped talking with a program.
+Outcome = Literal["applied", "double", "stale", "added", "forgotten", "unheard"]
 
 
 @dataclass(frozen=True, eq=False)
 class Turns:
     """What every message is taken with. `clock` gives aware times; `fresh` makes case codes; `memory` saves reading the
     same case again and again; `links` are the deep links that bring a code along; without a `hand_over` no case goes to
-    the staff's room."""
+    the staff's room; `loops` notices programs."""
 
     guide: Guide
     clock: Callable[[], datetime]
@@ -34,6 +35,7 @@ class Turns:
     memory: Memory = field(default_factory=Memory)
     links: Links = no_links
     hand_over: "HandOver | None" = None
+    loops: Loops = field(default_factory=Loops)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

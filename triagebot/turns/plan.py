@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import reduce
+from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import LoadedCase
 from triagebot.conversation import (
@@ -32,9 +33,14 @@ from triagebot.conversation.blocks import Offers, Picture, Question, Remark
 from triagebot.conversation.events import Asked, Spoke, Withdrew
 from triagebot.conversation.events import Remarked as Noted
 from triagebot.conversation.outcome import afterwards
+from triagebot.conversation.reply import told
+from triagebot.conversation.wording import listing, said
 from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
 from triagebot.messages.outgoing import turn_number
-from triagebot.turns.in_hand import Outcome
+from triagebot.turns.in_hand import Outcome, Taken, Turns
+
+if TYPE_CHECKING:
+    from triagebot.store import Transaction
 
 #: What is said to something that is no text and no photo, by what it is.
 _ANSWERED: Mapping[str, str] = {"undecryptable": "sent-undecryptable"}
@@ -88,6 +94,38 @@ def after(guide: Guide, case: Case, events: tuple[Event, ...], now: datetime, fi
     """These events, and where the case stands then, after a `first` sentence."""
     case = reduce(follow, events, case)
     return Plan(case, where_it_stands(guide, case, now, first), events)
+
+
+def as_stored(press: Pressed) -> str:
+    """A press as it is kept with what came of it."""
+    return f"{press.turn}:{press.choice}"
+
+
+def pressed_again(before: LoadedCase, press: Pressed) -> bool:
+    """Whether this press was taken already. One that changes nothing, as "how do I check?", may be meant again once
+    something else has been said."""
+    if press.case != before.case.code or as_stored(press) not in before.presses:
+        return False
+    return press.turn != turn_number(before.case) or before.last_press == as_stored(press)
+
+
+def answered(turns: Turns, taken: Taken) -> str:
+    """What a message was understood to say, for the message that it answered."""
+    if taken.case is None or not taken.understood:
+        return ""
+    texts = turns.guide.language(taken.case.language).texts
+    return listing(texts, [said(turns.guide, texts, fact.reading) for fact in taken.understood])
+
+
+def set_aside(turns: Turns, tx: "Transaction", lookup_hash: str, language: str) -> tuple[Case | None, Reply]:
+    """What is said when a message was set aside: that, and the open question if it can still be found."""
+    try:
+        held = turns.memory.current(tx, lookup_hash)
+        if held is not None:
+            return held.case, where_it_stands(turns.guide, held.case, turns.clock(), "set-aside")
+    except Exception:  # whatever kept the message from being taken may keep its case from being read
+        held = None
+    return None, told(turns.guide.language(language).texts("set-aside"), "person", about="set-aside")
 
 
 def _first(

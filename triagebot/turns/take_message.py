@@ -10,6 +10,7 @@ Rules of this file, for every channel alike:
   has it, what comes in answers and corrects nothing, and gets no reply as a rule.
 """
 
+import logging
 from collections.abc import Callable
 from dataclasses import replace
 from functools import reduce
@@ -18,25 +19,25 @@ from typing import TYPE_CHECKING, Any
 from triagebot.cases import change_channel
 from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
-from triagebot.conversation import Case, Message, Reply, Result, answers_plainly, follow
+from triagebot.conversation import Message, Result, answers_plainly, follow
 from triagebot.conversation.blocks import CardLink, Remark
 from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
-from triagebot.conversation.reply import told
+from triagebot.conversation.reply import plain, told
 from triagebot.conversation.visiting import ASKS, CALENDAR, CANCELLED
-from triagebot.conversation.wording import listing, said
 from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
 from triagebot.helping.words import asks_about_helping
 from triagebot.messages.codes import named_code
 from triagebot.messages.incoming import Arrived, Content, Pressed, Said, Sent
-from triagebot.messages.outgoing import turn_number
 from triagebot.store import StoreConflict
 from triagebot.turns.in_hand import InHand, Taken, Turns
-from triagebot.turns.plan import after, plan, where_it_stands
+from triagebot.turns.plan import after, as_stored, plan, pressed_again, where_it_stands
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
+
+log = logging.getLogger(__name__)
 
 #: How often another code is tried when one is in use already.
 _CODES = 5
@@ -56,11 +57,12 @@ def take(
     for step in STEPS:
         given = step(at)
         if isinstance(given, Taken):
-            return given
+            return _remembered(at, given)
         at = given
-    return Taken(
+    taken = Taken(
         at.outcome, at.case, at.reply if at.reply.blocks else None, at.understood, at.number, at.to_others, at.staff
     )
+    return _remembered(at, taken)
 
 
 # --- before the turn ----------------------------------------------------------------------------------------------
@@ -72,6 +74,24 @@ def find_case(at: InHand) -> InHand:
     before = chosen or at.turns.memory.current(at.tx, at.lookup_hash)
     said = at.content.text if isinstance(at.content, Said) else ""
     return replace(at, before=before, plain=before is not None and answers_plainly(at.turns.guide, before.case, said))
+
+
+def leave_a_program_alone(at: InHand) -> InHand | Taken:
+    """The bot's own words said back say nothing. Whoever goes on so, or writes as no person can, is told once that it
+    stops."""
+    words, turns = _words(at), at.turns
+    typed = isinstance(at.content, Said)
+    verdict = turns.loops.judged(at.lookup_hash, words, turns.clock(), typed=typed) if words else ""
+    case = at.before.case if at.before is not None else None
+    if not verdict or (verdict == "echo" and case is None):
+        return at
+    if verdict == "echo" and case is not None:
+        return Taken("unheard", case, where_it_stands(turns.guide, case, turns.clock()))
+    if verdict == "silent":
+        return Taken("unheard", case, None)
+    log.warning("%s: nothing more is said for a while to what seems to be a program", at.lookup_hash[:8])
+    texts = turns.guide.language(at.language if case is None else case.language).texts
+    return Taken("unheard", case, told(texts("loop-stopped"), "stopped", about="loop-stopped"))
 
 
 def attend_to_helping(at: InHand) -> InHand | Taken:
@@ -109,7 +129,7 @@ def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
 def pass_over_repeats(at: InHand) -> InHand | Taken:
     """The same press twice, and a further part of an album that says nothing."""
     content, before = at.content, at.before
-    if before is not None and isinstance(content, Pressed) and _again(before, content):
+    if before is not None and isinstance(content, Pressed) and pressed_again(before, content):
         return Taken("double", before.case, None)
     if before is not None and isinstance(content, Sent) and content.album in before.albums and not content.note.strip():
         return Taken("added", before.case, None, number=before.number)
@@ -169,6 +189,7 @@ def forget_the_person(at: InHand) -> InHand | Taken:
     tx.forget(at.person)
     for each in (at.lookup_hash, *others):
         at.turns.memory.drop(tx, each)
+    at.turns.loops.forget(at.lookup_hash)
     reply = replace(at.reply, status="stopped", result=Result(), candidates=())
     return Taken("forgotten", at.case, reply, to_others=(*others_told, *room))
 
@@ -298,6 +319,7 @@ def tell_the_staff(at: InHand) -> InHand:
 #: One message, from top to bottom.
 STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
     find_case,
+    leave_a_program_alone,
     attend_to_helping,
     answer_the_code_of_another_case,
     pass_over_repeats,
@@ -319,23 +341,17 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
 # --- beside the steps ---------------------------------------------------------------------------------------------
 
 
-def answered(turns: Turns, taken: Taken) -> str:
-    """What a message was understood to say, for the message that it answered."""
-    if taken.case is None or not taken.understood:
-        return ""
-    texts = turns.guide.language(taken.case.language).texts
-    return listing(texts, [said(turns.guide, texts, fact.reading) for fact in taken.understood])
+def _words(at: InHand) -> str:
+    """What somebody wrote that is not just an answer to the open question."""
+    return at.content.text if isinstance(at.content, Said | Message) and not at.plain else ""
 
 
-def set_aside(turns: Turns, tx: "Transaction", lookup_hash: str, language: str) -> tuple[Case | None, Reply]:
-    """What is said when a message was set aside: that, and the open question if it can still be found."""
-    try:
-        held = turns.memory.current(tx, lookup_hash)
-        if held is not None:
-            return held.case, where_it_stands(turns.guide, held.case, turns.clock(), "set-aside")
-    except Exception:  # whatever kept the message from being taken may keep its case from being read
-        held = None
-    return None, told(turns.guide.language(language).texts("set-aside"), "person", about="set-aside")
+def _remembered(at: InHand, taken: Taken) -> Taken:
+    """What is said, to notice it when it comes back."""
+    if taken.reply is not None and _words(at) and taken.outcome != "forgotten":
+        said = plain(taken.reply)
+        at.tx.after_commit.append(lambda: at.turns.loops.said(at.lookup_hash, said))
+    return taken
 
 
 def _remarked(at: InHand, *what: str) -> bool:
@@ -372,19 +388,7 @@ def _beside(at: InHand) -> dict[str, Any]:
     """What is kept with the events of a message."""
     beside: dict[str, Any] = {} if at.key is None else {"message": at.key}
     if isinstance(at.content, Pressed):
-        beside["press"] = _press(at.content)
+        beside["press"] = as_stored(at.content)
     if isinstance(at.content, Sent) and at.content.album:
         beside["album"] = at.content.album
     return beside
-
-
-def _press(press: Pressed) -> str:
-    return f"{press.turn}:{press.choice}"
-
-
-def _again(before: LoadedCase, press: Pressed) -> bool:
-    """Whether this press was taken already. One that changes nothing, as "how do I check?", may be meant again once
-    something else has been said."""
-    if press.case != before.case.code or _press(press) not in before.presses:
-        return False
-    return press.turn != turn_number(before.case) or before.last_press == _press(press)

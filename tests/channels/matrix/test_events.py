@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triagebot.channels.matrix.events import EventReader
+from triagebot.channels.matrix.layout import Part, change, image, message
 from triagebot.channels.matrix.seen import Room, Seen
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -174,3 +175,11 @@ def test_whatever_somebody_sends_is_read_or_passed_over(content: Any, kind: str)
     for reading in (READER.read, READER.undecryptable):
         seen = reading(event(content, kind), ROOM, "Ada", NOW)
         assert seen is None or (isinstance(seen.text, str) and isinstance(seen.about, str))
+
+
+def test_what_another_of_its_kind_says_is_left_out() -> None:
+    said = message(Part("How many sprockets are there?"), {})
+    changed = change(Part("How many sprockets are there? ✓ 9"), "$before")
+    shown = image(Part("This is what to look at"), {"url": "mxc://x/picture"}, {}, {})
+    for content in (said, changed, shown):
+        assert read(content) is None

@@ -176,6 +176,7 @@ def test_in_a_direct_room_it_is_just_said() -> None:
         "body": "a",
         "format": "org.matrix.custom.html",
         "formatted_body": "<p>a</p>",
+        "triagebot.bot": True,
         "m.mentions": {},
     }
     assert message(Part("a"), DIRECT, notice=True)["msgtype"] == "m.notice"

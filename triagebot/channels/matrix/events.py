@@ -1,6 +1,6 @@
 """An event of a room as a `Seen`. Pure: no look-ups, no requests, no decryption.
 
-- Bots must not answer notices, so they are left out, as is what a redaction emptied.
+- Bots must not answer notices, so they are left out, as is what another triagebot says, and what a redaction emptied.
 - Fields of a wrong type count as missing.
 - A reply's quoted fallback is no part of what somebody wrote, nor is the name of a file.
 - The bot is mentioned by the list that clients send, by a link to it, or by its name in the text.
@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from triagebot.channels.matrix.rooms import Raw, content_of, mapping, sent_at
-from triagebot.channels.matrix.seen import Kind, Room, Seen
+from triagebot.channels.matrix.seen import OURS, Kind, Room, Seen
 
 #: Message types, and what kind of thing each is.
 _MESSAGES: Mapping[str, tuple[Kind, str]] = {
@@ -96,7 +96,7 @@ class EventReader:
         if isinstance(replaced, str):
             content = mapping(content, "m.new_content")
         kind = content.get("msgtype")
-        if not isinstance(kind, str) or kind.startswith(_HOUSEKEEPING):
+        if not isinstance(kind, str) or kind.startswith(_HOUSEKEEPING) or OURS in content:
             return None
         text = _text(content, quoted=bool(seen.answers) and replaced is None)
         found, what = _MESSAGES.get(kind, ("thing", "unknown"))

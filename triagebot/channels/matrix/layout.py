@@ -15,6 +15,7 @@ from html import escape
 from itertools import groupby
 from typing import Any
 
+from triagebot.channels.matrix.seen import OURS
 from triagebot.channels.prose import MarkedLine, marked, prose, split
 from triagebot.conversation import Reply
 from triagebot.topics import Texts
@@ -188,7 +189,7 @@ def number(key: str, event: str) -> dict[str, Any]:
 
 
 def _said(part: Part, *, notice: bool = False) -> dict[str, Any]:
-    said = {"msgtype": "m.notice" if notice else "m.text", "body": part.body}
+    said: dict[str, Any] = {"msgtype": "m.notice" if notice else "m.text", "body": part.body, OURS: True}
     if part.html:
         said |= {"format": "org.matrix.custom.html", "formatted_body": part.html}
     return said

@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
 
+#: What every message of a triagebot has in its content: those of others of its kind are not answered.
+OURS = "triagebot.bot"
+
 #: words: text of any kind; picture: an image; thing: any other message (voice, file, place, poll, sticker …);
 #: correction: an edit of the message `about`, or of its caption; reaction: `text` under the message `about`;
 #: undecryptable: a message that cannot be decrypted yet.

@@ -1,0 +1,114 @@
+"""Programs in the place of a person: none of them keeps the bot talking."""
+
+import logging
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from tests.delivery.office import Office
+from tests.delivery.recorded import RecordedChannel
+from triagebot.conversation.reply import plain
+from triagebot.messages import Commanded
+from triagebot.turns import loops
+from triagebot.turns.loops import ECHOES, FASTEST, REST, Loops
+
+NOW = datetime(2026, 1, 5, 9, tzinfo=UTC)
+STOPPED = "You seem to be a program"
+
+
+def echoed(office: Office, channel: RecordedChannel, person: str, before: str = "", most: int = 40) -> list[str]:
+    """What is said to somebody who says the last of it again, with some words `before` it, until nothing comes."""
+    said = ["hello"]
+    office.bring(person, "hello")
+    for _ in range(most):
+        office.settle()
+        words = heard_by(channel, person)
+        if len(words) < len(said):
+            break
+        said.append(words[-1])
+        office.bring(person, f"{before}{words[-1]}")
+    return heard_by(channel, person)
+
+
+def heard_by(channel: RecordedChannel, person: str) -> list[str]:
+    """Everything that is said, the questions too; without changes of earlier messages."""
+    return [plain(message.reply) for message in channel.screens[person] if message.kind != "edit"]
+
+
+@pytest.mark.parametrize("before", ["", "You said: ", "echo> "])
+def test_a_program_that_says_every_word_again_hears_one_sentence_and_then_nothing(
+    office: Office, channel: RecordedChannel, caplog: pytest.LogCaptureFixture, before: str
+) -> None:
+    with caplog.at_level(logging.WARNING):
+        heard = echoed(office, channel, "parrot", before)
+    assert len(heard) <= 2 + ECHOES
+    assert [STOPPED in words for words in heard] == [False] * (len(heard) - 1) + [True]
+    assert caplog.text.count("nothing more is said for a while") == 1
+    held = office.held("parrot")
+    assert held is not None
+    assert held.case.now.facts == ()
+    assert not held.case.handed
+
+
+def test_it_listens_again_once_it_was_left_alone(
+    office: Office, channel: RecordedChannel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard = len(echoed(office, channel, "parrot"))
+    monkeypatch.setattr(loops, "REST", timedelta(0))
+    office.bring("parrot", "9 sprockets")
+    office.settle()
+    assert "9 sprockets" in heard_by(channel, "parrot")[heard]
+
+
+def test_who_reads_a_question_aloud_and_answers_it_is_heard(office: Office, channel: RecordedChannel) -> None:
+    office.bring("ada", "hello")
+    office.settle()
+    office.bring("ada", "How many sprockets (cogs) are there at the back? There are 9")
+    held = office.held("ada")
+    assert held is not None
+    assert [fact.reading.question for fact in held.case.now.facts] == ["sprockets"]
+
+
+def test_who_says_a_question_again_once_is_shown_it_again(office: Office, channel: RecordedChannel) -> None:
+    office.bring("ada", "hello")
+    for _ in range(ECHOES + 1):
+        office.bring("ada", "How many sprockets (cogs) are there at the back")
+        office.bring("ada", "hm, let me see")
+    office.settle()
+    assert STOPPED not in "\n".join(channel.texts("ada"))
+
+
+def test_nobody_types_so_fast(office: Office, channel: RecordedChannel) -> None:
+    for number in range(int(FASTEST.burst) + 20):
+        office.bring("flood", f"and then there was another thing, the {number}th")
+        office.bring("ada", Commanded("help"))
+    office.settle()
+    heard = heard_by(channel, "flood")
+    assert STOPPED in heard[-1]
+    assert sum(STOPPED in words for words in heard) == 1
+    assert STOPPED not in "\n".join(channel.texts("ada"))
+
+
+def test_a_press_or_a_plain_answer_is_never_taken_for_a_program(office: Office, channel: RecordedChannel) -> None:
+    office.bring("ada", "hello")
+    for _ in range(int(FASTEST.burst) + 5):
+        office.bring("ada", "9")
+        office.bring("ada", Commanded("back"))
+    office.settle()
+    assert STOPPED not in "\n".join(channel.texts("ada"))
+
+
+def test_what_is_not_typed_may_come_fast() -> None:
+    known = Loops(lambda: 0.0)
+    for number in range(1000):
+        assert known.judged("lines", f"line {number}", NOW, typed=False) == ""
+
+
+def test_silence_lasts_as_long_as_something_comes() -> None:
+    known = Loops(lambda: 0.0)
+    words = "one two three four five six seven eight"
+    known.said("it", words)
+    assert [known.judged("it", words, NOW) for _ in range(ECHOES + 1)] == ["echo", "echo", "stop", "silent"]
+    assert known.judged("it", "hello", NOW + REST - timedelta(seconds=1)) == "silent"
+    assert known.judged("it", "hello", NOW + 2 * REST - timedelta(seconds=2)) == "silent"
+    assert known.judged("it", "hello", NOW + 4 * REST) == ""
