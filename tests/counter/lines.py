@@ -27,6 +27,8 @@ from triagebot.store.staff import Tickets
 
 #: What is compared of a reading, and how a size may differ, in mm.
 COMPARED, NEAR = ("fitting", "count", "size", "spin", "sprockets"), 0.6
+#: A count that there is of one kind alone says which: whether it is written down beside the count makes no difference.
+IMPLIED = {12: "splines", 20: "splines"}
 #: What is out before each line: the tool, who has it, and until how many hours from now.
 OUT = (
     ("remover-20-spline", "Jonas", 2),
@@ -110,10 +112,12 @@ def graded(made: Bench, text: str, means: Mapping[str, Any]) -> tuple[str, str]:
                 got[question] = low if low == high else f"{low}-{high}"
             case SizeReading(question=question, mm=mm):
                 got[question] = mm
-            case other:
-                got[other.question] = "?"
+            case _:
+                continue
     wanted = {name: means[name] for name in COMPARED if name in means}
     read = {name: got[name] for name in COMPARED if name in got}
+    if (kind := IMPLIED.get(got.get("count"))) and kind in (wanted.get("fitting", kind), read.get("fitting", kind)):
+        wanted["fitting"] = read["fitting"] = wanted.get("fitting", kind)
     wrong = [name for name in read if name in wanted and not _same(read[name], wanted[name])]
     wrong += [name for name in read if name not in wanted]
     missed = [name for name in wanted if name not in read]
@@ -121,6 +125,9 @@ def graded(made: Bench, text: str, means: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def _same(got: Any, wanted: Any) -> bool:
+    if isinstance(got, str) and isinstance(wanted, int) and "-" in got:
+        low, high = got.split("-")
+        return int(low) <= wanted <= int(high)
     return abs(got - wanted) <= NEAR if isinstance(wanted, float | int) and not isinstance(got, str) else got == wanted
 
 

@@ -86,7 +86,7 @@ def test_or_for_the_one_thing_that_is_missing(text: str, question: str) -> None:
         ("4n 1 inch", {"count": 4, "fitting": "notches", "size": 25.4}),
         ("4n 40 ss", {"count": 4, "fitting": "notches", "size": 40.0, "sprockets": 1}),
         ("4n 40 7 speed", {"count": 4, "fitting": "notches", "size": 40.0, "sprockets": 7}),
-        ("12 fw", {"count": 12, "spin": "stays"}),
+        ("12 fw", {"count": 12, "fitting": "splines", "spin": "stays"}),
         ("12 deep splines", {"count": 12, "fitting": "splines"}),
         ("4n ebike", {"count": 4, "fitting": "notches"}),
     ],

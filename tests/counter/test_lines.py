@@ -21,7 +21,14 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
 
 @pytest.mark.parametrize(
     ("file", "exact", "wrong"),
-    [("lines_1.jsonl", 53, 0), ("lines_2.jsonl", 55, 0), ("lines_3.jsonl", 49, 1), ("lines_4.jsonl", 36, 4)],
+    [
+        ("lines_1.jsonl", 55, 0),
+        ("lines_2.jsonl", 55, 0),
+        ("lines_3.jsonl", 54, 1),
+        ("lines_4.jsonl", 55, 0),
+        ("lines_5.jsonl", 55, 0),
+        ("lines_6.jsonl", 55, 0),
+    ],
 )
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:
     rows = [json.loads(line) for line in (HERE / file).read_text(encoding="utf-8").splitlines()]
@@ -36,7 +43,7 @@ def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exac
     [
         ("ana took the hook spanner", "is out with ana", "+hook-spanner out ana"),
         ("whip to lena", "is out with Lena", "+chain-whip out Lena"),
-        ("twelve spl 23 mm revolves with", "You see: the fitting has splines", ""),
+        ("twelve spl 23 mm revolves with", "cassette, common 12-spline lockring", ""),
         ("2 chainwhips out to nico 2 days", "2 of “the whip” are out with nico", "+chain-whip out nico"),
         ("new 20 spl arrived, 1", "tools.yaml", ""),
         ("which peg 4 notch", "“the small four”: wall A, peg 7", ""),
@@ -56,7 +63,7 @@ def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exac
         ("howmany waiting", "3 cases", ""),
         ("16 is broke", "We have no tool called “16”", ""),
         ("20 to dina, quarter past 2 latest", "until 14:15", "+remover-20-spline out dina"),
-        ("tell me where it is", "I didn’t get that", ""),
+        ("tell me where it is", "no answer to", ""),
         ("write off the old hook spanner", "Broken: “the crab claw”", "+hook-spanner broken"),
     ],
 )

@@ -33,6 +33,7 @@ def out(shop: Shop) -> list[tuple[str, str]]:
         ("couple of whips for eva this arvo", "2 of “the whip” are out with eva", "+chain-whip out eva"),
         ("lendwhiptopete", "is out with Pete", "+chain-whip out Pete"),
         ("tomas he is bring back the spanner", "is back from Tomas", "-hook-spanner out Tomas"),
+        ("one of petes whips is back, other one still out", "is back from Pete", "-chain-whip out Pete"),
         ("found the 4 notch behind the compressor", "“the small four” goes here", "-remover-4-notch-24 lost"),
         ("chain broke on the small whip", "Broken: “the whip”", "+chain-whip broken"),
     ],
@@ -46,8 +47,7 @@ def test_what_is_certain_is_done(made: Bench, text: str, said: str, changed: str
 @pytest.mark.parametrize(
     ("text", "offered"),
     [
-        ("20 turned up, was in the van", ["found the twenty"]),
-        ("one of petes whips is back, other one still out", ["returned the whip from Pete"]),
+        ("20 turned up, was in the shed", ["found the twenty"]),
         ("whip back from ruth, bit bent but ok", ["returned the whip from ruth", "broken the whip"]),
         ("nina 2 whips back 1 lost", ["returned 2 whip from nina", "lost 2 whip"]),
         ("no wait it was sara not lena who took it", ["returned the whip from Lena; lend the whip to sara"]),
@@ -130,7 +130,7 @@ def open_shop(shop: Shop) -> Shop:
 
 def test_a_yes_takes_what_was_offered_and_anything_else_drops_it(open_shop: Shop) -> None:
     open_shop.says(ADA, "lend the twenty to Ben")
-    assert "“yes” does it" in open_shop.says(ADA, "twenty back, under a bench it was")
+    assert "“yes” does it" in open_shop.says(ADA, "twenty back, in a shed it was")
     assert out(open_shop) == [("remover-20-spline", "Ben")]
     assert open_shop.says(ADA, "yes").startswith("“the twenty” is back from Ben.")
     assert out(open_shop) == []

@@ -12,7 +12,8 @@ Rules of this file:
 """
 
 import re
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -24,11 +25,13 @@ from triagebot.conversation.journal import from_json, to_json
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.wording import label
-from triagebot.counter.shorthand import Known, Plain, as_meant, in_plain_words
+from triagebot.counter.bench_topic import NEAR, known_of, widths
+from triagebot.counter.repair import repaired
+from triagebot.counter.shorthand import Plain, as_meant, in_plain_words
 from triagebot.counter.words import StaffWords, staff_words
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.shop import fold
-from triagebot.topics import Topic, TrueSize
+from triagebot.topics import Topic
 
 _PART = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*|\S", re.UNICODE)
 #: A number and letters in turns, written as one word, and the parts of one.
@@ -41,8 +44,6 @@ _BARE = re.compile(r"(?<![\w.,/-])\d+(?:[.,]\d+)?(?:\s?[-–]\s?\d+(?:[.,]\d+)?)
 SLIPS = 0.2
 #: With the wheel and a calliper in hand, to look at the fitting takes no more than this, in easy questions.
 PRICE = 1.0
-#: A bare number within so many mm of a width that the topic knows can be one.
-NEAR = 3.0
 #: A width is the number that was said, to within so much.
 SAME = 0.01
 #: Longer than this is no line from the bench.
@@ -128,8 +129,41 @@ def read_line(guide: Guide, code: str, text: str, question: str | None = None) -
     language = guide.language(code)
     words = staff_words(code)
     setting = _setting(guide, language, question)
-    if (plain := in_plain_words(words, _known_of(guide.topic), text)) is not None:
+    text = repaired(words, language.words.common, text)
+    if (plain := in_plain_words(words, known_of(guide.topic), text)) is not None:
         return _in_plain(guide, plain, setting)
+    seen = _in_sentences(guide, words, text, setting)
+    loose = in_plain_words(words, known_of(guide.topic), text, loose=True)
+    return seen if loose is None else _agreed(text, seen, _in_plain(guide, loose, setting))
+
+
+def _agreed(text: str, seen: Seen, loose: Seen) -> Seen:
+    """What a line says as a sentence, with what its words of shorthand say beside that. Where the two read its numbers
+    in two ways, as shorthand; as a sentence alone, where they contradict each other in anything else."""
+    said = {fact.reading.question: fact.reading for fact in seen.facts}
+    differ = [f.reading for f in loose.facts if said.get(f.reading.question, f.reading) != f.reading]
+    if loose.puzzle is not None or any(isinstance(reading, ChoiceReading) for reading in differ):
+        return seen
+    more = _beside(text, seen.facts, loose.facts)
+    if all(fact in more or fact.reading in said.values() for fact in loose.facts):
+        return Seen((*seen.facts, *more)) if more else seen
+    return Seen((*loose.facts, *_beside(text, loose.facts, seen.facts)))
+
+
+def _beside(text: str, facts: Sequence[Fact], others: Sequence[Fact]) -> list[Fact]:
+    """Those of the others that answer other questions, from other numbers of the text."""
+    known = {fact.reading.question for fact in facts}
+    written = Counter(_RUN.findall(text))
+    left = written - Counter(number for fact in facts for number in _RUN.findall(fact.text))
+    return [
+        fact
+        for fact in others
+        if fact.reading.question not in known and all(left[n] or not written[n] for n in _RUN.findall(fact.text))
+    ]
+
+
+def _in_sentences(guide: Guide, words: StaffWords, text: str, setting: Setting) -> Seen:
+    """What a line says as anybody would say it."""
     whole = in_full(words, as_meant(words, text))
     meant = understand(whole, setting)
     for number, measured in _measured(whole):
@@ -148,7 +182,9 @@ def read_line(guide: Guide, code: str, text: str, question: str | None = None) -
 
 def is_shorthand(guide: Guide, code: str, text: str) -> bool:
     """Whether a line is nothing but shorthand for what is seen of a wheel."""
-    return in_plain_words(staff_words(code), _known_of(guide.topic), text) is not None
+    words = staff_words(code)
+    meant = repaired(words, guide.language(code).words.common, text)
+    return in_plain_words(words, known_of(guide.topic), meant) is not None
 
 
 def _in_plain(guide: Guide, plain: Plain, setting: Setting) -> Seen:
@@ -187,27 +223,8 @@ def _left_out(tried: Meaning, meant: Meaning) -> Iterator[Puzzle]:
             yield Puzzle("range", fact.reading.question, fact.text.removesuffix(" mm"))
 
 
-@lru_cache(maxsize=8)
-def _widths(topic: Topic) -> tuple[float, float]:
-    """The smallest and the largest width, mm, of what the topic knows to be a fitting."""
-    fittings = [row for row in topic.catalogue.fastenings if not row.mistaken]
-    truths = [each for row in fittings for each in row.answers.values() if isinstance(each, TrueSize)]
-    ends = [end for each in truths for end in (each.mm, each.low, each.high) if end is not None]
-    return (min(ends), max(ends)) if ends else (0.0, 0.0)
-
-
-@lru_cache(maxsize=8)
-def _known_of(topic: Topic) -> Known:
-    """What shorthand need know of a topic."""
-    asked = [q.id for q in topic.flow.questions if q.kind == "count" and q.id in topic.flow.outcomes.sights]
-    truths = (row.answers.get(question) for row in topic.catalogue.fastenings if row.remover for question in asked)
-    each = [number for truth in truths for number in (truth if isinstance(truth, Mapping) else (truth,))]
-    low, high = _widths(topic)
-    return Known(frozenset(int(str(n)) for n in each if str(n).isdecimal()), (low - NEAR, high + NEAR))
-
-
 def _could_be_across(guide: Guide, number: float) -> bool:
-    low, high = _widths(guide.topic)
+    low, high = widths(guide.topic)
     return low - NEAR <= number <= high + NEAR
 
 
@@ -215,8 +232,8 @@ def _counted(guide: Guide, number: float, meant: Meaning) -> tuple[Fact, ...]:
     """A number too small to be a width is how many there are, unless that was said."""
     count = _count_asked(guide)
     known = {fact.reading.question for fact in meant.facts}
-    small = number < _widths(guide.topic)[0] and (
-        number in _known_of(guide.topic).counts or bool(known & set(guide.topic.flow.outcomes.sights))
+    small = number < widths(guide.topic)[0] and (
+        number in known_of(guide.topic).counts or bool(known & set(guide.topic.flow.outcomes.sights))
     )
     if not small or not count or count in known or number != int(number):
         return ()

@@ -27,6 +27,7 @@ from triagebot.store.staff import Staff
 
 #: What stands in the words for what was taken out of them.
 TOOL, CASE, WHEN, PEG, COMMA = "TOOL", "CASE", "WHEN", "PEG", ","
+_LETTERS = re.compile(r"[^\W\d_]{2,}")
 _TOKEN = re.compile(r"\d+(?:[:.]\d+)?|[^\W\d_]+|[,;+&/]")
 #: No name of a tool, and no time, has more words.
 _LONGEST_TOOL, _LONGEST_TIME = 5, 6
@@ -52,8 +53,9 @@ class Mention:
 @dataclass(frozen=True, slots=True)
 class Heard:
     """What a line speaks of. `words` are what was said, with a sign for each tool, time and case; `when` is how the
-    time was said and `due` what it means; `question`: there is a question mark. `mended` has what each word that was
-    mended was written like, `spelt` each word as it was written."""
+    time was said and `due` what it means; `begins`: that it begins then; `question`: there is a question mark.
+    `without` are the tools that were left out ("all but the 2n"), `beside` is what is said beside the tools. `mended`
+    has what each word that was mended was written like, `spelt` each word as it was written."""
 
     words: tuple[str, ...]
     tools: tuple[Mention, ...] = ()
@@ -62,13 +64,23 @@ class Heard:
     due: datetime | None = None
     peg: str = ""
     question: bool = False
+    without: tuple[str, ...] = ()
+    beside: str = ""
+    begins: bool = False
     mended: Mapping[str, str] = field(default_factory=dict)
     spelt: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def when_alone(self) -> str:
+        """The time without the word that it begins with: "at 1" is "1"."""
+        first, _, rest = self.when.partition(" ")
+        return rest if rest and first in ("until", "till", "til", "at", "by", "from", "before", "to") else self.when
 
 
 def hear(work: Work, text: str) -> Heard:
     """What a line speaks of."""
     code, rest = _case(work, text)
+    rest = _LETTERS.sub(lambda match: work.words.said_as.get(match[0].lower(), match[0]), rest)
     for pattern, instead in work.words.line_rewrites:
         rest = pattern.sub(instead, rest)
     written = _TOKEN.findall(rest.replace("’", "").replace("'", ""))
@@ -77,9 +89,34 @@ def hear(work: Work, text: str) -> Heard:
     spelt = {word: raw for raw, parts in meant if len(parts) == 1 for word in (parts[0], _folded(raw))}
     tokens = [part for _, parts in meant for part in parts]
     tokens, when, due = _time(work, tokens)
+    begins = due is not None and any(word in work.words.duty_from for word in _before_time(work, text, when))
     tokens, peg = _peg(work, tokens)
     tokens, tools = _tools(work, tokens)
-    return Heard(tuple(tokens), tools, code, when, due, peg, "?" in text, mended, spelt)
+    tokens, tools, without = _left_out(work, tokens, tools)
+    beside = " ".join(token for token in tokens if token not in (TOOL, WHEN, PEG, CASE))
+    question = "?" in text or "?" in rest
+    return Heard(tuple(tokens), tools, code, when, due, peg, question, without, beside, begins, mended, spelt)
+
+
+def _before_time(work: Work, text: str, when: str) -> list[str]:
+    """The last word before a time, and its first."""
+    said = fold(text)
+    head = said[: said.find(when)] if when and when in said else ""
+    return [*head.split()[-1:], *(when.split()[:1] if when.split()[:1] == ["from"] else [])]
+
+
+def _left_out(
+    work: Work, tokens: list[str], tools: tuple[Mention, ...]
+) -> tuple[list[str], tuple[Mention, ...], tuple[str, ...]]:
+    """The words and the tools without those that are said to be left out; and these."""
+    places = [place for place, token in enumerate(tokens) if token == TOOL]
+    for number, place in enumerate(places):
+        before = [token for token in tokens[:place] if work.words.senses.get(token) != "filler"]
+        named = number > 0 or any(token in work.words.everything for token in before)
+        if named and before and before[-1] in work.words.excludes:
+            cut = place - 1 - tokens[:place][::-1].index(before[-1])
+            return tokens[:cut], tools[:number], tuple(tool for each in tools[number:] for tool in each.tools)
+    return tokens, tools, ()
 
 
 def _folded(raw: str) -> str:
@@ -105,6 +142,8 @@ def _mended(work: Work, word: str) -> tuple[str, ...]:
     """A word as it was meant: mended, or cut into the two that were written as one."""
     if word == CASE.lower():
         return (CASE,)
+    if word in work.words.said_as:
+        return (work.words.said_as[word],)
     if word in ";/":
         return (COMMA,)
     if not word.isalpha():
@@ -135,17 +174,23 @@ def _nearest(words: StaffWords, known: frozenset[str], word: str) -> str:
     ]
     best = min((OSA.distance(word, each) for each in near), default=0)
     nearest = sorted(each for each in near if OSA.distance(word, each) == best)
-    alike = {words.senses.get(each) or words.tool_words.get(each) or each for each in nearest}
+    known_as = [words.said_as.get(each, each) for each in nearest]
+    alike = {words.senses.get(each) or words.tool_words.get(each) or each for each in known_as}
     return nearest[0] if len(alike) == 1 else word
 
 
 def _parts(known: frozenset[str], word: str) -> tuple[str, ...]:
     """The words that were written as one; the last may be a name."""
+    return _known_parts(known, word, named=False) or _known_parts(known, word, named=True)
+
+
+def _known_parts(known: frozenset[str], word: str, *, named: bool) -> tuple[str, ...]:
     if word in known:
         return (word,)
     for end in range(len(word) - 1, 1, -1):
         rest = word[end:]
-        if word[:end] in known and (tail := _parts(known, rest) or ((rest,) if rest.isalpha() else ())):
+        ends = (rest,) if named and rest.isalpha() else ()
+        if word[:end] in known and (tail := _known_parts(known, rest, named=named) or ends):
             return (word[:end], *tail)
     return ()
 
@@ -162,7 +207,8 @@ def _vocabulary(guide: Guide, words: StaffWords, language: str) -> frozenset[str
     senses = {word for phrase in words.senses for word in phrase.split()}
     times = {word for each in words.times.values() for phrase in each for word in phrase.split()}
     days = {word for each in words.weekdays for word in each}
-    return frozenset(senses | times | days | _tool_words(guide, words, language) | set(words.said_as) | {TOOL})
+    desk = {word for each in words.desk_words.values() for phrase in each for word in phrase.split()}
+    return frozenset(senses | desk | times | days | _tool_words(guide, words, language) | set(words.said_as) | {TOOL})
 
 
 @lru_cache(maxsize=8)

@@ -8,17 +8,20 @@ Rules of this file:
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.heard import COMMA, PEG, TOOL, WHEN, Heard, Mention
 from triagebot.counter.lending_commands import called
+from triagebot.counter.lent_last import last
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
 
 #: What can be said of tools, in the words of the senses.
 ACTIONS = ("undo", "more", "lend", "returned", "lost", "broken", "found", "sold", "new", "move")
+#: The one who has not got it, and the one who has.
+_BOTH = 2
 _GONE = ("lost", "broken", "sold")
 #: A shorter word that was mended may have been a name.
 _SURE_FROM = 6
@@ -47,6 +50,8 @@ def senses(work: Work, heard: Heard) -> list[Sense]:
         if sense is None:
             sense = "part" if said in work.words.parts else "" if said.isalpha() else "number"
         found.append(Sense(said, sense))
+        if said in ("+", "&"):
+            found[-1] = Sense(said, "filler")
         if said in (TOOL, WHEN, PEG, COMMA, "CASE"):
             found[-1] = Sense(said, said)
         place += length
@@ -72,18 +77,19 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
         return passed, False
     who, left = who_is_meant(work, heard, said)
     if not heard.tools:
-        return _without_tool(work, said, actions, who, heard.when)
+        return _without_tool(work, heard, said, actions, who)
     if not actions and (who or heard.when):
         actions = ["lend"] if _to(said) else []
         left = left or not actions
         if not actions and who:
-            back = f"returned {_one(work, heard.tools[0])} from {who}"
-            return [_lend(work, heard.tools[0], who, heard), back], False
+            return ["\n".join(_lines(work, action, heard, who)) for action in ("lend", "returned")], False
     if not actions:
         return [], False
     first = bool(said) and said[0].sense == ""
     if actions == ["returned"] and not first and not _to(said) and not _has_one(work, who):
         who = ""
+    if len(actions) > 1 and (apart := _in_clauses(work, heard, said, who)):
+        return ["\n".join(apart)], not left
     if len(actions) > 1:
         return ["\n".join(_lines(work, action, heard, who)) for action in actions[:2]], False
     lines = ["\n".join(_lines(work, actions[0], heard, who))]
@@ -94,6 +100,28 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
         each.sense in ACTIONS and len(heard.mended.get(each.said, "")) in range(1, _SURE_FROM) for each in said
     )
     return lines, not left and not guessed and not kinds & {"not", "number"}
+
+
+def _in_clauses(work: Work, heard: Heard, said: Sequence[Sense], who: str) -> list[str]:
+    """The command of each part of a line between commas, where each has a tool and says one thing of it: "jan gets the
+    20, gives the 12 back"; none where any of them does not."""
+    clauses: list[list[Sense]] = [[]]
+    for each in said:
+        if each.sense == COMMA or each.said in ("and", "but"):
+            clauses.append([])
+        else:
+            clauses[-1].append(each)
+    lines: list[str] = []
+    mentions = iter(heard.tools)
+    for clause in clauses:
+        tools = tuple(next(mentions) for each in clause if each.said == TOOL)
+        actions = _actions(clause)
+        if not clause or (not tools and not actions):
+            continue
+        if not tools or len(actions) != 1:
+            return []
+        lines += _lines(work, actions[0], replace(heard, tools=tools), who)
+    return lines if len(lines) > 1 else []
 
 
 def _actions(said: Sequence[Sense]) -> list[str]:
@@ -180,6 +208,8 @@ def _lines(work: Work, action: str, heard: Heard, who: str) -> list[str]:
 def _each(work: Work, action: str, mention: Mention, heard: Heard, who: str) -> list[str]:
     if action == "lend":
         return [_lend(work, mention, who, heard)]
+    if action == "undo":
+        return ["undo"]
     one = _one(work, mention, action, who)
     name = f"{mention.count} {_bare(work, mention)}" if mention.count > 1 else one
     if action == "returned":
@@ -220,18 +250,36 @@ def _one(work: Work, mention: Mention, action: str = "", who: str = "") -> str:
 
 
 def _without_tool(
-    work: Work, said: Sequence[Sense], actions: Sequence[str], who: str, when: str
+    work: Work, heard: Heard, said: Sequence[Sense], actions: Sequence[str], who: str
 ) -> tuple[list[str], bool]:
     """What is meant where no tool is named: all that somebody has, or what was said before."""
     all_of_it = any(each.sense in ("everything", "it") for each in said)
     theirs = [loan for loan in Loans(work.tx).out() if not loan.why and who and fold(_called(loan)) == fold(who)]
     if "undo" in actions:
         return ["undo"], True
-    if "more" in actions and who and when:
-        return [f"extend everything to {who}{until_said(work, when)}"], True
+    if "more" in actions and who and heard.when:
+        return [f"extend everything to {who}{until_said(work, heard.when)}"], True
+    if "lost" in actions and len(theirs) == 1:
+        return [f"lost {called(work, theirs[0].tool)}"], False
+    if "returned" in actions and heard.without and theirs:
+        kept = [loan for loan in theirs if loan.tool not in heard.without]
+        return ["\n".join(f"returned {called(work, loan.tool)} from {who}" for loan in kept)] if kept else [], False
     if "returned" in actions and who and (all_of_it or theirs):
         return [f"returned everything from {who}"], bool(theirs)
     return [], False
+
+
+def put_right(work: Work, said: Sequence[Sense]) -> list[str] | None:
+    """ "not tom, tim has it": who has what was lent last; none where nothing was. None for any other line."""
+    names = [each.said for each in said if each.sense == ""]
+    if len(names) != _BOTH or not any(each.sense == "not" for each in said):
+        return None
+    kept = last(work)
+    if kept is None or kept["back"]:
+        return []
+    wrong = {fold(row["to"]) for row in kept["rows"]}
+    right = [name for name in names if name not in wrong]
+    return [f"{next(iter(work.words.corrects))}, to {right[0]}"] if len(right) == 1 else []
 
 
 def which_tool(work: Work, lines: str, mention: Mention, *, sure: bool) -> Attended:

@@ -17,11 +17,17 @@ from triagebot.store.staff import Staff
 
 #: No phrase has more words.
 _LONGEST = 5
+#: "to" and a name.
+_NAMED = 3
 
 
 def meant_of_case(work: Work, text: str, code: str) -> str | Attended | None:
     """What a line with a code in it comes to: the command, or what is asked back."""
     before, after = _apart(text, code)
+    if (name := _for_whom(work, before, after)) is not None:
+        return hand_over(work, code, name)
+    if fold(before).split()[:1] and fold(before).split()[0] in work.words.inquires:
+        return f"case {code}"
     words = fold(f"{before} {after}").split()
     found = [(command, phrase) for phrase, command in work.words.of_a_case.items() if _stands(words, phrase)]
     commands = list(dict.fromkeys(c for c, _ in sorted(found, key=lambda row: -len(row[1].split()))))
@@ -57,10 +63,28 @@ def meant_of_queue(work: Work, text: str) -> str | Attended | None:
     return on_duty(work) if command == "who-is-on" else command
 
 
+def is_for_another(work: Work, text: str, code: str) -> bool:
+    """Whether a line gives a case to another member."""
+    return _for_whom(work, *_apart(text, code)) is not None
+
+
+def _for_whom(work: Work, before: str, after: str) -> str | None:
+    """Who a case goes to: "CODE to Ruth", "claim CODE for Ruth"; None where that is not said, or it is the member."""
+    said = fold(after).split()
+    claims = work.words.of_a_case.get(fold(before)) == "claim"
+    given = not before.strip() and said[:1] and said[0] in work.words.lent_to
+    if not (given or (claims and said[:1] and said[0] in (*work.words.lent_to, *work.words.wanted_by))):
+        return None
+    name = after.split(maxsplit=1)[1] if len(said) > 1 else ""
+    own = fold(name) in (fold(work.member.name), "me", "myself")
+    return None if own or not name or (given and len(said) > _NAMED) else name
+
+
 def hand_over(work: Work, code: str, rest: str) -> Attended:
     """Gives a case to another member."""
     stored = work.tx.case_by_code(code)
-    name = " ".join(word for word in rest.split() if fold(word) not in work.words.lent_to).strip(" ,.!")
+    first = re.split(r"[,;.:]", rest.strip(" ,.:"))[0]
+    name = " ".join(word for word in first.split() if fold(word) not in work.words.lent_to).strip(" ,.!")
     member = Staff(work.tx).named(name)
     if stored is None or member is None:
         names = work.texts("staff-between").join(each.name for each in Staff(work.tx).members())

@@ -7,26 +7,48 @@ Rules of this file:
 """
 
 from collections.abc import Callable, Sequence
+from datetime import timedelta
 
 from triagebot.conversation import plain
 from triagebot.conversation.reply import told
 from triagebot.counter.asked_back import ask_back
 from triagebot.counter.bench_line import Line, is_shorthand, read_line
+from triagebot.counter.bench_question import in_the_notes
+from triagebot.counter.duty import on_duty
 from triagebot.counter.heard import COMMA, Heard, hear
 from triagebot.counter.lending import lending_said
-from triagebot.counter.meant import ACTIONS, lines_meant, no_such_tool, senses, which_tool, who_is_meant
-from triagebot.counter.meant_cases import meant_of_case, meant_of_queue
+from triagebot.counter.lending_commands import called
+from triagebot.counter.meant import (
+    ACTIONS,
+    Sense,
+    lines_meant,
+    no_such_tool,
+    put_right,
+    senses,
+    which_tool,
+    who_is_meant,
+)
+from triagebot.counter.meant_cases import is_for_another, meant_of_case, meant_of_queue
+from triagebot.counter.meant_desk import desk_meant
 from triagebot.counter.meant_questions import question_meant
 from triagebot.counter.words import Order
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code
+from triagebot.shop import fold
 
 #: With one of these a line asks, whatever it says of a tool.
 _RATHER_ASKS = ("where", "when", "late", "who", "tight", "way", "price", "warn", "list")
 _OF_A_TOOL = ("where", "stock", "when", "who", "lend")
 #: What is said of the tools that there are is for the owner to write down.
 _IN_A_FILE = ("new ", "move ")
+_IN_FILES = {"new", "move"}
+#: What is said of a tool and somebody, and asks nothing, whatever else stands there.
+_PLAINLY = {"more", "lost", "broken", "returned"}
 #: What a name and a tool beside it do not outweigh.
 _MEASURED = {"size", "spin"}
+#: With one of these, a line is of a wheel and no question, whatever else it says.
+_COUNTED = {"count", "size", "sprockets"}
+#: A command that says until when somebody is off, and how near that is where it needs no saying.
+_UNTIL, _TODAY = "off duty until", timedelta(hours=12)
 #: A longer line is no line of tools.
 _LONGEST = 200
 
@@ -37,32 +59,55 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     if len(text) > _LONGEST or is_shorthand(work.guide, work.texts.language, text):
         return None
     heard = hear(work, text)
-    command = meant_of_case(work, text, heard.code) if heard.code else meant_of_queue(work, text)
+    command = meant_of_case(work, text, heard.code) if heard.code else _of_the_desk(work, text, heard)
+    command = command or _all_snoozed(work, text, heard)
     if command is not None:
         if only_reads:
             return answer(work.texts("staff-corrected"))
-        return run(command) if isinstance(command, str) else command
+        return done(command.splitlines(), run) if isinstance(command, str) else command
     said = senses(work, heard)
     who, _ = who_is_meant(work, heard, said)
-    acts = any(each.sense in ACTIONS for each in said)
-    undoes = any(each.sense == "undo" for each in said)
-    asks = bool(heard.words) and heard.words[0] in work.words.asking
-    if (not acts or asks or (not undoes and any(each.sense in _RATHER_ASKS for each in said))) and (
-        reply := question_meant(work, before, heard, said, who, text)
-    ) is not None:
+    if _of_pegs(work, heard, said):
+        return answer(work.texts("staff-tools-file"))
+    kinds = {each.sense for each in said}
+    reply = question_meant(work, before, heard, said, who, text) if _inquires(work, heard, kinds, who) else None
+    if reply is not None:
         return Attended(reply)
-    if asks:
-        return no_such_tool(work, said) if any(each.sense in _OF_A_TOOL for each in said) else None
-    seen = {fact.reading.question for fact in read_line(work.guide, work.texts.language, text).facts}
-    gives = bool(who) and any(each.sense == "to" for each in said) and (acts or not seen & _MEASURED)
+    if (heard.words[:1] and heard.words[0] in work.words.asking) or (not heard.tools and "warn" in kinds):
+        return no_such_tool(work, said) if kinds & {*_OF_A_TOOL, "warn"} else None
+    return _of_tools(work, before, heard, said, text, run, only_reads=only_reads)
+
+
+def _of_tools(
+    work: Work,
+    before: Line,
+    heard: Heard,
+    said: Sequence[Sense],
+    text: str,
+    run: Callable[[str], Attended],
+    *,
+    only_reads: bool,
+) -> Attended | None:
+    """What is done with tools; None for a line that may be of a wheel, and for any other."""
+    who, _ = who_is_meant(work, heard, said)
+    kinds = {each.sense for each in said}
+    acts = bool(kinds & set(ACTIONS))
+    whole, beside = _seen(work, text), _seen(work, heard.beside)
+    timed = heard.due is not None and bool(who) and "to" in kinds
+    gives = bool(who) and "to" in kinds and (acts or timed or not (beside if heard.tools else whole) & _MEASURED)
+    if not acts and not gives and not whole & _COUNTED and any(word in work.words.inquires for word in heard.words):
+        return Attended(reply) if (reply := in_the_notes(work, before, text, [])) is not None else None
+    seen = beside if heard.tools and (acts or gives or heard.due is not None) else whole
     if (not acts and not gives and seen) or (not gives and heard.due is None and seen & set(work.words.of_a_wheel)):
         return None
+    if not heard.tools and "undo" not in kinds and (fixed := put_right(work, said)) is not None:
+        return ask_back(work, fixed) if fixed else answer(work.texts("staff-undo-nothing"))
     lines, sure = lines_meant(work, heard)
     given = " to " in "".join(lines) or heard.due is not None or not all(line.startswith("lend ") for line in lines)
-    if lines and not given and seen:
+    if lines and not given and whole and not heard.question:
         return None  # "take 4n 40"
     if not lines:
-        return no_such_tool(work, said) if acts else None
+        return _of_no_tool(work, heard, said, who) if acts or timed else None
     if lines[0].startswith(_IN_A_FILE):
         return answer(work.texts("staff-tools-file"))
     if only_reads:
@@ -73,6 +118,93 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     if not sure or heard.question or several:
         return ask_back(work, lines)
     return done(lines[0].splitlines(), run)
+
+
+def _seen(work: Work, text: str) -> set[str]:
+    """The questions that a text answers of a wheel."""
+    return {fact.reading.question for fact in read_line(work.guide, work.texts.language, text).facts}
+
+
+def _of_no_tool(work: Work, heard: Heard, said: Sequence[Sense], who: str) -> Attended | None:
+    """That there is no such tool, or that somebody who is named has none."""
+    if (none := no_such_tool(work, said)) is not None:
+        return none
+    common = work.guide.language(work.texts.language).words.common
+    named = bool(who) and not any(common(word) for word in fold(who).split())
+    brings = any(each.sense in _PLAINLY for each in said)
+    return answer(work.texts("staff-back-nothing", to=who)) if not heard.tools and named and brings else None
+
+
+def _of_pegs(work: Work, heard: Heard, said: Sequence[Sense]) -> bool:
+    """Whether a line says on which peg a tool hangs from now on."""
+    asks = heard.question or (bool(heard.words) and heard.words[0] in work.words.asking)
+    comes = any(each.sense in ("returned", "found") for each in said)
+    return bool(heard.peg and heard.tools) and not asks and not comes
+
+
+def _inquires(work: Work, heard: Heard, kinds: set[str], who: str) -> bool:
+    """Whether a line is looked at as a question: one that says what is done with a tool only where it asks as well."""
+    first = heard.words[0] if heard.words else ""
+    acts = kinds & set(ACTIONS)
+    if not acts or first in work.words.asking:
+        return True
+    if acts & _IN_FILES and not heard.question:
+        return False
+    if heard.question and ("stock" in kinds or (acts == {"lend"} and not who)):
+        return True
+    if "way" in kinds:
+        return True
+    says = bool(who) and bool(acts & _PLAINLY) and not heard.question
+    return "undo" not in acts and not says and bool(kinds & set(_RATHER_ASKS))
+
+
+def _all_snoozed(work: Work, text: str, heard: Heard) -> str | None:
+    """ "snooze all until 2": the command for each case that the member has, a line each; None for any other line."""
+    order = work.words.order(text)
+    if order is None or order.command != "snooze" or heard.due is None or heard.code:
+        return None
+    if not any(word in work.words.everything for word in heard.words):
+        return None
+    mine = work.tickets.held_by(work.member.person)
+    return "\n".join(f"snooze {work.tx.code_of(ticket.case)} {heard.when}" for ticket in mine) or None
+
+
+def _of_the_desk(work: Work, text: str, heard: Heard) -> str | Attended | None:
+    """What a line says of the queue, the next case, help or duty, where that is sure."""
+    command = meant_of_queue(work, text)
+    if command is not None:
+        return command
+    desk = desk_meant(work, heard)
+    if desk is None or not desk.sure:
+        return None
+    if desk.command.startswith(_UNTIL) and not _until_then(work, text, heard):
+        return ask_back(work, [desk.command.replace("until", "from"), desk.command])
+    if desk.who:
+        return answer(work.texts("staff-duty-their-own", name=desk.who.title(), command=desk.command))
+    return on_duty(work) if desk.command == "who-is-on" else desk.command
+
+
+def _until_then(work: Work, text: str, heard: Heard) -> bool:
+    """Whether a time is the one until which somebody is off: a time of today, or one that was said so."""
+    assert heard.due is not None
+    words = {*fold(text).split(), *heard.when.split()[:1]}
+    said = words & {*work.words.times["until"], *work.words.is_back, *work.words.times["for"]}
+    return bool(said) or (heard.due - work.now) < _TODAY
+
+
+def guessed(work: Work, text: str) -> Attended | None:
+    """What a line that nothing came of may mean, asked back; None where nothing in it is known."""
+    heard = hear(work, text)
+    desk = desk_meant(work, heard)
+    if desk is not None and desk.command != "who-is-on":
+        return ask_back(work, [desk.command])
+    if not heard.tools:
+        return None
+    said = senses(work, heard)
+    who, _ = who_is_meant(work, heard, said)
+    name = called(work, heard.tools[0].tools[0]) if len(heard.tools[0].tools) == 1 else heard.tools[0].said
+    moves = [f"lend {name} to {who}", f"returned {name} from {who}"] if who else [f"returned {name}"]
+    return ask_back(work, [f"where is {name}", *moves])
 
 
 def done(lines: Sequence[str], run: Callable[[str], Attended]) -> Attended:
@@ -107,12 +239,28 @@ def needs_reading(work: Work, order: Order, text: str) -> bool:
     return (not said.to and bool(who)) or (bool(said.unclear) and heard.due is not None)
 
 
+def of_the_desk(work: Work, text: str) -> bool:
+    """Whether a line surely says something of the queue, the next case, help or duty."""
+    heard = hear(work, text)
+    desk = desk_meant(work, heard)
+    return desk is not None and desk.sure and len(heard.words) > 1
+
+
+def speaks_of_loans(work: Work, text: str) -> bool:
+    """Whether a line says what was done with tools, and asks nothing."""
+    heard = hear(work, text)
+    return bool(heard.tools) and not heard.question and any(each.sense in _PLAINLY for each in senses(work, heard))
+
+
 def means_another(work: Work, order: Order, text: str) -> bool:
     """Whether a line that begins with a command about a case means another one ("park CODE till they answer"), or is
     about none ("open on the holiday?")."""
     code = hear(work, text).code
     if not code:
         unclear = not order.rest.isdecimal() and not looks_like_a_code(order.rest)
-        return (order.command == "case" and unclear) or (order.command == "claim" and bool(hear(work, text).tools))
+        loans = order.command == "claim" and bool(hear(work, text).tools)
+        return (order.command == "case" and unclear) or order.command == "snooze" or loans
+    if is_for_another(work, text, code):
+        return True
     command = meant_of_case(work, text, code)
     return isinstance(command, str) and command.split()[0] not in (order.command, "say", "case")

@@ -32,13 +32,17 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
         plain = " ".join(work.words.tool_words.get(word) or word for word in heard.words)
         return in_the_notes(work, before, plain, kinds_of(work, before, _about(heard, said)))
     first = heard.words[0] if heard.words else ""
-    if heard.peg and not any(kind in ACTIONS for kind in kinds):
+    inquires = first in work.words.asking or heard.question or heard.words[-1:] == ("PEG",)
+    if heard.peg and not any(kind in ACTIONS for kind in kinds) and (inquires or not heard.tools):
         return told(_on_the_peg(work, heard.peg))
     asks = first in work.words.asking or heard.question or any(kind in _ASKS for kind in kinds)
     if not asks:
         return None
     if "tight" in kinds or "way" in kinds:
-        return how(work, "tight" if "tight" in kinds else "thread", before, _about(heard, said))
+        about = _about(heard, said)
+        if heard.tools and not kinds_of(work, before, about):
+            about = heard.tools[-1].said
+        return how(work, "tight" if "tight" in kinds else "thread", before, about)
     if "late" in kinds:
         return told(_late(work))
     if "open-hours" in kinds and not heard.tools and not who:
@@ -53,6 +57,9 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
     tools = heard.tools[0].tools
     plainly = any(kind in _OF_A_TOOL for kind in kinds)
     strange = len(heard.tools) > 1 or any(each.sense in ("", "part") for each in said if each.said != fold(who))
+    if not plainly and heard.question and (len(heard.tools) > 1 or "lend" in kinds):
+        every = list(dict.fromkeys(tool for mention in heard.tools for tool in mention.tools))
+        return tell_served(work.guide, work.texts, tools, text) if len(tools) == 1 else where(work, every, price=False)
     if not plainly and strange:
         return tell_served(work.guide, work.texts, tools[:1], text) if first in work.words.can else None
     if len(tools) > _MOST_ROWS:

@@ -9,8 +9,9 @@ Rules of this file:
 """
 
 import re
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import pairwise
 
 from rapidfuzz.distance import OSA
@@ -27,7 +28,11 @@ _BETWEEN = re.compile(r"[\s?/,.;:!+()–-]*")
 _LONGEST = 5
 #: There are no more sprockets than so many, and no more splines or notches.
 _MOST_SPROCKETS, _MOST_COUNT = 13, 24
+#: A bare number between these and this is a count: no width is so small.
+_NO_COUNT_FROM = 19
 _KINDS, _SPINS = ("splines", "notches", "outer", "none"), ("turns", "stays")
+#: What it is called, and how that spins where nobody says.
+_SAYS_SPIN = {"says-cassette": "turns", "says-freewheel": "stays"}
 _COUNTED = ("splines", "notches", "outer")
 #: The units of numbers, as what is counted or measured.
 _UNITS = {"size": "size", "sprockets": "sprockets", "count": "count"}
@@ -60,6 +65,7 @@ class _Line:
 
     kind: str = ""
     spin: str = ""
+    likely: str = ""
     worn: str = ""
     given: dict[str, float] = field(default_factory=dict)
     numbers: list[float] = field(default_factory=list)
@@ -80,22 +86,29 @@ class _Line:
             fits = self.spin in ("", kind)
             self.spin = kind
             return fits
+        if kind in _SAYS_SPIN:
+            fits = self.likely in ("", _SAYS_SPIN[kind])
+            self.likely = _SAYS_SPIN[kind]
+            return fits
         self.worn = kind if kind == "worn" else self.worn
         return self.gives("sprockets", 1) if kind == "single" else True
 
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What the topic knows: how many splines or notches there can be where it has a remover, and from which width to
-    which, mm."""
+    """What the topic knows: how many splines or notches there can be where it has a remover, how many there are of one
+    kind alone, and of which (as shorthand calls it), all counts that it knows, and from which width to which, mm."""
 
     counts: Collection[int]
+    kinds: Mapping[int, str]
+    all_counts: Collection[int]
     widths: tuple[float, float]
 
 
-def in_plain_words(words: StaffWords, known: Known, text: str) -> Plain | None:
-    """The line in plain words; None where it is no shorthand, or may mean several things."""
-    line = _read(_tokens(words, as_meant(words, text.lower())))
+def in_plain_words(words: StaffWords, known: Known, text: str, *, loose: bool = False) -> Plain | None:
+    """The line in plain words; None where it is no shorthand, or may mean several things. `loose`: words that are none
+    are passed over, unless they deny, ask, or speak of something else than a wheel."""
+    line = _read(_tokens(words, as_meant(words, text.lower()), loose=loose))
     if line is None or not _placed(line, known) or not (line.given or line.kind):
         return None
     low, high = known.widths
@@ -111,26 +124,30 @@ def as_meant(words: StaffWords, text: str) -> str:
     return text
 
 
-def _tokens(words: StaffWords, text: str) -> list[_Token]:
+def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
     """The tokens of a line; none where one of its words is not known."""
     found = [(part, match.start(), match.end()) for match in _TOKEN.finditer(text) for part in _parts(words, match[0])]
     between = [text[one[2] : other[1]] for one, other in pairwise(found)]
     outside = (text[: found[0][1]], text[found[-1][2] :]) if found else ()
-    if any(_BETWEEN.fullmatch(each) is None or " ?" in each for each in (*between, *outside)):
+    if not loose and any(_BETWEEN.fullmatch(each) is None or " ?" in each for each in (*between, *outside)):
         return []
     tokens: list[_Token] = []
-    place = 0
+    place, apart = 0, False
     while place < len(found):
         glued = place > 0 and found[place][1] == found[place - 1][2] and found[place - 1][0][0].isdecimal()
         length, kind = _longest(words, [part for part, _, _ in found[place : place + _LONGEST]], glued=glued)
-        if not length:
+        if not length and (not loose or found[place][0] in (*words.no_bench_words, *words.not_of_a_wheel)):
             return []
+        beside = not length and found[place][0] not in words.bench_fillers
+        if beside and tokens and tokens[-1].kind == "number" and not between[place - 1].strip():
+            tokens.pop()  # how many there are of something else
+        length, kind = length or 1, kind or "filler"
         said = found[place][0].replace(",", ".") if kind == "number" else kind if kind.isdecimal() else ""
+        apart = apart or (place > 0 and bool(between[place - 1].strip()))
         if kind != "filler":
-            apart = place > 0 and bool(between[place - 1].strip())
             said_so = " ".join(part for part, _, _ in found[place : place + length])
-            beside = words.abbreviations.get(said_so, said_so)
-            tokens.append(_Token("number" if said else kind, said or beside, apart))
+            tokens.append(_Token("number" if said else kind, said or words.abbreviations.get(said_so, said_so), apart))
+            apart = False
         place += length
     return tokens
 
@@ -149,7 +166,7 @@ def _longest(words: StaffWords, parts: Sequence[str], *, glued: bool) -> tuple[i
 
 def _parts(words: StaffWords, run: str) -> tuple[str, ...]:
     """ "splineturns" is two words; a run that is known, or that has no such parts, is one."""
-    if run[0].isdecimal() or run in words.shorthand:
+    if run[0].isdecimal() or run in _single_words(words):
         return (run,)
     if (meant := _mended(words, run)) is not None:
         return (meant,)
@@ -158,6 +175,12 @@ def _parts(words: StaffWords, run: str) -> tuple[str, ...]:
         if words.shorthand.get(first, "filler") != "filler" and words.shorthand.get(rest, "filler") != "filler":
             return (first, rest)
     return (run,)
+
+
+@lru_cache(maxsize=8)
+def _single_words(words: StaffWords) -> frozenset[str]:
+    """All words of all phrases of shorthand."""
+    return frozenset(word for phrase in words.shorthand for word in phrase.split())
 
 
 def _mended(words: StaffWords, run: str) -> str | None:
@@ -170,6 +193,7 @@ def _mended(words: StaffWords, run: str) -> str | None:
 
 def _read(tokens: Sequence[_Token]) -> _Line | None:
     """What the tokens say, with the numbers at their units; None where they say two things, or nothing."""
+    tokens = _sp_meant(tokens)
     line, taken = _Line(), _at_their_units(tokens)
     alone = not any(token.kind in _COUNTED for token in tokens)
     for place, token in enumerate(tokens):
@@ -185,6 +209,20 @@ def _read(tokens: Sequence[_Token]) -> _Line | None:
         elif not line.gives(taken[place], token.number):
             return None
     return line if len(tokens) > 1 or not line.numbers else None
+
+
+def _sp_meant(tokens: Sequence[_Token]) -> list[_Token]:
+    """The tokens with each "sp" as what it stands for: sprockets, or splines where these are not said otherwise and
+    the number at it is too large for sprockets, or the sprockets have another one."""
+    kinds = [token.kind for token in tokens]
+    pairs = list(pairwise(tokens))
+    behind = [t.number for before, t in pairs if t.kind == "number" and before.kind != "number"]
+    numbers = [t.number for t, after in pairs if after.kind == "sp" and t.kind == "number"]
+    free = [number for number in behind if number <= _MOST_SPROCKETS and number not in numbers]
+    others = "sprockets" in kinds or "single" in kinds or (bool(free) and not any(kind in _COUNTED for kind in kinds))
+    large = any(number > _MOST_SPROCKETS for number in numbers)
+    splines = not any(kind in _COUNTED for kind in kinds) and bool(numbers) and (others or large)
+    return [replace(t, kind="splines" if splines else "sprockets") if t.kind == "sp" else t for t in tokens]
 
 
 def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:
@@ -234,14 +272,23 @@ def _placed(line: _Line, known: Known) -> bool:
     left = list(line.numbers)
     if "count" not in line.given and line.kind != "none":
         common = next((number for number in left if number in known.counts), None)
+        common = common or next((n for n in left if _MOST_SPROCKETS < n < _NO_COUNT_FROM), None)
         if common is not None:
             left.remove(common)
             line.given["count"] = common
-        elif any(number < low for number in left):
+        elif any(number < low and _may_be_counted(line, known, number) for number in left):
             return False
+    line.kind = line.kind or known.kinds.get(int(line.given.get("count", 0)), "")
     return all(line.gives("size" if number >= low else "sprockets", number) for number in left) and (
         line.given.get("sprockets", 1) <= _MOST_SPROCKETS
     )
+
+
+def _may_be_counted(line: _Line, known: Known, number: float) -> bool:
+    """Whether a number that nothing stands at may be how many splines or notches there are, and not sprockets."""
+    if line.kind == "splines":
+        return number > max((n for n, kind in known.kinds.items() if kind == "splines"), default=0)
+    return bool(line.kind) or number in known.all_counts
 
 
 def _said(words: StaffWords, line: _Line) -> Plain:
@@ -253,5 +300,5 @@ def _said(words: StaffWords, line: _Line) -> Plain:
         if slot in line.given:
             name = "sprocket" if slot == "sprockets" and line.given[slot] == 1 else slot
             parts.append(plain[name].format(number=f"{line.given[slot]:g}"))
-    parts += [plain[each] for each in (line.spin, line.worn) if each]
+    parts += [plain[each] for each in (line.spin or line.likely, line.worn) if each]
     return Plain(", ".join([*parts, *line.beside]), int(count) if count is not None and not line.kind else None)

@@ -48,13 +48,23 @@ from triagebot.counter.heard import hear
 from triagebot.counter.help import hello, more, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
-from triagebot.counter.lending_changes import corrected, extend, undo
-from triagebot.counter.lending_commands import brought_back, found, gone, lend, lent_out, returned, where_else
+from triagebot.counter.lending_changes import corrected, undo
+from triagebot.counter.lending_commands import brought_back, lent_out, where_else
 from triagebot.counter.login import send_link
-from triagebot.counter.meant_line import done, is_new_tool, means_another, meant, needs_reading
+from triagebot.counter.meant_line import (
+    done,
+    guessed,
+    is_new_tool,
+    means_another,
+    meant,
+    needs_reading,
+    of_the_desk,
+    speaks_of_loans,
+)
 from triagebot.counter.queue import queue
 from triagebot.counter.said_of_tools import is_of_tools
-from triagebot.counter.today import digest_of, digest_text
+from triagebot.counter.today import todays
+from triagebot.counter.tool_commands import TOOLWORK
 from triagebot.counter.tool_lookup import tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
@@ -170,7 +180,8 @@ class Counter:
             return replace(made, photos=made_by(work, photos))
         return kept(made) if kept is not None else made or answer(work.texts("staff-words-only"))
 
-    def _said(self, work: Work, text: str, *, only_reads: bool = False) -> Attended:
+    def _said(self, work: Work, text: str, *, only_reads: bool = False, settled: bool = False) -> Attended:
+        """`settled`: the line is what another one came to, and means what its words say."""
         if (behind := card_named(text)) is not None:
             found = card_behind(work.tx, behind, work.now)
             stored = work.tx.case(found[0]) if found is not None else None
@@ -184,11 +195,20 @@ class Counter:
             work = self._without_offer(work)
             if (made := corrected(work, text)) is not None:
                 return made
+        whole = (order := work.words.order(text)) is not None and not order.rest
+        if (
+            not whole
+            and not settled
+            and of_the_desk(work, text)
+            and (made := self._meant(work, text, only_reads=only_reads)) is not None
+        ):
+            return made
+        text = work.words.first_mended(text)
         if (reply := asked(work, self._open_line(work), text)) is not None:
             return Attended(reply)
         order = work.words.order(text)
         if order is not None:
-            ordered = self._ordered(work, order, text, only_reads=only_reads)
+            ordered = self._ordered(work, order, text, only_reads=only_reads, settled=settled)
             if ordered is not None:
                 return ordered
         tools = tools_named(work.guide, work.texts, work.words, text, exactly=True)
@@ -196,17 +216,17 @@ class Counter:
             return tool_served(work, tools, text)
         if not only_reads and (back := brought_back(work, text)) is not None:
             return back
-        if (made := self._meant(work, text, only_reads=only_reads)) is not None:
+        if not settled and (made := self._meant(work, text, only_reads=only_reads)) is not None:
             return made
         if (reply := in_the_notes(work, self._open_line(work), text)) is not None:
             return Attended(reply)
         if is_of_tools(work.words, text) and not stops(self.guide, work.texts.language, text):
-            return answer(not_understood(work))
-        return self._line(work, text)
+            return self._guessed(work, text, only_reads=only_reads)
+        return self._line(work, text, only_reads=only_reads)
 
     def _meant(self, work: Work, text: str, *, only_reads: bool) -> Attended | None:
         """What a line comes to that is no command as it stands."""
-        return meant(work, self._open_line(work), text, lambda line: self._said(work, line), only_reads=only_reads)
+        return meant(work, self._open_line(work), text, partial(self._said, work, settled=True), only_reads=only_reads)
 
     def _taken(self, work: Work, lines: str) -> Attended:
         """What comes of what they were offered."""
@@ -219,21 +239,25 @@ class Counter:
         standing = {name: each for name, each in work.member.standing.items() if name != OFFERED}
         return replace(work, member=replace(work.member, standing=standing))
 
-    def _ordered(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
+    def _ordered(
+        self, work: Work, order: Order, text: str, *, only_reads: bool, settled: bool = False
+    ) -> Attended | None:
         """What comes of a command; None where the words only look like one."""
         whole = _WHOLE.get(order.command) if not order.rest else None
         if whole is not None:
             made = answer(work.texts("staff-corrected")) if only_reads else whole(self, work, text)
             if made is not None:
                 return made
+        if order.rest and order.command in ("tools", "fits") and speaks_of_loans(work, text):
+            return self._meant(work, text, only_reads=only_reads)
         if order.rest and order.command in ("tools", "fits"):
             return self._looked_up(work, order, text, only_reads=only_reads)
-        if order.rest and self._says_more(work, order, text):
+        if order.rest and not settled and self._says_more(work, order, text):
             made = self._meant(work, text, only_reads=only_reads)
             if made is not None:
                 return made
-        if order.rest and order.command in _TOOLWORK:
-            return answer(work.texts("staff-corrected")) if only_reads else _TOOLWORK[order.command](work, order.rest)
+        if order.rest and order.command in TOOLWORK:
+            return answer(work.texts("staff-corrected")) if only_reads else TOOLWORK[order.command](work, order.rest)
         if (made := also_ordered(work, order, text, only_reads=only_reads)) is not None:
             return made
         casework = CASEWORK.get(order.command)
@@ -252,7 +276,7 @@ class Counter:
     @staticmethod
     def _says_more(work: Work, order: Order, text: str) -> bool:
         """Whether a line that begins with a command may mean more than that command, or another one."""
-        if order.command in _TOOLWORK:
+        if order.command in TOOLWORK:
             return needs_reading(work, order, text)
         if order.command == "new-bike":
             return is_new_tool(work, hear(work, text))
@@ -279,11 +303,16 @@ class Counter:
 
     # --- lines ------------------------------------------------------------------------------------------------------
 
-    def _line(self, work: Work, text: str) -> Attended:
+    @staticmethod
+    def _guessed(work: Work, text: str, *, only_reads: bool) -> Attended:
+        """What a line may mean that nothing came of; else how lines are written."""
+        return (None if only_reads else guessed(work, text)) or answer(not_understood(work))
+
+    def _line(self, work: Work, text: str, *, only_reads: bool = False) -> Attended:
         before = self._open_line(work)
         seen = read_line(self.guide, work.texts.language, text, before.question)
         if (not seen.facts and seen.puzzle is None) or is_chance(seen, text):
-            return answer(not_understood(work))
+            return self._guessed(work, text, only_reads=only_reads)
         return self._settle(work, before, seen, text)
 
     def _pressed(self, work: Work, turn: int, choice: str) -> Attended:
@@ -322,11 +351,6 @@ class Counter:
         head = work.texts("staff-canned-head" if rows else "staff-canned-none")
         return answer("\n".join([head, *rows]))
 
-    def _today(self, work: Work, text: str) -> Attended:
-        if work.member.role != "owner":
-            return answer(work.texts("staff-owners-only"))
-        return answer(digest_text(self.guide, work.texts, digest_of(work.tx, self.guide, work.now)))
-
     def _try(self, work: Work, text: str) -> Attended:
         """From now on a customer's words; the first of them as for somebody who has just come in."""
         Staff(work.tx).stand(work.member, {TRYING: True})
@@ -362,7 +386,7 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "undo": lambda counter, work, text: undo(work),
     "lend": lambda counter, work, text: lent_out(work),
     "returned": lambda counter, work, text: lent_out(work),
-    "today": Counter._today,
+    "today": lambda counter, work, text: todays(work),
     "touched": lambda counter, work, text: answer(touched_cases(work)),
     "try": Counter._try,
     "done": Counter._clear,
@@ -371,15 +395,4 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
 }
 
 #: Words that a case's code makes mean something else: "park CODE till they answer", "open CODE again".
-_UNLESS_SAID_OTHERWISE = ("away", "case", "claim", "photos")
-
-_TOOLWORK: dict[str, Callable[[Work, str], Attended | None]] = {
-    "lend": lend,
-    "returned": returned,
-    "extend": extend,
-    "off-duty": off_duty,
-    "lost": partial(gone, "lost"),
-    "broken": partial(gone, "broken"),
-    "sold": partial(gone, "sold"),
-    "found": found,
-}
+_UNLESS_SAID_OTHERWISE = ("away", "case", "claim", "photos", "close", "snooze")

@@ -17,6 +17,9 @@ MOST, LEAST = timedelta(days=60), timedelta(minutes=1)
 #: "quarter past 2", "half 4", "ten to 6".
 _SPOKEN = re.compile(r"\b(quarter|half|five|ten|twenty)(?: (past|to))? (\d{1,2})\b(?! h)")
 _PAST = {"quarter": 15, "half": 30, "five": 5, "ten": 10, "twenty": 20}
+#: Numbers of hours that are spoken of as minutes, too.
+_SPELT_AS = {"five": "5", "ten": "10"}
+_SPELT = re.compile(r"\b(?:five|ten)\b(?! (?:past|to)\b)")
 _HOUR = 60
 #: An hour up to this one is after noon where the shop is open neither way.
 _EARLY = 7
@@ -40,7 +43,7 @@ def _plain(words: StaffWords, text: str) -> str:
     for phrase in words.times["says-nothing"]:
         said = re.sub(rf"(?:^|(?<=\s)){re.escape(phrase)}(?=\s|$)", " ", said)
     said = " ".join(words.times_said.get(word, word) for word in said.split())
-    return _SPOKEN.sub(_in_numbers, said)
+    return _SPELT.sub(lambda match: _SPELT_AS[match[0]], _SPOKEN.sub(_in_numbers, said))
 
 
 def _in_numbers(match: re.Match[str]) -> str:

@@ -17,6 +17,7 @@ from babel.dates import format_skeleton, format_time
 from triagebot.conversation import Case, Guide, fold_events
 from triagebot.conversation.journal import from_json
 from triagebot.conversation.wording import habits
+from triagebot.counter.work import Attended, Work, answer
 from triagebot.store.loans import Loan, Loans
 from triagebot.store.staff import Staff, Ticket, Tickets
 from triagebot.topics import Texts
@@ -132,3 +133,10 @@ def _waiting(texts: Texts, found: Digest, guide: Guide, locale: Locale) -> str:
 def _midnight(guide: Guide, now: datetime) -> datetime:
     """When the day of `now` began where the shop is."""
     return now.astimezone(guide.shop.zone).replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
+
+
+def todays(work: Work) -> Attended:
+    """The digest, for owners alone."""
+    if work.member.role != "owner":
+        return answer(work.texts("staff-owners-only"))
+    return answer(digest_text(work.guide, work.texts, digest_of(work.tx, work.guide, work.now)))

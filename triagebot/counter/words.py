@@ -16,7 +16,7 @@ from triagebot.shop import fold
 #: No command is longer than so many words.
 _LONGEST = 5
 #: A shorter word is not mended.
-_MENDED_FROM = 5
+_MENDED_FROM = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +61,9 @@ class StaffWords:
     shorthand: Mapping[str, str]
     at_a_number: Mapping[str, str]
     plain: Mapping[str, str]
+    repaired: Mapping[str, str]
+    no_bench_words: Collection[str]
+    bench_fillers: Collection[str]
     rewrites: Sequence[tuple[re.Pattern[str], str]]
     line_rewrites: Sequence[tuple[re.Pattern[str], str]]
     senses: Mapping[str, str]
@@ -82,10 +85,21 @@ class StaffWords:
     of_a_case: Mapping[str, str]
     of_the_queue: Mapping[str, str]
     queue_fillers: Collection[str]
+    desk_words: Mapping[str, Collection[str]]
+    desk_lines: Sequence[tuple[str, tuple[str, ...]]]
+    desk_soft: Collection[str]
+    excludes: Collection[str]
+    inquires: Collection[str]
+    first_words: Mapping[str, str]
     case_fillers: Collection[str]
     duty_from: Collection[str]
     corrects: Collection[str]
     holidays: Collection[str]
+
+    def first_mended(self, text: str) -> str:
+        """The text with a mistyped first word as it is meant."""
+        first, _, rest = text.partition(" ")
+        return f"{self.first_words[fold(first)]} {rest}".strip() if fold(first) in self.first_words else text
 
     def order(self, text: str) -> Order | None:
         """The command that a message begins with; None where it begins with none."""
@@ -147,6 +161,9 @@ def staff_words(language: str) -> StaffWords:
         shorthand={str(phrase): kind for kind, phrases in data["shorthand"].items() for phrase in phrases},
         at_a_number=data["at-a-number"],
         plain=data["plain"],
+        repaired={str(word): kind for kind, each in data["repaired"].items() for word in each},
+        no_bench_words=folded(data["no-bench-words"]),
+        bench_fillers=folded(data["bench-fillers"]),
         senses={fold(str(phrase)): sense for sense, phrases in data["senses"].items() for phrase in phrases},
         said_as={str(word): str(meant) for word, meant in data["said-as"].items()},
         tool_words={str(word): str(meant or "") for word, meant in data["tool-words"].items()},
@@ -166,6 +183,16 @@ def staff_words(language: str) -> StaffWords:
         of_a_case=by_phrase(data["of-a-case"]),
         of_the_queue=by_phrase(data["of-the-queue"]),
         queue_fillers=folded(data["queue-fillers"]),
+        desk_words={word: frozenset(folded(data["desk-words"][word])) for word in map(str, data["desk-words"])},
+        desk_soft=tuple(data["desk-soft"]),
+        excludes=folded(data["excludes"]),
+        inquires=folded(data["inquires"]),
+        first_words={str(said): str(meant) for said, meant in data["first-words"].items()},
+        desk_lines=[
+            (str(command), tuple(each.replace('"', "").split()))
+            for command, lines in data["desk-lines"].items()
+            for each in lines
+        ],
         case_fillers=folded(data["case-fillers"]),
         duty_from=folded(data["duty-from"]),
         corrects=folded(data["corrects"]),

@@ -1039,6 +1039,7 @@ staff-asked-thread = For which one? “which way 12 cass”. Left-hand: { $left 
 staff-asked-unknown = That’s a question I have no answer to, and the notes don’t either. “help” shows what I can do.
 staff-which-tool = Which one? { $names }.
 staff-meant-yes = Yes
+staff-duty-their-own = { $name } writes that themselves: “{ $command }”.
 staff-which-tool-of = Which one is “{ $said }”?
 staff-meant = { $count ->
         [one] Do you mean “{ $line }”? “yes” does it.
