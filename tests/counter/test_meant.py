@@ -106,7 +106,7 @@ def test_what_is_asked_is_answered_and_nothing_is_done(made: Bench, text: str, s
     ("text", "said"),
     [
         ("CODE mine", "CODE is yours."),
-        ("CODE done, cassette", "“cassette” could be: "),
+        ("CODE done, cassette", "“cassette” could be each"),
         ("CODE was nothing just dirt, close", "CODE is closed: nobody knows what it was."),
         ("open CODE again", "CODE isn’t closed."),
         ("park CODE till customer answers", "CODE is snoozed until they write."),

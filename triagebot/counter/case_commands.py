@@ -17,6 +17,7 @@ from triagebot.conversation import Case, look
 from triagebot.conversation.events import Closed
 from triagebot.conversation.reply import told
 from triagebot.counter.answering import say
+from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.bikes import about_the_bike, guide_to
 from triagebot.counter.bikes import closed as bike_done
@@ -198,8 +199,10 @@ def _snooze(work: Work, stored: "StoredCase", rest: str) -> Attended:
 def _close(work: Work, stored: "StoredCase", rest: str) -> Attended:
     said = outcome_said(work.guide, work.texts, work.words, rest)
     if said.could_be:
-        names = apart(work.texts, [work.texts(f"fastening-{each}.short") for each in said.could_be])
-        return answer(work.texts("staff-close-which", said=rest, names=names))
+        names = [work.texts(f"fastening-{each}.short") for each in said.could_be[:MOST_OFFERED]]
+        fitted = {True: " fitted", False: " did not fit", None: ""}[said.fitted]
+        lines = [f"close {stored.code} {name}{fitted}" for name in names]
+        return ask_back(work, lines, labels=names, text=work.texts("staff-close-which", said=rest))
     if said.unknown:
         return answer(work.texts("staff-close-unknown", said=said.unknown))
     return close_as(work, stored, said, rest)

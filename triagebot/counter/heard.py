@@ -35,6 +35,8 @@ _LONGEST_TOOL, _LONGEST_TIME = 5, 6
 _MENDED_FROM, _TWO_SLIPS_FROM = 4, 9
 #: No word is taken for a slip of one that says nothing.
 _NEVER_MEANT = ("filler", "me", "not", "it")
+#: A word of the shop's own name for a tool has so many letters at least.
+_NAMED_FROM = 3
 #: Two words written as one have so many letters at least.
 _GLUED_FROM = 8
 #: Nobody has more of one tool in a hand.
@@ -89,7 +91,7 @@ def hear(work: Work, text: str) -> Heard:
     spelt = {word: raw for raw, parts in meant if len(parts) == 1 for word in (parts[0], _folded(raw))}
     tokens = [part for _, parts in meant for part in parts]
     tokens, when, due = _time(work, tokens)
-    begins = due is not None and any(word in work.words.duty_from for word in _before_time(work, text, when))
+    begins = due is not None and _begins(work, text, when)
     tokens, peg = _peg(work, tokens)
     tokens, tools = _tools(work, tokens)
     tokens, tools, without = _left_out(work, tokens, tools)
@@ -98,11 +100,13 @@ def hear(work: Work, text: str) -> Heard:
     return Heard(tuple(tokens), tools, code, when, due, peg, question, without, beside, begins, mended, spelt)
 
 
-def _before_time(work: Work, text: str, when: str) -> list[str]:
-    """The last word before a time, and its first."""
-    said = fold(text)
-    head = said[: said.find(when)] if when and when in said else ""
-    return [*head.split()[-1:], *(when.split()[:1] if when.split()[:1] == ["from"] else [])]
+def _begins(work: Work, text: str, when: str) -> bool:
+    """Whether something begins at a time that was said, and does not end then ("off at 5", but "back at 1")."""
+    said = fold(text).split()
+    first = when.split(maxsplit=1)[0]
+    before = said[: said.index(first)][-1:] if first in said else []
+    returns = any(word in work.words.is_back for word in said)
+    return not returns and any(word in work.words.duty_from for word in (first, *before))
 
 
 def _left_out(
@@ -220,7 +224,8 @@ def _tool_words(guide: Guide, words: StaffWords, language: str) -> frozenset[str
     kinds = [texts(f"{kind}-{t}") for t in tools for kind in ("remover", "accessory") if texts.has(f"{kind}-{t}")]
     own = [tool.name for tool in guide.shop.tools_file.tools]
     said = {word for name in (*tools, *kinds, *own) for word in fold(name).split()}
-    plain = {word for word in said if len(word) >= _MENDED_FROM or word.isdecimal() or word in words.tool_words}
+    named = {word for name in own for word in fold(name).split() if len(word) >= _NAMED_FROM}
+    plain = named | {word for word in said if len(word) >= _MENDED_FROM or word.isdecimal() or word in words.tool_words}
     both = plain | {f"{word}s" for word in plain if word.isalpha() and not word.endswith("s")}
     return frozenset((both | set(words.tool_words)) - set(words.senses) - set(words.never_tools))
 

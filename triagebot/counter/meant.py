@@ -93,6 +93,9 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
     if len(actions) > 1:
         return ["\n".join(_lines(work, action, heard, who)) for action in actions[:2]], False
     lines = ["\n".join(_lines(work, actions[0], heard, who))]
+    if actions == ["returned"] and heard.due is not None and who:  # or it is when they will bring it
+        other = "more" if _has_one(work, who) else "lend"
+        return ["\n".join(_lines(work, other, heard, who)), *lines], False
     if actions[0] == "lend" and not who:
         return lines, False
     kinds = {each.sense for each in said}
@@ -253,7 +256,6 @@ def _without_tool(
     work: Work, heard: Heard, said: Sequence[Sense], actions: Sequence[str], who: str
 ) -> tuple[list[str], bool]:
     """What is meant where no tool is named: all that somebody has, or what was said before."""
-    all_of_it = any(each.sense in ("everything", "it") for each in said)
     theirs = [loan for loan in Loans(work.tx).out() if not loan.why and who and fold(_called(loan)) == fold(who)]
     if "undo" in actions:
         return ["undo"], True
@@ -264,8 +266,8 @@ def _without_tool(
     if "returned" in actions and heard.without and theirs:
         kept = [loan for loan in theirs if loan.tool not in heard.without]
         return ["\n".join(f"returned {called(work, loan.tool)} from {who}" for loan in kept)] if kept else [], False
-    if "returned" in actions and who and (all_of_it or theirs):
-        return [f"returned everything from {who}"], bool(theirs)
+    if "returned" in actions and theirs:
+        return [f"returned everything from {who}"], True
     return [], False
 
 

@@ -24,6 +24,9 @@ _NAMED = 3
 def meant_of_case(work: Work, text: str, code: str) -> str | Attended | None:
     """What a line with a code in it comes to: the command, or what is asked back."""
     before, after = _apart(text, code)
+    first, *others = [*fold(before).split(), ""]
+    if first in work.words.tells and all(word in (*work.words.told, "") for word in others) and after:
+        return f"say {code} {after}"
     if (name := _for_whom(work, before, after)) is not None:
         return hand_over(work, code, name)
     if fold(before).split()[:1] and fold(before).split()[0] in work.words.inquires:

@@ -34,10 +34,10 @@ class Desk:
 
 def desk_meant(work: Work, heard: Heard) -> Desk | None:
     """The command that a line comes to; None where it says nothing of the kind."""
-    if heard.tools or heard.code or any(sign in heard.words for sign in (TOOL, CASE, PEG)):
+    if heard.tools or heard.code or any(sign in heard.words for sign in (TOOL, PEG)):
         return None
     words = [word for said in heard.words for word in ((WHEN, *_of_today(work, heard)) if said == WHEN else (said,))]
-    parts = _parts(work, [word for word in words if word != COMMA])
+    parts = _parts(work, [word.lower() if word == CASE else word for word in words if word != COMMA])
     names = {fold(member.name) for member in Staff(work.tx).members()}
     soft = set(work.words.desk_soft)
     best: tuple[int, int, str, list[str]] | None = None

@@ -43,6 +43,8 @@ _IN_A_FILE = ("new ", "move ")
 _IN_FILES = {"new", "move"}
 #: What is said of a tool and somebody, and asks nothing, whatever else stands there.
 _PLAINLY = {"more", "lost", "broken", "returned"}
+#: What is asked of tools alone.
+_OF_THEM = {"price", "who", "when"}
 #: What a name and a tool beside it do not outweigh.
 _MEASURED = {"size", "spin"}
 #: With one of these, a line is of a wheel and no question, whatever else it says.
@@ -148,6 +150,8 @@ def _inquires(work: Work, heard: Heard, kinds: set[str], who: str) -> bool:
     acts = kinds & set(ACTIONS)
     if not acts or first in work.words.asking:
         return True
+    if "ask" in kinds and who and not heard.tools and acts == {"lend"}:
+        return True
     if acts & _IN_FILES and not heard.question:
         return False
     if heard.question and ("stock" in kinds or (acts == {"lend"} and not who)):
@@ -232,6 +236,9 @@ def needs_reading(work: Work, order: Order, text: str) -> bool:
     heard = hear(work, text)
     if len(heard.tools) > 1:
         return True
+    first, _, behind = order.rest.partition(" ")
+    if order.command == "returned" and behind and fold(first) in work.words.everything:
+        return not any(fold(word) in work.words.returned_from for word in behind.split())
     if order.command != "lend" or not heard.tools:
         return False
     said = lending_said(work.guide, work.texts, work.words, order.rest, work.now)
@@ -247,9 +254,10 @@ def of_the_desk(work: Work, text: str) -> bool:
 
 
 def speaks_of_loans(work: Work, text: str) -> bool:
-    """Whether a line says what was done with tools, and asks nothing."""
+    """Whether a line says what was done with tools, or asks what only a tool has."""
     heard = hear(work, text)
-    return bool(heard.tools) and not heard.question and any(each.sense in _PLAINLY for each in senses(work, heard))
+    kinds = {each.sense for each in senses(work, heard)}
+    return bool(heard.tools) and bool((kinds & _PLAINLY and not heard.question) or kinds & _OF_THEM)
 
 
 def means_another(work: Work, order: Order, text: str) -> bool:

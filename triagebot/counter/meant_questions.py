@@ -7,7 +7,7 @@ from triagebot.conversation.reply import told
 from triagebot.counter.bench_line import Line
 from triagebot.counter.bench_question import how, in_the_notes, kinds_of, noted, opening, where
 from triagebot.counter.heard import TOOL, Heard
-from triagebot.counter.lending_commands import called, late_row, lent_to, where_else
+from triagebot.counter.lending_commands import called, late_row, lent_out, lent_to, where_else
 from triagebot.counter.meant import ACTIONS, Sense
 from triagebot.counter.tool_lookup import tell_served
 from triagebot.counter.work import Work
@@ -35,7 +35,8 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
     inquires = first in work.words.asking or heard.question or heard.words[-1:] == ("PEG",)
     if heard.peg and not any(kind in ACTIONS for kind in kinds) and (inquires or not heard.tools):
         return told(_on_the_peg(work, heard.peg))
-    asks = first in work.words.asking or heard.question or any(kind in _ASKS for kind in kinds)
+    asked_of = bool(who) and not heard.tools and "ask" in kinds
+    asks = first in work.words.asking or heard.question or asked_of or any(kind in _ASKS for kind in kinds)
     if not asks:
         return None
     if "tight" in kinds or "way" in kinds:
@@ -49,6 +50,8 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
         return told(opening(work, text))
     if "list" in kinds and not who:
         return told(_all(work, heard.tools[0].tools if heard.tools else ()))
+    if not heard.tools and not who and "who" in kinds and "lend" in kinds:
+        return lent_out(work).reply
     if not heard.tools:
         inquires = first in work.words.asking or heard.question or "ask" in kinds
         return told(lent_to(work, who)) if who and inquires and _of_a_person(kinds) else None

@@ -91,6 +91,8 @@ class StaffWords:
     excludes: Collection[str]
     inquires: Collection[str]
     first_words: Mapping[str, str]
+    tells: Collection[str]
+    told: Collection[str]
     case_fillers: Collection[str]
     duty_from: Collection[str]
     corrects: Collection[str]
@@ -187,6 +189,8 @@ def staff_words(language: str) -> StaffWords:
         desk_soft=tuple(data["desk-soft"]),
         excludes=folded(data["excludes"]),
         inquires=folded(data["inquires"]),
+        tells=folded(data["tells"]),
+        told=folded(data["told"]),
         first_words={str(said): str(meant) for said, meant in data["first-words"].items()},
         desk_lines=[
             (str(command), tuple(each.replace('"', "").split()))

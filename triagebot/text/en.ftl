@@ -1270,7 +1270,7 @@ staff-when = Until when? “snooze { $code } 2h”, “snooze { $code } until 15
 staff-awake = { $code } is back: its snooze is over.
 staff-awake-wrote = { $code } is back: they’ve written.
 staff-close-how = What was it, and did it fit? “close { $code } 4n 24 fitted”, “close { $code } did not fit”.
-staff-close-which = “{ $said }” could be: { $names }. Be more exact, then close it again.
+staff-close-which = Which one was it? A number closes it so; “{ $said }” could be each of these.
 staff-close-unknown = I can’t tell what “{ $said }” is. Try something like “4n 24”, or “not listed”.
 staff-closed = { $code } is closed: { $what }{ $before ->
         [none] {""}
