@@ -160,6 +160,12 @@ def why(scene: Scene, meant: Meaning, text: str) -> None:
         scene.offer_more("why")
         return
     known = outcome.because(guide, texts, scene.case)
+    reason = f"question-{scene.case.now.question}.why"
+    if meant.command == "why" and scene.case.now.outcome is None and texts.has(reason):
+        scene.tell(Remark(texts(reason), "reason"))
+        if not (known or by_whom):
+            scene.stand_still()
+            return
     scene.tell(Reasons(by_whom or (texts("known-so-far", reasons=known) if known else texts("known-nothing"))))
     likely = plausible(guide.topic.model, step.shares)[:3]
     names = [texts(f"fastening-{fastening}.short") for fastening in likely]

@@ -25,14 +25,20 @@ _SOFT: frozenset[Command] = frozenset({"help", "how", "why", "yes", "no", "greet
 #: Words for these stand in many a question: "can somebody do it for me, I give up".
 _DRASTIC: frozenset[Command] = frozenset({"stop", "back", "change", "restart"})
 #: Enquiries that are answered as the words that always work are.
-COMMANDS_TOO = frozenset({"privacy", "language", "who", "left", "said"})
+COMMANDS_TOO = frozenset({"privacy", "language", "who", "left", "said", "why"})
 #: How long the work takes somebody is no question of how long this talk does.
-_NOT_LEFT = frozenset({"how-long-me"})
+_NOT_LEFT = frozenset({"how-long-me", "how-long-shop"})
+#: What the shop's own people need for it has more words than these: "how long?"
+_THEIRS = frozenset({"you", "u", "shop", "workshop", "mechanic", "lot", "ready", "day", "wait", "guys"})
+#: Who wants to talk to somebody and asks for the number gets the number.
+_THE_NUMBER = frozenset({"telephone"})
 #: "How do I test that safely?" asks how to check.
 _ABOUT_CHECKING = frozenset({"danger", "how-hard", "photo", "again"})
 #: So much the words of an enquiry must tell that facts in its sentence are none: where it has the form of a question,
 #: and where it only has words of asking in it.
 ASKED_OUT, PLAIN = 5.0, 7.0
+#: So much of a message one enquiry must cover that it goes before the notes.
+COVERED = 0.8
 #: What the conversation is for: beside facts it says nothing more.
 _THE_JOB = frozenset({"which-tool", "tool-here", "stuck"})
 #: Once it is known what somebody has, the notes say more of these; and of these, more than the shop's own list does.
@@ -106,7 +112,10 @@ def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
 def _before(meant: Meaning, enquiry: Enquiry) -> bool:
     """Whether an enquiry that is sure goes before the command that was understood."""
     if meant.command == "left":
-        return enquiry.id in _NOT_LEFT
+        return enquiry.id in _NOT_LEFT and (enquiry.id == "how-long-me" or not _THEIRS.isdisjoint(enquiry.keys))
+    if meant.command == "person":
+        theirs = enquiry.id == "do-it-for-me" and enquiry.put
+        return enquiry.id in _THE_NUMBER or theirs or enquiry.whole
     if meant.command in _SOFT:
         return (meant.target is None or enquiry.id == "other-trouble") and enquiry.id not in _ABOUT_CHECKING
     return enquiry.whole or (meant.command in _DRASTIC and (enquiry.put or enquiry.id == "do-it-for-me"))
@@ -114,7 +123,9 @@ def _before(meant: Meaning, enquiry: Enquiry) -> bool:
 
 def _in_the_notes(scene: Scene, enquiry: Enquiry) -> bool:
     """Whether the notes are looked up first: for what they say more of, and what is only much like an enquiry."""
-    return scene.case.now.outcome in outcome.NAMED and (enquiry.id in _NOTES_FIRST or not enquiry.sure)
+    return scene.case.now.outcome in outcome.NAMED and (
+        enquiry.id in _NOTES_FIRST or (not enquiry.sure and enquiry.worth < COVERED)
+    )
 
 
 def only_unsure(meant: Meaning) -> bool:

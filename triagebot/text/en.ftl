@@ -168,7 +168,7 @@ enquiry-or-us = Or let us do it: { $terms }.
 enquiry-gladly = Yes, gladly.
 enquiry-book = I can’t book you in from here: just bring the wheel, or ring { $contact }.
 # Before somebody comes.
-visit-when = Which day suits you? “Can I come on Thursday at four?”
+visit-when = No appointment needed. To be sure of a place, name a day: “Can I come on Thursday at four?”
 visit-at = { $day }, { $at }
 visit-in = { $day }, { $part }{ $hours ->
         [none] {""}
@@ -248,6 +248,8 @@ enquiry-tool-in = Yes: “{ $name }”, { $hangs }, { $count ->
     }. { $offer }
 enquiry-tool-out = Not just now: “{ $name }” is out. Ring { $contact } to hear when it’s back.
 enquiry-tool-none = No, we don’t have one. Ring { $contact }: somebody may know who does.
+enquiry-tool-sold = Yes: “{ $name }”. { $offer }
+enquiry-tool-not-sold = No, we don’t sell that one. { $offer }
 enquiry-tool-unknown = We lend most tools, for a deposit of { $deposits }. Once we know which one you need, I’ll say if it’s on the wall.
 enquiry-deposit = { $deposits }, by the tool. You get it back when you bring the tool back.
 enquiry-deposit-of = “{ $name }”: { $offer }

@@ -8,7 +8,7 @@ topic-purpose = I find out which tool takes your rear sprockets off safely.
 
 ## Questions
 ## The text itself: at most three short sentences. `.again`: the same looked at another way, for when two answers
-## disagree. `.short`: the same once more, after something else. `.how`: how to check. `.name`: what to call the question. `.said`: a clause that follows "you told me that".
+## disagree. `.short`: the same once more, after something else. `.how`: how to check. `.name`: what to call the question. `.why`: what its answer is good for. `.said`: a clause that follows "you told me that".
 ## `.brief`: the same without a verb. `.with-…`: the same, where the answer to that question is known too.
 
 question-wheel = Is the rear wheel out of the bike? The part that matters is hard to see while it is in.
@@ -17,6 +17,7 @@ question-wheel = Is the rear wheel out of the bike? The part that matters is har
     .how =
         If the axle still sits in the frame, the wheel is in.
         If you can lift the wheel away on its own, it’s out.
+    .why = While it’s in the frame, you can’t see the part that matters, and no tool goes on.
     .name = whether the wheel is out
 
 question-drive = Can the bike roll along while your feet stay still? On a fixed wheel the pedals always go round with the wheel.
@@ -27,6 +28,7 @@ question-drive = Can the bike roll along while your feet stay still? On a fixed 
         2. Turn the wheel forwards by hand, the way it rolls.
         3. If the pedals stay still, the bike coasts. If they go round too, it’s fixed.
         Is the wheel out? Hold it and turn the sprocket backwards. If the sprocket won’t turn by itself, it’s fixed.
+    .why = A fixed wheel is held on another way, and its ring turns off clockwise.
     .name = whether the bike coasts
 
 question-spin = With the wheel out of the bike, hold the tyre and spin the sprockets backwards. Watch the innermost ring, right next to the axle and its locknut. Does it turn with them, or stay still?
@@ -39,6 +41,7 @@ question-spin = With the wheel out of the bike, hold the tyre and spin the sproc
         4. Does it go round with the sprockets, or does it stay still with the wheel?
         5. If the sprockets won’t spin without the wheel, just tell me.
     .touched = Many people mix up the names cassette and freewheel, so I go by what you see.
+    .why = It tells the most: what turns along is a cassette, what stays still is a freewheel. They take different tools.
     .name = the spin test
 
 question-fitting = With the wheel out of the bike, look at the innermost fitting, right next to the axle and its locknut. What is there for a tool to grip?
@@ -49,6 +52,7 @@ question-fitting = With the wheel out of the bike, look at the innermost fitting
         2. Start at the axle. The axle, its nuts, the cone and the locknut aren’t the fitting: they belong to the axle.
         3. The first ring outside them is the one that counts. It’s not the big face ring further out.
         4. Many small teeth are splines. A few wide slots are notches, in its face or on its outside edge.
+    .why = The tool has to fit it: splines and notches take different tools.
     .name = what the tool grips
 
 question-count = With the wheel out of the bike, look at the innermost fitting, right next to the axle. How many splines or notches does it have, all the way round?
@@ -59,6 +63,7 @@ question-count = With the wheel out of the bike, look at the innermost fitting, 
         2. Put a pen mark or a bit of tape on one spline or notch. That is number one.
         3. Point at each one as you count, all the way round, and stop when you are back at the mark.
         4. Do it twice. If you get two different numbers, count a third time.
+    .why = Tools differ by how many they have. The wrong one slips and chews it up.
     .name = the number of splines or notches
     .said = the count is { $value }
     .brief = { $value } of them
@@ -81,6 +86,7 @@ question-size = How wide is the fitting, in mm, where the remover goes? Measure 
         Ruler: lay it flat across the middle and take the widest reading. Off-centre reads too small, tilted too big.
         Is the axle in the way? Don’t measure beside it. Hold the ruler across its end and look straight down at each edge.
         Coin: hold it as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
+    .why = Some tools look alike and only the width tells them apart. One that’s a millimetre out slips.
     .name = the width of the fitting
     .said = it measures { $value }
     .brief = { $value }
@@ -92,6 +98,7 @@ question-sprockets = How many sprockets (cogs) are there at the back?
         1. Look at the back wheel only. The toothed wheels by the pedals don’t count.
         2. Count from the smallest, on the outside, to the largest, by the spokes.
         3. Just one? Then the answer is 1.
+    .why = How many there are tells what kind it’s likely to be, so there’s less to ask.
     .name = the number of sprockets
     .said = { $value ->
         [one] there is one sprocket at the back
@@ -110,6 +117,7 @@ question-body = What shape is the hub’s body, the part the sprockets sit on? L
         2. The splines are ridges that run along the body, from the spokes outwards.
         3. Look for nine ridges with one narrower than the rest, or for eight deep ones.
         4. If you can’t see it, just say so. Don’t take anything apart for this.
+    .why = Two rings look the same from outside, and the body tells which tool it takes.
     .name = the hub’s body
 
 question-marking = Which maker’s name do you see? Look on the rear derailleur (the arm that moves the chain), on the sprockets and on the body under them.
@@ -120,6 +128,7 @@ question-marking = Which maker’s name do you see? Look on the rear derailleur 
         2. Then look at the face of the sprockets and of the ring in the middle.
         3. The name on the frame or the tyre doesn’t count.
         4. Can’t see a name? That’s an answer too.
+    .why = A few makers fasten theirs in a way of their own.
     .name = the maker’s name
 
 question-torque = Is a torque stamped on the ring in the middle of the sprockets? It looks like 40 N·m or 40 Nm.
@@ -129,6 +138,7 @@ question-torque = Is a torque stamped on the ring in the middle of the sprockets
         1. Wipe the ring in the middle of the smallest sprocket.
         2. Turn the sprockets slowly and read all the way round its outer face.
         3. Look for a number followed by N·m or Nm. A number like 11T is the number of teeth, not the torque.
+    .why = Only one kind of ring has it stamped on, so it tells a lot.
     .name = the stamped torque
 
 question-lockring-tool = Is there a common 12-spline lockring tool within reach? Push it into the splines by hand, and never force it. Does it go all the way home, or does it stop short?
@@ -139,6 +149,7 @@ question-lockring-tool = Is there a common 12-spline lockring tool within reach?
         2. Wipe the splines, so that dirt doesn’t stop the tool.
         3. Push it in straight, by hand only. No hammer, no spanner.
         4. Home: it slides in to the bottom and doesn’t rock. Short: it stops early or rocks.
+    .why = Two rings look the same. Whether the common tool goes home tells them apart.
     .name = how the lockring tool fits
 
 question-freewheel-tool = Is there a 12-spline freewheel remover, 23 mm, within reach? Push it into the splines by hand, and never force it. Does it go all the way home, or does it stop short?
@@ -149,6 +160,7 @@ question-freewheel-tool = Is there a 12-spline freewheel remover, 23 mm, within 
         2. Wipe the splines, so that dirt doesn’t stop the tool. A thick locknut can stop it too.
         3. Push it in straight, by hand only. No hammer, no spanner.
         4. Home: it slides in to the bottom and doesn’t rock. Short: it stops early or rocks.
+    .why = Two kinds look the same. Whether the tool goes home tells them apart.
     .name = how the freewheel remover fits
 
 question-hub = What is inside the rear hub? Some hubs brake when you pedal backwards, and some have their gears inside.
@@ -158,6 +170,7 @@ question-hub = What is inside the rear hub? Some hubs brake when you pedal backw
         1. A hub that brakes when you pedal backwards has an arm fixed to the frame on the left side.
         2. Gears inside? Then a thin gear cable or a small chain goes in near the axle. An electric cable is a motor.
         3. Neither of these? Then it’s a plain hub.
+    .why = A hub with a brake or gears inside holds its sprocket another way.
     .name = the kind of hub
 
 question-wire-ring = Is the sprocket held on by a thin wire ring? It lies in a groove, right where the sprocket meets the hub.
@@ -167,6 +180,7 @@ question-wire-ring = Is the sprocket held on by a thin wire ring? It lies in a g
         1. Wipe the place where the sprocket meets the hub.
         2. Look for a thin round wire, nearly a full circle, with one gap.
         3. Only look. Don’t prise it out yet: it can fly.
+    .why = A wire ring comes off with a small screwdriver. No remover fits it.
     .name = the wire ring
 
 question-axle = What holds the rear wheel in the frame? It may get in the way of the remover.
@@ -178,6 +192,7 @@ question-axle = What holds the rear wheel in the frame? It may get in the way of
         3. A through-axle is one thick axle that slides right out of the hub.
         4. A motor hub has a cable that comes out of the axle.
     .later = Nuts on the axle? Tell me: that takes a deep remover.
+    .why = A nut or a lever may have to come off before the tool goes on.
     .name = the kind of axle
 
 question-motor = Is there a motor on the bike, and where is it?
@@ -187,6 +202,7 @@ question-motor = Is there a motor on the bike, and where is it?
         1. Look for a battery on the frame, inside it or on the rack. A screen or a charging socket gives it away too.
         2. A motor in the rear hub makes the hub big and heavy, with a cable into the axle.
         3. It may also sit by the pedals or in the front wheel.
+    .why = A motor in the hub can hurt you, and its cable gets in the way of some tools.
     .name = whether there is a motor
 
 question-condition = How do the splines or notches look? Are their edges still sharp and square, or worn round?
@@ -196,6 +212,7 @@ question-condition = How do the splines or notches look? Are their edges still s
         1. Wipe the fitting and shine a torch on it.
         2. Look at the edges that the tool pushes against. Good ones are straight and sharp.
         3. Round or broken edges are worn. If in doubt, say worn.
+    .why = In worn edges the tool slips and hurts your hand. Then it’s a job for the bench.
     .name = the state of the splines or notches
 
 
@@ -620,6 +637,7 @@ glossary-hook-spanner = A hook spanner, or C-spanner, has a nose like a crab’s
 glossary-remover = A remover is a short tool that fits into the splines or notches. A spanner or a vice turns it.
 glossary-lockring-tool = It’s a short tool with ridges outside, made to fit into a lockring. A spanner turns it.
 glossary-axle = The axle is the rod through the middle of the wheel. It stays where it is.
+glossary-axle-or-quick-release = The axle is the thick rod with screw lines. The skewer is the thin stick through a hollow axle, with a lever and two small springs.
 glossary-solid-axle = A solid axle is a full rod with a nut at each end. A hollow one has a hole right through, for a thin rod with a lever.
 glossary-locknut = The locknut is the nut with flat sides on the axle. It belongs to the axle, so it isn’t the part your tool grips.
 glossary-cone = The cone is a nut on the axle that the balls run on. It belongs to the axle, so leave it alone.
@@ -677,6 +695,8 @@ enquiry-new-parts = Nothing gets used up: a cassette or freewheel that isn’t w
 enquiry-ride-after = Once it’s all back and tight and the brakes work, yes. If you aren’t sure, let a mechanic check it first.
 enquiry-ride-before = Don’t ride it with anything loose or damaged there: sprockets that aren’t tight can slip, and you can fall. If you aren’t sure, let the shop look first: { $contact }
 enquiry-wheel-out = The wheel has to come out: tool and spanner don’t fit on otherwise. I’ll tell you how.
+enquiry-wheel-how = Shift to the smallest sprocket. Open the lever, or undo both nuts, and unhook a rim brake. Pull the gear arm back: the wheel drops out, and you lift the chain off.
+enquiry-other-sprockets = Often not: the hub’s body, the shifter and the chain have to match. Ask before you buy: { $contact }
 enquiry-tyre-off = All that can stay on. Just lift the chain off the sprocket as the wheel comes out.
 enquiry-which-tool = That’s what we’re finding out. A few more answers, and I’ll name the one tool.
 enquiry-any-bike = I only need to know what holds the sprockets on. I’ll ask for a name if it matters.
@@ -690,6 +710,7 @@ enquiry-two-people = One person can do it. A second pair of hands helps to hold 
 enquiry-motor-cable = Switch it off, take the battery out, and unplug the cable. Never pull or twist it.
 enquiry-part-order = Put everything back in the order it came off. Thread the parts on a wire as you go.
 enquiry-grease = A thin coat on the thread as it goes back, yes. None on the part the tool grips.
+enquiry-newton-feel = 40 N·m is a pull of about 14 kg at the end of a 30 cm handle.
 enquiry-foot-pounds = One foot-pound is about 1.36 N·m, so 40 N·m is about 30 foot-pounds.
 enquiry-stuck = See that the tool sits firmly and you turn it the right way, then take a longer handle. Oil on the thread helps, overnight. No heat, no hammer.
 enquiry-clamp = Clamp it: that keeps the tool from slipping out. Snug, no gap, and off again after a quarter turn.

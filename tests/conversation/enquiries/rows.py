@@ -24,14 +24,16 @@ FOLDER = Path(__file__).parent
 ANSWERED = ("6 sprockets, the middle stays still", "4 notches", "24 mm with a calliper", *["don't know"] * 4)
 #: Words that always work end a conversation or say what they are by the name under which they are noted.
 _NOTED = {"why": "said", "language-one": "language", "another-language": "language", "cautions": "danger"}
-#: Rows from before these were told apart: when the shop is open on a day answers "can I come then?", and how to book.
+#: What answers these too: when the shop is open on a day answers "can I come then?", and whether one must book; who
+#: asks for a person and for the number is told the number; what is told of the price names the deposit.
 _SINCE = {
     "come-at": ("open-day", "open-now", "book"),
     "keep-tool": ("book", "tool-here"),
     "is-it-ready": ("how-long-shop",),
-    "what-to-buy": ("buy-part", "which-tool"),
-    "ride-before": ("ride-after",),
+    "what-to-buy": ("buy-part",),
     "motor-shock": ("danger",),
+    "telephone": ("person",),
+    "price": ("deposit",),
 }
 
 

@@ -12,7 +12,7 @@ from decimal import Decimal
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Block, Picture, Remark
 from triagebot.conversation.enquiries import shop_hours
-from triagebot.conversation.enquiries.finding import Enquiries, Enquiry
+from triagebot.conversation.enquiries.known import Enquiries, Enquiry
 from triagebot.conversation.enquiries.named_days import date_named, days_named, names_a_day
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import money, offer, refitting, remover, terms
@@ -142,7 +142,11 @@ def _open_now(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
 
 
 def _open_day(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
-    days = days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
+    today = shop_hours.today(scene.guide, scene.at)
+    named = names_a_day(known.days, enquiry.keys) or not set(known.times.today).isdisjoint(enquiry.keys)
+    if not named and not shop_hours.opens_on(scene.guide, today):
+        return shop_hours.usual_week(scene.guide, scene.texts)
+    days = days_named(today, known.days, enquiry.keys)
     return shop_hours.on_days(scene.guide, scene.texts, days, shut=_asks_if_shut(known, enquiry))
 
 
@@ -195,6 +199,17 @@ def _tool_here(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
     )
 
 
+def _sell_tool(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    """Whether a tool can be bought, and what else the shop does with it."""
+    texts, fastening = scene.texts, _named(scene)
+    kind = enquiry.tool or (fastening.remover if fastening is not None else None)
+    tool = scene.guide.shop.tool_for(kind) if kind is not None else None
+    if tool is None:
+        return texts("enquiry-buy", contact=_call(scene))
+    name = "enquiry-tool-sold" if "sells" in tool.offers else "enquiry-tool-not-sold"
+    return texts(name, name=tool.name, offer=offer(scene.guide, texts, tool))
+
+
 def _deposit(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
     texts, fastening = scene.texts, _named(scene)
     kind = enquiry.tool or (fastening.remover if fastening is not None else None)
@@ -230,6 +245,7 @@ _SHOP: Mapping[str, Callable[[Scene, Enquiries, Enquiry], str]] = {
     "buy-part": _buy,
     "deposit": _deposit,
     "tool-here": _tool_here,
+    "sell-tool": _sell_tool,
     "ask-the-shop": _only_they_know,
     "again": _again,
 }

@@ -20,7 +20,8 @@ class _Table(BaseModel):
 class Ways(_Table):
     """The ways in which people ask one thing: `rows` in a sentence that asks, `stated` in any, `alone` as the whole
     sentence; `orders` in any, and for certain, since they ask for something; `like` are examples, to be found like any
-    other sentence. `about`: the tools that it asks of; where what is known needs none of them, the answer says so."""
+    other sentence. `about`: the tools that it asks of; where what is known needs none of them, the answer says so.
+    `first`: it goes before others that are asked for in as many words."""
 
     rows: tuple[Row, ...] = ()
     stated: tuple[Row, ...] = ()
@@ -28,6 +29,7 @@ class Ways(_Table):
     alone: Patterns = ()
     like: Patterns = ()
     says: Says | None = None
+    first: bool = False
     about: tuple[str, ...] = ()
 
 
@@ -65,6 +67,11 @@ class EnquiryWords(_Table):
     leads: Patterns = ()
     asking: Patterns = ()
     fillers: Patterns = ()
+    directly: Patterns = ()
+    directly_behind: Patterns = ()
+    asking_it: Patterns = ()
+    lacking: Patterns = ()
+    meanwhile: Patterns = ()
     weekdays: tuple[Patterns, ...] = ()
     weekend: Patterns = ()
     tomorrow: Patterns = ()

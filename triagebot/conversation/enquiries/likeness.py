@@ -1,6 +1,8 @@
-"""How like a sentence is to an example: the cosine of their weighted words and pairs of words.
+"""How like a sentence is to what people ask.
 
-Weights are log(N / n) for a word or pair that n of N examples have (Spärck Jones 1972), doubled for pairs.
+To an example it is as like as the cosine of their weighted words and pairs of words; weights are log(N / n) for a word
+or pair that n of N examples have (Spärck Jones 1972), doubled for pairs. An enquiry covers as much of it as its words
+weigh, those of its patterns and those of its examples; words that nobody asks with count against every enquiry.
 """
 
 from collections import Counter, defaultdict
@@ -10,6 +12,12 @@ from math import log, sqrt
 
 #: As like as this a sentence must be to the likest example, and by so much more than to one of another enquiry.
 ENOUGH, AHEAD = 0.62, 0.08
+#: An enquiry must cover so much of a sentence, and so much more than any other, likeness to an example counted in.
+COVERED, COVERED_AHEAD = 0.5, 0.08
+#: What a word counts that only patterns have, what likeness to an example counts, and what a word of no enquiry does.
+PATTERN, ALIKE, STRANGE = 0.8, 0.8, 0.7
+#: The least weight of a word, which all enquiries may have.
+LEAST = 0.05
 
 
 class Examples:
@@ -68,3 +76,40 @@ def likest_of(scores: Mapping[str, float]) -> str:
     if not ranked or ranked[0][1] < ENOUGH or (len(ranked) > 1 and ranked[0][1] - ranked[1][1] < AHEAD):
         return ""
     return ranked[0][0]
+
+
+class Vocabulary:
+    """The words with which each thing is asked for: those of its examples, and all of its patterns."""
+
+    def __init__(self, examples: Mapping[str, frozenset[str]], patterns: Mapping[str, frozenset[str]]) -> None:
+        self.examples, self.patterns = examples, patterns
+        names = {*examples, *patterns}
+        self.having = Counter(
+            word for name in names for word in examples.get(name, frozenset()) | patterns.get(name, frozenset())
+        )
+        self.names = sorted(names)
+
+    def best(self, keys: Sequence[str], like: Mapping[str, float]) -> tuple[str, float]:
+        """The enquiry that covers a sentence best, and how well; "" where none does, or two do about as well."""
+        if not keys or len(self.names) < 2:
+            return "", 0.0
+        weights = {key: self._weight(key) for key in keys}
+        total = sum(weights.values())
+        scores = sorted(
+            (self._covers(name, weights) / total + ALIKE * like.get(name, 0.0), name) for name in self.names
+        )
+        (second, _), (first, name) = scores[-2:]
+        enough = first >= COVERED and first - second >= COVERED_AHEAD
+        return (name, first) if enough else ("", 0.0)
+
+    def _weight(self, key: str) -> float:
+        having = self.having.get(key)
+        return log(len(self.names)) * STRANGE if having is None else log(len(self.names) / having) + LEAST
+
+    def _covers(self, name: str, weights: Mapping[str, float]) -> float:
+        examples, patterns = self.examples.get(name, frozenset()), self.patterns.get(name, frozenset())
+        return sum(
+            weight * (1.0 if key in examples else PATTERN)
+            for key, weight in weights.items()
+            if key in examples or key in patterns
+        )

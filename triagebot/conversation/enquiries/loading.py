@@ -9,7 +9,7 @@ from pathlib import Path
 import yaml
 from pydantic import ValidationError
 
-from triagebot.conversation.enquiries.finding import Enquiries, Sought
+from triagebot.conversation.enquiries.known import Enquiries, Sought
 from triagebot.conversation.enquiries.lexicon import TOMORROW, WEEKEND, EnquiryWords, Ways
 from triagebot.conversation.enquiries.named_days import DayWords
 from triagebot.conversation.enquiries.when import Times
@@ -115,12 +115,19 @@ class _Compiler:
             not_shut=_flat(self.program.not_shut),
             terms=terms,
             what_is=frozenset(what_is),
+            directly=frozenset(self.hang(pattern) for pattern in self.program.directly),
+            directly_behind=frozenset(self.hang(pattern) for pattern in self.program.directly_behind),
+            asking_it=frozenset(self.hang(pattern) for pattern in self.program.asking_it),
+            lacking=_flat(self.program.lacking),
+            meanwhile=_flat(self.program.meanwhile),
             plain_what_is=frozenset(plain),
             differences=tuple((row.of, row.text) for row in self.topic.differences),
             pictures={name: term.picture for name, term in self.topic.glossary.items() if term.picture},
             tools=tools,
             says={name: ways.says for name, ways in tables.items() if ways.says},
+            first=frozenset(name for name, ways in tables.items() if ways.first),
             about={name: ways.about for name, ways in tables.items() if ways.about},
+            patterns={name: self._words(ways) for name, ways in tables.items()},
             like=tuple((name, example) for name, ways in tables.items() for example in ways.like),
         )
 
@@ -143,6 +150,13 @@ class _Compiler:
         for kind, rows in (("row", ways.rows), ("stated", ways.stated), ("order", ways.orders)):
             for row in rows:
                 yield Sought(name, tuple(self.hang(pattern) for pattern in row), kind)  # type: ignore[arg-type]
+
+    def _words(self, ways: Ways) -> frozenset[str]:
+        """All words of its patterns."""
+        patterns = [*ways.alone, *(each for row in (*ways.rows, *ways.stated, *ways.orders) for each in row)]
+        return frozenset(
+            word for pattern in patterns for word in words_in(parse(pattern, self.parts, keys_of, self.taken_apart))
+        )
 
     def hang(self, pattern: str) -> int:
         """The number of a pattern."""

@@ -51,6 +51,11 @@ def on_days(guide: Guide, texts: Texts, days: Sequence[date], *, shut: bool = Fa
     return " ".join([*said, *((opens_next(guide, texts, behind),) if closed else ())]).strip()
 
 
+def opens_on(guide: Guide, day: date) -> bool:
+    """Whether it opens on a day at all."""
+    return bool(_spans(guide, day))
+
+
 def usual_week(guide: Guide, texts: Texts) -> str:
     """The hours of a usual week, days of the same hours together."""
     week = guide.shop.hours.week

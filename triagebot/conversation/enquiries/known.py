@@ -1,0 +1,95 @@
+"""What is known of the ways of asking in one language, and what is found of them in a message."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+from triagebot.conversation.enquiries.lexicon import Says
+from triagebot.conversation.enquiries.likeness import Examples, Vocabulary
+from triagebot.conversation.enquiries.named_days import DayWords
+from triagebot.conversation.enquiries.when import Times
+from triagebot.conversation.understanding.phrases import Root
+from triagebot.shop import fold
+
+
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """One row of an enquiry: the numbers of its patterns, and in which sentences it counts."""
+
+    enquiry: str
+    patterns: tuple[int, ...]
+    kind: Literal["row", "stated", "alone", "order"]
+
+
+@dataclass(frozen=True, slots=True)
+class Enquiry:
+    """What is asked: an enquiry by its id, or (`term`) a word of the glossary. `tool`: the tool that is named.
+
+    `sure`: it is put as a question and in words of its own, not only much like an example. `own`: the part of its
+    sentence that asks. `rest`: what the message says beside that, in sentences and clauses that ask nothing. `put`: its
+    sentence has the form of a question. `whole`: the sentence says nothing else. `worth`: how much its words tell.
+    `keys`: its words."""
+
+    id: str
+    term: str = ""
+    tool: str = ""
+    sure: bool = True
+    own: str = ""
+    rest: str = ""
+    put: bool = False
+    whole: bool = False
+    worth: float = 0.0
+    keys: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Enquiries:
+    """The ways of asking in one language, ready to be found. Patterns go by their numbers.
+
+    `directly`, `directly_behind`: what stands right before or behind a word whose meaning is asked for; `asking_it`:
+    asks what the word is that was named before; `lacking`: says that something is missing; `meanwhile`: begins a clause
+    that tells when. `first`: goes before others. `patterns`: the words of each enquiry's patterns."""
+
+    root: Root
+    sought: tuple[Sought, ...]
+    asking: frozenset[int]
+    openers: frozenset[str]
+    tags: frozenset[str]
+    leads: frozenset[str]
+    fillers: frozenset[str]
+    vocabulary: frozenset[str]
+    words: frozenset[str]
+    asked_about: frozenset[str]
+    days: DayWords
+    times: Times
+    orders: frozenset[str]
+    shut: frozenset[str]
+    not_shut: frozenset[str]
+    terms: Mapping[str, int]
+    what_is: frozenset[int]
+    directly: frozenset[int]
+    directly_behind: frozenset[int]
+    asking_it: frozenset[int]
+    lacking: frozenset[str]
+    meanwhile: frozenset[str]
+    plain_what_is: frozenset[int]
+    differences: tuple[tuple[tuple[str, str], str], ...]
+    pictures: Mapping[str, str]
+    tools: Mapping[str, int]
+    says: Mapping[str, Says]
+    first: frozenset[str]
+    about: Mapping[str, tuple[str, ...]]
+    like: tuple[tuple[str, str], ...]
+    patterns: Mapping[str, frozenset[str]]
+
+    @cached_property
+    def examples(self) -> Examples:
+        return Examples([(name, fold(text).split()) for name, text in self.like])
+
+    @cached_property
+    def vocabulary_of_each(self) -> Vocabulary:
+        words: dict[str, set[str]] = {}
+        for name, text in self.like:
+            words.setdefault(name, set()).update(fold(text).split())
+        return Vocabulary({name: frozenset(each) for name, each in words.items()}, self.patterns)
