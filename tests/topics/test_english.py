@@ -183,6 +183,7 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     optional |= {
         f"choice-{q.id}-{c}.{each}" for q in TOPIC.flow.questions for c in q.choices for each in ("brief", "echo")
     }
+    optional |= {f"question-{question.id}.why" for question in TOPIC.flow.questions}
     optional |= SAID_BACK.keys()
     assert set(TEXTS) - needed <= optional, "left over"
 

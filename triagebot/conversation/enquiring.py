@@ -56,6 +56,9 @@ def enquired(
     enquiry = find_enquiry(text, known, words.common)
     if enquiry is None or (enquiry.id == "again" and scene.case.now.outcome in outcome.NAMED):
         return None
+    guessed = not enquiry.sure and enquiry.worth < COVERED
+    if guessed and meant.mentions and scene.case.now.outcome in outcome.NAMED:
+        return None
     apart = bool(_outside(setting, enquiry, meant))
     if curt and not (apart and enquiry.sure and (enquiry.id == "what-is" or enquiry.worth >= ASKED_OUT)):
         return None
@@ -124,7 +127,7 @@ def _before(meant: Meaning, enquiry: Enquiry) -> bool:
 def _in_the_notes(scene: Scene, enquiry: Enquiry) -> bool:
     """Whether the notes are looked up first: for what they say more of, and what is only much like an enquiry."""
     return scene.case.now.outcome in outcome.NAMED and (
-        enquiry.id in _NOTES_FIRST or (not enquiry.sure and enquiry.worth < COVERED)
+        enquiry.id in _NOTES_FIRST or (not enquiry.sure and (enquiry.worth < COVERED or enquiry.id in _THE_JOB))
     )
 
 

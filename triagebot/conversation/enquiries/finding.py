@@ -105,7 +105,7 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
         found = replace(found, own=own, rest=rest)
     if found is None and sentence.asks:
         likest, worth = likest_of(like), 0.0
-        if not likest:
+        if not likest and known.the_job.isdisjoint(sentence.places):
             likest, worth = known.vocabulary_of_each.best(sentence.keys, like)
         found = Enquiry(likest, tool=tool, sure=False, worth=worth) if likest else None
     return found

@@ -90,5 +90,6 @@ class EnquiryWords(_Table):
     what_is: Patterns = ()
     tools: dict[str, Patterns] = {}
     glossary: dict[str, Term] = {}
+    the_job: Patterns = ()
     differences: tuple[Difference, ...] = ()
     enquiries: dict[str, Ways] = {}

@@ -16,6 +16,10 @@ ENOUGH, AHEAD = 0.62, 0.08
 COVERED, COVERED_AHEAD = 0.5, 0.08
 #: What a word counts that only patterns have, what likeness to an example counts, and what a word of no enquiry does.
 PATTERN, ALIKE, STRANGE = 0.8, 0.8, 0.7
+#: Asked for in the words of every job.
+WIDE = frozenset({"other-trouble"})
+#: Two words of a sentence must weigh this much: "it is a cassette" asks for nothing.
+TELLING = 1.0
 #: The least weight of a word, which all enquiries may have.
 LEAST = 0.05
 
@@ -79,7 +83,8 @@ def likest_of(scores: Mapping[str, float]) -> str:
 
 
 class Vocabulary:
-    """The words with which each thing is asked for: those of its examples, and all of its patterns."""
+    """The words with which each thing is asked for: those of its examples, and all of its patterns. What is asked for
+    in words of all kinds ("another job") is never found by them."""
 
     def __init__(self, examples: Mapping[str, frozenset[str]], patterns: Mapping[str, frozenset[str]]) -> None:
         self.examples, self.patterns = examples, patterns
@@ -87,11 +92,11 @@ class Vocabulary:
         self.having = Counter(
             word for name in names for word in examples.get(name, frozenset()) | patterns.get(name, frozenset())
         )
-        self.names = sorted(names)
+        self.names = sorted(names - WIDE)
 
     def best(self, keys: Sequence[str], like: Mapping[str, float]) -> tuple[str, float]:
         """The enquiry that covers a sentence best, and how well; "" where none does, or two do about as well."""
-        if not keys or len(self.names) < 2:
+        if sum(self._weight(key) >= TELLING for key in keys) < 2 or len(self.names) < 2:
             return "", 0.0
         weights = {key: self._weight(key) for key in keys}
         total = sum(weights.values())

@@ -121,6 +121,7 @@ class _Compiler:
             lacking=_flat(self.program.lacking),
             meanwhile=_flat(self.program.meanwhile),
             plain_what_is=frozenset(plain),
+            the_job=frozenset(self.hang(pattern) for pattern in self.topic.the_job),
             differences=tuple((row.of, row.text) for row in self.topic.differences),
             pictures={name: term.picture for name, term in self.topic.glossary.items() if term.picture},
             tools=tools,

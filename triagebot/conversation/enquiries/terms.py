@@ -75,6 +75,8 @@ def directly_asked(sentence: Sentence, known: Enquiries) -> Enquiry | None:
                 behind = sentence.keys[ends] if ends < length else ""
                 if not behind or ends in sentence.clauses or behind in known.openers or behind in known.fillers:
                     return Enquiry("what-is", term=_apart_from(sentence, known, name), own=sentence.part(0, length))
+    if not sentence.asks:
+        return None
     begun = {start for frame in known.directly_behind for start, _ in sentence.places.get(frame, ())}
     named = [(start, start - end, name) for name, n in known.terms.items() for start, end in sentence.places.get(n, ())]
     for start, shorter, name in sorted(named):
