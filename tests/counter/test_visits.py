@@ -280,3 +280,36 @@ def test_what_was_asked_goes_with_the_case(shop: Shop) -> None:
     shop.says(BOB, "yes")
     assert waiting(shop) == ()
     assert asks(shop, CYD, "can I come on thursday afternoon").startswith("I’ve asked them.")
+
+
+# --- what nobody answered ---------------------------------------------------------------------------------------------
+
+
+def looks_around(shop: Shop) -> None:
+    shop.run(shop.delivery.look_around())
+    shop.run(shop.delivery.idle())
+
+
+def test_a_visit_that_nobody_answered_leaves_the_queue_after_its_time_and_is_told(shop: Shop) -> None:
+    asks(shop, BOB, "can I come on thursday afternoon")
+    code = shop.code(BOB)
+    shop.clock.wait(minutes=int((datetime(2026, 3, 5, 16, 59, tzinfo=UTC) - shop.clock()).total_seconds()) // 60)
+    looks_around(shop)
+    assert [request.code for request in waiting(shop)] == [code], "its afternoon ends at 17:00"
+    before = len(shop.recorded.texts(BOB))
+    shop.clock.wait(minutes=int((datetime(2026, 3, 5, 17, 0, tzinfo=UTC) - shop.clock()).total_seconds()) // 60)
+    looks_around(shop)
+    looks_around(shop)
+    assert waiting(shop) == ()
+    (said,) = shop.recorded.texts(BOB)[before:]
+    assert said.startswith("Sorry, nobody here got round to answering you about Thursday 5 March, afternoon")
+    assert shop.says(ADA, "queue") == "Nobody is waiting."
+
+
+def test_what_was_answered_in_time_is_not_told_again(shop: Shop) -> None:
+    asks(shop, BOB, "can I come on thursday afternoon")
+    shop.says(ADA, f"yes {shop.code(BOB)}")
+    before = len(shop.recorded.texts(BOB))
+    shop.clock.wait(minutes=int((datetime(2026, 3, 7, 17, 0, tzinfo=UTC) - shop.clock()).total_seconds()) // 60)
+    looks_around(shop)
+    assert shop.recorded.texts(BOB)[before:] == []

@@ -12,8 +12,10 @@ from triagebot.conversation.scene import Scene, catch_up
 from triagebot.counter.bikes import guide_to
 from triagebot.counter.case_commands import known_here
 from triagebot.counter.case_summary import counter_lines
+from triagebot.counter.requests import request_words
 from triagebot.counter.work import Work
 from triagebot.store.photos import Photos
+from triagebot.store.requests import Requests
 
 if TYPE_CHECKING:
     from triagebot.store import StoredCase
@@ -32,7 +34,8 @@ class Spoken:
 class CaseView:
     """`lines` are what is known; `photos` by number. `free`: somebody may claim it, `mine`: this member has it, `may`:
     it is theirs to give back or to close; `waits` until it is opened or taken on. `kinds` are the fastenings that it
-    may have been, by id and name, the `likeliest` among them ("" where nothing is likely)."""
+    may have been, by id and name, the `likeliest` among them ("" where nothing is likely). `asks` is the visit
+    or the tool that waits for a yes or a no."""
 
     code: str
     lines: tuple[str, ...]
@@ -47,6 +50,7 @@ class CaseView:
     kinds: tuple[tuple[str, str], ...]
     likeliest: str
     replies: tuple[tuple[str, str], ...]
+    asks: str
 
 
 def case_view(work: Work, stored: "StoredCase") -> CaseView:
@@ -70,7 +74,14 @@ def case_view(work: Work, stored: "StoredCase") -> CaseView:
         kinds=_kinds(work),
         likeliest=_likeliest(work, case),
         replies=tuple((row.id, row.title) for row in work.guide.shop.replies),
+        asks=_asks(work, stored),
     )
+
+
+def _asks(work: Work, stored: "StoredCase") -> str:
+    """The visit, or the tool to be kept, that waits for an answer; "" where none does."""
+    asked = Requests(work.tx).of(stored.id, "asked")
+    return request_words(work.guide, work.texts, asked[-1]) if asked else ""
 
 
 def _kinds(work: Work) -> tuple[tuple[str, str], ...]:

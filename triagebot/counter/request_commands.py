@@ -31,12 +31,20 @@ def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended |
         missing = looks_like_a_code(order.rest) and any(character.isdigit() for character in order.rest)
         return answer(work.texts("staff-no-case", code=order.rest.split()[0].upper())) if missing else None
     stored, rest = found
-    asked = Requests(work.tx).of(stored.id, "asked", "yes", "no")
-    if not asked:
-        return answer(work.texts("staff-request-none", code=stored.code)) if order.rest else None
+    if not order.rest and not Requests(work.tx).of(stored.id, "asked", "yes", "no"):
+        return None
     if only_reads:
         return answer(work.texts("staff-corrected"))
-    return _answered(work, stored, asked[-1], agreed=_ANSWERS[order.command], why=rest.strip(" ,.:"))
+    return answer_request(work, stored, agreed=_ANSWERS[order.command], why=rest.strip(" ,.:"))
+
+
+def answer_request(work: Work, stored: "StoredCase", *, agreed: bool, why: str) -> Attended:
+    """Agrees to what a case asked for last, or refuses it, with a reason; that it has had its answer, or asked for
+    nothing, where that is so."""
+    asked = Requests(work.tx).of(stored.id, "asked", "yes", "no")
+    if not asked:
+        return answer(work.texts("staff-request-none", code=stored.code))
+    return _answered(work, stored, asked[-1], agreed=agreed, why=why)
 
 
 def _answered_message(work: Work, rest: str) -> "tuple[StoredCase, str] | None":

@@ -4,14 +4,16 @@ Rules of this file:
 - the first to ask gets the place, and there are no more places than the shop's folder says; a tool is kept for
   one person at a time, and only one that hangs there;
 - a customer who asks for another visit, or another tool, gives up the one before;
-- a request opens its case's ticket, so that it stands in the queue, and is told to those who hear of the case.
+- a request opens its case's ticket, so that it stands in the queue, and is told to those who hear of the case;
+- one that nobody answered before its time was over leaves the queue then, and who asked hears it.
 """
 
 from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from triagebot.cases.change_channel import ToOthers
+from triagebot.cases.change_channel import ToOthers, reached
+from triagebot.cases.loaded import unfolded
 from triagebot.cases.tickets import tries_it_out, who_hears
 from triagebot.conversation import Case, Guide, Reply
 from triagebot.conversation.blocks import Remark
@@ -88,6 +90,37 @@ def _hold(tx: "Transaction", guide: Guide, texts: Texts, number: int, hold: Hold
     return texts("hold-none", name=tool.name if tool is not None else hold.tool)
 
 
+def unanswered(tx: "Transaction", guide: Guide, now: datetime) -> tuple[ToOthers, ...]:
+    """Ends what nobody answered in time; what those are told who asked."""
+    requests, tickets, to_others = Requests(tx), Tickets(tx), list[ToOthers]()
+    for request in requests.waiting():
+        stored = tx.case(request.case)
+        if stored is None or not _is_past(guide, request, now):
+            continue
+        requests.over(request.case, request.kind)
+        case = unfolded(stored).case
+        ticket = tickets.of(request.case)
+        if ticket is not None and ticket.reason == request.kind and not case.handed and case.now.outcome != "person":
+            tickets.close(request.case)
+        texts = guide.language(case.language).texts
+        what = request_told(guide, texts, request)
+        words = told(texts("request-unanswered", what=what), about="request-unanswered")
+        to_others += [
+            ToOthers(person, None, words, aside=True, language=case.language) for person in reached(tx, request.case)
+        ]
+    return tuple(to_others)
+
+
+def _is_past(guide: Guide, request: Request, now: datetime) -> bool:
+    """Whether the part of the day of a visit has ended, or the moment has come until which a tool is kept."""
+    if request.until is not None:
+        return request.until <= now
+    part = open_part(guide, visit_of(request.text))
+    ends = part.closes if part is not None else None
+    today = now.astimezone(guide.shop.hours.zone).date().isoformat()
+    return ends <= now if ends is not None else str(request.day) < today
+
+
 def _cancel(tx: "Transaction", guide: Guide, number: int, now: datetime) -> tuple[ToOthers, ...]:
     """Somebody does not come: their place is free, and the staff hear it where they had been asked."""
     standing = [each for each in Requests(tx).of(number, "asked", "yes") if each.kind == "visit"]
@@ -155,6 +188,15 @@ def request_words(guide: Guide, texts: Texts, request: Request) -> str:
     tool = guide.shop.tool_for(hold.tool)
     name = tool.name if tool is not None else hold.tool
     return texts("staff-request-hold", name=name, until=until_words(guide, texts, hold.until))
+
+
+def request_told(guide: Guide, texts: Texts, request: Request) -> str:
+    """What was asked for, as who asked reads it."""
+    if request.kind == "visit":
+        return visit_words(guide, texts, visit_of(request.text))
+    hold = hold_of(request.text)
+    tool = guide.shop.tool_for(hold.tool)
+    return tool.name if tool is not None else hold.tool
 
 
 def told_answer(guide: Guide, texts: Texts, request: Request, *, agreed: bool, why: str) -> str:

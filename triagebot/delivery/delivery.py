@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 from triagebot.cases.loaded import Memory
 from triagebot.cases.tickets import open_overlooked, wake_due
 from triagebot.conversation import Guide
+from triagebot.counter.requests import unanswered
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
 from triagebot.delivery.counter_page import CounterPage
@@ -246,6 +247,7 @@ class Delivery:
         """Sends what the process of a terminal has put out for others: it has no channel of its own to send it by; and
         lays out in the staff's room what waits for a place there."""
         await self._do(self._lay_out)
+        await self._do(self._end_unanswered)
         for name in tuple(self._channels):
             for conversation in await self._do(partial(_unsent, name)):
                 self._outbox.wake(name, conversation)
@@ -262,6 +264,10 @@ class Delivery:
         """Lays out in the staff's room the cases that came to a person in a process that knew of no room, and those for
         which it was out of reach."""
         self._inbox.tell_others(tx, Post(tx), self._hand_over.lay_out_open(tx, opening=opening))
+
+    def _end_unanswered(self, tx: "Transaction") -> None:
+        """Ends the visits, and the tools to be kept, that nobody answered before their time was over."""
+        self._inbox.tell_others(tx, Post(tx), unanswered(tx, self._guide, self._clock()))
 
     def _hands_over(self) -> bool:
         """Called from the writer's thread."""

@@ -51,10 +51,14 @@ Photos = tuple[Mapping[str, Any], ...]
 TRIES, ADDRESSES = Rate(20, 0.2), 10_000
 #: No longer text goes to a customer at once.
 LONGEST = 4000
+#: Nor a longer reason why not.
+LONGEST_WHY = 200
 #: Seconds after which a browser may try again what could not be kept now.
 AGAIN = "5"
 
 _HEADERS = {"x-robots-tag": "noindex, nofollow"}
+#: What a form says to a visit or a tool that is asked for.
+_AGREED = {"yes": True, "no": False}
 #: What a form says of the remover, and what that means.
 _FITTED = {"yes": True, "no": False, "untried": None}
 
@@ -277,6 +281,7 @@ def _deeds() -> "dict[str, Deed]":
     from triagebot.counter.answering import in_own_words, say
     from triagebot.counter.case_commands import claim, close_as, release, reopen
     from triagebot.counter.closing import Outcome
+    from triagebot.counter.request_commands import answer_request
     from triagebot.counter.work import answer as told
 
     def words(work: "Work", stored: "StoredCase", given: Mapping[str, str], photos: Photos) -> "Attended":
@@ -292,7 +297,15 @@ def _deeds() -> "dict[str, Deed]":
             raise HTTPException(400)
         return close_as(work, stored, Outcome(kind if known else None, _FITTED[fit], said=True), f"{kind} {fit}")
 
+    def answer_asked(work: "Work", stored: "StoredCase", given: Mapping[str, str], photos: Photos) -> "Attended":
+        agreed = given.get("answer", "")
+        if agreed not in _AGREED:
+            raise HTTPException(400)
+        why = " ".join(given.get("why", "").split())[:LONGEST_WHY]
+        return answer_request(work, stored, agreed=_AGREED[agreed], why=why.strip(" ,.:"))
+
     return {
+        "answer": answer_asked,
         "claim": lambda work, stored, given, photos: claim(work, stored, ""),
         "release": lambda work, stored, given, photos: release(work, stored, ""),
         "reopen": lambda work, stored, given, photos: reopen(work, stored, ""),

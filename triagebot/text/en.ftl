@@ -199,6 +199,7 @@ visit-full = Sorry, { $visit } is full.{ $free ->
         [none] {" "}Which other day would do?
        *[other] {" "}Still free: { $free }. Which one?
     }
+request-unanswered = Sorry, nobody here got round to answering you about { $what }. Ask again for another time, or ring us.
 visit-asked-already = That’s been asked for already. You’ll read their answer here.
 visit-agreed = Yes, see you on { $visit }. “calendar” gives you that as a file.
 visit-refused = Sorry, not on { $visit }{ $why ->
@@ -841,6 +842,10 @@ counter-reopen = Open again
 counter-known = What we know
 counter-card = Their card
 counter-to-case = Back to { $code }
+counter-asks = They ask
+counter-asks-why = Something to go with it (“fully booked”)
+counter-asks-yes = Yes
+counter-asks-no = No
 counter-words = What was said
 counter-no-words = Nothing yet.
 counter-customer = Customer

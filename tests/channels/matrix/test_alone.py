@@ -18,9 +18,12 @@ from triagebot.channels.matrix import Matrix, channel, sending
 from triagebot.channels.matrix.http import MatrixAway, MatrixRefused
 from triagebot.channels.matrix.rooms import Invite, SyncResult
 from triagebot.channels.matrix.seen import Room, Seen
+from triagebot.channels.matrix.sending import Sender
+from triagebot.conversation import Reply
+from triagebot.conversation.blocks import Attachment, Remark
 from triagebot.delivery import Delivery, outbox
 from triagebot.errors import StoreError
-from triagebot.messages import Refused, RetryAfter, Transient
+from triagebot.messages import Outgoing, Refused, RetryAfter, Transient
 
 pytestmark = pytest.mark.asyncio
 
@@ -164,6 +167,27 @@ async def test_a_picture_that_fails_again_and_again_is_left_out(stand: Stand, ca
     await stand.bring(SyncResult("1", (words("6 sprockets", "$1"),)))
     assert [content["msgtype"] for content in stand.connection.messages("!a")] == ["m.text"]
     assert "a picture cannot be sent (no room for files)" in caplog.text
+
+
+@pytest.mark.parametrize("refused", [False, True])
+async def test_a_file_goes_before_the_words_and_holds_up_none(
+    stand: Stand, caplog: pytest.LogCaptureFixture, refused: bool
+) -> None:
+    if refused:
+        stand.connection.fates["upload"].append(Refused("too many files"))
+    reply = Reply((Remark("See you on Thursday."), Attachment("visit.ics", "BEGIN:VCALENDAR")), "question")
+    sender = Sender(shipped_guide(), stand.delivery, stand.connection)  # type: ignore[arg-type]
+    receipt = await sender.deliver(Outgoing(7, "message", {"room": "!a"}, reply, "K7M-4QX", 1, "en"))
+    await sender.close()
+    sent = stand.connection.messages("!a")
+    assert [content["msgtype"] for content in sent] == (["m.text"] if refused else ["m.file", "m.text"])
+    assert sent[-1]["body"] == "See you on Thursday."
+    assert receipt["event"].endswith("7-0"), "what is changed later are the words"
+    if refused:
+        assert "a file cannot be sent (too many files)" in caplog.text
+    else:
+        assert (sent[0]["filename"], sent[0]["info"]["mimetype"]) == ("visit.ics", "text/calendar")
+        assert stand.connection.files[sent[0]["url"]] == b"BEGIN:VCALENDAR"
 
 
 async def test_numbers_stop_when_something_newer_goes_out(stand: Stand) -> None:

@@ -183,6 +183,11 @@ def image(
     return {**shown, **_about(address)}
 
 
+def file(name: str, place: Mapping[str, Any], info: Mapping[str, Any], address: Mapping[str, Any]) -> dict[str, Any]:
+    """What is sent for a file that lies at a place."""
+    return {**image(Part(name), place, info, address, name), "msgtype": "m.file"}
+
+
 def number(key: str, event: str) -> dict[str, Any]:
     """What is sent to put a number under a message."""
     return {"m.relates_to": {"rel_type": "m.annotation", "event_id": event, "key": key}}

@@ -6,6 +6,7 @@ Rules of this file:
 - When a part fails, the parts before it are not sent again.
 - An outcome and what illustrates it are one event, with the words as its caption.
 - A picture helps and is not needed: where the server refuses it, or fails again and again, the words go out without.
+- A file that goes with the words comes before them.
 - The first event of a new thread is its root, and all that follows is in that thread. A photo comes behind its words.
 - Numbers are put under a question once it is out, unless something newer goes to the same person or the server wants
   fewer events. Nobody waits for them, and nobody is told when they fail.
@@ -14,6 +15,7 @@ Rules of this file:
 import asyncio
 import json
 import logging
+import mimetypes
 import struct
 from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Any
@@ -23,6 +25,7 @@ from triagebot.channels.matrix import layout
 from triagebot.channels.matrix.layout import Part, sheet
 from triagebot.channels.matrix.reading import NAME
 from triagebot.conversation import Guide
+from triagebot.conversation.blocks import Attachment
 from triagebot.delivery import Delivery
 from triagebot.messages import Gone, Outgoing, Receipt, Refused, RetryAfter, Transient
 
@@ -87,7 +90,10 @@ class Sender:
         texts = self._guide.language(message.language).texts
         called, notice = str(message.address.get("called", "")), message.kind == "notice"
         parts = sheet(message.reply, texts, called=called)
-        steps: list[_Step] = []
+        steps: list[_Step] = [
+            lambda file=file, place=place: self._send_file(message, file, f"file{place}")  # type: ignore[misc]
+            for place, file in enumerate(message.reply.of(Attachment))
+        ]
         captioned = message.reply.picture is not None and len(parts) == 1 and not called
         if captioned:
             under, parts = parts[0], ()
@@ -122,6 +128,22 @@ class Sender:
         """Where a part of a message goes: into the thread that its first part began, if it did."""
         done = self._parts.get(message.id, ())
         return {**message.address, "thread": done[0]} if "opens" in message.address and done else message.address
+
+    async def _send_file(self, message: Outgoing, file: Attachment, tx: str) -> str:
+        """The event; "" where the server refuses the file: the words say where else it is."""
+        media = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
+        data = file.content.encode()
+        try:
+            room = self._connection.room(message.address["room"])
+            place = await self._connection.upload(data, media, room is None or room.encrypted)
+            info = {"mimetype": media, "size": len(data)}
+            content = layout.file(file.name, place, info, self._address(message))
+            return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
+        except (Refused, Transient) as error:
+            if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
+                raise
+            log.warning("matrix: a file cannot be sent (%s); the words go out without it", error)
+            return ""
 
     async def _send_photo(self, message: Outgoing) -> str:
         """The event; "" where the photo is gone, or the server refuses it."""
