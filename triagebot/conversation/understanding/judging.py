@@ -120,6 +120,7 @@ def judged(
             opened = f.reading.question == layout.setting.open_question
             likely = said_of_it and not opened and share >= limits.asked_from
             likely |= share >= limits.ask and _leads(layout, f, found)
+            likely |= opened and isinstance(f.reading, SizeReading) and f.last > f.first  # with its unit
             doubted.append(replace(f, sure=limits.ask if likely else min(share, about, f.sure)))
     judged += [replace(f, sure=max(f.sure, limits.fact)) if _counted(f, judged, limits) else f for f in doubted]
     if said is None and not _picks_only(layout, found):
