@@ -5,6 +5,7 @@ sure it is (`sureness` in the words file). What was learned never writes what th
 """
 
 from collections.abc import Iterator, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from typing import cast
 
@@ -122,10 +123,21 @@ def judged(
             likely |= share >= limits.ask and _leads(layout, f, found)
             likely |= opened and isinstance(f.reading, SizeReading) and f.last > f.first  # with its unit
             doubted.append(replace(f, sure=limits.ask if likely else min(share, about, f.sure)))
+    against = {(f.reading.question, f.reading.choice) for f in doubted if isinstance(f.reading, ChoiceReading)}
+    judged = [replace(f, sure=min(f.sure, limits.ask)) if _contradicted(f, against) else f for f in judged]
     judged += [replace(f, sure=max(f.sure, limits.fact)) if _counted(f, judged, limits) else f for f in doubted]
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found})
     return judged
+
+
+def _contradicted(found: Found, against: AbstractSet[tuple[str, str]]) -> bool:
+    """Whether another choice of the same question was read too, however little sure: "the pedals always turn … coasting
+    is not …"."""
+    reading = found.reading
+    if not isinstance(reading, ChoiceReading) or reading.denied or found.picked:
+        return False
+    return any(question == reading.question and choice != reading.choice for question, choice in against)
 
 
 def _surely_meant(layout: Layout, found: Found, share: float) -> Found:
