@@ -5,7 +5,7 @@ from triagebot.conversation.case import Case, Standing, fold_events, follow
 from triagebot.conversation.edition import edition, edition_of
 from triagebot.conversation.events import Event
 from triagebot.conversation.guide import Guide, load_guide
-from triagebot.conversation.policy import NextStep, next_step
+from triagebot.conversation.policy import NextStep, next_step, try_by_hand
 from triagebot.conversation.reply import Reply, Result, Share, from_data, plain, to_data, told
 from triagebot.conversation.scene import Turn
 from triagebot.conversation.turn import Message, answers_plainly, ask_first, greet, look, open_case, turn
@@ -42,5 +42,6 @@ __all__ = [
     "plain",
     "to_data",
     "told",
+    "try_by_hand",
     "turn",
 ]

@@ -76,8 +76,9 @@ def _left(scene: Scene, meant: Meaning, text: str) -> None:
 
 def touched_on(scene: Scene, meant: Meaning, text: str) -> None:
     """Something was named and nothing told about it, perhaps in a question about the work."""
-    answered = asking.is_asked(scene, text) and asking.answered(scene, text)
-    if not answered or scene.case.now.outcome is None:
+    offered = any(scene.guide.topic.questions[question].needs_tool for question in meant.mentions)
+    answered = not offered and asking.is_asked(scene, text) and asking.answered(scene, text)
+    if scene.case.now.outcome is None or not (answered or offered):
         named = [question for question in meant.mentions if scene.texts.has(f"question-{question}", "touched")]
         for question in named if not answered and scene.case.now.outcome is None else ():
             scene.say(f"question-{question}.touched")

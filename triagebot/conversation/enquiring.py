@@ -4,6 +4,7 @@ Rules of this file:
 - words that always work go before an enquiry, but "what is a spline?" is answered before "how do I check?";
 - what is said of the wheel beside an enquiry, in other sentences or clauses than the one that asks, counts after the
   answer. A question gives no reading by itself;
+- who has a tool to try by hand offers it, and asks for none;
 - an enquiry found only by its likeness to an example gives way to everything else that was understood.
 """
 
@@ -103,6 +104,8 @@ def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
         return enquiry.sure and (enquiry.id == "what-is" or _before(meant, enquiry))
     if meant.facts and enquiry.id == "what-is" and not apart:
         return enquiry.sure and (enquiry.put or only_unsure(meant))
+    if meant.mentions and enquiry.id == "tool-here" and not enquiry.put:
+        return False
     if meant.facts and enquiry.id in _THE_JOB and not enquiry.tool:
         return False
     if meant.facts and apart:

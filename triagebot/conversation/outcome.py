@@ -327,8 +327,10 @@ def unknown(guide: Guide) -> Fastening:
 
 
 def certainty(guide: Guide, step: NextStep) -> Band:
-    """How sure an answer is said to be: not at all where what it rests on was not seen."""
-    return "likely" if step.unseen else band(guide, share_of(guide, step))
+    """How sure an answer is said to be: not at all where what it rests on was not seen, and not quite where nothing
+    told speaks against its look-alike."""
+    said = "likely" if step.unseen else band(guide, share_of(guide, step))
+    return "fairly-sure" if said == "sure" and step.alike else said
 
 
 def band(guide: Guide, share: float) -> Band:

@@ -6,7 +6,7 @@ Decided here and nowhere else:
   and the ability question is asked first;
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
 - what is hard to see (`hidden`) is not asked while a look at the fitting itself or the motion test is worth asking;
-- a tool to try by hand is asked for last, or like all else of who has spoken of it;
+- a tool to try by hand is asked for last, or first of who has spoken of having it, if it tells anything;
 - what somebody has told is not asked again while anything else is worth asking, unless it does not fit the rest;
 - who said the same twice is not asked it again; who did not know is asked the same once more at most, and not at all
   for want of a tool;
@@ -27,8 +27,10 @@ from triagebot.conversation.second_look import (
     contradicted,
     doubtful,
     due_anyway,
+    measured_as_named,
     mistaken_for,
     motion_unseen,
+    not_told_apart,
     question_before_naming,
     turned_either_way,
 )
@@ -49,6 +51,8 @@ from triagebot.topics import Guard, Question, Referral, Topic, remedy_of
 
 #: How many of those who speak of a tool have it not at hand after all (a judgement).
 _WITHIN_REACH = 0.2
+#: Who offers to try a tool is asked to from this worth on, in doubt settled for each effort.
+_TAKEN = 0.1
 #: How many questions somebody must have answered before their own share of "I don't know" counts for half.
 _PATIENCE = 4
 
@@ -56,7 +60,8 @@ _PATIENCE = 4
 @dataclass(frozen=True, slots=True)
 class NextStep:
     """The next step. `question` None means: stop with `decision`. `again`: it was answered before; `doubted`: since
-    its answer does not fit the others. `referral`: the answer that sends the person to the shop."""
+    its answer does not fit the others. `referral`: the answer that sends the person to the shop. `unseen`: what is
+    named rests on a motion that nobody has seen; `alike`: nothing told speaks against its look-alike."""
 
     question: str | None
     decision: Decision
@@ -65,6 +70,7 @@ class NextStep:
     doubted: bool = False
     referral: Referral | None = None
     unseen: bool = False
+    alike: bool = False
     mistaken: str | None = None
 
 
@@ -126,7 +132,8 @@ def weighed(
 
 def _stopping(topic: Topic, decision: Decision, shares: Array, readings: Sequence[Reading]) -> NextStep:
     unseen = motion_unseen(topic, decision, shares, readings) is not None
-    return NextStep(None, decision, shares, unseen=unseen)
+    alike = not_told_apart(topic, decision, shares)
+    return NextStep(None, decision, shares, unseen=unseen, alike=alike)
 
 
 def _plan(
@@ -143,6 +150,10 @@ def _plan(
     fresh = [c for c in candidates if c.question not in told | out_of_reach]
     easy = [c for c in fresh if not topic.questions[c.question].hidden]
     worth = plan(topic.model, readings, fresh)
+    offered = {c.question for c in fresh if topic.questions[c.question].needs_tool}
+    taken = next((w.question for w in worth.worth if w.question in offered and w.an_effort >= _TAKEN), None)
+    if taken is not None:
+        return replace(worth, question=taken)
     if worth.question is None or topic.questions[worth.question].hidden:
         plainly = plan(topic.model, readings, easy)
         able, askable_easily = [c.question for c in candidates], [c.question for c in easy]
@@ -152,7 +163,10 @@ def _plan(
             worth = plainly
         elif due is not None or either_way in able:
             worth = replace(worth, question=due or either_way)
-    return worth if worth.question is not None else plan(topic.model, readings, candidates)
+    if worth.question is not None:
+        return worth
+    settled = measured_as_named(topic, worth.decision, readings)
+    return plan(topic.model, readings, [c for c in candidates if c.question not in settled])
 
 
 def _seen_first(topic: Topic) -> tuple[str, ...]:
@@ -338,7 +352,8 @@ def follow_up(
         view = View(latest_choices(readings), leading_traits(topic, decision), mentioned)
         by_hand = try_by_hand(topic, decision)
         open_now = (q.id for q, guards in askable(topic) if all(holds(guard, view) for guard in guards))
-        if by_hand is not None and by_hand in open_now and by_hand not in barred and not asked.get(by_hand):
+        often = 2 if by_hand in mentioned else 1  # once more to who speaks of having the tool after all
+        if by_hand is not None and by_hand in open_now and by_hand not in barred and asked.get(by_hand, 0) < often:
             return by_hand
     open_ones = _open_obstacles(topic, decision, readings, asked, mentioned, barred)
     return next((question for question in open_ones if not touched or question in mentioned), None)

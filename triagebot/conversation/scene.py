@@ -145,16 +145,17 @@ class Scene:
 
     def _preface(self) -> str:
         """What leads over to the question: why it is asked again, or that it goes with the answer."""
-        now = self.case.now
+        now, topic = self.case.now, self.guide.topic
         assert now.question is not None
         if now.outcome is not None:
             return self.texts("one-more-thing")
         if now.doubted:
             return self.texts("does-not-fit", name=self.texts(f"question-{now.question}.name"))
-        if self.guide.topic.questions[now.question].purpose == "ability":
-            choice = latest_choices(now.readings).get(now.question)
-            text = f"ability-{now.question}-{choice}"
-            return self.texts(text) if choice and self.texts.has(text) else ""
+        if now.again and now.question == topic.flow.outcomes.direction and now.asks[now.question] == 1:
+            return self.texts("decides-direction")
+        if topic.questions[now.question].purpose == "ability":
+            text = f"ability-{now.question}-{latest_choices(now.readings).get(now.question)}"
+            return self.texts(text) if self.texts.has(text) else ""
         return ""
 
     def remark(self, what: str, text: str) -> None:

@@ -34,6 +34,10 @@ _MISTAKEN = 0.25
 _FITS = 0.006
 #: The least density (1/mm) of a size that fits; a gross error, which may be anything, has about a sixth of it.
 _SIZE_FITS = 0.01
+#: The least density (1/mm) of a size that is usual: anywhere in a ring's range, or not far from the kind's own.
+_SIZE_USUAL = 0.05
+#: Of look-alikes, so many times likelier must what was told be of the one that is named, for it to be sure.
+_APART = 20
 #: A choice that is true of such a fastening no more often than this does not fit it.
 _CHOICE_FITS = 0.04
 
@@ -133,6 +137,33 @@ def contradicted(topic: Topic, decision: Decision, readings: Sequence[Reading]) 
     return ()
 
 
+def measured_as_named(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> frozenset[str]:
+    """Questions whose size is just that of the one kind that would be named: measured once more, it would change
+    nothing."""
+    if decision.kind != "answer":
+        return frozenset()
+    kinds = _of_remedy(topic.model, decision.remedies[0])
+    sizes = [r for r in readings if isinstance(r, SizeReading)]
+    return frozenset(r.question for r in sizes if _usual(topic.model, kinds, r))
+
+
+def not_told_apart(topic: Topic, decision: Decision, shares: Array) -> bool:
+    """Whether what is named has a declared look-alike that nothing told speaks against, however rare it is: what was
+    told must be so many times likelier (`_APART`) of the one than of the other."""
+    if decision.kind != "answer":
+        return False
+    model, named = topic.model, decision.remedies[0]
+    for pair in topic.catalogue.look_alikes:
+        places = [model.fastenings.index(name) for name in pair.fastenings]
+        mine = [place for place in places if place in _of_remedy(model, named)]
+        if len(mine) == 1:
+            other = next(place for place in places if place not in mine)
+            told = shares / model.prior
+            if told[mine[0]] < _APART * told[other]:
+                return True
+    return False
+
+
 def outweighed(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> list[Reading]:
     """What was told that does not fit anything that the decision names, and so was outweighed by the rest."""
     named = [_of_remedy(topic.model, place) for place in decision.remedies]
@@ -160,8 +191,10 @@ def _bears_out(model: Model, kinds: range, reading: Reading) -> bool:
 
 
 def _usual(model: Model, kinds: range, reading: Reading) -> bool:
-    """Whether a count or a choice is the commonest answer for one of these fastenings."""
+    """Whether a count or a choice is the commonest answer for one of these fastenings, or a size is near its own."""
     table = model.tables.get(reading.question)
+    if isinstance(reading, SizeReading) and table is not None:
+        return float(table.likelihood([reading])[list(kinds)].max()) >= _SIZE_USUAL
     if not isinstance(table, ListTable) or not isinstance(reading, CountReading | ChoiceReading):
         return False
     if isinstance(reading, CountReading):

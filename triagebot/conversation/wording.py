@@ -180,7 +180,9 @@ def _numbers(texts: Texts, question: Question) -> tuple[Choice, ...]:
 def _wording(texts: Texts, case: Case, question: str) -> str:
     """The text that asks: in other words when it is asked again, and never twice in a row in the same. After something
     was answered in between it is asked shortly, and nothing that was said is doubted."""
-    repeats, again = (_repeats(case), case.now.again) if case.now.question == question else (0, False)
+    open_now = case.now.question == question
+    again = open_now and case.now.again and case.now.asks.get(question, 0) > 1  # told unasked: there are no other words
+    repeats = _repeats(case) if open_now else 0
     if repeats > 0 and case.asked_in_between and not again:
         short = repeats % 2 == 1 and texts.has(f"question-{question}", "short")
         return f"question-{question}.short" if short else f"question-{question}"

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from triagebot.conversation import Fact, Guide, NextStep, Puzzle, next_step
+from triagebot.conversation import Fact, Guide, NextStep, Puzzle, next_step, try_by_hand
 from triagebot.conversation.events import Answered
 from triagebot.conversation.guide import UNSURE, Language
 from triagebot.conversation.journal import from_json, to_json
@@ -311,6 +311,9 @@ def settled(guide: Guide, line: Line) -> tuple[Line, NextStep]:
     step = next_step(at_the_bench(guide.topic), readings, {}, frozenset(), guide.barred | told)
     if step.decision.kind == "answer" and told & set(guide.topic.flow.outcomes.sights):
         step = replace(step, question=None)
+    by_hand = try_by_hand(guide.topic, step.decision) if step.question is None else None
+    if by_hand is not None and by_hand not in guide.barred | told:
+        step = replace(step, question=by_hand)  # the tools hang within reach
     return replace(line, question=step.question), step
 
 

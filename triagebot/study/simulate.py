@@ -111,7 +111,7 @@ def meet_planner(topic: Topic, person: Person) -> End:
         kind = "right" if true in step.decision.remedies else "wrong"
     else:
         kind = "look_alike" if true in step.decision.remedies else "wrong"
-    answered = step.decision.kind == "answer" and not step.unseen
+    answered = step.decision.kind == "answer" and not (step.unseen or step.alike)
     follow_ups = _follow_ups(topic, person, step, readings, asked) if kind not in ("person", "unfinished") else 0
     return end_of(topic, person, kind, step.shares, asked.total(), answered=answered, follow_ups=follow_ups)
 

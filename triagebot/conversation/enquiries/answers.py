@@ -16,11 +16,14 @@ from triagebot.conversation.enquiries.known import Enquiries, Enquiry
 from triagebot.conversation.enquiries.named_days import date_named, days_named, names_a_day
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import money, offer, refitting, remover, terms
+from triagebot.conversation.telling_apart import odds, separating_check, what_would_change
 from triagebot.shop import Service
 from triagebot.topics import Fastening
 
 #: So many services are told of at once.
 SERVICES = 2
+#: From this share on, one kind is said to be the likeliest while questions are left.
+_LIKELIER = 0.5
 
 
 def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...]:
@@ -52,7 +55,17 @@ def _of_a_fastening(scene: Scene, fastening: Fastening, says: str, name: str) ->
         return steps
     if says == "remover" and fastening.remover is not None:
         return (remover(guide, texts, fastening.remover),)
+    if says == "look-alike":
+        return (_not_its_like(scene, fastening, name),)
     return (Remark(texts(f"direction-{fastening.direction}"), name),)
+
+
+def _not_its_like(scene: Scene, fastening: Fastening, name: str) -> Remark:
+    """Whether the usual one of two tools that look alike will do."""
+    pairs = scene.guide.topic.catalogue.look_alikes
+    places = [pair.fastenings.index(fastening.id) for pair in pairs if fastening.id in pair.fastenings]
+    which = f"{name}.{('usual', 'other')[places[0]]}" if places else name
+    return Remark(scene.texts(which, tool=scene.texts(f"remover-{fastening.remover}") if places else ""), name)
 
 
 def _named(scene: Scene) -> Fastening | None:
@@ -230,7 +243,26 @@ def _deposits(scene: Scene) -> str:
     return low if low == high else texts("amount-range", low=low, high=high)
 
 
-#: What the shop's folder answers.
+# --- what is known so far ---------------------------------------------------------------------------------------------
+
+
+def _likelier(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    """Which kind is likeliest, and how surely; of two that fit, by how much, and what tells them apart."""
+    guide, texts, step = scene.guide, scene.texts, scene.decide()
+    if scene.case.now.outcome == "look-alike":
+        found = outcome.leading(guide, step, step.decision)
+        check = texts("separating-check", check=separating_check(guide, texts, found))
+        return f"{outcome.two_kinds(texts, found)} {odds(guide, texts, step)}\n\n{check}"
+    likeliest = guide.topic.fastenings[guide.topic.model.fastenings[int(step.shares.argmax())]]
+    name = texts(f"fastening-{likeliest.id}")
+    if scene.case.now.outcome == "answer":
+        surely = texts(f"found-{outcome.certainty(guide, step)}", fastening=name)
+        return f"{surely} {what_would_change(guide, texts, step, likeliest)}".strip()
+    early = likeliest.broad or float(step.shares.max()) < _LIKELIER
+    return texts("enquiry-likelier-early") if early else texts("enquiry-likelier", fastening=name)
+
+
+#: What the shop's folder answers, and what is known of this wheel.
 _SHOP: Mapping[str, Callable[[Scene, Enquiries, Enquiry], str]] = {
     "open-now": _open_now,
     "open-day": _open_day,
@@ -248,4 +280,5 @@ _SHOP: Mapping[str, Callable[[Scene, Enquiries, Enquiry], str]] = {
     "sell-tool": _sell_tool,
     "ask-the-shop": _only_they_know,
     "again": _again,
+    "likelier": _likelier,
 }

@@ -9,8 +9,9 @@ Patterns = tuple[str, ...]
 WEEKEND, TOMORROW = 7, 8
 #: Patterns that must all stand in one sentence, in any order.
 Row = Annotated[tuple[str, ...], Field(min_length=1)]
-#: Facts about a known fastening: how it goes back, which way it turns, its remover.
-Says = Literal["refitting", "direction", "remover"]
+#: Facts about a known fastening: how it goes back, which way it turns, its remover, and whether another one that looks
+#: alike will do.
+Says = Literal["refitting", "direction", "remover", "look-alike"]
 
 
 class _Table(BaseModel):
