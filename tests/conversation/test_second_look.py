@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import pytest
 
 from tests.strategies import rear_sprockets
-from triagebot.conversation import Guide
+from triagebot.conversation import Guide, plain
 from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.second_look import contradicted, motion_unseen, outweighed, unlike
 from triagebot.identify import (
@@ -210,3 +210,59 @@ def test_a_count_that_no_kind_has_is_still_doubted(guide: Guide) -> None:
     person.says("7 cogs", "the middle stays still", "19 splines")
     assert person.reply.question is not None
     assert person.reply.question.id == "count"
+
+
+@pytest.mark.parametrize(("number", "size"), [(4, 32.0), (4, 40.0), (2, 25.0)])
+@pytest.mark.parametrize("half_width", [0.0, 0.5, 0.8])
+def test_a_width_that_is_just_its_kinds_is_not_measured_again(number: int, size: float, half_width: float) -> None:
+    gauge = SizeReading("size", size, half_width=half_width, means="screen-gauge")
+    step = asked_next(NOTCHES, count(number), gauge)
+    assert step.question != "size"
+    assert step.decision.kind == "answer"
+
+
+def test_a_width_that_fits_no_kind_is_measured_again() -> None:
+    one = CountReading("sprockets", 1, 1)
+    assert asked_next(NOTCHES, count(4), STAYS, one, mm(28)).question == "size"
+
+
+def test_a_look_alike_that_nothing_speaks_against_keeps_the_answer_from_being_sure() -> None:
+    seven, no_name = CountReading("sprockets", 7, 7), ChoiceReading("marking", "other")
+    seen = [seven, count(12), SPLINES, STAYS, mm(23, "rule"), no_name]
+    step, tried = told(*seen), told(*seen, ChoiceReading("freewheel-tool", "home"))
+    assert (step.decision.kind, step.alike) == ("answer", True)
+    assert (tried.decision.kind, tried.alike) == ("answer", False)
+
+
+def test_who_offers_a_tool_tries_it_first() -> None:
+    ten, twelve = CountReading("sprockets", 10, 10), count(12)
+    asked = {"sprockets": 1, "count": 1}
+    assert next_step(TOPIC, [ten, twelve], asked).question == "body"
+    assert next_step(TOPIC, [ten, twelve], asked, frozenset({"lockring-tool"})).question == "lockring-tool"
+
+
+def look_alike(guide: Guide) -> ScriptedPerson:
+    """Somebody who was told two kinds, with nothing at hand to tell them apart."""
+    person = ScriptedPerson(guide)
+    person.says("10 sprockets", "12", "eight deep ones", "no name", "eight deep ones", "I don't have the tool")
+    assert person.reply.status == "look-alike"
+    return person
+
+
+def test_who_has_the_tool_after_all_is_asked_to_try_it_and_the_try_decides(guide: Guide) -> None:
+    person = look_alike(guide)
+    person.says("I've got the lockring tool here")
+    assert person.reply.question is not None
+    assert person.reply.question.id == "lockring-tool"
+    person.says("it stops short")
+    assert person.reply.status == "answer"
+    assert person.reply.result.remover == "lockring-tool-12-spline-deep"
+
+
+def test_a_drive_that_was_told_unasked_is_asked_about_as_for_the_first_time(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("fixed wheel, one sprocket, ring with 4 notches on the outside")
+    assert person.reply.question is not None
+    texts = guide.language("en").texts
+    assert person.reply.question.text == texts("question-drive")
+    assert texts("decides-direction") in plain(person.reply)
