@@ -266,3 +266,16 @@ def test_a_drive_that_was_told_unasked_is_asked_about_as_for_the_first_time(guid
     texts = guide.language("en").texts
     assert person.reply.question.text == texts("question-drive")
     assert texts("decides-direction") in plain(person.reply)
+
+
+def test_the_usual_one_of_two_tools_that_look_alike_is_answered_for(guide: Guide) -> None:
+    texts = guide.language("en").texts
+    person = ScriptedPerson(guide)
+    person.says("8 sprockets", "it turns", "12", "eight deep ones", "Wexmarrow")
+    assert texts("enquiry-usual-tool.other") in plain(person.says("can I use the normal one"))
+    assert texts("enquiry-how-different.other") in plain(person.says("how is it different"))
+    assert "I’m fairly sure" in plain(person.says("which one is likelier"))
+    assert texts("enquiry-usual-tool") in plain(look_alike(guide).says("can I use the normal one"))
+    common = ScriptedPerson(guide)
+    common.says("10 sprockets", "12", "nine splines")
+    assert texts("enquiry-usual-tool.usual") in plain(common.says("is the usual tool ok?"))

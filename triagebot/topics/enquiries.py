@@ -24,4 +24,10 @@ def enquiry_texts(folder: Path, language: str) -> frozenset[str]:
     unneeded = [
         f"enquiry-{name}.unneeded" for name, ways in enquiries.items() if isinstance(ways, dict) and ways.get("about")
     ]
-    return frozenset([*words, *(f"enquiry-{name}" for name in enquiries), *unneeded])
+    alike = (
+        f"enquiry-{name}.{which}"
+        for name, ways in enquiries.items()
+        if isinstance(ways, dict) and ways.get("says") == "look-alike"
+        for which in ("usual", "other")
+    )
+    return frozenset([*words, *(f"enquiry-{name}" for name in enquiries), *unneeded, *alike])

@@ -65,7 +65,7 @@ def _not_its_like(scene: Scene, fastening: Fastening, name: str) -> Remark:
     pairs = scene.guide.topic.catalogue.look_alikes
     places = [pair.fastenings.index(fastening.id) for pair in pairs if fastening.id in pair.fastenings]
     which = f"{name}.{('usual', 'other')[places[0]]}" if places else name
-    return Remark(scene.texts(which, tool=scene.texts(f"remover-{fastening.remover}") if places else ""), name)
+    return Remark(scene.texts(which), name)
 
 
 def _named(scene: Scene) -> Fastening | None:
