@@ -86,7 +86,8 @@ def hear(work: Work, text: str) -> Heard:
     for pattern, instead in work.words.line_rewrites:
         rest = pattern.sub(instead, rest)
     written = _TOKEN.findall(rest.replace("’", "").replace("'", ""))
-    meant = [(raw, _mended(work, _folded(raw))) for raw in written]
+    glued_from = _GLUED_FROM if len(rest.split()) > 1 else _MENDED_FROM
+    meant = [(raw, _mended(work, _folded(raw), glued_from)) for raw in written]
     mended = {parts[0]: _folded(raw) for raw, parts in meant if len(parts) == 1 and parts[0] != _folded(raw)}
     spelt = {word: raw for raw, parts in meant if len(parts) == 1 for word in (parts[0], _folded(raw))}
     tokens = [part for _, parts in meant for part in parts]
@@ -142,7 +143,7 @@ def _case(work: Work, text: str) -> tuple[str, str]:
 # --- words ------------------------------------------------------------------------------------------------------------
 
 
-def _mended(work: Work, word: str) -> tuple[str, ...]:
+def _mended(work: Work, word: str, glued_from: int) -> tuple[str, ...]:
     """A word as it was meant: mended, or cut into the two that were written as one."""
     if word == CASE.lower():
         return (CASE,)
@@ -156,7 +157,7 @@ def _mended(work: Work, word: str) -> tuple[str, ...]:
     if word in known or word in keep or work.guide.language(work.texts.language).words.common(word):
         return (work.words.said_as.get(word, word),)
     meant = _nearest(work.words, known, word)
-    if meant == word and len(word) >= _GLUED_FROM and (parts := _parts(known | keep, word)):
+    if meant == word and len(word) >= glued_from and (parts := _parts(known | keep, word)):
         return tuple(work.words.said_as.get(part, part) for part in parts)
     return (work.words.said_as.get(meant, meant),)
 

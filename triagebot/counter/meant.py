@@ -87,7 +87,7 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
         return [], False
     first = bool(said) and said[0].sense == ""
     if actions == ["returned"] and not first and not _to(said) and not _has_one(work, who):
-        who = ""
+        left, who = left or bool(who), ""
     if len(actions) > 1 and (apart := _in_clauses(work, heard, said, who)):
         return ["\n".join(apart)], not left
     if len(actions) > 1:
@@ -96,13 +96,22 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
     if actions == ["returned"] and heard.due is not None and who:  # or it is when they will bring it
         other = "more" if _has_one(work, who) else "lend"
         return ["\n".join(_lines(work, other, heard, who)), *lines], False
-    if actions[0] == "lend" and not who:
+    if actions[0] == "lend" and (not who or _for_later(work, heard)):
         return lines, False
     kinds = {each.sense for each in said}
     guessed = any(
         each.sense in ACTIONS and len(heard.mended.get(each.said, "")) in range(1, _SURE_FROM) for each in said
     )
     return lines, not left and not guessed and not kinds & {"not", "number"}
+
+
+def _for_later(work: Work, heard: Heard) -> bool:
+    """Whether a tool may be wanted on a day and not until then ("lena wants a whip on thursday"), or two are named."""
+    first = heard.when.split()[:1]
+    ends = bool(first) and first[0] in (*work.words.times["until"], *work.words.times["for"])
+    wants = any(word in work.words.wants for word in heard.words)
+    twice = any(word in work.words.times["closing"] for word in heard.words)
+    return heard.due is not None and ((wants and not ends) or twice)
 
 
 def _in_clauses(work: Work, heard: Heard, said: Sequence[Sense], who: str) -> list[str]:
@@ -274,7 +283,8 @@ def _without_tool(
 def put_right(work: Work, said: Sequence[Sense]) -> list[str] | None:
     """ "not tom, tim has it": who has what was lent last; none where nothing was. None for any other line."""
     names = [each.said for each in said if each.sense == ""]
-    if len(names) != _BOTH or not any(each.sense == "not" for each in said):
+    common = work.guide.language(work.texts.language).words.common
+    if len(names) != _BOTH or all(common(name) for name in names) or not any(each.sense == "not" for each in said):
         return None
     kept = last(work)
     if kept is None or kept["back"]:

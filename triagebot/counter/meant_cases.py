@@ -21,8 +21,8 @@ _LONGEST = 5
 _NAMED = 3
 
 
-def meant_of_case(work: Work, text: str, code: str) -> str | Attended | None:
-    """What a line with a code in it comes to: the command, or what is asked back."""
+def meant_of_case(work: Work, text: str, code: str, when: str = "") -> str | Attended | None:
+    """What a line with a code in it comes to: the command, or what is asked back. `when` is the time that it names."""
     before, after = _apart(text, code)
     first, *others = [*fold(before).split(), ""]
     if first in work.words.tells and all(word in (*work.words.told, "") for word in others) and after:
@@ -40,7 +40,8 @@ def meant_of_case(work: Work, text: str, code: str) -> str | Attended | None:
     rest = _without_fillers(work, rest)
     if not commands:
         whole = " ".join(f"{before} {after}".split())
-        return ask_back(work, [f"say {code} {whole}", f"case {code}"]) if whole.strip(" ?!.") else None
+        sleeps = [f"snooze {code} {when}"] if when else []
+        return ask_back(work, [*sleeps, f"say {code} {whole}", f"case {code}"]) if whole.strip(" ?!.") else None
     command = commands[0]
     if command == "hand":
         return hand_over(work, code, rest)

@@ -49,6 +49,8 @@ _OF_THEM = {"price", "who", "when"}
 _MEASURED = {"size", "spin"}
 #: With one of these, a line is of a wheel and no question, whatever else it says.
 _COUNTED = {"count", "size", "sprockets"}
+#: And with so many of these, it is of nothing but a wheel.
+_OF_WHEELS, _SURELY = {"size", "spin", "sprockets"}, 3
 #: A command that says until when somebody is off, and how near that is where it needs no saying.
 _UNTIL, _TODAY = "off duty until", timedelta(hours=12)
 #: A longer line is no line of tools.
@@ -60,8 +62,10 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     `run` does a command."""
     if len(text) > _LONGEST or is_shorthand(work.guide, work.texts.language, text):
         return None
+    if len(_seen(work, text) & _OF_WHEELS) >= _SURELY:
+        return None
     heard = hear(work, text)
-    command = meant_of_case(work, text, heard.code) if heard.code else _of_the_desk(work, text, heard)
+    command = meant_of_case(work, text, heard.code, heard.when) if heard.code else _of_the_desk(work, text, heard)
     command = command or _all_snoozed(work, text, heard)
     if command is not None:
         if only_reads:

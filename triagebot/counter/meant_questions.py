@@ -50,7 +50,7 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
         return told(opening(work, text))
     if "list" in kinds and not who:
         return told(_all(work, heard.tools[0].tools if heard.tools else ()))
-    if not heard.tools and not who and "who" in kinds and "lend" in kinds:
+    if not heard.tools and not who and "who" in kinds and "lend" in kinds and "number" not in kinds:
         return lent_out(work).reply
     if not heard.tools:
         inquires = first in work.words.asking or heard.question or "ask" in kinds

@@ -12,7 +12,7 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from rapidfuzz.distance import OSA
 
@@ -53,6 +53,7 @@ class _Token:
     kind: str
     said: str
     apart: bool
+    spelt: bool = False
 
     @property
     def number(self) -> float:
@@ -108,7 +109,7 @@ class Known:
 def in_plain_words(words: StaffWords, known: Known, text: str, *, loose: bool = False) -> Plain | None:
     """The line in plain words; None where it is no shorthand, or may mean several things. `loose`: words that are none
     are passed over, unless they deny, ask, or speak of something else than a wheel."""
-    line = _read(_tokens(words, as_meant(words, text.lower()), loose=loose))
+    line = _read(_tokens(words, as_meant(words, text.lower()), loose=loose), known)
     if line is None or not _placed(line, known) or not (line.given or line.kind):
         return None
     low, high = known.widths
@@ -136,6 +137,8 @@ def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
     while place < len(found):
         glued = place > 0 and found[place][1] == found[place - 1][2] and found[place - 1][0][0].isdecimal()
         length, kind = _longest(words, [part for part, _, _ in found[place : place + _LONGEST]], glued=glued)
+        if not length and loose and glued:
+            return []
         if not length and (not loose or found[place][0] in (*words.no_bench_words, *words.not_of_a_wheel)):
             return []
         beside = not length and found[place][0] not in words.bench_fillers
@@ -146,10 +149,22 @@ def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
         apart = apart or (place > 0 and bool(between[place - 1].strip()))
         if kind != "filler":
             said_so = " ".join(part for part, _, _ in found[place : place + length])
-            tokens.append(_Token("number" if said else kind, said or words.abbreviations.get(said_so, said_so), apart))
+            tokens.append(
+                _Token(
+                    "number" if said else kind,
+                    said or words.abbreviations.get(said_so, said_so),
+                    apart,
+                    kind.isdecimal(),
+                )
+            )
             apart = False
         place += length
-    return tokens
+    return [t for t, after in zip_longest(tokens, tokens[1:]) if t is not None and not _is_a_noun(t, after)]
+
+
+def _is_a_noun(token: _Token, after: _Token | None) -> bool:
+    """Whether "one" stands for a thing, as in "the old one", and counts none."""
+    return token.kind == "number" and token.said == "1" and token.spelt and (after is None or after.kind not in _UNITS)
 
 
 def _longest(words: StaffWords, parts: Sequence[str], *, glued: bool) -> tuple[int, str]:
@@ -191,9 +206,9 @@ def _mended(words: StaffWords, run: str) -> str | None:
     return near[0] if len({words.shorthand[each] for each in near}) == 1 and len(near[0]) >= _MENDED_FROM else None
 
 
-def _read(tokens: Sequence[_Token]) -> _Line | None:
+def _read(tokens: Sequence[_Token], known: Known) -> _Line | None:
     """What the tokens say, with the numbers at their units; None where they say two things, or nothing."""
-    tokens = _sp_meant(tokens)
+    tokens = _sp_meant(tokens, known)
     line, taken = _Line(), _at_their_units(tokens)
     alone = not any(token.kind in _COUNTED for token in tokens)
     for place, token in enumerate(tokens):
@@ -211,7 +226,7 @@ def _read(tokens: Sequence[_Token]) -> _Line | None:
     return line if len(tokens) > 1 or not line.numbers else None
 
 
-def _sp_meant(tokens: Sequence[_Token]) -> list[_Token]:
+def _sp_meant(tokens: Sequence[_Token], known: Known) -> list[_Token]:
     """The tokens with each "sp" as what it stands for: sprockets, or splines where these are not said otherwise and
     the number at it is too large for sprockets, or the sprockets have another one."""
     kinds = [token.kind for token in tokens]
@@ -221,7 +236,8 @@ def _sp_meant(tokens: Sequence[_Token]) -> list[_Token]:
     free = [number for number in behind if number <= _MOST_SPROCKETS and number not in numbers]
     others = "sprockets" in kinds or "single" in kinds or (bool(free) and not any(kind in _COUNTED for kind in kinds))
     large = any(number > _MOST_SPROCKETS for number in numbers)
-    splines = not any(kind in _COUNTED for kind in kinds) and bool(numbers) and (others or large)
+    common = any(known.kinds.get(int(number)) == "splines" for number in numbers)
+    splines = not any(kind in _COUNTED for kind in kinds) and (large or (others and common))
     return [replace(t, kind="splines" if splines else "sprockets") if t.kind == "sp" else t for t in tokens]
 
 

@@ -369,7 +369,7 @@ class Counter:
         if nexts and not line.facts and work.tickets.waiting():
             return ask_back(work, ["claim next"])
         Staff(work.tx).stand(work.member, {"line": line_json(Line(number=line.number), work.now)})
-        return answer(work.texts("staff-cleared"))
+        return answer(work.texts("staff-cleared", waiting=work.tickets.waiting()))
 
 
 _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {

@@ -20,7 +20,7 @@ _PAST = {"quarter": 15, "half": 30, "five": 5, "ten": 10, "twenty": 20}
 #: Numbers of hours that are spoken of as minutes, too.
 _SPELT_AS = {"five": "5", "ten": "10"}
 _SPELT = re.compile(r"\b(?:five|ten)\b(?! (?:past|to)\b)")
-_HOUR = 60
+_HOUR, _NOON = 60, 12
 #: An hour up to this one is after noon where the shop is open neither way.
 _EARLY = 7
 _MORNING = 6
@@ -98,11 +98,24 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
         clock = _clock(words, text)
     if clock is None:
         return None
+    if weekday is not None or fold(first) in words.times["tomorrow"]:
+        clock = _on_a_day(day, clock, rest, hours)
     # Through UTC, since two times of one zone are compared by the wall.
     found = datetime.combine(day, clock, tzinfo=hours.zone).astimezone(UTC)
     if found <= now.astimezone(UTC):
         found = datetime.combine(day + timedelta(days=1), clock, tzinfo=hours.zone).astimezone(UTC)
     return found
+
+
+def _on_a_day(day: date, clock: time, text: str, hours: Hours) -> time:
+    """The time of day that is meant on a day: "tomorrow 4" is after noon where the shop is open only then."""
+    last = text.rsplit(maxsplit=1)[-1]
+    bare = not any(letter.isalpha() for letter in last) and not last.startswith("0")
+    if not bare or not 1 <= clock.hour < _NOON:
+        return clock
+    later = clock.replace(hour=clock.hour + _NOON)
+    early, late = (datetime.combine(day, each, tzinfo=hours.zone) - LEAST for each in (clock, later))
+    return later if hours.is_open(late) and not hours.is_open(early) else clock
 
 
 def _phrase(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:

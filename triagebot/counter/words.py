@@ -90,6 +90,7 @@ class StaffWords:
     desk_soft: Collection[str]
     excludes: Collection[str]
     inquires: Collection[str]
+    wants: Collection[str]
     first_words: Mapping[str, str]
     tells: Collection[str]
     told: Collection[str]
@@ -101,7 +102,16 @@ class StaffWords:
     def first_mended(self, text: str) -> str:
         """The text with a mistyped first word as it is meant."""
         first, _, rest = text.partition(" ")
+        length = next((n for n in range(len(first) - 5, 2, -1) if self._code_behind(first, n)), 0)
+        if length:
+            return f"{first[:length]} {first[length:]} {rest}".strip()
         return f"{self.first_words[fold(first)]} {rest}".strip() if fold(first) in self.first_words else text
+
+    def _code_behind(self, word: str, place: int) -> bool:
+        """Whether a command ends here in a word, and a code begins."""
+        code = word[place:]
+        digits = any(letter.isdigit() for letter in code) and not code[0].isdigit()
+        return fold(word[:place]) in self.commands and digits and read_code(code) is not None
 
     def order(self, text: str) -> Order | None:
         """The command that a message begins with; None where it begins with none."""
@@ -189,6 +199,7 @@ def staff_words(language: str) -> StaffWords:
         desk_soft=tuple(data["desk-soft"]),
         excludes=folded(data["excludes"]),
         inquires=folded(data["inquires"]),
+        wants=folded(data["wants"]),
         tells=folded(data["tells"]),
         told=folded(data["told"]),
         first_words={str(said): str(meant) for said, meant in data["first-words"].items()},

@@ -997,7 +997,10 @@ staff-link = The counter page, for you alone, once, within { $minutes } minutes:
 staff-link-none = The counter page has no address yet. The owner sets TRIAGEBOT_WEB_ADDRESS to where people reach the pages.
 staff-corrected = I can’t use an edit or a forward here. Please write it again.
 staff-words-only = Words only, please. To send a picture as a customer would, say “try” first.
-staff-cleared = Cleared. Next wheel?
+staff-cleared = Cleared. Next wheel?{ $waiting ->
+        [0] { "" }
+       *[other] { " " }“claim next” takes the next case.
+    }
 staff-old-button = That button belongs to an earlier line. Write the line again.
 staff-trying = You’re seeing what a customer sees. Say “done” to end it.
 staff-tried = Done. Back to staff view.
