@@ -51,7 +51,8 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     limits = layout.words.sureness
     before = found
     holding = in_force(layout, found)
-    replaced = [f for f in found if f not in holding]
+    kept_ones = set(holding)
+    replaced = [f for f in found if f not in kept_ones]
     found = judged(layout, holding, asides, said)
     doubted = counted_again(found, limits)
     sure = [f for f in found if f.sure >= limits.fact and f.reading.question not in doubted]

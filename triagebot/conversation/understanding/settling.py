@@ -151,7 +151,8 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
         mine = [f for f in found if f.reading.question == question]
         latest = max(_segment(f, turns) for f in mine)
         mine = [f for f in mine if _segment(f, turns) == latest]
-        mine = [f for f in mine if _segment(f, holds_now) == max(_segment(m, holds_now) for m in mine)]
+        holding = max(_segment(f, holds_now) for f in mine)
+        mine = [f for f in mine if _segment(f, holds_now) == holding]
         mine = _latest_numbers(mine, starts)
         mine = narrowed(layout.words, question, mine)
         first, last = min(f.first for f in mine), max(f.last for f in mine)

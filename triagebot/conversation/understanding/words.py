@@ -5,6 +5,7 @@ Rules of this file: which known word a slip of the finger stands for. `compiler`
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from triagebot.conversation.understanding.lexicon import Patterns, Sureness, TopicWords
 from triagebot.conversation.understanding.model import Guess
@@ -130,13 +131,14 @@ class Words:
 
     def common(self, word: str) -> bool:
         """Whether it is an ordinary word of the language."""
-        return f"\n{word}\n" in self.common_words
+        return word in _rows(self.common_words)
 
     def _nearest(self, word: str) -> tuple[str, bool]:
         """A word with two letters changed over goes first, then the likeliest; of equals the topic's word before
         a little word of the language."""
         same_length = (k for little in (False, True) for k in self.by_length.get((little, len(word)), ()))
-        swapped = next((k for k in same_length if _swapped(word, k)), None)
+        changed_over = _changed_over(word)
+        swapped = next((k for k in same_length if k in changed_over), None)
         if swapped is not None:
             return swapped, True
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
@@ -156,10 +158,16 @@ class Words:
         return None if found is None else found[0]
 
 
-def _swapped(word: str, known: str) -> bool:
-    """Whether two letters beside each other changed places: "teh"."""
-    apart = [at for at in range(len(word)) if word[at] != known[at]]
-    return len(apart) == 2 and apart[1] == apart[0] + 1 and sorted(word) == sorted(known)
+@lru_cache(maxsize=8)
+def _rows(listed: str) -> frozenset[str]:
+    """The words of a list with one a line; cut up when the first is looked for."""
+    return frozenset(listed.strip("\n").split("\n"))
+
+
+def _changed_over(word: str) -> frozenset[str]:
+    """What it may be with two letters beside each other changed over: "teh"."""
+    places = [at for at in range(len(word) - 1) if word[at] != word[at + 1]]
+    return frozenset(f"{word[:at]}{word[at + 1]}{word[at]}{word[at + 2 :]}" for at in places)
 
 
 def _slips(word: str) -> int:
