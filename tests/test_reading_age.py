@@ -32,7 +32,7 @@ TEXTS: Texts = GUIDE.language("en").texts
 #: A text of fewer words says little about how hard it is to read.
 TELLING = 8
 #: What stands for a variable that is a number; every other one is a short word.
-NUMBERS = frozenset({"count", "minutes", "days", "value", "torque", "force", "handle"})
+NUMBERS = frozenset({"count", "minutes", "days", "value", "torque", "kilos", "handle"})
 
 
 class Variables(Visitor):

@@ -28,7 +28,7 @@ ARGUMENTS: dict[str, Any] = {
     "shop": "At the shop.",
     "contact": "Call us.",
     "torque": 40.0,
-    "force": 133,
+    "kilos": 14,
     "handle": 300.0,
 }
 
@@ -199,7 +199,7 @@ def test_no_text_is_blank_or_badly_spaced() -> None:
 def test_variables_are_those_that_the_program_fills_in() -> None:
     counted = {f"question-{q.id}.said": {"value"} for q in TOPIC.flow.questions if q.kind != "choice"}
     tightened = {
-        fastening.refitting.text: {"torque", "force", "handle"}
+        fastening.refitting.text: {"torque", "kilos", "handle"}
         for fastening in TOPIC.catalogue.fastenings
         if fastening.refitting and fastening.refitting.torque
     }
@@ -211,7 +211,7 @@ def test_variables_are_those_that_the_program_fills_in() -> None:
 
 def test_a_torque_reads_as_whole_numbers() -> None:
     assert "40 N·m" in TEXTS["refit-lockring"]
-    assert "133 N of pull at the end of a 300 mm handle" in TEXTS["refit-lockring"]
+    assert "14 kilos of pull at the end of a 300 mm handle" in TEXTS["refit-lockring"]
 
 
 def test_buttons_are_short_and_tell_the_choices_apart() -> None:

@@ -129,7 +129,7 @@ def test_numbers_are_written_as_the_language_does(folders: tuple[Path, Path]) ->
 def test_the_topic_that_ships_speaks() -> None:
     texts = load_texts(built_in_topic(), "en")
     assert texts("topic-name")
-    assert "40" in texts("refit-lockring", torque=40, force=133, handle=300)
+    assert "40" in texts("refit-lockring", torque=40, kilos=14, handle=300)
 
 
 def test_texts_that_are_parsed_when_wanted_are_the_same() -> None:

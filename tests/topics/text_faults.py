@@ -21,7 +21,7 @@ WORDING: dict[str, tuple[list[Edit], str]] = {
         "must show the variable $value",
     ),
     "a torque not shown": (
-        [(TEXT, "refit-lockring = some words { $force } { $handle } { $torque }", "§refit-lockring = tight")],
+        [(TEXT, "refit-lockring = some words { $handle } { $kilos } { $torque }", "§refit-lockring = tight")],
         "must show the variable $torque",
     ),
     "a text twice": (

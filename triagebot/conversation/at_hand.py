@@ -61,6 +61,8 @@ def _of_it(scene: Scene, asked: str | None) -> Command | None:
     """What is asked, if it can be told of the outcome that stands."""
     again = ("steps",) if scene.case.now.reason == "stuck" else ()
     told = ("tool", *again, *outcome.ASKED_NEXT[str(scene.case.now.outcome)])
+    if asked in outcome.ANSWERED and asked not in ("steps", *told) and scene.case.now.outcome == "person":
+        return cast(Command, asked)
     if asked == "steps" and asked not in told and scene.case.now.outcome == "person":
         asked = "shop"  # "what do I do now?"
     return cast(Command, asked) if asked in told else None
@@ -160,7 +162,8 @@ def why(scene: Scene, meant: Meaning, text: str) -> None:
         scene.offer_more("why")
         return
     known = outcome.because(guide, texts, scene.case)
-    reason = f"question-{scene.case.now.question}.why"
+    about = next((each for each in meant.mentions if texts.has(f"question-{each}", "why")), scene.case.now.question)
+    reason = f"question-{about}.why"
     if meant.command == "why" and scene.case.now.outcome is None and texts.has(reason):
         scene.tell(Remark(texts(reason), "reason"))
         if not (known or by_whom):

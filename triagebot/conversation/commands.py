@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import timedelta
 
 from triagebot.conversation import asking, at_hand, handing, housekeeping, outcome, stepping, visiting
 from triagebot.conversation.blocks import HowTo, Remark
@@ -12,6 +13,9 @@ from triagebot.conversation.understanding.other_languages import other_languages
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import either, how_to, listing, said
 from triagebot.identify import ChoiceReading
+
+#: Who has written nothing for so long comes back.
+AWAY = timedelta(hours=1)
 
 
 def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
@@ -212,10 +216,13 @@ def _person(scene: Scene, meant: Meaning, text: str) -> None:
 
 
 def _resume(scene: Scene, meant: Meaning, text: str) -> None:
+    left = scene.at - scene.case.touched >= AWAY
     scene.remark("resume", text)
     known = outcome.because(scene.guide, scene.texts, scene.case)
-    if known and not scene.blocks:
+    if known and not scene.blocks and (left or not text or scene.case.now.outcome is not None):
         scene.say("welcome-back", known=known)
+    elif known and not scene.blocks:
+        scene.say("still-open")
     scene.reopen()
     scene.stand_still()
 

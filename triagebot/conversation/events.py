@@ -1,5 +1,6 @@
 """What happens in a case, as it is kept: each event with all that it takes to fold it, never a belief or a wording."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Literal
@@ -213,3 +214,8 @@ Event = (
     | Handed
     | Returned
 )
+
+
+def news(events: Iterable[Event]) -> bool:
+    """Whether something was told in these, or a question put that was not open before."""
+    return any(isinstance(each, Answered) or (isinstance(each, Asked) and not each.still) for each in events)

@@ -22,7 +22,7 @@ from triagebot.conversation.blocks import (
     Step,
 )
 from triagebot.conversation.case import Case, Standing, follow
-from triagebot.conversation.events import Adopted, Asked, Concluded, Event, LeftSteps, Reason, Remarked
+from triagebot.conversation.events import Adopted, Asked, Concluded, Event, LeftSteps, Reason, Remarked, news
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import CONFIRMING, Position, View, move
 from triagebot.conversation.policy import (
@@ -155,7 +155,7 @@ class Scene:
             return self.texts("decides-direction")
         if topic.questions[now.question].purpose == "ability":
             text = f"ability-{now.question}-{latest_choices(now.readings).get(now.question)}"
-            return self.texts(text) if self.texts.has(text) else ""
+            return self.texts(text) if self.texts.has(text) and news(self.case.events[self.start :]) else ""
         return ""
 
     def remark(self, what: str, text: str) -> None:

@@ -16,6 +16,8 @@ from triagebot.topics import Fastening, Texts
 
 #: So many parts are told of at once.
 MOST_PARTS = 4
+#: Standard gravity, m/s²: what a pull in newtons weighs.
+GRAVITY = 9.80665
 
 
 def remover(guide: Guide, texts: Texts, kind: str, *, alone: bool = True) -> ToolBlock:
@@ -89,7 +91,7 @@ def refitting(guide: Guide, texts: Texts, fastening: Fastening) -> tuple[Block, 
     if torque is not None:
         values = {
             "torque": number(texts, torque, 1),
-            "force": number(texts, torque / (handle / 1000), 0),
+            "kilos": number(texts, torque / (handle / 1000) / GRAVITY, 0),
             "handle": number(texts, handle, 0),
         }
     name = fastening.refitting.text

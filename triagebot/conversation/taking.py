@@ -108,6 +108,8 @@ def _left_out(scene: Scene, meant: Meaning, asked_back: Puzzle | None = None) ->
             scene.say("passed-other", said=words)
         elif scope in ("hearsay", "belief"):
             scene.say("passed-hearsay", said=words)
+    if scene.case.now.outcome == "person":
+        return
     if meant.unread and (asked_back is None or meant.unread not in asked_back.text):
         scene.say("not-read", said=meant.unread)
 

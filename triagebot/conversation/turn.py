@@ -253,7 +253,7 @@ def _written(scene: Scene, text: str) -> None:
     told = only_of_the_work(scene, beside(setting, enquiry, meant))
     first = len(scene.case.events) == 1
     if enquiry.id in COMMANDS_TOO:
-        obey(scene, Meaning(command=enquiry.id), text)  # type: ignore[arg-type]
+        obey(scene, Meaning(command=enquiry.id, mentions=meant.mentions), text)  # type: ignore[arg-type]
     else:
         tell_answer(scene, enquiry, known, text)
     if told.facts or told.puzzles:

@@ -7,7 +7,7 @@ tools.yaml, in the words that the conversation uses, so that a note and an answe
 from dataclasses import dataclass
 
 from triagebot.conversation import Guide
-from triagebot.conversation.shop_offers import offer
+from triagebot.conversation.shop_offers import GRAVITY, offer
 from triagebot.conversation.wording import number
 from triagebot.pages.pictures import Drawing, drawing
 from triagebot.pages.site import Reader
@@ -55,7 +55,7 @@ def glance(guide: Guide, reader: Reader, fastening: Fastening) -> Glance:
         handle = guide.topic.catalogue.handle_mm
         values = {
             "torque": number(texts, torque, 1),
-            "force": number(texts, torque / (handle / 1000), 0),
+            "kilos": number(texts, torque / (handle / 1000) / GRAVITY, 0),
             "handle": number(texts, handle, 0),
         }
     return Glance(

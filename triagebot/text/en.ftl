@@ -14,6 +14,7 @@ greeting-in-short = Hi, I’m the bot at { $shop }.
 hello = Hello. Let’s look at your wheel.
 hello-again = Good to hear from you.
 welcome = You’re welcome.
+still-open = This is the one still open:
 welcome-back = Welcome back. Here’s what I have so far: { $known }.
 help =
     I’m the bot at { $shop }. { $purpose }
@@ -135,7 +136,7 @@ mood-about = I’m not sure what you mean by that.
 mood-chat = I didn’t hear an answer in that.
 mood-trailing = I only go by the rear wheel in front of you.
 mood-belief = Could you have another look? I go by what you see now.
-who-answers = No, I’m a bot, a program at { $shop }. Say “person” if you’d like one of us.
+who-answers = I’m a bot, a program at { $shop }. Say “person” if you’d like one of us.
 questions-left = Most people need about five questions. You’ve answered { $count ->
         [0] none yet
         [one] one
@@ -254,6 +255,8 @@ enquiry-tool-out = Not just now: “{ $name }” is out. Ring { $contact } to he
 enquiry-tool-none = No, we don’t have one. Ring { $contact }: somebody may know who does.
 enquiry-tool-sold = Yes: “{ $name }”. { $offer }
 enquiry-tool-not-sold = No, we don’t sell that one. { $offer }
+enquiry-tool-not-yet = No tool to borrow for this one yet: one of us has to see it first. { $contact }
+enquiry-tool-needed = You need { $tool }.
 enquiry-tool-unknown = We lend most tools, for a deposit of { $deposits }. Once we know which one you need, I’ll say if it’s on the wall.
 enquiry-deposit = { $deposits }, by the tool. You get it back when you bring the tool back.
 enquiry-deposit-of = “{ $name }”: { $offer }
@@ -408,7 +411,9 @@ afterwards-yes = Good. Say “steps” and I’ll take you through it.
     .look-alike = Good. Tell me what the check shows.
     .person = Good. See you soon.
 afterwards-no = No problem. Take your time, or let us do it.
-afterwards-done = Well done! “Putting it back” tells you how it goes on again.
+afterwards-done = Is it off? Well done: “Putting it back” tells you how it goes on again. If not, say “steps”.
+    .look-alike = Good. Tell me what the check shows.
+    .person = Good. See you soon.
 nothing-of-that = There’s nothing to say about that for this one.
 still-stands = That changes nothing: it’s still { $tool }.
 services-head = Or let us do it:

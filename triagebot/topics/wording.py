@@ -26,7 +26,7 @@ SIGNALS = ("warning", "caution", "notice")
 DIRECTIONS = ("anticlockwise", "clockwise", "none")
 
 #: The variables of a refitting text whose fastenings all have a torque: N·m, N at the handle, mm of handle.
-TORQUE = frozenset({"torque", "force", "handle"})
+TORQUE = frozenset({"torque", "kilos", "handle"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ Rules of this file:
 """
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 
 from triagebot.conversation import outcome
@@ -160,7 +161,7 @@ def _open_day(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
     if not named and not shop_hours.opens_on(scene.guide, today):
         return shop_hours.usual_week(scene.guide, scene.texts)
     days = days_named(today, known.days, enquiry.keys)
-    return shop_hours.on_days(scene.guide, scene.texts, days, shut=_asks_if_shut(known, enquiry))
+    return shop_hours.on_days(scene.guide, scene.texts, days, shut=_asks_if_shut(known, enquiry), now=scene.at)
 
 
 def _hours(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
@@ -200,6 +201,8 @@ def _tool_here(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
     """Whether a tool is on the wall now: the one that is named, else the one that was found to fit."""
     texts, fastening = scene.texts, _named(scene)
     kind = enquiry.tool or (fastening.remover if fastening is not None else None)
+    if kind is None and scene.case.now.outcome == "person":
+        return texts("enquiry-tool-not-yet", contact=_call(scene))
     if kind is None:
         return texts("enquiry-tool-unknown", deposits=_deposits(scene))
     tool = scene.guide.shop.tool_for(kind)
@@ -221,6 +224,17 @@ def _sell_tool(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
         return texts("enquiry-buy", contact=_call(scene))
     name = "enquiry-tool-sold" if "sells" in tool.offers else "enquiry-tool-not-sold"
     return texts(name, name=tool.name, offer=offer(scene.guide, texts, tool))
+
+
+def _only_has(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
+    """Whether the tool that somebody has does for what was found; one of another kind never does."""
+    texts, fastening = scene.texts, _named(scene)
+    if fastening is None or fastening.remover is None or enquiry.tool in ("", fastening.remover):
+        return texts("enquiry-nearly-fits", shop=_or_the_shop(scene))
+    if enquiry.tool in fastening.accessories:
+        return _tool_here(scene, known, enquiry)
+    needed = texts("enquiry-tool-needed", tool=texts(f"remover-{fastening.remover}"))
+    return f"{texts('enquiry-only-has')} {needed} {_deposit(scene, known, replace(enquiry, tool=''))}"
 
 
 def _deposit(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
@@ -278,6 +292,7 @@ _SHOP: Mapping[str, Callable[[Scene, Enquiries, Enquiry], str]] = {
     "deposit": _deposit,
     "tool-here": _tool_here,
     "sell-tool": _sell_tool,
+    "only-has": _only_has,
     "ask-the-shop": _only_they_know,
     "again": _again,
     "likelier": _likelier,

@@ -12,6 +12,8 @@ from triagebot.topics import Texts
 
 #: So many closed periods are told at once, and so far ahead; one beyond `NEAR` only if there is no nearer one.
 CLOSURES, AHEAD, NEAR = 2, timedelta(days=400), timedelta(days=150)
+#: A day so near: when it opens after that day is what one wants to know.
+SOON = timedelta(days=3)
 _WEEK = 7
 
 
@@ -43,11 +45,16 @@ def visit(guide: Guide, texts: Texts, now: datetime) -> str:
     return texts("enquiry-open-until", until=clock(texts, opening.closes))
 
 
-def on_days(guide: Guide, texts: Texts, days: Sequence[date], *, shut: bool = False) -> str:
-    """When it is open on these days; if on none of them, when it opens after them. `shut`: as above."""
+def on_days(
+    guide: Guide, texts: Texts, days: Sequence[date], *, shut: bool = False, now: datetime | None = None
+) -> str:
+    """When it is open on these days; if on none of them, when it opens after them, or next from `now` if they
+    are far off. `shut`: as above."""
     said = [_on_day(guide, texts, day, ".asked-shut" if shut else "") for day in days]
     closed = all(not _spans(guide, day) for day in days)
     behind = datetime.combine(days[-1], time.max, tzinfo=guide.shop.zone)
+    if now is not None and days[-1] - today(guide, now) > SOON:
+        behind = now
     return " ".join([*said, *((opens_next(guide, texts, behind),) if closed else ())]).strip()
 
 
