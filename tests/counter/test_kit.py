@@ -81,6 +81,8 @@ def test_staff_ask_for_it(shop: Shop) -> None:
     assert told[2].startswith("– “the two-prong”, wall A, peg 6: ")
     assert any(row.startswith("– With them: “the long spanner") for row in told)
     assert told[-1].endswith("in 100 need a look here: no tool takes those off.")
+    assert "there are 12 sprockets at the back" in shop.says(ADA, "kit 12-speed, turns")
+    assert "there are 6 sprockets at the back" in shop.says(ADA, "kit six-speed, stays still")
     assert shop.says(ADA, "kit").startswith("For any wheel:\n")
     assert shop.says(ADA, "kit grommets").startswith("I can’t read that, so for any wheel:")
 

@@ -146,7 +146,7 @@ def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
             tokens.pop()  # how many there are of something else
         length, kind = length or 1, kind or "filler"
         said = found[place][0].replace(",", ".") if kind == "number" else kind if kind.isdecimal() else ""
-        apart = apart or (place > 0 and bool(between[place - 1].strip()))
+        apart = apart or (place > 0 and bool(between[place - 1].strip(" -")))  # "12-speed" is one thing
         if kind != "filler":
             said_so = " ".join(part for part, _, _ in found[place : place + length])
             tokens.append(

@@ -121,7 +121,7 @@ def judged(
             opened = f.reading.question == layout.setting.open_question
             likely = said_of_it and not opened and share >= limits.asked_from
             likely |= share >= limits.ask and _leads(layout, f, found)
-            likely |= opened and isinstance(f.reading, SizeReading) and f.last > f.first  # with its unit
+            likely |= opened and _said_at_length(f)
             doubted.append(replace(f, sure=limits.ask if likely else min(share, about, f.sure)))
     against = {(f.reading.question, f.reading.choice) for f in doubted if isinstance(f.reading, ChoiceReading)}
     judged = [replace(f, sure=min(f.sure, limits.ask)) if _contradicted(f, against) else f for f in judged]
@@ -129,6 +129,14 @@ def judged(
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found})
     return judged
+
+
+def _said_at_length(found: Found) -> bool:
+    """Whether a length has its unit, or one of two counts is meant ("like 8 or maybe 9?")."""
+    reading = found.reading
+    if isinstance(reading, CountReading):
+        return reading.low < reading.high
+    return isinstance(reading, SizeReading) and found.last > found.first
 
 
 def _contradicted(found: Found, against: AbstractSet[tuple[str, str]]) -> bool:
