@@ -115,6 +115,7 @@ def judged(
         said_of_it = about >= (limits.ask if unknown and share >= limits.certain else limits.gate)
         said_of_it |= about >= limits.ask and _measured(layout, f)
         bare = (f.plain and said is not None) or f is alone or (about >= limits.fact and _leads(layout, f, found))
+        bare |= about >= limits.ask and _ends_with_it(layout, f)
         if bare or f.picked or not learned or (share >= _enough(layout, f, several, answered) and said_of_it):
             judged.append(_surely_meant(layout, f, min(share, about)) if learned else f)
         elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
@@ -198,6 +199,21 @@ def _leads(layout: Layout, found: Found, every: list[Found]) -> bool:
     )
     told = layout.scopes[found.first] == "own" and "?" not in layout.plain.text
     return before and told and layout.scopes[rest[0]] in ("own", "tentative", "other", "memory", "hearsay")
+
+
+def _ends_with_it(layout: Layout, found: Found) -> bool:
+    """Whether a message of this wheel ends with not knowing, as a thought of its own: "I'm hopeless at measuring, no
+    idea"."""
+    clause = layout.tokens[found.first].clause
+    alone = [place for place, token in enumerate(layout.tokens) if token.clause == clause]
+    return (
+        isinstance(found.reading, UnsureReading)
+        and found.reading.question == layout.setting.open_question
+        and alone == list(range(found.first, len(layout.tokens)))
+        and found.last == len(layout.tokens) - 1
+        and set(layout.scopes) == {"own"}
+        and "?" not in layout.plain.text
+    )
 
 
 def _with_little_words(layout: Layout, found: Found) -> bool:
