@@ -37,6 +37,14 @@ def test_somebody_who_stands_by_an_answer_is_not_asked_again() -> None:
         assert person.case.now.question != "count"
 
 
+def test_who_says_unasked_that_it_was_counted_twice_is_not_asked_to_count_again() -> None:
+    for again in ("24 splines, counted twice", "I've counted them twice, 24 splines"):
+        person = ScriptedPerson(shipped_guide())
+        for said in ("hello", "24 splines", again, "it turns"):
+            person.says(said)
+        assert person.case.now.question != "count"
+
+
 def test_a_number_that_is_no_size_may_be_the_count() -> None:
     person = ScriptedPerson(shipped_guide())
     for said in ("wheel is out, it coasts, stays still", "slots"):

@@ -25,7 +25,8 @@ def take(
 ) -> None:
     """Apply readings: echo them, say what of the message was left out, then go on."""
     asked, again = scene.case.now.question, scene.case.now.again
-    if facts and _no_news(scene, facts):
+    stands = bool(facts) and _no_news(scene, facts)
+    if stands and not meant.insists:
         scene.remark("repeated", text)
         scene.understood = facts
         clauses = [said(scene.guide, scene.texts, fact.reading) for fact in facts]
@@ -34,8 +35,9 @@ def take(
         scene.stand_still()
         return
     before = note(scene, facts, mentions, text)
-    if meant.insists and again and asked in {fact.reading.question for fact in facts}:
-        scene.add(Insisted(scene.at, str(asked)))
+    told = {fact.reading.question for fact in facts}
+    for question in sorted(told) if stands else [asked] if meant.insists and again and asked in told else []:
+        scene.add(Insisted(scene.at, str(question)))
     waits_for = _to_ask_back_first(scene, before, facts, meant)
     _left_out(scene, meant, waits_for)
     if waits_for is not None:

@@ -2,7 +2,7 @@
 
 Rules of this file:
 - words that the bot has just said in that conversation, said back a few times running, are an echo;
-- so is whoever writes more than anybody types;
+- messages that come faster than anybody types are a program's too;
 - then the bot says one sentence, and nothing more there until it has been left alone for a while;
 - what was nothing but an answer to the open question is no echo, and is not even looked at;
 - this is remembered by one process, for the people who wrote last, and no word of it is kept for longer.

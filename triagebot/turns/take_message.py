@@ -77,8 +77,7 @@ def find_case(at: InHand) -> InHand:
 
 
 def leave_a_program_alone(at: InHand) -> InHand | Taken:
-    """The bot's own words said back say nothing. Whoever goes on so, or writes as no person can, is told once that it
-    stops."""
+    """The bot's own words count for nothing when they come back. After a few, or a flood, it says that it stops."""
     words, turns = _words(at), at.turns
     typed = isinstance(at.content, Said)
     verdict = turns.loops.judged(at.lookup_hash, words, turns.clock(), typed=typed) if words else ""
