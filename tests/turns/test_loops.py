@@ -60,6 +60,14 @@ def test_it_listens_again_once_it_was_left_alone(
     assert "9 sprockets" in heard_by(channel, "parrot")[heard]
 
 
+def test_who_says_a_choice_as_it_is_shown_is_heard(office: Office, channel: RecordedChannel) -> None:
+    for words in ("1 sprocket", "There’s nothing to grip", "It brakes when you pedal backwards"):
+        office.bring("ada", words)
+    held = office.held("ada")
+    assert held is not None
+    assert "hub" in {fact.reading.question for fact in held.case.now.facts}
+
+
 def test_who_reads_a_question_aloud_and_answers_it_is_heard(office: Office, channel: RecordedChannel) -> None:
     office.bring("ada", "hello")
     office.settle()

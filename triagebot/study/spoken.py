@@ -21,6 +21,7 @@ from tempfile import TemporaryDirectory
 
 from triagebot.conversation import Case, Guide, Message, Reply, greet, open_case, turn
 from triagebot.conversation.case import Answered, Asked, Concluded, Puzzled
+from triagebot.conversation.policy import next_step
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
 from triagebot.study.misread import Misreading, agrees, in_short, unasked_command
 from triagebot.study.people import Person, draw_person, profile_named
@@ -298,6 +299,7 @@ class _Talker:
 
     def _end(self) -> End:
         now, topic = self.case.now, self.speaker.guide.topic
+        step = next_step(topic, now.readings, now.asks, now.mentioned, self.speaker.guide.barred | now.settled)
         asked = [event for event in self.case.events if isinstance(event, Asked) and not event.still]
         beside = sum(event.beside for event in asked)
         reached = now.outcome if now.outcome != "stopped" else None
@@ -315,7 +317,7 @@ class _Talker:
             kind,
             belief(topic.model, now.readings),
             len(asked) - beside,
-            answered=reached == "answer",
+            answered=reached == "answer" and not (step.unseen or step.alike),
             follow_ups=beside,
             asked_back=self.asked_back,
         )

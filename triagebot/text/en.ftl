@@ -311,7 +311,7 @@ language-one = So far I only speak { $language }.
 
 set-aside = I’m sorry: something went wrong with your last message, and it wasn’t your fault. Please say it again in other words, or say “person”.
 loop-stopped = You seem to be a program, so I stop talking here. If you’re a person, write again in ten minutes, or ask at the shop.
-stale-press = That button is out of date: something has changed since.
+stale-press = That button is out of date: something has changed.
 sent-photo = Thank you. I can’t look at pictures, so I’ll keep it for the person who may look at your wheel.
 sent-photo-too-many = I have { $count } photos of this wheel now, and can’t keep any more. Bring the rest on your phone.
 sent-undecryptable = I can’t read your last message, because its key didn’t reach me. Please write it once more. If that doesn’t help, write to me in a room without encryption, or ask a person at the shop.

@@ -341,8 +341,13 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
 
 
 def _words(at: InHand) -> str:
-    """What somebody wrote that is not just an answer to the open question."""
-    return at.content.text if isinstance(at.content, Said | Message) and not at.plain else ""
+    """What somebody wrote that is not just an answer to the open question, or a choice that was shown with it."""
+    text = at.content.text if isinstance(at.content, Said | Message) and not at.plain else ""
+    if not text or at.before is None:
+        return text
+    case = at.before.case
+    labels = at.turns.guide.setting(case.language, case.now.question).labels
+    return "" if text.strip().casefold() in {each.casefold() for each in labels} else text
 
 
 def _remembered(at: InHand, taken: Taken) -> Taken:

@@ -130,7 +130,7 @@ async def test_a_stale_press_gets_a_notice_and_the_live_question(stage: Stage) -
     ada.press("I don’t know", message=first.id, stale=True)
     screen = await ada.watch(lambda screen: len(screen.from_bots) == 3)
     live = screen.from_bots[1].text.split("\n\n")[1]
-    assert screen.last.text.startswith("That button is out of date: something has changed since.")
+    assert screen.last.text.startswith("That button is out of date: something has changed.")
     assert live in screen.last.text
     assert screen.last.buttons
     await stage.quiet()
