@@ -315,7 +315,7 @@ stale-press = That button is out of date: something has changed.
 sent-photo = Thank you. I can’t look at pictures, so I’ll keep it for the person who may look at your wheel.
 sent-photo-too-many = I have { $count } photos of this wheel now, and can’t keep any more. Bring the rest on your phone.
 sent-undecryptable = I can’t read your last message, because its key didn’t reach me. Please write it once more. If that doesn’t help, write to me in a room without encryption, or ask a person at the shop.
-sent-other = I can only read words and numbers, so please put it in words.
+sent-other = I can only read words and numbers. Please put it in words.
 forgotten = I’ve deleted everything I had kept about you. Write to me whenever you like, and we’ll start from scratch.
 
 ## The end
