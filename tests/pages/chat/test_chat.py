@@ -145,7 +145,7 @@ def test_presses_out_of_order_and_twice(guest: Person) -> None:
     guest.told(case=second["case"], turn=second["turn"], choice="unsure")
     late = guest.told(**press | {"choice": "how"})
     assert late["outcome"] == "stale"
-    assert "changed since" in late["messages"][0]["text"]
+    assert "something has changed" in late["messages"][0]["text"]
     assert guest.told(case="AAA-AAA", turn=1, choice="unsure")["outcome"] == "stale"
 
 
