@@ -369,4 +369,4 @@ def test_what_it_ended_with_is_neither_told_nor_shown_again(office: Office, chan
         again = channel.last(A).reply
         assert again.picture is None
         assert again.of(Finding, Hazard, Tool, NoteLinks) == ()
-        assert len(words_of(again)) <= len(words_of(answer)) * 0.34
+        assert len(words_of(again)) < len(words_of(answer)) / 3

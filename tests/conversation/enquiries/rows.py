@@ -25,7 +25,7 @@ ANSWERED = ("6 sprockets, the middle stays still", "4 notches", "24 mm with a ca
 #: Words that always work end a conversation or say what they are by the name under which they are noted.
 _NOTED = {"why": "said", "language-one": "language", "another-language": "language", "cautions": "danger"}
 #: What answers these too: when the shop is open on a day answers "can I come then?", and whether one must book; who
-#: asks for a person and for the number is told the number; what is told of the price names the deposit.
+#: wants a person and a telephone number gets the number; and the answer about the price names the deposit too.
 _SINCE = {
     "come-at": ("open-day", "open-now", "book"),
     "keep-tool": ("book", "tool-here"),
