@@ -223,7 +223,7 @@ def serve(
 def encrypted_files() -> "Sequence[Reencrypt]":
     """What encrypts the files beside the database anew, by the parts that own them."""
     from triagebot.channels.matrix.session import reencrypt_session
-    from triagebot.delivery.receipts import reencrypt_receipts
+    from triagebot.delivery.writer import reencrypt_receipts
 
     return reencrypt_session, reencrypt_receipts
 

@@ -7,7 +7,7 @@ from typing import cast
 import pytest
 
 from tests.conversation.guides import shipped_guide
-from triagebot.channels.gallery import Drawing, Gallery, UnknownName
+from triagebot.channels.rendering import Drawing, Gallery, UnknownName
 from triagebot.delivery import Delivery
 from triagebot.topics import Texts
 

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from triagebot.conversation import Case, Event, Guide, Reply, fold_events, plain
-from triagebot.conversation.journal import from_json, to_json
+from triagebot.conversation.events import from_json, to_json
 from triagebot.conversation.machine import machine_of, whole
 
 SIGNAL_WORDS = ("WARNING", "CAUTION", "NOTICE")

@@ -7,9 +7,8 @@ import pytest
 
 from triagebot.conversation import Guide, open_case
 from triagebot.conversation.blocks import Understood
-from triagebot.conversation.echo import echo
 from triagebot.conversation.understood import Fact
-from triagebot.conversation.wording import said
+from triagebot.conversation.wording import echo, said
 from triagebot.identify import ChoiceReading, CountReading, Reading, UnsureReading
 from triagebot.testing import ScriptedPerson
 

@@ -11,7 +11,7 @@ from tests import strategies as domain
 from tests.conversation.invariants import through_json
 from triagebot.conversation import Event, Fact, Puzzle, fold_events
 from triagebot.conversation import case as events
-from triagebot.conversation.journal import from_json, to_json
+from triagebot.conversation.events import from_json, to_json
 from triagebot.identify import CountReading, SizeReading
 
 START = datetime(2026, 3, 2, 10, tzinfo=UTC)

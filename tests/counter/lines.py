@@ -21,7 +21,7 @@ from triagebot.conversation import plain
 from triagebot.counter.bench_line import read_line
 from triagebot.counter.staff_message import Counter
 from triagebot.identify import ChoiceReading, CountReading, SizeReading
-from triagebot.messages.incoming import Incoming, Said
+from triagebot.messages.message import Incoming, Said
 from triagebot.store.loans import Loans
 from triagebot.store.staff import Tickets
 

@@ -14,7 +14,7 @@ from triagebot.counter import invite
 from triagebot.delivery import Received
 from triagebot.handover import StaffRoom
 from triagebot.messages import Incoming, Said, new_code
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 from triagebot.store import Transaction, View
 from triagebot.store.staff import Member, Role, Staff, Ticket, Tickets
 

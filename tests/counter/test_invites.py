@@ -14,7 +14,7 @@ from triagebot.counter import dismiss, invite, redeem
 from triagebot.errors import UsageError
 from triagebot.messages import Arrived, Chose, Edited, Pressed, Reacted, Sent
 from triagebot.messages.codes import CONSONANTS, STAFF_CODE, fresh_secret, grouped, read_secret
-from triagebot.messages.incoming import Content, from_json, to_json
+from triagebot.messages.message import Content, from_json, to_json
 from triagebot.store import open_store
 from triagebot.store.grants import Grants
 from triagebot.store.staff import Staff

@@ -12,7 +12,7 @@ from triagebot.cases.loaded import Memory
 from triagebot.conversation import Message
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.waiting_client import WaitingClient
-from triagebot.messages.incoming import Incoming, Said
+from triagebot.messages.message import Incoming, Said
 from triagebot.store import Store, open_store
 from triagebot.store.staff import Staff, Tickets
 from triagebot.testing import Clock

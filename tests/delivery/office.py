@@ -15,7 +15,7 @@ from triagebot.conversation import Guide
 from triagebot.delivery import Delivery, Received
 from triagebot.handover import StaffRoom
 from triagebot.messages import Incoming, Said
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 from triagebot.store import Store, Transaction
 from triagebot.testing import Clock, Codes
 

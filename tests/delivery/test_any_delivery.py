@@ -19,10 +19,10 @@ from tests.effort import effort
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.conversation.commands import COMMANDS
-from triagebot.conversation.journal import to_json
+from triagebot.conversation.events import to_json
 from triagebot.delivery import Received, outbox
 from triagebot.messages import Pressed, RetryAfter, Said, Sent, Transient
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 from triagebot.testing import Clock
 from triagebot.turns import plan
 

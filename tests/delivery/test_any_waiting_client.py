@@ -14,7 +14,7 @@ from tests.conversation.guides import shipped_guide, without_question
 from tests.conversation.invariants import hold_for_a_case, hold_for_a_reply
 from tests.store.reading import current_case
 from triagebot.conversation import Case, Message, fold_events
-from triagebot.conversation.journal import from_json
+from triagebot.conversation.events import from_json
 from triagebot.delivery import Heard, WaitingClient
 from triagebot.store import Store, Transaction, open_store
 from triagebot.testing import Clock, Codes

@@ -17,7 +17,7 @@ from tests.effort import effort
 from tests.words import words_of
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Message
-from triagebot.conversation.journal import to_json
+from triagebot.conversation.events import to_json
 from triagebot.delivery import WaitingClient
 from triagebot.store import open_store
 from triagebot.testing import START

@@ -11,7 +11,7 @@ from triagebot.conversation import Case
 from triagebot.delivery import outbox
 from triagebot.identify import CountReading
 from triagebot.messages import Commanded, Edited, Incoming, Outgoing, Reacted, Receipt, Sent
-from triagebot.messages.incoming import from_json, to_json
+from triagebot.messages.message import from_json, to_json
 from triagebot.testing import Clock
 
 A, B = "a", "b"

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from tests.store.ciphers import throw_away_cipher
-from triagebot.delivery import receipts
-from triagebot.delivery.receipts import JOURNAL, ReceiptJournal, reencrypt_receipts
+from triagebot.delivery import writer
+from triagebot.delivery.writer import JOURNAL, ReceiptJournal, reencrypt_receipts
 from triagebot.store.encryption import Cipher
 from triagebot.store.key_file import new_key
 
@@ -48,7 +48,7 @@ def test_what_was_cut_short_is_passed_over(noted: ReceiptJournal, tmp_path: Path
 def test_the_file_is_emptied_when_all_of_it_is_done(
     noted: ReceiptJournal, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(receipts, "_LARGE", 300)
+    monkeypatch.setattr(writer, "_LARGE", 300)
     for number in range(4):
         noted.note(number, {})
     for _ in range(3):

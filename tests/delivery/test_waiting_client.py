@@ -13,7 +13,7 @@ from tests.conversation.guides import shipped_guide, without_question
 from tests.store.reading import current_case
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, fold_events
-from triagebot.conversation.journal import from_json
+from triagebot.conversation.events import from_json
 from triagebot.delivery import WaitingClient
 from triagebot.errors import StoreError
 from triagebot.messages import new_code

@@ -15,7 +15,7 @@ from triagebot.conversation.events import Event
 from triagebot.delivery import Received
 from triagebot.handover import StaffRoom
 from triagebot.messages import Edited, InRoom, Outgoing, Receipt, Said
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 
 ROOM = "the room"
 

@@ -9,8 +9,7 @@ from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from triagebot.conversation import plain, told
 from triagebot.conversation.blocks import Choice, Forward, Offers, Question, Remark
-from triagebot.messages.incoming import Incoming, Sent, from_json, to_json
-from triagebot.messages.outgoing import body_of, forward_of
+from triagebot.messages.message import Incoming, Sent, body_of, forward_of, from_json, to_json
 from triagebot.store.post import Post
 
 A = "somebody"

@@ -15,7 +15,7 @@ from tests.words import words_of
 from triagebot.conversation import Guide
 from triagebot.counter.invitations import invite
 from triagebot.delivery.photos import handed
-from triagebot.delivery.receipts import JOURNAL
+from triagebot.delivery.writer import JOURNAL
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
 from triagebot.store import forgetting
 from triagebot.store.encryption import DecryptionError

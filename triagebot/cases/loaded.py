@@ -11,8 +11,7 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from triagebot.conversation import Case, Event, fold_events
-from triagebot.conversation.events import Answered
-from triagebot.conversation.journal import from_json, to_json
+from triagebot.conversation.events import Answered, from_json, to_json
 from triagebot.errors import StoreError
 
 if TYPE_CHECKING:

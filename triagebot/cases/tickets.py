@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Guide, Reply, fold_events
-from triagebot.conversation.journal import from_json
+from triagebot.conversation.events import from_json
 from triagebot.conversation.reply import told
 from triagebot.store.post import Post
 from triagebot.store.staff import Member, Staff, Ticket, Tickets

@@ -210,7 +210,7 @@ def replay(
     would be answered otherwise, 3 if some would; 1 and 2 are errors.
     """
     from triagebot.conversation import fold_events
-    from triagebot.conversation.journal import from_json
+    from triagebot.conversation.events import from_json
     from triagebot.study.edits import edition_from
     from triagebot.study.replay import replay as run
     from triagebot.study.replay_table import replay_rows, replay_table

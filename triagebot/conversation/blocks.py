@@ -4,7 +4,7 @@ read)."""
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from triagebot.conversation.tagged import Tagged
+from triagebot.conversation.journal import Tagged
 from triagebot.shop import NoteLink
 
 Band = Literal["sure", "fairly-sure", "likely", "two", "person"]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Literal
 
-from triagebot.conversation.tagged import Tagged
+from triagebot.conversation.journal import Journal, Tagged
 from triagebot.conversation.understood import Fact, Puzzle
 
 Outcome = Literal["answer", "look-alike", "person", "stopped"]
@@ -214,6 +214,10 @@ Event = (
     | Handed
     | Returned
 )
+
+_JOURNAL: Journal[Event] = Journal(Event)
+#: An event as it is stored, and back (`Journal`).
+to_json, from_json = _JOURNAL.to_json, _JOURNAL.from_json
 
 
 def news(events: Iterable[Event]) -> bool:

@@ -31,7 +31,6 @@ from triagebot.conversation.blocks import (
     Understood,
 )
 from triagebot.conversation.case import HELPING, Case
-from triagebot.conversation.echo import echo
 from triagebot.conversation.events import Answered, Asked, Event, Opened, Remarked, Spoke
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.outcome import NAMED, cautions_for, certainty, hazards, leading, notes
@@ -41,7 +40,7 @@ from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import note_links, reach, refitting
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.understood import Fact
-from triagebot.conversation.wording import all_said, how_to
+from triagebot.conversation.wording import all_said, echo, how_to
 from triagebot.identify import CountReading, SizeReading
 from triagebot.topics import Fastening, Texts
 

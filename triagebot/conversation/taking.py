@@ -7,13 +7,12 @@ next question; after an outcome only what changes is said.
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Understood
 from triagebot.conversation.case import Case, Standing
-from triagebot.conversation.echo import echo
 from triagebot.conversation.events import Answered, Insisted, Puzzled
 from triagebot.conversation.policy import NextStep, latest_choices, next_step
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
-from triagebot.conversation.wording import either, listing, said
+from triagebot.conversation.wording import echo, either, listing, said
 from triagebot.identify import Decision, Reading, UnsureReading
 
 #: A message that says nothing besides its facts.

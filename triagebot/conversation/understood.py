@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from triagebot.conversation.tagged import Tagged
+from triagebot.conversation.journal import Tagged
 from triagebot.identify.readings import Reading
 
 #: Words that always work (contract C6), and the small talk that gets its own reply.

@@ -19,9 +19,8 @@ from functools import lru_cache
 from typing import Any
 
 from triagebot.conversation import Fact, Guide, NextStep, Puzzle, next_step, try_by_hand
-from triagebot.conversation.events import Answered
+from triagebot.conversation.events import Answered, from_json, to_json
 from triagebot.conversation.guide import UNSURE, Language
-from triagebot.conversation.journal import from_json, to_json
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.wording import label

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from triagebot.messages.codes import STAFF_CODE, read_secret
-from triagebot.messages.incoming import Arrived, Content, Incoming, Said
+from triagebot.messages.message import Arrived, Content, Incoming, Said
 from triagebot.store.history import shown
 
 if TYPE_CHECKING:

@@ -68,7 +68,7 @@ from triagebot.counter.tool_commands import TOOLWORK
 from triagebot.counter.tool_lookup import tell_tools, tools_named
 from triagebot.counter.words import Order, staff_words
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
-from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Incoming, Pressed, Said, Sent
+from triagebot.messages.message import Arrived, Chose, Commanded, Content, Edited, Incoming, Pressed, Said, Sent
 from triagebot.shop import fold
 from triagebot.store.loans import Loans
 from triagebot.store.staff import Staff

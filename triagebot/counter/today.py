@@ -15,7 +15,7 @@ from babel import Locale
 from babel.dates import format_skeleton, format_time
 
 from triagebot.conversation import Case, Guide, fold_events
-from triagebot.conversation.journal import from_json
+from triagebot.conversation.events import from_json
 from triagebot.conversation.wording import habits
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.store.loans import Loan, Loans

@@ -17,7 +17,7 @@ from triagebot.conversation.reply import told
 from triagebot.counter.case_summary import shown_time
 from triagebot.counter.words import Order, StaffWords
 from triagebot.messages.codes import read_code
-from triagebot.messages.incoming import Arrived
+from triagebot.messages.message import Arrived
 from triagebot.shop import Shop
 from triagebot.store.bikes import Bikes
 from triagebot.store.staff import Member, Staff, Ticket, Tickets

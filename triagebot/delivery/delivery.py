@@ -28,13 +28,11 @@ from triagebot.delivery.inbox import Inbox, Received
 from triagebot.delivery.outbox import Outbox
 from triagebot.delivery.photos import Fetching, PhotoFetcher
 from triagebot.delivery.process_lock import staffed
-from triagebot.delivery.receipts import ReceiptJournal
-from triagebot.delivery.writer import Writer
+from triagebot.delivery.writer import ReceiptJournal, Writer
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.handover.to_staff import HandOver, StaffRoom
 from triagebot.messages.codes import new_code
-from triagebot.messages.incoming import Incoming
-from triagebot.messages.outgoing import Channel, DeepLinks
+from triagebot.messages.message import Channel, DeepLinks, Incoming
 from triagebot.store.forgetting import drop
 from triagebot.store.grants import Grants
 from triagebot.store.message_rows import OutboxRow

@@ -30,9 +30,9 @@ from triagebot.counter.work import Attended
 from triagebot.delivery.counts import Counts, short
 from triagebot.delivery.photos import picture_in, without_picture
 from triagebot.handover.from_staff import FromTheRoom
+from triagebot.messages import Channel, Content, Edited, Incoming, Pressed, Reacted, Said, Sent
 from triagebot.messages.codes import STAFF_CODE
-from triagebot.messages.incoming import Content, Edited, Incoming, Pressed, Reacted, Said, Sent, from_json, to_json
-from triagebot.messages.outgoing import Channel, asks, body_of, forward_of, pressed_under, with_words
+from triagebot.messages.message import asks, body_of, forward_of, from_json, pressed_under, to_json, with_words
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow

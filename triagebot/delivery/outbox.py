@@ -22,9 +22,9 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from triagebot.delivery.counts import Counts, place_of, short
-from triagebot.delivery.receipts import ReceiptJournal
+from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
-from triagebot.messages.outgoing import Channel, Gone, Refused, RetryAfter, Transient, outgoing
+from triagebot.messages.message import Channel, Gone, Refused, RetryAfter, Transient, outgoing
 from triagebot.store.forgetting import drop
 from triagebot.store.message_rows import OutboxRow
 from triagebot.store.post import Post

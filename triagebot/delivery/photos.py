@@ -31,7 +31,7 @@ from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 from triagebot.delivery import image_cleaning, outbox
 from triagebot.delivery.counts import Counts, place_of
 from triagebot.errors import StoreError
-from triagebot.messages.outgoing import Gone, Refused, RetryAfter, Transient
+from triagebot.messages.message import Gone, Refused, RetryAfter, Transient
 from triagebot.store.photos import MOST_OF_A_CASE, Lost, Photos, Waiting
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ from triagebot.conversation.blocks import Block, Remark
 from triagebot.conversation.reply import told
 from triagebot.helping.seats import join_page
 from triagebot.messages.codes import new_code
-from triagebot.messages.incoming import Arrived, Incoming, Said
+from triagebot.messages.message import Arrived, Incoming, Said
 from triagebot.store import StoreConflict
 from triagebot.turns import Turns, take
 

@@ -24,7 +24,7 @@ from triagebot.conversation.handing import BOT, give_back
 from triagebot.conversation.scene import Scene
 from triagebot.counter.answering import unreachable
 from triagebot.handover.to_staff import HandOver
-from triagebot.messages.incoming import Edited, Incoming, Said, Sent
+from triagebot.messages.message import Edited, Incoming, Said, Sent
 from triagebot.shop import fold
 from triagebot.store.history import took
 from triagebot.store.staff import Member, Staff, Tickets, thread_hash

@@ -19,7 +19,7 @@ from triagebot.conversation.events import Handed, Remarked
 from triagebot.conversation.reply import told
 from triagebot.conversation.scene import FOR_THEM
 from triagebot.counter.case_summary import reason_words
-from triagebot.messages.incoming import Content, Edited, Said, Sent
+from triagebot.messages.message import Content, Edited, Said, Sent
 from triagebot.store.staff import Tickets
 
 if TYPE_CHECKING:

@@ -36,7 +36,7 @@ from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.errors import StoreError
 from triagebot.handover.to_members import ToMembers
-from triagebot.messages.incoming import Content, Edited, Said, Sent
+from triagebot.messages.message import Content, Edited, Said, Sent
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post

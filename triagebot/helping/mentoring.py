@@ -40,7 +40,7 @@ from triagebot.helping.seats import (
 )
 from triagebot.helping.words import mentor_words, opens, text_of
 from triagebot.messages.codes import JOIN_CODE, named_code, read_secret
-from triagebot.messages.incoming import Commanded, Content, Pressed
+from triagebot.messages.message import Commanded, Content, Pressed
 from triagebot.shop import fold
 
 if TYPE_CHECKING:

@@ -41,7 +41,7 @@ from triagebot.helping.seats import (
 from triagebot.helping.which_wheel import ask, may_be_for, meant, quiet_now, says_something
 from triagebot.helping.words import ALIKE, LONGEST_NAME, MentorWords, cleaned, command_of, without
 from triagebot.messages.codes import JOIN_CODE, fresh_secret, grouped
-from triagebot.messages.incoming import Arrived, Commanded, Content, Said
+from triagebot.messages.message import Arrived, Commanded, Content, Said
 from triagebot.shop import fold
 from triagebot.topics import Texts
 

@@ -10,8 +10,7 @@ from triagebot.cases.loaded import LoadedCase, unfolded
 from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.conversation.mentoring import MENTOR, RIDER
 from triagebot.conversation.reply import told
-from triagebot.messages.incoming import Content, Pressed
-from triagebot.messages.outgoing import turn_number
+from triagebot.messages.message import Content, Pressed, turn_number
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from triagebot.conversation import Message
 from triagebot.messages.codes import JOIN_CODE, named_code, read_secret
-from triagebot.messages.incoming import Arrived, Commanded, Content, Said
+from triagebot.messages.message import Arrived, Commanded, Content, Said
 from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
 

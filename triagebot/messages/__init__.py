@@ -1,27 +1,25 @@
 """What comes in and what goes out, as frozen values, and codes to read aloud."""
 
 from triagebot.messages.codes import new_code
-from triagebot.messages.incoming import (
+from triagebot.messages.message import (
     Arrived,
+    Channel,
     Chose,
     Commanded,
     Content,
+    DeepLinks,
     Edited,
+    Gone,
     Incoming,
     InRoom,
+    Outgoing,
     Pressed,
     Reacted,
-    Said,
-    Sent,
-)
-from triagebot.messages.outgoing import (
-    Channel,
-    DeepLinks,
-    Gone,
-    Outgoing,
     Receipt,
     Refused,
     RetryAfter,
+    Said,
+    Sent,
     Transient,
     Undelivered,
     turn_number,

@@ -30,7 +30,7 @@ from triagebot.delivery.photos import cleaned, handed
 from triagebot.errors import StoreError
 from triagebot.messages import Outgoing, Sent
 from triagebot.messages.codes import JOIN_CODE, read_secret
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_own_words import own_words
 from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
@@ -264,7 +264,7 @@ class Chat:
     def _since(self, reader: Reader, visitor: Visitor, after: int) -> tuple[bool, tuple[Sheet, ...]]:
         """Whether there is such a conversation, and what was said in it behind a message; after its last words there is
         none any more."""
-        from triagebot.messages.outgoing import outgoing
+        from triagebot.messages.message import outgoing
         from triagebot.store.history import said
         from triagebot.store.post import Post
 

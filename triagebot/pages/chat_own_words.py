@@ -4,7 +4,7 @@ What a page's script sends it remembers itself, and nothing is kept here, unless
 from typing import TYPE_CHECKING
 
 from triagebot.messages import Arrived, Commanded, Pressed, Said, Sent
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 from triagebot.pages.chat_channel import NAME
 from triagebot.pages.chat_visitor import Visitor
 from triagebot.topics import Texts
@@ -35,7 +35,7 @@ def own_words(store: "Store", visitor: Visitor, content: Content, texts: Texts) 
 
 def _label(store: "Store", visitor: Visitor, pressed: Pressed) -> str:
     """What stands on a button of one of the last messages."""
-    from triagebot.messages.outgoing import outgoing
+    from triagebot.messages.message import outgoing
     from triagebot.store.history import said
 
     with store.read() as view:

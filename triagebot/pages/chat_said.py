@@ -18,7 +18,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 
 from triagebot.messages import Arrived, Commanded, Incoming, Pressed, Said
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 from triagebot.pages.chat_channel import NAME, Page
 from triagebot.pages.chat_visitor import Visitor
 

@@ -10,8 +10,17 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Event, edition_of, follow
-from triagebot.conversation.events import Adopted, Answered, Asked, Closed, Concluded, Outcome, Restarted, Undid
-from triagebot.conversation.journal import from_json
+from triagebot.conversation.events import (
+    Adopted,
+    Answered,
+    Asked,
+    Closed,
+    Concluded,
+    Outcome,
+    Restarted,
+    Undid,
+    from_json,
+)
 from triagebot.identify import Reading
 
 if TYPE_CHECKING:

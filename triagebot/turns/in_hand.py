@@ -10,7 +10,7 @@ from triagebot.cases.loaded import LoadedCase, Memory
 from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.helping.seats import Links, Seat, no_links
 from triagebot.messages.codes import new_code
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 from triagebot.turns.loops import Loops
 
 if TYPE_CHECKING:

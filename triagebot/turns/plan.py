@@ -35,8 +35,7 @@ from triagebot.conversation.events import Remarked as Noted
 from triagebot.conversation.outcome import afterwards
 from triagebot.conversation.reply import told
 from triagebot.conversation.wording import listing, said
-from triagebot.messages.incoming import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent
-from triagebot.messages.outgoing import turn_number
+from triagebot.messages.message import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent, turn_number
 from triagebot.turns.in_hand import Outcome, Taken, Turns
 
 if TYPE_CHECKING:

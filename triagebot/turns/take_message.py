@@ -29,7 +29,7 @@ from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
 from triagebot.helping.words import asks_about_helping
 from triagebot.messages.codes import named_code
-from triagebot.messages.incoming import Arrived, Content, Pressed, Said, Sent
+from triagebot.messages.message import Arrived, Content, Pressed, Said, Sent
 from triagebot.store import StoreConflict
 from triagebot.turns.in_hand import InHand, Taken, Turns
 from triagebot.turns.plan import after, as_stored, plan, pressed_again, where_it_stands

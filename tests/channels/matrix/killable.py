@@ -12,7 +12,7 @@ from typing import Any
 
 from tests.channels.matrix.conftest import PASSWORD
 from triagebot.channels.matrix.connection import Connection, MatrixAway
-from triagebot.messages.outgoing import Undelivered
+from triagebot.messages.message import Undelivered
 from triagebot.store.encryption import Cipher
 
 #: It is killed with whatever it holds, so a key that everybody knows will do.

@@ -22,7 +22,7 @@ from triagebot.channels.matrix.layout import (
     sheet,
 )
 from triagebot.channels.matrix.reading import number_of
-from triagebot.channels.prose import MarkedLine
+from triagebot.channels.rendering import MarkedLine
 from triagebot.conversation import Choice, Question, Reply, told
 from triagebot.conversation.blocks import Hazard, NoteLinks
 from triagebot.shop import NoteLink

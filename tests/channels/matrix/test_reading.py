@@ -9,7 +9,7 @@ import pytest
 from triagebot.channels.matrix.reading import MOST_PEOPLE, MOST_THREADS, Reader, number_of
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, Reacted, Said, Sent
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 
 BOT, ADA, BOB, BRIDGE = "@wheels:shop.test", "@ada:shop.test", "@bob:far.test", "@bridge:shop.test"
 AT = datetime(2026, 1, 5, 9, tzinfo=UTC)

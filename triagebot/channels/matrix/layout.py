@@ -1,6 +1,6 @@
 """A reply as the rooms show it: a plain text that says everything, and the same lines as HTML.
 
-Rules of this file (`channels.prose` decides what is bold, slanted or a link):
+Rules of this file (`channels.rendering` decides what is bold, slanted or a link):
 - choices are numbered, in the plain text and as a list; what may always be said stands below them as words;
 - an answered question keeps its choices, since the numbers under it stay, and says what the answer was;
 - the person who is behind a bridge is spoken to by name, in plain text;
@@ -16,7 +16,7 @@ from itertools import groupby
 from typing import Any
 
 from triagebot.channels.matrix.seen import OURS
-from triagebot.channels.prose import MarkedLine, marked, prose, split
+from triagebot.channels.rendering import MarkedLine, marked, prose, split
 from triagebot.conversation import Reply
 from triagebot.topics import Texts
 

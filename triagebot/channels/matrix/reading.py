@@ -25,7 +25,7 @@ from typing import Any
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Reacted, Said, Sent
 from triagebot.messages.codes import read_code
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 
 NAME = "matrix"
 

@@ -20,10 +20,10 @@ import struct
 from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from triagebot.channels.gallery import Gallery
 from triagebot.channels.matrix import layout
 from triagebot.channels.matrix.layout import Part, sheet
 from triagebot.channels.matrix.reading import NAME
+from triagebot.channels.rendering import Gallery
 from triagebot.conversation import Guide
 from triagebot.conversation.blocks import Attachment
 from triagebot.delivery import Delivery

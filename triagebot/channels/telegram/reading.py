@@ -31,7 +31,7 @@ from telegram.constants import ChatType
 from triagebot.channels.telegram.limits import MOST_BUTTON
 from triagebot.delivery import place_of
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Pressed, Said, Sent
-from triagebot.messages.incoming import Content
+from triagebot.messages.message import Content
 
 log = logging.getLogger(__name__)
 

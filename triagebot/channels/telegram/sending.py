@@ -1,7 +1,7 @@
 """A reply as the phone shows it (lines, split where they must be, and marked up), and how it is sent: pictures, parts,
 buttons; and the change of one that was answered.
 
-Rules of this file (the rest of what a reply looks like in `channels.prose`):
+Rules of this file (the rest of what a reply looks like in `channels.rendering`):
 - choices that a phone would cut off on a button are listed in the text, too;
 - the buttons go under the last part;
 - a message in parts goes on with the part that failed, and does not begin anew;
@@ -18,9 +18,8 @@ from typing import Any
 from telegram import InputFile
 from telegram.error import BadRequest, ChatMigrated, TelegramError
 
-from triagebot.channels.gallery import Gallery, UnknownName
-from triagebot.channels.prose import MarkedLine, length_of, marked, prose
-from triagebot.channels.prose import split as split_lines
+from triagebot.channels.rendering import Gallery, MarkedLine, UnknownName, length_of, marked, prose
+from triagebot.channels.rendering import split as split_lines
 from triagebot.channels.telegram.bot_api import (
     NOTHING_TO_CHANGE,
     TOPIC_LOST,

@@ -4,8 +4,7 @@ from triagebot.conversation.understanding.layout import Setting
 from triagebot.conversation.understanding.loading import check_words, languages, load_words
 from triagebot.conversation.understanding.phrasebook import Phrasebook, phrasebook
 from triagebot.conversation.understanding.plain_answer import plain_answer
-from triagebot.conversation.understanding.reader import understand
-from triagebot.conversation.understanding.specific import counted_only
+from triagebot.conversation.understanding.reader import counted_only, understand
 from triagebot.conversation.understanding.words import Words
 
 __all__ = [

@@ -5,6 +5,7 @@ before commands that stand among them; what is not known or only asked about is 
 replaces what came before it; two different answers to one question without such words are a puzzle and no fact.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import cast
 
@@ -17,8 +18,9 @@ from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.plain_answer import plain_answer
 from triagebot.conversation.understanding.roles import looks_like_code
 from triagebot.conversation.understanding.settling import counted_again, in_force, leading_answer, settle
+from triagebot.conversation.understanding.words import Words
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
-from triagebot.identify.readings import UnsureReading
+from triagebot.identify.readings import ChoiceReading, CountReading, UnsureReading
 
 #: Words that say nothing to us: from this many on, a message with nothing else in it is off-topic.
 OFF_TOPIC_WORDS = 3
@@ -216,3 +218,18 @@ def _tone(layout: Layout, understood: bool, mentions: tuple[str, ...]) -> Tone:
         for token in layout.tokens[span.first : span.last + 1]
     )
     return "off-topic" if strange >= OFF_TOPIC_WORDS else "plain"
+
+
+def counted_only(words: Words, facts: Sequence[Fact], told: Mapping[str, str]) -> tuple[Fact, ...]:
+    """Without a general choice whose words only name what is counted, where a finer one was `told` before:
+    "3 notches" of a ring with notches on the rim does not put them inside."""
+    counted = [fact.text for fact in facts if isinstance(fact.reading, CountReading)]
+    return tuple(fact for fact in facts if not _names_what_is_counted(words, fact, counted, told))
+
+
+def _names_what_is_counted(words: Words, fact: Fact, counted: Sequence[str], told: Mapping[str, str]) -> bool:
+    reading = fact.reading
+    if not isinstance(reading, ChoiceReading) or reading.denied or fact.corrects:
+        return False
+    general = words.finer.get(reading.question, {}).get(told.get(reading.question, ""), ())
+    return reading.choice in general and any(fact.text in text for text in counted)

@@ -2,17 +2,15 @@
 
 Rules of this file: while one question is open, words of the questions it covers are about it ("splines" while the
 hub's body is asked for); a finer choice goes before the general one that its words name too ("notches on the rim"); and
-where all that could be there is denied, the choice that is left is meant ("no teeth, no slots"). What was counted is
-named in general words: "3 notches" of a ring with notches on the rim does not put them inside.
+where all that could be there is denied, the choice that is left is meant ("no teeth, no slots").
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.words import Words
-from triagebot.conversation.understood import Fact
 from triagebot.identify.readings import ChoiceReading, CountReading, UnsureReading
 
 
@@ -84,17 +82,3 @@ def narrowed(words: Words, question: str, found: list[Found]) -> list[Found]:
         if not named and denied.issuperset(others):
             return [replace(f, reading=ChoiceReading(question, left)) for f in found]
     return found
-
-
-def counted_only(words: Words, facts: Sequence[Fact], told: Mapping[str, str]) -> tuple[Fact, ...]:
-    """Without a general choice whose words only name what is counted, where a finer one was `told` before."""
-    counted = [fact.text for fact in facts if isinstance(fact.reading, CountReading)]
-    return tuple(fact for fact in facts if not _names_what_is_counted(words, fact, counted, told))
-
-
-def _names_what_is_counted(words: Words, fact: Fact, counted: Sequence[str], told: Mapping[str, str]) -> bool:
-    reading = fact.reading
-    if not isinstance(reading, ChoiceReading) or reading.denied or fact.corrects:
-        return False
-    general = words.finer.get(reading.question, {}).get(told.get(reading.question, ""), ())
-    return reading.choice in general and any(fact.text in text for text in counted)
