@@ -110,8 +110,10 @@ fill() {
         tail -n 30 "$log" >&2
         return 1
     fi
-    # An editable install compiles nothing of the project itself, and a start must not wait for that.
+    # An editable install compiles nothing of the project itself, and a start must not wait for that; nor for the words,
+    # which the first message compiles.
     "$root/.venv/bin/python" -m compileall -q "$root/triagebot" >/dev/null 2>&1 || true
+    "$root/.venv/bin/python" -m triagebot ask hello >/dev/null 2>&1 || true
     wanted deploy >"$root/.venv/deploy.stamp"
     wanted "$kind" >"$root/.venv/$kind.stamp" # the requirements of the tests include those of deploy
 }

@@ -9,6 +9,7 @@ from pathlib import Path
 import yaml
 from pydantic import ValidationError
 
+from triagebot.compiled import compiled
 from triagebot.conversation.enquiries.known import Enquiries, Sought
 from triagebot.conversation.enquiries.lexicon import TOMORROW, WEEKEND, EnquiryWords, Ways
 from triagebot.conversation.enquiries.named_days import DayWords
@@ -20,6 +21,8 @@ from triagebot.shop import fold
 
 #: Where the program's own files lie.
 PROGRAM = Path(__file__).resolve().parent / "words"
+#: What makes `Enquiries` of them: this room, and how the shop's room folds words.
+CODE = tuple(Path(__file__).resolve().parents[level] / room for level, room in ((1, ""), (2, "shop")))
 _NOTHING = EnquiryWords()
 #: "Is that a spline?" may tell what somebody sees, which "what is a spline?" does not.
 _CONFIRMING = re.compile(r"\(?(is|are)\b")
@@ -28,12 +31,21 @@ _CONFIRMING = re.compile(r"\(?(is|are)\b")
 @lru_cache(maxsize=8)
 def load_enquiries(language: str, topic_folder: Path) -> Enquiries:
     """How people ask in a language; nothing where neither file is there. Raises DataError."""
-    program, topic = (_read(file) for file in _files(language, topic_folder))
+    files = [file for file in _files(language, topic_folder) if file.exists()]
     try:
-        return _Compiler(program, topic).enquiries()
-    except PatternError as fault:
-        file = _files(language, topic_folder)[1]
-        raise DataError(topic_folder, (Problem(str(file), 0, 0, str(fault)),)) from None
+        texts = [file.read_text(encoding="utf-8") for file in files]
+    except (OSError, UnicodeDecodeError):
+        texts = []  # read once more below, which says what is wrong with which file
+
+    def compile_them() -> Enquiries:
+        program, topic = (_read(file) for file in _files(language, topic_folder))
+        try:
+            return _Compiler(program, topic).enquiries()
+        except PatternError as fault:
+            file = _files(language, topic_folder)[1]
+            raise DataError(topic_folder, (Problem(str(file), 0, 0, str(fault)),)) from None
+
+    return compiled(f"enquiries-{language}", (*(file.name for file in files), *texts), CODE, compile_them)
 
 
 def check_enquiries(language: str, topic_folder: Path, removers: Iterable[str] = ()) -> tuple[Problem, ...]:

@@ -13,6 +13,7 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
+from triagebot.compiled import compiled
 from triagebot.conversation.understanding.compiler import compile_words
 from triagebot.conversation.understanding.lexicon import ProgramWords, TopicWords
 from triagebot.conversation.understanding.model import load_guess
@@ -23,36 +24,66 @@ from triagebot.topics.schema import Question
 
 #: Where the program's own words lie.
 PROGRAM = Path(__file__).resolve().parent.parent / "words"
+#: What makes `Words` of them.
+CODE = (Path(__file__).resolve().parent.parent,)
 
 
 def load_words(language: str, topic_folder: Path, program_folder: Path = PROGRAM) -> Words:
     """Read and compile the program's and the topic's words of a language. Raises DataError with every problem."""
     program_file = program_folder / f"{language}.yaml"
     topic_file = topic_folder / "text" / f"{language}.words.yaml"
+    files = {f"{language}.yaml": program_file, str(topic_file): topic_file}
+    texts, problems = _read(files)
+    if problems:
+        raise DataError(topic_folder, (*problems, *_tables(texts)[1]))
+    common = _common(language, program_folder)
+
+    def compile_them() -> Words:
+        return _compile(language, topic_folder, texts, common)
+
+    words = compiled(f"words-{language}", (language, *texts.values(), common), CODE, compile_them)
+    # The common words are kept once on disk, in their own file; where the topic lies is no part of its words.
+    guess = load_guess(topic_file.with_name(f"{language}.guess"))
+    return replace(words, topic_file=str(topic_file), common_words=common, guess=guess)
+
+
+def _read(files: Mapping[str, Path]) -> tuple[dict[str, str], list[Problem]]:
+    """The texts of the files that can be read, by the files' names, and what keeps the others from it."""
+    texts: dict[str, str] = {}
     problems: list[Problem] = []
-    tables: list[Any] = []
-    for name, source, shape in (
-        (f"{language}.yaml", program_file, ProgramWords),
-        (str(topic_file), topic_file, TopicWords),
-    ):
+    for name, file in files.items():
         try:
-            text = source.read_text(encoding="utf-8")
+            texts[name] = file.read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError) as fault:
             problems.append(Problem(name, 0, 0, f"cannot be read: {fault}"))
-            continue
+    return texts, problems
+
+
+def _tables(texts: Mapping[str, str]) -> tuple[list[Any], list[Problem]]:
+    """The program's and the topic's words, the topic's last, and what is wrong with them."""
+    tables: list[Any] = []
+    problems: list[Problem] = []
+    for name, text in texts.items():
+        shape = TopicWords if name.endswith(".words.yaml") else ProgramWords
         try:
             tables.append(shape.model_validate(_read_yaml(text, name)))
         except DataError as fault:
             problems += fault.problems
         except ValidationError as fault:
             problems += [_located(text, name, e["loc"], f"{_path(e['loc'])}: {e['msg']}") for e in fault.errors()]
+    return tables, problems
+
+
+def _compile(language: str, folder: Path, texts: Mapping[str, str], common: str) -> Words:
+    tables, problems = _tables(texts)
     if problems:
-        raise DataError(topic_folder, tuple(problems))
+        raise DataError(folder, tuple(problems))
+    topic_file = list(texts)[-1]
     try:
-        words = compile_words(language, tables[0], tables[1], str(topic_file), _common(language, program_folder))
-        return replace(words, guess=load_guess(topic_file.with_name(f"{language}.guess")))
+        words = compile_words(language, tables[0], tables[1], topic_file, common)
     except PatternError as fault:
-        raise DataError(topic_folder, (Problem(str(topic_file), 0, 0, str(fault)),)) from None
+        raise DataError(folder, (Problem(topic_file, 0, 0, str(fault)),)) from None
+    return replace(words, common_words="")
 
 
 def _common(language: str, folder: Path) -> str:

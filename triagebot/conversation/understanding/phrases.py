@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from threading import Lock
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 #: What a phrase stands for. The program's own kinds first, then those that a topic's lexicon gives.
 Kind = Literal[
@@ -73,6 +73,14 @@ class Root(Node):
 
     waiting: dict[str, list[tuple[tuple[Row, ...], PhraseMeaning]]] = field(default_factory=dict)
     lock: Lock = field(default_factory=Lock, repr=False)
+
+    def __getstate__(self) -> tuple[object, ...]:
+        """All but the lock, which is of one process."""
+        return self.after, self.meanings, self.waiting
+
+    def __setstate__(self, state: tuple[Any, ...]) -> None:
+        self.after, self.meanings, self.waiting = state
+        self.lock = Lock()
 
     def meet(self, key: str) -> None:
         """Hang what waits for a phrase to begin with this word."""
