@@ -130,15 +130,29 @@ def test_other_formats_are_none(kind: str) -> None:
 def test_what_breaks_off_is_none(kind: str) -> None:
     whole = encoded(Image.effect_noise((400, 300), 80).convert("RGB"), kind)
     for part in (0.02, 0.5, 0.98):
-        assert unfit(whole[: int(len(whole) * part)]) == "no-picture"
+        assert unfit(whole[: int(len(whole) * part)]) == "broken"
 
 
 @pytest.mark.parametrize(
-    "data",
-    [b"", b"hello", b"\xff\xd8" * 50, b"\x89PNG\r\n\x1a\n", b"RIFF\0\0\0\0WEBP", b"\0\0\0\x18ftypheic", b"<svg/>"],
+    ("data", "why"),
+    [
+        (b"", "empty"),
+        (b"hello", "no-picture"),
+        (b"<svg/>", "no-picture"),
+        (b"\xff\xd8" * 50, "broken"),
+        (b"RIFF\0\0\0\0WAVE", "no-picture"),
+        (b"\0\0\0\x18ftypmp42", "no-picture"),
+        (b"\0\0\0\x18ftypheic", "heic"),
+        (b"\0\0\0\x18ftypmif1", "heic"),
+        (b"\xff\xd8\xff\xe0", "broken"),
+        (b"\x89PNG\r\n\x1a\n", "broken"),
+        (b"RIFF\0\0\0\0WEBP", "broken"),
+    ],
 )
-def test_what_is_no_picture(data: bytes) -> None:
-    assert unfit(data) == "no-picture"
+def test_what_is_no_picture_says_what_it_is(data: bytes, why: str) -> None:
+    assert unfit(data) == why
+    with pytest.raises(Unfit, match=why):
+        asyncio.run(cleaned(data))
 
 
 def png_of(width: int, height: int) -> bytes:

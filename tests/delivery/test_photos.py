@@ -143,7 +143,7 @@ def test_a_photo_that_is_told_of_twice_is_fetched_once(office: Office, channel: 
 
 def test_what_waits_for_too_long_is_lost(office: Office, channel: Album, told: Callable[[], list[str]]) -> None:
     bring(office, NOT_NOW, NOT_NOW, lambda: office.clock.wait(hours=25), NOT_NOW, name="f1")
-    assert states(office) == ["no-picture"], "what comes at last is taken, however late"
+    assert states(office) == ["empty"], "what comes at last is taken, however late"
     bring(office, NOT_NOW, _later(office, hours=23), _later(office, hours=2), snapshot(), name="f2", person=B)
     assert states(office, B) == ["too-late"]
     assert told()[-1] == "recorded: photo 2 is lost (too-late: down)"
@@ -165,6 +165,9 @@ def _later(office: Office, **much: float) -> Callable[[], object]:
         (Gone("left"), "refused"),
         (TooLarge("more than we take"), "too-large"),
         (b"no picture at all", "no-picture"),
+        (snapshot()[:500], "broken"),
+        (b"\0\0\0\x18ftypheic" + bytes(40), "heic"),
+        (b"", "empty"),
         (bytes(21_000_000), "too-large"),
     ],
 )
@@ -181,6 +184,32 @@ def test_what_cannot_be_had_is_lost_with_its_reason(
     office.crash()
     office.run(office.delivery.idle())
     assert len(channel.begun) == 1, "what is lost is not asked for again"
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        (Refused("no such file"), "your photo didn’t reach me"),
+        (bytes(21_000_000), "it’s too large for me"),
+        (b"no picture at all", "it’s no photo that I can open"),
+        (b"\0\0\0\x18ftypheic" + bytes(40), "it’s a HEIC file"),
+        (snapshot()[:500], "a part of it is missing"),
+    ],
+)
+def test_who_sent_what_is_lost_hears_why_and_what_is_open_stays_open(
+    office: Office, channel: Album, given: bytes | Exception, words: str
+) -> None:
+    office.bring(A, "it has 9 sprockets")
+    bring(office, snapshot(), name="good")
+    before = channel.texts(A)
+    bring(office, given)
+    kept, lost = channel.texts(A)[len(before) :]
+    assert words in lost
+    assert "Sorry" in lost
+    assert "keep it for the person" in kept
+    assert channel.texts(B) == []
+    office.bring(A, "it stays still")
+    assert "it stays put" in channel.texts(A)[-1]
 
 
 def test_a_fault_of_ours_harms_only_the_photo_on_which_it_happens(

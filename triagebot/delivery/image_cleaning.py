@@ -4,7 +4,8 @@ program's memory and time, or its life, but nothing of ours.
 
 Decided here and nowhere else:
 - what is read: JPEG, PNG and WebP, the first picture of several, of at most `MOST_BYTES` and `MOST_PIXELS`. A JPEG
-  may have more of these, since it is decoded small. A file that breaks off is none;
+  may have more of these, since it is decoded small. A file that breaks off is none. Why another one is none is said as
+  exactly as its first bytes tell: a photo of a kind that is not read here, a broken one, or none at all;
 - what is kept: the pixels, upright, on white, at most `SIDE` wide and high, written as a JPEG by ourselves. What else
   the file held (where and when it was taken, with which camera, a preview, comments) is never copied;
 - what the program may use (`MOST_MEMORY`, `MOST_SECONDS`).
@@ -37,8 +38,13 @@ SIDE, QUALITY = 2048, 85
 #: one and two seconds, a WebP nearly all of it and four.
 MOST_MEMORY, MOST_SECONDS = 1 << 30, 10
 
-Why = Literal["no-picture", "too-large"]
-STATUS: dict[int, Why] = {3: "no-picture", 4: "too-large", -signal.SIGXCPU: "too-large"}
+Why = Literal["no-picture", "too-large", "broken", "heic", "empty"]
+STATUS: dict[int, Why] = {3: "no-picture", 4: "too-large", 5: "broken", 6: "heic", 7: "empty"}
+STATUS |= {-signal.SIGXCPU: "too-large"}
+
+#: What a JPEG and a PNG begin with; the brands by which a HEIC photo, as many phones take them, calls itself.
+_BEGINS = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")
+_HEIC = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 
 #: The tag of EXIF that says how the camera was held.
 _ORIENTATION = 0x0112
@@ -58,6 +64,8 @@ def clean(data: bytes) -> bytes:
 
     if len(data) > MOST_BYTES:
         raise Unfit("too-large")
+    if not data:
+        raise Unfit("empty")
     Image.MAX_IMAGE_PIXELS = MOST_PIXELS_OF_JPEG
     simplefilter("error", Image.DecompressionBombWarning)
     try:
@@ -70,12 +78,19 @@ def clean(data: bytes) -> bytes:
     except (Image.DecompressionBombWarning, Image.DecompressionBombError, MemoryError):
         raise Unfit("too-large") from None
     except Exception:  # a broken file leads its decoder to raise anything
-        raise Unfit("no-picture") from None
+        raise Unfit(_what_it_is(data)) from None
     ours = Image.new("RGB", seen.size, "white")  # what the file said about its pixels stays behind with `seen`
     ours.paste(seen, mask=seen.getchannel("A") if seen.mode == "RGBA" else None)
     made = BytesIO()
     ours.save(made, "JPEG", quality=QUALITY)
     return made.getvalue()
+
+
+def _what_it_is(data: bytes) -> Why:
+    """Why a file that cannot be read is no photo, by its first bytes."""
+    if data.startswith(_BEGINS) or (data[:4] == b"RIFF" and data[8:12] == b"WEBP"):
+        return "broken"
+    return "heic" if data[4:8] == b"ftyp" and data[8:12] in _HEIC else "no-picture"
 
 
 def _upright(sent: "Image.Image") -> "Image.Image":

@@ -36,7 +36,7 @@ from triagebot.messages.message import asks, body_of, forward_of, from_json, pre
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
-from triagebot.store.photos import MOST_OF_A_CASE, Photos
+from triagebot.store.photos import MOST_OF_A_CASE, SENDER, Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Staff
 from triagebot.turns import Outcome, Turns, answered, set_aside, take
@@ -202,7 +202,8 @@ class Inbox:
         if taken.outcome == "forgotten":
             forget_messages(tx, conversation, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
-            self._keep_photos(tx, taken.number, incoming.channel, content.files)
+            files = [{**place, SENDER: conversation} for place in content.files]
+            self._keep_photos(tx, taken.number, incoming.channel, files)
         self.tell_staff(tx, post, taken.staff)
         if taken.reply is None:
             if taken.outcome == "double":
@@ -272,7 +273,7 @@ class Inbox:
             self._tell(tx, post, told.person, body, told.reply, aside=told.aside)
 
     def photo_settled(self, tx: "Transaction", photo: int, *, kept: bool) -> None:
-        """A photo that came is there, or never will be: it follows to whom it is for."""
+        """A photo that came is there, or never will be: it follows to whom it is for, or who sent it hears why not."""
         if self.room is not None:
             self.tell_others(tx, Post(tx), self.room.hand_over.photo_settled(tx, photo, kept=kept))
 

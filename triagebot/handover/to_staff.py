@@ -38,7 +38,7 @@ from triagebot.errors import StoreError
 from triagebot.handover.to_members import ToMembers
 from triagebot.messages.message import Content, Edited, Said, Sent
 from triagebot.store.forgetting import forget_messages
-from triagebot.store.photos import Photos
+from triagebot.store.photos import SENDER, Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
@@ -239,8 +239,8 @@ class HandOver:
     # --- photos -----------------------------------------------------------------------------------------------------
 
     def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[ToOthers, ...]:
-        """Passes a photo on to the staff who look at the case, or tells them that it failed. If the case cannot be
-        read, nobody is told, and no photo waits for it."""
+        """Passes a photo on to the staff who look at the case, or tells them, and who sent it, that it failed. If the
+        case cannot be read, nobody is told, and no photo waits for it."""
         found = Photos(tx).whose(number)
         readable = _readable(tx, found[0]) if found is not None else None
         if found is None or readable is None:
@@ -250,12 +250,22 @@ class HandOver:
             if not kept:
                 return (self._back(tx, stored.id, case.code, "handover-photo-lost", place),)
             return self.to_person(tx, stored, case, "handover-from-photo", str(place["by"]), place, photo=number)
+        sender = () if kept else self._told_why(tx, number, case, place)
         if not self.rooms:
-            return self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
+            staff = self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
+            return (*sender, *staff)
         ticket = Tickets(tx).of(stored.id)
         if ticket is None or not ticket.open or not self._lies(tx, case.code):
+            return sender
+        return (*sender, self._photo(tx, stored.id, case.code, number if kept else None))
+
+    def _told_why(self, tx: "Transaction", number: int, case: Case, place: Mapping[str, Any]) -> tuple[ToOthers, ...]:
+        """Who sent a photo was told that it is kept: they hear that it is not, and why; what is open stays open."""
+        if SENDER not in place:
             return ()
-        return (self._photo(tx, stored.id, case.code, number if kept else None),)
+        texts = self.guide.language(case.language).texts
+        words = Remark(texts("sent-photo-lost", reason=Photos(tx).reason(number)), "sent-photo-lost")
+        return (ToOthers(place[SENDER], None, Reply((words,), "person"), aside=True, language=case.language),)
 
     def _theirs(self, tx: "Transaction", photo: int) -> bool:
         """Whether a photo came from those whose case it is."""

@@ -33,7 +33,7 @@ from triagebot.messages.codes import JOIN_CODE, read_secret
 from triagebot.messages.message import Content
 from triagebot.pages.chat_channel import LONGEST, NAME, Page
 from triagebot.pages.chat_own_words import own_words
-from triagebot.pages.chat_said import Sentence, Unread, incoming, sentence
+from triagebot.pages.chat_said import REFUSED, Sentence, Unread, incoming, sentence
 from triagebot.pages.chat_sheet import Sheet, last_answers, last_asking, sheet
 from triagebot.pages.chat_visitor import Visitor, forget, framed, fresh, remember, visitor_of, with_secret
 from triagebot.pages.headers import policy
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 #: So many messages of a conversation are shown, and given at once.
 SHOWN = 60
 #: What a page may be told by its address, each with its text (`chat-<word>`).
-TOLD = ("waiting", "unfit", "wide")
+TOLD = ("waiting", *REFUSED.values())
 #: What the menu offers, in its order.
 COMMANDS = ("help", "person", "privacy", "forget")
 #: Bytes of a photo with its form, and how many photos are made pictures of or wait for it; more are to come later.
@@ -143,15 +143,14 @@ class Chat:
 
     async def photo(self, request: Request) -> Response:
         said = await _read(request)
-        if not said.photo:
+        if said.photo is None:
             raise HTTPException(400)
         try:
             picture = await self._picture(said.photo)
         except Unfit as unfit:
-            large = unfit.why == "too-large"
+            told = REFUSED[unfit.why]
             if _wants_json(request):
-                return _json({"outcome": "too-large" if large else "unfit", "messages": []}, 415)
-            told = "wide" if large else "unfit"
+                return _json({"outcome": told, "messages": []}, 415)
             return RedirectResponse(self._site.reader(request).to(f"/?told={told}#now"), 303)
         except (OSError, TimeoutError):
             raise HTTPException(503, headers={"retry-after": AGAIN}) from None

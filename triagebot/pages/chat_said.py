@@ -17,6 +17,7 @@ from hashlib import sha256
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
 
+from triagebot.delivery.image_cleaning import Why
 from triagebot.messages import Arrived, Commanded, Incoming, Pressed, Said
 from triagebot.messages.message import Content
 from triagebot.pages.chat_channel import NAME, Page
@@ -35,6 +36,14 @@ FIELDS: Mapping[str, int] = {
     "after": 18,
     "keep": 1,
 }
+#: Why a photo cannot be kept, and by what text (`chat-<name>`) that is said.
+REFUSED: Mapping[Why, str] = {
+    "too-large": "wide",
+    "no-picture": "unfit",
+    "broken": "broken",
+    "heic": "heic",
+    "empty": "empty",
+}
 _KEY = re.compile(r"[A-Za-z0-9_-]{0,64}")
 
 
@@ -46,19 +55,19 @@ class Unread(ValueError):  # noqa: N818 - says what the message is
 class Sentence:
     """One message of a page, and what the page says with it: the `start` secret of somebody new, and the number of the
     last message that it has shown (`after`); `keep` when it cannot remember its own words. A `photo` is the file as it
-    came."""
+    came, None where there was no place for one in what was sent."""
 
     content: Content | None
     key: str
     start: str = ""
     after: int = 0
-    photo: bytes = b""
+    photo: bytes | None = None
     keep: bool = False
 
 
 async def sentence(request: Request) -> Sentence:
     """The message in a request, a form's or a JSON object. Raises Unread."""
-    photo = b""
+    photo: bytes | None = None
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind == "application/json":
         given = _object(await request.body())

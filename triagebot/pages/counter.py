@@ -32,6 +32,7 @@ from triagebot.errors import StoreError
 from triagebot.messages.codes import read_code
 from triagebot.pages import counter_session as session
 from triagebot.pages.card import card_values
+from triagebot.pages.chat_said import REFUSED
 from triagebot.pages.guard import admit
 from triagebot.pages.site import NEVER, Part, Site, answer
 from triagebot.rates import Buckets, Rate
@@ -190,7 +191,7 @@ class CounterPages:
         try:
             photos = await self._photos(request, data) if data else ()
         except Unfit as unfit:
-            return self._back(request, given, reader.texts("chat-wide" if unfit.why == "too-large" else "chat-unfit"))
+            return self._back(request, given, reader.texts(f"chat-{REFUSED[unfit.why]}"))
         made = await self._kept(
             self._page.act(
                 session.session_of(request),

@@ -21,9 +21,14 @@ from triagebot.store.transactions import View
 
 #: So many photos are kept of one case.
 MOST_OF_A_CASE = 50
-#: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read; it could
-#: not be fetched in time; the case has enough; we fail on it again and again; its row was damaged.
-Lost = Literal["refused", "too-large", "no-picture", "too-late", "too-many", "faulty", "unreadable"]
+#: By what the place of a photo says which conversation it was sent in.
+SENDER = "sender"
+#: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read, or only a
+#: part of one, or of a kind that is not read, or nothing at all; it could not be fetched in time; the case has enough;
+#: we fail on it again and again; its row was damaged.
+Lost = Literal[
+    "refused", "too-large", "no-picture", "broken", "heic", "empty", "too-late", "too-many", "faulty", "unreadable"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +129,10 @@ class Photos:
             return None if row is None else (row.case_id, self.cipher.decrypt_json(row.place))
         except DecryptionError:
             return None
+
+    def reason(self, number: int) -> str:
+        """Why a photo is lost; "" for one that is not."""
+        return self.connection.scalar(select(photos.c.reason).where(photos.c.id == number)) or ""
 
     def picture(self, number: int) -> bytes | None:
         """A picture that is kept; None where it is not there."""

@@ -314,6 +314,15 @@ loop-stopped = You seem to be a program, so I stop talking here. If you’re a p
 stale-press = That button is out of date: something has changed.
 sent-photo = Thank you. I can’t look at pictures, so I’ll keep it for the person who may look at your wheel.
 sent-photo-too-many = I have { $count } photos of this wheel now, and can’t keep any more. Bring the rest on your phone.
+sent-photo-lost = { $reason ->
+        [too-large] Sorry, I couldn’t keep your photo: it’s too large for me. Send a smaller one, or a screenshot of it.
+        [heic] Sorry, I couldn’t keep your photo: it’s a HEIC file, and I can’t open those. Send a screenshot of it.
+        [no-picture] Sorry, I couldn’t keep that: it’s no photo that I can open. Send it as an ordinary photo.
+        [broken] Sorry, I couldn’t keep your photo: a part of it is missing. Send it once more, or take a new one.
+        [empty] Sorry, I couldn’t keep that: there’s nothing in the file. Send the photo once more.
+        [too-many] Sorry, I couldn’t keep your photo: I have as many of this wheel as I can keep. Bring it on your phone.
+       *[other] Sorry, your photo didn’t reach me. Send it once more, or bring it on your phone.
+    }
 sent-undecryptable = I can’t read your last message, because its key didn’t reach me. Please write it once more. If that doesn’t help, write to me in a room without encryption, or ask a person at the shop.
 sent-other = I can only read words and numbers. Please put it in words.
 forgotten = I’ve deleted everything I had kept about you. Write to me whenever you like, and we’ll start from scratch.
@@ -821,7 +830,9 @@ chat-elsewhere = Your browser says that this came from another site, so I can’
 chat-photo = Send a photo
 chat-send-photo = Send it
 chat-photographed = A photo
-chat-unfit = I can’t read a picture in that file: it’s no photo, or a part of it is missing. Send a photo as JPEG, PNG or WebP, or bring the wheel in.
+chat-unfit = That’s no photo that I can open. Send it as JPEG, PNG or WebP, or send a screenshot of it.
+chat-broken = A part of that photo is missing, so I can’t open it. Send it once more, or take a new one.
+chat-empty = There’s nothing in that file. Choose the photo once more, or take a new one.
 chat-heic = That’s a HEIC photo, and I can’t open those. Set your camera to “most compatible” (JPEG), or send a screenshot of the photo.
 chat-wide = That picture has more pixels than I can open. Send a smaller one, or a screenshot of it.
 chat-heavy = That photo has more than { $megabytes } megabytes. Send a smaller one, or a screenshot of it.

@@ -138,7 +138,7 @@ def test_a_photo_goes_to_the_customer_with_the_words(counter: Counter, ada: Brow
     assert "Ada" in photo["text"]
     assert f"/chat/photo/{photo['id']}" in photo["html"]
     unfit = ada.http.post(form.address, data=form.hidden, files={"photo": ("part.jpg", b"none", "image/jpeg")})
-    assert "can’t read a picture" in Markup(unfit.text).text
+    assert "no photo that I can open" in Markup(unfit.text).text
     assert deeds(counter, code) == ["answered"]
 
 

@@ -233,8 +233,7 @@
     /* Why something was refused, in words. */
     if (answer.status === 415) {
       const told = await answer.json().catch(() => ({}));
-      if (told.outcome === "too-large") return words.wide;
-      return /heic|heif/i.test(`${entry.file?.type} ${entry.file?.name}`) ? words.heic : words.unfit;
+      return words[told.outcome] || words.unfit;
     }
     if (answer.status === 413) return entry.file ? words.heavy : words.large;
     return answer.status === 403 ? words.elsewhere : words.refused;
