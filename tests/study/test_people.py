@@ -18,8 +18,8 @@ from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.identify.information import Array
-from triagebot.study.people import PROFILES, Person, draw_person, profile_named
-from triagebot.study.wheels import load_wheels
+from triagebot.study.people import PROFILES, Person, draw_person, profile_named, seeded
+from triagebot.study.wheels import drawn, load_wheels
 
 TOPIC = rear_sprockets()
 PEOPLE = effort(2_000, 12_000)
@@ -349,3 +349,18 @@ def test_nine_in_ten_have_the_wheel_out_once_told_how() -> None:
     assert sum(person.is_able(wheel, 0) for person in stuck) == 0
     assert agrees(sum(person.is_able(wheel, 1) for person in stuck), 4000, 0.9)
     assert all(somebody("household", n).is_able(wheel, 0) for n in range(20))
+
+
+# --- what is quicker draws the same ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("words", [(1, 2), (0, 0, 0, 0), (7, 4_294_967_295, 5, 2), (4_294_967_296, 1), (1 << 70, 3, 0)])
+def test_a_seed_of_words_is_that_of_the_library(words: tuple[int, ...]) -> None:
+    assert list(seeded(*words).random(5)) == list(np.random.default_rng(words).random(5))
+
+
+@pytest.mark.parametrize("shares", [(1.0,), (0.2, 0.5, 0.3), (0.0, 1.0, 0.0), (0.05, 0.0, 0.9, 0.05)])
+def test_what_is_drawn_by_shares_is_what_the_library_draws(shares: tuple[float, ...]) -> None:
+    one, other = np.random.default_rng(5), np.random.default_rng(5)
+    for _ in range(200):
+        assert drawn(one, np.array(shares)) == other.choice(len(shares), p=shares)

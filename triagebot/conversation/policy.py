@@ -248,12 +248,18 @@ def _candidates(
     candidates: list[Candidate] = []
     enablers: dict[str, str] = {}
     again = topic.flow.losses.again
-    answered = {r.question for r in readings}
+    told: dict[str, list[Reading]] = {}
+    for reading in readings:
+        told.setdefault(reading.question, []).append(reading)
+    unknown = {r.question: isinstance(r, UnsureReading) for r in readings if not topic.questions[r.question].needs_tool}
     for question, guards in askable(topic):
-        asks = max(asked.get(question.id, 0), sum(r.question == question.id for r in readings))
-        if question.purpose != "identify" or question.id in barred or asks >= _most_asks(question, readings):
+        if question.purpose != "identify" or question.id in barred:
             continue
-        price = question.price * (again if asks or question.id in answered else 1)
+        before = told.get(question.id, ())
+        asks = max(asked.get(question.id, 0), len(before))
+        if asks >= _most_asks(question, before):
+            continue
+        price = question.price * (again if asks else 1)
         failing = [guard for guard in guards if not holds(guard, view)]
         if failing:
             enabler = _enabler(topic, failing, view, asked, barred)
@@ -262,29 +268,27 @@ def _candidates(
             enablers[question.id] = enabler.id
             price += enabler.price
         within_reach = question.needs_tool and question.id in view.mentioned
-        unsure = _WITHIN_REACH if within_reach else _unsure(topic, question, readings)
+        unsure = _WITHIN_REACH if within_reach else _unsure(topic, question, unknown)
         candidates.append(Candidate(question.id, price, unsure))
     return candidates, enablers
 
 
-def _most_asks(question: Question, readings: Sequence[Reading]) -> int:
-    """How often a question may be asked: not of who said the same twice; of who did not know once more at most, and
-    not for want of a tool."""
-    told = [r for r in readings if r.question == question.id]
+def _most_asks(question: Question, told: Sequence[Reading]) -> int:
+    """How often a question may be asked, of which this was told: not of who said the same twice; of who did not know
+    once more at most, and not for want of a tool."""
     if any(one == other for one, other in pairwise(told)):
         return 0
     unknown = any(isinstance(r, UnsureReading) for r in told)
     return min(question.asks, 1 if question.needs_tool else 2) if unknown else question.asks
 
 
-def _unsure(topic: Topic, question: Question, readings: Sequence[Reading]) -> float:
+def _unsure(topic: Topic, question: Question, unknown: Mapping[str, bool]) -> float:
     """P(this person will not know): the question's own rate, or the person's where that is higher; and who was not
-    sure about it before says so again with the chance that answers repeat."""
-    told = {r.question: isinstance(r, UnsureReading) for r in readings if not topic.questions[r.question].needs_tool}
-    own = sum(told.values()) / (len(told) + _PATIENCE)
+    sure about it before says so again with the chance that answers repeat. `unknown`: which answers were none."""
+    own = sum(unknown.values()) / (len(unknown) + _PATIENCE)
     rate = max(question.unsure, own)
     repeat = topic.flow.noise.repeat
-    return repeat + (1 - repeat) * rate if told.get(question.id) else rate
+    return repeat + (1 - repeat) * rate if unknown.get(question.id) else rate
 
 
 def _enabler(

@@ -87,10 +87,17 @@ def belief(model: Model, readings: Sequence[Reading]) -> Array:
     for reading in readings:
         grouped.setdefault(reading.question, []).append(reading)
     for question, group in grouped.items():
-        table = model.tables.get(question)
-        if table is not None:
-            logs = logs + np.log(table.likelihood(group))
+        if question in model.tables:
+            logs = logs + _weight(model, group)
     shifted = np.exp(logs - logs.max())
     result: Array = shifted / shifted.sum()
+    result.flags.writeable = False
+    return result
+
+
+@remembered
+def _weight(model: Model, group: Sequence[Reading]) -> Array:
+    """log P(readings of one question | fastening), shape (f,): the same in all the beliefs that one turn asks for."""
+    result: Array = np.log(model.tables[group[0].question].likelihood(group))
     result.flags.writeable = False
     return result
