@@ -18,8 +18,8 @@ from tests.strategies import rear_sprockets
 from triagebot.errors import UsageError
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.identify.information import Array
+from triagebot.study import wheels
 from triagebot.study.people import PROFILES, Person, draw_person, profile_named, seeded
-from triagebot.study.wheels import drawn, load_wheels
 
 TOPIC = rear_sprockets()
 PEOPLE = effort(2_000, 12_000)
@@ -280,7 +280,7 @@ def test_true_sizes_vary_as_the_catalogue_says() -> None:
     assert sizes.std() == pytest.approx(0.4, rel=0.06)
 
 
-WHEELS = load_wheels(TOPIC)
+WHEELS = wheels.load_wheels(TOPIC)
 
 
 @pytest.mark.parametrize("mix", WHEELS.mixes)
@@ -363,4 +363,4 @@ def test_a_seed_of_words_is_that_of_the_library(words: tuple[int, ...]) -> None:
 def test_what_is_drawn_by_shares_is_what_the_library_draws(shares: tuple[float, ...]) -> None:
     one, other = np.random.default_rng(5), np.random.default_rng(5)
     for _ in range(200):
-        assert drawn(one, np.array(shares)) == other.choice(len(shares), p=shares)
+        assert wheels.drawn(one, np.array(shares)) == other.choice(len(shares), p=shares)

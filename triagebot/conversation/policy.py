@@ -248,14 +248,11 @@ def _candidates(
     candidates: list[Candidate] = []
     enablers: dict[str, str] = {}
     again = topic.flow.losses.again
-    told: dict[str, list[Reading]] = {}
-    for reading in readings:
-        told.setdefault(reading.question, []).append(reading)
     unknown = {r.question: isinstance(r, UnsureReading) for r in readings if not topic.questions[r.question].needs_tool}
     for question, guards in askable(topic):
         if question.purpose != "identify" or question.id in barred:
             continue
-        before = told.get(question.id, ())
+        before = [r for r in readings if r.question == question.id]
         asks = max(asked.get(question.id, 0), len(before))
         if asks >= _most_asks(question, before):
             continue
