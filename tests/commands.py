@@ -12,7 +12,7 @@ import signal
 import subprocess
 import sys
 import warnings
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from multiprocessing.context import ForkServerContext
 from pathlib import Path
@@ -84,12 +84,11 @@ def _fork_server() -> ForkServerContext:
     return context
 
 
-class Running:
-    """A command that goes on beside the tests, with both streams in a file, until it ends, is told to or is killed."""
+class Forked:
+    """A function of a module that goes on beside the tests in a process of its own, until it ends or is killed."""
 
-    def __init__(self, words: Sequence[str], given: dict[str, str], log: Path) -> None:
-        streams = [Path(os.devnull), log, log]
-        self._process = _fork_server().Process(target=_main, args=(words, given, streams, Path.cwd(), "default"))
+    def __init__(self, target: Callable[..., None], *arguments: Any) -> None:
+        self._process = _fork_server().Process(target=target, args=arguments)
         self._process.start()
 
     def poll(self) -> int | None:
@@ -108,6 +107,14 @@ class Running:
     def send_signal(self, number: signal.Signals) -> None:
         assert self._process.pid is not None
         os.kill(self._process.pid, number)
+
+
+class Running(Forked):
+    """A command that goes on beside the tests, with both streams in a file, until it ends, is told to or is killed."""
+
+    def __init__(self, words: Sequence[str], given: dict[str, str], log: Path) -> None:
+        streams = [Path(os.devnull), log, log]
+        super().__init__(_main, words, given, streams, Path.cwd(), "default")
 
 
 def _forked(

@@ -3,6 +3,7 @@
 import gc
 import random
 from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -10,14 +11,19 @@ from hypothesis import HealthCheck, settings
 
 from tests.effort import LONG
 
+if TYPE_CHECKING:
+    from xdist.scheduler.protocol import Scheduling
+
 # No deadline anywhere, and nothing too slow to draw: the machine does other work beside, and what is slow is not wrong.
 PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True)
 settings.register_profile("short", PATIENT, derandomize=True, database=None, max_examples=25)
 settings.register_profile("long", PATIENT, max_examples=2000)
 settings.load_profile("long" if LONG else "short")
 
-#: It installs the program with all its libraries: a minute.
-LONGEST = ("test_a_fresh_machine_sets_itself_up_once",)
+#: What shares something that costs seconds to start (a homeserver, a browser) is one piece of work for one worker.
+TOGETHER = ("tests/channels/matrix/", "tests/pages/browser/")
+#: The pieces that take longest by themselves: one installs the program with all its libraries.
+LONGEST = (*TOGETHER, "tests/test_away_from_home.py", "tests/study/", "tests/counter/", "tests/topics/")
 
 
 def pytest_collection() -> None:
@@ -27,7 +33,19 @@ def pytest_collection() -> None:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What takes longest by itself begins first: begun last, it would keep one worker when the others are done."""
-    items.sort(key=lambda item: item.name not in LONGEST)
+    items.sort(key=lambda item: next((n for n, name in enumerate(LONGEST) if item.nodeid.startswith(name)), 99))
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> "Scheduling":
+    """Each worker is given a file at a time, in order; what is `TOGETHER` as a whole."""
+    from xdist.scheduler.loadscope import LoadScopeScheduling
+
+    class Pieces(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return next((piece for piece in TOGETHER if nodeid.startswith(piece)), nodeid.partition("::")[0])
+
+    config.option.loadscopereorder = False
+    return Pieces(config, log)
 
 
 @pytest.hookimpl(trylast=True)

@@ -66,9 +66,9 @@ reading=$!
 # pytest prepares each test file once and keeps it. In a fresh checkout every worker would do so for all of them at the
 # same time, so one does it first.
 compgen -G "tests/__pycache__/*-pytest-*.pyc" >/dev/null || "$python" -m pytest -q --collect-only tests >/dev/null || true
-# Four workers keep two cores busy, since a worker often waits for a process that it started. Each begins with a part of
-# the rooms, so that what a room shares is made once, and takes from the others when it is done.
-part "tests" "$python" -m pytest -q -ra -n 4 --dist worksteal --durations 20 "$@"
+# Three workers keep two cores busy, since a worker often waits for a process that it started. Who gets what, and what is
+# started once for many tests, is decided in tests/conftest.py.
+part "tests" "$python" -m pytest -q -ra -n 3 --durations 20 "$@"
 wait "$reading" || failed+=("reading the code")
 cat "$log"
 

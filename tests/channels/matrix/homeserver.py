@@ -83,6 +83,7 @@ def _settings(folder: Path, port: int, secret: dict[str, str], messages: Allowan
         "database": {"name": "sqlite3", "args": {"database": str(folder / "homeserver.db")}},
         "log_config": str(folder / "log.json"),
         "media_store_path": str(folder / "media"),
+        "thumbnail_sizes": [],
         "signing_key_path": str(folder / "signing.key"),
         **secret,
         "report_stats": False,

@@ -1,12 +1,9 @@
 """A bot in a process of its own, to be killed at any moment: answers every message with `re: …`, as the delivery does:
 what a sync brought is kept together with its place, and answers carry an id that is the same after a crash.
-
-    python -m tests.channels.matrix.killable URL USER FOLDER
 """
 
 import asyncio
 import json
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -69,5 +66,6 @@ async def live(url: str, user: str, folder: Path) -> None:
         book.write()
 
 
-if __name__ == "__main__":
-    asyncio.run(live(sys.argv[1], sys.argv[2], Path(sys.argv[3])))
+def begin(url: str, user: str, folder: Path) -> None:
+    """What the process does, until it is killed."""
+    asyncio.run(live(url, user, folder))

@@ -1,8 +1,6 @@
 """Killed in the middle of anything, the bot goes on where it stood: each message is seen, each answer comes once."""
 
 import asyncio
-import sys
-from asyncio.subprocess import Process
 from pathlib import Path
 
 import pytest
@@ -11,10 +9,11 @@ from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.device import PATIENCE
 from tests.channels.matrix.faults import Fault, Faults, slow
 from tests.channels.matrix.homeserver import Homeserver
+from tests.channels.matrix.killable import begin
+from tests.commands import Forked
 
 pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 
-ROOT = Path(__file__).parents[3]
 BEFORE, AFTER = slow(before=60), slow(after=60)
 
 #: Where it is held, and then killed: before the server hears of a request, or before its answer comes.
@@ -36,9 +35,9 @@ async def held(line: Faults, method: str, path: str, fault: Fault) -> None:
     line.fair()
 
 
-async def kill(process: Process) -> None:
+async def kill(process: Forked) -> None:
     process.kill()
-    await process.wait()
+    await asyncio.to_thread(process.wait)
 
 
 async def test_whenever_it_is_killed_each_message_is_answered_once(
@@ -48,13 +47,9 @@ async def test_whenever_it_is_killed_each_message_is_answered_once(
     folder = tmp_path / "killable"
     folder.mkdir(mode=0o700)
 
-    async def start() -> Process:
-        arguments = ("-m", "tests.channels.matrix.killable", line.url, user, str(folder))
-        return await asyncio.create_subprocess_exec(sys.executable, *arguments, cwd=ROOT)
-
     async def killed_at(method: str, path: str, fault: Fault) -> None:
         holding = asyncio.create_task(held(line, method, path, fault))
-        process = await start()
+        process = Forked(begin, line.url, user, folder)
         try:
             await asyncio.wait_for(holding, PATIENCE)
         finally:
@@ -72,7 +67,7 @@ async def test_whenever_it_is_killed_each_message_is_answered_once(
         said.append(f"message {number}")
         await ada.say(room, said[-1])
         await killed_at(method, path, fault)
-    process = await start()
+    process = Forked(begin, line.url, user, folder)
     try:
         for person in (ada, bob):
             await person.sees(lambda heard: heard.body == f"re: {said[-1]}")

@@ -7,7 +7,8 @@ from itertools import pairwise
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from tests.channels.telegram.stage import Rider, guide, polling
+from tests.channels.telegram.stage import Rider, polling
+from tests.conversation.guides import shipped_guide
 from tests.doubles.telegram import Screen, Shown, serve
 from triagebot.pictures import picture, png
 
@@ -47,7 +48,7 @@ def file_of(name: str) -> str:
 
 
 def written(screen: Screen, pictures: dict[str, str]) -> str:
-    lines = [f"# {guide().shop.name}: a first conversation", ""]
+    lines = [f"# {shipped_guide().shop.name}: a first conversation", ""]
     for message in screen.messages:
         lines += [f"**{'Ada' if message.person else 'The bot'}**", ""]
         if message.picture:
@@ -81,9 +82,9 @@ def main() -> None:
     with TemporaryDirectory() as folder:
         screen, pictures = asyncio.run(conversation(Path(folder)))
     target.write_text(written(screen, pictures), encoding="utf-8")
-    texts = guide().language("en").texts
+    texts = shipped_guide().language("en").texts
     for name in set(pictures.values()):
-        (target.parent / file_of(name)).write_bytes(png(picture(guide().topic, name, texts)))
+        (target.parent / file_of(name)).write_bytes(png(picture(shipped_guide().topic, name, texts)))
     print(target)
 
 

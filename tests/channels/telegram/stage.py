@@ -7,7 +7,6 @@ import socket
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager, nullcontext
 from dataclasses import dataclass, field
-from functools import cache
 from itertools import count
 from pathlib import Path
 from unittest.mock import patch
@@ -16,19 +15,18 @@ import uvicorn
 from starlette.applications import Starlette
 
 from tests.channels.wheels import FOUR_NOTCHES
+from tests.conversation.guides import shipped_guide
 from tests.doubles.telegram import Person, Screen
 from tests.doubles.telegram import Telegram as Platform
 from tests.doubles.telegram.people import PATIENCE
 from tests.store.fresh import open_fresh
 from triagebot.channels.telegram import Telegram, bot_api, client
 from triagebot.channels.telegram.webhook import route
-from triagebot.conversation import Guide, load_guide
+from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.handover import StaffRoom
 from triagebot.rates import Rate
-from triagebot.shop import built_in_shop, load_shop
 from triagebot.store import Store
-from triagebot.topics import built_in_topic, load_topic
 
 _NUMBERS = count(200_000_001)
 #: Room for messages that is never used up: tests wait for the pace only where they are about it.
@@ -50,13 +48,6 @@ async def until(true: Callable[[], bool]) -> None:
 def said_back(screen: Screen, words: str) -> bool:
     """Whether the newest message is the bot's and says these words back."""
     return not screen.last.person and words in screen.last.text
-
-
-@cache
-def guide() -> Guide:
-    """The built-in topic and the example shop."""
-    topic = load_topic(built_in_topic())
-    return load_guide(topic, load_shop(built_in_shop(), topic))
 
 
 @dataclass
@@ -99,7 +90,7 @@ async def opened(
         token = fresh_token()
         platform.add_bot(token, f"bot{token[:9]}_bot")
     os.environ["PTB_TIMEDELTA"] = "true"
-    used = given or guide()
+    used = given or shipped_guide()
     rooms_of = dict.fromkeys(("BOT_ROOM", "CHAT_ROOM", "GROUP_ROOM"), NO_LIMIT)
     pace = nullcontext() if paced else patch.multiple(bot_api, **rooms_of)
     with pace, open_fresh(folder / "data", folder / "triagebot.key") as store:

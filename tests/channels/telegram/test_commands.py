@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.channels.telegram.stage import Rider, Stage, guide, polling
+from tests.channels.telegram.stage import Rider, Stage, polling
+from tests.conversation.guides import shipped_guide
 from tests.doubles.telegram import Telegram
 from tests.doubles.telegram.content import plain_png
 from tests.store.reading import cases_of
@@ -32,9 +33,9 @@ def two_tongues(folder: Path) -> Guide:
         ):
             text = text.replace(old, new)
         (place / "text" / "de.ftl").write_text(text, encoding="utf-8")
-    english = guide().language("en")
+    english = shipped_guide().language("en")
     german = Language(load_texts(folder / "topic", "de", folder / "program"), english.words)
-    return Guide(guide().topic, guide().shop, {"en": english, "de": german})
+    return Guide(shipped_guide().topic, shipped_guide().shop, {"en": english, "de": german})
 
 
 async def said(rider: Rider, text: str) -> str:
@@ -51,8 +52,8 @@ async def test_the_menu_and_the_descriptions_are_set(stage: Stage) -> None:
         await stage.quiet()
     assert list(ada.menu()) == MENU
     about = stage.platform.description(bot=stage.token)
-    assert guide().shop.name in about["description"]
-    assert guide().shop.name in about["short_description"]
+    assert shipped_guide().shop.name in about["description"]
+    assert shipped_guide().shop.name in about["short_description"]
     group = stage.platform.add_group(ada, "Workshop", bots=[stage.token])
     assert ada.menu(chat=group) == {}
 
@@ -139,7 +140,7 @@ async def test_privacy_says_what_is_kept_and_how_to_reach_somebody(stage: Stage)
     rider = Rider(stage.person("Ada"))
     text = await said(rider, "/privacy")
     assert "“forget me”" in text
-    assert guide().shop.contact.person in text
+    assert shipped_guide().shop.contact.person in text
 
 
 async def test_forgetting_is_asked_about_and_then_done(stage: Stage) -> None:

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.channels.telegram.stage import Rider, Stage, guide, polling, said_back
+from tests.channels.telegram.stage import Rider, Stage, polling, said_back
+from tests.conversation.guides import shipped_guide
 from tests.doubles.telegram import Telegram
 
 pytestmark = pytest.mark.asyncio
@@ -193,7 +194,7 @@ async def test_no_message_shows_a_preview_of_a_link(stage: Stage) -> None:
 
 
 async def test_a_question_about_the_work_is_answered_from_the_notes(platform: Telegram, tmp_path: Path) -> None:
-    used = guide()
+    used = shipped_guide()
     online = replace(used, shop=used.shop.read_at("https://shop.example.org/notes"))
     async with polling(platform, tmp_path, online) as stage:
         ada = stage.person("Ada")

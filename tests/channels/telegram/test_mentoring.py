@@ -2,12 +2,13 @@
 
 import pytest
 
-from tests.channels.telegram.stage import Stage, guide
+from tests.channels.telegram.stage import Stage
+from tests.conversation.guides import shipped_guide
 from tests.doubles.telegram import Person, Screen
 
 pytestmark = pytest.mark.asyncio
 
-TEXTS = guide().language("en").texts
+TEXTS = shipped_guide().language("en").texts
 
 
 async def said(stage: Stage, person: Person, text: str) -> Screen:
@@ -44,7 +45,7 @@ async def test_a_link_brings_the_rider_in(stage: Stage) -> None:
     assert name == f"bot{stage.token[:9]}_bot"
     assert code in invitation.text.replace(link, "")
     asked = (await said(stage, ria, f"/start {code}")).last
-    assert asked.text == TEXTS("mentor-consent", shop=guide().shop.name)
+    assert asked.text == TEXTS("mentor-consent", shop=shipped_guide().shop.name)
     ria.press(TEXTS("mentor-consent-yes"))
     await stage.quiet()
     assert mo.screen().last.text == TEXTS("mentor-joined", name="the blue commuter")

@@ -6,14 +6,14 @@ from html import unescape
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.channels.telegram.stage import guide
+from tests.conversation.guides import shipped_guide
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT
 from triagebot.channels.telegram.sending import MarkedLine, length, marked_up, sheet, split
 from triagebot.conversation import Choice, Question, Reply, told
 from triagebot.conversation.blocks import Hazard, NoteLinks, Remark
 from triagebot.shop import NoteLink
 
-TEXTS = guide().language("en").texts
+TEXTS = shipped_guide().language("en").texts
 ASIDE = (Choice("unsure", "I don’t know"), Choice("how", "How do I check?"))
 
 PLAIN = st.text(st.characters(codec="utf-8", exclude_characters="\n\r", exclude_categories=("Cs", "Cc")), max_size=200)

@@ -1,7 +1,7 @@
 """A real Chromium, the app on a real port, and the accessibility checker; for the tests of all pages.
 
-Fixtures: `browser` (one a module), `open_page` (contexts of their own, closed afterwards), `served` (the app
-with an empty store), `axe`. Where there is no Chromium the tests are skipped, and fail in CI.
+Fixtures: `browser` (one for all files of this folder), `open_page` (contexts of their own, closed afterwards), `served`
+(the app with an empty store), `axe`. Where there is no Chromium the tests are skipped, and fail in CI.
 
 Where there is Chromium's headless shell, pages are opened in that: the same engine without the windows, menus and
 services around it, for half the processor time. What the whole browser decides (what a frame of another site may
@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, expect, sync_playwright
 
 from tests.pages.browser.axe import Axe, axe_or_skip
 from tests.pages.browser.served import Served
@@ -36,21 +36,26 @@ PATIENCE = 60_000
 expect.set_options(timeout=PATIENCE)
 
 
-def started(program: Path) -> Iterator[Browser]:
+def started(playwright: Playwright, program: Path) -> Iterator[Browser]:
     if not program.exists():
         if os.environ.get("CI"):
             pytest.fail(f"there is no {program}: CI installs it")
         pytest.skip(f"NOTHING CHECKED IN A BROWSER: there is no {program}")
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=str(program), args=QUIET, timeout=PATIENCE)
-        yield launched
-        launched.close()
+    launched = playwright.chromium.launch(executable_path=str(program), args=QUIET, timeout=PATIENCE)
+    yield launched
+    launched.close()
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """No longer than a module, since no other test can run an event loop of its own while Playwright's runs."""
-    yield from started(SHELL if SHELL.exists() else CHROMIUM)
+@pytest.fixture(scope="package")
+def playwright() -> Iterator[Playwright]:
+    """For this folder only (`__init__.py` makes it a package): no test can run an event loop of its own meanwhile."""
+    with sync_playwright() as begun:
+        yield begun
+
+
+@pytest.fixture(scope="package")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    yield from started(playwright, SHELL if SHELL.exists() else CHROMIUM)
 
 
 @pytest.fixture(scope="session")

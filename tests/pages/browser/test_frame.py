@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
-from playwright.sync_api import Browser, FrameLocator, Page, expect
+from playwright.sync_api import Browser, FrameLocator, Page, Playwright, expect
 
 from tests.pages.browser.axe import Axe
 from tests.pages.browser.conftest import CHROMIUM, DESKTOP, OpenPage, started
@@ -15,8 +15,8 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    yield from started(CHROMIUM)
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    yield from started(playwright, CHROMIUM)
 
 
 FRAME = """<!doctype html><html lang="en"><title>The shop's own site</title><main><h1>Our shop</h1>
