@@ -28,6 +28,7 @@ def test_before_anything_was_found(guide: Guide, said: str, word: str) -> None:
     ("said", "word"),
     [
         ("idk", "no more you need to know"),
+        ("dont know", "no more you need to know"),
         ("yes", "I’ll take you through it"),
         ("no thanks", "Take your time"),
         ("done", "Well done"),

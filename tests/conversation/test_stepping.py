@@ -7,7 +7,7 @@ import pytest
 from tests.conversation.invariants import hold_after_a_turn
 from tests.conversation.test_glance import reached, told, with_removers
 from triagebot.conversation import Guide, fold_events, open_case, plain, turn
-from triagebot.conversation.blocks import Finding, Forward, Hazard, Remark, Step
+from triagebot.conversation.blocks import Direction, Finding, Forward, Hazard, Needs, Picture, Remark, Step
 from triagebot.conversation.events import LeftSteps, Stepped
 from triagebot.conversation.mentoring import to_mentor
 from triagebot.conversation.scene import Scene
@@ -262,3 +262,56 @@ def test_a_shop_says_a_step_in_its_own_words_and_adds_one(guide: Guide) -> None:
 def test_who_steps_keeps_the_case_of_before_these_steps_readable(guide: Guide) -> None:
     case = open_case(guide, "K7M-4QX", "en", told(guide, with_removers(guide)[0]).opened)
     assert fold_events(case.events) == case
+
+
+def test_where_force_turns_something_a_picture_shows_which_way(guide: Guide) -> None:
+    person = led(guide, "done", "its in")
+    assert person.reply.of(Picture) == (Picture("turning-anticlockwise:freewheel-20-spline"),)
+    assert led(guide, "done").reply.of(Picture) == (Picture("innermost-fitting"),)
+    assert led(guide).reply.of(Picture) == ()
+    ring = next(each for each in guide.topic.procedures if each.id == "fixed-ring")
+    assert [(row.id, row.turns) for row in ring.steps if row.by_force] == [
+        ("ring", "clockwise"),
+        ("sprocket", "anticlockwise"),
+    ]
+
+
+def test_a_step_that_takes_nothing_says_so(guide: Guide) -> None:
+    person = led(guide, "I don't have that")
+    assert person.reply.of(Needs) == ()
+    assert "nothing of ours" in plain(person.reply)
+    assert led(guide, "done", "I don't have that").reply.of(Needs) != ()
+
+
+def test_what_is_known_already_is_said_with_the_step_once(guide: Guide) -> None:
+    person = led(guide, "done", "there are 20 after all")
+    assert at(person) == "freewheel/fit-tool"
+    assert len(person.reply.of(Step)) == 1
+    assert len(person.reply.of(Hazard)) == 1
+
+
+@pytest.mark.parametrize("words", ["again", "which tool?", "say that again"])
+def test_who_is_stuck_is_not_told_again_how_it_turns(guide: Guide, words: str) -> None:
+    person = led(guide, "done", "its in", "it slips", "it slips")
+    assert person.case.now.reason == "stuck"
+    person.says(words)
+    assert person.reply.of(Direction) == ()
+    assert "leave it for us" in plain(person.reply)
+
+
+@pytest.mark.parametrize("words", ["leave it for now", "I'll come back later", "tomorrow"])
+def test_who_leaves_for_now_comes_back_to_the_step(guide: Guide, words: str) -> None:
+    person = led(guide, "done", words)
+    assert at(person) == ""
+    assert "Nothing is lost" in plain(person.reply)
+    person.says("steps")
+    assert at(person) == "freewheel/fit-tool"
+    person.says("bye")
+    assert "we’ll carry on right there" in plain(person.reply)
+    assert at(person) == "freewheel/fit-tool"
+
+
+def test_where_nothing_can_go_wrong_nobody_is_asked_to_choose(guide: Guide) -> None:
+    person = led(guide, "the moon is up")
+    assert "once that’s done" in plain(person.reply)
+    assert "Which is nearest" not in plain(person.reply)

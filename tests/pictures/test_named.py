@@ -13,8 +13,9 @@ from triagebot.pictures import (
     picture_ids,
     png,
     question_picture,
+    turning_view,
 )
-from triagebot.topics import Texts, Topic
+from triagebot.topics import TURNS, Texts, Topic
 
 #: What nobody knows the look of, and what is no fastening.
 UNDESCRIBED = ["hub-helical-bayonet", "locknut-flats", "unlisted"]
@@ -25,6 +26,9 @@ def test_all_that_a_conversation_can_come_to_has_a_name(topic: Topic) -> None:
     assert len(names) == len(set(names))
     assert {question.picture for question in topic.flow.questions} - {None} <= set(names)
     assert {f"fastening:{name}" for name in topic.fastenings} <= set(names)
+    assert "turning-anticlockwise:freewheel-20-spline" in names
+    assert {"turning-clockwise:fixed-notched-ring", "turning-anticlockwise:fixed-notched-ring"} <= set(names)
+    assert not any(name.startswith("turning-") and name.endswith("snap-ring-sprocket") for name in names)
     assert "look-alikes:cassette-12-spline+cassette-12-spline-deep" in names
     assert "look-alikes:freewheel-12-spline+freewheel-12-spline-odd" in names
 
@@ -44,6 +48,8 @@ def test_a_name_leads_to_the_picture(topic: Topic, texts: Texts) -> None:
         assert picture(topic, name, texts) == question_picture(topic, name, texts)
     for name in topic.fastenings:
         assert picture(topic, f"fastening:{name}", texts) == fastening_view(topic, name, texts)
+        for way in TURNS:
+            assert picture(topic, f"turning-{way}:{name}", texts) == turning_view(topic, name, way, texts)
     three = ("freewheel-4-notch-24", "freewheel-2-notch", "unlisted")
     assert picture(topic, f"look-alikes:{'+'.join(three)}", texts) == look_alikes(topic, three, texts)
 
@@ -53,6 +59,7 @@ def test_a_name_leads_to_the_picture(topic: Topic, texts: Texts) -> None:
     [
         *("", "no-such-picture", "fastening:", "fastening:no-such-thing", "fastening:freewheel-2-notch "),
         *("Fastening:freewheel-2-notch", "freewheel-2-notch", "fastening:freewheel-2-notch+freewheel-4-notch-24"),
+        *("turning-clockwise:", "turning-clockwise:no-such-thing", "turning-left:freewheel-2-notch"),
         *("look-alikes:", "look-alikes:+", "look-alikes:freewheel-2-notch", "look-alikes:freewheel-2-notch+"),
         *("look-alikes:freewheel-2-notch+freewheel-2-notch", "look-alikes:freewheel-2-notch+no-such-thing"),
         *("look-alikes:freewheel-2-notch freewheel-4-notch-24", "../flow.yaml"),

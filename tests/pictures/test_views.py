@@ -17,10 +17,10 @@ from tests.pictures.conftest import SUBJECT, Described
 from tests.pictures.pixels import SVG, look_at, runs, written
 from tests.strategies import rear_sprockets
 from triagebot.errors import DataError
-from triagebot.pictures import LESSONS, Picture, fastening_view, look_alikes, png, question_picture
+from triagebot.pictures import LESSONS, Picture, fastening_view, look_alikes, png, question_picture, turning_view
 from triagebot.pictures.looks import fitting_of, look_of
 from triagebot.pictures.sheet import DARK, EDGE, GREY, INK, LETTERS, PALE, PAPER, WARM, WARM_EDGE, WARM_LINE
-from triagebot.topics import Texts, Topic
+from triagebot.topics import TURNS, Texts, Topic
 
 FASTENINGS = tuple(rear_sprockets().fastenings)
 ALLOWED = {"svg", "title", "desc", "defs", "linearGradient", "stop", "rect", "path", "circle", "text"}
@@ -46,6 +46,7 @@ def spoken(request: pytest.FixtureRequest, texts: Texts) -> Any:
 def everything(topic: Topic, texts: Any) -> dict[str, Picture]:
     found = {name: question_picture(topic, name, texts) for name in LESSONS}
     found |= {f"view of {name}": fastening_view(topic, name, texts) for name in topic.fastenings}
+    found |= {f"{way} {name}": turning_view(topic, name, way, texts) for way in TURNS for name in topic.fastenings}
     return found | {f"{len(ids)} side by side": look_alikes(topic, ids, texts) for ids in PAIRS}
 
 
@@ -113,7 +114,9 @@ def test_words_and_outlines_stand_out() -> None:
 
 
 #: What nobody knows the look of, and what is no fastening.
-UNDESCRIBED = {f"view of {name}" for name in ("hub-helical-bayonet", "locknut-flats", "unlisted")}
+UNDESCRIBED = {
+    f"{shown} {name}" for shown in ("view of", *TURNS) for name in ("hub-helical-bayonet", "locknut-flats", "unlisted")
+}
 
 
 def test_what_is_pointed_out_is_hatched_and_nothing_else_has_any_colour(topic: Topic, texts: Texts) -> None:

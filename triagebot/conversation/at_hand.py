@@ -110,6 +110,11 @@ def misplaced(scene: Scene, text: str) -> str | None:
     return None if said is None or (last is not None and last.what == name) else name
 
 
+def afterwards(scene: Scene, text: str) -> bool:
+    """Whether a message is said as if something were open still, where an outcome stands: it asks nothing."""
+    return _stands(scene) and phrasebook(scene.case.language, "afterwards").exactly(text, _words(scene)) is not None
+
+
 def _stands(scene: Scene) -> bool:
     """Whether there is an outcome to ask about, and nothing else that the message would answer."""
     now = scene.case.now
@@ -201,7 +206,10 @@ def everything(guide: Guide, case: Case) -> tuple[Block, ...]:
 
 
 def _tool(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
-    """What it is called here, where it hangs, which way it turns."""
+    """What it is called here, where it hangs, which way it turns; to somebody who is stuck, that it is ours by now."""
+    stuck = scene.case.now.outcome == "person" and scene.case.now.reason == "stuck"
+    if stuck:
+        yield Remark(scene.texts("steps-stuck-still", code=scene.case.code), "steps-stuck-still")
     for fastening in found:
         if fastening.remover is None:
             continue
@@ -211,7 +219,8 @@ def _tool(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
             yield replace(tool, text=scene.texts("tool-line", name=tool.name, hangs=tool.hangs))
         else:
             yield tool
-        yield Direction(direction, fastening.direction)
+        if not stuck:
+            yield Direction(direction, fastening.direction)
 
 
 def without_steps(scene: Scene) -> None:

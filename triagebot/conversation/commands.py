@@ -193,7 +193,7 @@ def _restart(scene: Scene, meant: Meaning, text: str) -> None:
 def _stop(scene: Scene, meant: Meaning, text: str) -> None:
     if scene.case.now.outcome in ("answer", "look-alike", "person"):
         scene.remark("stop", text)
-        scene.say("goodbye", code=scene.case.code)
+        scene.say("goodbye.steps" if scene.case.now.at("guided") else "goodbye", code=scene.case.code)
         return
     if scene.case.now.outcome == "stopped":
         scene.remark("stop", text)

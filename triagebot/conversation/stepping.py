@@ -117,6 +117,8 @@ def cannot_say(scene: Scene, text: str) -> bool:
     exits: list[Exit] = ["done", *on.row.exits]
     labels = [f"“{steps.label(scene.texts, on, each)}”" for each in exits]
     name = "steps-cannot-say" if scene.case.missed % 2 else "steps-cannot-say.second"
+    if len(labels) == 1:
+        name = "steps-cannot-say.alone"
     scene.say(name, exits=either(scene.texts, labels))
     scene.offer_more()
     return True
@@ -332,7 +334,10 @@ def _where_it_is(scene: Scene, on: steps.Way) -> None:
         plainly, values = scene.texts(f"remover-{tool.remover}"), {"name": tool.name, "hangs": tool.hangs}
         rows.append(scene.texts("accessory-here", accessory=plainly, **values) if tool.name else plainly)
     rows += also_needed_of(scene.guide, scene.texts, [each for each in on.row.needs if each != REMOVER])
-    scene.tell(Needs(scene.texts("steps-needs"), tuple(rows)))
+    if rows:
+        scene.tell(Needs(scene.texts("steps-needs"), tuple(rows)))
+    else:
+        scene.say("steps-needs-nothing")
     scene.offer_more()
 
 
@@ -348,6 +353,6 @@ def _evidence(scene: Scene, text: str) -> bool:
     if not facts:
         return False
     take(scene, facts, (), text)
-    if scene.case.now.places[-1].kind == "guided":
+    if scene.case.now.places[-1].kind == "guided" and not any(isinstance(block, Step) for block in scene.blocks):
         scene.tell_step()
     return True

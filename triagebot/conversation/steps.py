@@ -119,9 +119,14 @@ def told(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
     return (
         *outcome.hazards(guide, texts, cautions(guide, case, on), short=True),
         Step(text, name, watch),
-        *((Picture(on.row.picture),) if on.row.picture else ()),
+        *((Picture(shown),) if (shown := on.row.picture or _which_way(on)) else ()),
         *_hint(guide, texts, case, on),
     )
+
+
+def _which_way(on: Way) -> str:
+    """The picture of which way to turn, where that takes force; "" elsewhere."""
+    return f"turning-{on.row.turns}:{on.fastening.id}" if on.row.by_force else ""
 
 
 def _text(guide: Guide, texts: Texts, on: Way, name: str) -> str:

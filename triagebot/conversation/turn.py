@@ -242,7 +242,7 @@ def _written(scene: Scene, text: str) -> None:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
     curt = _tells_only(meant, text, setting)
     plainly = curt and plain_answer(text, setting) is not None
-    found = None if plainly else enquired(scene, text, meant, setting, curt=curt)
+    found = None if plainly or at_hand.afterwards(scene, text) else enquired(scene, text, meant, setting, curt=curt)
     surely = found is not None and found[0].sure
     if settled and not surely and not meant.facts and meant.command is None and trouble_outside(scene, text):
         return

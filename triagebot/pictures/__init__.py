@@ -13,7 +13,7 @@ from triagebot.pictures.raster import FONT
 from triagebot.pictures.render import png, png_elsewhere
 from triagebot.pictures.sheet import Picture, on_paper
 from triagebot.pictures.true_size import true_outline
-from triagebot.pictures.views import fastening_view, look_alikes
+from triagebot.pictures.views import fastening_view, look_alikes, turning_view
 
 __all__ = [
     "FONT",
@@ -39,5 +39,6 @@ __all__ = [
     "question_picture",
     "spot",
     "true_outline",
+    "turning_view",
     "width_of",
 ]

@@ -21,7 +21,7 @@ from triagebot.pictures.looks import (
     turning,
 )
 from triagebot.pictures.sheet import GREY, LETTERS, Picture, Sheet
-from triagebot.topics import Texts, Topic
+from triagebot.topics import Texts, Topic, Turn
 
 #: Room round a drawing, as a share of the picture's width.
 MARGIN = 0.03
@@ -29,6 +29,8 @@ MARGIN = 0.03
 LABELLED, MOST_LABELLED = 0.3, 0.5
 #: Room for the arrow that shows which way it loosens, as a share of the picture's width.
 ARROW = 0.05
+#: Room round a drawing for the arrow by which it is turned, mm, and the degrees of it.
+ROUND, TURNED = 9.0, 130
 #: So many fastenings stand in one row.
 ROW = 2
 
@@ -62,6 +64,26 @@ def fastening_view(topic: Topic, fastening_id: str, texts: Texts) -> Picture:
     column(sheet, labels, 2 * margin + around.outer, top, bottom)
     alt = f"{in_words(topic, fastening_id, texts)} {_loosens(topic, fastening_id, texts)}".rstrip()
     return sheet.picture(height, texts(f"fastening-{fastening_id}.short"), alt)
+
+
+def turning_view(topic: Topic, fastening_id: str, way: Turn, texts: Texts) -> Picture:
+    """Which way something is turned, for the step at which it is: two thick arrows round the fastening, and the way in
+    words. Raises KeyError for an unknown id, DataError for a label that the texts lack."""
+    look = look_of(topic.fastenings[fastening_id])
+    around = surroundings_of(look)
+    whole = around.outer + 2 * ROUND
+    sheet = Sheet(f"turning-{way}-{fastening_id}", 2.1 * whole)
+    margin = MARGIN * sheet.width
+    at = (margin + whole / 2, margin / 2 + whole / 2)
+    draw_surroundings(sheet, at, around)
+    draw_fitting(sheet, at, look)
+    for middle in (0, 180):
+        turning(sheet, at, around.outer + ROUND, middle, way, TURNED, 0.05)
+    x = 2 * margin + whole
+    lines = lines_of(texts(f"label-turn-{way}"), sheet.width - margin - x, sheet.em)
+    write(sheet, (x, at[1] - (len(lines) / 2 - 0.75) * LEADING * sheet.em), lines)
+    alt = texts(f"label-turn-view-{way}", fastening=texts(f"fastening-{fastening_id}.short"))
+    return sheet.picture(whole + margin, texts(f"label-turn-{way}"), alt)
 
 
 def fitting_alone(topic: Topic, fastening_id: str, texts: Texts) -> Picture:

@@ -7,7 +7,9 @@ Rules of this file:
   own forms (tight, tightened) and under its kin (torque). It counts for more the fewer sections have it.
 - What somebody looks for in the list of notes: slips of the pen are mended by the notes' own words, and a section that
   has more of the words, rarer ones, or one of them in its heading stands higher. Some words ask for a part of the work
-  whatever it says ("how tight" for putting it back): see `leads`.
+  whatever it says ("how tight" for putting it back): see `leads`. The plain names of what a note is about and of its
+  tools count as its title does, since a title has the shop's own; and words that stand side by side as they were typed
+  ("face ring") count for more than the same words apart.
 - When a section is offered for a question: it has at least `ENOUGH` of what the question is about, by weight, in two
   words or more; one is enough if it stands in the section's heading or in the language's table of kin. Notes about the
   person's fastenings come before those about none. Somebody whose fastening is not known is offered a section only if
@@ -21,6 +23,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property
+from itertools import pairwise, product
 from math import log
 from pathlib import Path
 from sys import intern
@@ -38,6 +41,8 @@ HEADING, TITLE = 0.25, 0.1
 #: What a word counts for in the list, by where it stands; for each time it stands there; where it leads to the heading.
 COLUMNS: Mapping[str, float] = {"title": 0.8, "heading": 1.2, "body": 1.0}
 OFTEN, LED = 0.02, 1.6
+#: What two words that stand side by side count for more.
+BESIDE = 0.8
 #: How much better than any other note's best section one must be when the fastening is not known.
 LEAD = 0.1
 #: So much of what somebody typed is looked at.
@@ -134,6 +139,12 @@ class NoteIndex:
         for word, row, column in self._table.execute("SELECT term, doc, col FROM words"):
             columns = self._places.setdefault(word, {})
             columns[row] = (*columns.get(row, ()), intern(column))
+        self._named: dict[str, set[int]] = defaultdict(set)
+        self._pairs: list[frozenset[tuple[str, str]]] = []
+        for n, (note, _, text) in enumerate(self._rows):
+            for word in words_of(" ".join((*note.head.fastenings, *note.head.removers))):
+                self._named[word].add(n)
+            self._pairs.append(frozenset(pairwise(words_of(text, len(text), len(text)))))
         self._stems: dict[str, list[str]] = defaultdict(list)
         for word in self._places:
             self._stems[word[:STEM]].append(word)
@@ -142,7 +153,7 @@ class NoteIndex:
         """The sections that have the words looked for, best first; those in `language` before others."""
         asking = _asking(language)
         typed = words_of(_NEWTON_METRES.sub("nm", words[:MOST_LETTERS]))
-        wanted = list(dict.fromkeys(as_meant(typed, self._places.keys() | asking.words)))
+        wanted = list(dict.fromkeys(as_meant(typed, self._places.keys() | self._named.keys() | asking.words)))
         telling = [word for word in wanted if word not in asking.idle] or wanted
         meant = [(word, self._meant(word, asking, asking.same.get(word, frozenset()))) for word in telling]
         ranked = []
@@ -211,10 +222,15 @@ class NoteIndex:
         for word, each in meant:
             columns = [column for form in each.forms for column in self._places[form].get(row, ())]
             value = sum(COLUMNS[column] for column in set(columns)) + OFTEN * log(1 + len(columns))
+            if not columns and row in self._named.get(word, ()):
+                value += COLUMNS["title"]
             if asking.leads.get(word, frozenset()) & heading:
                 value += LED
             worth += value * each.weight
             met += value > 0
+        for (_, one), (_, other) in pairwise(meant):
+            if any(pair in self._pairs[row] for pair in product(one.forms, other.forms)):
+                worth += BESIDE * (one.weight + other.weight) / 2
         return worth * (met / len(meant)) ** 2 if meant else 0.0
 
     def _hit(self, row: int, forms: frozenset[str]) -> Hit:

@@ -26,6 +26,7 @@ help =
     “my code” gives you your case code. “privacy” says what I keep, and “forget me” deletes it.
     Helping somebody who’s elsewhere with their wheel? Say “I’m helping somebody”.
 goodbye = Goodbye. Your case code is { $code }.
+    .steps = Goodbye. Say “steps”, and we’ll carry on right there. Your case code is { $code }.
 message-cut = That was a long message, so I only read the start of it.
 topic-changed = { $count ->
         [one] My questions have changed since we last spoke, and one of your answers no longer fits. I kept the rest.
@@ -406,9 +407,11 @@ steps-good = Good. Now this:
 steps-and-now = And how is it now: { $done }, or { $trouble }?
 steps-what-came = What came off: the tool, or the sprockets? If it was the tool, say “it slips”.
 steps-cannot-say = That I can’t judge from here. Which is nearest: { $exits }? Or say “person”.
+    .alone = No rush. Say { $exits } once that’s done. Can’t do it? Say “person”.
     .second = I still can’t tell. Pick one: { $exits }. Or say “person”, and one of us takes over.
 steps-stuck-still = Then leave it for us. Bring the wheel in: { $code } has what you tried.
 steps-needs = You need:
+steps-needs-nothing = You need nothing of ours for this one. Can’t get any further? Bring the bike in.
 not-yet = I can tell you once we know what it is.
 # What is said where there is nothing of the sort to say.
 too-early-steps = The steps come as soon as we know what it is. Just this first:
@@ -506,6 +509,10 @@ label-narrower = narrower
 label-loosens = loosens this way
 label-loosens-anticlockwise = An arrow over it points anticlockwise: that way it loosens.
 label-loosens-clockwise = An arrow over it points clockwise: that way it loosens.
+label-turn-anticlockwise = anticlockwise, seen from the sprocket side
+label-turn-clockwise = clockwise, seen from the sprocket side: a left-hand thread
+label-turn-view-anticlockwise = { $fastening }, seen from the sprocket side. Two arrows round it point anticlockwise.
+label-turn-view-clockwise = { $fastening }, seen from the sprocket side. Two arrows round it point clockwise.
 label-spin-test = hold the tyre, spin the sprockets backwards
 label-spin-turns = the ring turns too
 label-spin-stays = the ring stays put

@@ -23,11 +23,13 @@ from triagebot.topics.procedure_rows import (
     EXITS,
     REMOVER,
     TROUBLES,
+    TURNS,
     Ending,
     Exit,
     Procedure,
     Step,
     Trouble,
+    Turn,
 )
 from triagebot.topics.references import PRIOR_TOLERANCE
 from triagebot.topics.schema import (
@@ -60,6 +62,7 @@ __all__ = [
     "PRIOR_WORTH",
     "REMOVER",
     "TROUBLES",
+    "TURNS",
     "Caution",
     "Ending",
     "Exit",
@@ -82,6 +85,7 @@ __all__ = [
     "Topic",
     "Trouble",
     "TrueSize",
+    "Turn",
     "built_in_topic",
     "catalogue_table",
     "check_topic",

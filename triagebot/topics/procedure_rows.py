@@ -20,6 +20,7 @@ Ending = Literal["out", "seated", "moved", "clicks", "cleared", "off", "parts-of
 #: Which way something turns.
 Turn = Literal["anticlockwise", "clockwise"]
 
+TURNS: tuple[Turn, ...] = get_args(Turn)
 TROUBLES: tuple[Trouble, ...] = get_args(Trouble)
 EXITS: tuple[Exit, ...] = get_args(Exit)
 ENDINGS: tuple[Ending, ...] = get_args(Ending)
@@ -44,6 +45,11 @@ class Step(Row):
     refit: bool = False
     text: str = ""
     """A shop's own words, in its own language, in place of the topic's."""
+
+    @property
+    def by_force(self) -> bool:
+        """Whether something is turned with a tool, so that the wrong way does harm."""
+        return self.turns is not None and bool(self.needs)
 
 
 class Procedure(Row):
