@@ -240,6 +240,18 @@ def test_a_mentor_gets_each_step_twice(guide: Guide) -> None:
     assert made.of(Step) == ()
 
 
+def test_what_helps_is_for_the_mentor_to_send_on_too_and_stuck_is_said_as_it_is(guide: Guide) -> None:
+    person = led(guide, "done", "its in", "it slips")
+    made = to_mentor(guide, person.case, "the blue one", person.reply, joined=False, ended=False)
+    (forward,) = made.of(Forward)
+    assert [block.text for block in forward.blocks] == [person.reply.of(Step)[0].text]
+    assert any(block.about == "mentor-watch-help" for block in made.of(Remark))
+    person.says("it slips")
+    made = to_mentor(guide, person.case, "the blue one", person.reply, joined=False, ended=True)
+    assert "Leave it there" in plain(made)
+    assert "before any tool goes on" not in plain(made)
+
+
 def test_a_shop_says_a_step_in_its_own_words_and_adds_one(guide: Guide) -> None:
     own = (
         ShopStep.model_validate({"instead-of": "make-room", "text": "Wheel out, nut off, into the blue tray."}),

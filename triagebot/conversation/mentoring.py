@@ -145,10 +145,10 @@ def to_mentor(
     if joined:
         asked = (_remark(texts, "mentor-asked-next", question=question.text),) if question is not None else ()
         return replace(reply, blocks=(*said, *asked, *beside))
-    if question is None and not ended and (at := reply.of(Step)) and at[0].watch:
+    if question is None and not ended and (at := reply.of(Step)):
         on = reply.of(Hazard, Step)
         rest = tuple(block for block in said if block not in on)
-        watch = _remark(texts, "mentor-watch", watch=at[0].watch)
+        watch = _remark(texts, "mentor-watch", watch=at[0].watch) if at[0].watch else _remark(texts, "mentor-watch-help")
         rest = tuple(block for block in rest if not isinstance(block, Picture))
         return replace(reply, blocks=(*rest, watch, Forward(on, reply.picture), *reply.of(Offers)))
     if question is None:
@@ -204,7 +204,8 @@ def found(guide: Guide, case: Case) -> str:
 def _finding(guide: Guide, case: Case) -> tuple[Finding, ...]:
     texts = guide.language(case.language).texts
     if case.now.outcome == "person":
-        return (Finding(texts("mentor-found-person"), "person"),)
+        stuck = ".stuck" if case.now.reason == "stuck" else ""
+        return (Finding(texts(f"mentor-found-person{stuck}"), "person"),)
     if case.now.outcome not in NAMED:
         return ()
     named, step = _named(guide, case)

@@ -1417,6 +1417,7 @@ mentor-opened =
     “{ $name }” is open. I’ll write each question so that you can send it on as it is. Then tell me what they say.
     They can also answer me directly: say “invite”.
 mentor-watch = For you: { $watch }
+mentor-watch-help = Send them this, and tell me what comes of it.
 mentor-hint =
     For you, in case they’re not sure how:
     { $hint }
@@ -1501,6 +1502,7 @@ mentor-summary = “{ $name }”, to send on:
 mentor-summary-open = We don’t know yet what holds the sprockets on.
 mentor-known = What we know: { $clauses }.
 mentor-found-person = A person should look at this wheel before any tool goes on.
+    .stuck = Leave it there: trying on only breaks something. A person should take it off.
 mentor-remover = Remover: { $tool }. { $direction }
 mentor-remover-if = If it is { $fastening }: { $tool }. { $direction }
 mentor-code = At { $shop }, say this code: { $code }.
