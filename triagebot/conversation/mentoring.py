@@ -148,7 +148,8 @@ def to_mentor(
     if question is None and not ended and (at := reply.of(Step)):
         on = reply.of(Hazard, Step)
         rest = tuple(block for block in said if block not in on)
-        watch = _remark(texts, "mentor-watch", watch=at[0].watch) if at[0].watch else _remark(texts, "mentor-watch-help")
+        name = "mentor-watch" if at[0].watch else "mentor-watch-help"
+        watch = _remark(texts, name, watch=at[0].watch)
         rest = tuple(block for block in rest if not isinstance(block, Picture))
         return replace(reply, blocks=(*rest, watch, Forward(on, reply.picture), *reply.of(Offers)))
     if question is None:
