@@ -7,6 +7,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from tests.conversation.understanding.reading_rows import describe
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
@@ -141,3 +142,36 @@ def test_the_persons_own_words_are_kept(setting: Callable[..., Setting]) -> None
 )
 def test_a_message_without_words(text: str, tone: str, setting: Callable[..., Setting]) -> None:
     assert understand(text, setting("spin")) == Meaning(tone=tone)  # type: ignore[arg-type]
+
+
+# --- what was once changed without a test that noticed -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("opened", "text", "reading", "came_from"),
+    [
+        ("spin", "not the middle, just the cogs", "spin=stays", "not the middle, just the cogs"),
+        ("spin", "the cassette turns round it", "spin=stays", "cassette turns round it"),
+        ("spin", "cogs spin around the middle", "spin=stays", "cogs spin around the middle"),
+        (
+            "spin",
+            "stuck a plaster on the middle bit and away it went with the cogs",
+            "spin=turns",
+            "plaster on the middle bit and away it went with the cogs",
+        ),
+        ("size", "23 m m", "size=23", "23 m m"),
+        ("size", "it is 2.3 c m across", "size=23", "2.3 c m"),
+    ],
+)
+def test_what_a_reading_came_from_is_said_whole(
+    opened: str, text: str, reading: str, came_from: str, setting: Callable[..., Setting]
+) -> None:
+    (fact,) = understand(text, setting(opened)).facts
+    assert (describe(fact.reading), fact.text) == (reading, came_from)
+
+
+@pytest.mark.parametrize("text", ["23 m, m", "it's 23 m. m"])
+def test_a_unit_is_not_put_together_over_a_stop(text: str, setting: Callable[..., Setting]) -> None:
+    meant = understand(text, setting("size"))
+    assert not meant.facts
+    assert [(puzzle.kind, puzzle.question) for puzzle in meant.puzzles] == [("range", "size")]
