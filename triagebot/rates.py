@@ -1,4 +1,5 @@
-"""How often something may happen, by key: buckets of tokens that fill again."""
+"""How often something may happen, by key: buckets of tokens that fill again; and how long to wait before the next
+attempt."""
 
 from collections import OrderedDict
 from collections.abc import Callable
@@ -12,6 +13,17 @@ class Rate:
 
     burst: float
     a_second: float
+
+
+#: Pauses (s) while something fails: the first, its growth, and the longest in the first minutes, so that who waits is
+#: answered within seconds of an outage's end; so many attempts later they grow again.
+FIRST_PAUSE, GROWTH, SHORT, SOON = 0.5, 2.0, 2.5, 50
+
+
+def pause_before(attempt: int, longest: float, first: float = FIRST_PAUSE) -> float:
+    """Seconds before the next attempt, after so many that failed."""
+    soon = min(SHORT, first * GROWTH ** min(attempt - 1, 30))
+    return min(longest, soon if attempt <= SOON else SHORT * GROWTH ** min(attempt - SOON, 30))
 
 
 class Buckets:

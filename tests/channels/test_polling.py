@@ -6,21 +6,24 @@ import logging
 import pytest
 
 from triagebot.channels.polling import FIRST_PAUSE, LONGEST_PAUSE, SAID_AGAIN, Failures, Lifetime
+from triagebot.rates import SHORT, SOON
 
 log = logging.getLogger("a channel")
 
 
 def test_pauses_grow_and_are_never_shorter_than_wanted(caplog: pytest.LogCaptureFixture) -> None:
     failures = Failures("a channel", log)
-    pauses = [failures.next("away") for _ in range(40)]
+    pauses = [failures.next("away") for _ in range(80)]
     assert pauses[:3] == [FIRST_PAUSE, 2 * FIRST_PAUSE, 4 * FIRST_PAUSE]
+    assert max(pauses[:SOON]) == SHORT, "an outage of minutes is over within seconds of its end"
+    assert pauses[SOON : SOON + 2] == [2 * SHORT, 4 * SHORT]
     assert pauses[-1] == LONGEST_PAUSE
     assert failures.next("away", 300.0) == 300.0
     failures.over()
     assert failures.next("away") == FIRST_PAUSE
     assert [record.getMessage() for record in caplog.records] == [
         "a channel: away; tried again until it works",
-        "a channel: works again, after 41 failed attempts",
+        "a channel: works again, after 81 failed attempts",
     ]
 
 

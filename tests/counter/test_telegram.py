@@ -119,7 +119,8 @@ async def test_the_buttons_of_a_line_answer_it(stage: Stage) -> None:
     screen = await ada.watch(lambda screen: len(screen.from_bots) > before)
     assert "the crab claw" in screen.last.text
     assert "left-hand" in screen.last.text
-    assert not screen.from_bots[-2].buttons, "what was answered has no buttons any more"
+    await stage.quiet()
+    assert not ada.screen().from_bots[-2].buttons, "what was answered has no buttons any more"
 
 
 @pytest.mark.asyncio

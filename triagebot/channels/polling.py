@@ -1,8 +1,8 @@
 """What every channel's polling loop needs: waiting that a stop cuts short, growing pauses, and a log that does not
 repeat itself.
 
-Rules of this file: pauses grow from FIRST_PAUSE to LONGEST_PAUSE; the same trouble is logged once in SAID_AGAIN
-seconds, and at most MOST_SAID different ones in that time.
+Rules of this file: pauses grow as `rates.pause_before` says, up to LONGEST_PAUSE; the same trouble is logged once in
+SAID_AGAIN seconds, and at most MOST_SAID different ones in that time.
 """
 
 import asyncio
@@ -11,10 +11,12 @@ import time
 from collections.abc import Awaitable, Callable
 from typing import Any, TypeVar
 
+from triagebot.rates import pause_before
+
 T = TypeVar("T")
 
-#: The first pause (s) after a request that failed, its growth, and the longest pause.
-FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 0.5, 2.0, 30.0
+#: The first and the longest pause (s) after a request that failed.
+FIRST_PAUSE, LONGEST_PAUSE = 0.5, 30.0
 
 #: Seconds before the same trouble is logged again, and how many different ones are logged in that time.
 SAID_AGAIN, MOST_SAID = 600.0, 200
@@ -86,7 +88,7 @@ class Failures:
         if self._told.due(what):
             self._spoke = True
             self._log.warning("%s: %s; tried again until it works", self._channel, what)
-        return max(at_least, min(LONGEST_PAUSE, FIRST_PAUSE * GROWTH ** min(self._count - 1, 20)))
+        return max(at_least, pause_before(self._count, LONGEST_PAUSE, FIRST_PAUSE))
 
     def over(self) -> None:
         """An attempt succeeded."""

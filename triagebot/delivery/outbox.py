@@ -25,6 +25,7 @@ from triagebot.delivery.counts import Counts, place_of, short
 from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
 from triagebot.messages.message import Channel, Gone, Refused, RetryAfter, Transient, outgoing
+from triagebot.rates import pause_before
 from triagebot.store.forgetting import drop
 from triagebot.store.message_rows import OutboxRow
 from triagebot.store.post import Post
@@ -40,8 +41,8 @@ T = TypeVar("T")
 #: What is written is posted here; gives the result once it is committed.
 Posted = Callable[["Callable[[Transaction], T]"], Awaitable[T]]
 
-#: The first pause (s) after something that may work later, its growth, and the longest pause.
-FIRST_PAUSE, GROWTH, LONGEST_PAUSE = 1.0, 2.0, 60.0
+#: The longest pause (s) after something that may work later.
+LONGEST_PAUSE = 60.0
 #: How often a message is tried on which the channel's own code fails.
 MOST_FAULTS = 5
 #: How many messages are under way at the same time.
@@ -57,9 +58,8 @@ ROOM_GONE = (
 
 
 def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
-    """Seconds before the next attempt: twice as long each time, with up to half of it left to chance."""
-    longest = min(LONGEST_PAUSE, FIRST_PAUSE * GROWTH ** min(attempt - 1, 30))
-    return longest * (0.5 + 0.5 * draw())
+    """Seconds before the next attempt, with up to half of it left to chance."""
+    return pause_before(attempt, LONGEST_PAUSE, 1.0) * (0.5 + 0.5 * draw())
 
 
 @dataclass(slots=True)
@@ -254,7 +254,7 @@ class Outbox:
             return None, await self._later(row, error.seconds, "retry after")
         except Gone:
             count = await self._retry_until_stored(partial(self._gone, row))
-            log.warning("%s: %s cannot be reached any more; %s given up", channel.name, _name(row), count)
+            log.warning("%s: %s cannot be reached any more; %d given up", channel.name, _name(row), count)
             return None, None
         except Refused as error:
             self._counts.refused += 1

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
 from http import HTTPStatus
+from time import monotonic
 from typing import Any
 from urllib.parse import quote
 from urllib.request import getproxies
@@ -24,7 +25,7 @@ from telegram.error import BadRequest, Forbidden, NetworkError, TelegramError, T
 from telegram.error import RetryAfter as TelegramRetryAfter
 from telegram.request import BaseRequest, RequestData
 
-from triagebot.channels.telegram.limits import BOT_ROOM, CHAT_ROOM, GROUP_ROOM, KINDS, MOST_ROOMS, POLL
+from triagebot.channels.telegram.limits import BOT_ROOM, CHAT_ROOM, EDIT_WAITS, GROUP_ROOM, KINDS, MOST_ROOMS, POLL
 from triagebot.delivery import TooLarge
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
 from triagebot.rates import Buckets
@@ -241,19 +242,28 @@ def _wanted_pause(answer: bytes) -> float:
 
 
 class Pace:
-    """Keeps to the platform's pace by itself, chat by chat: a chat that is full holds up no other."""
+    """Keeps to the platform's pace by itself, chat by chat: a chat that is full holds up no other. New messages go
+    first: a change of an old one only takes room that is left over."""
 
     def __init__(self) -> None:
         self._bot = Buckets(BOT_ROOM, 1)
         self._chats = Buckets(CHAT_ROOM, MOST_ROOMS)
         self._groups = Buckets(GROUP_ROOM, MOST_ROOMS)
 
-    async def room(self, chat: int, *, new: bool = True) -> None:
-        """Waits until one more message may go to this chat; an edit only counts for the bot. Groups have negative
-        numbers."""
-        if new:
-            await asyncio.sleep((self._groups if chat < 0 else self._chats).reserve(str(chat)))
+    async def room(self, chat: int) -> None:
+        """Waits until one more message may go to this chat. Groups have negative numbers."""
+        await asyncio.sleep((self._groups if chat < 0 else self._chats).reserve(str(chat)))
         await asyncio.sleep(self._bot.reserve("bot"))
+
+    async def room_left_over(self) -> bool:
+        """Whether a message may be changed: there is room now, or within `EDIT_WAITS`, that no new message takes. A
+        change counts for the bot alone, and not for its chat."""
+        ends = monotonic() + EDIT_WAITS
+        while wait := self._bot.wait("bot"):
+            if monotonic() + wait > ends:
+                return False
+            await asyncio.sleep(wait)
+        return True
 
     def moved(self, old: int, new: int) -> None:
         """A group has another number now, and keeps its room."""

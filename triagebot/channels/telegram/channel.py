@@ -39,7 +39,7 @@ class Telegram:
     `room` is the number of the staff's room, 0 for none."""
 
     name = NAME
-    edits = True
+    edits = answers_first = True
 
     def __init__(self, guide: Guide, delivery: Delivery, client: Client, language: str = "en", room: int = 0) -> None:
         self.client = client

@@ -15,6 +15,9 @@ MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, MOST_COMMAND = 512, 120, 256
 CHAT_ROOM = Rate(2, 2 / 2.4)
 GROUP_ROOM = Rate(4, 4 / 20)
 BOT_ROOM = Rate(5, 5 / 0.2)
+#: Seconds that a change of an old message waits for room. Then it is left out: the next answer of its person would have
+#: to wait behind it, and a press on what it would have taken away is told that it came too late.
+EDIT_WAITS = 0.5
 #: So many chats have their room remembered; who comes back after that has a full one.
 MOST_ROOMS = 10_000
 

@@ -188,7 +188,7 @@ class Sender:
     async def _change(self, message: Outgoing) -> None:
         """Shows what was answered, and removes the buttons."""
         receipt, number = message.receipt, int(message.receipt["message"])
-        if not receipt["buttons"]:
+        if not receipt["buttons"] or not await self._pace.room_left_over():
             return
         made, is_photo = None, receipt["shape"] == "photo"
         if message.answered and receipt["parts"] <= 1:
@@ -215,7 +215,7 @@ class Sender:
         chat = self._chats.get(int(address["chat"]), int(address["chat"]))
         if new:
             given |= _where(address, chat)
-        await self._pace.room(chat, new=new)
+            await self._pace.room(chat)
         try:
             return await self._client.ask(method, chat_id=chat, **given)
         except ChatMigrated as error:
