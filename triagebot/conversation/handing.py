@@ -6,10 +6,12 @@ Rules of this file:
 - it goes on when somebody says so, puts the open question again, or else asks what comes next.
 """
 
-from triagebot.conversation.events import Returned
+from triagebot.conversation.events import Remarked, Returned
 from triagebot.conversation.scene import FOR_THEM, Scene
 from triagebot.conversation.understood import Meaning
 
+#: Characters of one message that are kept for them: more than any platform lets somebody send.
+MOST_PASSED_ON = 100_000
 #: The command that gives a conversation back to the bot.
 BOT = "bot"
 #: Commands that the bot still obeys.
@@ -18,7 +20,7 @@ FOR_THE_BOT = frozenset({BOT, "help", "case", "privacy", "language", "forget", "
 
 def keep(scene: Scene, text: str) -> None:
     """A message for the person who has the case."""
-    scene.remark(FOR_THEM, text)
+    scene.add(Remarked(scene.at, FOR_THEM, text[:MOST_PASSED_ON]))
     scene.blocks.clear()
 
 

@@ -19,6 +19,8 @@ from triagebot.topics.marks import Place
 #: The package's own folder: its texts lie in `text/<language>.ftl`, as a topic's do.
 PROGRAM = Path(__file__).resolve().parent.parent
 
+#: The library refuses values of more than 2,500 characters, which are people's own words.
+MOST_OF_A_VALUE = 2_000
 _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 #: In Fluent: where an entry begins, a name, and text up to where something else begins.
 _ENTRY = re.compile(r"^(-?[a-zA-Z][a-zA-Z0-9_-]*) *=", re.MULTILINE)
@@ -75,6 +77,11 @@ class LaterBundle(FluentBundle):
         return super()._lookup(entry_id, term)
 
 
+def _standing_for(name: str) -> str:
+    """What the library is given in place of a value that is too long for it: characters of no text."""
+    return f"\ue000{name}\ue001"
+
+
 class Texts:
     """Texts in one language. A name is a message's id, or id and attribute with a dot between (`question-spin.how`)."""
 
@@ -90,10 +97,14 @@ class Texts:
         pattern = self._pattern(name)
         if pattern is None:
             raise self._fault(f"there is no text {name!r}")
-        text, errors = self._bundle.format_pattern(pattern, values)
+        long = {each: v for each, v in values.items() if isinstance(v, str) and len(v) > MOST_OF_A_VALUE}
+        made, errors = self._bundle.format_pattern(pattern, {**values, **{each: _standing_for(each) for each in long}})
         if errors:
             raise self._fault(f"text {name!r}: {'; '.join(str(error) for error in errors)}")
-        return str(text)
+        text = str(made)
+        for each, value in long.items():
+            text = text.replace(_standing_for(each), value)
+        return text
 
     def attribute(self, message: str, name: str, /, **values: Any) -> str:
         """The text of a message's attribute. Raises DataError as the call does."""
