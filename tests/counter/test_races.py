@@ -7,7 +7,6 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Codes
-from tests.effort import effort
 from tests.words import words_of
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Message
@@ -18,13 +17,13 @@ from triagebot.store import Store, open_store
 from triagebot.store.staff import Staff, Tickets
 from triagebot.testing import Clock
 
-RACES = effort(30, 100)
+RACES = 100
 NAMES = ("Ada", "Eve")
 
 
 @pytest.mark.parametrize("says", ["claim {code}", "claim next"])
 def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path, says: str) -> None:
-    """Again and again, each member at a delivery of their own with a connection of its own."""
+    """A hundred times, each member at a delivery of their own with a connection of its own."""
     clock, guide = Clock(), shipped_guide()
     folder, key = tmp_path / "data", tmp_path / "key"
     with open_store(folder, key_file=key) as first, open_store(folder, key_file=key) as second:
@@ -68,7 +67,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path, says: str) 
 
 
 def _each_got_others(codes: list[str], heard: dict[str, list[str]]) -> None:
-    """All are claimed, each by one of the two."""
+    """All hundred are claimed, each by one of the two."""
     got = [told.split()[0] for name in NAMES for told in heard[name] if told.endswith(" is yours.")]
     assert sorted(got) == sorted(codes)
     assert sum(told == "Nobody is waiting." for name in NAMES for told in heard[name]) == RACES
