@@ -1,5 +1,6 @@
 """The words that always work (contract C6) and small talk: what each does to a case."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import timedelta
@@ -16,6 +17,8 @@ from triagebot.identify import ChoiceReading
 
 #: Who has written nothing for so long comes back.
 AWAY = timedelta(hours=1)
+#: How a command of a chat program begins.
+_ORDER = re.compile(r"\s*[/!][^\W\d_]")
 
 
 def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
@@ -106,6 +109,25 @@ def follow_up(scene: Scene, mentions: tuple[str, ...], text: str) -> bool:
 def obey(scene: Scene, meant: Meaning, text: str) -> None:
     assert meant.command is not None
     COMMANDS[meant.command](scene, meant, text)
+
+
+def ordered(text: str) -> str:
+    """What stands behind a stroke or an exclamation mark, which is how chat programs have commands; else ""."""
+    found = _ORDER.match(text)
+    return text[found.end() - 1 :] if found is not None else ""
+
+
+def order(scene: Scene, meant: Meaning, text: str) -> None:
+    """Such a command is one of the words that always work, or none of ours: it answers nothing."""
+    if meant.whole and meant.command is not None:
+        obey(scene, meant, text)
+        return
+    first = len(scene.case.events) == 1
+    scene.remark("no-command", text)
+    scene.say("no-such-command")
+    if first:
+        introduce(scene)
+    scene.keep_open()
 
 
 def _help(scene: Scene, meant: Meaning, text: str) -> None:
@@ -234,9 +256,9 @@ def introduce(scene: Scene) -> None:
 
 
 def introduce_shortly(scene: Scene) -> None:
-    """Say in a sentence, before all else, that a bot answers: to somebody who began without a greeting, and told
-    nothing of the wheel yet."""
-    if scene.introduced or scene.understood or scene.case.now.outcome is not None:
+    """Say in a sentence, before all else, that a bot answers: to somebody who began without a greeting. Before an
+    outcome only where that is still read at a glance."""
+    if scene.introduced or (scene.case.now.outcome is not None and not outcome.has_room_for_a_greeting(scene.blocks)):
         return
     scene.blocks.insert(0, Remark(scene.texts("greeting-in-short", shop=scene.guide.shop.name), "greeting-in-short"))
 

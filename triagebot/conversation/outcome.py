@@ -53,6 +53,8 @@ ANSWERED = ("steps", "cautions", "why", "needs", "price", "refit", "buying", "sh
 TWO_KINDS = ("how-to-tell", "cautions", "why", "shop")
 FOR_A_PERSON = ("shop", "why", "cautions")
 ASKED_NEXT = {"answer": ANSWERED, "look-alike": TWO_KINDS, "person": FOR_A_PERSON}
+#: What a sentence takes that says who answers.
+_GREETING_WORDS, _GREETING_CHARACTERS = 12, 80
 #: What is left of it for the address of the card.
 _CARD_WORDS, _CARD_CHARACTERS = 6, 120
 #: Who speaks from now on is said before all else.
@@ -232,6 +234,15 @@ def first_of_all(outcome: tuple[Block, ...], before: Sequence[Block]) -> tuple[B
         rest = tuple(b for b in rest if not (isinstance(b, Remark) and b.about in _LONG))
         head = (*speaker, *glance)
     return (*head, *rest, *ends)
+
+
+def has_room_for_a_greeting(blocks: Sequence[Block]) -> bool:
+    """Whether the first message of an outcome stays as short as it has to be with a sentence before it."""
+    words, characters = length_of(tuple(blocks))
+    return (
+        words + _GREETING_WORDS <= MOST_WORDS - _CARD_WORDS
+        and characters + _GREETING_CHARACTERS <= MOST_CHARACTERS - _CARD_CHARACTERS
+    )
 
 
 # --- parts of it ------------------------------------------------------------------------------------------------------

@@ -35,7 +35,7 @@ from triagebot.conversation.policy import (
 )
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
-from triagebot.conversation.wording import listing, said, shown
+from triagebot.conversation.wording import listing, not_shown_twice, said, shown
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
 from triagebot.topics import Texts, Topic
 
@@ -80,6 +80,7 @@ class Scene:
         self.case = case
         self.at = now
         self.start = len(case.events)
+        self.before = case.now
         self.touched = case.touched
         self.blocks: list[Block] = []
         self.understood: tuple[Fact, ...] = ()
@@ -107,7 +108,7 @@ class Scene:
         question = None if self.case.handed or self._ends_here() else self.question()
         preface = self._preface() if question is not None and self.case.now.puzzle is None else ""
         status: Status = "person" if self.case.handed else self.case.now.outcome or "question"
-        asked = (question,) if question is not None else ()
+        asked = not_shown_twice(question, self.before, self.case.events[self.start :])
         said = [block for block in self.blocks if not isinstance(block, Picture | Offers)]
         shows = [block for block in self.blocks if isinstance(block, Picture)]
         offered = self.offers or tuple(each for b in self.blocks if isinstance(b, Offers) for each in b.choices)
@@ -140,8 +141,7 @@ class Scene:
 
     def _ends_here(self) -> bool:
         """Whether the turn asks something of its own, or is the last for now, so that no question is to follow."""
-        new = self.case.events[self.start :]
-        return any(isinstance(event, Remarked) and event.what in ENDING for event in new)
+        return any(isinstance(e, Remarked) and e.what in ENDING for e in self.case.events[self.start :])
 
     def _preface(self) -> str:
         """What leads over to the question: why it is asked again, or that it goes with the answer."""

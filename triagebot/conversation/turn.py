@@ -25,6 +25,8 @@ from triagebot.conversation.commands import (
     introduce_shortly,
     not_understood,
     obey,
+    order,
+    ordered,
     touched_on,
 )
 from triagebot.conversation.enquiries import Enquiries, Enquiry
@@ -99,6 +101,10 @@ def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     if message.language and message.language != case.language and message.language in guide.spoken:
         scene.add(Spoke(now, message.language))
     catch_up(scene)
+    if message.choice is None and not scene.case.handed and (rest := ordered(message.text)):
+        order(scene, understand(rest, _nothing_open(scene)), message.text)
+        scene.settle()
+        return scene.turn()
     for place in reversed(scene.case.now.places):
         if _READERS.get(place.kind, _not_for_it)(scene, message):
             break

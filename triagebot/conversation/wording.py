@@ -7,6 +7,7 @@ stands for what was just asked about; where the number of splines is said, "it h
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 
@@ -15,8 +16,8 @@ from babel.numbers import format_decimal
 
 from triagebot.conversation import blocks
 from triagebot.conversation.blocks import Choice
-from triagebot.conversation.case import Case
-from triagebot.conversation.events import Answered, Asked, Concluded, Remarked
+from triagebot.conversation.case import Case, Standing
+from triagebot.conversation.events import Answered, Asked, Concluded, Event, Remarked
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.understood import Fact
@@ -152,6 +153,18 @@ def all_said(guide: Guide, texts: Texts, readings: Iterable[Reading]) -> str:
 
 def _adds_up(reading: Reading) -> bool:
     return isinstance(reading, BoundReading) or (isinstance(reading, ChoiceReading) and reading.denied)
+
+
+def not_shown_twice(
+    question: blocks.Question | None, before: Standing, new: Sequence[Event]
+) -> tuple[blocks.Question, ...]:
+    """The question, if there is one. One that stays open stands right below its picture, which is not shown once more:
+    but to somebody who has been away, and where nothing `new` has come to the case since `before`."""
+    if question is None:
+        return ()
+    stays = before.question == question.id and before.puzzle is None and not before.picking
+    back = any(isinstance(event, Remarked) and event.what == "resume" for event in new)
+    return (replace(question, picture=None) if stays and new and not back else question,)
 
 
 def shown(guide: Guide, texts: Texts, case: Case) -> blocks.Question | None:

@@ -189,7 +189,7 @@ class Inbox:
             return self._in_the_room(tx, post, self.room, incoming)
         content = incoming.content
         if isinstance(content, Reacted):
-            pressed = pressed_under(shown(tx, conversation, content.of), content.number)
+            pressed = pressed_under(shown(tx, conversation, content.of), content)
             if pressed is None:
                 return Received("ignored")
             content = pressed
@@ -237,7 +237,7 @@ class Inbox:
         short_of_a_code = isinstance(content, Pressed) or (isinstance(content, Said) and len(content.text) < STAFF_CODE)
         if short_of_a_code and Staff(tx).member(conversation) is None:
             return None
-        return self.counter.attend(tx, conversation, incoming, content)
+        return self.counter.attend(tx, conversation, incoming, content.bare if isinstance(content, Said) else content)
 
     def _attended(
         self, tx: "Transaction", post: Post, found: Found, incoming: Incoming, conversation: str, made: Attended
@@ -367,10 +367,10 @@ class Inbox:
         if before:
             first = post.put_out(who, conversation, "edit", change, now, about=who.live, sending=hand)
         number = post.put_out(who, conversation, kind, body, now, sending=hand and first is None)
-        if later:
-            post.put_out(who, conversation, "edit", change, now, about=who.live)
         if forward is not None:
             post.put_out(who, conversation, "send", forward, now)
+        if later:
+            post.put_out(who, conversation, "edit", change, now, about=who.live)
         if edits:
             post.set_live(conversation, number if asks(body) else None)
         row = None
@@ -388,8 +388,8 @@ class Inbox:
 def _concerns(tx: "Transaction", conversation: str, incoming: Incoming) -> bool:
     """Whether a message has to do with anything in its conversation."""
     match incoming.content:
-        case Reacted(number, of):
-            return pressed_under(shown(tx, conversation, of), number) is not None
+        case Reacted(of=of) as reacted:
+            return pressed_under(shown(tx, conversation, of), reacted) is not None
         case Edited(_, of, if_taken=True):
             return took(tx, incoming.channel, tx.cipher.lookup_hash("key", incoming.channel, of), conversation)
         case _:

@@ -32,6 +32,11 @@ class Said:
 
     text: str
 
+    @property
+    def bare(self) -> "Said":
+        """The same without the stroke of a chat program's command: "/queue" is "queue"."""
+        return Said(self.text[1:]) if self.text[:1] in ("/", "!") else self
+
 
 @dataclass(frozen=True, slots=True)
 class Pressed:
@@ -44,10 +49,12 @@ class Pressed:
 
 @dataclass(frozen=True, slots=True)
 class Reacted:
-    """Somebody put a `number` under the message that the platform calls `of`: that of a choice which it lists."""
+    """Somebody put a `number` under the message that the platform calls `of`: that of a choice which it lists; or a
+    sign that stands for the `choice` of that id, and no number."""
 
     number: int
     of: str
+    choice: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,11 +315,18 @@ def asks(body: Mapping[str, Any]) -> bool:
     return any(block["is"] in ("question", "offers") for block in body["blocks"])
 
 
-def pressed_under(body: Mapping[str, Any] | None, number: int) -> Pressed | None:
+def pressed_under(body: Mapping[str, Any] | None, reacted: Reacted) -> Pressed | None:
     """What it means to put a number under the message of this body: the choice at that place, or so many of what is
-    counted. None if it lists no such choice."""
-    question = from_data(body).question if body is not None else None
-    if body is None or question is None:
+    counted; or what a sign stands for. None if it lists no such choice."""
+    if body is None:
+        return None
+    reply, number = from_data(body), reacted.number
+    question = reply.question
+    if reacted.choice:
+        listed = question.aside if question is not None else reply.offers
+        found = reacted.choice in {each.id for each in listed}
+        return Pressed(body["case"], body["turn"], reacted.choice) if found else None
+    if question is None:
         return None
     if question.numbers:
         return Pressed(body["case"], body["turn"], str(number))

@@ -70,12 +70,19 @@ class InHand:
     to_others: tuple[ToOthers, ...] = ()
     staff: "tuple[ToStaff, ...]" = ()
 
+    @property
+    def shown(self) -> str | None:
+        """The question that the person saw open, or that what they had said was asked back about."""
+        now = self.before.case.now if self.before is not None else None
+        return None if now is None else now.question if now.puzzle is None else now.puzzle.question
+
 
 @dataclass(frozen=True, slots=True)
 class Taken:
     """What came of a message. There is no reply to a press that came twice, or to a further part of an album; a case
     that was forgotten is kept nowhere but here. `number` is that of the case in the store; `to_others` is what others
-    are told because of the message, `staff` what the members are told who have the case."""
+    are told because of the message, `staff` what the members are told who have the case; `shown` is the question that
+    was open before."""
 
     outcome: Outcome
     case: Case | None
@@ -84,3 +91,4 @@ class Taken:
     number: int = 0
     to_others: tuple[ToOthers, ...] = ()
     staff: "tuple[ToStaff, ...]" = ()
+    shown: str | None = None

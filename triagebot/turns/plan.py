@@ -35,6 +35,7 @@ from triagebot.conversation.events import Remarked as Noted
 from triagebot.conversation.outcome import afterwards
 from triagebot.conversation.reply import told
 from triagebot.conversation.wording import listing, said
+from triagebot.identify import Reading
 from triagebot.messages.message import Arrived, Chose, Commanded, Content, Edited, Pressed, Said, Sent, turn_number
 from triagebot.turns.in_hand import Outcome, Taken, Turns
 
@@ -68,17 +69,34 @@ def plan(
     """What a message does. `fresh` makes the code of a new case, which speaks this `language` unless the message asks
     for another."""
     if isinstance(content, Arrived):
-        if before is not None and not content.new:
-            if before.case.handed:
-                return Plan(before.case, where_it_stands(guide, before.case, now), ())
-            if before.case.now.outcome in (None, "stopped"):
-                return _made(turn(guide, before.case, Message(choice="resume"), now))
-        if before is not None and content.code == before.case.code:
-            return Plan(before.case, where_it_stands(guide, before.case, now), ())
-        return _welcome(guide, fresh, language, now)
+        arrived, first = _arrived(guide, fresh, before, content, language, now), _brought_in_vain(before, content)
+        texts = guide.language(arrived.case.language).texts
+        told = (Remark(texts(first), first),) if first else ()
+        return replace(arrived, reply=arrived.reply.before_question(*told))
     if before is None:
         return _first(guide, fresh, content, language, now)
     return _next(guide, before, content, now)
+
+
+def _arrived(
+    guide: Guide, fresh: Callable[[], str], before: LoadedCase | None, content: Arrived, language: str, now: datetime
+) -> Plan:
+    """Somebody comes in."""
+    if before is not None and not content.new:
+        if before.case.handed:
+            return Plan(before.case, where_it_stands(guide, before.case, now), ())
+        if before.case.now.outcome in (None, "stopped"):
+            return _made(turn(guide, before.case, Message(choice="resume"), now))
+    if before is not None and content.code == before.case.code:
+        return Plan(before.case, where_it_stands(guide, before.case, now), ())
+    return _welcome(guide, fresh, language, now)
+
+
+def _brought_in_vain(before: LoadedCase | None, content: Arrived) -> str:
+    """What is said of a code that somebody brought, where it opens nothing."""
+    if content.code and (before is None or before.case.code != content.code):
+        return "move-asked"
+    return "code-unknown" if content.secret else ""
 
 
 def where_it_stands(guide: Guide, case: Case, now: datetime, first: str = "") -> Reply:
@@ -86,6 +104,9 @@ def where_it_stands(guide: Guide, case: Case, now: datetime, first: str = "") ->
     reply, texts = look(guide, case, now), guide.language(case.language).texts
     if case.now.outcome not in (None, "stopped") and not case.handed:
         reply = replace(reply, blocks=(afterwards(texts, case), *reply.of(Question, Offers)))
+    if first == "stale-press":  # it stands right above, with its picture
+        bare = (replace(each, picture=None) if isinstance(each, Question) else each for each in reply.blocks)
+        reply = replace(reply, blocks=tuple(bare))
     return reply.without(Picture).first(*((Remark(texts(first), first),) if first else ()))
 
 
@@ -109,11 +130,12 @@ def pressed_again(before: LoadedCase, press: Pressed) -> bool:
 
 
 def answered(turns: Turns, taken: Taken) -> str:
-    """What a message was understood to say, for the message that it answered."""
-    if taken.case is None or not taken.understood:
+    """What a message was understood to say to the question that was shown, for the message that showed it."""
+    told = [fact.reading for fact in taken.understood if fact.reading.question == taken.shown]
+    if taken.case is None or not told:
         return ""
     texts = turns.guide.language(taken.case.language).texts
-    return listing(texts, [said(turns.guide, texts, fact.reading) for fact in taken.understood])
+    return listing(texts, [said(turns.guide, texts, reading) for reading in told])
 
 
 def set_aside(turns: Turns, tx: "Transaction", lookup_hash: str, language: str) -> tuple[Case | None, Reply]:
@@ -164,6 +186,8 @@ def _next(guide: Guide, before: LoadedCase, content: Content | Message, now: dat
             return _made(turn(guide, case, Message(choice=content.choice), now))
         case Pressed():
             return Plan(case, where_it_stands(guide, case, now, "stale-press"), (), outcome="stale")
+        case Edited(text) if not text.strip():
+            return _take_back(guide, case, before.messages.get(content.of, ()), now)
         case Edited(text) if case.handed:
             return _made(turn(guide, case, Message(text), now))
         case Edited(text):
@@ -187,7 +211,27 @@ def _correct(guide: Guide, case: Case, questions: Sequence[str], text: str, now:
     events: list[Event] = [Withdrew(now, question) for question in wrong]
     events += [Asked(now, question, states[question]) for question in wrong[:1]]
     made = _made(turn(guide, reduce(follow, events, case), Message(text), now))
+    if wrong and _told(made.case, wrong) == _told(case, wrong):  # only its spelling was mended
+        return Plan(case, Reply((), "question"), (), outcome="double")
     return replace(made, events=(*events, *made.events))
+
+
+def _take_back(guide: Guide, case: Case, questions: Sequence[str], now: datetime) -> Plan:
+    """The answers of a message that is gone are withdrawn, and the first of its questions is open again."""
+    told, states = _told(case, questions), {state.question: state.id for state in guide.topic.flow.states}
+    if case.handed or not told:
+        return Plan(case, Reply((), "question"), (), outcome="double")
+    texts = guide.language(case.language).texts
+    first = next(iter(told))
+    events: tuple[Event, ...] = (*(Withdrew(now, each) for each in told), Asked(now, first, states[first]))
+    gone = texts("back-done", clauses=listing(texts, [said(guide, texts, each) for each in told.values()]))
+    made = after(guide, case, events, now, "")
+    return replace(made, reply=made.reply.first(Remark(gone, "back-done")))
+
+
+def _told(case: Case, questions: Sequence[str]) -> dict[str, Reading]:
+    """What is in force of these questions."""
+    return {fact.reading.question: fact.reading for fact in case.now.facts if fact.reading.question in questions}
 
 
 def _sent(guide: Guide, case: Case, content: Sent, now: datetime) -> Plan:
@@ -203,7 +247,15 @@ def _sent(guide: Guide, case: Case, content: Sent, now: datetime) -> Plan:
             return Plan(follow(case, remarked), Reply(said, "person"), (remarked,))
         return after(guide, case, (remarked,), now, first)
     made = _made(turn(guide, follow(case, remarked), Message(content.note), now))
+    if content.what == "photo" and _says_nothing(made):  # "here it is", "my wheel": the picture is what is said
+        return after(guide, case, (remarked,), now, first)
     return replace(made, events=(remarked, *made.events), reply=made.reply.first(*said))
+
+
+def _says_nothing(made: Plan) -> bool:
+    """Whether nothing came of a caption."""
+    noted = {event.what for event in made.events if isinstance(event, Noted)}
+    return not made.understood and bool(noted & {"not-understood", "greeting"})
 
 
 def _made(taken: Turn) -> Plan:

@@ -59,10 +59,8 @@ def take(
         if isinstance(given, Taken):
             return _remembered(at, given)
         at = given
-    taken = Taken(
-        at.outcome, at.case, at.reply if at.reply.blocks else None, at.understood, at.number, at.to_others, at.staff
-    )
-    return _remembered(at, taken)
+    said = at.reply if at.reply.blocks else None
+    return _remembered(at, Taken(at.outcome, at.case, said, at.understood, at.number, at.to_others, at.staff, at.shown))
 
 
 # --- before the turn ----------------------------------------------------------------------------------------------
@@ -96,14 +94,15 @@ def leave_a_program_alone(at: InHand) -> InHand | Taken:
 def attend_to_helping(at: InHand) -> InHand | Taken:
     """What is about helping somebody elsewhere is answered; all else goes to the case that it belongs to."""
     mine = at.before is not None and not at.before.case.for_a_rider
+    spoken = at.content.bare if isinstance(at.content, Said) else at.content
     elsewhere = isinstance(at.content, Pressed) and (at.before is None or at.content.case != at.before.case.code)
-    if (mine or at.before is None) and not elsewhere and (at.plain or not asks_about_helping(at.content, at.language)):
+    if (mine or at.before is None) and not elsewhere and (at.plain or not asks_about_helping(spoken, at.language)):
         return at
     turns = at.turns
     here = Here(
         turns.guide, turns.clock(), turns.fresh, turns.links, at.tx, at.lookup_hash, at.person, at.language
     )  # fmt: skip
-    made = mentoring.attend(here, at.before, at.content)
+    made = mentoring.attend(here, at.before, spoken if asks_about_helping(spoken, at.language) else at.content)
     if isinstance(made, Spoken):
         return Taken("applied", made.case, made.reply, number=made.number, to_others=made.to_others)
     return replace(at, before=made.held, content=made.content, seat=made.seat)
@@ -111,13 +110,17 @@ def attend_to_helping(at: InHand) -> InHand | Taken:
 
 def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
     """A case that the person takes part in is gone on with; that of others is asked for."""
-    code = named_code(at.content.text, at.language) if isinstance(at.content, Said) and not at.plain else None
+    code = at.content.code or None if isinstance(at.content, Arrived) else None
+    if isinstance(at.content, Said) and not at.plain:
+        code = named_code(at.content.text, at.language)
     if code is None or (at.before is not None and at.before.case.code == code):
         return at
     now, guide = at.turns.clock(), at.turns.guide
     if (chosen := _chosen(at, code)) is not None:
         return Taken("applied", chosen.case, where_it_stands(guide, chosen.case, now), number=chosen.number)
     asked = change_channel.ask(at.tx, guide, code, at.lookup_hash, at.person.partition(":")[0], now)
+    if isinstance(at.content, Arrived):
+        return replace(at, to_others=asked)
     if at.before is not None:
         reply = where_it_stands(guide, at.before.case, now, "move-asked")
         return Taken("applied", at.before.case, reply, number=at.before.number, to_others=asked)
@@ -205,11 +208,9 @@ def refuse_a_late_yes(at: InHand) -> InHand:
 def hand_over(at: InHand) -> InHand:
     """A person of the shop has the case from now on, where the turn ends with one and there are staff."""
     hand_over = at.turns.hand_over
-    more = (
-        hand_over.hands_over(at.tx, at.lookup_hash, at.case)
-        if hand_over is not None and _ends_with_a_person(at)
-        else ()
-    )
+    if hand_over is None or not _ends_with_a_person(at):
+        return at
+    more = hand_over.hands_over(at.tx, at.lookup_hash, at.case)
     return replace(at, case=reduce(follow, more, at.case), events=(*at.events, *more)) if more else at
 
 

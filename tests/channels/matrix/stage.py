@@ -147,7 +147,7 @@ class Rider:
 
     async def answer(self, said: Heard) -> Heard:
         """Answers the question of a message; what the bot says to that."""
-        question = said.body.rsplit("(I don’t know", 1)[0]
+        question = said.body.rsplit("(🤷 I don’t know", 1)[0]
         answer = next(answer for part, answer in self.truth.items() if part in question)
         self.asked.append(answer)
         listed = [line.split(". ", 1) for line in said.body.splitlines() if line[:1].isdigit() and ". " in line]
@@ -160,7 +160,7 @@ class Rider:
     async def to_the_end(self, said: Heard) -> Heard:
         """Answers until a remover is named and nothing more is asked."""
         for _ in range(25):
-            if "(I don’t know" not in said.body:
+            if "I don’t know" not in said.body:
                 return said
             said = await self.answer(said)
         raise AssertionError(said.body)

@@ -5,6 +5,7 @@ import re
 from html import unescape
 from html.parser import HTMLParser
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,6 +17,7 @@ from triagebot.channels.matrix.layout import (
     change,
     html,
     image,
+    meant_by,
     message,
     number,
     numbers,
@@ -73,11 +75,12 @@ def words(text: str) -> list[str]:
 def test_a_question_as_plain_text_and_as_html() -> None:
     (part,) = sheet(reply("So far:\nsix.\n\nAnd <more> & more.", asked("Splines", "Notches")), TEXTS)
     assert part.body == (
-        "So far:\nsix.\n\nAnd <more> & more.\n\nWhat is it?\n1. Splines\n2. Notches\n\n(I don’t know · How do I check?)"
+        "So far:\nsix.\n\nAnd <more> & more.\n\nWhat is it?\n1. Splines\n2. Notches"
+        "\n\n(🤷 I don’t know · ❓ How do I check?)"
     )
     assert part.html == (
         "<p>So far:<br>six.</p><p>And &lt;more&gt; &amp; more.</p><p><strong>What is it?</strong></p>"
-        "<ol><li>Splines</li><li>Notches</li></ol><p>(I don’t know · How do I check?)</p>"
+        "<ol><li>Splines</li><li>Notches</li></ol><p>(🤷 I don’t know · ❓ How do I check?)</p>"
     )
 
 
@@ -115,13 +118,32 @@ def test_a_person_who_is_behind_a_bridge_is_named_and_reads_plain_text() -> None
 
 
 def test_numbers_are_those_that_are_read_again() -> None:
-    assert [number_of(each) for each in numbers(reply("", asked(*"abcdefg")))] == [1, 2, 3, 4, 5, 6, 7]
-    assert numbers(reply("", asked(*"abcdefgh"))) == (), f"more than {MOST_NUMBERS} are no help"
-    assert numbers(reply("", asked())) == numbers(reply()) == ()
+    signs = ("🤷", "❓")
+    assert numbers(reply()) == ()
+    assert numbers(reply("", asked())) == signs
+    assert numbers(reply("", asked(*"abcdefgh"))) == signs, f"more than {MOST_NUMBERS} are no help"
+    listed = numbers(reply("", asked(*"abcdefg")))
+    assert [number_of(each) for each in listed[:7]] == [1, 2, 3, 4, 5, 6, 7]
+    assert listed[7:] == signs
+    yes_no = (Choice("yes", "Yes"), Choice("no", "No"))
+    assert [meant_by(each) for each in numbers(told("You mean 12?", offers=yes_no))] == ["yes", "no"]
     likely = (*(Choice(str(each), str(each)) for each in (2, 4, 12, 20)), Choice("another-number", "Another"))
     counted = reply("", Question("count", "count", "How many?", (), numbers=likely))
     assert [number_of(each) for each in numbers(counted)] == [2, 4, 12, 20]
     assert number("1️⃣", "$q") == {"m.relates_to": {"rel_type": "m.annotation", "event_id": "$q", "key": "1️⃣"}}
+
+
+@pytest.mark.parametrize(
+    ("sign", "choice"),
+    [("👍", "yes"), ("👍🏽", "yes"), ("👎️", "no"), ("🤷", "unsure"), ("🤷🏻‍♀️", "unsure"), ("❓", "how"), ("↩️", "back")],
+)
+def test_signs_are_read_however_they_are_drawn(sign: str, choice: str) -> None:
+    assert meant_by(sign) == choice
+
+
+@pytest.mark.parametrize("sign", ["", "🎉", "1", "👍👍", "no"])
+def test_any_other_sign_means_nothing(sign: str) -> None:
+    assert meant_by(sign) == ""
 
 
 PLAIN = st.text(st.characters(codec="utf-8", exclude_characters="\n\r", exclude_categories=("Cs", "Cc")), max_size=60)
@@ -150,7 +172,7 @@ def test_parts_fit_and_hold_every_word_in_order(lines: list[MarkedLine], times: 
     for part in parts:
         assert len(json.dumps([part.body, part.html], ensure_ascii=False).encode()) < MOST * 1.1
     whole = "".join(part.body for part in parts)
-    assert whole.endswith("(I don’t know · How do I check?)")
+    assert whole.endswith("(🤷 I don’t know · ❓ How do I check?)")
     assert re.sub(r"\s", "", whole).startswith(re.sub(r"\s", "", text))
 
 

@@ -83,8 +83,8 @@ def test_a_thread_of_a_direct_room_is_where_the_answer_goes(reader: Reader) -> N
         ("!start", Arrived()),
         ("!start new", Arrived(new=True)),
         ("!start k7m-4qx", Arrived(code="K7M-4QX")),
-        ("!restart", Said("restart")),
-        ("/hilfe bitte", Said("hilfe bitte")),
+        ("!restart", Said("!restart")),
+        ("/hilfe bitte", Said("/hilfe bitte")),
         ("!!", Said("!!")),
         ("! 12", Said("! 12")),
         ("help", Said("help")),
@@ -136,6 +136,12 @@ def test_a_correction_of_what_was_said(reader: Reader) -> None:
     assert reader.read(seen(" ", "correction", about="$1")) == ()
 
 
+def test_a_message_that_is_taken_away(reader: Reader) -> None:
+    one(reader, seen("seven", id="$1"))
+    incoming = one(reader, seen("", "redaction", id="$2", about="$1"))
+    assert (incoming.key, incoming.content) == ("$2", Edited("", "$1", if_taken=True))
+
+
 # --- numbers under messages -----------------------------------------------------------------------------------------
 
 
@@ -172,9 +178,10 @@ def test_which_reactions_are_numbers(key: str, number: int | None) -> None:
 
 def test_a_reaction(reader: Reader) -> None:
     incoming = one(reader, seen("2️⃣", "reaction", id="$r", about="$question"))
-    assert (incoming.key, incoming.conversation, incoming.content) == ("$r", ADA, Reacted(2, "$question"))
+    assert (incoming.key, incoming.conversation, incoming.content) == ("$r:reaction", ADA, Reacted(2, "$question"))
     assert incoming.address == {"room": "!direct"}
-    assert reader.read(seen("👍", "reaction", about="$question")) == ()
+    assert reader.read(seen("🎉", "reaction", about="$question")) == ()
+    assert one(reader, seen("🤷🏽", "reaction", about="$question")).content == Reacted(0, "$question", "unsure")
 
 
 # --- what cannot be read --------------------------------------------------------------------------------------------
@@ -262,8 +269,8 @@ def test_a_reaction_goes_to_all_conversations_that_its_person_has_there(reader: 
         reader.read(seen("@wheels hello", room=GROUP, thread=thread, mentions_us=True))
     found = reader.read(seen("1", "reaction", room=GROUP, about="$q", id="$r"))
     assert [(each.key, each.conversation, each.content) for each in found] == [
-        ("$r", f"!group - {ADA}", Reacted(1, "$q")),
-        ("$r", f"!group $t {ADA}", Reacted(1, "$q")),
+        ("$r:reaction", f"!group - {ADA}", Reacted(1, "$q")),
+        ("$r:reaction", f"!group $t {ADA}", Reacted(1, "$q")),
     ]
     assert found[1].address == {"room": "!group", "thread": "$t", "reply": "$q", "person": ADA}
     assert reader.read(seen("1", "reaction", room=GROUP, about="$q", sender=BOB)) == ()

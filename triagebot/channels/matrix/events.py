@@ -59,6 +59,9 @@ class EventReader:
                 if isinstance(about, str) and isinstance(key, str):
                     return replace(seen, kind="reaction", text=key, about=about)
                 return None
+            case "m.room.redaction":
+                gone = raw.get("redacts") or content.get("redacts")  # which of them depends on the room's version
+                return replace(seen, kind="redaction", about=gone) if isinstance(gone, str) else None
             case "m.room.message":
                 return self._message(seen, content, relation)
             case str(kind) if kind in _OTHERS and "state_key" not in raw and content:

@@ -1,7 +1,8 @@
 """A reply as the rooms show it: a plain text that says everything, and the same lines as HTML.
 
 Rules of this file (`channels.rendering` decides what is bold, slanted or a link):
-- choices are numbered, in the plain text and as a list; what may always be said stands below them as words;
+- choices are numbered, in the plain text and as a list; what may always be said stands below them in words, with the
+  sign that means it as a reaction;
 - an answered question keeps its choices, since the numbers under it stay, and says what the answer was;
 - the person who is behind a bridge is spoken to by name, in plain text;
 - HTML holds nothing but paragraphs, line breaks, bold, slanted, lists and links.
@@ -17,7 +18,7 @@ from typing import Any
 
 from triagebot.channels.matrix.seen import OURS
 from triagebot.channels.rendering import MarkedLine, marked, prose, split
-from triagebot.conversation import Reply
+from triagebot.conversation import Choice, Reply
 from triagebot.topics import Texts
 
 #: Bytes of a message, its plain text and its HTML together. The platform takes 65,536 of a whole event, of which
@@ -25,6 +26,11 @@ from triagebot.topics import Texts
 MOST = 30_000
 #: So many choices have their numbers under the message; and so many likely counts.
 MOST_NUMBERS, MOST_COUNTS = 7, 10
+
+#: What is put under a message for the choices that have no number.
+SIGNS: Mapping[str, str] = {"unsure": "🤷", "how": "❓", "back": "↩️", "yes": "👍", "no": "👎"}
+#: Colours of hands, and the mark that a sign is to be drawn in colour: the same sign with and without.
+_SHADES = re.compile("[\U0001f3fb-\U0001f3ff\ufe0e\ufe0f]|\u200d[\u2640\u2642]")
 
 _NUMBERED = re.compile(r"\A(\d+)\. ")
 #: What no server takes in a text, or no reader could show.
@@ -40,10 +46,12 @@ class Part:
     html: str = ""
 
 
-def sheet(reply: Reply, texts: Texts, answered: str = "", called: str = "") -> tuple[Part, ...]:
+def sheet(reply: Reply, texts: Texts, answered: str = "", called: str = "", seen: str = "") -> tuple[Part, ...]:
     """What is sent for a reply, in parts, the question in the last; or what that is changed to once it is `answered`.
-    `called` is the name of somebody behind a bridge."""
-    lines = [_sendable(line) for line in _lines(reply, texts, answered)]
+    `called` is the name of somebody behind a bridge; `seen` is what the picture shows, where it is said with it."""
+    signs: Mapping[str, str] = {} if called else SIGNS  # no reactions come through a bridge
+    said = [*_lines(reply, texts, answered, signs), *(marked(texts("in-the-picture", words=seen), "i") if seen else ())]
+    lines = [_sendable(line) for line in said]
     if called and lines:
         first, to = lines[0], texts("matrix-to", name=called)
         lines[0] = replace(first, text=f"{to} {first.text}", written=f"{to} {first.written or first.text}")
@@ -57,15 +65,20 @@ def caption(texts: Texts, words: str) -> str:
 
 
 def numbers(reply: Reply) -> tuple[str, ...]:
-    """What is put under the message for people to pick from."""
+    """What is put under the message for people to pick from: numbers, and signs for what has none."""
     question = reply.question
     if question is None:
-        return ()
+        return tuple(SIGNS[each.id] for each in reply.offers if each.id in SIGNS)
     counts = [int(each.id) for each in question.numbers if each.id.isdecimal()]
-    if counts:
-        return tuple(_keycap(each) for each in counts[:MOST_COUNTS])
-    listed = len(question.choices)
-    return tuple(_keycap(each) for each in range(1, listed + 1)) if listed <= MOST_NUMBERS else ()
+    listed = counts[:MOST_COUNTS] or list(range(1, len(question.choices) + 1))
+    signs = tuple(SIGNS[each.id] for each in question.aside if each.id in SIGNS)
+    return (*map(_keycap, listed if counts or len(listed) <= MOST_NUMBERS else ()), *signs)
+
+
+def meant_by(sign: str) -> str:
+    """The id of the choice for which a sign stands; "" for any other."""
+    bare = _SHADES.sub("", sign).strip()
+    return next((choice for choice, each in SIGNS.items() if _SHADES.sub("", each) == bare), "")
 
 
 def _keycap(number: int) -> str:
@@ -73,7 +86,7 @@ def _keycap(number: int) -> str:
     return f"{number}\ufe0f\u20e3" if number < 10 else str(number)
 
 
-def _lines(reply: Reply, texts: Texts, answered: str) -> Iterator[MarkedLine]:
+def _lines(reply: Reply, texts: Texts, answered: str, signs: Mapping[str, str]) -> Iterator[MarkedLine]:
     yield from prose(reply)
     question = reply.question
     if question is not None:
@@ -81,11 +94,11 @@ def _lines(reply: Reply, texts: Texts, answered: str) -> Iterator[MarkedLine]:
         listed = (f"{number}. {choice.label}" for number, choice in enumerate(question.choices, 1))
         yield from (MarkedLine(text, "li", gap=not place) for place, text in enumerate(listed))
         if question.aside and not answered:
-            yield from marked(_beside(choice.label for choice in question.aside))
+            yield from marked(_beside(question.aside, signs))
     if answered:
         yield from marked(texts("answered-so", answer=answered), "i")
     elif reply.offers:
-        yield from marked(_beside(choice.label for choice in reply.offers))
+        yield from marked(_beside(reply.offers, signs))
 
 
 def _sendable(line: MarkedLine) -> MarkedLine:
@@ -93,8 +106,10 @@ def _sendable(line: MarkedLine) -> MarkedLine:
     return replace(line, text=text, written=written, linked=linked)
 
 
-def _beside(labels: Iterator[str]) -> str:
-    return f"({' · '.join(labels)})"
+def _beside(choices: Sequence[Choice], signs: Mapping[str, str]) -> str:
+    """What may be said besides, each with its sign, if it has one."""
+    named = (f"{signs.get(each.id, '')} {each.label}".strip() for each in choices)
+    return f"({' · '.join(named)})"
 
 
 def _written(lines: Sequence[MarkedLine]) -> Iterator[str]:
@@ -160,11 +175,13 @@ def message(part: Part, address: Mapping[str, Any], *, notice: bool = False) -> 
     return {**_said(part, notice=notice), **_about(address)}
 
 
-def change(part: Part, event: str, *, notice: bool = False) -> dict[str, Any]:
-    """What is sent to put a part in the place of an earlier one. A person who shows no changes sees its last line."""
+def change(part: Part, event: str, *, notice: bool = False, shown: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """What is sent to put a part in the place of an earlier one. A person who shows no changes sees its last line.
+    `shown` is the picture that the earlier one is the caption of."""
+    picture = {"msgtype": "m.image", **shown} if shown else {}
     return {
         **_said(Part(f"* {part.body.rsplit(chr(10), 1)[-1]}"), notice=notice),
-        "m.new_content": {**_said(part, notice=notice), "m.mentions": {}},
+        "m.new_content": {**_said(part, notice=notice), **picture, "m.mentions": {}},
         "m.mentions": {},
         "m.relates_to": {"rel_type": "m.replace", "event_id": event},
     }

@@ -22,6 +22,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from triagebot.channels.matrix.layout import meant_by
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Reacted, Said, Sent
 from triagebot.messages.codes import read_code
@@ -80,6 +81,8 @@ class Reader:
             return tuple(self._reacted(seen, who))
         if seen.kind == "correction":
             return tuple(self._corrected(seen, who, text))
+        if seen.kind == "redaction":
+            return tuple(self._taken_back(seen, who))
         if not self._addressed(seen, who):
             return ()
         self._remember(seen, who)
@@ -206,7 +209,7 @@ class Reader:
             return Sent(seen.what or "thing", note=said)
         command = _COMMAND.fullmatch(said)
         if command is not None:
-            return self._commanded(command[1].lower(), (command[2] or "").strip(), said[1:])
+            return self._commanded(command[1].lower(), (command[2] or "").strip(), said)
         return Said(said) if said or seen.room.direct else Arrived()
 
     def _commanded(self, command: str, rest: str, text: str) -> Content:
@@ -241,11 +244,17 @@ class Reader:
             self._remember(seen, who)
             yield self._incoming(seen, who, seen.thread, Edited(said, seen.about))
 
+    def _taken_back(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
+        """A message that its sender takes away takes its answer with it. A reaction that is taken away does not."""
+        for thread in self._known(seen.room, who):
+            yield self._incoming(seen, who, thread, Edited("", seen.about, if_taken=True))
+
     def _reacted(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
-        number = number_of(seen.text)
-        if number is not None and not who.called:
+        number, choice = number_of(seen.text), meant_by(seen.text)
+        if (number is not None or choice) and not who.called:
+            reacted = Reacted(number or 0, seen.about, choice)
             for thread in self._known(seen.room, who):
-                yield self._incoming(seen, who, thread, Reacted(number, seen.about))
+                yield self._incoming(seen, who, thread, reacted, f"{seen.id}:reaction")
 
     def _undecryptable(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
         where = f"{seen.room.id} {who.id}"

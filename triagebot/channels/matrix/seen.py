@@ -10,8 +10,9 @@ OURS = "triagebot.bot"
 
 #: words: text of any kind; picture: an image; thing: any other message (voice, file, place, poll, sticker …);
 #: correction: an edit of the message `about`, or of its caption; reaction: `text` under the message `about`;
+#: redaction: the message `about` is gone;
 #: undecryptable: a message that cannot be decrypted yet.
-Kind = Literal["words", "picture", "thing", "correction", "reaction", "undecryptable"]
+Kind = Literal["words", "picture", "thing", "correction", "redaction", "reaction", "undecryptable"]
 
 
 @dataclass(frozen=True, slots=True)

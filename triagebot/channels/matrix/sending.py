@@ -41,6 +41,8 @@ NUMBERS_AFTER = 0.2
 #: Seconds without numbers under messages, once the server wanted a pause.
 QUIET = 600.0
 
+#: Of what is sent for a picture, what a change of its words names again.
+SHOWN = ("filename", "info", "url", "file")
 MESSAGE, REACTION = "m.room.message", "m.reaction"
 
 _Step = Callable[[], Awaitable[str]]
@@ -65,11 +67,14 @@ class Sender:
             self._cancel_numbers(message)
         try:
             if message.kind == "edit":
-                await self._edit(message)
+                if not self._is_quiet():
+                    await self._edit(message)
                 return message.receipt
             return await self._send(message)
         except RetryAfter:
             self._pause_numbers()
+            if message.kind == "edit":  # what it would show can be done without; what comes next must not wait for it
+                return message.receipt
             raise
         except (Gone, Refused):
             self._parts.pop(message.id, None)
@@ -89,16 +94,19 @@ class Sender:
     async def _send(self, message: Outgoing) -> Receipt:
         texts = self._guide.language(message.language).texts
         called, notice = str(message.address.get("called", "")), message.kind == "notice"
-        parts = sheet(message.reply, texts, called=called)
+        name = "" if called else message.reply.shows or ""
+        seen = (await self._gallery.drawing(name, texts)).words if message.reply.picture is None and name else ""
+        parts = sheet(message.reply, texts, called=called, seen=seen)
         steps: list[_Step] = [
             lambda file=file, place=place: self._send_file(message, file, f"file{place}")  # type: ignore[misc]
             for place, file in enumerate(message.reply.of(Attachment))
         ]
-        captioned = message.reply.picture is not None and len(parts) == 1 and not called
+        captioned = bool(name) and len(parts) == 1
+        shown: dict[str, Any] = {}
         if captioned:
             under, parts = parts[0], ()
-            steps.append(lambda: self._send_captioned(message, under, notice))
-        elif message.reply.shows is not None and not called:
+            steps.append(lambda: self._send_captioned(message, under, notice, shown))
+        elif name:
             steps.append(lambda: self._send_picture(message))
         for place, part in enumerate(parts):
             steps.append(lambda place=place, part=part: self._send_part(message, str(place), part, notice))  # type: ignore[misc]
@@ -118,11 +126,20 @@ class Sender:
         if event and not called:
             self._put_numbers(message, event)
         others = [each for each in done if each and each != event]
-        return {"event": event, "others": others, "parts": len(parts), "notice": notice}
+        receipt = {"event": event, "others": others, "parts": len(parts) or int(captioned), "notice": notice}
+        return receipt | ({"shown": shown} if shown else {})
 
     async def _send_part(self, message: Outgoing, tx: str, part: Part, notice: bool) -> str:
         content = layout.message(part, self._address(message), notice=notice)
         return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
+
+    def _encrypted(self, message: Outgoing) -> bool:
+        """Whether a file goes out encrypted: clients show none that is otherwise than its room. Raises Transient where
+        the room's state is not known yet, as right after a start."""
+        room = self._connection.room(message.address["room"])
+        if room is None:
+            raise Transient("the state of the room is not known yet")
+        return room.encrypted
 
     def _address(self, message: Outgoing) -> Mapping[str, Any]:
         """Where a part of a message goes: into the thread that its first part began, if it did."""
@@ -134,8 +151,7 @@ class Sender:
         media = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
         data = file.content.encode()
         try:
-            room = self._connection.room(message.address["room"])
-            place = await self._connection.upload(data, media, room is None or room.encrypted)
+            place = await self._connection.upload(data, media, self._encrypted(message))
             info = {"mimetype": media, "size": len(data)}
             content = layout.file(file.name, place, info, self._address(message))
             return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
@@ -152,8 +168,7 @@ class Sender:
         if photo is None:
             return ""
         try:
-            room = self._connection.room(message.address["room"])
-            place = await self._connection.upload(photo, "image/jpeg", room is None or room.encrypted)
+            place = await self._connection.upload(photo, "image/jpeg", self._encrypted(message))
             info = {"mimetype": "image/jpeg", "size": len(photo)}
             content = layout.image(Part("photo.jpg"), place, info, self._address(message), "photo.jpg")
             return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "photo"))
@@ -163,26 +178,32 @@ class Sender:
             log.warning("matrix: a photo cannot be sent (%s); the words go out without it", error)
             return ""
 
-    async def _send_captioned(self, message: Outgoing, words: Part, notice: bool) -> str:
-        """An outcome with what illustrates it, as one event; the words alone where the server refuses that."""
-        sent = await self._send_picture(message, words)
+    async def _send_captioned(self, message: Outgoing, words: Part, notice: bool, shown: dict[str, Any]) -> str:
+        """What is said with what illustrates it, as one event, and into `shown` what a change of its words must name
+        again; the words alone where the server refuses that."""
+        sent = await self._send_picture(message, words, shown)
         return sent or await self._send_part(message, "0", words, notice)
 
-    async def _send_picture(self, message: Outgoing, caption: Part | None = None) -> str:
+    async def _send_picture(
+        self, message: Outgoing, caption: Part | None = None, shown: dict[str, Any] | None = None
+    ) -> str:
         """The event; "" where the server refuses it."""
         try:
-            return await self._picture(message, caption)
+            content = await self._picture(message, caption)
+            sent = await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "picture"))
+            if shown is not None:
+                shown |= {each: content[each] for each in SHOWN if each in content}
+            return sent
         except (Refused, Transient) as error:
             if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
                 raise
             log.warning("matrix: a picture cannot be sent (%s); the words go out without it", error)
             return ""
 
-    async def _picture(self, message: Outgoing, caption: Part | None) -> str:
+    async def _picture(self, message: Outgoing, caption: Part | None) -> dict[str, Any]:
         texts, name = self._guide.language(message.language).texts, message.reply.shows
         assert name is not None
-        room = self._connection.room(message.address["room"])
-        encrypted = room is None or room.encrypted
+        encrypted = self._encrypted(message)
 
         async def post(given: str | bytes) -> tuple[str, str]:
             if isinstance(given, bytes):
@@ -195,8 +216,7 @@ class Sender:
 
         kept = json.loads(await self._gallery.send(name, texts, post, "sealed" if encrypted else "plain"))
         shown = Part(layout.caption(texts, (await self._gallery.drawing(name, texts)).words))
-        content = layout.image(caption or shown, kept["place"], kept["info"], message.address)
-        return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "picture"))
+        return layout.image(caption or shown, kept["place"], kept["info"], message.address)
 
     # --- editing ----------------------------------------------------------------------------------------------------
 
@@ -206,17 +226,18 @@ class Sender:
         receipt = message.receipt
         if not message.answered or not receipt.get("event") or message.address.get("called"):
             return
-        parts = sheet(message.reply, self._guide.language(message.language).texts, answered=message.answered)
+        texts, shown = self._guide.language(message.language).texts, receipt.get("shown", {})
+        parts = sheet(message.reply, texts, answered=message.answered)
         if len(parts) != receipt["parts"]:
             return  # its last part would not be what is shown there
-        content = layout.change(parts[-1], receipt["event"], notice=bool(receipt["notice"]))
+        content = layout.change(parts[-1], receipt["event"], notice=bool(receipt["notice"]), shown=shown)
         await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "change"))
 
     # --- numbers ----------------------------------------------------------------------------------------------------
 
     def _put_numbers(self, message: Outgoing, event: str) -> None:
         keys = layout.numbers(message.reply)
-        if keys and asyncio.get_running_loop().time() >= self._quiet_until:
+        if keys and not self._is_quiet():
             whose = _whose(message)
             task = asyncio.create_task(self._number(message, event, keys))
             self._numbering[whose] = task
@@ -244,6 +265,10 @@ class Sender:
         task = self._numbering.pop(_whose(message), None)
         if task is not None:
             task.cancel()
+
+    def _is_quiet(self) -> bool:
+        """Whether the server wanted a pause lately: then nothing goes out but what must."""
+        return asyncio.get_running_loop().time() < self._quiet_until
 
     def _pause_numbers(self) -> None:
         self._quiet_until = asyncio.get_running_loop().time() + QUIET

@@ -204,7 +204,7 @@ class Reader:
             return Arrived(rest == "new", named, "" if named or rest == "new" else rest)
         if command == "language" and rest in self.languages:
             return Chose(rest)
-        return Commanded(CALLED.get(command, command)) if command in COMMANDS else Said(text[1:])
+        return Commanded(CALLED.get(command, command)) if command in COMMANDS else Said(text)
 
     def _edited(self, message: Message, number: int) -> Read:
         who, text = message.from_user, message.text or message.caption
