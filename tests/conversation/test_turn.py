@@ -8,10 +8,10 @@ from tests.conversation.guides import with_renamed, without_question
 from tests.conversation.invariants import hold_after_a_turn
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, look, plain
+from triagebot.conversation.abilities import latest_choices
 from triagebot.conversation.blocks import Finding, Remark, Understood
 from triagebot.conversation.events import Adopted, Concluded, Remarked, Restarted
 from triagebot.conversation.outcome import because
-from triagebot.conversation.policy import latest_choices
 from triagebot.identify import ChoiceReading, SizeReading
 from triagebot.testing import ScriptedPerson
 

@@ -184,6 +184,9 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
         f"choice-{q.id}-{c}.{each}" for q in TOPIC.flow.questions for c in q.choices for each in ("brief", "echo")
     }
     optional |= {f"question-{question.id}.why" for question in TOPIC.flow.questions}
+    abilities = [question for question in TOPIC.flow.questions if question.purpose == "ability"]
+    optional |= {f"choice-{q.id}-{c}.aside" for q in abilities for c in q.choices}
+    optional |= {f"ability-{q.id}-{c}.first" for q in abilities for c in q.choices}
     optional |= SAID_BACK.keys()
     assert set(TEXTS) - needed <= optional, "left over"
 

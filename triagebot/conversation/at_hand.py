@@ -42,6 +42,9 @@ ABOUT_IT = frozenset({"tool", "cautions", "needs", "price", "refit", "buying", "
 #: Commands that give way to what is asked about the outcome, as does a message that is none.
 _GIVES_WAY = frozenset({None, "how", "why", "help", "resume", "left", "said"})
 
+#: What `misplaced` says of "done" where nothing was to be done.
+DONE = "too-early-done"
+
 
 def asked_exactly(scene: Scene, text: str) -> Command | None:
     """What a whole message asks for about the outcome that stands."""

@@ -108,14 +108,15 @@ _ENDS: Mapping[type, frozenset[Kind]] = {
 @dataclass(frozen=True, slots=True)
 class Place:
     """A state of the machine, by its id, with what makes it this conversation's own: the question that is asked, the
-    outcome that was reached, or what is to be confirmed (`what`); `again` and `doubted` as in `Asked`; why a person
-    must look; what is asked back; at a step (`procedure/step`), what was `tried` there."""
+    outcome that was reached, or what is to be confirmed (`what`); `again`, `doubted` and `first` as in `Asked`; why a
+    person must look; what is asked back; at a step (`procedure/step`), what was `tried` there."""
 
     id: str
     kind: Kind
     what: str = ""
     again: bool = False
     doubted: bool = False
+    first: str = ""
     reason: Reason = ""
     puzzle: Puzzle | None = None
     tried: tuple[str, ...] = ()
@@ -150,18 +151,24 @@ class Standing:
     @property
     def question(self) -> str | None:
         """The question that is open."""
-        asking = self.at("asking")
-        return asking.what if asking is not None else None
+        return self._asking.what or None
 
     @property
     def again(self) -> bool:
-        asking = self.at("asking")
-        return asking is not None and asking.again
+        return self._asking.again
 
     @property
     def doubted(self) -> bool:
-        asking = self.at("asking")
-        return asking is not None and asking.doubted
+        return self._asking.doubted
+
+    @property
+    def first(self) -> str:
+        """The ability question for which the open one stands too."""
+        return self._asking.first
+
+    @property
+    def _asking(self) -> Place:
+        return self.at("asking") or Place("", "asking")
 
     @property
     def puzzle(self) -> Puzzle | None:
@@ -201,9 +208,8 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One run of one person through a topic. `missed` counts messages in a row that gave nothing, `remarks` those in a
-    row that changed nothing; `closed` is what it
-    really was, once staff have said so: a restart, which may be about another wheel, leaves that open again."""
+    """One run of one person through a topic. `missed` counts messages in a row that gave nothing, `remarks` those that
+    changed nothing; `closed` is what it really was, as staff say: a restart, maybe of another wheel, leaves it open."""
 
     events: tuple[Event, ...]
     code: str
@@ -302,9 +308,8 @@ def _adopt(now: Standing, event: Adopted) -> Standing:
     begun = now.places[0] if event.question is not None else Place(event.state, "begun")
     places = [begun]
     if event.question is not None:
-        kept = asking is not None and asking.what == event.question
-        again = asking if kept and asking is not None else Place("", "asking")
-        places.append(Place(event.state, "asking", event.question, again.again, again.doubted))
+        again = asking if asking is not None and asking.what == event.question else Place("", "asking")
+        places.append(replace(again, id=event.state, what=event.question))
         places += [place for place in now.places if place.kind == "stopped"]
     beside = asking.what if asking is not None and now.at("ended") is not None and event.question is None else None
     asked = list(now.asked)
@@ -341,8 +346,8 @@ def _stand(now: Standing, event: Event) -> Standing:
             now = replace(now, settled=now.settled | {event.question})
         case Restarted():
             return Standing((Place(event.state, "begun"),))
-    if isinstance(event, Asked) and not event.still:
-        now = replace(now, asked=(*now.asked, event.question))
+    if isinstance(event, Asked):
+        now = replace(now, asked=(*now.asked, *event.put))
     left, place = now.without(ends), _place(event, now)
     return left if place is None or (place.kind == "handed" and left.at("handed")) else left.within(place)
 
@@ -355,7 +360,7 @@ def _place(event: Event, now: Standing) -> Place | None:
             tried = before.tried if before is not None and before.what == what else ()
             return Place(event.state, "guided", what, tried=(*tried, event.helped) if event.helped else tried)
         case Asked():
-            return Place(event.state, "asking", event.question, event.again, event.doubted)
+            return Place(event.state, "asking", event.question, event.again, event.doubted, event.first)
         case Puzzled():
             return Place(event.state, "asking-back", puzzle=event.puzzle)
         case Concluded():
@@ -381,6 +386,8 @@ def _merge(now: Standing, news: tuple[Fact, ...]) -> tuple[Fact, ...]:
             facts = tuple(f for f in facts if f.reading.question != question)
         elif not (now.again and question == now.question):
             if any(f.reading == fact.reading for f in facts):
+                same = [f for f in facts if f.reading.question == question]
+                facts = (*(f for f in facts if f not in same), *same) if len(same) == 1 else facts
                 continue
             if not _adds_up(fact.reading):
                 facts = tuple(f for f in facts if f.reading.question != question or _adds_up(f.reading))

@@ -29,7 +29,8 @@ class Opened:
 class Asked:
     """A question was put. `again`: it had been answered before; `doubted`: that answer does not fit the others.
 
-    `still`: it was open already and not answered yet, so it counts once; `beside`: the outcome reached stays.
+    `still`: it was open already and not answered yet, so it counts once; `beside`: the outcome reached stays; `first`:
+    the ability question ("is the wheel out?") that it stands for too, since it carries what to do first.
     """
 
     at: datetime
@@ -39,6 +40,12 @@ class Asked:
     doubted: bool = False
     still: bool = False
     beside: bool = False
+    first: str = ""
+
+    @property
+    def put(self) -> tuple[str, ...]:
+        """The questions of which it is one more asking."""
+        return tuple(filter(None, (self.first, "" if self.still else self.question)))
 
 
 @dataclass(frozen=True, slots=True)

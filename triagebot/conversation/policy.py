@@ -2,8 +2,8 @@
 
 Decided here and nowhere else:
 - which questions this person can be asked now: the machine's `ask` transitions whose guards hold, asked not too often;
-- a question whose only hindrance is an unanswered ability question ("is the wheel out?") counts with both prices,
-  and the ability question is asked first;
+- a question whose only hindrance is an ability ("is the wheel out?") counts with both prices, and carries what to do
+  first; who could not do it is asked about the ability (`abilities`);
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
 - what is hard to see (`hidden`) is not asked while a look at the fitting itself or the motion test is worth asking;
 - a tool to try by hand is asked for last, or first of who has spoken of having it, if it tells anything;
@@ -19,9 +19,13 @@ Decided here and nowhere else:
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import pairwise
 
+from triagebot.conversation.abilities import (
+    askable,
+    enabler,
+    standing_choices,
+)
 from triagebot.conversation.machine import View, holds
 from triagebot.conversation.second_look import (
     contradicted,
@@ -36,7 +40,6 @@ from triagebot.conversation.second_look import (
 )
 from triagebot.identify import (
     Candidate,
-    ChoiceReading,
     Decision,
     Model,
     Reading,
@@ -47,7 +50,7 @@ from triagebot.identify import (
 )
 from triagebot.identify.information import Array
 from triagebot.identify.planner import Plan
-from triagebot.topics import Guard, Question, Referral, Topic, remedy_of
+from triagebot.topics import Question, Referral, Topic, remedy_of
 
 #: How many of those who speak of a tool have it not at hand after all (a judgement).
 _WITHIN_REACH = 0.2
@@ -61,7 +64,8 @@ _PATIENCE = 4
 class NextStep:
     """The next step. `question` None means: stop with `decision`. `again`: it was answered before; `doubted`: since
     its answer does not fit the others. `referral`: the answer that sends the person to the shop. `unseen`: what is
-    named rests on a motion that nobody has seen; `alike`: nothing told speaks against its look-alike."""
+    named rests on a motion that nobody has seen; `alike`: nothing told speaks against its look-alike. `first`: what the
+    person must do before they can look, which is told along with the question."""
 
     question: str | None
     decision: Decision
@@ -72,6 +76,7 @@ class NextStep:
     unseen: bool = False
     alike: bool = False
     mistaken: str | None = None
+    first: str | None = None
 
 
 def next_step(
@@ -87,7 +92,7 @@ def next_step(
     question that the topic no longer has says nothing.
     """
     readings = tuple(reading for reading in readings if reading.question in topic.questions)
-    latest = latest_choices(readings)
+    latest = standing_choices(topic, readings)
     referral = next((r for r in topic.flow.referrals if latest.get(r.question) == r.choice), None)
     view = View(latest, likeliest_traits(topic, belief(topic.model, readings)), mentioned)
     candidates, enablers = _candidates(topic, view, readings, asked, barred)
@@ -107,7 +112,10 @@ def next_step(
     if question is None and decision.kind != "person":
         question = _must_know(topic, decision, readings, asked, mentioned, barred)
     if question is not None:
-        return _asking(topic, enablers.get(question, question), worth, readings)
+        first = enablers.get(question)
+        if first is not None and asked.get(first):
+            return _asking(topic, first, worth, readings)
+        return replace(_asking(topic, question, worth, readings), first=first)
     return _stopping(topic, decision, worth.shares, readings)
 
 
@@ -126,7 +134,7 @@ def weighed(
     """What each question that may be asked now would save, all of them side by side. `next_step` looks at those that
     are hard to see only where no other pays."""
     readings = tuple(reading for reading in readings if reading.question in topic.questions)
-    view = View(latest_choices(readings), likeliest_traits(topic, belief(topic.model, readings)), mentioned)
+    view = View(standing_choices(topic, readings), likeliest_traits(topic, belief(topic.model, readings)), mentioned)
     return plan(topic.model, readings, _candidates(topic, view, readings, asked, barred)[0])
 
 
@@ -182,18 +190,6 @@ def _borne_out(topic: Topic, decision: Decision, readings: Sequence[Reading]) ->
     return decision
 
 
-@lru_cache(maxsize=64)
-def askable(topic: Topic) -> tuple[tuple[Question, tuple[Guard, ...]], ...]:
-    """Every question that a transition can lead to, with the guards on its way, in the flow's order."""
-    asking = {state.id: state.question for state in topic.flow.states if state.question}
-    found: dict[str, tuple[Guard, ...]] = {}
-    for transition in topic.flow.transitions:
-        question = asking.get(transition.to)
-        if transition.trigger == "ask" and question:
-            found.setdefault(question, tuple(topic.flow.guards[name] for name in transition.guards))
-    return tuple((topic.questions[question], guards) for question, guards in found.items())
-
-
 def _asking(topic: Topic, question: str, worth: Plan, readings: Sequence[Reading]) -> NextStep:
     able = topic.questions[question].purpose == "ability"
     again = not able and any(r.question == question for r in readings)
@@ -225,11 +221,6 @@ def plausible(model: Model, shares: Array) -> tuple[str, ...]:
     return ranked(model, shares)[:kept]
 
 
-def latest_choices(readings: Sequence[Reading]) -> dict[str, str]:
-    """The latest plain choice a question."""
-    return {r.question: r.choice for r in readings if isinstance(r, ChoiceReading) and not r.denied}
-
-
 def leading_traits(topic: Topic, decision: Decision) -> frozenset[str]:
     """Traits of the removers that the decision names."""
     named = [topic.model.remedies[place].remover for place in decision.remedies]
@@ -259,11 +250,11 @@ def _candidates(
         price = question.price * (again if asks else 1)
         failing = [guard for guard in guards if not holds(guard, view)]
         if failing:
-            enabler = _enabler(topic, failing, view, asked, barred)
-            if enabler is None:
+            first = enabler(topic, failing, view, asked, barred)
+            if first is None:
                 continue
-            enablers[question.id] = enabler.id
-            price += enabler.price
+            enablers[question.id] = first.id
+            price += first.price
         within_reach = question.needs_tool and question.id in view.mentioned
         unsure = _WITHIN_REACH if within_reach else _unsure(topic, question, unknown)
         candidates.append(Candidate(question.id, price, unsure))
@@ -286,34 +277,6 @@ def _unsure(topic: Topic, question: Question, unknown: Mapping[str, bool]) -> fl
     rate = max(question.unsure, own)
     repeat = topic.flow.noise.repeat
     return repeat + (1 - repeat) * rate if unknown.get(question.id) else rate
-
-
-def _enabler(
-    topic: Topic, failing: Sequence[Guard], view: View, asked: Mapping[str, int], barred: frozenset[str]
-) -> Question | None:
-    """The one ability question that could make every failing guard hold, if it may still be asked."""
-    hindering = {question for guard in failing for question in abilities(topic, guard)}
-    if len(hindering) != 1 or not all(holds(without_abilities(topic, guard), view) for guard in failing):
-        return None
-    question = topic.questions[hindering.pop()]
-    return question if question.id not in barred and asked.get(question.id, 0) < question.asks else None
-
-
-def abilities(topic: Topic, guard: Guard) -> tuple[str, ...]:
-    """The ability questions that a guard looks at."""
-    looked_at = (*guard.answered, *guard.not_answered)
-    return tuple(question for question in looked_at if topic.questions[question].purpose == "ability")
-
-
-def without_abilities(topic: Topic, guard: Guard) -> Guard:
-    """The rest of a guard."""
-    able = abilities(topic, guard)
-    return guard.model_copy(
-        update={
-            "answered": {q: c for q, c in guard.answered.items() if q not in able},
-            "not_answered": {q: c for q, c in guard.not_answered.items() if q not in able},
-        }
-    )
 
 
 def _in_fixed_order(topic: Topic, candidates: list[Candidate], readings: Sequence[Reading]) -> str | None:
@@ -350,7 +313,7 @@ def follow_up(
     if decision.kind == "person":
         return None
     if decision.kind == "look-alike":
-        view = View(latest_choices(readings), leading_traits(topic, decision), mentioned)
+        view = View(standing_choices(topic, readings), leading_traits(topic, decision), mentioned)
         by_hand = try_by_hand(topic, decision)
         open_now = (q.id for q, guards in askable(topic) if all(holds(guard, view) for guard in guards))
         often = 2 if by_hand in mentioned else 1  # once more to who speaks of having the tool after all
@@ -387,7 +350,7 @@ def _open_obstacles(
     mentioned: frozenset[str],
     barred: frozenset[str],
 ) -> list[str]:
-    view = View(latest_choices(readings), leading_traits(topic, decision), mentioned)
+    view = View(standing_choices(topic, readings), leading_traits(topic, decision), mentioned)
     known = {r.question for r in readings}
     return [
         question.id

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from triagebot.conversation import outcome, steps
+from triagebot.conversation.abilities import standing_choices
 from triagebot.conversation.blocks import (
     AnswerList,
     Block,
@@ -25,17 +26,10 @@ from triagebot.conversation.case import Case, Standing, follow
 from triagebot.conversation.events import Adopted, Asked, Concluded, Event, LeftSteps, Reason, Remarked, news
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import CONFIRMING, Position, View, move
-from triagebot.conversation.policy import (
-    NextStep,
-    follow_up,
-    latest_choices,
-    leading_traits,
-    likeliest_traits,
-    next_step,
-)
+from triagebot.conversation.policy import NextStep, follow_up, leading_traits, likeliest_traits, next_step
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
-from triagebot.conversation.wording import listing, not_shown_twice, said, shown
+from triagebot.conversation.wording import listing, not_shown_twice, preface_to, said, shown
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
 from triagebot.topics import Texts, Topic
 
@@ -106,7 +100,9 @@ class Scene:
     def turn(self) -> Turn:
         self._keep_result()
         question = None if self.case.handed or self._ends_here() else self.question()
-        preface = self._preface() if question is not None and self.case.now.puzzle is None else ""
+        fresh = news(self.case.events[self.start :])
+        leads = question is not None and self.case.now.puzzle is None
+        preface = preface_to(self.guide, self.texts, self.case, fresh=fresh) if leads else ""
         status: Status = "person" if self.case.handed else self.case.now.outcome or "question"
         asked = not_shown_twice(question, self.before, self.case.events[self.start :])
         said = [block for block in self.blocks if not isinstance(block, Picture | Offers)]
@@ -142,21 +138,6 @@ class Scene:
     def _ends_here(self) -> bool:
         """Whether the turn asks something of its own, or is the last for now, so that no question is to follow."""
         return any(isinstance(e, Remarked) and e.what in ENDING for e in self.case.events[self.start :])
-
-    def _preface(self) -> str:
-        """What leads over to the question: why it is asked again, or that it goes with the answer."""
-        now, topic = self.case.now, self.guide.topic
-        assert now.question is not None
-        if now.outcome is not None:
-            return self.texts("one-more-thing")
-        if now.doubted:
-            return self.texts("does-not-fit", name=self.texts(f"question-{now.question}.name"))
-        if now.again and now.question == topic.flow.outcomes.direction and now.asks[now.question] == 1:
-            return self.texts("decides-direction")
-        if topic.questions[now.question].purpose == "ability":
-            text = f"ability-{now.question}-{latest_choices(now.readings).get(now.question)}"
-            return self.texts(text) if self.texts.has(text) and news(self.case.events[self.start :]) else ""
-        return ""
 
     def remark(self, what: str, text: str) -> None:
         """Notes that a message was of this kind; nothing of it is an answer."""
@@ -207,11 +188,12 @@ class Scene:
         if step.question is not None:
             told = {fact.reading.question for fact in self.understood}
             if step.question == now.question and now.outcome in (None, "stopped") and now.question not in told:
-                self.ask(step.question, again=now.again, doubted=now.doubted, still=True)
+                self.ask(step.question, again=now.again, doubted=now.doubted, still=True, first=step.first)
             else:
                 if step.mistaken is not None:
                     self.say("looked-at", fastening=self.texts(f"fastening-{step.mistaken}"))
-                self.ask(step.question, again=step.again, doubted=step.doubted and step.mistaken is None)
+                doubted = step.doubted and step.mistaken is None
+                self.ask(step.question, again=step.again, doubted=doubted, first=step.first)
             return
         self.conclude(step)
         self.tell_outcome(lead=lead)
@@ -230,11 +212,18 @@ class Scene:
             self.ask(extra, still=extra == still, beside=True)
 
     def ask(
-        self, question: str, *, again: bool = False, doubted: bool = False, still: bool = False, beside: bool = False
+        self,
+        question: str,
+        *,
+        again: bool = False,
+        doubted: bool = False,
+        still: bool = False,
+        beside: bool = False,
+        first: str | None = None,
     ) -> None:
-        """Put a question whose guards hold."""
-        make = lambda state: Asked(self.at, question, state, again, doubted, still, beside)  # noqa: E731
-        self.fire("ask", make, self.state_of(question))
+        """Put a question whose guards hold, or will once the person has done what to do `first`."""
+        make = lambda state: Asked(self.at, question, state, again, doubted, still, beside, first or "")  # noqa: E731
+        self.fire("ask", make, self.state_of(question), first)
 
     def ask_again(self, question: str, *, again: bool = False, doubted: bool = False, still: bool = False) -> None:
         """Put a question once more. No guard has a say, since it was asked before or the person brought it up."""
@@ -279,14 +268,16 @@ class Scene:
             return "mistaken"
         return "unlisted" if fastening.broad else "no-remover"
 
-    def fire(self, trigger: str, make: Callable[[str], Event], to: str | None = None) -> None:
+    def fire(self, trigger: str, make: Callable[[str], Event], to: str | None = None, first: str | None = None) -> None:
         """Fire a trigger of the machine, to the state `to` where several may be reached: the event that `make` makes of
-        the new state is added, and what there is to say on entering it is said."""
+        the new state is added, and what there is to say on entering it is said. What the person is to do `first`
+        counts as done."""
         now, topic = self.case.now, self.guide.topic
         step = self.step or self.decide()
         # A question may be asked for what leads alone, or for what was decided on: either opens its guard.
         leading = leading_traits(topic, step.decision) | likeliest_traits(topic, step.shares)
-        view = View(latest_choices(now.readings), leading, now.mentioned)
+        answered = {name: told for name, told in standing_choices(topic, now.readings).items() if name != first}
+        view = View(answered, leading, now.mentioned)
         state = now.state
         if now.at("choosing", "confirming") is not None:
             now = now.without({"choosing", "confirming"})

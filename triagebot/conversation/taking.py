@@ -5,10 +5,11 @@ next question; after an outcome only what changes is said.
 """
 
 from triagebot.conversation import outcome
+from triagebot.conversation.abilities import latest_choices, needed
 from triagebot.conversation.blocks import Understood
 from triagebot.conversation.case import Case, Standing
 from triagebot.conversation.events import Answered, Insisted, Puzzled
-from triagebot.conversation.policy import NextStep, latest_choices, next_step
+from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
@@ -79,10 +80,11 @@ def _hangs_on(scene: Scene, proposed: Reading) -> bool:
 
 
 def _no_news(scene: Scene, facts: tuple[Fact, ...]) -> bool:
-    """Whether all of this is known and none of it is what is asked or asked back."""
+    """Whether all of this is known and none of it is what is asked or asked back, or stands in the way of an answer."""
     now = scene.case.now
+    open_now = {now.question} | (needed(scene.guide.topic, now.question) if now.question is not None else frozenset())
     return now.puzzle is None and all(
-        fact.reading in now.readings and fact.reading.question != now.question for fact in facts
+        fact.reading in now.readings and fact.reading.question not in open_now for fact in facts
     )
 
 
@@ -205,6 +207,7 @@ def _echo(scene: Scene, facts: tuple[Fact, ...], earlier: Case) -> Understood:
         and f.reading.question in old
         and old[f.reading.question].reading != f.reading
         and not isinstance(f.reading, UnsureReading)
+        and scene.guide.topic.questions[f.reading.question].purpose != "ability"
     ]
     text = echo(scene.guide, scene.texts, earlier, facts)
     if changed:

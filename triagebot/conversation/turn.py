@@ -15,6 +15,7 @@ from datetime import datetime
 from functools import lru_cache
 
 from triagebot.conversation import at_hand, outcome
+from triagebot.conversation.abilities import latest_choices
 from triagebot.conversation.case import Case, follow
 from triagebot.conversation.commands import (
     COMMANDS,
@@ -29,6 +30,7 @@ from triagebot.conversation.commands import (
     ordered,
     touched_on,
 )
+from triagebot.conversation.doing_first import done_first, hindered_by
 from triagebot.conversation.enquiries import Enquiries, Enquiry
 from triagebot.conversation.enquiring import (
     COMMANDS_TOO,
@@ -42,7 +44,6 @@ from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
-from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
 from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside
@@ -222,6 +223,8 @@ def _pressed(scene: Scene, message: Message) -> None:
     elif question is not None and question.kind == "count" and choice == ANOTHER:
         scene.say("write-the-number")
         scene.keep_open()
+    elif (hindered := hindered_by(scene, choice)) is not None:
+        take(scene, (Fact(hindered, choice),), (), choice)
     else:
         scene.remark("not-understood", choice)
         if scene.question() is not None:
@@ -244,6 +247,7 @@ def _written(scene: Scene, text: str) -> None:
     if cable_in_the_way(scene, text):
         return
     meant = only_of_the_work(scene, _change_by_name(scene, text, setting) or understand(text, setting))
+    meant = done_first(scene, meant, text)
     if settled and enquired(scene, text, meant, setting) is None:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
     curt = _tells_only(meant, text, setting)

@@ -15,6 +15,7 @@ from babel import Locale
 from babel.numbers import format_decimal
 
 from triagebot.conversation import blocks
+from triagebot.conversation.abilities import latest_choices, needed
 from triagebot.conversation.blocks import Choice
 from triagebot.conversation.case import Case, Standing
 from triagebot.conversation.events import Answered, Asked, Concluded, Event, Remarked
@@ -26,6 +27,8 @@ from triagebot.topics import Question, Texts
 
 #: A press that says a count is none of those offered.
 ANOTHER = "another-number"
+#: What to do first is told with a question, and once more in other words with the question about it.
+_TOLD_HOW = 2
 #: The choice that stands for every maker whom the shop's table does not list: never told by the names that it lists.
 _ANY_OTHER = "other"
 
@@ -174,12 +177,13 @@ def shown(guide: Guide, texts: Texts, case: Case) -> blocks.Question | None:
     question = guide.topic.questions[case.now.question]
     choices = tuple(Choice(choice, label(guide, texts, question, choice)) for choice in question.choices)
     aside = [Choice(UNSURE, texts("aside-unsure")), Choice("how", texts("aside-how"))]
+    aside += _hindrances(guide, texts, case, question.id)
     if case.past:
         aside.append(Choice("back", texts("aside-back")))
     return blocks.Question(
         id=question.id,
         kind=question.kind,
-        text=texts(_wording(texts, case, question.id)),
+        text=texts(_wording(guide, texts, case, question.id)),
         choices=choices,
         unit="mm" if question.kind == "size" else None,
         picture=question.picture,
@@ -188,13 +192,43 @@ def shown(guide: Guide, texts: Texts, case: Case) -> blocks.Question | None:
     )
 
 
+def preface_to(guide: Guide, texts: Texts, case: Case, *, fresh: bool) -> str:
+    """What leads over to the open question: why it is asked again, that it goes with the answer, or what to do first,
+    where this turn told anything `fresh`."""
+    now, topic = case.now, guide.topic
+    assert now.question is not None
+    if now.outcome is not None:
+        return texts("one-more-thing")
+    able = topic.questions[now.question].purpose == "ability"
+    if now.first or able:
+        ability = now.first or now.question
+        text = f"ability-{ability}-{latest_choices(now.readings).get(ability)}"
+        text = f"{text}.first" if now.first and texts.has(text, "first") else text
+        return texts(text) if fresh and texts.has(*text.split(".")) and now.asks[ability] <= _TOLD_HOW else ""
+    if now.doubted:
+        return texts("does-not-fit", name=texts(f"question-{now.question}.name"))
+    if now.again and now.question == topic.flow.outcomes.direction and now.asks[now.question] == 1:
+        return texts("decides-direction")
+    return ""
+
+
+def _hindrances(guide: Guide, texts: Texts, case: Case, question: str) -> list[Choice]:
+    """What may be in the way of an answer ("the wheel's still in"), until something is told that settles it."""
+    readings, topic = case.now.readings, guide.topic
+    told = {r.question for r in readings if not isinstance(r, UnsureReading)}
+    settled = told.union(*(needed(topic, each) for each in told))
+    abilities = [topic.questions[name] for name in sorted(needed(topic, question) - settled)]
+    named = [f"{ability.id}-{choice}" for ability in abilities for choice in ability.choices]
+    return [Choice(name, texts(f"choice-{name}.aside")) for name in named if texts.has(f"choice-{name}", "aside")]
+
+
 def _numbers(texts: Texts, question: Question) -> tuple[Choice, ...]:
     """The counts that are likely, and a way to another one."""
     likely = tuple(Choice(str(each), number(texts, each, 0)) for each in question.numbers)
     return (*likely, Choice(ANOTHER, texts("another-number"))) if likely else ()
 
 
-def _wording(texts: Texts, case: Case, question: str) -> str:
+def _wording(guide: Guide, texts: Texts, case: Case, question: str) -> str:
     """The text that asks: in other words when it is asked again, and never twice in a row in the same. After something
     was answered in between it is asked shortly, and nothing that was said is doubted."""
     open_now = case.now.question == question
@@ -203,6 +237,7 @@ def _wording(texts: Texts, case: Case, question: str) -> str:
     if repeats > 0 and case.asked_in_between and not again:
         short = repeats % 2 == 1 and texts.has(f"question-{question}", "short")
         return f"question-{question}.short" if short else f"question-{question}"
+    again = again or (guide.topic.questions[question].purpose == "ability" and case.now.asks[question] > _TOLD_HOW)
     again = again or (case.remarks > 0 and repeats % 2 == 0)
     short = (repeats > 0 and not again and repeats % 2 == 1) or (case.now.again and repeats % 2 == 1)
     variant = "short" if short else "again" if again else ""

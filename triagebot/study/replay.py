@@ -118,9 +118,11 @@ def bare(case: Case, now: datetime) -> Case:
     they do not know, and decide anew."""
     standing = case.now
     asked = list(standing.asked)
-    if standing.question in asked and standing.outcome is None:
-        asked.reverse()
-        asked.remove(standing.question)  # it waits for an answer: not asked yet, as the next step sees it
+    for open_now in (standing.question, standing.first) if standing.outcome is None else ():
+        if open_now in asked:  # it waits for an answer: not asked yet, as the next step sees it
+            asked.reverse()
+            asked.remove(open_now)
+            asked.reverse()
     facts = tuple(replace(fact, text="") for fact in standing.facts)
     kept = Standing((Place("", "begun"),), facts=facts, asked=tuple(sorted(asked)), mentioned=standing.mentioned)
     return Case((), "", case.topic, "", case.language, now, now, kept)

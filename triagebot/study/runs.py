@@ -88,8 +88,8 @@ def _more(run: Run, before: Case, case: Case, event: Event) -> Run:
     if isinstance(event, Closed):
         return replace(run, closed=event)
     run = replace(run, touched=event.at)
-    if isinstance(event, Asked) and not event.still:
-        run = replace(run, asked=(*run.asked, event.question))
+    if isinstance(event, Asked):
+        run = replace(run, asked=(*run.asked, *event.put))
     if isinstance(event, Answered):
         run = replace(run, said=(*run.said, *(fact.reading for fact in event.facts)))
     if isinstance(event, Concluded | Undid) and case.now.outcome not in (None, "stopped"):

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.conversation.policy import NextStep, abilities, askable, follow_up, next_step, try_by_hand
+from triagebot.conversation.abilities import needed
+from triagebot.conversation.policy import NextStep, follow_up, next_step, try_by_hand
 from triagebot.identify import ChoiceReading, Reading
 from triagebot.identify.information import Array
 from triagebot.study.chart import follow_chart
@@ -77,15 +78,21 @@ def meet(topic: Topic, person: Person) -> Meeting:
     readings: list[Reading] = []
     asked: Counter[str] = Counter()
     heard: dict[str, list[Reading]] = {}
+    waiting = None
     while True:
         step = next_step(topic, readings, asked)
         question = step.question or _beside(topic, step, asked)
         if question is None or asked.total() >= LONGEST:
             return Meeting(step, tuple(readings), asked)
-        asked[question] += 1
+        if step.first is not None:
+            asked[step.first] += 1
+        if step.first is None or question != waiting:  # put again with what to do first, it is no other question
+            asked[question] += 1
         ability = unable(topic, person, question, asked)
+        waiting = question if ability is not None else None
         if ability is not None:
             said: Reading = ChoiceReading(ability.id, str(person.truth[ability.id]))
+            heard.setdefault(ability.id, []).extend([said] if asked[ability.id] else [])
         else:
             said = person.answer(topic.questions[question], heard.setdefault(question, []))
             heard[question].append(said)
@@ -164,12 +171,10 @@ def _follow_ups(topic: Topic, person: Person, step: NextStep, readings: Sequence
 
 def unable(topic: Topic, person: Person, question: str, asked: Mapping[str, int]) -> Question | None:
     """What this person must do first (take the wheel out) before the question can be answered; None when able."""
-    for known, guards in askable(topic):
-        if known.id == question and known.purpose != "ability":
-            for name in {name for guard in guards for name in abilities(topic, guard)}:
-                if not person.is_able(topic.questions[name], asked.get(name, 0)):
-                    return topic.questions[name]
-    return None
+    names = sorted(needed(topic, question))
+    return next(
+        (topic.questions[name] for name in names if not person.is_able(topic.questions[name], asked.get(name, 0))), None
+    )
 
 
 def meet_chart(topic: Topic, person: Person) -> End:

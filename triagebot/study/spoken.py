@@ -300,7 +300,7 @@ class _Talker:
     def _end(self) -> End:
         now, topic = self.case.now, self.speaker.guide.topic
         step = next_step(topic, now.readings, now.asks, now.mentioned, self.speaker.guide.barred | now.settled)
-        asked = [event for event in self.case.events if isinstance(event, Asked) and not event.still]
+        asked = [event for event in self.case.events if isinstance(event, Asked) and (event.first or not event.still)]
         beside = sum(event.beside for event in asked)
         reached = now.outcome if now.outcome != "stopped" else None
         kind = "unfinished" if reached is None else "person"

@@ -103,6 +103,8 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
                 yield f"choice-{question.id}-{choice}{part}", Need(need.file, need.path, must=False)
             if question.purpose == "ability":
                 yield f"ability-{question.id}-{choice}", need
+                yield f"ability-{question.id}-{choice}.first", Need(need.file, need.path, must=False)
+                yield f"choice-{question.id}-{choice}.aside", Need(need.file, need.path, must=False)
         if question.picture is not None:
             yield f"picture-{question.picture}", Need(FLOW, (*path, "picture"))
     for top, rows in (("referrals", flow.referrals), ("shop-referrals", flow.shop_referrals)):

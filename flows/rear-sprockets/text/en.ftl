@@ -225,6 +225,7 @@ choice-wheel-out = Yes, it is out
     .echo = it’s out
     .denied = the wheel isn’t out
 choice-wheel-in = No, it is still in the bike
+    .aside = The wheel’s still in
     .said = the wheel is still in the bike
     .echo = it’s still in
     .denied = the wheel isn’t in the bike
@@ -377,14 +378,15 @@ choice-condition-worn = Worn, rounded or broken
 
 ## Can they look at it now?
 
-ability-wheel-in =
+ability-wheel-in = No rush. Won’t it come out? Bring the whole bike, and the shop takes the wheel out for you.
+    .first =
     Let’s get the wheel out first.
     1. Electric bike: switch it off, take the battery out, and unplug any cable that runs to the wheel. Never pull or twist the cable.
     2. Shift to the smallest sprocket at the back.
     3. Release the rear brake. Undo any brake arm or gear cable at the hub.
     4. Open the lever, undo the axle nuts or pull out the through-axle.
     5. Hold the chain back and lift the wheel out.
-    Tell me when it’s out. Would you rather not do it yourself? Ask for a person.
+    Would you rather not do it yourself? Ask for a person. Is it out? Then:
 ability-wheel-out = Good, the wheel is out.
 
 
