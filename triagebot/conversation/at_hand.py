@@ -89,11 +89,13 @@ def recounted(scene: Scene, meant: Meaning, text: str, setting: Setting) -> Mean
 
 
 def hinted(scene: Scene, meant: Meaning, text: str) -> Meaning | None:
-    """What answers in a word what the outcome said it would like to know ("nuts"). None for any other message."""
+    """What answers in a word what the outcome said it would like to know ("nuts"). None for any other message; the
+    choices were not shown, so a number picks none."""
     if not _stands(scene) or meant.facts or meant.puzzles or meant.command is not None:
         return None
     for question in outcome.hints(scene.guide, scene.texts, scene.decide(), scene.case):
-        facts = understand(text, scene.guide.setting(scene.case.language, question)).facts
+        setting = replace(scene.guide.setting(scene.case.language, question), choices=(), labels=())
+        facts = understand(text, setting).facts
         known = tuple(f for f in facts if f.reading.question == question and isinstance(f.reading, ChoiceReading))
         if known:
             return Meaning(facts=known)
@@ -304,7 +306,7 @@ def _how_to_tell(scene: Scene, found: Sequence[Fastening]) -> Iterator[Block]:
     if len(found) > 1:
         likelier = odds(scene.guide, scene.texts, scene.decide())
         yield Reasons(f"{outcome.two_kinds(scene.texts, found)} {likelier}")
-        check = separating_check(scene.guide, scene.texts, found)
+        check = separating_check(scene.guide, scene.texts, found, scene.case.now.readings)
         yield SeparatingCheck(scene.texts("separating-check", check=check))
 
 

@@ -22,7 +22,7 @@ def done_first(scene: Scene, meant: Meaning, text: str) -> Meaning:
     """ "Yes", "done", "out": that what was to be done first is done, where the open question carries that and nothing
     else was read."""
     first = scene.case.now.first
-    if not first or meant.facts or meant.puzzles or meant.mentions or meant.command not in (None, "yes", "no"):
+    if meant.facts or meant.puzzles or meant.mentions or meant.command not in (None, "yes", "no"):
         return meant
     if at_hand.misplaced(scene, text) == at_hand.DONE:
         able = ChoiceReading(first, scene.guide.topic.questions[first].choices[0])

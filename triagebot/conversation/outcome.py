@@ -150,7 +150,8 @@ def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
         Direction(shortest(texts, f"direction-{fastening.direction}"), fastening.direction),
         *note_links(texts, links[:1], "note-head"),
         *case_code(texts, case),
-        *(against or yet_to_know(guide, texts, step, case)),
+        *against,
+        *yet_to_know(guide, texts, step, case),
         *pictured([fastening]),
         Offers(offers(texts, ANSWERED)),
     )
@@ -165,13 +166,14 @@ def look_alike(
     cautions = cautions_for(guide, case, fastenings)
     links = notes(guide, case, fastenings)
     tools = [remover(guide, texts, str(fastening.remover), alone=False) for fastening in fastenings]
-    check = separating_check(guide, texts, fastenings, short=True)
+    check = separating_check(guide, texts, fastenings, case.now.readings, short=True)
     blocks: tuple[Block, ...] = (
         Finding(two_kinds(texts, fastenings), "two", tuple(f.id for f in fastenings)),
         *gravest(guide, texts, cautions, many="glance-cautions-person"),
         *tools,
         SeparatingCheck(texts("two-apart", odds=odds(guide, texts, step), check=check)),
         *case_code(texts, case),
+        *reasons(guide, texts, case, step, only_against=True),
         WhatNext(texts("what-next-look-alike"), "what-next-look-alike"),
         *pictured(fastenings),
         Offers(offers(texts, TWO_KINDS)),

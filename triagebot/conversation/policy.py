@@ -29,6 +29,7 @@ from triagebot.conversation.abilities import (
 from triagebot.conversation.machine import View, holds
 from triagebot.conversation.second_look import (
     contradicted,
+    counted_otherwise,
     doubtful,
     due_anyway,
     measured_as_named,
@@ -64,7 +65,8 @@ _PATIENCE = 4
 class NextStep:
     """The next step. `question` None means: stop with `decision`. `again`: it was answered before; `doubted`: since
     its answer does not fit the others. `referral`: the answer that sends the person to the shop. `unseen`: what is
-    named rests on a motion that nobody has seen; `alike`: nothing told speaks against its look-alike. `first`: what the
+    named rests on a motion that nobody has seen; `alike`: nothing told speaks against its look-alike, or as
+    many counts speak against it as for it. `first`: what the
     person must do before they can look, which is told along with the question."""
 
     question: str | None
@@ -140,7 +142,7 @@ def weighed(
 
 def _stopping(topic: Topic, decision: Decision, shares: Array, readings: Sequence[Reading]) -> NextStep:
     unseen = motion_unseen(topic, decision, shares, readings) is not None
-    alike = not_told_apart(topic, decision, shares)
+    alike = not_told_apart(topic, decision, shares) or counted_otherwise(topic, decision, readings)
     return NextStep(None, decision, shares, unseen=unseen, alike=alike)
 
 

@@ -164,6 +164,13 @@ def not_told_apart(topic: Topic, decision: Decision, shares: Array) -> bool:
     return False
 
 
+def counted_otherwise(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> bool:
+    """Whether as many counts of the fitting do not fit what would be named as do."""
+    counts = [r for r in readings if isinstance(r, CountReading) and r.question in topic.flow.outcomes.sights]
+    against = [r for r in outweighed(topic, decision, counts) if isinstance(r, CountReading)]
+    return bool(against) and 2 * len(against) >= len(counts)
+
+
 def outweighed(topic: Topic, decision: Decision, readings: Sequence[Reading]) -> list[Reading]:
     """What was told that does not fit anything that the decision names, and so was outweighed by the rest."""
     named = [_of_remedy(topic.model, place) for place in decision.remedies]

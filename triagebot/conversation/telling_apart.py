@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import NextStep
 from triagebot.conversation.wording import said
-from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading
+from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Fastening, Question, Texts, TrueSize, remedy_of
 
 #: A question is as good as the best one if it tells two fastenings apart at least this share as well.
@@ -66,11 +66,17 @@ def typical_finding(question: Question, fastening: Fastening) -> Reading | None:
     return ChoiceReading(question.id, likeliest)
 
 
-def separating_check(guide: Guide, texts: Texts, fastenings: Sequence[Fastening], *, short: bool = False) -> str:
-    """The declared check of a look-alike pair; else the question that tells the two apart best, and how to check it."""
+def separating_check(
+    guide: Guide, texts: Texts, fastenings: Sequence[Fastening], told: Sequence[Reading] = (), *, short: bool = False
+) -> str:
+    """The declared check of a look-alike pair, other than the try by hand if that was `told` already; else the question
+    that tells the two apart best, and how to check it."""
     declared = declared_check(guide, fastenings)
     name = f"look-alike-{declared}" if declared is not None else f"question-{telling_question(guide, fastenings)}"
+    tools = {reading.question for reading in told if guide.topic.questions[reading.question].needs_tool}
+    tried = any(not isinstance(reading, UnsureReading) and reading.question in tools for reading in told)
     variant = "short" if short else "" if declared is not None else "how"
+    variant = "tried" if tried and texts.has(name, "tried") else variant
     return texts(f"{name}.{variant}" if variant and texts.has(name, variant) else name)
 
 

@@ -247,7 +247,7 @@ def _written(scene: Scene, text: str) -> None:
     if cable_in_the_way(scene, text):
         return
     meant = only_of_the_work(scene, _change_by_name(scene, text, setting) or understand(text, setting))
-    meant = done_first(scene, meant, text)
+    meant = done_first(scene, meant, text) if scene.case.now.first else meant
     if settled and enquired(scene, text, meant, setting) is None:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
     curt = _tells_only(meant, text, setting)

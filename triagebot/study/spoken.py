@@ -218,6 +218,7 @@ class _Talker:
         ability = unable(topic, self.person, question, asks)
         if ability is not None:
             meant: Reading = ChoiceReading(ability.id, str(self.person.truth[ability.id]))
+            self.heard.setdefault(ability.id, []).extend([meant] if asks.get(ability.id) else [])
             return self.speaker.unasked(meant, self._times(ability.id))
         meant = self._meant(question)
         times = self._times(question)

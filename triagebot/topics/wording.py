@@ -142,6 +142,7 @@ def _catalogue_texts(topic: Topic) -> dict[str, Need]:
         need = Need(CATALOGUE, ("look-alikes", place, "check"))
         wanted.setdefault(f"look-alike-{pair.check}", need)
         wanted.setdefault(f"look-alike-{pair.check}.short", Need(need.file, need.path, must=False))
+        wanted.setdefault(f"look-alike-{pair.check}.tried", Need(need.file, need.path, must=False))
     for signal in SIGNALS:
         wanted[f"signal-{signal}"] = Need(CATALOGUE, ("cautions",))
     for direction in DIRECTIONS:

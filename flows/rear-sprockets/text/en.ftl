@@ -595,6 +595,7 @@ look-alike-freewheel-tool =
     Look for a maker’s name on the freewheel’s body, and tell me what it says. You can’t tell 22.5 from 23 mm with a ruler.
     No name? Push the usual 23 mm remover in by hand. It goes all the way home in the usual kind, and stops short in the odd one.
     .short = Is there a maker’s name on the freewheel’s body? Or push the usual 23 mm remover in by hand: it stops short in the odd kind.
+    .tried = Is there a maker’s name on the freewheel’s body? Or clean the splines with a toothpick, and push the 23 mm remover in once more by hand.
 
 
 ## Pictures, in words
