@@ -177,9 +177,8 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}
     steps = [f"procedure-{procedure.id}-{step.id}" for procedure in TOPIC.procedures for step in procedure.steps]
     optional |= {f"{step}.{each}" for step in steps for each in (*EXITS, "check")}
-    optional |= {
-        name for name in TEXTS if re.fullmatch(r"(direction|look-alike|remover)-[a-z0-9-]+\.(short|tried)", name)
-    }
+    variants = re.compile(r"(direction|look-alike|remover)-[a-z0-9-]+\.(short|tried)")
+    optional |= {name for name in TEXTS if variants.fullmatch(name)}
     optional |= {f"family-{name.partition('-')[0]}" for name in TOPIC.fastenings}
     optional |= {f"choice-{q.id}-{choice}.denied" for q in TOPIC.flow.questions for choice in q.choices}
     optional |= {

@@ -20,7 +20,6 @@ from triagebot.conversation.blocks import Choice
 from triagebot.conversation.case import Case, Standing
 from triagebot.conversation.events import Answered, Asked, Concluded, Event, Remarked
 from triagebot.conversation.guide import UNSURE, Guide
-from triagebot.conversation.policy import latest_choices
 from triagebot.conversation.understood import Fact
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Question, Texts

@@ -128,7 +128,7 @@ def judged(
     judged = [replace(f, sure=min(f.sure, limits.ask)) if _contradicted(f, against) else f for f in judged]
     judged += [replace(f, sure=max(f.sure, limits.fact)) if _counted(f, judged, limits) else f for f in doubted]
     if said is None and not _picks_only(layout, found):
-        judged += _guessed(layout, shares, {f.reading.question for f in found})
+        judged += _guessed(layout, shares, {f.reading.question for f in found}, told=_told_by(layout, judged))
     return judged
 
 
@@ -292,16 +292,25 @@ def _counted(found: Found, beside: list[Found], limits: Sureness) -> bool:
     )
 
 
-def _guessed(layout: Layout, shares: Mapping[str, Mapping[str, float]], read: set[str]) -> Iterator[Found]:
+def _told_by(layout: Layout, judged: list[Found]) -> bool:
+    """Whether one reading that counts is made of the whole message, so that it says nothing else."""
+    last = len(layout.tokens) - 1
+    return any(f.first == 0 and f.last == last and f.sure >= layout.words.sureness.fact for f in judged)
+
+
+def _guessed(
+    layout: Layout, shares: Mapping[str, Mapping[str, float]], read: set[str], *, told: bool
+) -> Iterator[Found]:
     """The likeliest answer of each question of which the rules read nothing: a fact only if it is very likely and the
-    message speaks of nothing but this wheel, else asked back; to a question that is not open never asked back."""
+    message speaks of nothing but this wheel, else asked back; to a question that is not open, or where the message has
+    `told` something else, never asked back."""
     limits = layout.words.sureness
     own = all(scope in ("own", "tentative") for scope in layout.scopes)
     for question, row in shares.items():
         answer = max(row, key=row.__getitem__)
         opened = question == layout.setting.open_question
         counts = row[answer] >= limits.learned and own
-        if question in read or answer in (NOTHING, VALUE, SOMETHING) or not (counts or opened):
+        if question in read or answer in (NOTHING, VALUE, SOMETHING) or not (counts or (opened and not told)):
             continue
         sure = row[answer] if counts else min(row[answer], limits.mistyped)
         if answer != UNSURE:
