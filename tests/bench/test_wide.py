@@ -9,7 +9,7 @@ from tests.bench.conftest import Figures
 from tests.bench.talks import hold
 from tests.bench.wide import wide_guide
 from triagebot.conversation import Guide
-from triagebot.conversation.abilities import askable
+from triagebot.conversation.machine import askable
 from triagebot.identify import Candidate, ChoiceReading, CountReading, Model, Reading, SizeReading, plan
 
 #: Fastenings in all, and how many times the time of the built-in catalogue they may take.

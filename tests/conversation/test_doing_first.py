@@ -3,7 +3,7 @@
 import pytest
 
 from triagebot.conversation import Guide, plain
-from triagebot.conversation.abilities import standing_choices
+from triagebot.conversation.machine import standing_choices
 from triagebot.identify import ChoiceReading, CountReading, Reading, UnsureReading
 from triagebot.study.replay import bare
 from triagebot.testing import ScriptedPerson

@@ -8,9 +8,9 @@ from tests.conversation.guides import with_renamed, without_question
 from tests.conversation.invariants import hold_after_a_turn
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, look, plain
-from triagebot.conversation.abilities import latest_choices
 from triagebot.conversation.blocks import Finding, Remark, Understood
 from triagebot.conversation.events import Adopted, Concluded, Remarked, Restarted
+from triagebot.conversation.machine import latest_choices
 from triagebot.conversation.outcome import because
 from triagebot.identify import ChoiceReading, SizeReading
 from triagebot.testing import ScriptedPerson

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from triagebot.conversation import at_hand
-from triagebot.conversation.abilities import needed
+from triagebot.conversation.machine import needed
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understanding import understand
 from triagebot.conversation.understood import Fact, Meaning

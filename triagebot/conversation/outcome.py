@@ -11,7 +11,6 @@ Rules of this file:
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
-from triagebot.conversation.abilities import latest_choices
 from triagebot.conversation.blocks import (
     Advice,
     Band,
@@ -32,6 +31,7 @@ from triagebot.conversation.blocks import (
 from triagebot.conversation.case import Case
 from triagebot.conversation.events import Concluded, Stepped
 from triagebot.conversation.guide import Guide
+from triagebot.conversation.machine import latest_choices
 from triagebot.conversation.policy import NextStep, obstacles, ranked
 from triagebot.conversation.reply import Result, length_of
 from triagebot.conversation.second_look import outweighed

@@ -3,7 +3,7 @@
 Decided here and nowhere else:
 - which questions this person can be asked now: the machine's `ask` transitions whose guards hold, asked not too often;
 - a question whose only hindrance is an ability ("is the wheel out?") counts with both prices, and carries what to do
-  first; who could not do it is asked about the ability (`abilities`);
+  first; who could not do it is asked about the ability (`machine`);
 - obstacles (what blocks or clamps the tool) are followed up once, after the remover has been named;
 - what is hard to see (`hidden`) is not asked while a look at the fitting itself or the motion test is worth asking;
 - a tool to try by hand is asked for last, or first of who has spoken of having it, if it tells anything;
@@ -21,12 +21,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from triagebot.conversation.abilities import (
+from triagebot.conversation.machine import (
+    View,
     askable,
     enabler,
+    holds,
     standing_choices,
 )
-from triagebot.conversation.machine import View, holds
 from triagebot.conversation.second_look import (
     contradicted,
     counted_otherwise,

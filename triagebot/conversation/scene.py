@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from triagebot.conversation import outcome, steps
-from triagebot.conversation.abilities import standing_choices
 from triagebot.conversation.blocks import (
     AnswerList,
     Block,
@@ -25,7 +24,7 @@ from triagebot.conversation.blocks import (
 from triagebot.conversation.case import Case, Standing, follow
 from triagebot.conversation.events import Adopted, Asked, Concluded, Event, LeftSteps, Reason, Remarked, news
 from triagebot.conversation.guide import Guide
-from triagebot.conversation.machine import CONFIRMING, Position, View, move
+from triagebot.conversation.machine import CONFIRMING, Position, View, move, standing_choices
 from triagebot.conversation.policy import NextStep, follow_up, leading_traits, likeliest_traits, next_step
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact

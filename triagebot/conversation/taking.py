@@ -5,10 +5,10 @@ next question; after an outcome only what changes is said.
 """
 
 from triagebot.conversation import outcome
-from triagebot.conversation.abilities import latest_choices, needed
 from triagebot.conversation.blocks import Understood
 from triagebot.conversation.case import Case, Standing
 from triagebot.conversation.events import Answered, Insisted, Puzzled
+from triagebot.conversation.machine import latest_choices, needed
 from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover

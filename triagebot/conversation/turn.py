@@ -15,7 +15,6 @@ from datetime import datetime
 from functools import lru_cache
 
 from triagebot.conversation import at_hand, outcome
-from triagebot.conversation.abilities import latest_choices
 from triagebot.conversation.case import Case, follow
 from triagebot.conversation.commands import (
     COMMANDS,
@@ -44,6 +43,7 @@ from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
+from triagebot.conversation.machine import latest_choices
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
 from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside

@@ -15,11 +15,11 @@ from babel import Locale
 from babel.numbers import format_decimal
 
 from triagebot.conversation import blocks
-from triagebot.conversation.abilities import latest_choices, needed
 from triagebot.conversation.blocks import Choice
 from triagebot.conversation.case import Case, Standing
 from triagebot.conversation.events import Answered, Asked, Concluded, Event, Remarked
 from triagebot.conversation.guide import UNSURE, Guide
+from triagebot.conversation.machine import latest_choices, needed
 from triagebot.conversation.understood import Fact
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics import Question, Texts

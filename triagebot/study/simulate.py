@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triagebot.conversation.abilities import needed
+from triagebot.conversation.machine import needed
 from triagebot.conversation.policy import NextStep, follow_up, next_step, try_by_hand
 from triagebot.identify import ChoiceReading, Reading
 from triagebot.identify.information import Array
