@@ -122,6 +122,21 @@ def last_turn(shop: Shop) -> int:
     return shop.recorded.last("ada").turn
 
 
+@pytest.mark.parametrize("line", ["16 spl", "16n", "16 spl 30 mm stays", "16 spl 23.4 turns", "24 spl 23.4 turns"])
+def test_a_count_that_no_listed_kind_has_is_said_to_be_off_the_list(shop: Shop, line: str) -> None:
+    shop.staff("ada")
+    answer = shop.says("ada", line)
+    assert "Not on my list" in answer
+    assert "12-spline" not in answer
+    assert "4 notches" not in answer
+    assert "Not on my list" not in shop.says("ada", "40n"), "so wide, and not so many"
+
+
+def test_a_count_that_fits_what_is_named_is_not_said_to_be_odd(shop: Shop) -> None:
+    shop.staff("ada")
+    assert "Look again" not in shop.says("ada", "24 spl 25mm stays")
+
+
 def test_a_button_answers_what_is_missing(shop: Shop) -> None:
     shop.staff("ada")
     shop.says("ada", "3 outer 40 turns")

@@ -4,7 +4,7 @@ Cautions keep their signal words and stand before the tool; each in its short fo
 has one.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import datetime
 from urllib.parse import urlsplit
@@ -28,10 +28,11 @@ from triagebot.conversation.case import Case
 from triagebot.conversation.events import Answered
 from triagebot.conversation.guide import UNSURE
 from triagebot.conversation.outcome import band, cautions_for, leading, notes
+from triagebot.conversation.second_look import unlike
 from triagebot.conversation.telling_apart import separating_check
 from triagebot.conversation.wording import all_said, label, listing, number, said
 from triagebot.counter.bench_line import Line, Seen, at_the_bench
-from triagebot.identify import ChoiceReading, Decision, odd_one_out
+from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, odd_one_out
 from triagebot.shop import NoteLink, Tool
 from triagebot.topics import Fastening, Texts
 
@@ -57,7 +58,7 @@ def reply_to(
     texts = guide.language(language).texts
     puzzle = _puzzle(guide, texts, seen)
     if step.question is not None:
-        heard = (*puzzle, *_heard(guide, texts, line), *_so_far(guide, texts, step))
+        heard = (*puzzle, *_heard(guide, texts, line), *_so_far(guide, texts, line, step))
         return Reply((Compact(heard), _missing(guide, texts, step)), "question")
     if step.referral is not None:
         clause = said(guide, texts, ChoiceReading(step.referral.question, step.referral.choice))
@@ -80,7 +81,7 @@ def _answer(guide: Guide, texts: Texts, case: Case, step: NextStep, fastening: F
     assert fastening.remover is not None
     blocks = (
         _named(guide, texts, step, fastening, case),
-        *_odd(guide, texts, case),
+        *_odd(guide, texts, case, [fastening]),
         *(hazard(guide, texts, caution) for caution in cautions),
         tool(guide, texts, fastening.remover),
         Direction(texts(f"direction-{fastening.direction}"), fastening.direction),
@@ -113,9 +114,12 @@ def _nothing(guide: Guide, texts: Texts, case: Case, step: NextStep) -> _Blocks:
     if nothing_takes_off(likeliest):
         kinds = [likeliest, *_in_truth(likeliest, likely(guide, step))]
         alone = Finding(none_takes_off(texts, kinds), "person", tuple(kind.id for kind in kinds))
-        return (alone, *_odd(guide, texts, case)), Result(likeliest.id)
+        return (alone, *_odd(guide, texts, case, kinds)), Result(likeliest.id)
+    motion = guide.topic.flow.outcomes.motion
+    if _is_not_listed(guide, case.now.readings, {motion.question} if motion is not None else set()):
+        return (Finding(texts("staff-not-listed"), "person"),), Result()
     rows = (_fits(guide, texts, step, fastening) for fastening in likely(guide, step))
-    return (Finding(texts("staff-no-tool"), "person"), *rows, *_odd(guide, texts, case)), Result()
+    return (Finding(texts("staff-no-tool"), "person"), *rows, *_odd(guide, texts, case, [])), Result()
 
 
 def likely(guide: Guide, step: NextStep) -> list[Fastening]:
@@ -227,8 +231,11 @@ def _heard(guide: Guide, texts: Texts, line: Line) -> tuple[Block, ...]:
     )
 
 
-def _so_far(guide: Guide, texts: Texts, step: NextStep) -> tuple[Block, ...]:
-    """What it could be. Beside a kind that nothing takes off no other is named: its tool would be tried."""
+def _so_far(guide: Guide, texts: Texts, line: Line, step: NextStep) -> tuple[Block, ...]:
+    """What it could be. Beside a kind that nothing takes off no other is named: its tool would be tried; nor is any
+    where no kind that is listed looks like that."""
+    if _is_not_listed(guide, line.readings):
+        return (Reasons(texts("staff-not-listed")),)
     kinds = likely(guide, step)
     if nothing_takes_off(kinds[0]):
         return (Reasons(no_remover(texts, kinds[0], "staff-most-likely")),)
@@ -260,13 +267,24 @@ def _fits(guide: Guide, texts: Texts, step: NextStep, fastening: Fastening) -> F
     return Finding(texts("staff-fits-row", fastening=_short(texts, fastening), share=share), sure, (fastening.id,))
 
 
-def _odd(guide: Guide, texts: Texts, case: Case) -> tuple[Block, ...]:
-    """What was told that does not fit the rest."""
+def _is_not_listed(guide: Guide, readings: Sequence[Reading], also: Collection[str] = ()) -> bool:
+    """Whether what was seen of the fitting was counted, and no kind that is listed looks like that, by the answers to
+    what is asked of the fitting itself and `also` to these questions."""
+    sights = {*guide.topic.flow.outcomes.sights, *also}
+    seen = [r for r in readings if r.question in sights and isinstance(r, CountReading | ChoiceReading)]
+    listed = (fastening.id for fastening in guide.topic.fastenings.values() if not fastening.broad)
+    counted = any(isinstance(reading, CountReading) for reading in seen)
+    return counted and all(unlike(guide.topic, each, seen) for each in listed)
+
+
+def _odd(guide: Guide, texts: Texts, case: Case, kinds: Sequence[Fastening]) -> tuple[Block, ...]:
+    """What was told that does not fit the rest, and none of the `kinds` that are named."""
     readings = [r for r in case.now.readings if guide.topic.questions[r.question].purpose == "identify"]
     if len(_looks(guide, case)) < ENOUGH:  # there is no rest that it could fit
         return ()
     odd = odd_one_out(at_the_bench(guide.topic).model, readings)
-    clauses = [said(guide, texts, reading) for reading in readings if reading.question == odd]
+    fits = any(not unlike(guide.topic, kind.id, [r for r in readings if r.question == odd]) for kind in kinds)
+    clauses = [said(guide, texts, reading) for reading in readings if reading.question == odd and not fits]
     return (Reasons(texts("staff-odd", clauses=listing(texts, clauses))),) if clauses else ()
 
 

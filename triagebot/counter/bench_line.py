@@ -21,6 +21,7 @@ from typing import Any
 from triagebot.conversation import Fact, Guide, NextStep, Puzzle, next_step, try_by_hand
 from triagebot.conversation.events import Answered, from_json, to_json
 from triagebot.conversation.guide import UNSURE, Language
+from triagebot.conversation.second_look import contradicted
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.wording import label
@@ -28,7 +29,7 @@ from triagebot.counter.bench_topic import NEAR, known_of, widths
 from triagebot.counter.repair import repaired
 from triagebot.counter.shorthand import Plain, as_meant, in_plain_words
 from triagebot.counter.words import StaffWords, staff_words
-from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
+from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, SizeReading, UnsureReading
 from triagebot.shop import fold
 from triagebot.topics import Topic
 
@@ -309,7 +310,9 @@ def settled(guide: Guide, line: Line) -> tuple[Line, NextStep]:
     told = {reading.question for reading in readings}
     step = next_step(at_the_bench(guide.topic), readings, {}, frozenset(), guide.barred | told)
     if step.decision.kind == "answer" and told & set(guide.topic.flow.outcomes.sights):
-        step = replace(step, question=None)
+        against = contradicted(guide.topic, step.decision, readings)
+        decision = Decision("person", (), step.decision.loss) if against else step.decision
+        step = replace(step, question=None, decision=decision)
     by_hand = try_by_hand(guide.topic, step.decision) if step.question is None else None
     if by_hand is not None and by_hand not in guide.barred | told:
         step = replace(step, question=by_hand)  # the tools hang within reach

@@ -1049,6 +1049,7 @@ staff-odd = Look again, this doesn’t fit the rest: { $clauses }.
 staff-two = Two kinds fit. Check before you pull.
 staff-two-row = { $fastening }, { $share } %. { $tool }
 staff-no-tool = I can’t name a tool from this.
+staff-not-listed = Not on my list: no kind I know looks like that. Count once more, and don’t force a tool.
 staff-no-remover = { $fastening }. { $why }
 staff-if-not = If it is the fitting: { $fastening }. { $why }
 staff-no-remover-known = I know no remover for it.
