@@ -36,6 +36,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: next((n for n, name in enumerate(LONGEST) if item.nodeid.startswith(name)), 99))
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> "Scheduling":
     """Each worker is given a file at a time, in order; what is `TOGETHER` as a whole."""
     from xdist.scheduler.loadscope import LoadScopeScheduling

@@ -17,6 +17,8 @@ from triagebot.shop.notes import sections_of
 SPEC = json.loads((Path(__file__).parent / "commonmark.json").read_text(encoding="utf-8"))
 EXAMPLES: list[dict[str, Any]] = SPEC["examples"]
 
+WITH_HTML, WITHOUT_HTML = (MarkdownIt("commonmark", {"html": html}) for html in (True, False))
+
 #: Attributes that pages add, or leave out on purpose: addresses of headings, and what a link tells others.
 OURS = ("id=", "rel=", "loading=", "class=")
 
@@ -50,9 +52,7 @@ def shape(html: str, shift: int = 0) -> list[tuple[str, ...]]:
 
 def raw_html(markdown: str) -> bool:
     """Whether the example is about raw HTML, which notes may not hold."""
-    return MarkdownIt("commonmark", {"html": True}).render(markdown) != MarkdownIt(
-        "commonmark", {"html": False}
-    ).render(markdown)
+    return WITH_HTML.render(markdown) != WITHOUT_HTML.render(markdown)
 
 
 def other_scheme(html: str) -> bool:

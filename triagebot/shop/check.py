@@ -23,9 +23,9 @@ from triagebot.shop.references import (
     PICTURES,
     Reference,
     begins_as,
+    headings_of,
     html_of,
     references_of,
-    tokens_of,
 )
 from triagebot.shop.shop import Shop
 from triagebot.shop.words import fold
@@ -147,10 +147,10 @@ def _headings(shop: Shop) -> Iterable[Problem]:
     """Headings that Markdown sees and the section list does not, and two headings that share an address."""
     for note in shop.notes:
         lines = {section.line for section in note.sections}
-        for token in tokens_of(note):
-            if token.type == "heading_open" and token.map and note.body_line + token.map[0] not in lines:
+        for line in headings_of(note):
+            if line not in lines:
                 message = "write a heading as # signs, a space and its words, on a line of its own"
-                yield Problem(str(note.path), note.body_line + token.map[0], 1, message)
+                yield Problem(str(note.path), line, 1, message)
         seen: set[str] = set()
         for section in note.sections:
             if not section.slug:

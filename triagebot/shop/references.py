@@ -7,10 +7,10 @@ file, besides other notes, a note may hand out. A picture must lie in the shop f
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from os.path import normpath
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from urllib.parse import SplitResult, unquote, urlsplit
 
 from triagebot.shop.notes import Note
@@ -57,15 +57,14 @@ def begins_as(file: Path) -> bool:
 
 def html_of(body: str) -> Iterable[str]:
     """The first piece of HTML of each line of a note, "" where there is none; what stands in code is none."""
-    lines = body.splitlines()
-    code = {line for token in markdown().parse(body) if token.type in _BLOCKS for line in range(*(token.map or (0, 0)))}
-    for number, line in enumerate(lines):
+    code = {line for block, first, end in _read(body).blocks if block in _CODES for line in range(first, end)}
+    for number, line in enumerate(body.splitlines()):
         found = None if number in code else _TAG.search(_CODE.sub("", line))
         yield found[0] if found is not None else ""
 
 
 #: Blocks whose text is shown as it stands.
-_BLOCKS = ("fence", "code_block")
+_CODES = ("fence", "code_block")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,29 +105,47 @@ def reference(note: Note, target: str, line: int = 0, *, picture: bool = False) 
 
 def references_of(note: Note) -> Iterable[Reference]:
     """Every link and picture of a note, in order."""
-    for target, line, picture in _targets(note.body):
+    for target, line, picture in _read(note.body).targets:
         yield reference(note, target, note.body_line + line, picture=picture)
 
 
+def headings_of(note: Note) -> Iterable[int]:
+    """The lines of the note's file on which Markdown sees a heading."""
+    for block, first, _ in _read(note.body).blocks:
+        if block == "heading_open":
+            yield note.body_line + first
+
+
+class _Markdown(NamedTuple):
+    """What is asked of a note's Markdown. `targets`: what it refers to, the line of each, and whether it is a picture;
+    `blocks`: headings and code, each with its first line and the one behind it."""
+
+    targets: tuple[tuple[str, int, bool], ...]
+    blocks: tuple[tuple[str, int, int], ...]
+
+
 @lru_cache(maxsize=256)
-def _targets(body: str) -> tuple[tuple[str, int, bool], ...]:
-    """What a note's Markdown refers to, the line of each, and whether it is a picture. Kept, since a note is asked for
-    several times, and reading it is what takes long."""
-    found: list[tuple[str, int, bool]] = []
+def _read(body: str) -> _Markdown:
+    """Kept, since a note is asked for several times, and reading it is what takes long."""
+    targets: list[tuple[str, int, bool]] = []
+    blocks: list[tuple[str, int, int]] = []
     for token in markdown().parse(body):
-        line = token.map[0] if token.map else 0
+        line, end = token.map or (0, 0)
+        if token.map and token.type in ("heading_open", *_CODES):
+            blocks.append((token.type, line, end))
         for child in token.children or ():
             if child.type in ("softbreak", "hardbreak"):
                 line += 1
             picture = child.type == "image"
             target = child.attrGet("src" if picture else "href")
             if target and (picture or child.type == "link_open"):
-                found.append((str(target), line, picture))
-    return tuple(found)
+                targets.append((str(target), line, picture))
+    return _Markdown(tuple(targets), tuple(blocks))
 
 
+@cache
 def markdown() -> "MarkdownIt":
-    """How notes are read: CommonMark, with raw HTML as the text that it is."""
+    """How notes are read: CommonMark, with raw HTML as the text that it is. It keeps nothing of what it reads."""
     from markdown_it import MarkdownIt  # late: no conversation needs it, and it is slow to import
 
     return MarkdownIt("commonmark", {"html": False})

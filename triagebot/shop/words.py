@@ -6,9 +6,28 @@ This file decides which differences between two spellings do not count.
 import unicodedata
 
 #: Signs inside a word that vanish (it's, o’clock); every other sign that is no letter and no digit parts words.
-_INSIDE_A_WORD = frozenset("'’ʼ‘`´\u00ad\u200b\u200c\u200d\ufeff")
+_INSIDE_A_WORD = dict.fromkeys(map(ord, "'’ʼ‘`´\u00ad\u200b\u200c\u200d\ufeff"), "")
 #: Letters that Unicode does not take apart, as somebody without them on the keyboard writes them.
 _PLAIN = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ı": "i", "æ": "ae", "œ": "oe"})
+#: Characters beyond this one are looked at each time: nobody shall fill the memory by writing each of them once.
+_KEPT_UP_TO = 0x2FFF
+
+
+class _Letters(dict[int, str]):
+    """What is left of each character of a text that was taken apart, found out once for each."""
+
+    def __missing__(self, code: int) -> str:
+        letter = chr(code)
+        if code in _INSIDE_A_WORD or unicodedata.combining(letter):
+            left = ""
+        else:
+            left = letter if unicodedata.category(letter)[0] in "LMN" else " "
+        if code <= _KEPT_UP_TO:
+            self[code] = left
+        return left
+
+
+_LETTERS = _Letters()
 
 
 def fold(text: str) -> str:
@@ -16,11 +35,5 @@ def fold(text: str) -> str:
 
     Letters, marks that are part of a letter (vowel signs) and digits stay, in any script. Idempotent.
     """
-    whole = "".join(c for c in text if c not in _INSIDE_A_WORD)
-    letters = unicodedata.normalize("NFKD", whole).casefold().translate(_PLAIN)
-    kept: list[str] = []
-    for letter in unicodedata.normalize("NFKD", letters):
-        if letter in _INSIDE_A_WORD or unicodedata.combining(letter):
-            continue
-        kept.append(letter if unicodedata.category(letter)[0] in "LMN" else " ")
-    return " ".join("".join(kept).split())
+    letters = unicodedata.normalize("NFKD", text.translate(_INSIDE_A_WORD)).casefold().translate(_PLAIN)
+    return " ".join(unicodedata.normalize("NFKD", letters).translate(_LETTERS).split())
