@@ -164,14 +164,19 @@ def report(
 
 
 def train(*, lang: str = "en", topic: Folder = None) -> None:
-    """Teach the reader from the topic's labelled messages (text/<language>.said.jsonl). Needs scikit-learn."""
+    """Teach the reader from the topic's labelled messages (text/<language>.said.jsonl), and from staff's lines. Needs
+    scikit-learn."""
+    from triagebot.counter.line_kinds import model_file
+    from triagebot.study.train_lines import teach_lines
     from triagebot.study.train_reader import teach
 
     try:
-        made = teach(guide_of(settings_of(topic=topic)), lang)
+        guide = guide_of(settings_of(topic=topic))
+        made = teach(guide, lang)
     except ModuleNotFoundError as fault:
         raise UsageError(f"train needs {fault.name}: pip install scikit-learn") from None
     print(f"{made.file}: learned from {made.messages} messages, {made.answers} answers")
+    print(f"{model_file(lang)}: learned from {teach_lines(guide, lang)} lines of staff")
 
 
 def _apply(shipped: "Topic", guide: "Guide", found: "Review", now: datetime, *, asked: bool) -> None:

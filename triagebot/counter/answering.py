@@ -70,6 +70,12 @@ def in_own_words(work: Work, stored: "StoredCase", text: str, photos: Sequence[M
     return replace(told, to_others=to_others, wrote=stored.id, photos=made_by(work, photos))
 
 
+def canned(work: Work) -> Attended:
+    """The shop's own replies."""
+    rows = [work.texts("staff-canned-row", id=row.id, title=row.title) for row in work.guide.shop.replies]
+    return answer("\n".join([work.texts("staff-canned-head" if rows else "staff-canned-none"), *rows]))
+
+
 def made_by(work: Work, photos: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], ...]:
     """Photos of a member's for a customer, with whose they are."""
     return tuple({**photo, "by": work.member.name, "member": work.member.person} for photo in photos)

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 
 from triagebot.conversation import Choice, Reply
 from triagebot.conversation.blocks import Question
+from triagebot.counter.said_in_full import in_full
 from triagebot.counter.work import Attended, Work
 from triagebot.shop import fold
 from triagebot.store.staff import Staff
@@ -28,7 +29,8 @@ def ask_back(work: Work, lines: Sequence[str], *, labels: Sequence[str] = (), te
     """Asks which of these lines is meant; `labels` are how they are called, `text` the question, else those in the
     program's words."""
     shown = tuple(dict.fromkeys(lines))
-    called = dict(zip(lines, [label.replace("\n", "; ") for label in labels or lines], strict=True))
+    called = dict(zip(lines, labels or [in_full(work, line) for line in lines], strict=True))
+    called = {line: label.replace("\n", "; ") for line, label in called.items()}
     offered = {"lines": list(shown), "labels": [called[line] for line in shown], "at": work.now.isoformat()}
     Staff(work.tx).stand(work.member, {**work.member.standing, OFFERED: offered})
     question = text or work.texts("staff-meant", count=len(shown), line=called[shown[0]])

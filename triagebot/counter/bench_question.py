@@ -17,6 +17,7 @@ from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.reply import told
 from triagebot.conversation.shop_offers import money
 from triagebot.counter.bench_answer import apart, back_on
+from triagebot.counter.bench_enquiry import as_customers_ask
 from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.lending_commands import called, where_else
 from triagebot.counter.tool_lookup import fitting, served, tell_served, tools_in
@@ -49,13 +50,14 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
 
 def opening(work: Work, text: str) -> str:
     """When the shop is open: on the days or at the feast that are named, over the holidays, else today."""
-    today, keys = shop_hours.today(work.guide, work.now), fold(text).split()
+    today, said = shop_hours.today(work.guide, work.now), fold(text).split()
+    keys = [work.words.times_said.get(word, word) for word in said]
     known = load_enquiries(work.texts.language, work.guide.topic.folder).days
     if names_a_day(known, keys):
         return shop_hours.on_days(work.guide, work.texts, days_named(today, known, keys))
     if any(key in work.words.holidays for key in keys):
         return shop_hours.closed_days(work.guide, work.texts, work.now)
-    return shop_hours.now_open(work.guide, work.texts, work.now)
+    return shop_hours.on_days(work.guide, work.texts, [today])
 
 
 def kinds_of(work: Work, before: Line, about: str) -> list[str]:
@@ -73,7 +75,7 @@ def in_the_notes(work: Work, before: Line, text: str, kinds: Sequence[str] | Non
     found = work.guide.shop.note_index.best(text, work.texts.language, kinds) if kinds else None
     found = found or work.guide.shop.note_index.best(text, work.texts.language)
     if found is None:
-        return told(work.texts("staff-asked-unknown"))
+        return as_customers_ask(work, text, surely=True) or told(work.texts("staff-asked-unknown"))
     return _excerpt(work, found)
 
 

@@ -84,11 +84,28 @@ def new_bike(work: Work, rest: str) -> Attended | None:
 
 def taken_in(work: Work, rest: str) -> TakenIn:
     """What "new" says of a bike."""
-    what, *others = [part.strip()[:_LONGEST] for part in rest.split(",")]
+    parts = rest.split(",") if "," in rest else _parts(work, rest)
+    what, *others = [part.strip()[:_LONGEST] for part in parts]
     said = TakenIn(what.strip(" ."))
     for part in filter(None, others):
         said = _with(work, said, part)
     return said
+
+
+def _parts(work: Work, rest: str) -> list[str]:
+    """What "red kids bike ana tues" or "black mtb for Tomas he needs it wednesday" says, as between commas: the day is
+    the last words that mean one, the owner stands behind "for" or, with a day behind it, is the word before that."""
+    words = rest.split()
+    place = next((n for n in range(1, len(words)) if _wanted(work, " ".join(words[n:])) is not None), len(words))
+    behind = [" ".join(words[place:])] if place < len(words) else []
+    head = words[:place]
+    named = next((n for n in range(1, len(head) - 1) if fold(head[n]) in work.words.owned_by), 0)
+    if named:
+        return [" ".join(head[:named]), head[named + 1], *behind]
+    common = work.guide.language(work.texts.language).words.common
+    if behind and len(head) > 1 and not common(fold(head[-1])):
+        return [" ".join(head[:-1]), head[-1], *behind]
+    return [" ".join(head), *behind]
 
 
 def _with(work: Work, said: TakenIn, part: str) -> TakenIn:

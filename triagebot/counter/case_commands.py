@@ -24,8 +24,9 @@ from triagebot.counter.bikes import closed as bike_done
 from triagebot.counter.bikes import opened_again as bike_open
 from triagebot.counter.case_summary import counter_lines
 from triagebot.counter.closing import Outcome, outcome_said
+from triagebot.counter.notes import note, noted
 from triagebot.counter.queue import MOST_LISTED, last_words
-from triagebot.counter.times import MOST, until
+from triagebot.counter.times import MOST, awake
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.identify import belief
 from triagebot.shop import fold
@@ -72,7 +73,7 @@ def known_here(work: Work, stored: "StoredCase", case: Case) -> list[str]:
     closed = _closing_words(work, case.closed) if case.closed is not None else ""
     other = touched(work.guide, case, work.now)
     was = work.texts("staff-case-was", names=_kinds(work, other.named)) if other is not None else ""
-    return [was, closed, state, *about_the_bike(work, stored.id)]
+    return [was, closed, state, *about_the_bike(work, stored.id), *noted(work, stored.id)]
 
 
 def _last_words(work: Work, number: int, case: Case) -> list[str]:
@@ -160,8 +161,10 @@ def claim(work: Work, stored: "StoredCase", rest: str) -> Attended:
     return answer(work.texts("staff-claimed", code=stored.code, said=said or "none"))
 
 
-def claim_next(work: Work) -> Attended:
-    """The case that has waited longest, of those that nobody has."""
+def claim_next(work: Work) -> Attended | None:
+    """The case that has waited longest, of those that nobody has; None where the message answers one about a case."""
+    if work.about:
+        return None
     waiting = next((ticket for ticket in work.tickets.queue() if ticket.state == "waiting"), None)
     stored = work.tx.case(waiting.case) if waiting is not None else None
     return answer(work.texts("staff-queue-empty")) if stored is None else claim(work, stored, "")
@@ -179,7 +182,7 @@ def release(work: Work, stored: "StoredCase", rest: str) -> Attended:
 
 
 def _snooze(work: Work, stored: "StoredCase", rest: str) -> Attended:
-    moment = until(work.words, rest, work.now, work.guide.shop.hours)
+    moment = awake(work.words, rest, work.now, work.guide.shop.hours)
     if moment is None:
         return answer(work.texts("staff-when", code=stored.code))
     ticket = work.tickets.of(stored.id)
@@ -317,6 +320,7 @@ CASEWORK: dict[str, Casework] = {
     "snooze": Casework(_snooze),
     "close": Casework(_close),
     "reopen": Casework(reopen),
+    "note": Casework(note),
     "say": Casework(say),
     "tell": Casework(say),
 }

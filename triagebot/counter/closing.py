@@ -47,6 +47,8 @@ def _fitting(words: StaffWords, text: str) -> tuple[str, bool | None, bool]:
     """The rest of a text, whether the remover fitted, and whether that was said."""
     parts = text.split()
     folded = [fold(part) for part in parts]
+    if " ".join(folded) in words.no_kind:
+        return text.strip(" ,.;"), None, False
     found: list[tuple[int, int, bool | None]] = []
     for phrases, meaning in ((words.not_fitted, False), (words.fitted, True), (words.not_tried, None)):
         for phrase in phrases:

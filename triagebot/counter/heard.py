@@ -9,15 +9,15 @@ Rules of this file:
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
 
 from triagebot.conversation import Guide
+from triagebot.counter.heard_tools import TOOL, Mention, tool_words, tools_heard
 from triagebot.counter.lending import is_counted
 from triagebot.counter.times import until
-from triagebot.counter.tool_lookup import tools_in, tools_named
 from triagebot.counter.words import StaffWords
 from triagebot.counter.work import Work, named_case
 from triagebot.messages.codes import read_code
@@ -26,30 +26,17 @@ from triagebot.store.loans import Loans
 from triagebot.store.staff import Staff
 
 #: What stands in the words for what was taken out of them.
-TOOL, CASE, WHEN, PEG, COMMA = "TOOL", "CASE", "WHEN", "PEG", ","
+CASE, WHEN, PEG, COMMA = "CASE", "WHEN", "PEG", ","
 _LETTERS = re.compile(r"[^\W\d_]{2,}")
 _TOKEN = re.compile(r"\d+(?:[:.]\d+)?|[^\W\d_]+|[,;+&/]")
-#: No name of a tool, and no time, has more words.
-_LONGEST_TOOL, _LONGEST_TIME = 5, 6
+#: No time has more words.
+_LONGEST_TIME = 6
 #: A shorter word is not mended; from here on it may have two slips.
 _MENDED_FROM, _TWO_SLIPS_FROM = 4, 9
 #: No word is taken for a slip of one that says nothing.
 _NEVER_MEANT = ("filler", "me", "not", "it")
-#: A word of the shop's own name for a tool has so many letters at least.
-_NAMED_FROM = 3
 #: Two words written as one have so many letters at least.
 _GLUED_FROM = 8
-#: Nobody has more of one tool in a hand.
-_MOST = 20
-
-
-@dataclass(frozen=True, slots=True)
-class Mention:
-    """A tool as it was said, those of the topic that may be meant, and how many; `all_of` them where that was said."""
-
-    said: str
-    tools: tuple[str, ...]
-    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +44,8 @@ class Heard:
     """What a line speaks of. `words` are what was said, with a sign for each tool, time and case; `when` is how the
     time was said and `due` what it means; `begins`: that it begins then; `question`: there is a question mark.
     `without` are the tools that were left out ("all but the 2n"), `beside` is what is said beside the tools. `mended`
-    has what each word that was mended was written like, `spelt` each word as it was written."""
+    has what each word that was mended was written like, `spelt` each word as it was written. `spans`: two times are
+    said, from one to the other."""
 
     words: tuple[str, ...]
     tools: tuple[Mention, ...] = ()
@@ -71,6 +59,7 @@ class Heard:
     begins: bool = False
     mended: Mapping[str, str] = field(default_factory=dict)
     spelt: Mapping[str, str] = field(default_factory=dict)
+    spans: bool = False
 
     @property
     def when_alone(self) -> str:
@@ -91,14 +80,14 @@ def hear(work: Work, text: str) -> Heard:
     mended = {parts[0]: _folded(raw) for raw, parts in meant if len(parts) == 1 and parts[0] != _folded(raw)}
     spelt = {word: raw for raw, parts in meant if len(parts) == 1 for word in (parts[0], _folded(raw))}
     tokens = [part for _, parts in meant for part in parts]
-    tokens, when, due = _time(work, tokens)
+    tokens, when, due, spans = _time(work, tokens)
     begins = due is not None and _begins(work, text, when)
     tokens, peg = _peg(work, tokens)
-    tokens, tools = _tools(work, tokens)
+    tokens, tools = tools_heard(work, tokens)
     tokens, tools, without = _left_out(work, tokens, tools)
     beside = " ".join(token for token in tokens if token not in (TOOL, WHEN, PEG, CASE))
     question = "?" in text or "?" in rest
-    return Heard(tuple(tokens), tools, code, when, due, peg, question, without, beside, begins, mended, spelt)
+    return Heard(tuple(tokens), tools, code, when, due, peg, question, without, beside, begins, mended, spelt, spans)
 
 
 def _begins(work: Work, text: str, when: str) -> bool:
@@ -213,33 +202,33 @@ def _vocabulary(guide: Guide, words: StaffWords, language: str) -> frozenset[str
     times = {word for each in words.times.values() for phrase in each for word in phrase.split()}
     days = {word for each in words.weekdays for word in each}
     desk = {word for each in words.desk_words.values() for phrase in each for word in phrase.split()}
-    return frozenset(senses | desk | times | days | _tool_words(guide, words, language) | set(words.said_as) | {TOOL})
-
-
-@lru_cache(maxsize=8)
-def _tool_words(guide: Guide, words: StaffWords, language: str) -> frozenset[str]:
-    """The words by which tools are called: those of their names that no other word of a line is, and those for what
-    they are for."""
-    texts = guide.language(language).texts
-    tools = (*guide.topic.removers, *guide.topic.accessories)
-    kinds = [texts(f"{kind}-{t}") for t in tools for kind in ("remover", "accessory") if texts.has(f"{kind}-{t}")]
-    own = [tool.name for tool in guide.shop.tools_file.tools]
-    said = {word for name in (*tools, *kinds, *own) for word in fold(name).split()}
-    named = {word for name in own for word in fold(name).split() if len(word) >= _NAMED_FROM}
-    plain = named | {word for word in said if len(word) >= _MENDED_FROM or word.isdecimal() or word in words.tool_words}
-    both = plain | {f"{word}s" for word in plain if word.isalpha() and not word.endswith("s")}
-    return frozenset((both | set(words.tool_words)) - set(words.senses) - set(words.never_tools))
+    return frozenset(senses | desk | times | days | tool_words(guide, words, language) | set(words.said_as) | {TOOL})
 
 
 # --- times and pegs ---------------------------------------------------------------------------------------------------
 
 
-def _time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime | None]:
-    """The words without the first time in them."""
+def _time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime | None, bool]:
+    """The words without the times in them, and the first that ends something, or else the first; and whether there is
+    one from which it lasts, too."""
+    found = _first_time(work, tokens)
+    if found is None:
+        return tokens, "", None, False
+    rest, said, due = found
+    again = _first_time(work, rest)
+    if again is None or said.split()[0] in work.words.times["until"]:
+        return rest, said, due, False
+    later, said_later, due_later = again
+    ends = said_later.split()[0] in work.words.times["until"]
+    return (later, said_later, due_later, True) if ends else (rest, said, due, False)
+
+
+def _first_time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime] | None:
+    """The words without the first time in them; None where there is none."""
     for place in range(len(tokens)):
         for length in range(min(_LONGEST_TIME, len(tokens) - place), 0, -1):
             span = tokens[place : place + length]
-            if COMMA in span or CASE in span or not _may_be_a_time(work, span):
+            if COMMA in span or CASE in span or not _may_be_a_time(work, span) or _names_a_person(work, tokens, place):
                 continue
             said = " ".join(span)
             due = until(work.words, said, work.now, work.guide.shop.hours)
@@ -251,7 +240,17 @@ def _time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime | Non
                 while behind < len(tokens) and tokens[behind] in work.words.behind_a_time:
                     behind += 1
                 return [*tokens[:before], WHEN, *tokens[behind:]], said, due
-    return tokens, "", None
+    return None
+
+
+def _names_a_person(work: Work, tokens: Sequence[str], place: int) -> bool:
+    """Whether a day belongs to what somebody is called: "for the saturday girl"."""
+    if not 0 < place < len(tokens) - 1 or not any(tokens[place] in names for names in work.words.weekdays):
+        return False
+    before, behind = tokens[place - 1], tokens[place + 1]
+    said = behind in work.words.senses or behind in work.words.before_a_time or behind in work.words.behind_a_time
+    called = behind.isalpha() and not said and not any(behind in each for each in work.words.times.values())
+    return called and (before in work.words.articles or work.words.senses.get(before) in ("to", "from"))
 
 
 def _may_be_a_time(work: Work, span: Sequence[str]) -> bool:
@@ -268,68 +267,3 @@ def _peg(work: Work, tokens: list[str]) -> tuple[list[str], str]:
         if word in work.words.pegs and tokens[place + 1].isdecimal() and not named:
             return [*tokens[:place], PEG, *tokens[place + 2 :]], tokens[place + 1]
     return tokens, ""
-
-
-# --- tools ------------------------------------------------------------------------------------------------------------
-
-
-def _tools(work: Work, tokens: list[str]) -> tuple[list[str], tuple[Mention, ...]]:
-    """The words with a sign for each tool, and the tools."""
-    said: list[str] = []
-    found: list[Mention] = []
-    place = 0
-    while place < len(tokens):
-        length, mention = next(_from(work, tokens, place), (1, None))
-        if mention is None:
-            said.append(tokens[place])
-        else:
-            while said and said[-1] in work.words.articles:
-                said.pop()
-            said.append(TOOL)
-            found.append(mention)
-        place += length
-    return said, tuple(found)
-
-
-def _from(work: Work, tokens: Sequence[str], place: int) -> Iterator[tuple[int, Mention]]:
-    """The longest tool that begins here."""
-    vocabulary = _tool_words(work.guide, work.words, work.texts.language)
-    for length in range(min(_LONGEST_TOOL, len(tokens) - place), 0, -1):
-        span = tokens[place : place + length]
-        if any(word not in vocabulary and not _is_number(work.words, word) for word in span):
-            continue
-        mention = _mention(work, span)
-        if mention is not None:
-            yield length, mention
-
-
-def _mention(work: Work, span: Sequence[str]) -> Mention | None:
-    words = [work.words.tool_words.get(word) or word for word in span]
-    name = [word for word in words if word not in work.words.tool_endings]
-    if not name or (len(name) == 1 and name[0] in work.words.weak_tool_words and name[0] not in work.words.tool_names):
-        return None
-    count, rest = _how_many(work.words, name)
-    if len(rest) < len(name) and any(word.isalpha() and word not in work.words.kinds for word in rest):
-        tools = _called(work, rest)
-        if tools and not tools_named(work.guide, work.texts, work.words, " ".join(name), exactly=True):
-            return Mention(" ".join(rest), tools, count)
-    return Mention(" ".join(name), tools, 1) if (tools := _called(work, name)) else None
-
-
-def _called(work: Work, name: Sequence[str]) -> tuple[str, ...]:
-    """The tools of this name; a number or two alone must be the whole name of one."""
-    said = " ".join(name)
-    return tools_in(work.guide, work.texts, work.words, work.words.tool_names.get(said, said))
-
-
-def _how_many(words: StaffWords, name: Sequence[str]) -> tuple[int, list[str]]:
-    first, rest = name[0], list(name[1:])
-    if rest and _is_number(words, first):
-        number = int(first) if first.isdecimal() else words.numbers[first]
-        if number <= _MOST:
-            return number, rest
-    return 1, list(name)
-
-
-def _is_number(words: StaffWords, word: str) -> bool:
-    return word.isdecimal() or word in words.numbers

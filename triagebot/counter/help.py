@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 
+from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
 from triagebot.counter.lending import at_home
-from triagebot.counter.work import Work
-from triagebot.store.staff import Member, Tickets
+from triagebot.counter.work import Attended, Work
+from triagebot.messages.incoming import Arrived
+from triagebot.store.staff import Member, Staff, Tickets
 from triagebot.topics import Texts
 
 #: The names of tools that stand in help are the shortest of so many.
@@ -28,6 +30,12 @@ def hello(work: Work) -> str:
 def more(work: Work) -> str:
     """All the rest."""
     return work.texts("staff-more", role=work.member.role, **_two_names(work.guide))
+
+
+def tried_out(work: Work) -> Attended:
+    """From now on a customer's words; the first of them as for somebody who has just come in."""
+    Staff(work.tx).stand(work.member, {TRYING: True})
+    return Attended(None, before=work.texts("staff-trying"), instead=Arrived(new=True))
 
 
 def _two_names(guide: Guide) -> dict[str, str]:

@@ -57,6 +57,20 @@ def lending_said(guide: Guide, texts: Texts, words: StaffWords, text: str, now: 
     )
 
 
+def at_a_time(guide: Guide, words: StaffWords, text: str, now: datetime) -> tuple[str, str, datetime | None]:
+    """A tool, who it is for, and the moment that the last words mean: "the twenty for Ana tuesday 10"."""
+    name, behind = _parted(text, words.kept_for)
+    said = (behind or name).split()
+    for place in range(1, len(said)):
+        first = fold(said[place])
+        alone = said[place].isdecimal() and place + 1 == len(said)
+        due = None if alone else until(words, " ".join(said[place:]), now, guide.shop.hours)
+        if due is not None or first in words.lent_until:
+            head = " ".join(said[:place])
+            return (name, head, due) if behind else (head, "", due)
+    return name, behind, None
+
+
 def is_counted(words: StaffWords, word: str) -> bool:
     """Whether a number before this word is part of a tool's name: "4 notch"."""
     return word in words.kinds or words.tool_words.get(word, "") in words.kinds

@@ -31,6 +31,8 @@ def lend(work: Work, rest: str) -> Attended:
         return answer(work.texts("staff-lend-whom", name=name))
     if said.unclear:
         return answer(work.texts("staff-lend-when", said=said.unclear))
+    for loan in kept_for(work, said.to, tool)[: said.count]:
+        Loans(work.tx).home(loan.number)
     out = Loans(work.tx).out(tool)
     own = work.shop.tool_for(tool)
     why_not = may_go(own, len(out) + said.count - 1)
@@ -39,7 +41,7 @@ def lend(work: Work, rest: str) -> Attended:
     if why_not == "none" and own is not None and own.count > len(out):
         return answer(work.texts("staff-lend-fewer", name=name, count=own.count - len(out)))
     if why_not == "none" and out:
-        return answer(work.texts("staff-lend-all-out", name=name, rows=apart(work.texts, _with(work, out))))
+        return answer(work.texts("staff-lend-all-out", name=name, rows=apart(work.texts, with_whom(work, out))))
     if why_not:
         return answer(work.texts(f"staff-lend-{why_not}", name=name))
     found = named_case(work.tx, said.to)
@@ -79,7 +81,7 @@ def returned(work: Work, rest: str) -> Attended:
     held = {loan.number: _who(work, loan) for loan in out}
     theirs = whose(held, said.to)
     if not theirs:
-        return answer(work.texts("staff-not-lent-to", name=name, rows=apart(work.texts, _with(work, out))))
+        return answer(work.texts("staff-not-lent-to", name=name, rows=apart(work.texts, with_whom(work, out))))
     if len(set(map(held.__getitem__, theirs))) > 1:
         return answer(work.texts("staff-back-whose", name=name, names=either(work.texts, list(held.values()))))
     loan = next(each for each in out if each.number == theirs[0])
@@ -129,7 +131,7 @@ def _everything(work: Work, who: str) -> Attended:
 def gone(why: str, work: Work, rest: str) -> Attended | None:
     """One of a tool is "lost", "broken" or "sold"; None where no tool is named."""
     count, name = counted(work.words, rest)
-    tool = _tool_named(work, name, f"{why} {rest}")
+    tool = the_tool_named(work, name, f"{why} {rest}")
     if not isinstance(tool, str):
         return tool
     own, away = work.shop.tool_for(tool), len(Loans(work.tx).out(tool))
@@ -148,7 +150,7 @@ def gone(why: str, work: Work, rest: str) -> Attended | None:
 def found(work: Work, rest: str) -> Attended | None:
     """One that was lost or broken hangs there again; None where no tool is named."""
     away = [loan.tool for loan in Loans(work.tx).out() if loan.why in ("lost", "broken")]
-    tool = _tool_named(work, rest, f"found {rest}", away)
+    tool = the_tool_named(work, rest, f"found {rest}", away)
     if not isinstance(tool, str):
         return tool
     missing = [loan for loan in Loans(work.tx).out(tool) if loan.why in ("lost", "broken")]
@@ -178,10 +180,10 @@ def lent_to(work: Work, who: str) -> str:
     return "\n".join(work.texts("staff-out-row", name=called(work, loan.tool), who=row) for loan, row in theirs)
 
 
-def late_row(work: Work, loan: Loan) -> str:
+def late_row(work: Work, loan: Loan, text: str = "staff-late-row") -> str:
     """A tool that ought to be back, and who has it."""
     due = work.when(loan.due) if loan.due is not None else ""
-    return work.texts("staff-late-row", name=called(work, loan.tool), to=_who(work, loan), due=due)
+    return work.texts(text, name=called(work, loan.tool), to=_who(work, loan), due=due)
 
 
 def _is_theirs(loan: Loan, who: str) -> bool:
@@ -194,10 +196,11 @@ def where_else(work: Work, tool: str) -> str:
     lines = []
     for name, loans in (
         ("staff-lent-line", [loan for loan in out if not loan.why]),
-        ("staff-gone-line", [loan for loan in out if loan.why]),
+        ("staff-gone-line", [loan for loan in out if loan.why not in ("", "kept")]),
+        ("staff-kept-line", [loan for loan in out if loan.why == "kept"]),
     ):
         if loans:
-            lines.append(work.texts(name, rows=apart(work.texts, _with(work, loans))))
+            lines.append(work.texts(name, rows=apart(work.texts, with_whom(work, loans))))
     return " ".join(lines)
 
 
@@ -205,6 +208,17 @@ def called(work: Work, tool: str) -> str:
     """A tool as this shop calls it."""
     own = work.shop.tool_for(tool)
     return own.name if own is not None else kind_of(work.texts, tool)
+
+
+def kept_for(work: Work, to: str, tool: str) -> list[Loan]:
+    """Those of a tool that are kept for somebody by word of the staff."""
+    return [loan for loan in Loans(work.tx).out(tool) if loan.why == "kept" and fold(loan.to) == fold(to)]
+
+
+def _kept_row(work: Work, loan: Loan) -> str:
+    until = loan.due or loan.kept
+    assert until is not None, "what is kept is kept until a moment"
+    return work.texts("staff-kept-for", to=loan.to, until=work.when(until))
 
 
 def _kept_for_others(work: Work, said: Lending, left: int) -> str:
@@ -241,13 +255,13 @@ def _the_tool(work: Work, said: Lending, line: str, likely: Sequence[str] = ()) 
     return answer(work.texts("staff-no-such-tool", name=said.named))
 
 
-def _tool_named(work: Work, name: str, line: str, likely: Sequence[str] = ()) -> str | Attended | None:
+def the_tool_named(work: Work, name: str, line: str, likely: Sequence[str] = ()) -> str | Attended | None:
     """The tool that is named; which one is meant, where it may be several; None where none is named."""
     tools = tools_in(work.guide, work.texts, work.words, name)
     return _the_tool(work, Lending(name, tools, "", None), line, likely) if tools else None
 
 
-def _with(work: Work, out: Sequence[Loan]) -> list[str]:
+def with_whom(work: Work, out: Sequence[Loan]) -> list[str]:
     return [who for _, who in _told(work, out)]
 
 
@@ -255,6 +269,9 @@ def _told(work: Work, out: Sequence[Loan]) -> list[tuple[Loan, str]]:
     """Each loan, with who has it, since when, and when it ought to be back."""
     rows = []
     for loan in out:
+        if loan.why == "kept":
+            rows.append((loan, _kept_row(work, loan)))
+            continue
         if loan.why:
             gone = work.texts("staff-gone-row", why=loan.why, since=work.when(loan.since), by=loan.by)
             rows.append((loan, gone))

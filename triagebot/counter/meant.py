@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
-from triagebot.counter.heard import COMMA, PEG, TOOL, WHEN, Heard, Mention
+from triagebot.counter.heard import COMMA, PEG, WHEN, Heard
+from triagebot.counter.heard_tools import TOOL, Mention
 from triagebot.counter.lending_commands import called
 from triagebot.counter.lent_last import last
 from triagebot.counter.work import Attended, Work, answer
@@ -19,8 +20,8 @@ from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
 
 #: What can be said of tools, in the words of the senses.
-ACTIONS = ("undo", "more", "lend", "returned", "lost", "broken", "found", "sold", "new", "move")
-#: The one who has not got it, and the one who has.
+ACTIONS = ("undo", "keep", "more", "lend", "returned", "lost", "broken", "found", "sold", "new", "move")
+#: The one who has not got it, and the one who has; and how many a plural is at least.
 _BOTH = 2
 _GONE = ("lost", "broken", "sold")
 #: A shorter word that was mended may have been a name.
@@ -82,21 +83,24 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
         actions = ["lend"] if _to(said) else []
         left = left or not actions
         if not actions and who:
-            return ["\n".join(_lines(work, action, heard, who)) for action in ("lend", "returned")], False
+            return ["\n".join(command_lines(work, action, heard, who)) for action in ("lend", "returned")], False
     if not actions:
         return [], False
     first = bool(said) and said[0].sense == ""
     if actions == ["returned"] and not first and not _to(said) and not _has_one(work, who):
-        left, who = left or bool(who), ""
+        common = work.guide.language(work.texts.language).words.common
+        left, who = left or bool(who), "" if all(common(word) for word in fold(who).split()) else who
     if len(actions) > 1 and (apart := _in_clauses(work, heard, said, who)):
         return ["\n".join(apart)], not left
+    if set(actions) == {"returned", "broken"}:
+        return ["\n".join(line for action in actions for line in command_lines(work, action, heard, who))], False
     if len(actions) > 1:
-        return ["\n".join(_lines(work, action, heard, who)) for action in actions[:2]], False
-    lines = ["\n".join(_lines(work, actions[0], heard, who))]
+        return ["\n".join(command_lines(work, action, heard, who)) for action in actions[:2]], False
+    lines = ["\n".join(command_lines(work, actions[0], heard, who))]
     if actions == ["returned"] and heard.due is not None and who:  # or it is when they will bring it
         other = "more" if _has_one(work, who) else "lend"
-        return ["\n".join(_lines(work, other, heard, who)), *lines], False
-    if actions[0] == "lend" and (not who or _for_later(work, heard)):
+        return ["\n".join(command_lines(work, other, heard, who)), *lines], False
+    if actions[0] == "lend" and (not who or heard.spans or _for_later(work, heard)):
         return lines, False
     kinds = {each.sense for each in said}
     guessed = any(
@@ -132,15 +136,16 @@ def _in_clauses(work: Work, heard: Heard, said: Sequence[Sense], who: str) -> li
             continue
         if not tools or len(actions) != 1:
             return []
-        lines += _lines(work, actions[0], replace(heard, tools=tools), who)
+        lines += command_lines(work, actions[0], replace(heard, tools=tools), who)
     return lines if len(lines) > 1 else []
 
 
 def _actions(said: Sequence[Sense]) -> list[str]:
     """What is done with a tool: of two words for one thing, the one that says more."""
     found = list(dict.fromkeys(each.sense for each in said if each.sense in ACTIONS))
-    if "undo" in found:
-        return ["undo"]
+    for before_all in ("undo", "keep"):
+        if before_all in found:
+            return [before_all]
     if "more" in found and "returned" not in found:
         return ["more"]
     for stronger, weaker in (
@@ -196,7 +201,8 @@ def who_is_meant(work: Work, heard: Heard, said: Sequence[Sense]) -> tuple[str, 
     given = _to(said) or (bool(said) and said[0].sense == "lend")
     strange = not _known(known, name) and not given and any(common(word) for word in best)
     spelt = " ".join(heard.spelt.get(word, word) for word in best)
-    return _known(known, name) or spelt, bool(others) or strange or len(best) > 3
+    phrase = len(best) > 1 and not _known(known, name) and any(common(word) for word in best)
+    return _known(known, name) or spelt, bool(others) or strange or phrase or len(best) > 3
 
 
 def _known(known: dict[str, str], name: str) -> str:
@@ -212,7 +218,7 @@ def _called(loan: Loan) -> str:
     return loan.to or loan.code or ""
 
 
-def _lines(work: Work, action: str, heard: Heard, who: str) -> list[str]:
+def command_lines(work: Work, action: str, heard: Heard, who: str) -> list[str]:
     """The command for each tool; for one of several tools, one for each that it may be."""
     return [line for mention in heard.tools for line in _each(work, action, mention, heard, who)]
 
@@ -226,9 +232,17 @@ def _each(work: Work, action: str, mention: Mention, heard: Heard, who: str) -> 
     name = f"{mention.count} {_bare(work, mention)}" if mention.count > 1 else one
     if action == "returned":
         return [f"returned {name} from {who}" if who else f"returned {name}"]
-    if action == "more":
+    if action == "keep":
+        return [f"keep {name} for {who}{heard_when(work, heard)}" if who else f"keep {name}"]
+    if action in ("more", "extend"):
         return [f"extend {name}{f' to {who}' if who else ''}{until_said(work, heard.when)}"]
     return [f"{action} {name}"]
+
+
+def heard_when(work: Work, heard: Heard) -> str:
+    """When something is wanted, as it stands behind "keep"."""
+    when = heard.when_alone
+    return f" {next(iter(work.words.times['until']))} {when}" if when[:1].isdecimal() else f" {when}" if when else ""
 
 
 def _lend(work: Work, mention: Mention, who: str, heard: Heard) -> str:
@@ -247,7 +261,11 @@ def until_said(work: Work, when: str) -> str:
 
 
 def _bare(work: Work, mention: Mention) -> str:
-    words = _one(work, mention).split()
+    return _without_article(work, _one(work, mention))
+
+
+def _without_article(work: Work, name: str) -> str:
+    words = name.split()
     return " ".join(words[1:] if words[0] in work.words.articles else words)
 
 
@@ -296,10 +314,27 @@ def put_right(work: Work, said: Sequence[Sense]) -> list[str] | None:
 
 def which_tool(work: Work, lines: str, mention: Mention, *, sure: bool) -> Attended:
     """Which of several tools is meant, each a word away; with what else was said."""
-    names = [called(work, tool) for tool in mention.tools[:MOST_OFFERED]]
+    names = [_as_many(work, tool, mention) for tool in mention.tools[:MOST_OFFERED]]
     text = work.texts("staff-which-tool-of", said=mention.said)
     offered = [lines.replace(f" {mention.said}", f" {name}") for name in names]
-    return ask_back(work, offered, labels=names if sure else offered, text=text)
+    shown = [_shown(work, tool, mention) for tool in mention.tools[:MOST_OFFERED]]
+    return ask_back(work, offered, labels=shown if sure else (), text=text)
+
+
+def _as_many(work: Work, tool: str, mention: Mention) -> str:
+    """How a tool is called where several were said: two of one that is no pair."""
+    name = called(work, tool)
+    return f"{_BOTH} {_without_article(work, name)}" if _two_of(name, mention) else name
+
+
+def _shown(work: Work, tool: str, mention: Mention) -> str:
+    name = called(work, tool)
+    return work.texts("staff-so-many", count=_BOTH, name=name) if _two_of(name, mention) else name
+
+
+def _two_of(name: str, mention: Mention) -> bool:
+    """Whether several of a tool were said, which is no pair by its name."""
+    return mention.plural and mention.said.split()[-1] not in fold(name).split()
 
 
 def no_such_tool(work: Work, said: Sequence[Sense]) -> Attended | None:

@@ -8,9 +8,9 @@ Rules of this file:
 
 import re
 
-from triagebot.counter.asked_back import ask_back
+from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.duty import on_duty
-from triagebot.counter.work import Attended, Work, answer
+from triagebot.counter.work import Attended, Work, answer, named_case
 from triagebot.messages.codes import read_code
 from triagebot.shop import fold
 from triagebot.store.staff import Staff
@@ -65,6 +65,20 @@ def meant_of_queue(work: Work, text: str) -> str | Attended | None:
         ]
         command = near[0][1] if near and not rest else None
     return on_duty(work) if command == "who-is-on" else command
+
+
+def to_whom(work: Work, said: str) -> Attended | None:
+    """Which of the member's cases "tell him four is fine" is for, asked back; None where nobody is told ("tell me"), or
+    they have none."""
+    first, _, text = said.partition(" ")
+    if fold(first) in work.words.articles:
+        first, _, text = text.partition(" ")
+    held = work.tickets.held_by(work.member.person)
+    coded = any(named_case(work.tx, word) is not None for word in text.split())
+    if fold(first) not in work.words.told or not text or not held or coded:
+        return None
+    codes = [work.tx.code_of(ticket.case) for ticket in held[:MOST_OFFERED]]
+    return ask_back(work, [f"say {code} {text}" for code in codes])
 
 
 def is_for_another(work: Work, text: str, code: str) -> bool:

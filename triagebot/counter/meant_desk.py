@@ -10,7 +10,8 @@ Rules of this file:
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from triagebot.counter.heard import CASE, COMMA, PEG, TOOL, WHEN, Heard
+from triagebot.counter.heard import CASE, COMMA, PEG, WHEN, Heard
+from triagebot.counter.heard_tools import TOOL
 from triagebot.counter.work import Work
 from triagebot.shop import fold
 from triagebot.store.staff import Staff
@@ -63,7 +64,7 @@ def desk_meant(work: Work, heard: Heard) -> Desk | None:
         command = {"claim-next": "claim-next", "today": "today", "out": "out"}.get(command, "")
         if not command or heard.when.split()[-1] not in work.words.desk_words["today"]:
             return None
-    return Desk(_with_time(heard, command), not best[0], who if command in _DUTY else "")
+    return Desk(_with_time(work, heard, command), not best[0], who if command in _DUTY else "")
 
 
 def _of_today(work: Work, heard: Heard) -> tuple[str, ...]:
@@ -87,9 +88,11 @@ def _parts(work: Work, words: Sequence[str]) -> list[tuple[str, set[str]]]:
     return found
 
 
-def _with_time(heard: Heard, command: str) -> str:
+def _with_time(work: Work, heard: Heard, command: str) -> str:
     """A command about duty with the time at which that begins or ends."""
     if heard.due is None or command not in _DUTY or heard.when in ("today", "on today", "now"):
         return {"off-duty": "off duty", "on-duty": "on duty"}.get(command, command)
     begins = command == "on-duty" or heard.begins
-    return f"off duty {'from' if begins else 'until'} {heard.when_alone}"
+    units = {unit for each in ("minutes", "hours", "days", "weeks") for unit in work.words.times[each]}
+    lasts = any(word in units for word in heard.when.split())
+    return f"off duty {'' if lasts and not begins else 'from ' if begins else 'until '}{heard.when_alone}"

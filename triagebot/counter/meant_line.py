@@ -7,9 +7,9 @@ Rules of this file:
 """
 
 from collections.abc import Callable, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 
-from triagebot.conversation import plain
+from triagebot.conversation import Reply, plain
 from triagebot.conversation.reply import told
 from triagebot.counter.asked_back import ask_back
 from triagebot.counter.bench_line import Line, is_shorthand, read_line
@@ -18,9 +18,12 @@ from triagebot.counter.duty import on_duty
 from triagebot.counter.heard import COMMA, Heard, hear
 from triagebot.counter.lending import lending_said
 from triagebot.counter.lending_commands import called
+from triagebot.counter.lent_last import last
+from triagebot.counter.line_kinds import Kinds, kinds_of_line
 from triagebot.counter.meant import (
     ACTIONS,
     Sense,
+    command_lines,
     lines_meant,
     no_such_tool,
     put_right,
@@ -31,6 +34,7 @@ from triagebot.counter.meant import (
 from triagebot.counter.meant_cases import is_for_another, meant_of_case, meant_of_queue
 from triagebot.counter.meant_desk import desk_meant
 from triagebot.counter.meant_questions import question_meant
+from triagebot.counter.whole_line import LIKELY, RATHER, SURE, answered_as, offered, shown, weighed
 from triagebot.counter.words import Order
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code
 from triagebot.shop import fold
@@ -53,6 +57,10 @@ _COUNTED = {"count", "size", "sprockets"}
 _OF_WHEELS, _SURELY = {"size", "spin", "sprockets"}, 3
 #: A command that says until when somebody is off, and how near that is where it needs no saying.
 _UNTIL, _TODAY = "off duty until", timedelta(hours=12)
+#: So likely of a wheel, a line that reads as two things of one is about nothing else.
+OF_A_WHEEL = 0.85
+#: Questions that other rules take for something else.
+_EARLY = ("explain", "price", "fits", "open", "who-is-on")
 #: A longer line is no line of tools.
 _LONGEST = 200
 
@@ -62,9 +70,10 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     `run` does a command."""
     if len(text) > _LONGEST or is_shorthand(work.guide, work.texts.language, text):
         return None
-    if len(_seen(work, text) & _OF_WHEELS) >= _SURELY:
+    heard, kinds = hear(work, text), kinds_of_line(work, text)
+    seen = _seen(work, text)
+    if len(seen & _OF_WHEELS) >= _SURELY or (len(seen) > 1 and kinds.share("reading") >= OF_A_WHEEL):
         return None
-    heard = hear(work, text)
     command = meant_of_case(work, text, heard.code, heard.when) if heard.code else _of_the_desk(work, text, heard)
     command = command or _all_snoozed(work, text, heard)
     if command is not None:
@@ -75,13 +84,16 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     who, _ = who_is_meant(work, heard, said)
     if _of_pegs(work, heard, said):
         return answer(work.texts("staff-tools-file"))
-    kinds = {each.sense for each in said}
-    reply = question_meant(work, before, heard, said, who, text) if _inquires(work, heard, kinds, who) else None
+    speaks = {each.sense for each in said}
+    if heard.words[:1] and heard.words[0] in work.words.can and who and heard.tools and "lend" in speaks:
+        return ask_back(work, ["\n".join(command_lines(work, "lend", heard, who))])
+    reply = question_meant(work, before, heard, said, who, text) if _inquires(work, heard, speaks, who) else None
+    reply = reply or answered_as(work, before, heard, kinds, text, least=LIKELY)
     if reply is not None:
         return Attended(reply)
-    if (heard.words[:1] and heard.words[0] in work.words.asking) or (not heard.tools and "warn" in kinds):
-        return no_such_tool(work, said) if kinds & {*_OF_A_TOOL, "warn"} else None
-    return _of_tools(work, before, heard, said, text, run, only_reads=only_reads)
+    if (heard.words[:1] and heard.words[0] in work.words.asking) or (not heard.tools and "warn" in speaks):
+        return no_such_tool(work, said) if speaks & {*_OF_A_TOOL, "warn"} else None
+    return _of_tools(work, before, heard, said, text, kinds, run, only_reads=only_reads)
 
 
 def _of_tools(
@@ -90,6 +102,7 @@ def _of_tools(
     heard: Heard,
     said: Sequence[Sense],
     text: str,
+    learned: Kinds,
     run: Callable[[str], Attended],
     *,
     only_reads: bool,
@@ -108,7 +121,10 @@ def _of_tools(
         return None
     if not heard.tools and "undo" not in kinds and (fixed := put_right(work, said)) is not None:
         return ask_back(work, fixed) if fixed else answer(work.texts("staff-undo-nothing"))
+    if learned.share("correct") >= RATHER and heard.tools and (made := _other_tool(work, heard)) is not None:
+        return made
     lines, sure = lines_meant(work, heard)
+    lines, sure = weighed(work, heard, learned, lines, text, sure=sure)
     given = " to " in "".join(lines) or heard.due is not None or not all(line.startswith("lend ") for line in lines)
     if lines and not given and whole and not heard.question:
         return None  # "take 4n 40"
@@ -129,6 +145,20 @@ def _of_tools(
 def _seen(work: Work, text: str) -> set[str]:
     """The questions that a text answers of a wheel."""
     return {fact.reading.question for fact in read_line(work.guide, work.texts.language, text).facts}
+
+
+def _other_tool(work: Work, heard: Heard) -> Attended | None:
+    """ "no, that was the odd twelve": what was lent last is undone, and the tool that was meant lent, on a yes."""
+    kept = last(work)
+    if kept is None:
+        return answer(work.texts("staff-undo-nothing"))
+    wrong = {row["tool"] for row in kept["rows"]}
+    right = [mention for mention in heard.tools if not wrong.intersection(mention.tools)]
+    if kept["back"] or not right:
+        return None
+    row = kept["rows"][0]
+    when = f" until {work.when(datetime.fromisoformat(row['due']))}" if row["due"] else ""
+    return ask_back(work, [f"undo\nlend {right[0].said} to {row['code'] or row['to']}{when}"])
 
 
 def _of_no_tool(work: Work, heard: Heard, said: Sequence[Sense], who: str) -> Attended | None:
@@ -200,12 +230,34 @@ def _until_then(work: Work, text: str, heard: Heard) -> bool:
     return bool(said) or (heard.due - work.now) < _TODAY
 
 
-def guessed(work: Work, text: str) -> Attended | None:
-    """What a line that nothing came of may mean, asked back; None where nothing in it is known."""
+def asked_plainly(work: Work, before: Line, text: str) -> Reply | None:
+    """The answer to a line that is surely a question which other rules take for something else; None for any other."""
+    if len(text) > _LONGEST or is_shorthand(work.guide, work.texts.language, text):
+        return None
+    kinds = kinds_of_line(work, text)
+    if kinds.best not in _EARLY or kinds.share(kinds.best) < SURE:
+        return None
     heard = hear(work, text)
+    return None if heard.code else answered_as(work, before, heard, kinds, text)
+
+
+def a_wheel(work: Work, text: str) -> bool:
+    """Whether a line is likely of a wheel, and says something of one."""
+    return bool(_seen(work, text)) and kinds_of_line(work, text).share("reading") >= OF_A_WHEEL
+
+
+def guessed(work: Work, before: Line, text: str, run: Callable[[str], Attended]) -> Attended | None:
+    """What a line that nothing came of may mean, asked back; None where nothing in it is known."""
+    heard, kinds = hear(work, text), kinds_of_line(work, text)
+    if (reply := answered_as(work, before, heard, kinds, text, least=RATHER)) is not None:
+        return Attended(reply)
+    if command := shown(kinds):
+        return run(command)
     desk = desk_meant(work, heard)
     if desk is not None and desk.command != "who-is-on":
         return ask_back(work, [desk.command])
+    if lines := offered(work, heard, kinds, text):
+        return ask_back(work, lines)
     if not heard.tools:
         return None
     said = senses(work, heard)

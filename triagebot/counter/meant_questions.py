@@ -1,15 +1,18 @@
 """What a line asks that begins with none of the usual words ("twenty spline tool where", "whats jonas got")."""
 
 from collections.abc import Sequence
+from functools import partial
 
 from triagebot.conversation import Reply
 from triagebot.conversation.reply import told
-from triagebot.counter.bench_line import Line
+from triagebot.counter.bench_enquiry import services
+from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.bench_question import how, in_the_notes, kinds_of, noted, opening, where
-from triagebot.counter.heard import TOOL, Heard
+from triagebot.counter.heard import Heard
+from triagebot.counter.heard_tools import TOOL
 from triagebot.counter.lending_commands import called, late_row, lent_out, lent_to, where_else
 from triagebot.counter.meant import ACTIONS, Sense
-from triagebot.counter.tool_lookup import tell_served
+from triagebot.counter.tool_lookup import tell_served, tell_tools
 from triagebot.counter.work import Work
 from triagebot.shop import fold
 from triagebot.store.loans import Loans
@@ -45,19 +48,42 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
             about = heard.tools[-1].said
         return how(work, "tight" if "tight" in kinds else "thread", before, about)
     if "late" in kinds:
-        return told(_late(work))
+        return told(late(work))
     if "open-hours" in kinds and not heard.tools and not who:
         return told(opening(work, text))
     if "list" in kinds and not who:
-        return told(_all(work, heard.tools[0].tools if heard.tools else ()))
+        return told(all_tools(work, heard.tools[0].tools if heard.tools else ()))
     if not heard.tools and not who and "who" in kinds and "lend" in kinds and "number" not in kinds:
         return lent_out(work).reply
+    if not heard.tools and "price" in kinds:
+        return told(services(work))
     if not heard.tools:
-        inquires = first in work.words.asking or heard.question or "ask" in kinds
-        return told(lent_to(work, who)) if who and inquires and _of_a_person(kinds) else None
+        return _of_somebody(work, heard, kinds, first, who)
     if "warn" in kinds:
         return noted(work, heard.tools[0].tools, text)
+    return _of_tools(work, heard, said, kinds, first, who, text)
+
+
+def _of_somebody(work: Work, heard: Heard, kinds: Sequence[str], first: str, who: str) -> Reply | None:
+    """What somebody has; None where no person is named, or nothing is asked of one."""
+    inquires = first in work.words.asking or heard.question or "ask" in kinds
+    common = work.guide.language(work.texts.language).words.common
+    person = bool(who) and not all(common(word) for word in fold(who).split())
+    return told(lent_to(work, who)) if person and inquires and _of_a_person(kinds) else None
+
+
+def _of_tools(
+    work: Work, heard: Heard, said: Sequence[Sense], kinds: Sequence[str], first: str, who: str, text: str
+) -> Reply | None:
+    """Where tools are, who has them, what they cost or what they are for."""
     tools = heard.tools[0].tools
+    if len(tools) > 1 and any(word in work.words.fits_endings for word in heard.words):
+        line = continued(Line(), read_line(work.guide, work.texts.language, text))
+        if any(fact.reading.question == "size" for fact in line.facts):
+            return tell_tools(work.guide, work.texts, line, among=tools)
+    ends = [each for each in said if each.sense != "filler"][-1:]
+    if first in work.words.asking and ends and ends[0].sense == "to" and len(tools) == 1:
+        return tell_served(work.guide, work.texts, tools, heard.tools[0].said, partial(where_else, work))
     plainly = any(kind in _OF_A_TOOL for kind in kinds)
     strange = len(heard.tools) > 1 or any(each.sense in ("", "part") for each in said if each.said != fold(who))
     if not plainly and heard.question and (len(heard.tools) > 1 or "lend" in kinds):
@@ -66,7 +92,9 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
     if not plainly and strange:
         return tell_served(work.guide, work.texts, tools[:1], text) if first in work.words.can else None
     if len(tools) > _MOST_ROWS:
-        return told(_all(work, tools))
+        return told(all_tools(work, tools))
+    if "price" in kinds and (heard.tools[0].said in work.words.tool_names or set(kinds) & {"lend", "from", "part"}):
+        return told(services(work))
     return where(work, tools, price="price" in kinds)
 
 
@@ -89,7 +117,7 @@ def _on_the_peg(work: Work, peg: str) -> str:
     return "\n".join(rows) or work.texts("staff-peg-none", peg=peg)
 
 
-def _all(work: Work, tools: Sequence[str]) -> str:
+def all_tools(work: Work, tools: Sequence[str]) -> str:
     """Each tool of the shop, or of these, with its place."""
     own = [tool for tool in work.shop.tools_file.tools if not tools or tool.tool in tools]
     return "\n".join(_row(work, tool.tool) for tool in own)
@@ -103,7 +131,7 @@ def _row(work: Work, tool: str) -> str:
     return " ".join(filter(None, [head, where_else(work, tool)]))
 
 
-def _late(work: Work) -> str:
+def late(work: Work) -> str:
     """The tools that ought to be back."""
     late = [loan for loan in Loans(work.tx).out() if not loan.why and loan.due is not None and loan.due < work.now]
     return "\n".join(late_row(work, loan) for loan in late) or work.texts("staff-late-none")

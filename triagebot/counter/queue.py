@@ -45,14 +45,14 @@ def listed(work: Work) -> tuple[Row, ...]:
     return tuple(_row(work, number, ticket) for number, ticket in enumerate(work.tickets.queue(), 1))
 
 
-def queue(work: Work) -> str:
-    """Everybody who waits for a person."""
-    tickets = work.tickets.queue()
+def queue(work: Work, *, mine: bool = False) -> str:
+    """Everybody who waits for a person; with `mine`, those whom this member has."""
+    tickets = [each for each in work.tickets.queue() if not mine or each.holder == work.member.person]
     Staff(work.tx).stand(
         work.member, {**work.member.standing, QUEUE: [ticket.case for ticket in tickets[:MOST_LISTED]]}
     )
     if not tickets:
-        return work.texts("staff-queue-empty")
+        return work.texts("staff-mine-none" if mine else "staff-queue-empty", waiting=work.tickets.waiting())
     rows = [work.texts("staff-queue-head", count=len(tickets))]
     rows += [_row_words(work, _row(work, number, ticket)) for number, ticket in enumerate(tickets[:MOST_LISTED], 1)]
     if len(tickets) > MOST_LISTED:

@@ -11,6 +11,8 @@ from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation.events import Remarked
 from triagebot.conversation.reply import told
 from triagebot.conversation.visiting import AGREED, NOT_AGREED
+from triagebot.counter.asked_back import MOST_OFFERED, ask_back
+from triagebot.counter.line_kinds import kinds_of_line
 from triagebot.counter.requests import request_words, told_answer
 from triagebot.counter.words import Order
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from triagebot.store import StoredCase
 
 _ANSWERS = {"accept": True, "refuse": False}
+_WORDS = {"accept": "yes", "refuse": "no"}
 
 
 def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended | None:
@@ -29,13 +32,26 @@ def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended |
     found = named_case(work.tx, order.rest) or _answered_message(work, order.rest)
     if found is None:
         missing = looks_like_a_code(order.rest) and any(character.isdigit() for character in order.rest)
-        return answer(work.texts("staff-no-case", code=order.rest.split()[0].upper())) if missing else None
+        if missing:
+            return answer(work.texts("staff-no-case", code=order.rest.split()[0].upper()))
+        named = (
+            order.rest and not only_reads and kinds_of_line(work, f"{order.command} {order.rest}").best == order.command
+        )
+        return which_request(work, _WORDS[order.command]) if named and len(order.rest.split()) == 1 else None
     stored, rest = found
     if not order.rest and not Requests(work.tx).of(stored.id, "asked", "yes", "no"):
         return None
     if only_reads:
         return answer(work.texts("staff-corrected"))
     return answer_request(work, stored, agreed=_ANSWERS[order.command], why=rest.strip(" ,.:"))
+
+
+def which_request(work: Work, word: str) -> Attended | None:
+    """What is asked where a yes or a no says not to whom; None for a yes that answers nothing."""
+    asked = Requests(work.tx).waiting()
+    if not asked:
+        return answer(work.texts("staff-requests-none"))
+    return ask_back(work, [f"{word} {request.code}" for request in asked[:MOST_OFFERED]])
 
 
 def answer_request(work: Work, stored: "StoredCase", *, agreed: bool, why: str) -> Attended:

@@ -22,9 +22,10 @@ from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO
 from triagebot.conversation.wording import said
 from triagebot.counter.answered import answered, is_chance, not_understood, tool_served
-from triagebot.counter.answering import made_by
+from triagebot.counter.answering import canned, made_by
 from triagebot.counter.asked_back import OFFERED, ask_back, pressed, taken
 from triagebot.counter.bench_answer import reply_to
+from triagebot.counter.bench_enquiry import as_customers_ask
 from triagebot.counter.bench_line import (
     Line,
     Seen,
@@ -45,13 +46,16 @@ from triagebot.counter.brought import about_case, card_named, code_brought
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.duty import back_on_duty, off_duty
 from triagebot.counter.heard import hear
-from triagebot.counter.help import hello, more, welcome
+from triagebot.counter.help import hello, more, tried_out, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
 from triagebot.counter.lending_changes import corrected, undo
 from triagebot.counter.lending_commands import brought_back, lent_out, where_else
 from triagebot.counter.login import send_link
+from triagebot.counter.meant_cases import to_whom
 from triagebot.counter.meant_line import (
+    a_wheel,
+    asked_plainly,
     done,
     guessed,
     is_new_tool,
@@ -62,10 +66,11 @@ from triagebot.counter.meant_line import (
     speaks_of_loans,
 )
 from triagebot.counter.queue import queue
+from triagebot.counter.request_commands import which_request
 from triagebot.counter.said_of_tools import is_of_tools
 from triagebot.counter.today import todays
 from triagebot.counter.tool_commands import TOOLWORK
-from triagebot.counter.tool_lookup import tell_tools, tools_named
+from triagebot.counter.tool_lookup import tell_tools, tools_named, without_ending
 from triagebot.counter.words import Order, staff_words
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.messages.message import Arrived, Chose, Commanded, Content, Edited, Incoming, Pressed, Said, Sent
@@ -118,6 +123,7 @@ class Counter:
         member = Staff(tx).member(lookup_hash)
         if member is None:
             return None
+        Loans(tx).over(self.clock())
         guide = at_home(self.guide, Loans(tx).counts())
         return Work(tx, guide, self.guide.shop, member, texts, staff_words(texts.language), self.clock())
 
@@ -182,13 +188,8 @@ class Counter:
 
     def _said(self, work: Work, text: str, *, only_reads: bool = False, settled: bool = False) -> Attended:
         """`settled`: the line is what another one came to, and means what its words say."""
-        if (behind := card_named(text)) is not None:
-            found = card_behind(work.tx, behind, work.now)
-            stored = work.tx.case(found[0]) if found is not None else None
-            told = at_the_counter(work, stored.code) if stored is not None else None
-            return told or answer(work.texts("staff-card-over"))
-        if (alone := named_case(work.tx, text)) is not None and not alone[1]:
-            return at_the_counter(work, alone[0].code) or self._line(work, text)
+        if (made := self._pointed_at(work, text)) is not None:
+            return made
         if not only_reads:
             if (line := taken(work, text)) is not None:
                 return self._taken(work, line)
@@ -196,6 +197,8 @@ class Counter:
             if (made := corrected(work, text)) is not None:
                 return made
         whole = (order := work.words.order(text)) is not None and not order.rest
+        if not whole and not settled and (reply := asked_plainly(work, self._open_line(work), text)) is not None:
+            return Attended(reply)
         if (
             not whole
             and not settled
@@ -220,9 +223,25 @@ class Counter:
             return made
         if (reply := in_the_notes(work, self._open_line(work), text)) is not None:
             return Attended(reply)
-        if is_of_tools(work.words, text) and not stops(self.guide, work.texts.language, text):
+        if (
+            is_of_tools(work.words, text)
+            and not stops(self.guide, work.texts.language, text)
+            and not a_wheel(work, text)
+        ):
             return self._guessed(work, text, only_reads=only_reads)
         return self._line(work, text, only_reads=only_reads)
+
+    @staticmethod
+    def _pointed_at(work: Work, text: str) -> Attended | None:
+        """The case whose card's address, or whose code and nothing else, a text is."""
+        if (behind := card_named(text)) is not None:
+            found = card_behind(work.tx, behind, work.now)
+            stored = work.tx.case(found[0]) if found is not None else None
+            told = at_the_counter(work, stored.code) if stored is not None else None
+            return told or answer(work.texts("staff-card-over"))
+        if (alone := named_case(work.tx, text)) is not None and not alone[1]:
+            return at_the_counter(work, alone[0].code)
+        return None
 
     def _meant(self, work: Work, text: str, *, only_reads: bool) -> Attended | None:
         """What a line comes to that is no command as it stands."""
@@ -264,7 +283,7 @@ class Counter:
         if casework is None:
             return None
         if order.command == "tell" and named_case(work.tx, order.rest) is None:
-            return None  # "tell me": it is nobody's who has a case
+            return None if only_reads else to_whom(work, order.rest)
         found = work.case_of(order.rest)
         if found is None:
             seen = read_line(self.guide, work.texts.language, text).facts if order.rest else ()
@@ -284,16 +303,13 @@ class Counter:
 
     def _looked_up(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
         guide, texts = work.guide, work.texts
-        name = order.rest.strip(" ?!.")
-        for ending in sorted(work.words.fits_endings, key=len, reverse=True):
-            bare = name[: -len(ending)].rstrip() if fold(name).endswith(f" {ending}") else name
-            if bare != name:
-                name = bare
-                break
+        name = without_ending(work.words, order.rest.strip(" ?!."))
         tools = tools_named(guide, texts, work.words, name)
         line = continued(Line(), read_line(guide, texts.language, name))
         if order.command == "tools" and line.facts:
             return Attended(tell_tools(guide, texts, line))
+        if len(tools) != 1 and (reply := as_customers_ask(work, text, surely=True, only="what-is")) is not None:
+            return Attended(reply)
         if tools:
             return tool_served(work, tools, name)
         if line.facts and is_shorthand(guide, texts.language, name):
@@ -303,10 +319,10 @@ class Counter:
 
     # --- lines ------------------------------------------------------------------------------------------------------
 
-    @staticmethod
-    def _guessed(work: Work, text: str, *, only_reads: bool) -> Attended:
+    def _guessed(self, work: Work, text: str, *, only_reads: bool) -> Attended:
         """What a line may mean that nothing came of; else how lines are written."""
-        return (None if only_reads else guessed(work, text)) or answer(not_understood(work))
+        run = partial(self._said, work, settled=True)
+        return (None if only_reads else guessed(work, self._open_line(work), text, run)) or answer(not_understood(work))
 
     def _line(self, work: Work, text: str, *, only_reads: bool = False) -> Attended:
         before = self._open_line(work)
@@ -343,23 +359,6 @@ class Counter:
         recent = at is not None and work.now - datetime.fromisoformat(at) <= ONE_WHEEL
         return open_line(work, line if recent else Line(number=line.number))
 
-    # --- commands that are about no case ----------------------------------------------------------------------------
-
-    def _canned(self, work: Work, text: str) -> Attended:
-        replies = self.guide.shop.replies
-        rows = [work.texts("staff-canned-row", id=row.id, title=row.title) for row in replies]
-        head = work.texts("staff-canned-head" if rows else "staff-canned-none")
-        return answer("\n".join([head, *rows]))
-
-    def _try(self, work: Work, text: str) -> Attended:
-        """From now on a customer's words; the first of them as for somebody who has just come in."""
-        Staff(work.tx).stand(work.member, {TRYING: True})
-        return Attended(None, before=work.texts("staff-trying"), instead=Arrived(new=True))
-
-    def _claim(self, work: Work, text: str) -> Attended | None:
-        """The next that waits, unless the message answers one about a case."""
-        return None if work.about else claim_next(work)
-
     def _clear(self, work: Work, text: str) -> Attended:
         """Nothing more about this wheel; a bike on the stand is put away."""
         if work.on_the_stand() is not None:
@@ -375,20 +374,23 @@ class Counter:
 _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "help": lambda counter, work, text: answer(hello(work)),
     "queue": lambda counter, work, text: answer(queue(work)),
-    "claim": Counter._claim,
-    "claim-next": Counter._claim,
+    "claim": lambda counter, work, text: claim_next(work),
+    "claim-next": lambda counter, work, text: claim_next(work),
     "link-me": lambda counter, work, text: send_link(work),
     "more": lambda counter, work, text: answer(more(work)),
     "off-duty": lambda counter, work, text: off_duty(work),
     "on-duty": lambda counter, work, text: back_on_duty(work),
-    "canned": Counter._canned,
+    "canned": lambda counter, work, text: canned(work),
+    "accept": lambda counter, work, text: which_request(work, "yes"),
+    "refuse": lambda counter, work, text: which_request(work, "no"),
+    "mine": lambda counter, work, text: answer(queue(work, mine=True)),
     "out": lambda counter, work, text: lent_out(work),
     "undo": lambda counter, work, text: undo(work),
     "lend": lambda counter, work, text: lent_out(work),
     "returned": lambda counter, work, text: lent_out(work),
     "today": lambda counter, work, text: todays(work),
     "touched": lambda counter, work, text: answer(touched_cases(work)),
-    "try": Counter._try,
+    "try": lambda counter, work, text: tried_out(work),
     "done": Counter._clear,
     "clear": Counter._clear,
     "new-bike": Counter._clear,

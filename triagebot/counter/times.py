@@ -2,7 +2,7 @@
 
 A time of day is the shop's, the next one that comes; one that a change of clocks leaves out is the moment at which the
 clocks are put on. A bare hour ("until 5") is the one at which the shop is open, where only one is. A bare day lasts
-until the shop closes then.
+until the shop closes then, or until midnight where it is shut; what sleeps until a day wakes when the shop opens then.
 """
 
 import re
@@ -24,8 +24,31 @@ _HOUR, _NOON = 60, 12
 #: An hour up to this one is after noon where the shop is open neither way.
 _EARLY = 7
 _MORNING = 6
+#: When a day begins on which the shop is shut; and "until" and a weekday are so many words.
+_STARTS, _DAY = 9, 2
 _CLOCK = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?(?:\s?([^\W\d_]+))?")
 _MUCH = re.compile(r"(\d+(?:[.,]\d+)?)\s*([^\W\d_]+)")
+
+
+def awake(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
+    """Until when something sleeps: as `until`, but a bare day ends that when the shop opens, or at nine where it is
+    shut."""
+    said = _plain(words, text).split()
+    first = said[1:2] if said[:1] and fold(said[0]) in words.times["until"] else said[:1]
+    weekday = _weekday(words, first[0]) if len(said) <= _DAY and first and first[0] == said[-1] else None
+    if weekday is None:
+        return until(words, text, now, hours)
+    day = now.astimezone(hours.zone).date()
+    day += timedelta(days=(weekday - day.weekday() - 1) % 7 + 1)
+    begins = datetime.combine(day, time(), tzinfo=hours.zone)
+    opening = _opening(begins - timedelta(microseconds=1), hours)
+    at_nine = datetime.combine(day, time(_STARTS), tzinfo=hours.zone)
+    return (opening if opening is not None and opening < begins + timedelta(days=1) else at_nine).astimezone(UTC)
+
+
+def closing_of(moment: datetime, now: datetime, hours: Hours) -> datetime:
+    """When the shop closes on the day of a moment, or the end of that day where it is shut; in UTC."""
+    return _closing(moment.astimezone(hours.zone).date(), now, hours).astimezone(UTC)
 
 
 def until(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
@@ -84,7 +107,7 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
         return known
     first, _, rest = text.partition(" ")
     day = now.astimezone(hours.zone).date()
-    weekday = next((place for place, names in enumerate(words.weekdays) if fold(first) in names), None)
+    weekday = _weekday(words, first)
     if weekday is not None or fold(first) in words.times["tomorrow"]:
         day += timedelta(days=1 if weekday is None else (weekday - day.weekday() - 1) % 7 + 1)
         if (known := _part_of(words, day, rest, now, hours, opens=weekday is None)) is not None:
@@ -115,7 +138,12 @@ def _on_a_day(day: date, clock: time, text: str, hours: Hours) -> time:
         return clock
     later = clock.replace(hour=clock.hour + _NOON)
     early, late = (datetime.combine(day, each, tzinfo=hours.zone) - LEAST for each in (clock, later))
-    return later if hours.is_open(late) and not hours.is_open(early) else clock
+    shut = not hours.is_open(late) and clock.hour < _EARLY
+    return later if (hours.is_open(late) or shut) and not hours.is_open(early) else clock
+
+
+def _weekday(words: StaffWords, word: str) -> int | None:
+    return next((place for place, names in enumerate(words.weekdays) if fold(word) in names), None)
 
 
 def _phrase(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
@@ -164,14 +192,14 @@ def _after_noon(day: date, text: str, hours: Hours, now: datetime) -> datetime |
 
 
 def _closing(day: date, now: datetime, hours: Hours) -> datetime:
-    """When the shop closes for the last time on a day that is to come or has begun; the end of a day on which it is
-    closed."""
+    """When the shop closes for the last time on a day that is to come or has begun; the last minute of a day on which
+    it is closed."""
     end = datetime.combine(day + timedelta(days=1), time(), tzinfo=hours.zone)
     at, last = max(now, datetime.combine(day, time(), tzinfo=hours.zone)), None
     opening = hours.opening_at(at) or hours.next_opening(at)
     while opening is not None and opening.opens < end:
         last, opening = opening.closes, hours.next_opening(opening.closes)
-    return end if last is None else min(last, end)
+    return end - timedelta(minutes=1) if last is None else min(last, end)
 
 
 def _clock(words: StaffWords, text: str) -> time | None:

@@ -17,8 +17,12 @@ from babel.dates import format_skeleton, format_time
 from triagebot.conversation import Case, Guide, fold_events
 from triagebot.conversation.events import from_json
 from triagebot.conversation.wording import habits
+from triagebot.counter.bikes import called as called_bike
+from triagebot.counter.lending_commands import late_row
 from triagebot.counter.work import Attended, Work, answer
+from triagebot.store.bikes import Bikes
 from triagebot.store.loans import Loan, Loans
+from triagebot.store.requests import Requests
 from triagebot.store.staff import Staff, Ticket, Tickets
 from triagebot.topics import Texts
 
@@ -135,8 +139,19 @@ def _midnight(guide: Guide, now: datetime) -> datetime:
     return now.astimezone(guide.shop.zone).replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
 
 
+def to_do(work: Work) -> str:
+    """What waits today: cases, requests, tools that are due, bikes that are wanted."""
+    end = work.now.astimezone(work.guide.shop.zone).replace(hour=23, minute=59)
+    due = [loan for loan in Loans(work.tx).out() if not loan.why and loan.due is not None and loan.due <= end]
+    wanted = [bike for bike in Bikes(work.tx).here() if bike.wanted is not None and bike.wanted <= end]
+    rows = [work.texts("staff-to-do-head", waiting=Tickets(work.tx).waiting(), asked=len(Requests(work.tx).waiting()))]
+    rows += [late_row(work, loan, "staff-due-row") for loan in due]
+    rows += [work.texts("staff-to-do-bike", what=called_bike(work, bike)) for bike in wanted]
+    return "\n".join(rows)
+
+
 def todays(work: Work) -> Attended:
-    """The digest, for owners alone."""
+    """What is to be done today; for owners the digest behind it."""
     if work.member.role != "owner":
-        return answer(work.texts("staff-owners-only"))
+        return answer(to_do(work))
     return answer(digest_text(work.guide, work.texts, digest_of(work.tx, work.guide, work.now)))

@@ -55,6 +55,14 @@ def tools_named(guide: Guide, texts: Texts, words: StaffWords, text: str, *, exa
     return tuple(sorted((t for t in scores if scores[t] >= best - _AS_GOOD), key=lambda t: -scores[t]))
 
 
+def without_ending(words: StaffWords, name: str) -> str:
+    """ "the small four fit" is about "the small four"."""
+    for ending in sorted(words.fits_endings, key=len, reverse=True):
+        if fold(name).endswith(f" {ending}"):
+            return name[: -len(ending)].rstrip()
+    return name
+
+
 def tools_in(guide: Guide, texts: Texts, words: StaffWords, text: str) -> tuple[str, ...]:
     """The tools that a text means, as people say them: by a name, in the plural, or by some words of it ("the 40")."""
     for tried in dict.fromkeys((text, _singular(text))):
@@ -142,13 +150,14 @@ def tell_served(
     return told("\n".join(filter(None, [head, *rows, hangs, lent(tools[0])])))
 
 
-def tell_tools(guide: Guide, texts: Texts, line: Line) -> Reply:
+def tell_tools(guide: Guide, texts: Texts, line: Line, *, among: Sequence[str] = ()) -> Reply:
     """Which of our tools fit what was told, where they hang and how many there are; none where it is most likely a
-    kind that nothing takes off."""
+    kind that nothing takes off. `among`: only these tools are meant, if one of them fits."""
     fits = fitting(guide, line)
     if fits and nothing_takes_off(fits[0]):
         return told(none_takes_off(texts, fits))
     found = tools_for(guide, line)
+    found = tuple(each for each in found if each.tool in among) or found
     if not found:
         return told(texts("staff-no-tool"))
     rows = []

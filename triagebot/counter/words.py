@@ -42,6 +42,8 @@ class StaffWords:
     unlisted: Collection[str]
     lent_to: Collection[str]
     lent_until: Collection[str]
+    owned_by: Collection[str]
+    kept_for: Collection[str]
     returned_from: Collection[str]
     times: Mapping[str, Collection[str]]
     times_said: Mapping[str, str]
@@ -98,6 +100,9 @@ class StaffWords:
     duty_from: Collection[str]
     corrects: Collection[str]
     holidays: Collection[str]
+    how_words: Mapping[str, Collection[str]]
+    compares: Collection[str]
+    asks_with: Collection[str]
 
     def first_mended(self, text: str) -> str:
         """The text with a mistyped first word as it is meant."""
@@ -154,6 +159,8 @@ def staff_words(language: str) -> StaffWords:
         unlisted=folded(data["unlisted"]),
         lent_to=folded(data["lent-to"]),
         lent_until=folded(data["lent-until"]),
+        owned_by=folded(data["owned-by"]),
+        kept_for=folded(data["kept-for"]),
         returned_from=folded(data["returned-from"]),
         times={kind: folded(phrases) for kind, phrases in data["times"].items()},
         times_said={str(word): str(meant) for word, meant in data["times-said"].items()},
@@ -212,6 +219,9 @@ def staff_words(language: str) -> StaffWords:
         duty_from=folded(data["duty-from"]),
         corrects=folded(data["corrects"]),
         holidays=folded(data["holidays"]),
+        how_words={str(question): folded(each) for question, each in data["how-words"].items()},
+        compares=folded(data["compares"]),
+        asks_with=tuple(map(str, data["asks-with"])),
         rewrites=_patterns(data["rewrites"]),
         line_rewrites=_patterns(data["line-rewrites"]),
     )

@@ -1,5 +1,6 @@
 """Tools that do not hang where they should: lent out, and to whom, since when and until when; or lost, broken or sold.
-Read and written inside one transaction. What hangs there but is kept for somebody is a request (`requests`).
+Read and written inside one transaction. What hangs there but is kept for somebody by word of the staff is a row here,
+too, until that time is over; what a customer asked for in the chat is a request (`requests`).
 
 A loan that belongs to a case has no name beside it, so that nothing of a person stays once the case is forgotten; a
 loan is deleted when the tool comes home.
@@ -21,7 +22,8 @@ _KEPT = select(requests.c.tool).where(
     requests.c.until > bindparam("now", type_=Instant),
     requests.c.case_id != bindparam("but"),
 )
-_NOT_THERE = union_all(select(loans.c.tool), _KEPT).subquery()
+_GONE = select(loans.c.tool).where(or_(loans.c.kept.is_(None), loans.c.kept > bindparam("now", type_=Instant)))
+_NOT_THERE = union_all(_GONE, _KEPT).subquery()
 #: Asked at every message.
 _AWAY = Prepared(select(_NOT_THERE.c.tool, func.count().label("away")).group_by(_NOT_THERE.c.tool))
 
@@ -29,7 +31,8 @@ _AWAY = Prepared(select(_NOT_THERE.c.tool, func.count().label("away")).group_by(
 @dataclass(frozen=True, slots=True)
 class Loan:
     """`tool` is the topic's word for it; `to` who has it, or the `code` of that person's case, or neither once they
-    were forgotten; `by` who gave it out; `due` when it ought to be back. `why` it is gone: "" for one that was lent."""
+    were forgotten; `by` who gave it out; `due` when it ought to be back. `why` it is gone: "" for one that was lent,
+    "kept" for one that hangs there and waits for them, at `due` where that was said, until `kept`."""
 
     number: int
     tool: str
@@ -39,6 +42,7 @@ class Loan:
     since: datetime
     due: datetime | None
     why: str = ""
+    kept: datetime | None = None
 
 
 class Loans:
@@ -76,6 +80,16 @@ class Loans:
         row = {"tool": tool, "case_id": None, "since": now, "due": None, "body": self.cipher.encrypt_json(body)}
         self.connection.execute(insert(loans), row)
 
+    def keep(self, tool: str, to: str, by: str, now: datetime, due: datetime | None, until: datetime) -> None:
+        """One of a tool hangs there and is nobody else's until a moment; `due` is when it will be fetched."""
+        body = {"to": to, "by": by, "why": "kept"}
+        row = {"tool": tool, "case_id": None, "since": now, "due": due, "body": self.cipher.encrypt_json(body)}
+        self.connection.execute(insert(loans), {**row, "kept": until})
+
+    def over(self, now: datetime) -> None:
+        """What was kept until now is kept no longer."""
+        self.connection.execute(delete(loans).where(loans.c.kept <= now))
+
     def home(self, number: int) -> bool:
         """The tool is back where it hangs; gives whether it was out."""
         return self.connection.execute(delete(loans).where(loans.c.id == number)).rowcount == 1
@@ -93,4 +107,6 @@ class Loans:
 
     def _loan(self, row: Row[tuple[object, ...]]) -> Loan:
         body = self.cipher.decrypt_json(row.body)
-        return Loan(row.id, row.tool, body["to"], row.code, body["by"], row.since, row.due, body.get("why", ""))
+        return Loan(
+            row.id, row.tool, body["to"], row.code, body["by"], row.since, row.due, body.get("why", ""), row.kept
+        )

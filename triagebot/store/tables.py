@@ -203,7 +203,7 @@ deeds = Table(
 )
 
 #: Tools of the shop's that are not where they hang: `tool` is the shop's id, `body` says who has it and who gave it
-#: out. A row goes when the tool comes home.
+#: out. A row goes when the tool comes home. One with `kept` hangs there and is kept for somebody until then.
 loans = Table(
     "loans",
     metadata,
@@ -213,6 +213,7 @@ loans = Table(
     Column("since", Instant, nullable=False),
     Column("due", Instant),
     Column("body", Text, nullable=False),
+    Column("kept", Instant),
     Index("ix_loans_tool", "tool"),
     sqlite_autoincrement=True,
 )

@@ -915,7 +915,6 @@ matrix-to = { $name }:
 ## Staff
 ## Read by the people of the shop, on a phone, one thumb free and greasy. A word where a sentence would do for others.
 
-staff-owners-only = Only an owner can see that.
 staff-lend-whom = Who to? “lend { $name } to Ben until 17:00”. A case code works as well as a name.
 staff-lend-when = “{ $said }” isn’t a time I know. Try “until 17:00”, “for 2h” or “until tomorrow”.
 staff-lend-none = We have no “{ $name }” on the wall.
@@ -982,6 +981,38 @@ staff-lent-to = { $to }, since { $since }{ $state ->
     }
 staff-lent-forgotten = somebody who asked to be forgotten
 staff-deed-lent = lent out a tool for it
+staff-offer-until = { $line } until { $until }
+staff-offer-keep = keep { $tool } for { $to }, { $at }
+staff-so-many = { $count } of “{ $name }”
+staff-on-now-only = I only know who’s on now. { $on }
+staff-to-do-head = { $waiting ->
+        [0] Nobody is waiting.
+        [one] One person is waiting: “queue”.
+       *[other] { $waiting } people are waiting: “queue”.
+    }{ $asked ->
+        [0] {""}
+        [one] {" "}One wants a yes or a no.
+       *[other] {" "}{ $asked } want a yes or a no.
+    }
+staff-to-do-bike = – Bike for today: { $what }
+staff-services-none = The shop’s folder lists no services.
+staff-deed-noted = wrote down: { $text }
+staff-keep-whom = Who for? “keep { $name } for Ana until tomorrow”.
+staff-kept = { $count ->
+        [one] “{ $name }” stays
+       *[other] { $count } of “{ $name }” stay
+    } here for { $to }{ $when ->
+        [none] {""}
+       *[other] , { $when }
+    }. Free again after { $until }.
+staff-kept-for = { $to }, until { $until }
+staff-kept-line = Kept for { $rows }.
+staff-kept-over = “{ $name }” isn’t kept for { $to } any more.
+staff-kept-not = “{ $name }” isn’t kept for anybody.
+staff-kept-whose = Kept for { $names }. Which one? “unkeep { $name } for …”
+staff-note-what = What should it say? “note { $code } pays cash”.
+staff-note-kept = Noted on { $code }, for us alone: { $text }
+staff-noted = Note { $at } { $name }: { $text }
 
 staff-welcome =
     Hello { $name }. You’re { $called } at { $shop } now.
@@ -991,17 +1022,19 @@ staff-how =
     Ask: “where is { $tool }”, “torque 12 cass”, “which way 4n 40”.
     Who waits: “queue”, “claim”, “case CODE”. To a customer: reply, or “say CODE come in at five”.
     Lending: “lend { $tool } to Ben until fri”, “returned { $tool }”, “out”.
-    “close CODE 4n 40 fitted” when it’s done. “more” has the rest.
+    “close CODE 4n 40 fitted” when it’s done. Or just write what you mean: I ask if I’m not sure. “more” has the rest.
 staff-more =
-    Tools: “tools for 4n 24-25”, “which does { $other } fit”. Gone: “lost { $other }”, “broken …”, “sold …”, “found …”.
-    Cases: “claim 2”, “release CODE”, “snooze CODE 2h”, “photos CODE”, “history CODE”, “reopen CODE”, “touched”.
-    “canned” lists ready replies, “say CODE NAME” sends one. “returned everything from Ben”.
+    Tools: “tools for 4n 24-25”, “which does { $other } fit”. “keep { $other } for Ana until fri”.
+    Gone: “lost { $other }”, “broken …”, “sold …”, “found …”. “returned everything from Ben”. “undo”.
+    Cases: “mine”, “claim 2”, “release CODE”, “snooze CODE 2h”, “note CODE pays cash”, “reopen CODE”.
+    “photos CODE”, “history CODE”, “touched”.
+    “canned” lists ready replies, “say CODE NAME” sends one.
     Visits: “yes CODE”, “no CODE fully booked”. A call-out: “kit five-speed, stays still”.
     Bikes left here: “new blue tourer, Sam, Thursday”, then what you see, “away”. “bikes”, “bike Sam”, “find Sam”, “label CODE”.
     “off duty” when you go, “on duty” when you’re back. “link me” opens the counter page.
-    “try” shows you what customers see, “done” ends it.{ $role ->
-        [owner] {" "}“today” sums up the day.
-       *[staff] {""}
+    “try” shows you what customers see, “done” ends it. { $role ->
+        [owner] “today” sums up the day.
+       *[staff] “today” shows what’s due.
     }
 staff-hello =
     { $waiting ->
@@ -1074,7 +1107,7 @@ staff-asked-one = { $names }: { $words }
 staff-asked-row = – { $names }: { $words }
 staff-asked-none = nothing about that in the catalogue.
 staff-asked-tight = For which one? “torque 12 cass”, “how tight 4n 40”.
-staff-asked-thread = For which one? “which way 12 cass”. Left-hand: { $left }. All others turn the usual way.
+staff-asked-thread = For which one? “which way 12 cass”. Left-hand at the rear sprockets: { $left }. The others there turn the usual way.
 staff-asked-unknown = That’s a question I have no answer to, and the notes don’t either. “help” shows what I can do.
 staff-which-tool = Which one? { $names }.
 staff-meant-yes = Yes
@@ -1087,6 +1120,7 @@ staff-meant = { $count ->
 staff-tools-file = How many we have of a tool, and where it hangs, is in tools.yaml in the shop’s folder. The owner changes that.
 staff-peg-none = Nothing hangs on peg { $peg }.
 staff-late-none = Nothing is late.
+staff-due-row = – “{ $name }”: { $to }, due { $due }
 staff-late-row = – “{ $name }”: { $to }, was due { $due }
 staff-undo-nothing = There’s nothing of tools to undo: you changed no loan in the last ten minutes.
 staff-undone = Taken back, not lent: { $names }.
@@ -1264,6 +1298,12 @@ staff-deed-accepted = said yes to what they asked for
 staff-deed-refused = said no to what they asked for
 
 staff-queue-empty = Nobody is waiting.
+staff-mine-none = You have no case.{ $waiting ->
+        [0] {""}
+       *[other] {" "}“claim next” takes one.
+    }
+staff-requests-none = Nobody waits for a yes or a no.
+staff-to-whom = Which case is that for?
 staff-queue-head = { $count ->
         [one] One case.
        *[other] { $count } cases.

@@ -1,0 +1,46 @@
+"""What staff ask that customers ask as well: what a word means, how a test is done, what the shop takes for its work.
+
+It is answered as it would be in a conversation in which nothing is known yet, in as few words.
+"""
+
+from triagebot.conversation import Reply, open_case
+from triagebot.conversation.blocks import Remark
+from triagebot.conversation.enquiries import find_enquiry, load_enquiries
+from triagebot.conversation.enquiries.answers import answer
+from triagebot.conversation.reply import told
+from triagebot.conversation.scene import Scene
+from triagebot.conversation.shop_offers import terms
+from triagebot.counter.work import Work
+
+#: What nobody at the bench asks, whatever their words look like.
+_NOT_HERE = frozenset({
+    "tool-here", "sell-tool", "book", "come-at", "keep-tool", "calendar", "cancel-visit", "do-it-for-me", "where",
+    "ask-the-shop", "privacy", "language", "who", "why", "left", "said", "again", "which-tool", "is-it-ready", "photo",
+    "other-trouble", "any-bike", "no-chain-whip", "only-has", "likelier", "price", "how-long-shop", "open-now", "hours",
+    "open-day", "deposit",
+})  # fmt: skip
+#: A case that is asked in, and never kept.
+_NO_CODE = "000-000"
+
+
+def as_customers_ask(work: Work, text: str, *, surely: bool = False, only: str = "") -> Reply | None:
+    """The answer to what a customer might ask, too; None for anything else, and with `surely` for what may be something
+    else; with `only` for any other enquiry than this one."""
+    known = load_enquiries(work.texts.language, work.guide.topic.folder)
+    found = find_enquiry(text, known, work.guide.language(work.texts.language).words.common)
+    if found is None or found.id in _NOT_HERE or (surely and not found.sure) or only not in ("", found.id):
+        return None
+    case = open_case(work.guide, _NO_CODE, work.texts.language, work.now)
+    blocks = answer(Scene(work.guide, case, work.now), known, found)
+    words = "\n".join(block.text for block in blocks if isinstance(block, Remark))
+    return told(words) if words else None
+
+
+def services(work: Work) -> str:
+    """What the shop does, and what it takes for it."""
+    rows = work.guide.shop.services
+    if not rows:
+        return work.texts("staff-services-none")
+    return "\n".join(
+        work.texts("enquiry-service", name=row.name, terms=terms(work.guide, work.texts, row)) for row in rows
+    )

@@ -1,0 +1,171 @@
+"""The tools that a line of the staff's speaks of, by whatever name: the shop's, the topic's, or what they are for.
+
+Rules of this file:
+- a number before a tool is how many of it, unless it names the tool, or is how wide something is;
+- a tool is known as `tool_lookup` knows it, whatever "tool" or "remover" stands behind it;
+- several of a tool without a number may also be one that the shop calls so: "the pair of whips".
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Protocol
+
+from triagebot.conversation import Guide
+from triagebot.counter.tool_lookup import tools_in, tools_named
+from triagebot.counter.words import StaffWords
+from triagebot.counter.work import Work
+from triagebot.shop import fold
+from triagebot.topics import Texts
+
+#: What stands in the words for a tool.
+TOOL = "TOOL"
+#: No name of a tool has more words.
+_LONGEST_TOOL = 5
+#: Words that may be a name of a tool, mistyped, have so many letters at least.
+_NEAR_FROM = 5
+#: Nobody has more of one tool in a hand.
+_MOST = 11
+#: A word of the shop's own name for a tool has so many letters at least.
+_NAMED_FROM = 3
+#: A word of what the topic calls a tool, so many.
+_MENDED_FROM = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A tool as it was said, those of the topic that may be meant, and how many; `plural`: several, and nobody says how
+    many."""
+
+    said: str
+    tools: tuple[str, ...]
+    count: int = 1
+    plural: bool = False
+
+
+class Speaking(Protocol):
+    """What it takes to know the tools in a line."""
+
+    @property
+    def guide(self) -> Guide: ...
+    @property
+    def words(self) -> StaffWords: ...
+    @property
+    def texts(self) -> Texts: ...
+
+
+@lru_cache(maxsize=8)
+def tool_words(guide: Guide, words: StaffWords, language: str) -> frozenset[str]:
+    """The words by which tools are called: those of their names that no other word of a line is, and those for what
+    they are for."""
+    texts = guide.language(language).texts
+    tools = (*guide.topic.removers, *guide.topic.accessories)
+    kinds = [texts(f"{kind}-{t}") for t in tools for kind in ("remover", "accessory") if texts.has(f"{kind}-{t}")]
+    own = [tool.name for tool in guide.shop.tools_file.tools]
+    said = {word for name in (*tools, *kinds, *own) for word in fold(name).split()}
+    named = {word for name in own for word in fold(name).split() if len(word) >= _NAMED_FROM}
+    plain = named | {word for word in said if len(word) >= _MENDED_FROM or word.isdecimal() or word in words.tool_words}
+    both = plain | {f"{word}s" for word in plain if word.isalpha() and not word.endswith("s")}
+    return frozenset((both | set(words.tool_words)) - set(words.senses) - set(words.never_tools))
+
+
+# --- tools ------------------------------------------------------------------------------------------------------------
+
+
+def with_tools(speaking: Speaking, tokens: list[str]) -> list[str]:
+    """The words with a sign for each tool."""
+    return tools_heard(speaking, tokens)[0]
+
+
+def tools_heard(work: Speaking, tokens: list[str]) -> tuple[list[str], tuple[Mention, ...]]:
+    """The words with a sign for each tool, and the tools."""
+    said: list[str] = []
+    found: list[Mention] = []
+    place = 0
+    while place < len(tokens):
+        length, mention = next(_from(work, tokens, place), (1, None))
+        if mention is None:
+            said.append(tokens[place])
+        else:
+            while said and said[-1] in work.words.articles:
+                said.pop()
+            said.append(TOOL)
+            found.append(mention)
+        place += length
+    return said, tuple(found)
+
+
+def _from(work: Speaking, tokens: Sequence[str], place: int) -> Iterator[tuple[int, Mention]]:
+    """The longest tool that begins here."""
+    vocabulary = tool_words(work.guide, work.words, work.texts.language)
+    for length in range(min(_LONGEST_TOOL, len(tokens) - place), 0, -1):
+        span = tokens[place : place + length]
+        if (
+            span[-1].isdecimal()
+            and work.words.shorthand.get("".join(tokens[place + length : place + length + 1])) == "size"
+        ):
+            continue  # so wide
+        if any(word not in vocabulary and not _is_number(work.words, word) for word in span):
+            continue
+        mention = _mention(work, span)
+        if mention is not None:
+            yield length, mention
+
+
+def near_tool(work: Work, text: str) -> Mention | None:
+    """The tool whose name some words of a text are nearest to, however they are spelt; None where none is near."""
+    words = [word for word in fold(text).split() if word.isalpha()]
+    common = work.guide.language(work.texts.language).words.common
+    spans = [words[n : n + length] for length in (3, 2, 1) for n in range(len(words) - length + 1)]
+    for span in spans:
+        said = " ".join(span)
+        strange = any(len(w) >= _NAMED_FROM and not common(w) and w not in work.words.senses for w in span)
+        if len(said) < _NEAR_FROM or not strange:
+            continue
+        if tools := tools_named(work.guide, work.texts, work.words, said):
+            return Mention(said, tools)
+    return None
+
+
+def _mention(work: Speaking, span: Sequence[str]) -> Mention | None:
+    words = [work.words.tool_words.get(word) or word for word in span]
+    name = [word for word in words if word not in work.words.tool_endings]
+    if not name or (len(name) == 1 and name[0] in work.words.weak_tool_words and name[0] not in work.words.tool_names):
+        return None
+    count, rest = _how_many(work.words, name)
+    if len(rest) < len(name) and any(word.isalpha() and word not in work.words.kinds for word in rest):
+        tools = _called(work, rest)
+        if tools and not tools_named(work.guide, work.texts, work.words, " ".join(name), exactly=True):
+            return Mention(" ".join(rest), tools, count)
+    tools = _called(work, name)
+    if tools and (several := _in_the_plural(work, name)):
+        return Mention(" ".join(name), tuple(dict.fromkeys((*tools, *several))), 1, plural=True)
+    return Mention(" ".join(name), tools, 1) if tools else None
+
+
+def _in_the_plural(work: Speaking, name: Sequence[str]) -> tuple[str, ...]:
+    """The tools whose own names have a word in the plural that others have in the singular: "the pair of whips"."""
+    own = {tool.tool: fold(tool.name).split() for tool in work.guide.shop.tools_file.tools}
+    word = name[-1]
+    singles = any(word.removesuffix("s") in names for names in own.values())
+    plural = word.endswith("s") and len(word) > _NAMED_FROM and singles
+    return tuple(tool for tool, names in own.items() if word in names) if plural else ()
+
+
+def _called(work: Speaking, name: Sequence[str]) -> tuple[str, ...]:
+    """The tools of this name; a number or two alone must be the whole name of one."""
+    said = " ".join(name)
+    return tools_in(work.guide, work.texts, work.words, work.words.tool_names.get(said, said))
+
+
+def _how_many(words: StaffWords, name: Sequence[str]) -> tuple[int, list[str]]:
+    first, rest = name[0], list(name[1:])
+    if rest and _is_number(words, first):
+        number = int(first) if first.isdecimal() else words.numbers[first]
+        if number <= _MOST:
+            return number, rest
+    return 1, list(name)
+
+
+def _is_number(words: StaffWords, word: str) -> bool:
+    return word.isdecimal() or word in words.numbers
