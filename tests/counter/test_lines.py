@@ -29,12 +29,14 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         ("lines_5.jsonl", 55, 0),
         ("lines_6.jsonl", 54, 0),
         ("lines_7.jsonl", 52, 0),
+        ("lines_8.jsonl", 47, 0),
+        ("lines_9.jsonl", 47, 1),
     ],
 )
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:
     rows = [json.loads(line) for line in (HERE / file).read_text(encoding="utf-8").splitlines()]
     found = Counter(graded(made, row["text"], row["means"])[0] for row in rows if row["kind"] == "reading")
-    assert sum(found.values()) == 55
+    assert sum(found.values()) in (50, 55)
     assert found["exact"] >= exact
     assert found["wrong"] <= wrong
 

@@ -56,7 +56,7 @@ def test_who_is_not_sure_whether_it_turns_says_nothing_of_it(made: Bench) -> Non
         ("off at 5", "You’re off from 17:00"),
         ("on duty til 6", "You’re off from 18:00"),
         ("anyone else on today or just me", "On duty: Ada"),
-        ("closed today how many", "Only an owner"),
+        ("closed today how many", "2 people are waiting"),
         ("how close a case", "people are waiting"),
         ("snooze all until after lunch", "is snoozed until 14:00"),
         ("im on now, Tilda", "Do you mean “on duty”?"),
