@@ -44,7 +44,7 @@ def test_how_tight(shop: Shop, text: str) -> None:
 
 def test_which_way_it_turns(shop: Shop) -> None:
     assert "anticlockwise" in shop.says(ADA, "which way 12 cass")
-    assert "Left-hand: " in shop.says(ADA, "left hand thread?")
+    assert "Left-hand at the rear sprockets: " in shop.says(ADA, "left hand thread?")
     shop.says(ADA, "4n 40")
     told = shop.says(ADA, "left hand thread?")
     assert told.startswith("single-speed freewheel, 4 notches, 40 mm: To loosen it, turn anticlockwise")

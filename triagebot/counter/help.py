@@ -6,7 +6,7 @@ from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
 from triagebot.counter.lending import at_home
 from triagebot.counter.work import Attended, Work
-from triagebot.messages.incoming import Arrived
+from triagebot.messages.message import Arrived
 from triagebot.store.staff import Member, Staff, Tickets
 from triagebot.topics import Texts
 

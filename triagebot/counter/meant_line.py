@@ -61,6 +61,8 @@ _UNTIL, _TODAY = "off duty until", timedelta(hours=12)
 OF_A_WHEEL = 0.85
 #: Questions that other rules take for something else.
 _EARLY = ("explain", "price", "fits", "open", "who-is-on")
+#: Orders that look up what fits; and what asks for more than what a tool is for.
+_LOOK_UP, _OTHERWISE = ("tools", "fits"), ("tight", "way", "price", "where")
 #: A longer line is no line of tools.
 _LONGEST = 200
 
@@ -88,7 +90,9 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     if heard.words[:1] and heard.words[0] in work.words.can and who and heard.tools and "lend" in speaks:
         return ask_back(work, ["\n".join(command_lines(work, "lend", heard, who))])
     reply = question_meant(work, before, heard, said, who, text) if _inquires(work, heard, speaks, who) else None
-    reply = reply or answered_as(work, before, heard, kinds, text, least=LIKELY)
+    asks = heard.question or (heard.words[:1] and heard.words[0] in work.words.asking)
+    if reply is None and (asks or not speaks & set(ACTIONS)):
+        reply = answered_as(work, before, heard, kinds, text, least=LIKELY)
     if reply is not None:
         return Attended(reply)
     if (heard.words[:1] and heard.words[0] in work.words.asking) or (not heard.tools and "warn" in speaks):
@@ -237,8 +241,10 @@ def asked_plainly(work: Work, before: Line, text: str) -> Reply | None:
     kinds = kinds_of_line(work, text)
     if kinds.best not in _EARLY or kinds.share(kinds.best) < SURE:
         return None
-    heard = hear(work, text)
-    return None if heard.code else answered_as(work, before, heard, kinds, text)
+    heard, order = hear(work, text), work.words.order(text)
+    ordered = order is not None and order.command in _LOOK_UP
+    other = kinds.best == "fits" and any(work.words.senses.get(word) in _OTHERWISE for word in heard.words)
+    return None if heard.code or ordered or other else answered_as(work, before, heard, kinds, text)
 
 
 def a_wheel(work: Work, text: str) -> bool:

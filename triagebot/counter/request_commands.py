@@ -16,6 +16,7 @@ from triagebot.counter.line_kinds import kinds_of_line
 from triagebot.counter.requests import request_words, told_answer
 from triagebot.counter.words import Order
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
+from triagebot.shop import fold
 from triagebot.store.requests import Request, Requests
 
 if TYPE_CHECKING:
@@ -37,7 +38,9 @@ def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended |
         named = (
             order.rest and not only_reads and kinds_of_line(work, f"{order.command} {order.rest}").best == order.command
         )
-        return which_request(work, _WORDS[order.command]) if named and len(order.rest.split()) == 1 else None
+        return (
+            which_request(work, _WORDS[order.command], order.rest) if named and len(order.rest.split()) == 1 else None
+        )
     stored, rest = found
     if not order.rest and not Requests(work.tx).of(stored.id, "asked", "yes", "no"):
         return None
@@ -46,8 +49,11 @@ def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended |
     return answer_request(work, stored, agreed=_ANSWERS[order.command], why=rest.strip(" ,.:"))
 
 
-def which_request(work: Work, word: str) -> Attended | None:
-    """What is asked where a yes or a no says not to whom; None for a yes that answers nothing."""
+def which_request(work: Work, word: str, text: str) -> Attended | None:
+    """What is asked where an "accept" or a "decline" says not to whom; None for a plain yes or no, which may be about
+    the wheel, and for an answer to a message."""
+    if work.about or fold(text) in (*work.words.agrees, *work.words.corrects):
+        return None
     asked = Requests(work.tx).waiting()
     if not asked:
         return answer(work.texts("staff-requests-none"))

@@ -317,8 +317,6 @@ class Counter:
         made = None if line.facts else self._meant(work, text, only_reads=only_reads)
         return made or (None if line.facts else tool_served(work, tools, name))
 
-    # --- lines ------------------------------------------------------------------------------------------------------
-
     def _guessed(self, work: Work, text: str, *, only_reads: bool) -> Attended:
         """What a line may mean that nothing came of; else how lines are written."""
         run = partial(self._said, work, settled=True)
@@ -381,8 +379,8 @@ _WHOLE: dict[str, Callable[[Counter, Work, str], Attended | None]] = {
     "off-duty": lambda counter, work, text: off_duty(work),
     "on-duty": lambda counter, work, text: back_on_duty(work),
     "canned": lambda counter, work, text: canned(work),
-    "accept": lambda counter, work, text: which_request(work, "yes"),
-    "refuse": lambda counter, work, text: which_request(work, "no"),
+    "accept": lambda counter, work, text: which_request(work, "yes", text),
+    "refuse": lambda counter, work, text: which_request(work, "no", text),
     "mine": lambda counter, work, text: answer(queue(work, mine=True)),
     "out": lambda counter, work, text: lent_out(work),
     "undo": lambda counter, work, text: undo(work),

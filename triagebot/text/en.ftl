@@ -1026,8 +1026,7 @@ staff-how =
 staff-more =
     Tools: “tools for 4n 24-25”, “which does { $other } fit”. “keep { $other } for Ana until fri”.
     Gone: “lost { $other }”, “broken …”, “sold …”, “found …”. “returned everything from Ben”. “undo”.
-    Cases: “mine”, “claim 2”, “release CODE”, “snooze CODE 2h”, “note CODE pays cash”, “reopen CODE”.
-    “photos CODE”, “history CODE”, “touched”.
+    Cases: “mine”, “claim 2”, “release CODE”, “snooze CODE 2h”, “note CODE pays cash”, “reopen CODE”, “photos CODE”, “history CODE”, “touched”.
     “canned” lists ready replies, “say CODE NAME” sends one.
     Visits: “yes CODE”, “no CODE fully booked”. A call-out: “kit five-speed, stays still”.
     Bikes left here: “new blue tourer, Sam, Thursday”, then what you see, “away”. “bikes”, “bike Sam”, “find Sam”, “label CODE”.
