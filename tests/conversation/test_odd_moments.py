@@ -41,6 +41,9 @@ def test_once_an_answer_stands(guide: Guide, said: str, word: str) -> None:
     assert word in words_of(person.says(said))
     assert (person.case.now.outcome, person.case.now.readings) == (before.outcome, before.readings)
     assert person.reply.offers
+    again = words_of(person.says(said))
+    assert word not in again
+    assert "didn’t get that" not in again, "it was answered just now"
 
 
 def test_with_a_person_to_look_no_steps_are_promised(guide: Guide) -> None:

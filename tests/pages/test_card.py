@@ -109,7 +109,7 @@ def test_the_tool_is_named_first_and_each_caution_stands_before_its_step(counter
     for word, times in (("NOTICE", 1), ("WARNING", 2), ("CAUTION", 2)):
         assert text.count(word) == times
         assert text.index(word) > tool
-    assert text.index("wall A, peg 5") < text.index("NOTICE")
+    assert text.index("Case code") < tool < text.index("wall A, peg 5") < text.index("Answered on")
     for caution, step in (
         ("Leave the freewheel’s own face ring alone", "Push the remover in by hand"),
         ("The tool can slip", "Clamp the remover"),

@@ -32,6 +32,10 @@ def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
         scene.say(_for_the_outcome(scene, misplaced))
         scene.keep_open()
         return
+    if at_hand.afterwards(scene, text):  # it was answered just now, and is no riddle
+        scene.remark("afterwards", text)
+        scene.stand_still()
+        return
     scene.remark("not-understood", text)
     missed = scene.case.missed
     scene.say(_what_was_missed(scene, meant, missed), contact=scene.guide.shop.contact.line)

@@ -149,6 +149,10 @@ def test_without_scripts_ones_own_words_stay(open_page: OpenPage) -> None:
     for words in ("9 sprockets", "the wheel is <b>out</b>"):
         page.get_by_label("Your answer or question").fill(words)
         page.get_by_role("button", name="Send", exact=True).click()
+    tops = [page.locator(each).last.bounding_box() for each in (".question", "#dock")]
+    assert tops[0] is not None
+    assert tops[1] is not None
+    assert tops[0]["y"] + tops[0]["height"] <= tops[1]["y"], "nothing lies on the question"
     pressed = page.locator("#answers .choice .label").first.inner_text()
     page.locator("#answers .choice").first.click()
     mine = ["Ask me one question at a time", "9 sprockets", "the wheel is <b>out</b>", pressed]
