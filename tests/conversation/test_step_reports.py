@@ -127,6 +127,12 @@ def _each(texts: tuple[str, ...], at: str, step: str, help: str) -> list[tuple[s
     ("at", "text", "step", "help"),
     [
         *_each(SLIPS, "freewheel/loosen", "freewheel/loosen", "clamp-again"),
+        *_each(
+            ("the tool jumps out", "it slips", "my screwdriver keeps popping out"),
+            "snap-ring/ring",
+            "snap-ring/ring",
+            "find-the-gap",
+        ),
         *_each(ROCKS, "freewheel/fit-tool", "freewheel/fit-tool", "clean-splines"),
         *_each(HALF_IN, "freewheel/fit-tool", "freewheel/fit-tool", "clean-splines"),
         *_each(HALF_IN, "lockring/loosen", "lockring/fit-tool", "clean-splines"),
