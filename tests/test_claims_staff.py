@@ -29,8 +29,9 @@ ELSEWHERE = {
         "tests/counter/test_meant.py::test_what_is_asked_is_answered_and_nothing_is_done",
         "tests/counter/test_meant.py::test_a_code_may_stand_anywhere",
     ),
-    "What is certain is done; what may mean two things is asked back with both, and a number, or a yes where there is "
-    "one, takes it.": (
+    "What is certain is done; what may mean two things is asked back with both, with the day and the hour that were "
+    "understood, and a number, or a yes where there is one, takes it.": (
+        "tests/counter/test_keeping.py::test_what_is_not_sure_is_asked_back_with_its_day_and_changes_nothing",
         "tests/counter/test_meant.py::test_what_is_not_is_offered_and_nothing_is_done",
         "tests/counter/test_meant.py::test_a_number_or_its_button_takes_one_of_several",
         "tests/counter/test_meant.py::test_a_yes_takes_what_was_offered_and_anything_else_drops_it",

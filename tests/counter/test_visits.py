@@ -87,6 +87,15 @@ def test_a_yes_in_answer_to_the_message_is_enough(shop: Shop) -> None:
     assert not shop.says(ADA, "yes", about=shop.code(BOB)).startswith(f"{shop.code(BOB)}, agreed:")
 
 
+@pytest.mark.parametrize("text", ["thursday at 4", "thursday afternoon", "on thursday"])
+def test_when_is_answered_in_a_message_of_its_own(shop: Shop, text: str) -> None:
+    assert "name a day" in shop.says(BOB, "can I come?")
+    assert waiting(shop) == ()
+    assert "Shall I ask them for Thursday 5 March" in shop.says(BOB, text)
+    shop.says(BOB, "yes")
+    assert [request.day for request in waiting(shop)] == ["2026-03-05"]
+
+
 def test_a_no_at_the_bench_refuses_nobody(shop: Shop) -> None:
     asks(shop, BOB, "can I come on thursday afternoon")
     code = shop.code(BOB)

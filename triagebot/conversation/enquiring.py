@@ -92,6 +92,8 @@ def _outside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> tuple[Fact, 
 def asked_before_a_visit(scene: Scene, text: str) -> tuple[Enquiry, Enquiries] | None:
     """What somebody asks before they come, whatever else is read in it: the five of "at five" counts nothing."""
     known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
+    if (answered := visiting.when_answered(scene, known, text)) is not None:
+        return answered, known
     if known.orders.isdisjoint(fold(text).split()):
         return None
     enquiry = find_enquiry(text, known, scene.guide.language(scene.case.language).words.common)

@@ -34,6 +34,8 @@ AGREED, NOT_AGREED = "visit-agreed", "visit-refused"
 CALENDAR = "calendar"
 #: What is noted of somebody who does not come after all: the caller frees the place, and tells the staff.
 CANCELLED = "visit-cancelled"
+#: What is noted of somebody who was asked when they want to come.
+WHEN = "visit-when"
 _NO_TIME = "-"
 
 
@@ -118,6 +120,7 @@ def _come(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> None:
     when = _when(scene, known, enquiry, text)
     hours = scene.guide.shop.hours
     if when is None:
+        scene.remark(WHEN, text)
         scene.say("visit-when")
         return
     spans = [part for part in _day(scene, when) if when.part is None or part.part == when.part]
@@ -142,6 +145,14 @@ def _come(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> None:
     scene.fire("visit", lambda _: Remarked(scene.at, "visit", visit.text))
     scene.tell(Remark(said, "visit-open"))
     _ask_whether(scene, scene.texts("visit-ask", visit=visit_words(scene.guide, scene.texts, visit)))
+
+
+def when_answered(scene: Scene, known: Enquiries, text: str) -> Enquiry | None:
+    """ "Tomorrow at 4", right after "can I come?" was answered with "when?": that is when they want to come."""
+    last = scene.case.events[-1]
+    enquiry = Enquiry("come-at", keys=tuple(fold(text).split()))
+    asked = isinstance(last, Remarked) and last.what == WHEN
+    return enquiry if asked and _when(scene, known, enquiry, text) is not None else None
 
 
 def _when(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> When | None:
