@@ -16,7 +16,7 @@ TABLES = frozenset({
     "choices", "nouns", "names", "mentions", "withdrawn", "cannot", "cannot-when-open", "motion", "scopes", "openings",
     "others", "ignore", "elsewhere", "gauges", "commands", "hedges", "joints", "shapes", "means", "comparisons",
     "negations", "corrections", "unsure", "unsure-after-all", "unsure-for-now", "insists", "breaks", "counters",
-    "hostile", "off-topic", "turning",
+    "hostile", "off-topic", "other-trades", "turning",
 })  # fmt: skip
 
 

@@ -72,3 +72,13 @@ def test_a_loose_word_answers_only_the_open_question_in_a_short_message() -> Non
     assert find(patterns, "still", "open-a")[0] == 0
     assert find(patterns, "still", "open-a", short=True)[0] == 1
     assert find(patterns, "not them", "open-b")[0] == 2
+
+
+def test_of_many_phrases_with_one_first_word_none_is_lost() -> None:
+    patterns = {f"second-{word}": f"a {word}" for word in "bcdefghijklm"}
+    patterns |= {"alone": "a", "gap": "a * z", "number": "a # mm", "end": "a $"}
+    assert find(patterns, "a d") == (2, {"second-d"})
+    assert find(patterns, "a n") == (1, {"alone"})
+    assert find(patterns, "a") == (1, {"alone", "end"})
+    assert find(patterns, "a n d z") == (4, {"gap"})
+    assert find(patterns, "a 12 mm") == (3, {"number"})

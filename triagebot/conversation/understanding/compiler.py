@@ -23,7 +23,7 @@ from triagebot.conversation.understanding.phrases import (
     plant,
     words_in,
 )
-from triagebot.conversation.understanding.words import AFTER_ALL, FOR_NOW, SPELLED_FROM, Words
+from triagebot.conversation.understanding.words import AFTER_ALL, FOR_NOW, OTHER_TRADE, SPELLED_FROM, Words
 from triagebot.conversation.understood import Command
 
 #: Words of motion are many and common; from this length on other words are taken for slips of them.
@@ -51,6 +51,7 @@ def compile_words(
         root=Root(),
         scopes=Root(),
         openings=Root(),
+        corrections=Root(),
         motion={question: Root() for question in topic.motion},
         alone={},
         agreeing={},
@@ -140,6 +141,8 @@ def compile_words(
     for meaning, pattern in _rows(program, topic):
         rows = read(pattern)
         plant(words.root, rows, meaning)
+        if meaning.kind == "correction":
+            plant(words.corrections, rows, meaning)
         (other_rows if meaning.kind in NEVER_MEANT else mended_rows).extend(rows)
     spoken_rows: list[Row] = []
     for root, tables in (
@@ -193,11 +196,11 @@ def _with_vocabulary(
     kept: frozenset[str],
     moving: set[str],
 ) -> Words:
-    by_length: dict[tuple[bool, int], list[str]] = {}
+    by_length: dict[tuple[bool, int, str], list[str]] = {}
     long = {word for word in moving if len(word) >= MENDED_FROM}
     for word in sorted(vocabulary | long):
         if len(word) >= SPELLED_FROM:
-            by_length.setdefault((word in words.fillers, len(word)), []).append(word)
+            by_length.setdefault((word in words.fillers, len(word), word[0]), []).append(word)
     return replace(
         words,
         alone=alone,
@@ -278,6 +281,7 @@ def _rows(program: ProgramWords, topic: TopicWords) -> Iterator[tuple[PhraseMean
     )
     yield from ((PhraseMeaning("unsure", value=AFTER_ALL), pattern) for pattern in program.unsure_after_all)
     yield from ((PhraseMeaning("unsure", value=FOR_NOW), pattern) for pattern in program.unsure_for_now)
+    yield from ((PhraseMeaning("off-topic", value=OTHER_TRADE), pattern) for pattern in program.other_trades)
     for kind, patterns in single:
         yield from ((PhraseMeaning(kind), pattern) for pattern in patterns)
     for question, patterns in topic.cannot_when_open.items():

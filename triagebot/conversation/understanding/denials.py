@@ -77,10 +77,10 @@ def _stands_by_itself(layout: Layout, denial: int, target: int) -> bool:
 
 def _goes_on(layout: Layout, span: Span) -> bool:
     """Whether it tells how the thing named right before it still is: "can't do it wheel still in the bike"."""
-    words, before = layout.words, layout.key(span.first - 1)
-    lasts = span.token.key in words.subjects - words.articles - words.pronouns
-    little = words.subjects | words.denials | words.fillers | words.linking
-    return lasts and before not in little - words.articles
+    words, before, key = layout.words, layout.key(span.first - 1), span.token.key
+    lasts = key in words.subjects and key not in words.articles and key not in words.pronouns
+    little = (words.subjects, words.denials, words.fillers, words.linking)
+    return lasts and (before in words.articles or not any(before in row for row in little))
 
 
 def _joined(layout: Layout, before: int, after: int) -> bool:

@@ -7,6 +7,7 @@ sure it is (`sureness` in the words file). What was learned never writes what th
 from collections.abc import Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
+from functools import lru_cache
 from typing import cast
 
 from triagebot.conversation.understanding import choices, commands
@@ -17,6 +18,7 @@ from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETH
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.lexicon import Scope, Sureness
 from triagebot.conversation.understanding.settling import in_force
+from triagebot.conversation.understanding.words import Words
 from triagebot.conversation.understood import Aside
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
@@ -154,6 +156,8 @@ def _surely_meant(layout: Layout, found: Found, share: float) -> Found:
     limits = layout.words.sureness
     mistyped = limits.mistyped <= found.sure < limits.fact and not found.plain
     opened = found.reading.question == layout.setting.open_question
+    if isinstance(found.reading, CountReading) and not _with_little_words(layout, found):
+        return found  # a name may look like a number: "ring steven"
     return replace(found, sure=share) if mistyped and opened and share >= limits.certain else found
 
 
@@ -175,8 +179,7 @@ def _leads(layout: Layout, found: Found, every: list[Found]) -> bool:
     """Whether a reading is a thought of its own that answers the open question, with more behind it: "like new, I had
     them changed in spring", "not sure, the chain guard hides them"."""
     clause = layout.tokens[found.first].clause
-    rest = [place for place, token in enumerate(layout.tokens) if token.clause > clause]
-    if found.reading.question != layout.setting.open_question or not rest:
+    if found.reading.question != layout.setting.open_question or layout.tokens[-1].clause == clause:
         return False
     if isinstance(found.reading, UnsureReading):
         if not any(s.first == found.first and s.of("unsure") for s in layout.spans):
@@ -189,28 +192,33 @@ def _leads(layout: Layout, found: Found, every: list[Found]) -> bool:
         or sum(f.reading.question == found.reading.question for f in every) > 1
     ):
         return False
-    little = layout.words.articles | layout.words.subjects | layout.words.linking | layout.words.opening_fillers
-    if isinstance(found.reading, CountReading):
-        little = (little | layout.words.fillers) - layout.words.denials
+    little = _little_words(layout.words, isinstance(found.reading, CountReading))
     before = all(
         s.token.key in little
         for s in layout.spans
         if s.last < found.first or (s.first > found.last and s.clause == clause)
     )
     told = layout.scopes[found.first] == "own" and "?" not in layout.plain.text
-    return before and told and layout.scopes[rest[0]] in ("own", "tentative", "other", "memory", "hearsay")
+    rest = next(place for place, token in enumerate(layout.tokens) if token.clause > clause)
+    return before and told and layout.scopes[rest] in ("own", "tentative", "other", "memory", "hearsay")
+
+
+@lru_cache(maxsize=8)
+def _little_words(words: Words, counting: bool) -> frozenset[str]:
+    """The words that may stand before a reading that is a thought of its own."""
+    little = words.articles | words.subjects | words.linking | words.opening_fillers
+    return (little | words.fillers) - words.denials if counting else little
 
 
 def _ends_with_it(layout: Layout, found: Found) -> bool:
     """Whether a message of this wheel ends with not knowing, as a thought of its own: "I'm hopeless at measuring, no
     idea"."""
-    clause = layout.tokens[found.first].clause
-    alone = [place for place, token in enumerate(layout.tokens) if token.clause == clause]
+    first, tokens = found.first, layout.tokens
     return (
         isinstance(found.reading, UnsureReading)
         and found.reading.question == layout.setting.open_question
-        and alone == list(range(found.first, len(layout.tokens)))
-        and found.last == len(layout.tokens) - 1
+        and found.last == len(tokens) - 1
+        and (first == 0 or tokens[first - 1].clause != tokens[first].clause == tokens[-1].clause)
         and set(layout.scopes) == {"own"}
         and "?" not in layout.plain.text
     )

@@ -19,8 +19,6 @@ from triagebot.topics.schema import Question
 SMALL = frozenset({"yes", "no", "greeting", "thanks"})
 #: A message of at most this many words is short: one loose word may then answer the open question.
 SHORT = 4
-#: No message that anybody writes has more words and marks than this; what comes behind them is not read.
-MOST_TOKENS = 240
 #: A word that ends a correction stands at most this many behind the "but" that begins it.
 CORRECTION = 4
 #: So is a clause of at most this many.
@@ -105,20 +103,21 @@ def lay_out(text: str, setting: Setting) -> Layout:
     words = setting.words
     folded = plain(text)
     tokens = tuple(tokenise(folded, words))
-    if len(tokens) > MOST_TOKENS:
-        tokens, folded = tokens[:MOST_TOKENS], replace(folded, cut=True)
-    ends = _clause_ends(tokens)
+    if tokens and any(character.isalnum() for character in folded.text[tokens[-1].end :]):
+        folded = replace(folded, cut=True)
+    ends = clause_ends(tokens)
     tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
     spoken = scopes(tokens, folded, words)
     short = _short_clauses(tokens, spoken)
+    behind = _behind_corrections(tokens, ends, words)
     beside = words.beside.get(setting.open_question or "", frozenset())
     hidden = words.covers.get(setting.open_question or "", frozenset())
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def up_to(place: int, end: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
-        alone = tokens[place].clause in short or _led(tokens, place, setting)
+        alone = tokens[place].clause in short or place in behind or _led(tokens, place, setting)
         alone = alone or _corrects(tokens, ends, place, words)
         opened = setting.open_question
         return longest(words.root, keys, place, end, numbers, opened, alone, beside=beside, hidden=hidden)
@@ -182,10 +181,30 @@ def _led(tokens: tuple[Token, ...], place: int, setting: Setting) -> bool:
 def _corrects(tokens: tuple[Token, ...], ends: list[int], place: int, words: Words) -> bool:
     """Whether the token ends what stands in the place of something said or thought before: "I said coasts but no its
     fixed"."""
-    begin = next((at for at in range(place, -1, -1) if tokens[at].key in words.turning), None)
-    if begin is None or ends[place] - place > 1 or place - begin > CORRECTION:
+    if ends[place] - place > 1:
         return False
-    return any(token.key in words.earlier for token in tokens[:begin])
+    near = range(place, max(place - CORRECTION, 0) - 1, -1)
+    begin = next((at for at in near if tokens[at].key in words.turning), None)
+    return begin is not None and any(token.key in words.earlier for token in tokens[:begin])
+
+
+def _behind_corrections(tokens: tuple[Token, ...], ends: list[int], words: Words) -> frozenset[int]:
+    """The tokens of the few words that stand right behind a correction: "in, sorry, I mean out, ready to go"."""
+    keys = [token.key for token in tokens]
+    numbers = [token.number is not None for token in tokens]
+    behind: set[int] = set()
+    place = 0
+    while place < len(tokens):
+        end, _ = longest(words.corrections, keys, place, ends[place], numbers, None, False)
+        if end == place:
+            place += 1
+            continue
+        while end < len(tokens) and words.alone.get(keys[end]) == "no" and ends[end] == end + 1:
+            end += 1  # "hang on, no, removed"
+        if end < len(tokens) and ends[end] - end <= CURT:
+            behind.update(range(end, ends[end]))
+        place = end
+    return frozenset(behind)
 
 
 def _strangers(
@@ -206,7 +225,8 @@ def _strangers(
     return strange, stray
 
 
-def _clause_ends(tokens: tuple[Token, ...]) -> list[int]:
+def clause_ends(tokens: tuple[Token, ...]) -> list[int]:
+    """Where the clause of each token ends."""
     ends = [0] * len(tokens)
     end = len(tokens)
     for place in range(len(tokens) - 1, -1, -1):

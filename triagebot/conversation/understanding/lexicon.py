@@ -147,6 +147,7 @@ class ProgramWords(_Table):
     elsewhere: Patterns
     hostile: Patterns
     off_topic: Patterns
+    other_trades: Patterns = ()
     fillers: Patterns
     subjects: Patterns = ()
     tellers: Patterns = ()

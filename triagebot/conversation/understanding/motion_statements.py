@@ -7,9 +7,9 @@ what it goes along with. `motion` decides what that says of the part.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.layout import Layout, clause_ends
 from triagebot.conversation.understanding.lexicon import MotionTerm
-from triagebot.conversation.understanding.phrases import longest
+from triagebot.conversation.understanding.phrases import PhraseMeaning, longest
 
 THINGS = frozenset[MotionTerm](
     {"part", "no-part", "it", "who", "them", "driver", "base", "other", "person", "everything", "others", "nothing"}
@@ -20,6 +20,10 @@ LINKS = frozenset[MotionTerm]({"with", "round", "relative", "except", "follow", 
 CUTS = frozenset[MotionTerm]({"cut", "if"})
 #: These stand between the others and change nothing.
 SMALL = frozenset[MotionTerm]({"adverb", "article"})
+
+
+#: Nobody says of one thing in more terms than these whether it moves; a statement that goes on is two.
+LONGEST = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,18 +42,27 @@ def terms_of(layout: Layout, question: str) -> list[Term]:
     numbers = [token.number is not None for token in tokens]
     others = {t for s in layout.spans if s.of("other") or s.of("off-topic") for t in range(s.first, s.last + 1)}
     root = layout.words.motion[question]
+    named = [s for s in layout.spans if s.last > s.first and any(_names_another(m, question) for m in s.meanings)]
+    ends = clause_ends(tokens)
+    named_by = {t for s in named for t in range(s.first, s.last + 1)}
     terms: list[Term] = []
     place = 0
     while place < len(tokens):
-        stop = next((t for t in range(place, len(tokens)) if tokens[t].clause != tokens[place].clause), len(tokens))
-        end, meanings = longest(root, keys, place, stop, numbers, None, True)
+        end, meanings = longest(root, keys, place, ends[place], numbers, None, True)
         if meanings and not (meanings[0].subject == "driver" and _only_counted(layout, place, end)):
             kind: MotionTerm = meanings[0].subject  # type: ignore[assignment]
+            if kind == "part" and place in named_by:
+                kind = "other"
             terms.append(Term(kind, place, end - 1))
         elif place in others:
             terms.append(Term("other", place, place))
         place = max(end, place + 1)
     return terms
+
+
+def _names_another(meaning: PhraseMeaning, question: str) -> bool:
+    """Whether a phrase is the name of another question's own thing: "wire ring"."""
+    return meaning.kind == "name" and meaning.subject != question
 
 
 def _only_counted(layout: Layout, first: int, end: int) -> bool:
@@ -77,7 +90,7 @@ def statements_of(layout: Layout, terms: list[Term]) -> list[list[Term]]:
         linked = before.kind in LINKS or (before.kind in ("and", "only") and _linked(current))
         if not new_clause and inverted(current):
             linked = True
-        if new_clause or term.kind in CUTS or (verb and subject and not linked):
+        if new_clause or term.kind in CUTS or (verb and subject and not linked) or len(current) >= LONGEST:
             taken = current and subject and not new_clause and before.kind in ("and", "only")
             moved = [current.pop()] if taken else []
             statements.append(moved)

@@ -18,10 +18,17 @@ from triagebot.conversation.understanding.tokens import INCH_PARTS, Number, Toke
 _FULL_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
+#: No message that anybody writes has more words and marks than this; what comes behind them is not read.
+MOST_TOKENS = 240
+#: Who writes more words that are no words is not making slips of the finger.
+MOST_MENDED = 40
+
+
 class NumberWords(Protocol):
     """The tables of a language that numbers in words need."""
 
     def mended(self, word: str) -> tuple[str, bool]: ...
+    def strange(self, word: str) -> bool: ...
     @property
     def number_language(self) -> str | None: ...
     @property
@@ -49,8 +56,8 @@ class NumberWords(Protocol):
 
 
 def tokenise(plain: Plain, words: NumberWords) -> list[Token]:
-    """Tokens of a message, numbers in words and fractions already put together."""
-    return _numbers(_heard([_spelled_right(token, words) for token in cut(plain.text)], words), words)
+    """The first `MOST_TOKENS` tokens of a message, numbers in words and fractions already put together."""
+    return _numbers(_heard(_spelled_right(cut(plain.text)[:MOST_TOKENS], words), words), words)
 
 
 def tokenise_words(text: str, words: NumberWords) -> list[Token]:
@@ -98,11 +105,19 @@ def _is_tens(token: Token, words: NumberWords) -> bool:
     return value is not None and value in range(20, 100, 10)
 
 
-def _spelled_right(token: Token, words: NumberWords) -> Token:
-    if token.kind != "word" or (token.touching and len(token.key) < 4):
-        return token
-    key, sure = words.mended(token.key)
-    return token if key == token.key else replace(token, key=key, guessed=not sure)
+def _spelled_right(tokens: list[Token], words: NumberWords) -> list[Token]:
+    """The tokens with their slips of the finger mended; of more strange words than `MOST_MENDED` the first."""
+    strange: set[str] = set()
+    spelled: list[Token] = []
+    for token in tokens:
+        if token.kind == "word" and not (token.touching and len(token.key) < 4):
+            if words.strange(token.key):
+                strange.add(token.key)
+            key, sure = words.mended(token.key) if len(strange) <= MOST_MENDED else (token.key, True)
+            spelled.append(token if key == token.key else replace(token, key=key, guessed=not sure))
+        else:
+            spelled.append(token)
+    return spelled
 
 
 @lru_cache(maxsize=4096)

@@ -31,6 +31,8 @@ DEEPEST = 8
 _ANY = ("*", "#", "$")
 #: How many words `*` may skip.
 WILD_WORDS = 2
+#: Of so many nodes behind a word, those that lead on are looked up by the next word; so many pairs are remembered.
+MANY, MOST_PAIRS = 8, 4000
 #: Brackets, bars, named parts and the words between them.
 _PIECES = re.compile(r"[()|]|<[a-z0-9-]+>|[^()|<]+|<")
 
@@ -72,15 +74,16 @@ class Root(Node):
     message meets few of them. What hangs behind a word, and in which order, does not depend on what was met before."""
 
     waiting: dict[str, list[tuple[tuple[Row, ...], PhraseMeaning]]] = field(default_factory=dict)
+    pairs: dict[tuple[str, str], Sequence[Node]] = field(default_factory=dict, repr=False)
     lock: Lock = field(default_factory=Lock, repr=False)
 
     def __getstate__(self) -> tuple[object, ...]:
-        """All but the lock, which is of one process."""
+        """All but what is of one process: what it met, and the lock."""
         return self.after, self.meanings, self.waiting
 
     def __setstate__(self, state: tuple[Any, ...]) -> None:
         self.after, self.meanings, self.waiting = state
-        self.lock = Lock()
+        self.pairs, self.lock = {}, Lock()
 
     def meet(self, key: str) -> None:
         """Hang what waits for a phrase to begin with this word."""
@@ -92,6 +95,22 @@ class Root(Node):
                     if end is not self and meaning not in end.meanings:
                         end.meanings += (meaning,)
             self.waiting.pop(key, None)
+
+    def ahead(self, key: str, behind: str) -> Sequence[Node]:
+        """The nodes behind `key` that lead on where `behind` follows it ("" where nothing does)."""
+        nodes = self.after[key]
+        if len(nodes) < MANY:
+            return nodes
+        known = self.pairs.get((key, behind))
+        if known is None:
+            if len(self.pairs) >= MOST_PAIRS:
+                self.pairs.clear()
+            known = self.pairs[key, behind] = tuple(n for n in nodes if n.meanings or _leads_on(n.after, behind))
+        return known
+
+
+def _leads_on(after: Mapping[str, list[Node]], key: str) -> bool:
+    return key in after or "*" in after or "#" in after or "$" in after
 
 
 def parse(
@@ -293,8 +312,9 @@ def longest(
     counts only in a `short` message. Nouns and phrases of several words hold for the questions `beside` the open one
     too; what is said of `hidden` questions is left out. The end is `start` when there is no phrase.
     """
-    for key in (keys[start], *_ANY) if start < stop else _ANY:
-        root.meet(key)
+    if root.waiting:
+        for key in (keys[start], *_ANY) if start < stop else _ANY:
+            root.meet(key)
     best = start
     meanings: tuple[PhraseMeaning, ...] = ()
     for end, found in _walk(root, keys, start, stop, numbers):
@@ -328,25 +348,35 @@ def every(
 
 
 def _walk(
-    node: Node, keys: Sequence[str], place: int, stop: int, numbers: Sequence[bool]
-) -> Iterator[tuple[int, tuple[PhraseMeaning, ...]]]:
-    if node.meanings:
-        yield place, node.meanings
-    after = node.after
-    if not after:
-        return
-    wild = after.get("*", ())
-    if place >= stop:
-        for end in (*after.get("$", ()), *wild):
-            yield from _walk(end, keys, place, stop, numbers)
-        return
-    for step in after.get(keys[place], ()):
-        yield from _walk(step, keys, place + 1, stop, numbers)
-    if numbers[place]:
-        for step in after.get("#", ()):
-            yield from _walk(step, keys, place + 1, stop, numbers)
-    for skipped in range(WILD_WORDS + 1) if wild else ():
-        for step in wild:
-            yield from _walk(step, keys, place + skipped, stop, numbers)
-        if place + skipped >= stop or numbers[place + skipped] or not keys[place + skipped][:1].isalpha():
-            break
+    root: Root, keys: Sequence[str], start: int, stop: int, numbers: Sequence[bool]
+) -> list[tuple[int, tuple[PhraseMeaning, ...]]]:
+    """End and meanings of every phrase that begins at `start`, in the order in which they hang."""
+    found: list[tuple[int, tuple[PhraseMeaning, ...]]] = []
+
+    def go(node: Node, place: int) -> None:
+        if node.meanings:
+            found.append((place, node.meanings))
+        after = node.after
+        if not after:
+            return
+        if place >= stop:
+            for way in ("$", "*"):
+                for step in after.get(way, ()):
+                    go(step, place)
+            return
+        key = keys[place]
+        if key in after:
+            for step in root.ahead(key, keys[place + 1] if place + 1 < stop else "") if node is root else after[key]:
+                go(step, place + 1)
+        if "#" in after and numbers[place]:
+            for step in after["#"]:
+                go(step, place + 1)
+        if "*" in after:
+            for at in range(place, place + WILD_WORDS + 1):
+                for step in after["*"]:
+                    go(step, at)
+                if at >= stop or numbers[at] or not keys[at][:1].isalpha():
+                    break
+
+    go(root, start)
+    return found

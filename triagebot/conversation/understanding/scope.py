@@ -170,6 +170,8 @@ def _carried_on(statements: Sequence[_Statement], words: Words) -> list[Scope]:
         if statement.begins and carried not in _GOES_ON:
             carried = "own"
         scope = _scope(statement, words)
+        if carried == "plan" and _corrects(statement, words):
+            carried = "own"  # "off, I'll get on with it, no wait, still in"
         if scope == "hearsay" and _an_instrument_says(statement, words):
             scope = "own"
         if scope == "own" and carried != "own" and _continues(statement, words, carried):
@@ -180,6 +182,11 @@ def _carried_on(statements: Sequence[_Statement], words: Words) -> list[Scope]:
             carried = _CARRIED.get(scope, scope)
         spoken.append(scope)
     return spoken
+
+
+def _corrects(statement: _Statement, words: Words) -> bool:
+    """Whether a statement is nothing but a correction: "no wait"."""
+    return _phrase(words.corrections, statement, statement.first)[1] > statement.last
 
 
 def _an_instrument_says(statement: _Statement, words: Words) -> bool:

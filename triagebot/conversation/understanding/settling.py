@@ -4,6 +4,7 @@ Rules of this file: what stands behind "no wait" replaces what stood before it f
 answers to one question without such words are a conflict and no fact; a listed choice makes its denials superfluous.
 """
 
+from bisect import bisect_right
 from typing import TypeGuard
 
 from triagebot.conversation.understanding import choices
@@ -143,8 +144,9 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
     turns += [first for first in _lone_denials(layout) if first]
     if lead == "no" and not answers and len({t.clause for t in layout.tokens}) > 1:
         turns.append(0)
+    turns.sort()
     holds_now = _after_what_was_said(layout)
-    starts = [layout.spans[place].first for place in results(layout)]
+    starts = sorted(layout.spans[place].first for place in results(layout))
     facts: list[tuple[int, Fact]] = []
     puzzles: list[tuple[int, Puzzle]] = []
     for question in dict.fromkeys(f.reading.question for f in found):
@@ -209,7 +211,8 @@ def _changes(span: Span) -> bool:
 
 
 def _segment(found: Found, turns: list[int]) -> int:
-    return sum(turn <= found.first and (turn < found.last or turn == 0) for turn in turns)
+    """In which part of the message a reading stands, where `turns`, in order, part them."""
+    return bisect_right(turns, found.first) - (turns.count(found.first) if found.first == found.last > 0 else 0)
 
 
 def _agree(readings: list[Reading]) -> tuple[Reading, ...] | None:

@@ -19,6 +19,8 @@ SPELLED_FROM, SURE_FROM, TWO_SLIPS = 3, 4, 9
 AFTER_ALL = "after-all"
 #: Value of a phrase of not knowing that says nothing where a plan stands behind it: "lost count, let me start again".
 FOR_NOW = "for-now"
+#: Value of an off-topic phrase that names the business of another trade.
+OTHER_TRADE = "other-trade"
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -29,6 +31,7 @@ class Words:
     root: Root
     scopes: Root
     openings: Root
+    corrections: Root
     motion: Mapping[str, Root]
     alone: Mapping[str, Command]
     agreeing: Mapping[str, Command]
@@ -106,8 +109,8 @@ class Words:
     whole_only: frozenset[str] = frozenset()
     common_words: str = "\n"
     guess: Guess | None = None
-    by_length: Mapping[tuple[bool, int], tuple[str, ...]] = field(default_factory=dict)
-    """Words that others are taken for slips of, by whether they are little words and by length."""
+    by_length: Mapping[tuple[bool, int, str], tuple[str, ...]] = field(default_factory=dict)
+    """Words that others are taken for slips of, by whether they are little words, by length and by first letter."""
     _mended: dict[str, tuple[str, bool]] = field(default_factory=dict)
 
     def __repr__(self) -> str:
@@ -129,6 +132,11 @@ class Words:
             self._mended[word] = known
         return known
 
+    def strange(self, word: str) -> bool:
+        """Whether it is no word that is known here, and so may be a slip of the finger."""
+        known = word in self.vocabulary or word in self.never_mended
+        return not (known or self.common(word)) and len(word) >= SPELLED_FROM
+
     def common(self, word: str) -> bool:
         """Whether it is an ordinary word of the language."""
         return word in _rows(self.common_words)
@@ -136,16 +144,17 @@ class Words:
     def _nearest(self, word: str) -> tuple[str, bool]:
         """A word with two letters changed over goes first, then the likeliest; of equals the topic's word before
         a little word of the language."""
-        same_length = (k for little in (False, True) for k in self.by_length.get((little, len(word)), ()))
         changed_over = _changed_over(word)
-        swapped = next((k for k in same_length if k in changed_over), None)
-        if swapped is not None:
-            return swapped, True
+        for little in (False, True):
+            swapped = [k for k in changed_over if k in self.by_length.get((little, len(word), k[0]), ())]
+            if swapped:
+                return min(swapped), True
+        # The first letter is rarely the wrong one, and insisting on it keeps ordinary words apart.
         near = range(len(word) - _slips(word), len(word) + _slips(word) + 1)
         found = [
             known
             for little in (False, True)
-            if (known := _nearest_of(word, (k for n in near for k in self.by_length.get((little, n), ()))))
+            if (known := _nearest_of(word, [k for n in near for k in self.by_length.get((little, n, word[0]), ())]))
         ]
         # Letters that changed places go before others, and a likelier little word before the topic's ("teh").
         return max(found, key=lambda known: _likeness(word, known[0]), default=(word, True))
@@ -154,7 +163,8 @@ class Words:
         """The one of `known` that `word`, itself no known word, is a slip of the finger away from."""
         if word in self.vocabulary or not SURE_FROM <= len(word) <= 30:
             return None
-        found = _nearest_of(word, (k for k in known if abs(len(k) - len(word)) <= _slips(word)))
+        near = [k for k in known if k[:1] == word[0] and abs(len(k) - len(word)) <= _slips(word)]
+        found = _nearest_of(word, near)
         return None if found is None else found[0]
 
 
@@ -180,11 +190,9 @@ def _likeness(word: str, known: str) -> tuple[bool, float]:
     return sorted(word) == sorted(known), fuzz.ratio(word, known)
 
 
-def _nearest_of(word: str, known: Iterable[str]) -> tuple[str, bool] | None:
-    """The word of `known` at the fewest slips, at most `_slips(word)`, of several the likest; and whether it is sure:
+def _nearest_of(word: str, near: list[str]) -> tuple[str, bool] | None:
+    """The word of `near` at the fewest slips, at most `_slips(word)`, of several the likest; and whether it is sure:
     one slip in a long word, or two letters that changed places."""
-    # The first letter is rarely the wrong one, and insisting on it keeps ordinary words apart.
-    near = [k for k in known if k[:1] == word[0]]
     if not near:
         return None
     from rapidfuzz import fuzz, process
