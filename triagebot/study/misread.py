@@ -25,7 +25,7 @@ def agrees(taken: Reading, meant: Reading) -> bool:
     """Whether a reading says nothing else than what was meant about the same question; it may say less."""
     match taken, meant:
         case ChoiceReading(), ChoiceReading():
-            return (taken.choice == meant.choice) != taken.denied
+            return taken == meant or (taken.choice == meant.choice) != taken.denied
         case CountReading(), CountReading():
             return taken.low <= meant.low and meant.high <= taken.high
         case SizeReading(), SizeReading():

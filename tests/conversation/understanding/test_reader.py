@@ -8,7 +8,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tests.conversation.understanding.reading_rows import describe
-from triagebot.conversation.understanding import Setting, understand
+from triagebot.conversation.understanding import Setting, Words, understand
+from triagebot.conversation.understanding.normalise import plain
+from triagebot.conversation.understanding.number_words import MOST_MENDED, MOST_TOKENS, tokenise
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
@@ -142,6 +144,41 @@ def test_the_persons_own_words_are_kept(setting: Callable[..., Setting]) -> None
 )
 def test_a_message_without_words(text: str, tone: str, setting: Callable[..., Setting]) -> None:
     assert understand(text, setting("spin")) == Meaning(tone=tone)  # type: ignore[arg-type]
+
+
+def test_a_message_with_more_words_than_anybody_writes_is_read_from_its_start(setting: Callable[..., Setting]) -> None:
+    here = setting("count")
+    short = understand("well " * (MOST_TOKENS - 2) + "12 splines", here)
+    longer = understand("12 splines " + "well " * MOST_TOKENS + "turns", here)
+    assert not short.cut
+    assert longer.cut
+    assert any(f.reading == CountReading("count", 12, 12) for f in (*short.facts, *longer.facts))
+
+
+def test_who_writes_no_words_at_all_has_none_of_them_mended(words: Words) -> None:
+    strange = [f"zq{a}{b}xv" for a in "abcdefgh" for b in "abcdefgh"]
+    few, many = strange[: MOST_MENDED // 2], strange[: MOST_MENDED + 1]
+    assert tokenise(plain(" ".join([*few, "splnies"])), words)[-1].key == "splines"
+    assert tokenise(plain(" ".join([*many, "splnies"])), words)[-1].key == "splnies"
+
+
+def test_what_was_counted_again_goes_where_it_was_counted_before(setting: Callable[..., Setting]) -> None:
+    here = setting("sprockets")
+    known = dataclasses.replace(here, answered=frozenset({"count"}))
+    assert [f.reading for f in understand("24, i counted again", known).facts] == [CountReading("count", 24, 24)]
+    assert [f.reading for f in understand("8, i counted again", known).facts] == [CountReading("sprockets", 8, 8)]
+    assert understand("24", known).facts == ()
+
+
+@pytest.mark.parametrize("opened", ["torque", None])
+def test_a_rough_number_behind_a_size_is_asked_back_as_the_size(
+    opened: str | None, setting: Callable[..., Setting]
+) -> None:
+    known = dataclasses.replace(setting(opened), answered=frozenset({"count", "size", "sprockets"}))
+    meant = understand("about 22", known)
+    assert meant.facts == ()
+    assert [(p.kind, p.question) for p in meant.puzzles] == [("likely", "size")]
+    assert "size" not in {p.question for p in understand("22", known).puzzles}
 
 
 # --- what was once changed without a test that noticed -------------------------------------------------------------

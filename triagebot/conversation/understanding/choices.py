@@ -98,6 +98,9 @@ def _meant(layout: Layout, place: int) -> list[PhraseMeaning]:
     held = [m for m in held if _holds(layout, place, m)]
     opened = sorted((m for m in held if m.when_open), key=lambda m: m.subject != layout.setting.open_question)
     firm = [m for m in held if not m.when_open]
+    echoed = [m for m in firm if m.bound == "echo" and m.subject != layout.setting.open_question]
+    if echoed and span.token.key in layout.words.subjects:
+        return echoed[:1]  # "no torque on it, it's blank"
     if opened and (span.of("ignore") or not any(m.subject == opened[0].subject for m in firm)):
         return opened[:1]
     by_question = {m.subject: m for m in reversed(firm)}
@@ -146,9 +149,12 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
 
 
 def _in_shorthand(layout: Layout, verdict: Verdict) -> bool:
-    """Whether a whole thought is names, numbers and the verb: "6 cogs stays 2 notches"."""
+    """Whether a whole thought is names, numbers and the verb, or the verb stands alone beside what is counted: "6 cogs
+    stays 2 notches", "20 splines, stays, 7 sprockets"."""
     clause = layout.tokens[verdict.first].clause
     rest = [s for s in layout.spans if s.clause == clause and not verdict.first <= s.first <= verdict.last]
+    if not rest:
+        return any(s.of("noun") and layout.spans[at].token.number for at, s in enumerate(layout.spans[1:]))
     told = all(span.token.number is not None or span.of("noun") or span.of("choice") for span in rest)
     return told and sum(span.token.number is not None for span in rest) > 1
 

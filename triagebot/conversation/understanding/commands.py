@@ -7,9 +7,10 @@ mean; a command inside a longer message never hides the facts beside it.
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from triagebot.conversation.understanding.layout import Layout
-from triagebot.conversation.understanding.phrases import Kind, longest
+from triagebot.conversation.understanding.layout import Layout, Span
+from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, longest
 from triagebot.conversation.understanding.tokens import Token
+from triagebot.conversation.understanding.words import OTHER_TRADE
 from triagebot.conversation.understood import Command
 
 #: These are said together with facts and mean something still; the others are dropped beside facts.
@@ -56,7 +57,8 @@ def whole(layout: Layout) -> Said | None:
         command = alone.get(" ".join(t.key for t in rest))
         at_an_end = rest[0] is tokens[0] or rest[-1] is tokens[-1]
         says_more = command in SOFT and (not at_an_end or _says_more(layout, tokens, rest))
-        says_more |= command == "person" and tokens[0].key in layout.words.interrogatives  # "what will you call me"
+        asked = any(t.key in layout.words.interrogatives for t in tokens if t not in rest)
+        says_more |= command == "person" and asked  # "what will you call me", "do you know what you call me"
         says_more |= command in ("yes", "no") and rest[0] is tokens[0] and not answers_first(layout)
         if command is not None and not says_more:
             return _pointed(layout, command)
@@ -65,9 +67,14 @@ def whole(layout: Layout) -> Said | None:
 
 def _one_phrase(layout: Layout) -> Said | None:
     """The command that the whole message is in one phrase: "are you a real human" asks for none."""
-    meaning = layout.spans[0].of("command") if len(layout.spans) == 1 else None
+    meaning = _command_of(layout.spans[0]) if len(layout.spans) == 1 else None
     command: Command | None = meaning.subject if meaning is not None else None  # type: ignore[assignment]
     return _pointed(layout, command) if command is not None and command not in SOFT else None
+
+
+def _command_of(span: Span) -> PhraseMeaning | None:
+    """The command of a phrase that means nothing off-topic as well: "call someone" may ask for a telephone."""
+    return None if span.of("off-topic") else span.of("command")
 
 
 def _as_typed(layout: Layout, token: Token) -> bool:
@@ -180,7 +187,7 @@ def withdrawn(layout: Layout) -> str | None:
 def within(layout: Layout) -> Said | None:
     """The first command that a phrase names, wherever it stands."""
     for place, span in enumerate(layout.spans):
-        meaning = span.of("command")
+        meaning = _command_of(span)
         if meaning:
             command: Command = meaning.subject  # type: ignore[assignment]
             return Said(command, _target(layout, place) if command in POINTED else None, place)
@@ -206,10 +213,16 @@ def measuring(layout: Layout, first: int, last: int) -> str | None:
     """ "How do I measure it?": the command's own words may name the question."""
     for place in range(first, last + 1):
         end, meanings = longest(layout.words.root, [layout.key(place)], 0, 1, [False], None, False)
-        for meaning in meanings:
-            if end and meaning.kind == "name" and meaning.subject in layout.setting.questions:
-                return meaning.subject
+        named = [m.subject for m in meanings if m.kind == "name" and m.subject in layout.setting.questions]
+        if end and named:
+            opened = layout.setting.open_question
+            return opened if opened in named else named[0]
     return None
+
+
+def of_other_trades(layout: Layout) -> bool:
+    """Whether the business of another trade is named: nobody of this shop can help with a flight."""
+    return any(m.value == OTHER_TRADE for span in layout.spans for m in span.meanings if m.kind == "off-topic")
 
 
 def of_a_clause(layout: Layout) -> Said | None:

@@ -63,7 +63,7 @@ def count_and_size(layout: Layout, quantities: list[Quantity], found: list[Found
     loose = [q for q in quantities if q.role == "loose"]
     if len(loose) == 1 and sizes and loose[0].hedge == "about":
         _beside_a_count(layout, loose[0], sizes[0], found, doubts)
-    if len(loose) == 1 and not found and not doubts and layout.setting.open_kind == "choice":
+    if len(loose) == 1 and not found and not doubts and layout.setting.open_kind in ("choice", None):
         first, last = layout.spans[loose[0].first].first, layout.spans[loose[0].last].last
         within = loose[0].value == int(loose[0].value) and 1 <= loose[0].value <= len(layout.setting.choices)
         if not within and (another := _fits_another(layout, loose[0], first, last)) is not None:
@@ -111,7 +111,7 @@ def _fits_another(layout: Layout, q: Quantity, first: int, last: int) -> Doubt |
     if q.ranged or sum(token.kind != "mark" for token in layout.tokens if token.clause == clause) > CURT:
         return None
     for question in setting.questions.values():
-        if question.id == setting.open_question or question.id in setting.answered:
+        if question.id == setting.open_question or question.id in setting.answered or setting.open_question is None:
             continue
         text = layout.quote(first, last)
         if question.kind == "count" and value == int(value) and question.least <= value <= question.most:
@@ -123,6 +123,19 @@ def _fits_another(layout: Layout, q: Quantity, first: int, last: int) -> Doubt |
                 return Doubt(Puzzle("likely", question.id, text, length.reading), first)
             if length.proposed is not None and q.step < 1:
                 return Doubt(Puzzle("unit", question.id, text, length.proposed), first)
+    return _measured_anew(layout, q, first, last)
+
+
+def _measured_anew(layout: Layout, q: Quantity, first: int, last: int) -> Doubt | None:
+    """A rough number or a decimal, asked back as the size that was told before: "about 22"."""
+    setting = layout.setting
+    for question in setting.questions.values():
+        rough = q.unit is None and (q.hedge == "about" or q.step < 1)
+        if question.kind != "size" or question.id == setting.open_question or not rough:
+            continue
+        reading = measured(layout, q, question).reading
+        if question.id in setting.answered and reading is not None:
+            return Doubt(Puzzle("likely", question.id, layout.quote(first, last), reading), first)
     return None
 
 
@@ -221,6 +234,9 @@ def _count(
             Found(ChoiceReading(*none), first, last, sure=layout.words.sureness.tentative if whole_message else 1.0)
         )
     elif not whole or not question.least <= q.low <= q.high <= question.most:
+        if whole and (before := _counted_before(layout, q)) is not None:
+            found.append(Found(CountReading(before.id, int(q.low), int(q.high)), first, last))
+            return
         another = _fits_another(layout, q, first, last) if q.role == "bare" else None
         doubts.append(another or Doubt(Puzzle("range", question.id, text), first))
     elif q.either and q.high - q.low > EITHER:
@@ -233,6 +249,18 @@ def _count(
         elif q.hedge == "most" and not q.ranged:
             low = question.least
         found.append(Found(CountReading(question.id, low, high), first, last, total=q.total))
+
+
+def _counted_before(layout: Layout, q: Quantity) -> Question | None:
+    """What was counted again where the open question cannot have so many: "24, I counted again"."""
+    setting = layout.setting
+    if q.role != "bare" or not any(span.of("insists") or span.of("correction") for span in layout.spans):
+        return None
+    if layout.words.counting.isdisjoint(token.key for token in layout.tokens):
+        return None
+    known = [each for each in setting.questions.values() if each.kind == "count" and each.id in setting.answered]
+    fit = [each for each in known if each.id != setting.open_question and each.least <= q.low <= q.high <= each.most]
+    return fit[0] if len(fit) == 1 else None
 
 
 def _of_a_whole(layout: Layout, q: Quantity, question: Question, first: int, last: int) -> Iterator[Found]:

@@ -110,6 +110,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
     spans = layout.spans
     silenced: set[int] = set()
     unsure: list[Found] = []
+    foreign = commands.of_other_trades(layout)
     for place, span in enumerate(spans):
         asks = (m := span.of("command")) is not None and m.subject in ("how", "why")
         if not asks and (not span.of("unsure") or _tries_on(layout, span)):
@@ -135,7 +136,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
                     if spans[back].clause != span.clause and place - back > 2
                     else questions_of(layout, back, ("name",))
                 )
-        if asks or _foreign(layout, place):
+        if asks or foreign or _foreign(layout, place):
             continue
         question = layout.setting.open_question or (named[0] if named else None)
         if (meant := span.of("unsure")) is not None and meant.subject in layout.setting.questions:
@@ -214,7 +215,8 @@ def _answer_open(
         if answer is not None:
             found.append(choices.plainly(layout, answer, 0, len(layout.tokens) - 1))
         return
-    if isinstance(pick, str) and not found:
+    rough = any(span.of("hedge") for span in layout.spans) and bool(doubts)  # "about 22" is no choice
+    if isinstance(pick, str) and not found and not rough:
         doubts.append(Doubt(Puzzle("choice", question.id, pick), 0))
         return
     lead = None if another else leading_answer(layout)

@@ -68,7 +68,7 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys((*conflicts, *puzzles, *asked)))
     kept = [f for f in found if f.sure >= limits.ask]
-    command, target = _command(layout, said, facts, puzzles)
+    command, target = _command(layout, said, facts, puzzles, bool(before))
     tone = _tone(layout, bool(facts or puzzles or command), mentions)
     passed = dict.fromkeys((scope, layout.quote(f.first, f.last)) for f, scope in asides)
     whole = command is not None and (command not in commands.SOFT or said is not None)
@@ -163,7 +163,7 @@ def _wordless(layout: Layout, cut: bool) -> Meaning:
 
 
 def _command(
-    layout: Layout, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...]
+    layout: Layout, said: commands.Said | None, facts: tuple[Fact, ...], puzzles: tuple[Puzzle, ...], read: bool
 ) -> tuple[Command | None, str | None]:
     if said is not None and not facts:
         asked_back = said.command in ("yes", "no") and bool(puzzles)
@@ -179,8 +179,8 @@ def _command(
     if facts or puzzles:
         return None, None
     other = commands.of_a_clause(layout) or commands.slipped(layout)
-    if other is not None:
-        return other.command, other.target
+    if other is not None and not (other.command == "back" and read):
+        return other.command, other.target  # "oops, 12 rather than 13" takes nothing back by itself
     return leading_answer(layout), None
 
 
@@ -190,7 +190,8 @@ def _stands(layout: Layout, said: commands.Said, facts: tuple[Fact, ...], puzzle
         return False
     if said.command == "change" and puzzles:
         return False
-    if said.command == "person" and layout.scopes[layout.spans[said.place].first] == "other":
+    elsewhere = layout.scopes[layout.spans[said.place].first] == "other" or commands.of_other_trades(layout)
+    if said.command == "person" and elsewhere:
         return False  # "I need a mechanic, the light of my car is on"
     if not facts or said.command == "person":
         return True

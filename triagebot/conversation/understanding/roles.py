@@ -267,7 +267,7 @@ def _bare(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
     for q in placed:
         before = result[-1] if result else None
         corrected = before is not None and any(before.last < c <= q.first for c in corrections)
-        if q.role != "loose" or (q.shy and not _is_whole_thought(layout, q)):
+        if q.role != "loose" or (q.shy and not (_is_whole_thought(layout, q) or _corrects_alone(layout, q, before))):
             result.append(q)
         elif corrected and before is not None and before.role in ("length", "noun", "bare"):
             role: Role = "length" if before.role == "length" else "noun"
@@ -310,6 +310,21 @@ def _is_whole_thought(layout: Layout, q: Quantity) -> bool:
         return False
     rest = [s for i, s in enumerate(layout.spans) if s.clause == clause and not q.first <= i <= q.last]
     return all(s.of("hedge") or s.token.key in layout.words.introducing for s in rest)
+
+
+def _corrects_alone(layout: Layout, q: Quantity, before: Quantity | None) -> bool:
+    """Whether it ends a thought that corrects the number before it: "two, sorry, I mean one", "I said two but it's
+    one"."""
+    spans, clause = layout.spans, layout.spans[q.first].clause
+    if before is None or any(s.clause == clause for s in spans[q.last + 1 : q.last + 2]):
+        return False
+    told = any(token.key in layout.words.earlier for token in layout.tokens[: spans[q.first].first])
+    for span in reversed(spans[before.last + 1 : q.first]):
+        if span.of("correction") or (told and span.token.key in layout.words.turning):
+            return True
+        if span.clause == clause and span.token.key not in layout.words.introducing:
+            return False
+    return False
 
 
 def _stray(layout: Layout, q: Quantity) -> int:
