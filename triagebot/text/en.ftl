@@ -86,6 +86,7 @@ write-the-number = Just write how many.
 aside-unsure = I don’t know
 aside-how = How do I check?
 aside-back = Back
+does-not-fit-together = What you’ve told me doesn’t quite go together, so let’s look once more.
 does-not-fit = That doesn’t quite fit what you told me before, so let’s look once more.
 decides-direction = This decides which way it turns, so I ask to be sure.
 looked-at = I think you’re looking at { $fastening }. Let’s find the ring just outside it.

@@ -11,7 +11,7 @@ Rules of this file:
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import islice, pairwise
 
@@ -124,10 +124,15 @@ def _parts(
     tells = sentence.keys[0] not in known.openers and sentence.keys[0] not in known.meanwhile
     told = [sentence.part(0, begins)] if tells else []
     behind = sentence.keys[ends:]
-    plainly = (sought is None or sought.kind != "order") and not sentence.marked
+    plainly = (sought is None or sought.kind != "order") and not (sentence.marked and not _tells(behind, known))
     if plainly and behind and behind[0] not in known.openers and not _asked_from(sentence, known, ends):
         told.append(sentence.part(ends, len(sentence.keys)))
     return sentence.part(begins, ends), ". ".join(part for part in told if part)
+
+
+def _tells(behind: Sequence[str], known: Enquiries) -> bool:
+    """Whether a clause behind a question begins as those do that tell of the wheel: "..., I count 20"."""
+    return any(" ".join(behind[:length]) in known.telling for length in (1, 2, 3))
 
 
 def _asking_part(sentence: Sentence, covered: frozenset[int], known: Enquiries) -> Place:

@@ -49,8 +49,8 @@ class Enquiries:
 
     `directly`, `directly_behind`: what stands right before or behind a word whose meaning is asked for; `asking_it`:
     asks what the word is that was named before; `lacking`: says that something is missing; `meanwhile`: begins a clause
-    that tells when. `first`: goes before others. `the_job`: what the talk is for. `patterns`: the words of each
-    enquiry's patterns."""
+    that tells when; `telling`: one that tells of the wheel. `first`: goes before others. `the_job`: what the talk is
+    for. `patterns`: the words of each enquiry's patterns."""
 
     root: Root
     sought: tuple[Sought, ...]
@@ -74,6 +74,7 @@ class Enquiries:
     asking_it: frozenset[int]
     lacking: frozenset[str]
     meanwhile: frozenset[str]
+    telling: frozenset[str]
     plain_what_is: frozenset[int]
     the_job: frozenset[int]
     differences: tuple[tuple[tuple[str, str], str], ...]

@@ -73,6 +73,7 @@ class EnquiryWords(_Table):
     asking_it: Patterns = ()
     lacking: Patterns = ()
     meanwhile: Patterns = ()
+    telling: Patterns = ()
     weekdays: tuple[Patterns, ...] = ()
     weekend: Patterns = ()
     tomorrow: Patterns = ()

@@ -132,6 +132,7 @@ class _Compiler:
             asking_it=frozenset(self.hang(pattern) for pattern in self.program.asking_it),
             lacking=_flat(self.program.lacking),
             meanwhile=_flat(self.program.meanwhile),
+            telling=_flat(self.program.telling),
             plain_what_is=frozenset(plain),
             the_job=frozenset(self.hang(pattern) for pattern in self.topic.the_job),
             differences=tuple((row.of, row.text) for row in self.topic.differences),
