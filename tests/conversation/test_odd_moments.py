@@ -75,3 +75,16 @@ def test_who_is_hurt_is_looked_after_first(guide: Guide) -> None:
     for said in ("ouch", "I cut my hand"):
         assert "press a clean cloth on it" in words_of(person.says(said))
         assert at(person) == place
+
+
+def test_what_does_not_go_together_in_a_first_message_is_not_held_against_an_earlier_one(guide: Guide) -> None:
+    texts = guide.language("en").texts
+    first, later = ScriptedPerson(guide), ScriptedPerson(guide)
+
+    first.says("12 splines, 23.4 mm, 9 sprockets, it stays still, a torque is stamped on it")
+    later.says("12 splines, 23.4 mm, 9 sprockets, it stays still")
+    later.says("a torque is stamped on it")
+
+    assert texts("does-not-fit-together") in words_of(first.reply)
+    assert texts("does-not-fit-together") not in words_of(later.reply)
+    assert texts("does-not-fit") in words_of(later.reply)

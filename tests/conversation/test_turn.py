@@ -393,16 +393,3 @@ def test_facts_in_a_call_for_a_person_are_kept_and_a_person_has_it(guide: Guide)
     assert (person.case.now.outcome, person.case.now.reason) == ("person", "asked")
     assert {reading.question for reading in person.case.now.readings} == {"count", "fitting"}
     assert [type(block) for block in reply.blocks[:2]] == [Understood, Finding]
-
-
-def test_what_does_not_go_together_in_a_first_message_is_not_held_against_an_earlier_one(guide: Guide) -> None:
-    texts = guide.language("en").texts
-    first, later = ScriptedPerson(guide), ScriptedPerson(guide)
-
-    first.says("12 splines, 23.4 mm, 9 sprockets, it stays still, a torque is stamped on it")
-    later.says("12 splines, 23.4 mm, 9 sprockets, it stays still")
-    later.says("a torque is stamped on it")
-
-    assert texts("does-not-fit-together") in words_of(first.reply)
-    assert texts("does-not-fit-together") not in words_of(later.reply)
-    assert texts("does-not-fit") in words_of(later.reply)

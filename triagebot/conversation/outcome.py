@@ -291,12 +291,11 @@ def offers(texts: Texts, ids: Iterable[str]) -> tuple[Choice, ...]:
     return tuple(Choice(each, texts(f"press-{each}")) for each in ids)
 
 
-def yet_to_know(guide: Guide, texts: Texts, step: NextStep, case: Case) -> tuple[Block, ...]:
-    """What would change what is needed, where nobody has said it yet: "nuts on the axle?"."""
-    return tuple(
-        WhatNext(texts(f"question-{question}.later"), f"question-{question}")
-        for question in hints(guide, texts, step, case)[:1]
-    )
+def yet_to_know(guide: Guide, texts: Texts, step: NextStep, case: Case, part: str = "later") -> tuple[Block, ...]:
+    """What would change what is needed, where nobody has said it yet: "nuts on the axle?"; in the words of another
+    `part` where there are some."""
+    names = [f"question-{question}" for question in hints(guide, texts, step, case)[:1]]
+    return tuple(WhatNext(texts(f"{name}.{part if texts.has(name, part) else 'later'}"), name) for name in names)
 
 
 def hints(guide: Guide, texts: Texts, step: NextStep, case: Case) -> list[str]:

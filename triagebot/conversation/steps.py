@@ -141,7 +141,7 @@ def _hint(guide: Guide, texts: Texts, case: Case, on: Way) -> tuple[Block, ...]:
     """While the tool is not on yet, what would change it and nobody has said."""
     now = case.now
     step = next_step(guide.topic, now.readings, now.asks, now.mentioned, guide.barred | now.settled)
-    return outcome.yet_to_know(guide, texts, step, case) if on.place == 0 else ()
+    return outcome.yet_to_know(guide, texts, step, case, "beforehand") if on.place == 0 else ()
 
 
 def cautions(guide: Guide, case: Case, on: Way) -> list[str]:

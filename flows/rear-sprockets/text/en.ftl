@@ -192,6 +192,7 @@ question-axle = What holds the rear wheel in the frame? It may get in the way of
         3. A through-axle is one thick axle that slides right out of the hub.
         4. A motor hub has a cable that comes out of the axle.
     .later = Nuts on the axle? Tell me: that takes a deep remover.
+    .beforehand = If it’s nuts that hold the wheel, say so now. Then you need the deep remover.
     .why = A nut or a lever may have to come off before the tool goes on.
     .name = the kind of axle
 

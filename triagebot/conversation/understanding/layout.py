@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from triagebot.conversation.understanding.dictation import heard
 from triagebot.conversation.understanding.lexicon import Scope
-from triagebot.conversation.understanding.normalise import Plain, plain
+from triagebot.conversation.understanding.normalise import Plain, goes_on, plain
 from triagebot.conversation.understanding.number_words import tokenise
 from triagebot.conversation.understanding.phrases import Kind, PhraseMeaning, longest
 from triagebot.conversation.understanding.scope import scopes
@@ -103,7 +103,7 @@ def lay_out(text: str, setting: Setting) -> Layout:
     words = setting.words
     folded = plain(text)
     tokens = tuple(tokenise(folded, words))
-    if tokens and any(character.isalnum() for character in folded.text[tokens[-1].end :]):
+    if tokens and goes_on(folded, tokens[-1].end):
         folded = replace(folded, cut=True)
     ends = clause_ends(tokens)
     tokens = _with_numbers_heard(tokens, ends, setting)

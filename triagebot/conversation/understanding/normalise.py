@@ -84,6 +84,11 @@ def plain(text: str, most: int = READ_AT_MOST) -> Plain:
     return Plain(_blank("".join(pieces)), tuple(places), source, cut)
 
 
+def goes_on(text: Plain, place: int) -> bool:
+    """Whether anything is said from a place of the text on."""
+    return any(character.isalnum() for character in text.text[place:])
+
+
 def _blank(text: str) -> str:
     if "<" in text or "@" in text or "http" in text or "www" in text:
         return _NOT_SPEECH.sub(lambda match: " " * len(match.group()), text)
