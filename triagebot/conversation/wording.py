@@ -205,7 +205,8 @@ def preface_to(guide: Guide, texts: Texts, case: Case, *, fresh: bool) -> str:
         text = f"{text}.first" if now.first and texts.has(text, "first") else text
         return texts(text) if fresh and texts.has(*text.split(".")) and now.asks[ability] <= _TOLD_HOW else ""
     if now.doubted:
-        return texts("does-not-fit", name=texts(f"question-{now.question}.name"))
+        at_once = sum(isinstance(event, Answered) for event in case.events) < 2
+        return texts("does-not-fit-together" if at_once else "does-not-fit")
     if now.again and now.question == topic.flow.outcomes.direction and now.asks[now.question] == 1:
         return texts("decides-direction")
     return ""
