@@ -3,6 +3,7 @@
 import io
 import re
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pypdfium2
@@ -13,8 +14,10 @@ from tests.pages.markup import Markup
 from triagebot.conversation import Guide
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.gauge import country_in, not_told_apart, reading_from_outline, screen_outlines, size_reading
+from triagebot.gauge.pdf import pdf_elsewhere
+from triagebot.gauge.sheet import Sheet
 from triagebot.identify import ChoiceReading, CountReading, SizeReading
-from triagebot.pages import app
+from triagebot.pages import app, gauge
 from triagebot.pages.gauge import SCALE, SCREEN
 from triagebot.topics import size_noise
 
@@ -31,6 +34,17 @@ def words_of(pdf: bytes) -> str:
     document = pypdfium2.PdfDocument(io.BytesIO(pdf))
     text = " ".join(document[place].get_textpage().get_text_range() for place in range(len(document)))
     return " ".join(text.split())
+
+
+@pytest.fixture(autouse=True)
+def _each_sheet_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Many tests ask for the same sheet, which a process of its own writes: it writes each once for all of them."""
+    monkeypatch.setattr(gauge, "pdf_elsewhere", _written)
+
+
+@cache
+def _written(sheet: Sheet) -> bytes:
+    return pdf_elsewhere(sheet)
 
 
 # --- the sheet ----------------------------------------------------------------------------------------------------

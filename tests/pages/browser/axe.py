@@ -66,7 +66,8 @@ class Axe:
     code: str
 
     def __call__(self, page: Page) -> list[str]:
-        page.evaluate(self.code)
+        if page.evaluate("typeof axe === 'undefined'"):  # once a document, however often that is looked at
+            page.evaluate(self.code)
         outcome: dict[str, Any] = page.evaluate("axe.run(document, { resultTypes: ['violations'] })")
         return [
             f"{found['impact']} {found['id']}: {json.dumps([node['html'][:160] for node in found['nodes']][:3])}"

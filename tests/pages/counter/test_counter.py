@@ -6,6 +6,7 @@ from threading import Barrier
 
 import pytest
 
+from tests.effort import effort
 from tests.pages.chat.test_photos import photographed, send
 from tests.pages.counter.conftest import Browser, Counter, Form
 from tests.pages.markup import Markup
@@ -208,11 +209,11 @@ def test_what_is_not_there_is_not_found(counter: Counter, ada: Browser) -> None:
     assert ada.opens(f"/counter/case/{code.lower()}").status_code == 200
 
 
-RACES = 100
+RACES = effort(30, 100)
 
 
 def test_of_two_who_claim_at_once_exactly_one_has_it(counter: Counter, ada: Browser) -> None:
-    """A hundred cases, two browsers at the same moment."""
+    """Again and again, two browsers at the same moment."""
     eve = counter.member("Eve")
     _, code = counter.customer()
     start = Barrier(2)
