@@ -81,7 +81,7 @@ def waits_for_an_answer(work: Work, stored: "StoredCase", order: Order) -> bool:
 
 
 def _answered(work: Work, stored: "StoredCase", request: Request, *, agreed: bool, why: str) -> Attended:
-    if not Requests(work.tx).answer(request.number, "yes" if agreed else "no", work.now):
+    if not Requests(work.tx).answer(request.number, "yes" if agreed else "no"):
         return answer(work.texts("staff-request-answered", code=stored.code, state=request.state))
     case = unfolded(stored).case
     texts = work.guide.language(case.language).texts

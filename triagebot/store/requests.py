@@ -92,10 +92,10 @@ class Requests:
         theirs = _ROWS.where(requests.c.case_id == case, requests.c.state.in_(states))
         return self._all(theirs.order_by(requests.c.id))
 
-    def answer(self, number: int, state: Literal["yes", "no"], now: datetime) -> bool:
+    def answer(self, number: int, state: Literal["yes", "no"]) -> bool:
         """A member answers; gives whether nobody had: of two at once, one does."""
         which = (requests.c.id == number, requests.c.state == "asked")
-        change = update(requests).where(*which).values(state=state, answered_at=now)
+        change = update(requests).where(*which).values(state=state)
         return self.connection.execute(change).rowcount == 1
 
     def over(self, case: int, kind: Kind) -> None:
@@ -104,7 +104,7 @@ class Requests:
         self.connection.execute(update(requests).where(*theirs).values(state="over"))
 
     def _ask(self, case: int, kind: Kind, text: str, what: str, now: datetime, **particulars: Any) -> None:
-        row = {"day": None, "part": None, "tool": None, "until": None, "answered_at": None, **particulars}
+        row = {"day": None, "part": None, "tool": None, "until": None, **particulars}
         body = self.cipher.encrypt_json({"text": text, "what": what})
         made = {"case_id": case, "kind": kind, "state": "asked", "asked_at": now, "body": body}
         self.connection.execute(insert(requests), {**row, **made})

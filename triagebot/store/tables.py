@@ -244,7 +244,6 @@ requests = Table(
     Column("until", Instant),
     Column("state", Characters, nullable=False),
     Column("asked_at", Instant, nullable=False),
-    Column("answered_at", Instant),
     Column("body", Text, nullable=False),
     Index("ix_requests_kind_day", "kind", "day"),
     Index("ix_requests_tool", "tool"),
