@@ -67,6 +67,13 @@ def test_a_wheel_that_is_in_is_told_in_one_press(guide: Guide) -> None:
     assert "wheel-in" not in {choice.id for choice in person.reply.question.aside}
 
 
+def test_it_may_be_typed_as_it_is_shown(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("7 sprockets", "The wheel’s still in")
+    assert person.case.now.puzzle is None
+    assert person.case.now.readings[-1] == IN
+
+
 def test_a_replayed_case_that_waits_with_the_wheel_in_waits_for_the_same(told: ScriptedPerson) -> None:
     assert "wheel" in told.case.now.asks
     assert "wheel" not in bare(told.case, told.case.touched).now.asks

@@ -8,6 +8,7 @@ from triagebot.conversation.scene import Scene
 from triagebot.conversation.understanding import understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify import ChoiceReading
+from triagebot.shop import fold
 
 
 def hindered_by(scene: Scene, pressed: str) -> ChoiceReading | None:
@@ -16,6 +17,14 @@ def hindered_by(scene: Scene, pressed: str) -> ChoiceReading | None:
     abilities = [topic.questions[name] for name in needed(topic, question)] if question is not None else []
     rows = [(ability.id, choice) for ability in abilities for choice in ability.choices]
     return next((ChoiceReading(*row) for row in rows if pressed == "-".join(row)), None)
+
+
+def said_as_shown(scene: Scene, text: str) -> ChoiceReading | None:
+    """The same in the words of the press, which stand beside the open question."""
+    shown = scene.question()
+    beside = shown.aside if shown is not None else ()
+    pressed = next((choice.id for choice in beside if fold(choice.label) == fold(text)), "")
+    return hindered_by(scene, pressed)
 
 
 def done_first(scene: Scene, meant: Meaning, text: str) -> Meaning:

@@ -29,7 +29,7 @@ from triagebot.conversation.commands import (
     ordered,
     touched_on,
 )
-from triagebot.conversation.doing_first import done_first, hindered_by
+from triagebot.conversation.doing_first import done_first, hindered_by, said_as_shown
 from triagebot.conversation.enquiries import Enquiries, Enquiry
 from triagebot.conversation.enquiring import (
     COMMANDS_TOO,
@@ -240,6 +240,9 @@ def _written(scene: Scene, text: str) -> None:
     setting = _setting(scene)
     if not settled and plain_answer(text, setting) is not None:  # it asks nothing, so nothing asked is looked for
         _act(scene, understand(text, setting), text)
+        return
+    if not settled and (hindered := said_as_shown(scene, text)) is not None:
+        take(scene, (Fact(hindered, text),), (), text)
         return
     if (before := asked_before_a_visit(scene, text)) is not None:
         _before_a_visit(scene, *before, text)
