@@ -154,10 +154,13 @@ async def test_more_than_the_platform_gives_is_lost(stage: Stage, caplog: pytest
     await Rider(ada).start()
     with caplog.at_level(logging.INFO, "triagebot"):
         ada.send("photo", data=snapshot() + bytes(30_000_000))
-        screen = await ada.watch(lambda screen: "I’ll keep it for the person" in screen.last.text)
+        screen = await ada.watch(lambda screen: "couldn’t keep your photo" in screen.last.text)
         await stage.quiet()
     assert [(photo.state, photo.reason) for photo in of(stage.store, ada)] == [("lost", "too-large")]
-    assert len(ada.screen().from_bots) == len(screen.from_bots), "they were answered before that was known"
+    *_, kept, lost = screen.from_bots
+    assert "I’ll keep it for the person" in kept.text, "they were answered before that was known"
+    assert kept.buttons
+    assert "it’s too large for me" in lost.text
     assert "telegram: photo 1 is lost (too-large: " in caplog.text
 
 
@@ -167,7 +170,7 @@ async def test_what_only_looks_like_a_photo_is_lost(stage: Stage) -> None:
     whole = encoded(Image.effect_noise((600, 400), 60).convert("RGB"))
     ada.send("photo", data=whole[: len(whole) // 2])
     await stage.quiet()
-    assert [(photo.state, photo.reason) for photo in of(stage.store, ada)] == [("lost", "no-picture")]
+    assert [(photo.state, photo.reason) for photo in of(stage.store, ada)] == [("lost", "broken")]
 
 
 async def test_who_is_forgotten_while_a_photo_is_fetched(stage: Stage) -> None:
