@@ -190,6 +190,7 @@ def test_a_rough_number_behind_a_size_is_asked_back_as_the_size(
         ("spin", "not the middle, just the cogs", "spin=stays", "not the middle, just the cogs"),
         ("spin", "the cassette turns round it", "spin=stays", "cassette turns round it"),
         ("spin", "cogs spin around the middle", "spin=stays", "cogs spin around the middle"),
+        ("spin", "cogs move together with the middle", "spin=turns", "cogs move together with the middle"),
         (
             "spin",
             "stuck a plaster on the middle bit and away it went with the cogs",
