@@ -47,7 +47,6 @@ UNREADY, STARTING, WORKING = 0.2, (0.1, 2.5), (0.0, 2.0)
 READY_WITHIN = 120.0
 #: What differs from one run to the next.
 _OWN = ("at", "code", "message", "press", "digest")
-_WORDS = ("m.text", "m.notice")
 
 
 @dataclass
@@ -145,7 +144,7 @@ class Player:
     async def _reply(self, act: str) -> Heard:
         """The next words of the bot, which must be those that are due."""
         try:
-            said = await self.client.hears(lambda heard: heard.kind in _WORDS, PATIENCE, self.room)
+            said = await self.client.hears(lambda heard: heard.in_words, PATIENCE, self.room)
         except TimeoutError as error:
             raise AssertionError(f"{act!r} of {self.script} was not answered: {error}") from None
         text = plain(said.body)
@@ -158,9 +157,7 @@ class Player:
     def said(self) -> list[str]:
         """All words of the bot that can be read."""
         seen = self.client.seen
-        return [
-            plain(each.body) for each in seen if each.sender == self.bot and each.kind in _WORDS and each.is_message
-        ]
+        return [plain(each.body) for each in seen if each.sender == self.bot and each.in_words and each.is_message]
 
     async def on_the_server(self) -> list[dict[str, Any]]:
         """Every event of the bot's in the room but numbers and states, as the server has them."""

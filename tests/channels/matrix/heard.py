@@ -41,6 +41,11 @@ class Heard:
         return self.kind in MESSAGES and self.replaces is None
 
     @property
+    def in_words(self) -> bool:
+        """Says something in words: a text, or a picture with its caption."""
+        return self.kind in ("m.text", "m.notice") or (self.kind == "m.image" and self.html is not None)
+
+    @property
     def thread(self) -> str | None:
         return self.relates_to.get("event_id") if self.relates_to.get("rel_type") == "m.thread" else None
 

@@ -136,8 +136,7 @@ class Rider:
         """What the bot says next, pictures aside that say only what they show."""
 
         def said(heard: Heard) -> bool:
-            words = heard.kind in ("m.text", "m.notice") or (heard.kind == "m.image" and heard.html is not None)
-            return words and self.bot in ("", heard.sender)
+            return heard.in_words and self.bot in ("", heard.sender)
 
         return await self.person.hears(said, room=self.room)
 

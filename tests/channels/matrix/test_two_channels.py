@@ -57,7 +57,7 @@ class Room:
 
 
 def _is_said(heard: Heard) -> bool:
-    return heard.kind in ("m.text", "m.notice") and heard.is_message
+    return heard.in_words and heard.is_message
 
 
 @dataclass

@@ -351,7 +351,7 @@ def test_a_photo_is_sent(open_page: OpenPage, tmp_path: Path, served: Served, sc
         if not scripts:
             page.get_by_role("button", name="Send it").click()
         expect(page.locator("#log [data-number]")).to_have_count(said)
-    expect(page.locator("#notice")).to_contain_text("I can’t read a picture in that file")
+    expect(page.locator("#notice")).to_contain_text("That’s no photo that I can open")
     expect(page.locator(".theirs").last).to_contain_text("I’ll keep it for the person")
     assert served.delivery.counts.photos_kept == 1
     if scripts:
