@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -137,20 +138,27 @@ class Hours:
             try:
                 day = today + timedelta(days=offset)
                 spans = () if self._closure(day) else self.week[day.weekday()]
-                openings = [Opening(self._moment(day, s.opens, 0), self._moment(day, s.closes, 1)) for s in spans]
+                openings = _openings_of(self.zone, tuple(spans), day)
             except OverflowError:  # the calendar has no such day
                 continue
             yield from (o for o in openings if o.opens < o.closes)
 
-    def _moment(self, day: date, minutes: int, fold: int) -> datetime:
-        """A wall-clock time of the shop in UTC; `fold` says which of two equal times is meant."""
-        day += timedelta(days=minutes // DAY)
-        wall = time(minutes % DAY // 60, minutes % 60, fold=fold)
-        local = datetime.combine(day, wall, tzinfo=self.zone)
-        return _utc(local if _exists(local) else local.replace(fold=0))
-
     def _local(self, opening: Opening) -> Opening:
         return Opening(opening.opens.astimezone(self.zone), opening.closes.astimezone(self.zone))
+
+
+@lru_cache(maxsize=2048)
+def _openings_of(zone: ZoneInfo, spans: tuple[Span, ...], day: date) -> tuple[Opening, ...]:
+    """Those that begin on a day, in UTC. Kept, since one question about a visit looks at the same weeks many times."""
+    return tuple(Opening(_moment(zone, day, s.opens, 0), _moment(zone, day, s.closes, 1)) for s in spans)
+
+
+def _moment(zone: ZoneInfo, day: date, minutes: int, fold: int) -> datetime:
+    """A wall-clock time of the shop in UTC; `fold` says which of two equal times is meant."""
+    day += timedelta(days=minutes // DAY)
+    wall = time(minutes % DAY // 60, minutes % 60, fold=fold)
+    local = datetime.combine(day, wall, tzinfo=zone)
+    return _utc(local if _exists(local) else local.replace(fold=0))
 
 
 def _span(text: str) -> Span:
