@@ -1303,7 +1303,6 @@ staff-mine-none = You have no case.{ $waiting ->
        *[other] {" "}“claim next” takes one.
     }
 staff-requests-none = Nobody waits for a yes or a no.
-staff-to-whom = Which case is that for?
 staff-queue-head = { $count ->
         [one] One case.
        *[other] { $count } cases.

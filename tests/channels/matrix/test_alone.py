@@ -230,7 +230,7 @@ async def test_an_invitation_is_tried_again_and_followed_once(stand: Stand) -> N
     invite = Invite("!b", ADA, True)
     stand.connection.known["!b"] = Room("!b", "!b", direct=True, encrypted=False)
     await stand.bring(SyncResult("1", invites=(invite, invite)))
-    await stand.until(lambda: stand.connection.sent["!b"])
+    await stand.until(lambda: stand.connection.sent["!b"] and not stand.channel._joining)
     await stand.bring(SyncResult("2", invites=(invite,)))
     await stand.until(lambda: stand.connection.asked.count(("join", "!b")) == 4)
     await stand.delivery.idle()
