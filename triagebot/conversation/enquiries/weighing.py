@@ -26,6 +26,8 @@ from triagebot.conversation.enquiries.terms import named_in
 SURE, UNSURE = 0.2, 0.1
 #: The least score of what is asked, and from which on it is sure.
 LEAST, SURELY = 0.25, 0.4
+#: The least score of what no pattern finds.
+ALONE = 0.35
 #: From this score on a sentence tells something; below this one, one that has no words of asking asks all the same.
 TELLING, ASKING = 0.5, 0.25
 #: By so much more a message that has no form of a question must be like telling than like asking, to ask nothing.
@@ -58,6 +60,8 @@ def weighed(
     if found is not None:
         scores[found.id] = scores.get(found.id, 0.0) + (SURE if found.sure else UNSURE)
     first, second = sorted(scores, key=lambda kind: -scores[kind])[:2]
+    if found is None and (scores[first] < ALONE or _no_more(saying, known)):
+        return None
     if first not in known.kinds or scores[first] < LEAST:
         return found if found is not None and found.sure else None
     asking = max(range(len(saying)), key=lambda place: (saying[place].asks, each[place].asks.get(first, 0.0)))
@@ -100,6 +104,13 @@ def weighed(
         also=also,
         tells=tells,
         rather=rather,
+    )
+
+
+def _no_more(sentences: Sequence[Sentence], known: Enquiries) -> bool:
+    """Whether a message is one word, which may always work ("done"), or asks for what the conversation is for."""
+    return sum(len(sentence.keys) for sentence in sentences) < 2 or any(
+        not known.the_job.isdisjoint(sentence.places) for sentence in sentences
     )
 
 
