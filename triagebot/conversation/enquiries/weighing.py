@@ -5,6 +5,7 @@ Rules of this file:
   they do not, what was learned is right more often;
 - it is sure where its score is high (`SURELY`) and the sentence that asks is not like those that only tell something
   (`TELLING`). Only then it can go before what else is read in that sentence;
+- only a message that has the form of a question is weighed;
 - what a word means is asked only where a word of the glossary is named, or surely meant;
 - a message without the form of a question that is more like telling than like asking asks nothing;
 - what is asked for certain in a message that tells something too is answered beside that (`BOTH`);
@@ -17,7 +18,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from triagebot.conversation.enquiries.known import Enquiries, Enquiry
-from triagebot.conversation.enquiries.learned import MEANS, Learned, Scores
+from triagebot.conversation.enquiries.learned import ANSWERED, MEANS, Learned, Scores
 from triagebot.conversation.enquiries.parts import parts
 from triagebot.conversation.enquiries.sentences import Sentence
 from triagebot.conversation.enquiries.terms import named_in
@@ -36,6 +37,8 @@ CHATTING = 0.2
 NEARLY, CLEARLY = 0.8, 0.7
 #: These say that others know: beside an answer they say nothing more.
 OTHERS_KNOW = frozenset({"ask-the-shop", "other-trouble"})
+#: What the notes of the fastening that was named tell better.
+IN_THE_NOTES = frozenset({"stuck"})
 #: From this score on what is asked is answered beside what its own sentence tells.
 BOTH = 0.55
 #: By so much more must speak for another word than for the one that the patterns found.
@@ -51,7 +54,7 @@ def weighed(
 ) -> Enquiry | None:
     """What is asked, from what the patterns `found` and what was learned."""
     saying = [sentence for sentence in sentences if sentence.keys]
-    if not saying:
+    if not saying or not _put(saying):
         return found
     whole = learned.scores(saying, opened)
     each = [learned.scores([sentence], opened) for sentence in saying]
@@ -59,6 +62,8 @@ def weighed(
     scores = {kind: _score(kind, whole, each) for kind in whole.asks if meant or kind != MEANS}
     if found is not None:
         scores[found.id] = scores.get(found.id, 0.0) + (SURE if found.sure else UNSURE)
+    if found is None and opened == ANSWERED:
+        scores = {kind: score for kind, score in scores.items() if kind not in IN_THE_NOTES}
     first, second = sorted(scores, key=lambda kind: -scores[kind])[:2]
     if found is None and (scores[first] < ALONE or _no_more(saying, known)):
         return None
@@ -105,6 +110,11 @@ def weighed(
         tells=tells,
         rather=rather,
     )
+
+
+def _put(sentences: Sequence[Sentence]) -> bool:
+    """Whether a message has the form of a question somewhere: what only tells something is not asked on a likeness."""
+    return any(sentence.asks or sentence.mark or sentence.marked for sentence in sentences)
 
 
 def _no_more(sentences: Sequence[Sentence], known: Enquiries) -> bool:
