@@ -9,7 +9,6 @@ from triagebot.conversation.enquiries.lexicon import Says
 from triagebot.conversation.enquiries.likeness import Examples, Vocabulary
 from triagebot.conversation.enquiries.named_days import DayWords
 from triagebot.conversation.enquiries.when import Times
-from triagebot.conversation.understanding.model import Guess
 from triagebot.conversation.understanding.phrases import Root
 from triagebot.shop import fold
 
@@ -30,8 +29,7 @@ class Enquiry:
     `sure`: it is put as a question and in words of its own, not only much like an example. `own`: the part of its
     sentence that asks. `rest`: what the message says beside that, in sentences and clauses that ask nothing. `put`: its
     sentence has the form of a question. `whole`: the sentence says nothing else. `worth`: how much its words tell.
-    `keys`: its words. `also`: another enquiry that it may as well be. `tells`: the message tells something as well, in
-    the sentence that asks too; `rather`: it is more like those that tell something than like those that ask this."""
+    `keys`: its words."""
 
     id: str
     term: str = ""
@@ -43,9 +41,6 @@ class Enquiry:
     whole: bool = False
     worth: float = 0.0
     keys: tuple[str, ...] = ()
-    also: str = ""
-    tells: bool = False
-    rather: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +50,7 @@ class Enquiries:
     `directly`, `directly_behind`: what stands right before or behind a word whose meaning is asked for; `asking_it`:
     asks what the word is that was named before; `lacking`: says that something is missing; `meanwhile`: begins a clause
     that tells when; `telling`: one that tells of the wheel. `first`: goes before others. `the_job`: what the talk is
-    for. `patterns`: the words of each enquiry's patterns. `learned`: what was learned from questions."""
+    for. `patterns`: the words of each enquiry's patterns."""
 
     root: Root
     sought: tuple[Sought, ...]
@@ -90,12 +85,6 @@ class Enquiries:
     about: Mapping[str, tuple[str, ...]]
     like: tuple[tuple[str, str], ...]
     patterns: Mapping[str, frozenset[str]]
-    learned: Guess | None = None
-
-    @cached_property
-    def kinds(self) -> frozenset[str]:
-        """All that may be asked."""
-        return frozenset({*self.patterns, "what-is"})
 
     @cached_property
     def examples(self) -> Examples:

@@ -3,7 +3,6 @@
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -15,7 +14,6 @@ from triagebot.conversation.enquiries.known import Enquiries, Sought
 from triagebot.conversation.enquiries.lexicon import TOMORROW, WEEKEND, EnquiryWords, Ways
 from triagebot.conversation.enquiries.named_days import DayWords
 from triagebot.conversation.enquiries.when import Times
-from triagebot.conversation.understanding.model import load_guess
 from triagebot.conversation.understanding.phrases import PatternError, PhraseMeaning, Root, parse, plant, words_in
 from triagebot.conversation.understanding.phrases import Row as Parsed
 from triagebot.errors import DataError, Problem
@@ -47,8 +45,7 @@ def load_enquiries(language: str, topic_folder: Path) -> Enquiries:
             file = _files(language, topic_folder)[1]
             raise DataError(topic_folder, (Problem(str(file), 0, 0, str(fault)),)) from None
 
-    known = compiled(f"enquiries-{language}", (*(file.name for file in files), *texts), CODE, compile_them)
-    return replace(known, learned=load_guess(topic_folder / "text" / f"{language}.asked.guess"))
+    return compiled(f"enquiries-{language}", (*(file.name for file in files), *texts), CODE, compile_them)
 
 
 def check_enquiries(language: str, topic_folder: Path, removers: Iterable[str] = ()) -> tuple[Problem, ...]:

@@ -3,7 +3,6 @@
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
 
 from triagebot.conversation.enquiries.known import Enquiries
 from triagebot.conversation.understanding.phrases import every
@@ -13,9 +12,6 @@ from triagebot.shop import fold
 MOST_WORDS, MOST_MENDED = 50, 20
 #: A word of this many letters may have one slip, or two.
 ONE_SLIP, TWO_SLIPS = 5, 8
-#: How many sentences of a message are looked at.
-MOST_SENTENCES = 6
-_SENTENCE = re.compile(r"(?:[^.?!;\n]|\.(?=\S))+[.?!;\n]*")
 _CLAUSE = re.compile(r"[,:()]| - |–|—")
 
 #: Where a pattern stands: its first word and the one behind its last.
@@ -26,7 +22,7 @@ Place = tuple[int, int]
 class Sentence:
     """One sentence: where it stands in the message, its words, as written (`said`) and mended (`keys`), with which of
     them its `clauses` begin, and which patterns stand where. `marked`: it begins or ends as questions do; `behind`: its
-    last clause does; `asks`: that, or it has words of asking in it; `mark`: it has a question mark."""
+    last clause does; `asks`: that, or it has words of asking in it."""
 
     first: int
     said: tuple[str, ...]
@@ -36,22 +32,10 @@ class Sentence:
     places: Mapping[int, tuple[Place, ...]]
     asks: bool
     behind: bool = False
-    mark: bool = False
 
     def part(self, start: int, end: int) -> str:
         """Some of its words."""
         return " ".join(self.said[start:end])
-
-
-def sentences_of(text: str, known: Enquiries, common: Callable[[str], bool]) -> list[Sentence]:
-    """The first sentences of a message; the last one may have no words. `common`: whether a word is an ordinary one of
-    the language, and so no slip of another."""
-    return [sentence_of(match, known, common) for match in islice(_SENTENCE.finditer(text), MOST_SENTENCES)]
-
-
-def said_in(text: str) -> list[tuple[int, str]]:
-    """All sentences of a message as they were written, and where each begins."""
-    return [(match.start(), match.group().strip()) for match in _SENTENCE.finditer(text)]
 
 
 def sentence_of(match: "re.Match[str]", known: Enquiries, common: Callable[[str], bool]) -> Sentence:
@@ -72,7 +56,7 @@ def sentence_of(match: "re.Match[str]", known: Enquiries, common: Callable[[str]
     stand = {number: tuple(where) for number, where in places.items()}
     behind = worded and _ends_asking(match.group(), known)
     clauses = tuple(_beginnings(match.group(), len(keys)))
-    return Sentence(match.start(), tuple(words), keys, clauses, put, stand, asks, behind, "?" in match.group())
+    return Sentence(match.start(), tuple(words), keys, clauses, put, stand, asks, behind)
 
 
 def _beginnings(text: str, words: int) -> Iterator[int]:
