@@ -50,7 +50,7 @@ def test_the_shop_learns_from_other_people_than_it_is_measured_on() -> None:
         tuple(sorted(map(str, finding.run.said))) for finding in closed_cases(TOPIC, 40, 3, PROFILES["household"])
     }
 
-    assert len(learnt_from & measured_on) < len(measured_on) / 2, "of the same people all would be alike"
+    assert len(learnt_from & measured_on) <= 8, "some are alike by chance; of the same people all would be"
 
 
 def test_few_cases_change_little() -> None:
