@@ -64,7 +64,7 @@ def _write(file: Path, made: object) -> None:
     handle, name = tempfile.mkstemp(dir=file.parent, suffix=".part")
     with os.fdopen(handle, "wb") as part:
         part.write(sha256(data).digest() + data)
-    os.chmod(name, 0o644)  # whoever runs the program may be another than who set it up
+    os.chmod(name, 0o644)  # the program may run as another user than the one that set it up
     os.replace(name, file)
     kept = sorted(file.parent.glob("*.pickle"), key=lambda each: each.stat().st_mtime_ns)
     for old in kept[:-KEPT]:

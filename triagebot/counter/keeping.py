@@ -3,8 +3,8 @@
 Rules of this file:
 - a tool is kept until the shop closes on the day on which it is wanted; where no day is said, today, or the next day
   that it is open;
-- whoever it is kept for gets it with "lend"; for anybody else it is out;
-- what is kept is free again by itself when that time is over.
+- "lend" gives it to whoever it is kept for; to anybody else it counts as out;
+- when that time is over, the tool is free again without a word from anybody.
 """
 
 from datetime import datetime

@@ -6,7 +6,6 @@ from threading import Barrier
 
 import pytest
 
-from tests.effort import effort
 from tests.pages.chat.test_photos import photographed, send
 from tests.pages.counter.conftest import Browser, Counter, Form
 from tests.pages.markup import Markup
@@ -209,7 +208,7 @@ def test_what_is_not_there_is_not_found(counter: Counter, ada: Browser) -> None:
     assert ada.opens(f"/counter/case/{code.lower()}").status_code == 200
 
 
-RACES = effort(30, 100)
+RACES = 100
 
 
 def test_of_two_who_claim_at_once_exactly_one_has_it(counter: Counter, ada: Browser) -> None:
