@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.conversation.guides import without_question
 from tests.store.fresh import open_fresh
 from tests.strategies import rear_sprockets
 from tests.words import words_of
@@ -303,17 +304,27 @@ def test_a_card_says_which_edition_answered_and_when(guide: Guide, texts: Texts)
     assert made.edition == made.edition_now == edition(guide.topic.digest)
 
 
-def test_a_tool_that_would_not_be_named_today_is_not_on_the_card(guide: Guide, texts: Texts) -> None:
+def test_a_card_of_an_older_edition_stands_while_the_same_tool_would_be_named(guide: Guide, texts: Texts) -> None:
     person = ScriptedPerson(guide)
     person.says(*TO_THE_END)
     opened = person.case.events[0]
     assert isinstance(opened, Opened)
     older = replace(opened, digest="f" * 64)
     made = card_of(guide, texts, fold_events([older, *person.case.events[1:]]), 0, person.clock())
+    before = card_of(guide, texts, person.case, 0, person.clock())
+    assert (made.status, made.fastenings, made.told) == (before.status, before.fastenings, before.told)
+    assert (made.edition, made.edition_now) == ("ffff-ffff", edition(guide.topic.digest))
+
+
+def test_a_tool_that_would_not_be_named_today_is_not_on_the_card(guide: Guide, texts: Texts) -> None:
+    person = ScriptedPerson(guide)
+    person.says(*TO_THE_END)
+    edited = without_question(guide, "count")
+    made = card_of(edited, texts, person.case, 0, person.clock())
     assert made.status == "question", "the topic has changed: it is found anew, in the conversation"
     assert made.fastenings == ()
-    assert (made.edition, made.edition_now) == ("ffff-ffff", edition(guide.topic.digest))
-    assert len(made.told) == 8, "what was told is kept"
+    assert made.edition == edition(guide.topic.digest)
+    assert len(made.told) == 7, "what was told is kept, but for the answer to what is asked no more"
 
 
 def test_the_code_can_be_read_aloud(guide: Guide, texts: Texts) -> None:

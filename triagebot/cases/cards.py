@@ -15,11 +15,12 @@ from math import log
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case, Guide, edition, edition_of
+from triagebot.conversation.edition import catch_up
 from triagebot.conversation.events import Answered, Concluded
 from triagebot.conversation.outcome import NAMED, band, leading
 from triagebot.conversation.policy import NextStep, plausible
 from triagebot.conversation.reply import Status, plain_of
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.scene import Scene
 from triagebot.conversation.second_look import outweighed, unlike
 from triagebot.conversation.shop_offers import reach, services, services_of_a_person
 from triagebot.conversation.steps import written_out

@@ -12,10 +12,9 @@ from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import unfolded
 from triagebot.conversation import Case, Guide, edition
-from triagebot.conversation.edition import edition_of
-from triagebot.conversation.events import Concluded
+from triagebot.conversation.edition import catch_up, edition_of, named_last
 from triagebot.conversation.outcome import NAMED, leading
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.scene import Scene
 
 if TYPE_CHECKING:
     from triagebot.store import View
@@ -37,7 +36,7 @@ def named_then(case: Case) -> tuple[str, ...]:
     """What was named to a case when it reached the outcome that it has."""
     if case.now.outcome not in NAMED:
         return ()
-    return next((event.named for event in reversed(case.events) if isinstance(event, Concluded)), ())
+    return named_last(case)
 
 
 def named_now(guide: Guide, case: Case, now: datetime) -> tuple[str, ...]:

@@ -13,10 +13,11 @@ from typing import cast
 from triagebot.conversation import mentoring, outcome, steps
 from triagebot.conversation.blocks import Advice, Block, Direction, Hazard, Reasons, Remark, SeparatingCheck
 from triagebot.conversation.case import Case
+from triagebot.conversation.edition import catch_up
 from triagebot.conversation.events import Remarked
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import plausible
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import (
     also_needed,
     note_links,

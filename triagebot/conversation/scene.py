@@ -1,12 +1,8 @@
-"""One turn in the making: the case so far, what it is decided to do, and the blocks to say.
-
-An old case is brought up to the topic as it is now: answers to questions that still exist are kept, the others are
-dropped, and the person is told how many; a question that was open stays open; what was reached is found anew.
-"""
+"""One turn in the making: the case so far, what it is decided to do, and the blocks to say."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from triagebot.conversation import outcome, steps
 from triagebot.conversation.blocks import (
@@ -22,15 +18,15 @@ from triagebot.conversation.blocks import (
     Step,
 )
 from triagebot.conversation.case import Case, Standing, follow
-from triagebot.conversation.events import Adopted, Asked, Concluded, Event, LeftSteps, Reason, Remarked, news
+from triagebot.conversation.events import Asked, Concluded, Event, LeftSteps, Reason, Remarked, news
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.machine import CONFIRMING, Position, View, move, standing_choices
 from triagebot.conversation.policy import NextStep, follow_up, leading_traits, likeliest_traits, next_step
 from triagebot.conversation.reply import Reply, Result, Share, Status
 from triagebot.conversation.understood import Fact
 from triagebot.conversation.wording import listing, not_shown_twice, preface_to, said, shown
-from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading, belief
-from triagebot.topics import Texts, Topic
+from triagebot.identify import belief
+from triagebot.topics import Texts
 
 #: How the choice of a language begins: `speak-de`.
 SPEAK = "speak-"
@@ -45,8 +41,6 @@ FOR_THEM = "for-them"
 ENDING = frozenset({"forget", "language", "visit", "hold", "erase", "moved", "stop", FOR_THEM})
 #: What is asked for of the shop, and waits for a yes.
 ASKING_FOR = frozenset({"visit", "hold"})
-#: After such a break the person is told where the conversation stood.
-LONG_BREAK = timedelta(hours=6)
 
 _TELL: Mapping[str | None, Callable[..., tuple[tuple[Block, ...], Result]]] = {
     "answer": outcome.answer,
@@ -356,34 +350,3 @@ class Scene:
         names = self.guide.own_names
         self.say("language", languages=", ".join(names.values()))
         self.offers = tuple(Choice(f"{SPEAK}{each}", name) for each, name in names.items())
-
-
-def catch_up(scene: Scene) -> None:
-    """Bring an old case up to the topic as it is now, and say where it stood after a long break."""
-    topic, case = scene.guide.topic, scene.case
-    if case.digest != topic.digest:
-        lost = tuple(dict.fromkeys(f.reading.question for f in case.now.facts if not _still_asked(topic, f)))
-        ended = case.now.outcome not in (None, "stopped")
-        asking = {state.question: state.id for state in topic.flow.states if state.question}
-        question = None if ended or case.now.question not in asking else case.now.question
-        state = topic.flow.start if question is None else asking[question]
-        scene.add(Adopted(scene.at, topic.digest, lost, question, state))
-        if lost:
-            scene.say("topic-changed", count=len(lost))
-    if scene.at - scene.touched > LONG_BREAK and scene.case.now.facts:
-        scene.say("welcome-back", known=outcome.because(scene.guide, scene.texts, scene.case))
-
-
-def _still_asked(topic: Topic, fact: Fact) -> bool:
-    question = topic.questions.get(fact.reading.question)
-    match fact.reading:
-        case _ if question is None:
-            return False
-        case ChoiceReading():
-            return fact.reading.choice in question.choices
-        case CountReading():
-            return question.kind == "count"
-        case SizeReading() | BoundReading():
-            return question.kind == "size" and fact.reading.means in {means.id for means in topic.flow.noise.means}
-        case UnsureReading():
-            return True

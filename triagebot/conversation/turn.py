@@ -30,6 +30,7 @@ from triagebot.conversation.commands import (
     touched_on,
 )
 from triagebot.conversation.doing_first import done_first, hindered_by, said_as_shown
+from triagebot.conversation.edition import catch_up
 from triagebot.conversation.enquiries import Enquiries, Enquiry
 from triagebot.conversation.enquiring import (
     COMMANDS_TOO,
@@ -45,7 +46,7 @@ from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.machine import latest_choices
 from triagebot.conversation.reply import Reply
-from triagebot.conversation.scene import SPEAK, Scene, Turn, catch_up
+from triagebot.conversation.scene import SPEAK, Scene, Turn
 from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import note, puzzle, stands_by, take

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.conversation import NextStep, Reply
 from triagebot.conversation.blocks import Remark
+from triagebot.conversation.edition import catch_up
 from triagebot.conversation.events import Answered, Withdrew
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.scene import Scene
 from triagebot.counter.bench_line import Line, Seen, settled
 from triagebot.counter.bikes import called, on_the_stand
 from triagebot.counter.work import Work

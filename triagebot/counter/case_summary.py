@@ -10,9 +10,10 @@ from babel.dates import format_datetime
 
 from triagebot.cases.cards import Card, card_of
 from triagebot.conversation import Case, Guide, NextStep
+from triagebot.conversation.edition import catch_up
 from triagebot.conversation.events import Concluded
 from triagebot.conversation.outcome import leading
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.scene import Scene
 from triagebot.conversation.steps import stuck_at
 from triagebot.conversation.wording import habits, said
 from triagebot.counter.bench_answer import apart, likely, percent, where

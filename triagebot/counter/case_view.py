@@ -7,8 +7,9 @@ from triagebot.cases.cards import photos_of
 from triagebot.cases.loaded import unfolded
 from triagebot.cases.thread import thread_of
 from triagebot.conversation import Case
+from triagebot.conversation.edition import catch_up
 from triagebot.conversation.outcome import leading
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.scene import Scene
 from triagebot.counter.bikes import guide_to
 from triagebot.counter.case_commands import known_here
 from triagebot.counter.case_summary import counter_lines

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from triagebot.cases.loaded import unfolded
 from triagebot.cases.thread import thread_of, unanswered
 from triagebot.conversation import Case
-from triagebot.conversation.scene import Scene, catch_up
+from triagebot.conversation.edition import catch_up
+from triagebot.conversation.scene import Scene
 from triagebot.conversation.wording import all_said
 from triagebot.counter.bench_answer import likely
 from triagebot.counter.case_summary import reason_words
