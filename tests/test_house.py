@@ -86,18 +86,25 @@ def files() -> tuple[Path, ...]:
 
 @cache
 def modules(folder: Path) -> tuple[tuple[Path, ast.Module], ...]:
+    """Every file of code below a folder, parsed; a folder within another takes the other's."""
+    within = PACKAGE if folder != PACKAGE and folder.is_relative_to(PACKAGE) else None
+    if within is not None:
+        return tuple((path, tree) for path, tree in modules(within) if path.is_relative_to(folder))
     return tuple((path, ast.parse(path.read_bytes(), str(path))) for path in sorted(folder.rglob("*.py")))
 
 
-def imported(path: Path, tree: ast.Module) -> Iterator[tuple[int, str]]:
+@cache
+def imported(path: Path, tree: ast.Module) -> tuple[tuple[int, str], ...]:
     """Line and dotted name of everything imported; `from a import b` gives a.b, since b may be a module."""
+    found: list[tuple[int, str]] = []
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
-            yield from ((node.lineno, alias.name) for alias in node.names)
+            found += ((node.lineno, alias.name) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
             near = path.relative_to(ROOT).parts[: -node.level] if node.level else ()
             start = ".".join((*near, node.module) if node.module else near)
-            yield from ((node.lineno, f"{start}.{alias.name}") for alias in node.names)
+            found += ((node.lineno, f"{start}.{alias.name}") for alias in node.names)
+    return tuple(found)
 
 
 def room_of(path: Path) -> str:
@@ -171,10 +178,13 @@ def test_files_name_no_registry_and_no_folder_of_one_machine() -> None:
     hosts = r"pypi\.org|pythonhosted\.org|npmjs\.(?:org|com)|crates\.io|deb\.debian\.org|golang\.org"
     folders = r"(?<![\w.~}-])/(?:work|root|home|Users)/\w"
     odd = re.compile(f"{hosts}|{folders}")
+    parts = b"pypi pythonhosted npmjs crates. debian golang /work/ /root/ /home/ /Users/".split()
     found = []
     for path in files():
-        text = path.read_text(encoding="utf-8", errors="replace")
-        found += [f"{path.relative_to(ROOT)}: {match[0]}" for match in odd.finditer(text)]
+        content = path.read_bytes()
+        if any(part in content for part in parts):  # looked through by pattern only then: some files are long
+            text = content.decode("utf-8", "replace")
+            found += [f"{path.relative_to(ROOT)}: {match[0]}" for match in odd.finditer(text)]
     assert found == []
 
 
@@ -241,6 +251,8 @@ def test_nobody_takes_the_plain_text_of_a_reply_apart() -> None:
             if isinstance(node, ast.ImportFrom) and str(node.module).startswith("triagebot.conversation")
             for alias in node.names
         }
+        if not rendering:
+            continue
         parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
         rendered = [
             node
