@@ -4,6 +4,7 @@ import asyncio
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -107,6 +108,28 @@ def test_nothing_is_left_of_somebody_on_two_channels_with_a_photo_a_card_and_a_t
     assert A.encode() not in lies_there(office)
     assert (office.folder / JOURNAL).read_bytes() == b""
     assert office.held(C) is not None
+
+
+def test_no_digest_of_whoever_is_forgotten_stays(office: Office) -> None:
+    """Their messages count once all the same, until the channel cannot bring them again."""
+    office.bring(C, "9 sprockets")
+    office.bring(A, "9 sprockets", key="first")
+    own = mark(office, A)
+    assert own in lies_there(office)
+    forget(office, A)
+    assert own not in lies_there(office)
+    assert office.bring(A, "9 sprockets", key="first").outcome == "duplicate"
+    office.run(office.delivery.receive_all((), "elsewhere", "place"))
+    assert len(office.rows("inbox", "key")) == 4
+    office.run(office.delivery.receive_all((), "recorded", "place"))
+    assert len(office.rows("inbox", "key")) == 1, "that of somebody else"
+
+
+def test_where_no_place_is_kept_their_keys_go_when_it_is_tidied(office: Office) -> None:
+    office.bring(A, "9 sprockets")
+    forget(office, A)
+    assert office.run(office.delivery.tidy(timedelta(days=7))) == 3
+    assert office.rows("inbox", "key") == []
 
 
 def test_what_was_said_after_the_last_words_is_answered(office: Office, channel: RecordedChannel) -> None:

@@ -9,17 +9,21 @@ Decided here and nowhere else:
 
 from collections.abc import Collection
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import ColumnElement, delete, select, update
 
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.grants import Grants
 from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
 from triagebot.store.transactions import View, goes_with
 
+#: In the place of the hash of somebody who is forgotten.
+NOBODY = ""
+
 
 def forget_messages(view: View, conversation: str, last: int) -> None:
-    """Deletes what was written to and by somebody, up to their `last` message (by its number in the inbox); the keys of
-    messages stay, so that none counts twice. What they wrote after it has its turn yet.
+    """Deletes what was written to and by somebody, up to their `last` message (by its number in the inbox). The keys of
+    messages stay, under nobody's hash, so that none counts twice, until the channel has noted down that it has read
+    them (`Post.read_to`). What they wrote after it has its turn yet.
 
     What shows the open question stays until it has lost its buttons: `drop` deletes that, too.
     """
@@ -28,8 +32,14 @@ def forget_messages(view: View, conversation: str, last: int) -> None:
         delete(outbox).where(outbox.c.conversation == conversation, outbox.c.id.not_in(live)),
     )
     known = (inbox.c.conversation == conversation, inbox.c.id <= last)
-    view.connection.execute(update(inbox).where(*known).values(body=None))
-    view.connection.execute(update(inbox).where(*known, inbox.c.state != "done").values(state="done", reason=""))
+    view.connection.execute(update(inbox).where(*known).values(body=None, state="done", reason="", conversation=NOBODY))
+
+
+def drop_read(view: View, *where: ColumnElement[bool]) -> int:
+    """Deletes what is left of the messages of people who are forgotten, where no channel can bring them again."""
+    count = view.connection.execute(delete(inbox).where(inbox.c.conversation == NOBODY, *where)).rowcount
+    view.forgot = view.forgot or bool(count)
+    return count
 
 
 def drop(view: View, conversation: str, last: int | None = None) -> None:

@@ -21,7 +21,7 @@ from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_
 
 from triagebot.store.database import Prepared, insert_into
 from triagebot.store.encryption import DecryptionError
-from triagebot.store.forgetting import drop
+from triagebot.store.forgetting import drop, drop_read
 from triagebot.store.message_rows import Correspondent, Found, InboxRow, OutboxRow
 from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
 from triagebot.store.transactions import View
@@ -342,7 +342,8 @@ class Post:
         return None if encrypted is None else str(self.cipher.decrypt_json(encrypted)["place"])
 
     def read_to(self, channel: str, place: str) -> None:
-        """Says how far a channel has read from now on."""
+        """Says how far a channel has read from now on: it brings none of that again."""
+        drop_read(self.view, inbox.c.channel == channel)
         row = {"channel": channel, "place": self.cipher.encrypt_json({"place": place})}
         new = insert_into(positions, self.connection.dialect.name).values(**row)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
@@ -377,4 +378,5 @@ class Post:
             outbox.c.state.in_(("sent", "failed")), outbox.c.made_at < before, outbox.c.id.not_in(live)
         )
         self.view.forgot = True
-        return self.connection.execute(old_in).rowcount + self.connection.execute(old_out).rowcount
+        gone = drop_read(self.view, inbox.c.channel.not_in(select(positions.c.channel)))
+        return gone + self.connection.execute(old_in).rowcount + self.connection.execute(old_out).rowcount
