@@ -25,6 +25,7 @@ from triagebot.settings.values import (
     sites,
     table_or_json,
     who_may_invite,
+    without_slash,
     written,
 )
 
@@ -167,6 +168,7 @@ class Settings(BaseModel):
 
     matrix_server: Annotated[
         str | None,
+        BeforeValidator(without_slash),
         written(r"https?://[^\s/?#]+(/[^\s?#]*[^\s?#/])?", "an address"),
         Description(
             "Address of the Matrix homeserver. With it, `triagebot serve` answers on Matrix.",

@@ -69,6 +69,11 @@ def written(pattern: str, what: str) -> AfterValidator:
     return AfterValidator(fits)
 
 
+def without_slash(value: object) -> object:
+    """An address as people copy it, without the slash at its end."""
+    return value.strip().rstrip("/") if isinstance(value, str) else value
+
+
 def listed(value: object) -> object:
     """Names with spaces or commas between, or a list of them."""
     return tuple(re.split(r"[\s,]+", value.strip(" \t\n,"))) if isinstance(value, str) else value

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.channels.matrix.conftest import PASSWORD
+from tests.channels.matrix.conftest import PASSWORD, People
 from tests.channels.matrix.faults import FOR_EVER, Faults, gateway
 from tests.channels.matrix.homeserver import Homeserver
 from triagebot.channels.matrix import problems
@@ -104,6 +104,11 @@ def test_what_is_wrong_is_said(name: str, value: str, said: str) -> None:
     assert said in message
 
 
+def test_a_slash_at_the_end_of_the_address_does_no_harm() -> None:
+    account = settings(matrix_server=f"{SERVER}/", matrix_user=USER, matrix_password="secret").account_for_matrix()
+    assert account == MatrixAccount(SERVER, USER, "secret", "")
+
+
 # --- what stands in the way -----------------------------------------------------------------------------------------
 
 
@@ -131,4 +136,37 @@ async def test_what_is_missing_on_a_real_server(homeserver: Homeserver, line: Fa
     assert wrong == [f"matrix: {line.url} cannot be reached (the server answers 502, not in JSON)"]
     wrong, _ = await problems(MatrixAccount("http://127.0.0.1:9", user, PASSWORD, ""), store)
     assert "cannot be reached" in wrong[0]
+    store.close()
+
+
+@pytest.mark.asyncio
+async def test_an_account_of_another_server_is_named(homeserver: Homeserver, store: Store) -> None:
+    user = await homeserver.register("wheels-of-here", PASSWORD)
+    elsewhere = "@wheels-of-here:far.test"
+    wrong, _ = await problems(MatrixAccount(homeserver.url, elsewhere, PASSWORD, ""), store)
+    (said,) = wrong
+    assert said.startswith(f"matrix: {homeserver.url} is the homeserver of wheels.test")
+    assert said.endswith(f"the account may be {user}")
+    wrong, _ = await problems(MatrixAccount(homeserver.url, elsewhere, "not this", ""), store)
+    assert wrong == [f"matrix: the homeserver does not accept this password for {elsewhere}"], "it cannot be told"
+    wrong, well = await problems(MatrixAccount(homeserver.url, user, PASSWORD, ""), store)
+    assert (wrong, len(well)) == ([], 1), "what never got in is in nobody's way"
+    store.close()
+
+
+@pytest.mark.asyncio
+async def test_what_is_wrong_with_the_staffs_room(homeserver: Homeserver, people: People, store: Store) -> None:
+    user = await homeserver.register("wheels-and-staff", PASSWORD)
+    account = MatrixAccount(homeserver.url, user, PASSWORD, "")
+    sara = await people("sara")
+    room = await sara.create_group_room(user)
+
+    async def wrong(name: str) -> str:
+        return "\n".join((await problems(account, store, name))[0])
+
+    assert "no room has this alias (404 M_NOT_FOUND)" in await wrong("#nowhere:wheels.test")
+    assert "cannot be looked up now" in await wrong("#workshop:far.test")
+    assert "is far.test its server?" in await wrong("#workshop:far.test")
+    assert "the bot is in no such room; check the id, and invite the bot" in await wrong("!nowhere:wheels.test")
+    assert "the bot is in no such room" in await wrong(room), "it is only invited"
     store.close()

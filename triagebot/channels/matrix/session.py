@@ -117,6 +117,8 @@ async def ensure_login(
     `user` is a whole user id, or its first part. Raises MatrixRefused, MatrixAway, StoreError.
     """
     kept = folder.read()
+    if kept is not None and not same(kept.user, user) and not (kept.token or kept.master):
+        kept = None  # nobody ever got in with that one
     if kept is not None and not same(kept.user, user):
         raise MatrixRefused(
             f"matrix: {folder.path} holds the login of {kept.user}, the settings name {user}; "
