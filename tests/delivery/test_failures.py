@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.delivery.office import Office
+from tests.delivery.office import HANGS, Office
 from tests.delivery.recorded import After, Before, Held, RecordedChannel
 from tests.delivery.test_delivery import A, B, case_of
 from tests.words import words_of
@@ -21,6 +21,7 @@ from triagebot.messages import (
     RetryAfter,
     Said,
     Transient,
+    Withheld,
 )
 from triagebot.turns import plan
 
@@ -164,6 +165,46 @@ def test_a_slow_conversation_holds_no_other(office: Office, channel: RecordedCha
         slow.set()
 
     office.run(bring())
+
+
+def test_what_is_withheld_goes_out_as_soon_as_we_may_speak(
+    office: Office, channel: RecordedChannel, caplog: pytest.LogCaptureFixture
+) -> None:
+    channel.fates[A].extend([Withheld(3600), Withheld(3600), Withheld(3600)])
+    channel.fates["c"].append(RetryAfter(3600))
+
+    async def bring() -> None:
+        for person in (A, "c"):
+            await office.delivery.receive(office.incoming(person, Said("9 sprockets")))
+        await until(lambda: not channel.fates["c"] and len(channel.fates[A]) == 2)
+        await settled()
+        await office.delivery.look_around()
+        office.delivery.may_speak("elsewhere")
+        await settled()
+        assert len(channel.fates[A]) == 2, "it is not tried again and again"
+        office.delivery.may_speak(channel.name)
+        await until(lambda: len(channel.fates[A]) == 1)
+        await settled()
+        await office.delivery.receive(office.incoming(A, Said("it stays still")))
+        await until(lambda: not channel.fates[A])
+        assert not channel.screens[A]
+        office.delivery.may_speak(channel.name)
+        await until(lambda: len(channel.screens[A]) == 2)
+        assert not channel.screens["c"], "a pause that was asked for is kept"
+
+    async def settled() -> None:
+        for _ in range(50):
+            await office.a_moment()
+
+    async def until(happened: Callable[[], object]) -> None:
+        async with asyncio.timeout(HANGS):
+            while not happened():
+                await office.a_moment()
+
+    office.run(bring())
+    assert "9 sprockets" in words_of(channel.screens[A][0].reply)
+    assert caplog.text.count("we may not speak") == 1
+    assert office.delivery.counts.refused == 0
 
 
 def test_who_is_gone_is_not_written_to_any_more(

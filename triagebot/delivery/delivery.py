@@ -202,6 +202,10 @@ class Delivery:
 
         await self._do(move)
 
+    def may_speak(self, channel: str) -> None:
+        """A channel may be allowed to speak again where it was not: what waits there is tried at once."""
+        self._outbox.hasten(channel)
+
     async def idle(self) -> None:
         """Waits until every message has had its turn or was set aside, and nothing is left to send or to fetch."""
         while self._catching_up:
@@ -248,7 +252,7 @@ class Delivery:
         await self._do(self._end_unanswered)
         for name in tuple(self._channels):
             for conversation in await self._do(partial(_unsent, name)):
-                self._outbox.wake(name, conversation)
+                self._outbox.wake(name, conversation, new=False)
 
     async def _keep_looking(self) -> None:
         while True:

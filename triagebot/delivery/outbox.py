@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from triagebot.delivery.counts import Counts, place_of, short
 from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
-from triagebot.messages.message import Channel, Gone, Refused, RetryAfter, Transient, outgoing
+from triagebot.messages.message import Channel, Gone, Refused, RetryAfter, Transient, Withheld, outgoing
 from triagebot.rates import pause_before
 from triagebot.store.forgetting import drop
 from triagebot.store.message_rows import OutboxRow
@@ -66,7 +66,8 @@ def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
 class _Lane:
     """One conversation: `woken` when something came while it was at work, `handed` when that is marked as being sent
     already; `timer` while it is parked, and `due` after that: the timer knows how long it was, the clock on the wall
-    may have been put back."""
+    may have been put back. `withheld` while we may not speak there, `again` once that may have changed while it was at
+    work."""
 
     channel: Channel
     handed: OutboxRow | None = None
@@ -74,6 +75,8 @@ class _Lane:
     timer: asyncio.TimerHandle | None = None
     woken: bool = False
     due: bool = False
+    withheld: bool = False
+    again: bool = False
 
     def is_over(self) -> bool:
         return self.handed is None and not self.woken
@@ -118,8 +121,8 @@ class Outbox:
         """Whether a message that is handed over is sent at once. Any thread may ask."""
         return not self._closing and len(self._lanes) < MOST_AT_ONCE
 
-    def wake(self, channel: str, conversation: str, handed: OutboxRow | None = None) -> None:
-        """Something was put out for this conversation; `handed` is marked as being sent already."""
+    def wake(self, channel: str, conversation: str, handed: OutboxRow | None = None, *, new: bool = True) -> None:
+        """Something was put out for this conversation, and is `new`; `handed` is marked as being sent already."""
         known = self._channels.get(channel)
         if known is None or self._closing:
             self._late += [] if handed is None else [handed]
@@ -128,16 +131,27 @@ class Outbox:
         if lane is not None:
             if handed is None:
                 lane.woken = True
+                self._hasten(conversation, lane, new and lane.withheld)
                 return
             lane.handed = handed
-            if lane.timer is not None:
-                lane.timer.cancel()
-                self._unpark(conversation)
+            self._hasten(conversation, lane, True)
             return
         self._lanes[conversation] = _Lane(known, handed)
         self._idle.clear()
         self._ready.append(conversation)
         self._begin()
+
+    def hasten(self, channel: str) -> None:
+        """We may be allowed to speak again where we were not: what waits there is tried at once."""
+        for conversation, lane in list(self._lanes.items()):
+            if lane.channel.name == channel:
+                lane.again = lane.timer is None
+                self._hasten(conversation, lane, lane.withheld)
+
+    def _hasten(self, conversation: str, lane: _Lane, wanted: bool) -> None:
+        if wanted and lane.timer is not None and not self._closing:
+            lane.timer.cancel()
+            self._unpark(conversation)
 
     async def idle(self) -> None:
         """Until nothing is left to send, parked lanes included."""
@@ -189,6 +203,7 @@ class Outbox:
             self._at_work -= 1
             lane.task = None
             if wait is not None and not self._closing:
+                wait = 0.0 if lane.withheld and lane.again else wait
                 lane.timer = asyncio.get_running_loop().call_later(wait, self._unpark, conversation)
             else:
                 del self._lanes[conversation]
@@ -230,7 +245,7 @@ class Outbox:
                 await self._return(following, behind)
                 return None
             more = following.more
-            following, wait = await self._deliver(lane.channel, following)
+            following, wait = await self._deliver(lane, following)
             if wait is not None:
                 await self._return(behind)
                 return wait
@@ -245,10 +260,16 @@ class Outbox:
                     partial(self._put_back, row, None, "closing" if self._closing else "waits")
                 )
 
-    async def _deliver(self, channel: Channel, row: OutboxRow) -> tuple[OutboxRow | None, float | None]:
+    async def _deliver(self, lane: _Lane, row: OutboxRow) -> tuple[OutboxRow | None, float | None]:
         """One attempt. Gives the next message if it could be claimed along the way, or the pause that is due."""
+        channel, withheld, lane.withheld, lane.again = lane.channel, lane.withheld, False, False
         try:
             receipt = await channel.deliver(outgoing(row))
+        except Withheld as error:
+            lane.withheld = True
+            if not withheld:
+                log.warning("%s: we may not speak in %s now; what waits goes out once we may", channel.name, _name(row))
+            return None, await self._later(row, error.seconds, "withheld")
         except RetryAfter as error:
             log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, _name(row))
             return None, await self._later(row, error.seconds, "retry after")

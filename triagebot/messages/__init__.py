@@ -3,6 +3,7 @@
 from triagebot.messages.codes import new_code
 from triagebot.messages.message import (
     Arrived,
+    Beside,
     Channel,
     Chose,
     Commanded,
@@ -12,6 +13,7 @@ from triagebot.messages.message import (
     Gone,
     Incoming,
     InRoom,
+    Joined,
     Outgoing,
     Pressed,
     Reacted,
@@ -22,11 +24,13 @@ from triagebot.messages.message import (
     Sent,
     Transient,
     Undelivered,
+    Withheld,
     turn_number,
 )
 
 __all__ = [
     "Arrived",
+    "Beside",
     "Channel",
     "Chose",
     "Commanded",
@@ -36,6 +40,7 @@ __all__ = [
     "Gone",
     "InRoom",
     "Incoming",
+    "Joined",
     "Outgoing",
     "Pressed",
     "Reacted",
@@ -46,6 +51,7 @@ __all__ = [
     "Sent",
     "Transient",
     "Undelivered",
+    "Withheld",
     "new_code",
     "turn_number",
 ]

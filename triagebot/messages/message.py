@@ -102,12 +102,26 @@ class Commanded:
     command: str
 
 
-Content = Said | Pressed | Reacted | Edited | Arrived | Sent | Chose | Commanded
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """Somebody has come into a room where the bot was alone with somebody else, and has said nothing yet."""
+
+
+Content = Said | Pressed | Reacted | Edited | Arrived | Sent | Chose | Commanded | Joined
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Somebody else, called `name`, with whom the bot talks in the same place. `conversation` is theirs where the bot
+    had been alone with them before; without, the message answers what was put to them."""
+
+    name: str
+    conversation: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class InRoom:
-    """Something that was said in the staff's room, as an explicit answer to a message of the bot's. `who` is the
+    """Something that was said in the staff's room in answer to the bot. `who` is the
     member's conversation in private; `place` is the thread ("" for none), and `code` that of the case which the
     answered message names ("" where the platform does not show it again). Without `answers` it answers nothing of the
     bot's, and stays there."""
@@ -128,7 +142,7 @@ class Incoming:
     `room`: it was said in the staff's room; `conversation` is to be found by that then. `words` are the person's own,
     to be kept with the answer by a channel that shows them again and has nobody else to remember them.
     `about` is the code of the case that the message names which this one answers, in private; `answers` is what the
-    platform calls that message, where it does not show it again.
+    platform calls that message, where it does not show it again. `beside` is somebody else whom it may be about.
     """
 
     channel: str
@@ -144,6 +158,7 @@ class Incoming:
     words: str = ""
     about: str = ""
     answers: str = ""
+    beside: Beside | None = None
 
     @property
     def person(self) -> str:
@@ -261,6 +276,10 @@ class RetryAfter(Undelivered):
     def __init__(self, seconds: float) -> None:
         super().__init__(f"wait {seconds:g} s")
         self.seconds = seconds
+
+
+class Withheld(RetryAfter):
+    """We may not speak there now. It is tried again as soon as that may have changed, and after so many `seconds`."""
 
 
 class Transient(Undelivered):

@@ -24,6 +24,7 @@ class RecordedConnection:
         self.asked: list[tuple[str, ...]] = []
         self.known: dict[str, Room] = {}
         self.people: dict[str, int] = {}
+        self.alone: dict[str, str] = {}
         self.files: dict[str, bytes] = {}
         self.aliases: dict[str, str] = {}
         self.more = asyncio.Event()
@@ -85,8 +86,11 @@ class RecordedConnection:
         self._happens("join", room)
         return True
 
-    async def leave(self, room: str) -> None:
-        self._happens("leave", room)
+    async def leave(self, room: str, reason: str = "") -> None:
+        self._happens("leave", room, *([reason] if reason else []))
+
+    def room_with(self, user: str) -> str:
+        return self.alone.get(user, "")
 
     def rooms(self) -> tuple[str, ...]:
         return tuple(self.known)

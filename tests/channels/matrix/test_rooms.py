@@ -3,12 +3,15 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import pytest
+
 from triagebot.channels.matrix.rooms import (
     KEPT_FOR,
     MOST_CHARACTERS,
     MOST_KEPT,
     Position,
     Undecryptable,
+    lacks_power,
     position,
     predecessor,
     room_of,
@@ -93,3 +96,29 @@ def test_both_rooms_say_that_one_has_taken_the_place_of_the_other() -> None:
     create = {"type": "m.room.create", **state, "content": {"predecessor": {"room_id": "!old"}}}
     assert predecessor([create]) == "!old"
     assert predecessor([{**create, "content": {"predecessor": "!old"}}]) == predecessor([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("levels", "lacks"),
+    [
+        ({}, False),
+        ({"events_default": 50}, True),
+        ({"events_default": 50, "users_default": 50}, False),
+        ({"events_default": 50, "users": {ME: 50}}, False),
+        ({"events": {"m.room.message": 50}, "users": {ME: 49}}, True),
+        ({"events": {"m.room.encrypted": 50}}, False),
+        ({"events_default": "50", "users": [ME]}, False),
+    ],
+)
+def test_who_lacks_the_power_to_speak(levels: dict[str, Any], lacks: bool) -> None:
+    assert lacks_power(levels, ME, "m.room.message") is lacks
+
+
+def test_who_is_alone_with_the_bot_while_others_are_only_invited() -> None:
+    def alone(*others: str, invited: tuple[str, ...] = ()) -> str:
+        return room_of("!a", "!a", {ME, *others}, False, ME, {"@bridge:x"}, invited).alone
+
+    assert alone("@ada:x", "@bridge:x") == "@ada:x"
+    assert alone("@ada:x", "@bob:x", invited=("@bob:x",)) == "@ada:x"
+    assert alone("@ada:x", "@bob:x") == ""
+    assert alone() == ""

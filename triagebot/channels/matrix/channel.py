@@ -14,22 +14,25 @@ import logging
 import math
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
+from triagebot.channels.matrix import layout
 from triagebot.channels.matrix.http import MatrixAway, MatrixRefused
 from triagebot.channels.matrix.invites import Invitations
+from triagebot.channels.matrix.layout import Part
 from triagebot.channels.matrix.presence import Presence
 from triagebot.channels.matrix.reading import NAME, Reader
 from triagebot.channels.matrix.rooms import SyncResult
 from triagebot.channels.matrix.seen import Room, Seen
-from triagebot.channels.matrix.sending import Sender
+from triagebot.channels.matrix.sending import MESSAGE, Sender
 from triagebot.channels.polling import Failures, Lifetime
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery, Received, place_of
 from triagebot.errors import StoreError
-from triagebot.messages import Arrived, Gone, Incoming, Outgoing, Receipt, Transient
+from triagebot.messages import Arrived, Gone, Incoming, Outgoing, Receipt, Transient, Undelivered
 
 if TYPE_CHECKING:
     from triagebot.channels.matrix.connection import Connection
@@ -192,6 +195,8 @@ class Matrix:
             self._reader.restore(json.loads(self._kept).get("reader", {}))
             raise
         self._place = result.place
+        if result.powers:
+            self._delivery.may_speak(NAME)
         self._after(incoming, received)
         for seen in result.seen:
             if seen.kind == "undecryptable":
@@ -243,17 +248,29 @@ class Matrix:
     def _accept(self, room: str, inviter: str) -> None:
         if room in self._joining:
             return
-        why = self._invitations.declined(inviter)
-        if why:
+        declined = self._invitations.declined(inviter)
+        if declined is not None:
             self._invited.pop(room, None)
-            if self._invitations.to_log(inviter, why):
-                log.warning("matrix: invitations are declined: %s", why)
-            self._presence.aside(self._connection.leave(room))
+            if self._invitations.to_log(inviter, declined.why):
+                log.warning("matrix: invitations are declined: %s", declined.why)
+            self._presence.aside(self._decline(room, inviter, declined.told))
             return
         self._invited[room] = inviter
         task = asyncio.create_task(self._join(room, inviter))
         self._joining[room] = task
         task.add_done_callback(lambda _: self._joining.pop(room, None))
+
+    async def _decline(self, room: str, inviter: str, told: str) -> None:
+        """Clients show the reason in the room that the bot does not come into. Who talks with it alone hears it there,
+        too."""
+        texts = self._guide.language(self._language).texts
+        words = texts(told, shop=self._guide.shop.name)
+        await self._connection.leave(room, words)
+        alone = self._connection.room_with(inviter)
+        if alone and self._invitations.to_tell(inviter):
+            content = layout.message(Part(words), {"room": alone}, notice=True)
+            with suppress(Undelivered):
+                await self._connection.send(alone, MESSAGE, content, f"tb-{self._delivery.own}-declined-{room}")
 
     async def _join(self, room: str, inviter: str) -> None:
         """Joins and greets, however often that is begun: joining a room that the bot is in already succeeds."""
@@ -281,6 +298,7 @@ class Matrix:
         room = await self._known(name)
         if room is None or not room.direct or inviter in self._bridges or name == self._reader.staff:
             return
+        self._reader.met(room, inviter)
         now = datetime.now(UTC)
         key, address = f"{name}:joined", {"room": name}
         await self._delivery.receive(Incoming(NAME, key, inviter, address, Arrived(), now, self._language))

@@ -27,18 +27,20 @@ from triagebot.channels.matrix.events import EventReader
 from triagebot.channels.matrix.http import Denied, HttpClient, MatrixAway, MatrixRefused, json_in, path_of
 from triagebot.channels.matrix.key_sharing import KeySharing
 from triagebot.channels.matrix.keys import Keys
-from triagebot.channels.matrix.rooms import SyncResult
+from triagebot.channels.matrix.rooms import SyncResult, lacks_power
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.session import AccountFolder, Login, ensure_login, log_in
 from triagebot.channels.matrix.sync import FIRST_SYNC, Syncer
 from triagebot.errors import StoreError
-from triagebot.messages import Gone, Refused, Transient
+from triagebot.messages import Gone, Refused, Transient, Withheld
 from triagebot.store.encryption import Cipher
 
 log = logging.getLogger(__name__)
 
 #: Seconds for requests that nobody needs; how long (s) "is typing" is shown unless it is said again.
 BRIEF, TYPING = 10.0, 30.0
+#: Seconds before a room is tried again in which the bot may not speak, unless its power levels change before.
+WITHHELD = 60.0
 
 
 class Connection:
@@ -160,28 +162,29 @@ class Connection:
         try:
             room = await self._target(room)
             if not self._keys.rooms[room].encrypted or kind == "m.reaction":
-                return await self._put(path_of("rooms", room, "send", kind, tx), content, room)
+                return await self._put(path_of("rooms", room, "send", kind, tx), content, content)
             async with self._locks[room]:
                 await self._sharing.share(room)
                 encrypted = self._sharing.encrypt(room, kind, content)
-            return await self._put(path_of("rooms", room, "send", "m.room.encrypted", tx), encrypted, room)
+            return await self._put(path_of("rooms", room, "send", "m.room.encrypted", tx), encrypted, content)
         except MatrixAway as error:
             raise media.later(error) from None
         except Denied as error:
             if error.code == "M_DUPLICATE_ANNOTATION":
                 return ""
-            raise await self._undelivered(error, room) from None
+            raise await self._undelivered(error, room, kind) from None
         except ValueError as error:
             raise Refused(f"it cannot be written ({type(error).__name__})") from None
         except (EncryptionError, GroupEncryptionError, KeyError, MatrixRefused, StoreError) as error:
             raise Transient(f"it cannot be sent now ({type(error).__name__})") from None
 
-    async def _put(self, path: str, content: Mapping[str, Any], room: str) -> str:
-        given = await self._http.request("PUT", path, content)
+    async def _put(self, path: str, sent: Mapping[str, Any], content: Mapping[str, Any]) -> str:
+        """Sends what says this `content`, which is as it is, or encrypted."""
+        given = await self._http.request("PUT", path, sent)
         event = given.get("event_id")
         if not isinstance(event, str):
             raise MatrixAway("the server names no event")
-        self._syncer.remember(event, True)
+        self._syncer.remember(event, content)
         return event
 
     async def _target(self, room: str) -> str:
@@ -201,7 +204,7 @@ class Connection:
             return True  # logged out, as the next sync will find
         return room in (given.get("joined_rooms") or ())
 
-    async def _undelivered(self, error: Denied, room: str) -> Exception:
+    async def _undelivered(self, error: Denied, room: str, kind: str) -> Exception:
         """What a refusal means to the delivery. A duplicate is none."""
         if error.status == HTTPStatus.UNAUTHORIZED or error.code == "M_RESOURCE_LIMIT_EXCEEDED":
             return Transient(f"the server does not serve us now ({error})")
@@ -214,7 +217,18 @@ class Connection:
                 return Gone("not in the room")
             if room in self._syncer.position.followers:
                 return Transient("the room was upgraded, and the new one does not let us in yet")
+            if error.status == HTTPStatus.FORBIDDEN and await self._is_muted(room, kind):
+                return Withheld(WITHHELD)
         return Refused(str(error))
+
+    async def _is_muted(self, room: str, kind: str) -> bool:
+        """Whether the bot has too little power in a room to say this there."""
+        sent = "m.room.encrypted" if self._keys.rooms[room].encrypted and kind != "m.reaction" else kind
+        try:
+            levels = await self._http.request("GET", path_of("rooms", room, "state", "m.room.power_levels", ""))
+        except (MatrixAway, Denied):
+            return False
+        return lacks_power(levels, self.user_id, sent)
 
     # --- files ------------------------------------------------------------------------------------------------------
 
@@ -248,9 +262,9 @@ class Connection:
         except Denied:
             return ""
 
-    async def leave(self, room: str) -> None:
+    async def leave(self, room: str, reason: str = "") -> None:
         """Leaves, or declines an invitation. A failure is only logged."""
-        await self._try("POST", path_of("rooms", room, "leave"), {})
+        await self._try("POST", path_of("rooms", room, "leave"), {"reason": reason} if reason else {})
 
     def rooms(self) -> tuple[str, ...]:
         """The rooms that the bot is in."""
@@ -264,6 +278,11 @@ class Connection:
     def room(self, room: str) -> Room | None:
         """A room that the bot is in, as it is now."""
         return self._syncer.room(room)
+
+    def room_with(self, user: str) -> str:
+        """A room where the bot is alone with somebody; "" for none."""
+        rooms = (room for room in self.rooms() if (known := self._keys.rooms.get(room)) and user in known.users)
+        return next((room for room in rooms if (now := self.room(room)) and now.direct), "")
 
     async def typing(self, room: str, on: bool) -> None:
         if not self._ready:

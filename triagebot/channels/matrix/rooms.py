@@ -37,7 +37,7 @@ class SyncResult:
     """What one sync brought. `place` is where the next one begins, once all of this is kept.
 
     `gone`: rooms that the bot left or was removed from. `moved`: rooms that were upgraded, and to which; the bot is in
-    the new ones.
+    the new ones. `powers`: in some room, who may do what has changed.
     """
 
     place: str
@@ -45,6 +45,7 @@ class SyncResult:
     invites: tuple[Invite, ...] = ()
     gone: tuple[str, ...] = ()
     moved: tuple[tuple[str, str], ...] = ()
+    powers: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +123,14 @@ def sent_at(raw: Raw, now: datetime) -> datetime:
         return now
 
 
-def room_of(room: str, first: str, users: Collection[str], encrypted: bool, me: str, bridges: Collection[str]) -> Room:
+def room_of(
+    room: str, first: str, users: Collection[str], encrypted: bool, me: str, bridges: Collection[str],
+    invited: Collection[str] = (),
+) -> Room:  # fmt: skip
+    """`users` are those who are in it, and those who are `invited`."""
     people = [user for user in users if user != me and user not in bridges]
-    return Room(room, first, len(people) == 1, encrypted)
+    inside = [user for user in people if user not in invited]
+    return Room(room, first, len(people) == 1, encrypted, inside[0] if len(inside) == 1 else "")
 
 
 # --- what a room's events say ---------------------------------------------------------------------------------------
@@ -192,6 +198,13 @@ def predecessor(events: Iterable[Raw]) -> str:
             if isinstance(before, Mapping):
                 return str(before.get("room_id", ""))
     return ""
+
+
+def lacks_power(levels: Raw, user: str, kind: str) -> bool:
+    """Whether these power levels keep somebody from sending an event of this kind."""
+    own = mapping(levels, "users").get(user, levels.get("users_default", 0))
+    needed = mapping(levels, "events").get(kind, levels.get("events_default", 0))
+    return isinstance(own, int) and isinstance(needed, int) and own < needed
 
 
 def invited(room: str, state: Iterable[Raw], me: str) -> Invite | None:

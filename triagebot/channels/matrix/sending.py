@@ -27,7 +27,7 @@ from triagebot.channels.rendering import Gallery
 from triagebot.conversation import Guide
 from triagebot.conversation.blocks import Attachment
 from triagebot.delivery import Delivery
-from triagebot.messages import Gone, Outgoing, Receipt, Refused, RetryAfter, Transient
+from triagebot.messages import Gone, Outgoing, Receipt, Refused, RetryAfter, Transient, Withheld
 
 if TYPE_CHECKING:
     from triagebot.channels.matrix.connection import Connection
@@ -71,8 +71,9 @@ class Sender:
                     await self._edit(message)
                 return message.receipt
             return await self._send(message)
-        except RetryAfter:
-            self._pause_numbers()
+        except RetryAfter as error:
+            if not isinstance(error, Withheld):
+                self._pause_numbers()
             if message.kind == "edit":  # what it would show can be done without; what comes next must not wait for it
                 return message.receipt
             raise
@@ -249,10 +250,10 @@ class Sender:
             for place, key in enumerate(keys, 1):
                 tx = self._tx(message, f"number-{place}")
                 await self._connection.send(message.address["room"], REACTION, layout.number(key, event), tx)
+        except (Withheld, Transient, Gone, Refused):
+            return
         except RetryAfter:
             self._pause_numbers()
-        except (Transient, Gone, Refused):
-            return
 
     def _numbered(self, whose: str, task: "asyncio.Task[None]") -> None:
         if self._numbering.get(whose) is task:

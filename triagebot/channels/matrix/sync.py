@@ -18,7 +18,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from triagebot.channels.matrix.backfill import backfill
-from triagebot.channels.matrix.events import EventReader
+from triagebot.channels.matrix.events import EventReader, mentions
 from triagebot.channels.matrix.http import Denied, HttpClient, MatrixAway, MatrixRefused, path_of
 from triagebot.channels.matrix.keys import Keys
 from triagebot.channels.matrix.rooms import (
@@ -94,6 +94,7 @@ class _News:
     moved: list[tuple[str, str]] = field(default_factory=list)
     replaces: dict[str, str] = field(default_factory=dict)
     tombstones: dict[str, str] = field(default_factory=dict)
+    powers: bool = False
 
 
 class Syncer:
@@ -115,7 +116,8 @@ class Syncer:
         self._first_lock = asyncio.Lock()
         self._told = -1  # the first sync whose invitations were told
         self._unfollowed = True
-        self._ours: OrderedDict[str, bool] = OrderedDict()
+        #: Whom an event of ours was put to, "" for nobody in particular; None for an event that is not ours.
+        self._ours: OrderedDict[str, str | None] = OrderedDict()
 
     def room(self, room: str) -> Room | None:
         """A room that the bot is in, as it is now."""
@@ -126,7 +128,8 @@ class Syncer:
         known = self._keys.rooms.get(room)
         users, encrypted = (known.users, known.encrypted) if known is not None else ({}, False)
         first = firsts.get(room) or self.position.rooms.get(room, room)
-        return room_of(room, first, users, encrypted, self._reader.user, self._bridges)
+        called = {user for user, member in users.items() if member.invited}
+        return room_of(room, first, users, encrypted, self._reader.user, self._bridges, called)
 
     async def sync(self, place: str | None) -> SyncResult:
         """What happened since a place; waits while nothing does. Without a place, from now on.
@@ -167,7 +170,7 @@ class Syncer:
         after = replace(after, undecryptable=undecryptable)
         answered = [await self._with_answer(each) for each in seen]
         return after, SyncResult(
-            after.place(), tuple(answered), tuple(news.invites), tuple(news.gone), tuple(news.moved)
+            after.place(), tuple(answered), tuple(news.invites), tuple(news.gone), tuple(news.moved), news.powers
         )
 
     def _invites(self, given: Mapping[str, Any]) -> Iterator[Invite]:
@@ -191,6 +194,7 @@ class Syncer:
             del news.rooms[room]
             news.gone.append(room)
             return
+        news.powers |= any(raw.get("type") == "m.room.power_levels" for raw in (*state, *timeline))
         if not inside:
             news.rooms[room] = room
             news.replaces[room] = predecessor([*state, *timeline])
@@ -251,20 +255,29 @@ class Syncer:
         return (self._reader.undecryptable if undecryptable else self._reader.read)(raw, value, name or "", now)
 
     async def _with_answer(self, seen: Seen) -> Seen:
-        """The same, saying whether it answers something of ours."""
+        """The same, saying whether it answers something of ours, and whom that was put to."""
         if not seen.answers or (seen.room.direct and not seen.thread):
             return seen
         if seen.answers not in self._ours:
             path = path_of("rooms", seen.room.id, "event", seen.answers)
             try:
-                given = await self._http.request("GET", path)
+                given: Raw = await self._http.request("GET", path)
             except Denied:
                 given = {}
-            self.remember(seen.answers, given.get("sender") == self._reader.user)
-        return replace(seen, answers_us=self._ours[seen.answers])
+            ours = given.get("sender") == self._reader.user
+            if ours and given.get("type") == "m.room.encrypted":
+                given = self._keys.decrypt(seen.room.id, given) or {}
+            self.remember(seen.answers, content_of(given) if ours else None)
+        put_to = self._ours[seen.answers]
+        known = self._keys.rooms.get(seen.room.id)
+        member = known.users.get(put_to) if known is not None and put_to else None
+        name = (member.display_name if member is not None else "") or ""
+        return replace(seen, answers_us=put_to is not None, put_to=put_to or "", put_to_name=name)
 
-    def remember(self, event: str, ours: bool) -> None:
-        self._ours[event] = ours
+    def remember(self, event: str, content: Raw | None) -> None:
+        """What of ours an event says, in clear; None for one that is not ours."""
+        put_to = None if content is None else next((each for each in mentions(content) if isinstance(each, str)), "")
+        self._ours[event] = put_to
         while len(self._ours) > REMEMBERED:
             self._ours.popitem(last=False)
 
