@@ -44,9 +44,10 @@ class ToOthers:
 
 
 def ask(
-    tx: "Transaction", guide: Guide, code: str, lookup_hash: str, channel: str, now: datetime
+    tx: "Transaction", guide: Guide, code: str, lookup_hash: str, channel: str, now: datetime, *, joins: bool = False
 ) -> tuple[ToOthers, ...]:
-    """Asks those whose case it is whether somebody may go on with it; what is to be said to them, or nothing."""
+    """Asks those whose case it is whether somebody may go on with it; what is to be said to them, or nothing. `joins`:
+    it is somebody who has come into their room, and no channel of their own."""
     from triagebot.store.grants import Grants  # late: it needs the database library
 
     stored = tx.case_by_code(code)
@@ -63,8 +64,10 @@ def ask(
     case = follow(held.case, event)
     texts = guide.language(case.language).texts
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
-    offers = (Choice("move", texts("move-yes")), Choice("stay", texts("move-no")))
-    reply = told(texts("move-confirm", channel=name), case.now.outcome or "question", offers=offers)
+    asked = "newcomer-confirm" if joins else "move-confirm"
+    yes, no = ("newcomer-let", "newcomer-not") if joins else ("move-yes", "move-no")
+    offers = (Choice("move", texts(yes)), Choice("stay", texts(no)))
+    reply = told(texts(asked, channel=name), case.now.outcome or "question", offers=offers)
     return tuple(ToOthers(owner, case, reply) for owner in owners)
 
 

@@ -198,7 +198,9 @@ class Inbox:
             return self._attended(tx, post, found, incoming, conversation, attended)
         if attended is not None and attended.instead is not None:
             content, before = attended.instead, attended.before
-        taken = take(self.turns, tx, conversation, incoming.person, content, incoming.language, incoming.key)
+        taken = take(
+            self.turns, tx, conversation, incoming.person, content, incoming.language, incoming.key, incoming.beside
+        )
         if taken.outcome == "forgotten":
             forget_messages(tx, conversation, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:

@@ -1,9 +1,9 @@
 """From the staff's room: what is said there in answer to the bot goes to whose case it is.
 
 Rules of this file:
-- only an explicit answer to a message of the bot's counts, and only that of somebody who is staff at that moment; all
-  else that is said there stays there, and nothing of it is kept; a member who says it in a case's own thread is told
-  so, once in `HINTED` there;
+- only an answer counts (the channel says what is one), and only that of somebody who is staff at that moment; all else
+  that is said there stays there, and nothing of it is kept; a member who says it in a case's own thread is told so,
+  once in `HINTED` there;
 - an answer goes out under the member's name as the shop knows it, whatever they are called on the platform;
 - a member who answers a case that nobody has takes it on, and the bot keeps quiet in it from then on;
 - a correction, somebody else's words and what is neither text nor photo are not passed on, and the member is told;
@@ -85,7 +85,7 @@ class FromTheRoom:
         assert incoming.room is not None, "only what is said in the room comes here"
         if not incoming.room.answers:
             self.hinted[stored.id] = self.clock()
-            return told("handover-room-hint")
+            return told(self.hand_over.wording("handover-room-hint", tx, stored.code))
         if isinstance(content, Edited):
             return told("handover-edited")
         if incoming.forwarded:

@@ -159,6 +159,12 @@ class HandOver:
                 return lookup_hash, room
         return None
 
+    def wording(self, text: str, tx: "Transaction", code: str) -> str:
+        """The id of a text as it is worded for the channel of the room where a case lies."""
+        found = self.place(tx, code)
+        own = f"{text}-{found[1].channel}" if found is not None else text
+        return own if self.texts.has(own) else text
+
     def _lies(self, tx: "Transaction", code: str) -> bool:
         return self.place(tx, code) is not None
 
@@ -177,7 +183,7 @@ class HandOver:
         card = counter_text(
             self.guide, texts, case, photos.count(number), now, lambda at: shown_time(self.guide, texts, at, now), []
         )
-        how = Remark(texts("handover-room-how"), "handover-room-how")
+        how = Remark(texts(self.wording("handover-room-how", tx, case.code)), "handover-room-how")
         first = self._letter(tx, number, case.code, Remark(card), how)
         return (
             first,

@@ -301,13 +301,25 @@ move-asked = If that’s your case, I’ve just asked you about it on the channe
 move-confirm = Somebody on { $channel } has given the code of this case, to carry on with it there. Was that you?
 move-yes = Yes, that was me
 move-no = No, that wasn’t me
-move-over = That was too long ago. Give the code there once more.
-moved = All right. You can carry on there now, and here as well.
-moved-here = You said yes, so let’s carry on here.
+move-over = That was too long ago. Ask there once more.
+moved = All right. It goes on there now, and here as well.
+moved-here = That was a yes, so let’s carry on here.
 stayed = Good that I asked. Nobody else gets your case.
 channel-telegram = Telegram
 channel-matrix = Matrix
 channel-page = the web page
+newcomer = Hi, I’m the bot at { $shop }. { $name } and I are looking at a wheel here. Now that there are more of us, I only hear what replies to me or has my name in it. Are you here for { $name }’s wheel?
+    .again = Whose wheel do you mean, { $name }’s or your own?
+newcomer-theirs = Yes, { $name }’s wheel
+newcomer-own = No, my own
+newcomer-free = Hi, I’m the bot at { $shop }. Now that there are more of us, I only hear what replies to me or has my name in it.
+newcomer-asked = I’ve just asked { $name } whether you may answer, too. That takes a yes, as a reply to me.
+newcomer-waits = { $name } hasn’t said yes yet. Until then, { $name } answers me, and you can help to look.
+newcomer-confirm = Somebody new here says it’s about your wheel. May they answer as well?
+newcomer-let = Yes, they may
+newcomer-not = No, only me
+put-to-another = I put that to { $name }. For a wheel of your own, reply “mine” and what you see.
+    .own = I put that to { $name }. Yours is still open.
 language = Which language would you like? I speak: { $languages }.
 language-one = So far I only speak { $language }.
 
@@ -912,6 +924,8 @@ counter-again = Look again
 ## Matrix
 
 matrix-to = { $name }:
+matrix-declined = I’m the bot at { $shop }, and I only join rooms of people I’ve been set up for. Please ask the shop.
+matrix-declined-often = I’m the bot at { $shop }. That’s a lot of invitations at once: please try again in ten minutes.
 
 ## Staff
 ## Read by the people of the shop, on a phone, one thumb free and greasy. A word where a sentence would do for others.
@@ -1570,6 +1584,9 @@ handover-topic = { $code }
 handover-room-how =
     To answer, reply to this message or to a later one of mine about this case. Only staff’s replies like that go out; anything else stays between you.
     “Back to the bot”, as a reply, gives the case back to me.
+handover-room-how-matrix =
+    To answer, just write in this thread: what staff write here goes to the customer. What names a colleague, or replies to one, stays between you.
+    “Back to the bot” gives the case back to me.
 handover-room-said =
     { $code }, { $who ->
         [mentor] their mentor
@@ -1588,6 +1605,7 @@ handover-room-photo-lost = { $code }: the customer sent a photo, but I couldn’
 handover-room-answered = { $code }, { $name } answered: { $text }
 handover-room-closed = { $code }: { $name } has closed it.
 handover-room-hint = { $code }: that stayed here. To send something to the customer, reply to one of my messages.
+handover-room-hint-matrix = { $code }: that stayed here, because it names somebody. To send it to the customer, write it here without a name, or reply to one of my messages.
 handover-room-went-on = { $code }: the customer has gone back to the bot. Reply here to take over again.
 handover-room-named = { $code }: since then, the bot has named { $names }.
 handover-room-forgotten = { $code }: the customer has deleted everything. The case is gone, and so is what you wrote about it. Please delete the messages above.

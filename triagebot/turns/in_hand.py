@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Literal
 from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, Memory
 from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
+from triagebot.conversation.events import Remarked
 from triagebot.helping.seats import Links, Seat, no_links
 from triagebot.messages.codes import new_code
-from triagebot.messages.message import Content
+from triagebot.messages.message import Beside, Content
 from triagebot.turns.loops import Loops
 
 if TYPE_CHECKING:
@@ -43,11 +44,13 @@ class InHand:
     """One message in hand, and what the steps so far have made of it.
 
     `lookup_hash` is that of `person`; `key` is kept with the events, to find them again. `before` is the case as it
-    stood, None for a person who has none; `plain` says that the message is nothing but an answer to the question that
-    is open there; `seat` is their part in it, if it was opened for somebody else. Planning the
-    turn sets `case` (the case after it), `events` (what comes to it), `understood`, `reply`, and whether the case is
-    `new`; writing it sets `number`, by which the store knows the case. `to_others` is what others are told because of
-    it, and `staff` what the members are told who have the case.
+    stood, None for a person who has none; `beside` is somebody else whom the message may be about; `plain` says that it
+    is nothing but an answer to the question that is open there; `seat` is their part in the case, if it was opened for
+    somebody else.
+
+    Planning the turn sets `case` (the case after it), `events` (what comes to it), `understood`, `reply`, and whether
+    the case is `new`; writing it sets `number`, by which the store knows the case. `to_others` is what others are told
+    because of it, and `staff` what the members are told who have the case.
     """
 
     turns: Turns
@@ -57,6 +60,7 @@ class InHand:
     content: Content | Message
     language: str
     key: str | None
+    beside: Beside | None = None
     before: LoadedCase | None = None
     plain: bool = False
     seat: Seat | None = None
@@ -69,6 +73,10 @@ class InHand:
     number: int = 0
     to_others: tuple[ToOthers, ...] = ()
     staff: "tuple[ToStaff, ...]" = ()
+
+    def remarked(self, *what: str) -> bool:
+        """Whether the turn noted that the message was one of these."""
+        return any(isinstance(event, Remarked) and event.what in what for event in self.events)
 
     @property
     def shown(self) -> str | None:

@@ -29,9 +29,10 @@ from triagebot.helping import mentoring
 from triagebot.helping.seats import Here, Made, Spoken
 from triagebot.helping.words import asks_about_helping
 from triagebot.messages.codes import named_code
-from triagebot.messages.message import Arrived, Content, Pressed, Said, Sent
+from triagebot.messages.message import Arrived, Beside, Content, Pressed, Said, Sent
 from triagebot.store import StoreConflict
 from triagebot.turns.in_hand import InHand, Taken, Turns
+from triagebot.turns.newcomers import ask_whose_wheel_it_is
 from triagebot.turns.plan import after, as_stored, plan, pressed_again, where_it_stands
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ _CODES = 5
 
 def take(
     turns: Turns, tx: "Transaction", lookup_hash: str, person: str, content: Content | Message, language: str,
-    key: str | None,
+    key: str | None, beside: Beside | None = None,
 ) -> Taken:  # fmt: skip
     """One message, one turn. `lookup_hash` is that of `person`; `key` is kept with the events, to find them again.
 
@@ -53,7 +54,10 @@ def take(
 
     Raises StoreError when the case cannot be read, StoreConflict when it was continued elsewhere meanwhile.
     """
-    at = InHand(turns=turns, tx=tx, lookup_hash=lookup_hash, person=person, content=content, language=language, key=key)
+    at = InHand(
+        turns=turns, tx=tx, lookup_hash=lookup_hash, person=person, content=content, language=language, key=key,
+        beside=beside,
+    )  # fmt: skip
     for step in STEPS:
         given = step(at)
         if isinstance(given, Taken):
@@ -179,7 +183,7 @@ def refuse_more_photos(at: InHand) -> InHand:
 
 def forget_the_person(at: InHand) -> InHand | Taken:
     """Deletes everything where the turn says so; what is given back is the last that there was."""
-    if not _remarked(at, "erase"):
+    if not at.remarked("erase"):
         return at
     from triagebot.store.forgetting import own_cases, take_back_messages  # late: they need the database library
 
@@ -199,7 +203,7 @@ def forget_the_person(at: InHand) -> InHand | Taken:
 def refuse_a_late_yes(at: InHand) -> InHand:
     """A yes to somebody who does not wait for it any more lets nobody in."""
     before, now = at.before, at.turns.clock()
-    if before is None or not _remarked(at, "moved") or change_channel.waiting(at.tx, before.number, now):
+    if before is None or not at.remarked("moved") or change_channel.waiting(at.tx, before.number, now):
         return at
     made = after(at.turns.guide, before.case, change_channel.too_late(at.events), now, "move-over")
     return replace(at, case=made.case, reply=made.reply, events=made.events, understood=made.understood)
@@ -236,7 +240,7 @@ def write_events(at: InHand) -> InHand:
 def ask_the_staff(at: InHand) -> InHand:
     """What the turn asks the staff for is taken down, if there is a place, and told to them; a visit that was agreed on
     is given as a file."""
-    if _remarked(at, CALENDAR):
+    if at.remarked(CALENDAR):
         from triagebot.cases.calendar import in_calendar  # late: it needs the database library
 
         blocks = in_calendar(at.tx, at.turns.guide, at.number, at.case, at.turns.clock())
@@ -274,7 +278,7 @@ def share_with_mentor_and_rider(at: InHand) -> InHand:
 
 def let_in_who_waits(at: InHand) -> InHand:
     """A yes lets in the people who wait to go on with the case on another channel."""
-    if not _remarked(at, "moved", "stayed"):
+    if not at.remarked("moved", "stayed"):
         return at
     now = at.turns.clock()
     here = change_channel.let_in(at.tx, at.number, at.events, now)
@@ -320,6 +324,7 @@ def tell_the_staff(at: InHand) -> InHand:
 STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
     find_case,
     leave_a_program_alone,
+    ask_whose_wheel_it_is,
     attend_to_helping,
     answer_the_code_of_another_case,
     pass_over_repeats,
@@ -357,11 +362,6 @@ def _remembered(at: InHand, taken: Taken) -> Taken:
         said = plain(taken.reply)
         at.tx.after_commit.append(lambda: at.turns.loops.said(at.lookup_hash, said))
     return taken
-
-
-def _remarked(at: InHand, *what: str) -> bool:
-    """Whether the turn noted that the message was one of these."""
-    return any(isinstance(event, Remarked) and event.what in what for event in at.events)
 
 
 def _ends_with_a_person(at: InHand) -> bool:

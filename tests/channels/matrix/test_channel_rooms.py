@@ -103,10 +103,26 @@ async def test_who_may_not_invite_it_is_declined_in_one_line(
     stage = await stages(allow=(ada.user_id, "elsewhere.test"))
     for _ in range(2):
         room = await eve.create_direct_room(stage.user)
-        await eve.until(lambda room=room: stage.user not in eve.client.rooms[room].users)  # type: ignore[misc]
+        left = await eve.sees(lambda heard, room=room: heard.room == room and heard.body == "leave")  # type: ignore[misc]
+        assert "only join rooms of people" in left.content["reason"], "clients show it in the room"
     await Rider(ada, await stage.meet(ada)).next()
     lines = [record.getMessage() for record in caplog.records if "invitations" in record.getMessage()]
     assert lines == ["matrix: invitations are declined: people of wheels.test may not, see TRIAGEBOT_MATRIX_ALLOW"]
+
+
+async def test_who_invites_it_too_often_is_told_where_they_talk_with_it(stage: Stage, people: People) -> None:
+    ada, bob = await people("ada"), await people("bob")
+    room = await stage.meet(ada)
+    await Rider(ada, room).next()
+    for _ in range(4):
+        await stage.meet(ada)
+    for _ in range(2):
+        await ada.create_direct_room(stage.user)
+    told = await ada.hears(lambda heard: "a lot of invitations" in heard.body)
+    assert told.kind == "m.notice"
+    await Rider(bob, await stage.meet(bob)).next()
+    await stage.quiet()
+    assert len([heard for heard in ada.seen if heard.is_message and "a lot of invitations" in heard.body]) == 1
 
 
 async def test_an_invitation_from_while_it_was_away_is_followed(stage: Stage, people: People) -> None:
@@ -232,6 +248,8 @@ async def test_who_may_not_speak_keeps_everybody_elses_conversation_going(stage:
     await ada.require_power_to_talk(hers.room, 50)
     await ada.say(hers.room, "6 sprockets")
     assert "9 sprockets" in (await his.say("9 sprockets")).body
-    await stage.until(lambda: stage.delivery.counts.refused >= 1)
+    await stage.until(lambda: stage.delivery.counts.retried >= 1)
     await ada.require_power_to_talk(hers.room, 0)
+    assert "6 sprockets" in (await hers.next()).body, "what waited goes out as soon as it may"
     assert "Your case code" in (await hers.say("case")).body
+    assert stage.delivery.counts.refused == 0

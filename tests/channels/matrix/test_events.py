@@ -66,7 +66,14 @@ def test_nobody_sees_housekeeping(kind: str) -> None:
 def test_other_events_that_are_messages() -> None:
     assert the(read({"body": "x", "url": "mxc://x/y"}, "m.sticker")).what == "sticker"
     assert the(read({"org.matrix.msc3381.poll.start": {}}, "org.matrix.msc3381.poll.start")).what == "poll"
-    assert read({"membership": "join"}, "m.room.member", state_key="@ada:x") is None
+    assert read({"topic": "wheels"}, "m.room.topic", state_key="") is None
+
+
+def test_who_comes_in() -> None:
+    join = {"membership": "join"}
+    assert the(read(join, "m.room.member", state_key="@ada:x")).kind == "joined"
+    assert read({"membership": "leave"}, "m.room.member", state_key="@ada:x") is None
+    assert read(join, "m.room.member", state_key="@ada:x", unsigned={"prev_content": join}) is None, "another name"
     voice = {"msgtype": "m.audio", "body": "x", "org.matrix.msc3245.voice": {}}
     assert the(read(voice)).what == "voice"
 

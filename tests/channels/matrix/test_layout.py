@@ -214,7 +214,9 @@ def test_in_a_group_it_answers_and_mentions() -> None:
 def test_in_a_thread_it_stays_there() -> None:
     direct = message(Part("a"), {**DIRECT, "thread": "$t", "reply": "$2"})["m.relates_to"]
     group = message(Part("a"), {**GROUP, "thread": "$t"})["m.relates_to"]
+    letter = message(Part("a"), {"room": "!r", "thread": "$t"})["m.relates_to"]
     thread = {"rel_type": "m.thread", "event_id": "$t"}
+    assert letter == {**thread, "is_falling_back": True, "m.in_reply_to": {"event_id": "$t"}}
     assert direct == {**thread, "is_falling_back": True, "m.in_reply_to": {"event_id": "$2"}}
     assert group == {**thread, "is_falling_back": False, "m.in_reply_to": {"event_id": "$1"}}
 

@@ -132,14 +132,16 @@ async def test_a_customer_on_telegram_and_staff_on_matrix(ground: Ground, encryp
     assert code in handed
     root = card.event_id
     assert not card.thread
+    assert card.body.endswith(TEXTS("handover-room-how-matrix"))
     passed = await laid_out()
     assert passed.body == f"{code}, the customer writes:\nperson"
-    assert passed.thread == root
+    assert (passed.thread, passed.reply_to) == (root, root), "clients that know no threads show it at the card"
 
     await guest.say(workshop, "I would throw it away", reply_to=root, thread=root)  # no staff
-    await sara.say(workshop, "the usual one, I think", thread=root)  # no answer to anything
-    assert (await laid_out()).body == TEXTS("handover-room-hint", code=code)
-    await sara.say(workshop, "Bring it in at three.", reply_to=passed.event_id, thread=root)
+    await guest.say(workshop, "or burn it", thread=root)
+    await sara.say(workshop, "the usual one, I think", thread=root, mention=guest.user_id)
+    assert (await laid_out()).body == TEXTS("handover-room-hint-matrix", code=code)
+    await sara.say(workshop, "Bring it in at three.", thread=root)
     assert await bob.reads("at three") == TEXTS(
         "staff-from-person", name="Sara", shop=shipped_guide().shop.name, text="Bring it in at three."
     )
@@ -158,7 +160,7 @@ async def test_a_customer_on_telegram_and_staff_on_matrix(ground: Ground, encryp
     assert (await laid_out()).body == TEXTS("handover-edited", code=code)
     await sara.say(workshop, "Back to the bot", reply_to=root, thread=root)
     await bob.reads(TEXTS("handover-returned-by", name="Sara"))
-    assert not [part for part in ("throw it away", "usual one", "five") if part in bob.said]
+    assert not [part for part in ("throw it away", "burn it", "usual one", "five") if part in bob.said]
 
 
 async def test_a_customer_on_matrix_and_staff_on_telegram(ground: Ground) -> None:
@@ -203,6 +205,13 @@ async def test_what_counts_as_an_answer() -> None:
     assert incoming.room == InRoom("@ada:shop.test", "$root")
     assert (incoming.content, incoming.private) == (Said("At three."), False)
     assert reader().read(seen("@ada:shop.test", "At three.", answers="$other", answers_us=False)) == ()
+    (incoming,) = reader().read(seen("@ada:shop.test", "At three.", answers="", answers_us=False))
+    assert (incoming.room, incoming.content) == (InRoom("@ada:shop.test", "$root"), Said("At three."))
+    named = {"answers": "", "answers_us": False, "mentions_others": True}
+    (incoming,) = reader().read(seen("@ada:shop.test", "Gus, is it in?", **named))
+    assert incoming.room == InRoom("@ada:shop.test", "$root", answers=False), "it is for Gus"
+    (incoming,) = reader().read(seen("@ada:shop.test", "Wheel Bot: Gus says three.", **named, mentions_us=True))
+    assert (incoming.room, incoming.content) == (InRoom("@ada:shop.test", "$root"), Said("Gus says three."))
     assert reader().read(seen("@ada:shop.test", "@wheels:shop.test help", answers_us=False, mentions_us=True)) == ()
     assert reader().read(seen("@ada:shop.test", "At three.", thread="")) == (), "it is about no case"
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from triagebot.channels.matrix.rooms import Raw, content_of, mapping, sent_at
+from triagebot.channels.matrix.rooms import Raw, content_of, is_join, mapping, sent_at
 from triagebot.channels.matrix.seen import OURS, Kind, Room, Seen
 
 #: Message types, and what kind of thing each is.
@@ -64,6 +64,8 @@ class EventReader:
                 return replace(seen, kind="redaction", about=gone) if isinstance(gone, str) else None
             case "m.room.message":
                 return self._message(seen, content, relation)
+            case "m.room.member":
+                return replace(seen, kind="joined") if is_join(raw, seen.sender) else None
             case str(kind) if kind in _OTHERS and "state_key" not in raw and content:
                 return replace(seen, what=_OTHERS[kind])
         return None
@@ -108,6 +110,7 @@ class EventReader:
         if found != "words":
             text = _caption(content, text)
         seen = replace(seen, kind=found, what=what, text=text, mentions_us=self._mentioned(content, text))
+        seen = replace(seen, mentions_others=any(user != self.user for user in mentions(content)))
         if isinstance(replaced, str):
             return replace(seen, kind="correction", about=replaced)
         if found == "picture":
@@ -116,13 +119,18 @@ class EventReader:
         return seen
 
     def _mentioned(self, content: Mapping[str, Any], text: str) -> bool:
-        users = mapping(content, "m.mentions").get("user_ids")
-        if isinstance(users, list) and self.user in users:
+        if self.user in mentions(content):
             return True
         if self.user in text or f"matrix.to/#/{self.user}" in str(content.get("formatted_body", "")):
             return True
         names = (self.name, self.user.removeprefix("@").partition(":")[0])
         return any(name and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE) for name in names)
+
+
+def mentions(content: Mapping[str, Any]) -> list[Any]:
+    """Whom a message mentions, by the list that clients send."""
+    users = mapping(content, "m.mentions").get("user_ids")
+    return users if isinstance(users, list) else []
 
 
 def session_of(raw: Raw) -> str:

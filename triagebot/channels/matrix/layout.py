@@ -218,15 +218,16 @@ def _said(part: Part, *, notice: bool = False) -> dict[str, Any]:
 
 
 def _about(address: Mapping[str, Any]) -> dict[str, Any]:
-    """In the thread where somebody wrote; in a group as an answer that mentions them."""
+    """In the thread where somebody wrote; in a group as an answer that mentions them. What answers nothing in a thread
+    names its root, so that clients that know no threads show it there."""
     group = "person" in address
     about: dict[str, Any] = {"m.mentions": {}}
     if group and "called" not in address:
         about["m.mentions"] = {"user_ids": [address["person"]]}
     relates: dict[str, Any] = {}
     if address.get("thread"):
-        plainly = not group and not address.get("under")
+        plainly = not address.get("under") and not (group and address.get("reply"))
         relates = {"rel_type": "m.thread", "event_id": address["thread"], "is_falling_back": plainly}
-    if answers := address.get("under") or address.get("reply"):
+    if answers := address.get("under") or address.get("reply") or address.get("thread"):
         relates["m.in_reply_to"] = {"event_id": answers}
     return {**about, "m.relates_to": relates} if relates else about

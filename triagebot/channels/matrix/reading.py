@@ -4,10 +4,15 @@ Decided here and nowhere else:
 - In a direct room everything is for the bot, and a conversation is one person's, whichever room they use. In any other
   room only a message counts that mentions the bot, answers it, or is in a thread where it talks with that person
   already; and a conversation is one person's in one thread of one room.
+- A direct room into which more people come: whom the bot was alone with there keeps their conversation, and whoever
+  comes is asked whose wheel it is about (`turns.newcomers`): the first as soon as they are in.
+- What replies to a message that was put to somebody else, or says a mere number in a thread where the bot talks with
+  somebody else, is brought as such.
 - A room that was upgraded keeps its first id in the names of its conversations.
 - People behind a bridge share an account; the name before what they say tells them apart. Without a name it is nobody.
-- In the staff's room only an explicit reply to a message of the bot's in a thread counts, and a correction of such a
-  reply; what is written in a thread and answers nothing is brought as such. Nobody behind a bridge is heard there.
+- In the staff's room a message in a case's thread is an answer, whether it replies to the bot or to nothing, and so is
+  a correction of one. What replies to somebody else stays there; what names somebody else is brought as no answer.
+  Nobody behind a bridge is heard there.
 - A reply in a direct room says which message it answers.
 - What a command begins with, and what counts as a number under a message.
 - That a message cannot be decrypted is told once, until one of the same person's in the same room can be.
@@ -24,7 +29,7 @@ from typing import Any
 
 from triagebot.channels.matrix.layout import meant_by
 from triagebot.channels.matrix.seen import Room, Seen
-from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Reacted, Said, Sent
+from triagebot.messages import Arrived, Beside, Chose, Commanded, Edited, Incoming, InRoom, Joined, Reacted, Said, Sent
 from triagebot.messages.codes import read_code
 from triagebot.messages.message import Content
 
@@ -38,6 +43,7 @@ COMMANDS: Mapping[str, str] = {
 _COMMAND = re.compile(r"[!/]([^\W\d_]{1,32})(?:\s+(.*))?", re.DOTALL)
 #: What makes a keycap of a digit, and an emoji of a character.
 _KEYCAP = str.maketrans("", "", "\ufe0e\ufe0f\u20e3")
+_NUMBER = re.compile(r"\d{1,3}[.!]?")
 _TEN = "\N{KEYCAP TEN}"
 #: How many threads of one person in one room are remembered, the last ones, and of how many people.
 MOST_THREADS, MOST_PEOPLE = 20, 500
@@ -57,7 +63,8 @@ class _Who:
 class Reader:
     """`user` and `name` are the bot's own. `bridges`: for a bridge's account, the pattern of what it puts before what
     people say, with a group `name`. `threads`: where the bot talks with somebody, by room and person. `told`: who was
-    told, and where, that a message cannot be decrypted. `staff`: the staff's room ("" for none); `answers`: the threads
+    told, and where, that a message cannot be decrypted. `alone`: with whom the bot was alone in a room, what they are
+    called, and whether others have come in since. `staff`: the staff's room ("" for none); `answers`: the threads
     of answers there."""
 
     user: str
@@ -67,6 +74,7 @@ class Reader:
     bridges: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
     threads: dict[str, list[str]] = field(default_factory=dict)
     told: list[str] = field(default_factory=list)
+    alone: dict[str, tuple[str, str, bool]] = field(default_factory=dict)
     staff: str = ""
     answers: dict[str, str] = field(default_factory=dict)
 
@@ -77,6 +85,9 @@ class Reader:
             return ()
         if self.staff and self.staff in (seen.room.id, seen.room.first):
             return tuple(self._in_the_room(seen, who))
+        seen = replace(seen, room=self._as_before(seen.room))
+        if seen.kind == "joined":
+            return tuple(self._joined(seen, who))
         if seen.kind == "reaction":
             return tuple(self._reacted(seen, who))
         if seen.kind == "correction":
@@ -85,42 +96,47 @@ class Reader:
             return tuple(self._taken_back(seen, who))
         if not self._addressed(seen, who):
             return ()
-        self._remember(seen, who)
+        beside = self._beside(seen, who)
+        if beside is None or beside.conversation or not seen.thread:
+            self._remember(seen, who)
         if seen.kind == "undecryptable":
             return tuple(self._undecryptable(seen, who))
         self._readable(seen, who)
-        return (self._incoming(seen, who, seen.thread, self._content(seen, text)),)
+        return (replace(self._incoming(seen, who, seen.thread, self._content(seen, text)), beside=beside),)
 
     # --- what has to be remembered ----------------------------------------------------------------------------------
 
     def kept(self) -> dict[str, Any]:
         """What a reader must know after a restart, as a JSON object."""
-        return {"threads": self.threads, "told": self.told, "answers": self.answers}
+        return {"threads": self.threads, "told": self.told, "answers": self.answers, "alone": self.alone}
 
     def restore(self, kept: Mapping[str, Any]) -> None:
         self.threads = {str(where): [str(thread) for thread in each] for where, each in kept.get("threads", {}).items()}
         self.told = [str(where) for where in kept.get("told", ())]
         self.answers = {str(event): str(thread) for event, thread in kept.get("answers", {}).items()}
+        self.alone = {
+            str(room): (str(who), str(name), bool(more)) for room, (who, name, more) in kept.get("alone", {}).items()
+        }
 
     def _in_the_room(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
-        """An answer in the staff's room, or what is written in a thread there and answers nothing; whether its sender
-        is staff is looked up when it is taken in."""
-        ours = seen.kind == "correction" or seen.answers_us
+        """An answer in the staff's room, or what is written in a thread there to somebody else; whether its sender is
+        staff is looked up when it is taken in."""
+        answers = seen.answers_us or seen.mentions_us or not seen.mentions_others
         if seen.kind == "correction":
-            thread = self.answers.get(seen.about, "")
+            thread, answers = self.answers.get(seen.about, ""), True
             content: Content = Edited(seen.text, seen.about)
-        elif seen.kind in ("words", "picture", "thing") and seen.answers_us:
-            thread, content = seen.thread, _plainly(seen)
-            self.answers[seen.id] = thread
-            self.answers = dict(list(self.answers.items())[-MOST_ANSWERS:])
-        elif seen.kind in ("words", "picture", "thing") and not seen.answers:
-            thread, content = seen.thread, _plainly(seen)
+        elif seen.kind in ("words", "picture", "thing") and (seen.answers_us or not seen.answers):
+            thread, content = seen.thread, _plainly(replace(seen, text=self._without_name(seen.text, direct=True)))
         else:
             return
-        if thread and not who.called:
-            address = {"room": seen.room.id, "thread": thread, "reply": seen.id}
-            incoming = self._incoming(seen, who, thread, content)
-            yield replace(incoming, address=address, private=False, room=InRoom(who.id, thread, answers=ours))
+        if not thread or who.called:
+            return
+        if answers and seen.kind != "correction":
+            self.answers[seen.id] = thread
+            self.answers = dict(list(self.answers.items())[-MOST_ANSWERS:])
+        address = {"room": seen.room.id, "thread": thread, "reply": seen.id}
+        incoming = self._incoming(seen, who, thread, content)
+        yield replace(incoming, address=address, private=False, room=InRoom(who.id, thread, answers=answers))
 
     def forget(self, conversation: str) -> None:
         """Keeps nothing of this conversation, whose person wants to be forgotten."""
@@ -132,10 +148,20 @@ class Reader:
             self.threads = {each: left if each == where else known for each, known in self.threads.items()}
         else:
             self.threads = {each: known for each, known in self.threads.items() if not each.endswith(f" {person}")}
+            self.alone = {room: known for room, known in self.alone.items() if known[0] != person}
         self.threads = {each: known for each, known in self.threads.items() if known}
         self.told = [each for each in self.told if not each.endswith(f" {person}")]
 
+    def met(self, room: Room, who: str, name: str = "") -> None:
+        """The bot is alone with somebody in a room."""
+        self.alone.pop(room.first, None)
+        self.alone[room.first] = (who, name, False)
+        while len(self.alone) > MOST_PEOPLE:
+            del self.alone[next(iter(self.alone))]
+
     def _remember(self, seen: Seen, who: _Who) -> None:
+        if seen.room.direct and not who.called:
+            self.met(seen.room, who.id, seen.name)
         where = f"{seen.room.first} {who.id}"
         known = self.threads.pop(where, [])
         if seen.room.direct:
@@ -151,7 +177,9 @@ class Reader:
         """The threads ("" is none) of somebody's conversations in a room; in a direct room, the one where they wrote
         last."""
         known = self.threads.get(f"{room.first} {who.id}", [])
-        return (known or [""])[-1:] if room.direct else known
+        if room.direct:
+            return (known or [""])[-1:]
+        return known or ([""] if self._keeps(room, who) else [])
 
     # --- who and where ----------------------------------------------------------------------------------------------
 
@@ -166,13 +194,43 @@ class Reader:
             return None, ""
         return _Who(f"{seen.sender} {name}", name), seen.text[match.end() :]
 
+    def _as_before(self, room: Room) -> Room:
+        """A room as it is to whom the bot was alone with there: somebody who is only invited changes nothing."""
+        known = self.alone.get(room.first)
+        return replace(room, direct=True) if known is not None and room.alone == known[0] else room
+
+    def _keeps(self, room: Room, who: _Who) -> bool:
+        """Whether it is the one with whom the bot was alone there before others came in."""
+        return room.first in self.alone and self.alone[room.first][0] == who.id
+
     def _addressed(self, seen: Seen, who: _Who) -> bool:
         if seen.room.direct or seen.mentions_us or seen.answers_us:
             return True
-        return bool(seen.thread) and seen.thread in self._known(seen.room, who)
+        return bool(seen.thread) and (seen.thread in self._known(seen.room, who) or bool(self._thread_of(seen, who)))
+
+    def _thread_of(self, seen: Seen, who: _Who) -> str:
+        """With whom the bot talks in the thread where somebody else says a mere number; "" for anything else."""
+        if seen.kind != "words" or seen.answers or not _NUMBER.fullmatch(seen.text.strip()):
+            return ""
+        here, own = f"{seen.room.first} ", f"{seen.room.first} {who.id}"
+        others = (where for where, threads in self.threads.items() if seen.thread in threads and where != own)
+        return next((where.removeprefix(here) for where in others if where.startswith(here)), "")
+
+    def _beside(self, seen: Seen, who: _Who) -> Beside | None:
+        """Somebody else whom a message may be about."""
+        if seen.room.direct or who.called:
+            return None
+        if seen.room.first in self.alone and not self._keeps(seen.room, who):
+            other, name, _ = self.alone[seen.room.first]
+            return Beside(name or _called(other), other)
+        if seen.answers_us and seen.put_to not in ("", who.id):
+            return Beside(seen.put_to_name or _called(seen.put_to))
+        if seen.thread and seen.thread not in self._known(seen.room, who) and (other := self._thread_of(seen, who)):
+            return Beside(_called(other))
+        return None
 
     def _conversation(self, room: Room, thread: str, who: _Who) -> str:
-        return who.id if room.direct else f"{room.first} {thread or '-'} {who.id}"
+        return who.id if room.direct or self._keeps(room, who) else f"{room.first} {thread or '-'} {who.id}"
 
     def _address(self, seen: Seen, who: _Who, thread: str) -> dict[str, Any]:
         address: dict[str, Any] = {"room": seen.room.id}
@@ -249,12 +307,21 @@ class Reader:
         for thread in self._known(seen.room, who):
             yield self._incoming(seen, who, thread, Edited("", seen.about, if_taken=True))
 
+    def _joined(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
+        """The first who comes in is spoken to; a bridge may bring in dozens."""
+        beside = self._beside(seen, who)
+        if beside is not None and beside.conversation and not self.alone[seen.room.first][2]:
+            self.alone[seen.room.first] = (*self.alone[seen.room.first][:2], True)
+            self._remember(seen, who)
+            yield replace(self._incoming(seen, who, "", Joined()), beside=beside)
+
     def _reacted(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
         number, choice = number_of(seen.text), meant_by(seen.text)
         if (number is not None or choice) and not who.called:
             reacted = Reacted(number or 0, seen.about, choice)
             for thread in self._known(seen.room, who):
-                yield self._incoming(seen, who, thread, reacted, f"{seen.id}:reaction")
+                pressed = self._incoming(seen, who, thread, reacted, f"{seen.id}:reaction")
+                yield replace(pressed, beside=self._beside(seen, who))
 
     def _undecryptable(self, seen: Seen, who: _Who) -> Iterator[Incoming]:
         where = f"{seen.room.id} {who.id}"
@@ -274,6 +341,11 @@ def _plainly(seen: Seen) -> Content:
         return Said(seen.text)
     files = (seen.file,) if seen.kind == "picture" and seen.file else ()
     return Sent("photo" if files else seen.what or "thing", files, seen.text)
+
+
+def _called(user: str) -> str:
+    """What somebody is called who has no name."""
+    return user.removeprefix("@").partition(":")[0]
 
 
 def number_of(key: str) -> int | None:

@@ -10,20 +10,22 @@ OURS = "triagebot.bot"
 
 #: words: text of any kind; picture: an image; thing: any other message (voice, file, place, poll, sticker …);
 #: correction: an edit of the message `about`, or of its caption; reaction: `text` under the message `about`;
-#: redaction: the message `about` is gone;
+#: redaction: the message `about` is gone; joined: somebody has come in;
 #: undecryptable: a message that cannot be decrypted yet.
-Kind = Literal["words", "picture", "thing", "correction", "redaction", "reaction", "undecryptable"]
+Kind = Literal["words", "picture", "thing", "correction", "redaction", "joined", "reaction", "undecryptable"]
 
 
 @dataclass(frozen=True, slots=True)
 class Room:
     """A room at the time of an event: `direct` when the bot and one person are its only members (a bridge's own account
-    aside); `first` is the id that it had before all upgrades."""
+    aside); `first` is the id that it had before all upgrades; `alone` is who is in it besides, "" for more or nobody:
+    who is only invited does not count there."""
 
     id: str
     first: str
     direct: bool
     encrypted: bool
+    alone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,8 @@ class Seen:
     thing it is; `file` where a picture is (url, and key, iv, hashes where the room is encrypted); `thread` the event at
     the root of its thread; `about` the event that it corrects or reacts to; `answers` the event that it replies to;
     `answers_us` when that one is the bot's; `mentions_us` when it mentions the bot by the platform's own means, or
-    names it in the text.
+    names it in the text; `put_to` is whom that of the bot's was put to, and `put_to_name` what they are called;
+    `mentions_others` when it mentions anybody else by the platform's own means.
     """
 
     kind: Kind
@@ -51,3 +54,6 @@ class Seen:
     answers: str = ""
     answers_us: bool = False
     mentions_us: bool = False
+    mentions_others: bool = False
+    put_to: str = ""
+    put_to_name: str = ""
