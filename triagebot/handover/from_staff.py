@@ -85,7 +85,8 @@ class FromTheRoom:
         assert incoming.room is not None, "only what is said in the room comes here"
         if not incoming.room.answers:
             self.hinted[stored.id] = self.clock()
-            return told(self.hand_over.wording("handover-room-hint", tx, stored.code))
+            channel = self.hand_over.lies_on(tx, stored.code)
+            return told(self.hand_over.worded(f"handover-room-hint-{channel}", "handover-room-hint"))
         if isinstance(content, Edited):
             return told("handover-edited")
         if incoming.forwarded:

@@ -159,10 +159,13 @@ class HandOver:
                 return lookup_hash, room
         return None
 
-    def wording(self, text: str, tx: "Transaction", code: str) -> str:
-        """The id of a text as it is worded for the channel of the room where a case lies."""
+    def lies_on(self, tx: "Transaction", code: str) -> str:
+        """The channel of the room where a case has its place; "" where it has none."""
         found = self.place(tx, code)
-        own = f"{text}-{found[1].channel}" if found is not None else text
+        return found[1].channel if found is not None else ""
+
+    def worded(self, own: str, text: str) -> str:
+        """The id of a channel's own text, or of that for all others."""
         return own if self.texts.has(own) else text
 
     def _lies(self, tx: "Transaction", code: str) -> bool:
@@ -183,7 +186,8 @@ class HandOver:
         card = counter_text(
             self.guide, texts, case, photos.count(number), now, lambda at: shown_time(self.guide, texts, at, now), []
         )
-        how = Remark(texts(self.wording("handover-room-how", tx, case.code)), "handover-room-how")
+        own = f"handover-room-how-{self.lies_on(tx, case.code)}"
+        how = Remark(texts(self.worded(own, "handover-room-how")), "handover-room-how")
         first = self._letter(tx, number, case.code, Remark(card), how)
         return (
             first,
