@@ -16,6 +16,7 @@ from triagebot.conversation import at_hand, outcome, shop_offers
 from triagebot.conversation.blocks import Choice, Remark
 from triagebot.conversation.case import ASKED, Case
 from triagebot.conversation.enquiries import Enquiries, Enquiry, shop_hours
+from triagebot.conversation.enquiries.clock import clock_words
 from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.enquiries.when import When, when_said
 from triagebot.conversation.events import Remarked
@@ -158,7 +159,8 @@ def when_answered(scene: Scene, known: Enquiries, text: str) -> Enquiry | None:
 def _when(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> When | None:
     named = names_a_day(known.days, enquiry.keys)
     days = days_named(shop_hours.today(scene.guide, scene.at), known.days, enquiry.keys)
-    return when_said(text, known.times, days, named=named, now=scene.at, hours=scene.guide.shop.hours)
+    clocks, hours = clock_words(scene.texts.language), scene.guide.shop.hours
+    return when_said(text, known.times, clocks, days, named=named, now=scene.at, hours=hours)
 
 
 def _day(scene: Scene, when: When) -> list[OpenPart]:

@@ -1,32 +1,26 @@
 """Until when: "2h", "90 min", "until 15:00", "until we open", "tomorrow 9:30", "until fri", "tonight".
 
-A time of day is the shop's, the next one that comes; one that a change of clocks leaves out is the moment at which the
-clocks are put on. A bare hour ("until 5") is the one at which the shop is open, where only one is. A bare day lasts
-until the shop closes then, or until midnight where it is shut; what sleeps until a day wakes when the shop opens then.
+A time of day (`conversation.enquiries.clock`) is the shop's, the next one that comes; one that a change of clocks
+leaves out is the moment at which the clocks are put on. Before six in the morning, one with minutes is the next one. A
+bare day lasts until the shop closes then, or until midnight where it is shut; what sleeps until a day wakes when the
+shop opens then.
 """
 
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
+from triagebot.conversation.enquiries.clock import Clock, in_numbers, on_day, read_clock
 from triagebot.counter.words import StaffWords
 from triagebot.shop import Hours, fold
 
 #: Nothing sleeps longer, or for less.
 MOST, LEAST = timedelta(days=60), timedelta(minutes=1)
 
-#: "quarter past 2", "half 4", "ten to 6".
-_SPOKEN = re.compile(r"\b(quarter|half|five|ten|twenty)(?: (past|to))? (\d{1,2})\b(?! h)")
-_PAST = {"quarter": 15, "half": 30, "five": 5, "ten": 10, "twenty": 20}
-#: Numbers of hours that are spoken of as minutes, too.
-_SPELT_AS = {"five": "5", "ten": "10"}
-_SPELT = re.compile(r"\b(?:five|ten)\b(?! (?:past|to)\b)")
-_HOUR, _NOON = 60, 12
-#: An hour up to this one is after noon where the shop is open neither way.
-_EARLY = 7
+#: Before this hour it is night.
 _MORNING = 6
 #: When a day begins on which the shop is shut; and "until" and a weekday are so many words.
 _STARTS, _DAY = 9, 2
-_CLOCK = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?(?:\s?([^\W\d_]+))?")
 _MUCH = re.compile(r"(\d+(?:[.,]\d+)?)\s*([^\W\d_]+)")
 
 
@@ -65,15 +59,13 @@ def _plain(words: StaffWords, text: str) -> str:
     said = re.sub(r",(?!\d)", " ", said)
     for phrase in words.times["says-nothing"]:
         said = re.sub(rf"(?:^|(?<=\s)){re.escape(phrase)}(?=\s|$)", " ", said)
-    said = " ".join(words.times_said.get(word, word) for word in said.split())
-    return _SPELT.sub(lambda match: _SPELT_AS[match[0]], _SPOKEN.sub(_in_numbers, said))
+    said = in_numbers(" ".join(words.times_said.get(word, word) for word in said.split()), words.clock)
+    return " ".join(_in_digits(words, word) for word in said.split())
 
 
-def _in_numbers(match: re.Match[str]) -> str:
-    minutes, hour = _PAST[match[1]], int(match[3])
-    if match[2] is None and match[1] != "half":
-        return match[0]
-    return f"{hour}:{minutes:02}" if match[2] != "to" else f"{(hour - 2) % 12 + 1}:{_HOUR - minutes:02}"
+def _in_digits(words: StaffWords, word: str) -> str:
+    """A number of hours, minutes or days in words."""
+    return str(words.clock.hours.index(word) + 1) if word in words.clock.hours else word
 
 
 def _moment(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
@@ -113,33 +105,23 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
         if (known := _part_of(words, day, rest, now, hours, opens=weekday is None)) is not None:
             return known
         head, _, tail = rest.partition(" ")
-        clock = _clock(words, tail if fold(head) in words.times["until"] and tail else rest)
-    else:
-        text = "12:00" if fold(text) in words.times["noon"] else text
-        if (later := _after_noon(day, text, hours, now)) is not None:
-            return later
-        clock = _clock(words, text)
+        clock = read_clock(tail if fold(head) in words.times["until"] and tail else rest, words.clock)
+        return _coming(day, clock, now, hours) if clock is not None else None
+    clock = read_clock(text, words.clock)
     if clock is None:
         return None
-    if weekday is not None or fold(first) in words.times["tomorrow"]:
-        clock = _on_a_day(day, clock, rest, hours)
-    # Through UTC, since two times of one zone are compared by the wall.
-    found = datetime.combine(day, clock, tzinfo=hours.zone).astimezone(UTC)
-    if found <= now.astimezone(UTC):
-        found = datetime.combine(day + timedelta(days=1), clock, tzinfo=hours.zone).astimezone(UTC)
-    return found
+    night = now.astimezone(hours.zone).hour < _MORNING and not clock.known
+    found = on_day(day, clock, hours, ends=True)
+    if night and (clock.minute or not hours.is_open(found - LEAST)):
+        return _coming(day, replace(clock, known=True), now, hours)
+    return _coming(day, clock, now, hours)
 
 
-def _on_a_day(day: date, clock: time, text: str, hours: Hours) -> time:
-    """The time of day that is meant on a day: "tomorrow 4" is after noon where the shop is open only then."""
-    last = text.rsplit(maxsplit=1)[-1]
-    bare = not any(letter.isalpha() for letter in last) and not last.startswith("0")
-    if not bare or not 1 <= clock.hour < _NOON:
-        return clock
-    later = clock.replace(hour=clock.hour + _NOON)
-    early, late = (datetime.combine(day, each, tzinfo=hours.zone) - LEAST for each in (clock, later))
-    shut = not hours.is_open(late) and clock.hour < _EARLY
-    return later if (hours.is_open(late) or shut) and not hours.is_open(early) else clock
+def _coming(day: date, clock: Clock, now: datetime, hours: Hours) -> datetime:
+    """The moment of a day that a time of day means, or of the day after where it is over; in UTC, since two times of
+    one zone are compared by the wall."""
+    found = on_day(day, clock, hours, ends=True).astimezone(UTC)
+    return found if found > now else on_day(day + timedelta(days=1), clock, hours, ends=True).astimezone(UTC)
 
 
 def _weekday(words: StaffWords, word: str) -> int | None:
@@ -176,21 +158,6 @@ def _opening(now: datetime, hours: Hours) -> datetime | None:
     return None if opening is None else opening.opens
 
 
-def _after_noon(day: date, text: str, hours: Hours, now: datetime) -> datetime | None:
-    """The time of day after noon that an hour of a clock face means: one at which the shop is open, or up to seven
-    where it is open neither then nor before noon. None for any other text, and for one that is past; at night, a time
-    with minutes is the next one."""
-    hour, _, minutes = text.replace(".", ":").partition(":")
-    if not (hour.isdecimal() and 1 <= int(hour) <= 11 and (not minutes or minutes.isdecimal())) or hour.startswith("0"):
-        return None
-    if minutes and now.astimezone(hours.zone).hour < _MORNING:
-        return None
-    early = datetime.combine(day, time(int(hour), int(minutes or 0) % _HOUR), tzinfo=hours.zone)
-    later = datetime.combine(day, time(int(hour) + 12, early.minute), tzinfo=hours.zone)
-    neither = not hours.is_open(early - LEAST) and early.hour <= _EARLY and not hours.is_open(later - LEAST)
-    return later if later > now and (hours.is_open(later - LEAST) or (neither and early <= now)) else None
-
-
 def _closing(day: date, now: datetime, hours: Hours) -> datetime:
     """When the shop closes for the last time on a day that is to come or has begun; the last minute of a day on which
     it is closed."""
@@ -200,16 +167,3 @@ def _closing(day: date, now: datetime, hours: Hours) -> datetime:
     while opening is not None and opening.opens < end:
         last, opening = opening.closes, hours.next_opening(opening.closes)
     return end - timedelta(minutes=1) if last is None else min(last, end)
-
-
-def _clock(words: StaffWords, text: str) -> time | None:
-    match = _CLOCK.fullmatch(text.strip())
-    if match is None:
-        return None
-    hour, minute, half = int(match[1]), int(match[2] or 0), fold(match[3] or "")
-    known = (*words.times["morning"], *words.times["afternoon"])
-    if (half and half not in known) or (half and not 1 <= hour <= 12) or not (hour < 24 and minute < 60):
-        return None
-    if half:
-        hour = hour % 12 + (12 if half in words.times["afternoon"] else 0)
-    return time(hour, minute)

@@ -9,6 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from triagebot.conversation.enquiries.clock import ClockWords, clock_words
 from triagebot.messages.codes import read_code
 from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
@@ -47,6 +48,7 @@ class StaffWords:
     returned_from: Collection[str]
     times: Mapping[str, Collection[str]]
     times_said: Mapping[str, str]
+    clock: ClockWords
     weekdays: Sequence[Collection[str]]
     numbers: Mapping[str, int]
     of_them: Collection[str]
@@ -163,6 +165,7 @@ def staff_words(language: str) -> StaffWords:
         kept_for=folded(data["kept-for"]),
         returned_from=folded(data["returned-from"]),
         times={kind: folded(phrases) for kind, phrases in data["times"].items()},
+        clock=clock_words(language),
         times_said={str(word): str(meant) for word, meant in data["times-said"].items()},
         weekdays=[folded(names) for names in data["weekdays"]],
         numbers={str(name): int(number) for name, number in data["numbers"].items()},

@@ -7,6 +7,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from triagebot.conversation.enquiries import load_enquiries, shop_hours
+from triagebot.conversation.enquiries.clock import clock_words
 from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.enquiries.when import When, when_said
 from triagebot.shop import fold
@@ -23,7 +24,7 @@ def said(text: str, now: datetime = NOW) -> When | None:
     known, keys = load_enquiries("en", guide.topic.folder), fold(text).split()
     days = days_named(shop_hours.today(guide, now), known.days, keys)
     named = names_a_day(known.days, keys)
-    return when_said(text, known.times, days, named=named, now=now, hours=guide.shop.hours)
+    return when_said(text, known.times, clock_words("en"), days, named=named, now=now, hours=guide.shop.hours)
 
 
 @pytest.mark.parametrize(
@@ -33,6 +34,8 @@ def said(text: str, now: datetime = NOW) -> When | None:
         ("can I come at 5pm?", 5, "evening", "17:00"),
         ("around half past four", 5, "afternoon", "16:30"),
         ("at half five", 5, "evening", "17:30"),
+        ("quarter past four", 5, "afternoon", "16:15"),
+        ("ten to 5 tomorrow", 6, "afternoon", "16:50"),
         ("at 16:15", 5, "afternoon", "16:15"),
         ("at 4.15", 5, "afternoon", "16:15"),
         ("at 2?", 6, "afternoon", "14:00"),  # it is past two

@@ -48,18 +48,6 @@ class Difference(_Table):
     text: str
 
 
-class ClockWords(_Table):
-    """How people say a time of day; `hours` are the words for one to twelve, in order."""
-
-    at: Patterns = ()
-    half: Patterns = ()
-    oclock: Patterns = ()
-    am: Patterns = ()
-    pm: Patterns = ()
-    noon: Patterns = ()
-    hours: Patterns = ()
-
-
 class EnquiryWords(_Table):
     """A file of enquiries: the program's own or a topic's."""
 
@@ -79,7 +67,6 @@ class EnquiryWords(_Table):
     tomorrow: Patterns = ()
     today: Patterns = ()
     day_parts: dict[Literal["morning", "afternoon", "evening"], Patterns] = {}
-    clock: ClockWords = ClockWords()
     order_words: Patterns = ()
     shut_words: Patterns = ()
     not_shut: Patterns = ()

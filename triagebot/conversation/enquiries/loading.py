@@ -121,7 +121,7 @@ class _Compiler:
             words=frozenset(self.words),
             asked_about=frozenset(word for term in self.topic.glossary.values() for word in term.words),
             days=self._days(),
-            times=Times(self.program.today, self.program.day_parts, self.program.clock),
+            times=Times(self.program.today, self.program.day_parts),
             orders=_flat(self.program.order_words),
             shut=_flat(self.program.shut_words),
             not_shut=_flat(self.program.not_shut),
