@@ -240,3 +240,45 @@ def test_a_label_leads_to_the_case(shop: Shop) -> None:
     assert [found.text for found in zxingcpp.read_barcodes(image)] == [code]
     for words in (code, "blue tourer", "Sam", "for Thu 5\N{NO-BREAK SPACE}Mar"):
         assert f">{words}</text>" in picture.svg
+
+
+# --- how far it is ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said", ["is sams bike ready", "when is the blue tourer due", "Sam's bike ready yet?"])
+def test_staff_ask_how_far_a_bike_is_by_its_name(shop: Shop, said: str) -> None:
+    code = taken_in(shop)
+    shop.says(ADA, "away")
+    assert shop.says(ADA, said) == f"{code}: blue tourer, Sam, for Thu 5 Mar. Not closed yet."
+    shop.says(ADA, f"close {code} 4n 40 fitted")
+    assert shop.says(ADA, said).startswith(f"{code}: blue tourer, Sam, for Thu 5 Mar. Closed ")
+
+
+def test_one_that_is_done_is_offered_to_be_closed(shop: Shop) -> None:
+    code = taken_in(shop)
+    shop.says(ADA, "away")
+    assert f"close {code}" in shop.says(ADA, "sams blue tourer is done")
+    assert len(here(shop)) == 1, "nothing was done yet"
+
+
+def test_two_of_one_name_are_listed_and_a_name_that_none_has_is_told(shop: Shop) -> None:
+    taken_in(shop)
+    taken_in(shop, "new red racer, Sam")
+    told = shop.says(ADA, "is sams bike ready")
+    assert "blue tourer" in told
+    assert "red racer" in told
+    assert "red racer" in shop.says(ADA, "is sams red racer ready")
+    assert "“bikes” lists" in shop.says(ADA, "is petes bike ready")
+
+
+@pytest.mark.parametrize("said", ["when is it ready?", "is my bike done yet"])
+def test_a_customer_hears_how_far_their_bike_is(shop: Shop, said: str) -> None:
+    code = shop.needs_a_person(BOB)
+    shop.says(BOB, "back to the bot")
+    assert "Is yours here already?" in shop.says(BOB, said)
+    shop.says(ADA, f"new blue tourer, Bob, Thursday, {code}")
+    told = shop.says(BOB, said)
+    assert told.startswith("blue tourer is here with us, for Thu 5 Mar. It’s not done yet.")
+    assert "Is yours here already?" not in told
+    shop.says(ADA, f"close {code} 4n 40 fitted")
+    assert shop.says(BOB, said).startswith("blue tourer is done, you can come for it.")

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conversation.guides import shipped_guide
-from triagebot.counter.times import LEAST, MOST, until
+from triagebot.counter.times import LEAST, MOST, awake, until
 from triagebot.counter.words import staff_words
 
 HOURS = shipped_guide().shop.hours
@@ -66,6 +66,22 @@ def test_times_that_are_understood(text: str, moment: str) -> None:
 )
 def test_what_says_no_time(text: str) -> None:
     assert at(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "moment"),
+    [
+        ("fri", "2026-03-06 10:00"),
+        ("until friday morning", "2026-03-06 10:00"),
+        ("tomorrow morning", "2026-03-04 10:00"),
+        ("monday morning please", "2026-03-09 09:00"),
+        ("friday 4pm", "2026-03-06 16:00"),
+    ],
+)
+def test_what_sleeps_until_a_morning_wakes_when_it_begins(text: str, moment: str) -> None:
+    found = awake(WORDS, text, NOW, HOURS)
+    assert found is not None
+    assert f"{found.astimezone(LONDON):%Y-%m-%d %H:%M}" == moment
 
 
 def test_what_is_over_for_today_is_tomorrow_s() -> None:

@@ -8,12 +8,12 @@ Rules of this file:
 - the visit that the staff agreed to is an event of the case, so it can be told again, and put into a calendar.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from triagebot.conversation import at_hand, outcome, shop_offers
-from triagebot.conversation.blocks import Choice, Remark
+from triagebot.conversation.blocks import Block, Choice, Remark
 from triagebot.conversation.case import ASKED, Case
 from triagebot.conversation.enquiries import Enquiries, Enquiry, shop_hours
 from triagebot.conversation.enquiries.clock import clock_words
@@ -37,6 +37,8 @@ CALENDAR = "calendar"
 CANCELLED = "visit-cancelled"
 #: What is noted of somebody who was asked when they want to come.
 WHEN = "visit-when"
+#: What the answer is about that somebody gets who asks whether theirs is ready: the caller may know their bike.
+READY, READY_ASK = "enquiry-is-it-ready", "ready-ask"
 _NO_TIME = "-"
 
 
@@ -283,6 +285,16 @@ def _ready(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> None:
         terms = shop_offers.terms(scene.guide, scene.texts, service)
         scene.say("enquiry-service", name=service.name, terms=terms)
     scene.say("ready-ask", contact=_call(scene))
+
+
+def of_ready(block: Block) -> bool:
+    """Whether a block answers somebody who asks whether theirs is ready."""
+    return isinstance(block, Remark) and block.about in (READY, READY_ASK)
+
+
+def says_ready(blocks: Sequence[Block]) -> bool:
+    """Whether a reply answers that."""
+    return any(map(of_ready, blocks))
 
 
 def _calendar(scene: Scene, known: Enquiries, enquiry: Enquiry, text: str) -> None:

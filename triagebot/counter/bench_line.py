@@ -13,7 +13,7 @@ Rules of this file:
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -134,7 +134,27 @@ def read_line(guide: Guide, code: str, text: str, question: str | None = None) -
         return _in_plain(guide, plain, setting)
     seen = _in_sentences(guide, words, text, setting)
     loose = in_plain_words(words, known_of(guide.topic), text, loose=True)
-    return seen if loose is None else _agreed(text, seen, _in_plain(guide, loose, setting))
+    if loose is None:
+        return seen
+    short = _in_plain(guide, loose, setting)
+    return _agreed(text, _outvoted(seen, short, lambda: understand(text, setting).facts), short)
+
+
+def _outvoted(seen: Seen, short: Seen, as_written: Callable[[], Sequence[Fact]]) -> Seen:
+    """What a line says with the words of the bench written out, where its shorthand says something else of a choice:
+    that of what it says as it was written where the two agree; else nothing of that is taken."""
+    said, other = ({f.reading.question: f for f in each.facts} for each in (seen, short))
+    differ = {q for q in said.keys() & other.keys() if _another(said[q].reading, other[q].reading)}
+    if not differ:
+        return seen
+    third = {fact.reading.question: fact.reading for fact in as_written()}
+    kept = [f for f in seen.facts if f.reading.question not in differ or third.get(f.reading.question) == f.reading]
+    agreed = [other[q] for q in differ if third.get(q) == other[q].reading]
+    return replace(seen, facts=(*kept, *agreed))
+
+
+def _another(one: Reading, other: Reading) -> bool:
+    return isinstance(other, ChoiceReading) and one != other
 
 
 def _agreed(text: str, seen: Seen, loose: Seen) -> Seen:

@@ -35,6 +35,8 @@ MOST_TOOLS = 5
 def asked(work: Work, before: Line, text: str) -> Reply | None:
     """The answer to what is asked of tools, torque and thread; None for anything else. `before`: the wheel that they
     are at."""
+    if (other := _other_part(work, text)) is not None:
+        return told(work.texts("staff-asked-elsewhere", part=other))
     kind, about = _asked_of(work, text)
     if any(work.words.senses.get(word) in ("warn", "notes", "late") for word in about.split()):
         return None
@@ -46,6 +48,14 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
     if kind in ("tight", "thread"):
         return how(work, kind, before, about) if not about or _in_question(work, Line(), about) else None
     return None
+
+
+def _other_part(work: Work, text: str) -> str | None:
+    """The part of a bike that is none of ours, of which it is asked how tight it goes or which way it turns."""
+    said = f" {' '.join(fold(text).split())} "
+    asked = (phrase for phrase, sense in work.words.senses.items() if sense in ("tight", "way"))
+    part = next((part for part in work.words.other_parts if f" {part} " in said), None)
+    return part if part is not None and any(f" {phrase} " in said for phrase in asked) else None
 
 
 def opening(work: Work, text: str) -> str:

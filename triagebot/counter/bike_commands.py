@@ -165,7 +165,7 @@ def bikes(work: Work, rest: str) -> Attended:
     if not rest:
         rows = Bikes(work.tx).here()
         head = work.texts("staff-bikes-head", count=len(rows))
-        return answer("\n".join([head, *_rows(work, rows)]))
+        return answer("\n".join([head, *rows_of_bikes(work, rows)]))
     found = [bike for bike in _found(work, rest) if bike.done is None]
     if len(found) != 1:
         return _several(work, found, rest)
@@ -189,7 +189,7 @@ def _several(work: Work, found: list[Bike], rest: str) -> Attended:
         return Attended(tell_served(work.guide, work.texts, tools, rest, partial(where_else, work)))
     if not found:
         return answer(work.texts("staff-find-none", said=rest))
-    return answer("\n".join([work.texts("staff-find-several", count=len(found)), *_rows(work, found)]))
+    return answer("\n".join([work.texts("staff-find-several", count=len(found)), *rows_of_bikes(work, found)]))
 
 
 def _found(work: Work, rest: str) -> list[Bike]:
@@ -207,7 +207,8 @@ def _all_words(bike: Bike) -> str:
     return fold(" ".join((bike.what, bike.whose, bike.contact, bike.note)))
 
 
-def _rows(work: Work, rows: Iterable[Bike]) -> list[str]:
+def rows_of_bikes(work: Work, rows: Iterable[Bike]) -> list[str]:
+    """Bikes, a line each."""
     rows = list(rows)
     told = [
         work.texts(

@@ -3,6 +3,9 @@
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
+from triagebot.cases.cards import card_behind
+from triagebot.counter.case_commands import at_the_counter
+from triagebot.counter.work import Attended, Work, answer, named_case
 from triagebot.messages.codes import STAFF_CODE, read_secret
 from triagebot.messages.message import Arrived, Content, Incoming, Said
 from triagebot.store.history import shown
@@ -36,3 +39,15 @@ def card_named(text: str) -> str | None:
     if len(words) != 1 or len(words[0]) > 500:
         return None
     return urlsplit(words[0].strip("<>()[].,")).path.rpartition("/card/")[2] or None
+
+
+def pointed_at(work: Work, text: str) -> Attended | None:
+    """The case whose card's address, or whose code and nothing else, a text is."""
+    if (behind := card_named(text)) is not None:
+        found = card_behind(work.tx, behind, work.now)
+        stored = work.tx.case(found[0]) if found is not None else None
+        told = at_the_counter(work, stored.code) if stored is not None else None
+        return told or answer(work.texts("staff-card-over"))
+    if (alone := named_case(work.tx, text)) is not None and not alone[1]:
+        return at_the_counter(work, alone[0].code)
+    return None

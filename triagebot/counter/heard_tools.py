@@ -6,7 +6,7 @@ Rules of this file:
 - several of a tool without a number may also be one that the shop calls so: "the pair of whips".
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
@@ -116,10 +116,12 @@ def near_tool(work: Work, text: str) -> Mention | None:
     """The tool whose name some words of a text are nearest to, however they are spelt; None where none is near."""
     words = [word for word in fold(text).split() if word.isalpha()]
     common = work.guide.language(work.texts.language).words.common
+    vocabulary = tool_words(work.guide, work.words, work.texts.language)
     spans = [words[n : n + length] for length in (3, 2, 1) for n in range(len(words) - length + 1)]
     for span in spans:
         said = " ".join(span)
         strange = any(len(w) >= _NAMED_FROM and not common(w) and w not in work.words.senses for w in span)
+        strange = strange and all(common(w) or _near(w, vocabulary) for w in span)
         if len(said) < _NEAR_FROM or not strange:
             continue
         if tools := tools_named(work.guide, work.texts, work.words, said):
@@ -127,9 +129,20 @@ def near_tool(work: Work, text: str) -> Mention | None:
     return None
 
 
+def _near(word: str, vocabulary: Collection[str]) -> bool:
+    """Whether a word is a slip or two away from one by which tools are called; somebody's name is none."""
+    from rapidfuzz.distance import OSA  # late: see `answering`
+
+    slips = 2 if len(word) > _NEAR_FROM else 1
+    return any(OSA.distance(word, each, score_cutoff=slips) <= slips for each in vocabulary)
+
+
 def _mention(work: Speaking, span: Sequence[str]) -> Mention | None:
     words = [work.words.tool_words.get(word) or word for word in span]
     name = [word for word in words if word not in work.words.tool_endings]
+    if len(name) > 1 and name[-1] in work.words.one_of_them:  # "the everyday one"
+        tools = _called(work, name[:-1])
+        return Mention(" ".join(name[:-1]), tools) if len(tools) == 1 else None
     if not name or (len(name) == 1 and name[0] in work.words.weak_tool_words and name[0] not in work.words.tool_names):
         return None
     count, rest = _how_many(work.words, name)

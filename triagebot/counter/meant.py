@@ -7,7 +7,7 @@ Rules of this file:
 - a tool of several that may be meant is the one that it can be: of those that come back, one that is out.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
@@ -74,6 +74,8 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
     None where it speaks of no tool."""
     said = senses(work, heard)
     actions = _actions(said)
+    if actions == ["move"] and heard.due is not None and not heard.peg:  # "move the 20 to friday"
+        actions = ["more"]
     if "undo" in actions and (passed := _passed_on(work, said)):
         return passed, False
     who, left = who_is_meant(work, heard, said)
@@ -98,7 +100,7 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
         return ["\n".join(command_lines(work, action, heard, who)) for action in actions[:2]], False
     lines = ["\n".join(command_lines(work, actions[0], heard, who))]
     if actions == ["returned"] and heard.due is not None and who:  # or it is when they will bring it
-        other = "more" if _has_one(work, who) else "lend"
+        other = "more" if _has_one(work, who, heard.tools) else "lend"
         return ["\n".join(command_lines(work, other, heard, who)), *lines], False
     if actions[0] == "lend" and (not who or heard.spans or _for_later(work, heard)):
         return lines, False
@@ -190,14 +192,16 @@ def who_is_meant(work: Work, heard: Heard, said: Sequence[Sense]) -> tuple[str, 
     if any(each.sense == "me" for each in said) and not any(b in ("to", "from") for b, _ in groups):
         return work.member.name, bool(groups)
     known = {fold(_called(loan)): _called(loan) for loan in Loans(work.tx).out() if not loan.why}
-    best = next((words for prior, words in groups if prior in ("to", "from")), None)
-    best = best or next((words for _, words in groups if _known(known, " ".join(words))), None)
-    best = best or (groups[0][1] if groups else None)
+    common = work.guide.language(work.texts.language).words.common
+    groups, left = _named_apart(groups, known, common)
+    likely = [row for row in groups if not all(map(common, row[1]))] or groups
+    best = next((words for prior, words in likely if prior in ("to", "from")), None)
+    best = best or next((words for _, words in likely if _known(known, " ".join(words))), None)
+    best = best or (likely[0][1] if likely else None)
     if best is None:
         return "", False
     name = " ".join(best)
-    others = [words for _, words in groups if words is not best]
-    common = work.guide.language(work.texts.language).words.common
+    others = left or [words for _, words in groups if words is not best]
     given = _to(said) or (bool(said) and said[0].sense == "lend")
     strange = not _known(known, name) and not given and any(common(word) for word in best)
     spelt = " ".join(heard.spelt.get(word, word) for word in best)
@@ -205,13 +209,31 @@ def who_is_meant(work: Work, heard: Heard, said: Sequence[Sense]) -> tuple[str, 
     return _known(known, name) or spelt, bool(others) or strange or phrase or len(best) > 3
 
 
+def _named_apart(
+    groups: Sequence[tuple[str, list[str]]], known: dict[str, str], common: Callable[[str], bool]
+) -> tuple[list[tuple[str, list[str]]], bool]:
+    """The groups of words that may be names, each without the ordinary words beside a name of somebody who has a tool,
+    or beside a word that is no ordinary one ("tomas something"); and whether any was left out."""
+    found, left = [], False
+    for prior, words in groups:
+        whole = bool(_known(known, " ".join(words)))
+        named = [word for word in words if _known(known, word)] or [word for word in words if not common(word)]
+        kept = words if whole or not named else named
+        left = left or len(kept) < len(words)
+        found.append((prior, kept))
+    return found, left
+
+
 def _known(known: dict[str, str], name: str) -> str:
     """The name of somebody who has a tool, for it as it was said; "" for anybody else."""
     return known.get(name, "") or known.get(name.removesuffix("s"), "")
 
 
-def _has_one(work: Work, who: str) -> bool:
-    return any(fold(_called(loan)) == fold(who) for loan in Loans(work.tx).out() if not loan.why)
+def _has_one(work: Work, who: str, mentions: Sequence[Mention] = ()) -> bool:
+    """Whether somebody has a tool, or one of these."""
+    named = {tool for mention in mentions for tool in mention.tools}
+    theirs = [loan for loan in Loans(work.tx).out() if not loan.why and fold(_called(loan)) == fold(who)]
+    return any(loan.tool in named or not named for loan in theirs)
 
 
 def _called(loan: Loan) -> str:
@@ -255,6 +277,8 @@ def until_said(work: Work, when: str) -> str:
     if not when:
         return ""
     first, words = when.split(maxsplit=1)[0], work.words.times
+    if first in work.words.lent_to:  # which is in front of who gets it
+        return f" {next(iter(words['until']))} {when.partition(' ')[2]}"
     if first in (*words["until"], *words["for"]):
         return f" {when}"
     return f" {'for' if first.isdecimal() else 'until'} {when}"

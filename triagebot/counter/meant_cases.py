@@ -13,6 +13,7 @@ from triagebot.counter.duty import on_duty
 from triagebot.counter.work import Attended, Work, answer, named_case
 from triagebot.messages.codes import read_code
 from triagebot.shop import fold
+from triagebot.store.bikes import Bikes
 from triagebot.store.staff import Staff
 
 #: No phrase has more words.
@@ -73,11 +74,15 @@ def to_whom(work: Work, said: str) -> Attended | None:
     first, _, text = said.partition(" ")
     if fold(first) in work.words.articles:
         first, _, text = text.partition(" ")
-    held = work.tickets.held_by(work.member.person)
+    theirs = [bike.code for bike in Bikes(work.tx).here() if not bike.apart and fold(first) in fold(bike.whose).split()]
+    held = [work.tx.code_of(ticket.case) for ticket in work.tickets.held_by(work.member.person)]
+    codes = (theirs or held)[:MOST_OFFERED]
     coded = any(named_case(work.tx, word) is not None for word in text.split())
-    if fold(first) not in work.words.told or not text or not held or coded:
+    common = work.guide.language(work.texts.language).words.common
+    named = first.isalpha() and not common(fold(first)) and fold(first) not in work.words.senses
+    somebody = fold(first) in work.words.told or named
+    if not somebody or not text or not codes or coded:
         return None
-    codes = [work.tx.code_of(ticket.case) for ticket in held[:MOST_OFFERED]]
     return ask_back(work, [f"say {code} {text}" for code in codes])
 
 

@@ -57,7 +57,7 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
         return lent_out(work).reply
     if not heard.tools and "price" in kinds:
         return told(services(work))
-    if not heard.tools:
+    if not heard.tools or _of_their_loan(work, kinds, first, who):
         return _of_somebody(work, heard, kinds, first, who)
     if "warn" in kinds:
         return noted(work, heard.tools[0].tools, text)
@@ -70,6 +70,11 @@ def _of_somebody(work: Work, heard: Heard, kinds: Sequence[str], first: str, who
     common = work.guide.language(work.texts.language).words.common
     person = bool(who) and not all(common(word) for word in fold(who).split())
     return told(lent_to(work, who)) if person and inquires and _of_a_person(kinds) else None
+
+
+def _of_their_loan(work: Work, kinds: Sequence[str], first: str, who: str) -> bool:
+    """Whether it is asked when somebody brings a tool: "when does ben bring the 12 back"."""
+    return bool(who) and work.words.senses.get(first) == "when" and "returned" in kinds
 
 
 def _of_tools(

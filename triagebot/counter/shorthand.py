@@ -18,6 +18,8 @@ from rapidfuzz.distance import OSA
 
 from triagebot.counter.words import StaffWords
 
+#: How many splines there are, and how many sprockets.
+_BOTH = 2
 #: A number, and letters after it or before it, are words of their own.
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+")
 #: No shorter word is mended.
@@ -159,7 +161,13 @@ def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
             )
             apart = False
         place += length
-    return [t for t, after in zip_longest(tokens, tokens[1:]) if t is not None and not _is_a_noun(t, after)]
+    once = [t for before, t in zip((None, *tokens), tokens, strict=False) if not _says_again(before, t)]
+    return [t for t, after in zip_longest(once, once[1:]) if t is not None and not _is_a_noun(t, after)]
+
+
+def _says_again(before: _Token | None, token: _Token) -> bool:
+    """Whether a word says what the one right before it said: "4 dogs notches 24"."""
+    return before is not None and before.kind == token.kind and token.kind in _COUNTED and not token.apart
 
 
 def _is_a_noun(token: _Token, after: _Token | None) -> bool:
@@ -208,7 +216,7 @@ def _mended(words: StaffWords, run: str) -> str | None:
 
 def _read(tokens: Sequence[_Token], known: Known) -> _Line | None:
     """What the tokens say, with the numbers at their units; None where they say two things, or nothing."""
-    tokens = _sp_meant(tokens, known)
+    tokens = _s_meant(_sp_meant(tokens, known), known)
     line, taken = _Line(), _at_their_units(tokens)
     alone = not any(token.kind in _COUNTED for token in tokens)
     for place, token in enumerate(tokens):
@@ -239,6 +247,17 @@ def _sp_meant(tokens: Sequence[_Token], known: Known) -> list[_Token]:
     common = any(known.kinds.get(int(number)) == "splines" for number in numbers)
     splines = not any(kind in _COUNTED for kind in kinds) and (large or (others and common))
     return [replace(t, kind="splines" if splines else "sprockets") if t.kind == "sp" else t for t in tokens]
+
+
+def _s_meant(tokens: Sequence[_Token], known: Known) -> list[_Token]:
+    """The tokens, where two numbers have an "s" and one of them alone is how many splines there can be: that one has
+    these, and the other the sprockets ("10s 12s")."""
+    at = [place for place in range(1, len(tokens)) if tokens[place].kind == "s" and tokens[place - 1].kind == "number"]
+    splined = [place for place in at if known.kinds.get(int(tokens[place - 1].number)) == "splines"]
+    if len(at) != _BOTH or len(splined) != 1 or any(token.kind in _COUNTED for token in tokens):
+        return list(tokens)
+    meant = {place: "splines" if place in splined else "sprockets" for place in at}
+    return [replace(token, kind=meant.get(place, token.kind)) for place, token in enumerate(tokens)]
 
 
 def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:

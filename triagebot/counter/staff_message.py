@@ -15,7 +15,6 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import TYPE_CHECKING
 
-from triagebot.cases.cards import card_behind
 from triagebot.cases.loaded import Memory
 from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
@@ -42,7 +41,8 @@ from triagebot.counter.bench_question import asked, in_the_notes
 from triagebot.counter.bike_commands import away
 from triagebot.counter.bike_lines import gone_on, headed, keep, open_line
 from triagebot.counter.bike_orders import also_ordered, photographed
-from triagebot.counter.brought import about_case, card_named, code_brought
+from triagebot.counter.bike_questions import bike_meant
+from triagebot.counter.brought import about_case, code_brought, pointed_at
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.duty import back_on_duty, off_duty
 from triagebot.counter.heard import hear
@@ -188,14 +188,12 @@ class Counter:
 
     def _said(self, work: Work, text: str, *, only_reads: bool = False, settled: bool = False) -> Attended:
         """`settled`: the line is what another one came to, and means what its words say."""
-        if (made := self._pointed_at(work, text)) is not None:
+        if (made := pointed_at(work, text)) is not None:
             return made
         if not only_reads:
-            if (line := taken(work, text)) is not None:
-                return self._taken(work, line)
-            work = self._without_offer(work)
-            if (made := corrected(work, text)) is not None:
+            if (made := self._at_once(work, text, settled=settled)) is not None:
                 return made
+            work = self._without_offer(work)
         whole = (order := work.words.order(text)) is not None and not order.rest
         if not whole and not settled and (reply := asked_plainly(work, self._open_line(work), text)) is not None:
             return Attended(reply)
@@ -231,17 +229,13 @@ class Counter:
             return self._guessed(work, text, only_reads=only_reads)
         return self._line(work, text, only_reads=only_reads)
 
-    @staticmethod
-    def _pointed_at(work: Work, text: str) -> Attended | None:
-        """The case whose card's address, or whose code and nothing else, a text is."""
-        if (behind := card_named(text)) is not None:
-            found = card_behind(work.tx, behind, work.now)
-            stored = work.tx.case(found[0]) if found is not None else None
-            told = at_the_counter(work, stored.code) if stored is not None else None
-            return told or answer(work.texts("staff-card-over"))
-        if (alone := named_case(work.tx, text)) is not None and not alone[1]:
-            return at_the_counter(work, alone[0].code)
-        return None
+    def _at_once(self, work: Work, text: str, *, settled: bool) -> Attended | None:
+        """What takes something up that was offered or done before, or speaks of a bike by its name."""
+        if (line := taken(work, text)) is not None:
+            return self._taken(work, line)
+        fresh = self._without_offer(work)
+        made = corrected(fresh, text)
+        return made if made is not None or settled else bike_meant(fresh, text)
 
     def _meant(self, work: Work, text: str, *, only_reads: bool) -> Attended | None:
         """What a line comes to that is no command as it stands."""

@@ -19,21 +19,23 @@ MOST, LEAST = timedelta(days=60), timedelta(minutes=1)
 
 #: Before this hour it is night.
 _MORNING = 6
-#: When a day begins on which the shop is shut; and "until" and a weekday are so many words.
+#: When a day begins on which the shop is shut; and a day and its morning are so many words.
 _STARTS, _DAY = 9, 2
 _MUCH = re.compile(r"(\d+(?:[.,]\d+)?)\s*([^\W\d_]+)")
 
 
 def awake(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
-    """Until when something sleeps: as `until`, but a bare day ends that when the shop opens, or at nine where it is
-    shut."""
+    """Until when something sleeps: as `until`, but a bare day, or its morning, ends that when the shop opens, or at
+    nine where it is shut."""
     said = _plain(words, text).split()
-    first = said[1:2] if said[:1] and fold(said[0]) in words.times["until"] else said[:1]
-    weekday = _weekday(words, first[0]) if len(said) <= _DAY and first and first[0] == said[-1] else None
-    if weekday is None:
+    said = said[1:] if said[:1] and fold(said[0]) in words.times["until"] else said
+    tomorrow = bool(said) and fold(said[0]) in words.times["tomorrow"]
+    weekday = _weekday(words, said[0]) if said else None
+    begins_so = said[1:] == [] or (len(said) == _DAY and fold(said[1]) in words.times["begins"])
+    if not begins_so or (weekday is None and not (tomorrow and said[1:])):
         return until(words, text, now, hours)
     day = now.astimezone(hours.zone).date()
-    day += timedelta(days=(weekday - day.weekday() - 1) % 7 + 1)
+    day += timedelta(days=1 if weekday is None else (weekday - day.weekday() - 1) % 7 + 1)
     begins = datetime.combine(day, time(), tzinfo=hours.zone)
     opening = _opening(begins - timedelta(microseconds=1), hours)
     at_nine = datetime.combine(day, time(_STARTS), tzinfo=hours.zone)

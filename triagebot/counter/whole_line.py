@@ -135,6 +135,9 @@ def _fits(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
     if one and not any(fact.reading.question == "size" for fact in line.facts):
         return tell_served(work.guide, work.texts, one[0].tools, one[0].said, lambda tool: where_else(work, tool))
     among = heard.tools[0].tools if heard.tools and len(heard.tools[0].tools) > 1 else ()
+    if not line.facts and among:  # "which of the fours fits 24 mm?" tells nothing of a wheel
+        measured = [w for w in heard.words if w[:1].isdigit() or work.words.shorthand.get(w) == "size"]
+        line = continued(Line(), read_line(work.guide, work.texts.language, " ".join(measured)))
     return tell_tools(work.guide, work.texts, line, among=among) if line.facts else None
 
 

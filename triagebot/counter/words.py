@@ -105,6 +105,10 @@ class StaffWords:
     how_words: Mapping[str, Collection[str]]
     compares: Collection[str]
     asks_with: Collection[str]
+    one_of_them: Collection[str]
+    bike_ready: Collection[str]
+    bike_nouns: Collection[str]
+    other_parts: Collection[str]
 
     def first_mended(self, text: str) -> str:
         """The text with a mistyped first word as it is meant."""
@@ -225,6 +229,10 @@ def staff_words(language: str) -> StaffWords:
         how_words={str(question): folded(each) for question, each in data["how-words"].items()},
         compares=folded(data["compares"]),
         asks_with=tuple(map(str, data["asks-with"])),
+        one_of_them=folded(data["one-of-them"]),
+        bike_ready=folded(data["bike-ready"]),
+        bike_nouns=folded(data["bike-nouns"]),
+        other_parts=folded(data["other-parts"]),
         rewrites=_patterns(data["rewrites"]),
         line_rewrites=_patterns(data["line-rewrites"]),
     )

@@ -240,6 +240,11 @@ parts-which = How many sprockets has yours? Then I can say which one.
 buy-not-known = That depends on what you have. A few more answers, and I’ll tell you.
 buy-tool = The tool is “{ $name }”. { $offer }
 buy-parts = Nothing gets used up: what comes off goes back on. If it’s worn, they know what replaces it: { $contact }.
+ready-done = { $what } is done, you can come for it. { $open }
+ready-not-yet = { $what } is here with us{ $wanted ->
+        [none] , and not done yet.
+       *[other] , for { $wanted }. It’s not done yet.
+    } They know how far it is: { $contact }.
 ready-ask = Is yours here already? They know how far it is: { $contact }. Or say “person”, and I’ll pass it on.
 calendar = { $visit }, { $place }.
 calendar-none = No visit is agreed on yet. “Can I come on Thursday at four?”
@@ -1117,6 +1122,7 @@ staff-where = “{ $name }”: { $hangs }. We have { $count }.
 staff-price = Price: { $money }.
 staff-price-none = It isn’t for sale, and it takes no deposit.
 staff-where-none = “{ $name }”: none on the wall just now.
+staff-asked-elsewhere = I only know what holds rear sprockets. I’ve nothing on “{ $part }”.
 staff-asked-one = { $names }: { $words }
 staff-asked-row = – { $names }: { $words }
 staff-asked-none = nothing about that in the catalogue.
@@ -1249,6 +1255,12 @@ staff-bikes-row = – { $code } { $called }{ $wanted ->
        *[other] . { $known }
     }
 staff-bikes-done = Closed.
+staff-bikes-not-named = No bike here is called that. “bikes” lists them all.
+staff-bike-stands = { $code }: { $bike }.{ $done ->
+        [none] {" "}Not closed yet.
+       *[other] {" "}Closed { $done }.
+    }
+staff-bike-tell = Your bike is ready ({ $what }).
 staff-find-none = I find no “{ $said }”. A code, a name or a bike will do.
 staff-find-several = { $count } are called that:
 staff-no-bike = { $code } has no bike. “new blue tourer, Sam, { $code }” gives it one.

@@ -34,6 +34,7 @@ from triagebot.store import StoreConflict
 from triagebot.turns.in_hand import InHand, Taken, Turns
 from triagebot.turns.newcomers import ask_whose_wheel_it_is
 from triagebot.turns.plan import after, as_stored, plan, pressed_again, where_it_stands
+from triagebot.turns.their_bike import tell_of_their_bike
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -211,8 +212,7 @@ def refuse_a_late_yes(at: InHand) -> InHand:
 
 def hand_over(at: InHand) -> InHand:
     """A person of the shop has the case from now on, where the turn ends with one and there are staff."""
-    hand_over = at.turns.hand_over
-    if hand_over is None or not _ends_with_a_person(at):
+    if (hand_over := at.turns.hand_over) is None or not _ends_with_a_person(at):
         return at
     more = hand_over.hands_over(at.tx, at.lookup_hash, at.case)
     return replace(at, case=reduce(follow, more, at.case), events=(*at.events, *more)) if more else at
@@ -334,6 +334,7 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
     refuse_a_late_yes,
     hand_over,
     write_events,
+    tell_of_their_bike,
     ask_the_staff,
     offer_the_card,
     share_with_mentor_and_rider,
