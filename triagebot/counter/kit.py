@@ -1,10 +1,10 @@
-"""What to take to a wheel that nobody has seen: as few and light tools as cover 95 and 99 of a hundred such wheels that
-our tools take off at all.
+"""What to take to a wheel that nobody has seen: as few and light tools as cover 95 and 99 of a hundred such wheels.
 
 Rules of this file:
 - how common each kind is: what this shop's closed cases teach, with the topic's priors as 200 cases seen already (as
   `study.learning` has it); where the shop's folder holds what was learned, that is in force and is not counted twice;
-- a kind is covered by its remover and all that goes with it, of the tools that hang there now;
+- a kind is covered by its remover and all that goes with it, of the tools that hang there now; where our tools take off
+  fewer than are to be covered, 99 in a hundred of those that they do, and what stays uncovered is said;
 - the next to go in is the kind that covers most for what it adds to the burden (`carry` of a tool); what is not needed
   in the end comes out again.
 """
@@ -25,9 +25,13 @@ from triagebot.shop import Tool
 from triagebot.store.staff import Staff
 from triagebot.topics import PRIOR_WORTH, Fastening
 
-#: The shares to be covered of such wheels as the tools that hang there take off, in turn.
+#: The shares of such wheels that are to be covered, in turn.
 AIMS = (0.95, 0.99)
+#: Of so many kinds that no tool takes off the names are said.
+_MOST_NAMED = 4
 _SAME = 1e-9
+#: What is rarer is not spoken of.
+_LEAST = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +78,9 @@ def shares_of(guide: Guide, line: Line, closed: Iterable[str | None]) -> dict[st
 
 
 def packed(guide: Guide, shares: Mapping[str, float], aim: float) -> Kit:
-    """The tools that cover so much of all that can be covered."""
+    """The tools that cover so much, or all but the rarest of what can be covered."""
     needs = {name: _needs(guide, guide.topic.fastenings[name]) for name in shares}
-    aim *= sum(shares[name] for name, tools in needs.items() if tools is not None)
+    aim = min(aim, AIMS[1] * sum(shares[name] for name, tools in needs.items() if tools is not None))
     open_ = {name: tools for name, tools in needs.items() if tools is not None and shares[name] > 0}
     taken: list[str] = []
     while open_ and _covered(shares, needs, taken) < aim - _SAME:
@@ -144,16 +148,22 @@ def _left(work: Work, shares: Mapping[str, float], kit: Kit) -> list[str]:
     away = [
         name
         for name in shares
-        if shares[name] >= 1 - AIMS[1]
+        if shares[name] >= _LEAST
         and topic.fastenings[name].remover is not None
         and _needs(work.guide, topic.fastenings[name]) is None
     ]
     rows = []
     if away:
         rows.append(texts("staff-kit-away", names=apart(texts, [texts(f"fastening-{name}.short") for name in away])))
-    none = sum(share for name, share in shares.items() if topic.fastenings[name].remover is None)
-    if none >= 1 - AIMS[1]:
-        rows.append(texts("staff-kit-no-tool", percent=_percent(work, none)))
+    none = {name: share for name, share in shares.items() if topic.fastenings[name].remover is None}
+    if sum(none.values()) >= _LEAST:
+        likeliest = sorted((name for name in none if none[name] >= _LEAST), key=lambda name: -none[name])
+        named = [texts(f"fastening-{name}.short") for name in likeliest if not topic.fastenings[name].broad]
+        said = apart(texts, named[:_MOST_NAMED]) or "none"
+        rows.append(texts("staff-kit-no-tool", percent=_percent(work, sum(none.values())), names=said))
+    rare = 1 - kit.covers - sum(none.values()) - sum(shares[name] for name in away)
+    if rare >= _LEAST:
+        rows.append(texts("staff-kit-rare", percent=_percent(work, rare)))
     return rows
 
 

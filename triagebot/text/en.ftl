@@ -1293,7 +1293,11 @@ staff-kit-row = – “{ $name }”, { $hangs }: { $percent } in 100
 staff-kit-beside = – With them: { $names }
 staff-kit-none = Nothing on the wall takes such a wheel apart. Have it brought in.
 staff-kit-away = Not here just now, so not covered: { $names }.
-staff-kit-no-tool = { $percent } in 100 need a look here: no tool takes those off.
+staff-kit-no-tool = { $percent } in 100 no tool takes off, so they need a look here{ $names ->
+        [none] .
+       *[other] : { $names }.
+    }
+staff-kit-rare = { $percent } in 100 are too rare to carry their tools.
 
 # Visits and tools that customers ask for.
 staff-request = { $code } asks: { $what }. “yes { $code }”, or “no { $code } fully booked”.

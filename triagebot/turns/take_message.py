@@ -21,6 +21,7 @@ from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import LoadedCase, continued, rows_of, unfolded
 from triagebot.conversation import Message, Result, answers_plainly, follow
 from triagebot.conversation.blocks import CardLink, Remark
+from triagebot.conversation.case import ASKED
 from triagebot.conversation.events import Concluded, Handed, Remarked
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.reply import plain, told
@@ -34,7 +35,6 @@ from triagebot.store import StoreConflict
 from triagebot.turns.in_hand import InHand, Taken, Turns
 from triagebot.turns.newcomers import ask_whose_wheel_it_is
 from triagebot.turns.plan import after, as_stored, plan, pressed_again, where_it_stands
-from triagebot.turns.their_bike import tell_of_their_bike
 
 if TYPE_CHECKING:
     from triagebot.store import Transaction
@@ -238,13 +238,12 @@ def write_events(at: InHand) -> InHand:
 
 
 def ask_the_staff(at: InHand) -> InHand:
-    """What the turn asks the staff for is taken down, if there is a place, and told to them; a visit that was agreed on
-    is given as a file."""
-    if at.remarked(CALENDAR):
-        from triagebot.cases.calendar import in_calendar  # late: it needs the database library
+    """What the turn asks the staff for is taken down, if there is a place, and told to them; what only the store knows
+    is told to whoever asks for it."""
+    if at.remarked(ASKED, CALENDAR):
+        from triagebot.turns.told_beside import told_beside  # late: it needs the database library
 
-        blocks = in_calendar(at.tx, at.turns.guide, at.number, at.case, at.turns.clock())
-        return replace(at, reply=at.reply.before_question(*blocks))
+        at = told_beside(at)
     asked = [each for each in at.events if isinstance(each, Remarked) and each.what in (*ASKS.values(), CANCELLED)]
     if not asked:
         return at
@@ -334,7 +333,6 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
     refuse_a_late_yes,
     hand_over,
     write_events,
-    tell_of_their_bike,
     ask_the_staff,
     offer_the_card,
     share_with_mentor_and_rider,
