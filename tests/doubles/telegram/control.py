@@ -10,7 +10,7 @@ from tests.doubles.telegram.acts import NotPossible, Phones
 from tests.doubles.telegram.faults import Faults
 from tests.doubles.telegram.methods import menu
 from tests.doubles.telegram.platform import CUT
-from tests.doubles.telegram.world import Json, Limits, Message
+from tests.doubles.telegram.world import Json, Limits, Message, Topic
 
 #: What phones and the control channel use among themselves, which is no act.
 _INNER = ("do", "bot", "person", "chat", "say", "platform", "world")
@@ -59,11 +59,15 @@ class Acts(Phones):
         self.platform.clock.skip(seconds)
         self.platform.transit.release(self.platform.clock.now())
 
-    def tune(self, press_answered_within: float | None = None, webhook_pace: float | None = None) -> None:
+    def tune(
+        self, press_answered_within: float | None = None, webhook_pace: float | None = None, away: float | None = None
+    ) -> None:
         if press_answered_within is not None:
             self.platform.press_answered_within = press_answered_within
         if webhook_pace is not None:
             self.platform.webhook_pace = webhook_pace
+        if away is not None:
+            self.platform.away = away
 
     # Ends of chats
 
@@ -72,6 +76,12 @@ class Acts(Phones):
 
     def close_topic(self, group: int, thread: int, closed: bool = True) -> None:
         self.platform.world.groups[group].topics[thread].closed = closed
+
+    def make_forum(self, group: int, topic: str) -> None:
+        """Its owner switches topics on."""
+        where = self.platform.world.groups[group]
+        where.numbered += 1
+        where.topics[where.numbered] = Topic(topic)
 
     def let_make_topics(self, group: int, bot: str = "") -> None:
         self.platform.world.groups[group].topic_makers.add(self.bot(bot).user.id)
@@ -136,6 +146,7 @@ def _shown(message: Message) -> Json:
         "entities": content.get("entities", content.get("caption_entities", [])),
         "rows": message.keyboard,
         "picture": picture,
+        "album": content.get("media_group_id", ""),
         "edited": bool(message.edited),
         "thread": message.thread,
         "reply_to": message.reply_to.id if message.reply_to else 0,

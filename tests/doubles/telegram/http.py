@@ -82,6 +82,12 @@ class Delivery:
 
     async def ask(self, request: Request) -> Response:
         self.touch()
+        await asyncio.sleep(self.platform.away)
+        answer = await self._answer(request)
+        await asyncio.sleep(self.platform.away)
+        return answer
+
+    async def _answer(self, request: Request) -> Response:
         try:
             params, uploads = await _arguments(request)
             self._check_line()

@@ -7,6 +7,7 @@ another.
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from tests.doubles.telegram import receiving, rules
@@ -28,6 +29,29 @@ def send_message(call: Call) -> Json:
 def send_photo(call: Call) -> Json:
     file = _file(call, "photo", rules.MOST_PICTURE, "photos")
     return _post(call, {"photo": sizes(file)} | _caption(call))
+
+
+def send_album(call: Call) -> list[Json]:
+    given = call.value("media")
+    if not isinstance(given, list) or not 2 <= len(given) <= rules.MOST_OF_AN_ALBUM:
+        raise Refusal("album-size")
+    contents = []
+    for each in given:
+        own = replace(call, params={**call.params, **each, "photo": each.get("media")})
+        if each.get("type") != "photo":
+            raise Refusal("album-kind")
+        contents.append({"photo": sizes(_file(own, "photo", rules.MOST_PICTURE, "photos"))} | _caption(own))
+    chat = call.chat()
+    thread, replied = call.thread(chat), call.replied(chat)
+    for _ in contents:
+        call.platform.count(call.bot, chat)
+    group = f"{chat.id}{call.platform.world.number_press()}"
+    return [
+        call.platform.post(
+            call.bot, chat, call.bot.user, content | {"media_group_id": group}, thread=thread, reply_to=replied
+        ).json()
+        for content in contents
+    ]
 
 
 def send_document(call: Call) -> Json:
@@ -326,6 +350,7 @@ METHODS: dict[str, Callable[[Call], Any]] = {
     "sendmessage": send_message,
     "sendphoto": send_photo,
     "senddocument": send_document,
+    "sendmediagroup": send_album,
     "editmessagetext": edit_text,
     "editmessagecaption": edit_caption,
     "editmessagereplymarkup": edit_markup,

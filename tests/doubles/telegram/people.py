@@ -36,7 +36,8 @@ class Button:
 class Shown:
     """A message as the phone shows it now; `text` is the caption where there is a picture.
 
-    `person` is who wrote it, 0 for a bot. `kind` is "text", "photo", "voice", …, or "service".
+    `person` is who wrote it, 0 for a bot. `kind` is "text", "photo", "voice", …, or "service"; what has the
+    same `album` is shown as one.
     """
 
     id: int
@@ -47,6 +48,7 @@ class Shown:
     entities: tuple[dict[str, Any], ...]
     rows: tuple[tuple[Button, ...], ...]
     picture: str
+    album: str
     edited: bool
     thread: int
     reply_to: int
@@ -247,6 +249,10 @@ class Telegram:
     def delete_topic(self, group: int, thread: int) -> None:
         self.line.do("delete_topic", group=group, thread=thread)
 
+    def make_forum(self, group: int, topic: str) -> None:
+        """Topics are switched on in a group, with one that is there from then on."""
+        self.line.do("make_forum", group=group, topic=topic)
+
     def let_make_topics(self, group: int, bot: str = "") -> None:
         """The bot may make topics in that group from now on."""
         self.line.do("let_make_topics", group=group, bot=bot)
@@ -276,9 +282,16 @@ class Telegram:
         """Puts the platform's clock forward."""
         self.line.do("skip", seconds=seconds)
 
-    def tune(self, *, press_answered_within: float | None = None, webhook_pace: float | None = None) -> None:
-        """How old a press may be when it is answered, in seconds; what the webhook's waits are multiplied by."""
-        self.line.do("tune", press_answered_within=press_answered_within, webhook_pace=webhook_pace)
+    def tune(
+        self,
+        *,
+        press_answered_within: float | None = None,
+        webhook_pace: float | None = None,
+        away: float | None = None,
+    ) -> None:
+        """How old a press may be when it is answered, in seconds; what the webhook's waits are multiplied by; how many
+        seconds requests and answers are on their way."""
+        self.line.do("tune", press_answered_within=press_answered_within, webhook_pace=webhook_pace, away=away)
 
     def log(self, after: int = 0) -> list[Entry]:
         """The requests of bots after the one of that number; getUpdates only where it met a fault."""

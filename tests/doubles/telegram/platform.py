@@ -169,6 +169,8 @@ class Platform:
     press_answered_within: float = rules.PRESS_ANSWERED_WITHIN
     #: Waits between deliveries to a webhook are multiplied by this, so that tests need not wait a minute.
     webhook_pace: float = 1.0
+    #: Seconds that a request takes until it is here, and its answer until it is there.
+    away: float = 0.0
 
     def __post_init__(self) -> None:
         self.lock = threading.RLock()

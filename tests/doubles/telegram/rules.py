@@ -23,6 +23,7 @@ MOST_PICTURE_SIDES = 10_000
 MOST_PICTURE_RATIO = 20
 #: Longer side, in pixels, of the sizes that a picture is kept in, beside its own.
 PICTURE_SIDES = (90, 320, 800, 1280)
+MOST_OF_AN_ALBUM = 10
 MOST_COMMANDS = 100
 MOST_COMMAND_DESCRIPTION = 256
 MOST_DESCRIPTION = 512
@@ -123,6 +124,8 @@ WORDS: dict[str, tuple[int, str]] = {
     "get-file-id": (400, "Bad Request: invalid file_id"),
     "file-empty": (400, "Bad Request: file must be non-empty"),
     "file-too-big": (400, "Bad Request: file is too big"),
+    "album-size": (400, "Bad Request: there must be 2-10 items to send in a group"),
+    "album-kind": (400, "Bad Request: only photos can be sent here in a group"),
     "not-a-picture": (400, "Bad Request: IMAGE_PROCESS_FAILED"),
     "picture-sides": (400, "Bad Request: PHOTO_INVALID_DIMENSIONS"),
     # the bot's own page
