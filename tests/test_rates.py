@@ -50,3 +50,12 @@ def test_a_key_with_another_name_keeps_its_bucket() -> None:
     buckets.rename("old", "new")
     buckets.rename("nobody", "else")
     assert (buckets.wait("new"), buckets.wait("old")) == (2, 0)
+
+
+def test_what_must_leave_some_for_others_waits_until_it_does() -> None:
+    now = [0.0]
+    buckets = Buckets(Rate(2, 0.5), most=3, clock=lambda: now[-1])
+    assert buckets.wait("a", beside=1) == 0
+    assert buckets.wait("a", beside=1) == pytest.approx(2)
+    assert buckets.wait("a") == 0, "who need not leave any takes it meanwhile"
+    assert buckets.wait("a", beside=1) == pytest.approx(4)

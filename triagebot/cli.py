@@ -175,7 +175,7 @@ def talk(
             scratch = Path(stack.enter_context(TemporaryDirectory()))
             folder, key = scratch / "data", scratch / "key"
         store = stack.enter_context(open_store(folder, key_file=key))
-        rooms = () if memory else rooms_of(settings)
+        rooms = () if memory else rooms_of(settings, store)
         waiting_client = WaitingClient(guide, store, bench=not lines, rooms=rooms, address=settings.web_address or "")
         if not lines:
             terminal.talk(waiting_client, f"terminal:{person}", language, source, out, new=new)

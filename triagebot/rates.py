@@ -36,22 +36,23 @@ class Buckets:
         self._clock = clock
         self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
 
-    def wait(self, key: str) -> float:
-        """Takes a token: 0. Where there is none: how many seconds until there is one, and none is taken."""
-        return self._take(key, on_credit=False)
+    def wait(self, key: str, *, beside: int = 0) -> float:
+        """Takes a token where so many others are left `beside` it: 0. Where that is not so: how many seconds until it
+        is, and none is taken."""
+        return self._take(key, 1 + beside, on_credit=False)
 
     def reserve(self, key: str) -> float:
         """Takes a token in any case; in how many seconds it may be used. Who reserves first goes first."""
-        return self._take(key, on_credit=True)
+        return self._take(key, 1, on_credit=True)
 
     def rename(self, old: str, new: str) -> None:
         if old in self._left:
             self._left[new] = self._left.pop(old)
 
-    def _take(self, key: str, *, on_credit: bool) -> float:
+    def _take(self, key: str, wanted: int, *, on_credit: bool) -> float:
         now = self._clock()
         left = self._filled(*self._left.pop(key, (self._rate.burst, now)), now)
-        wait = max(0.0, (1 - left) / self._rate.a_second)
+        wait = max(0.0, (wanted - left) / self._rate.a_second)
         self._left[key] = (left if wait and not on_credit else left - 1, now)
         while len(self._left) > self._most or self._filled(*next(iter(self._left.values())), now) >= self._rate.burst:
             self._left.popitem(last=False)

@@ -98,7 +98,9 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
         alone = token is None and account is None
         guide = _linking(settings, guide, here, alone=alone)
         delivery = Delivery(
-            guide, store, rooms=rooms_of(settings, on_telegram=token is not None, on_matrix=account is not None)
+            guide,
+            store,
+            rooms=rooms_of(settings, store, on_telegram=token is not None, on_matrix=account is not None),
         )
         lines = []
         if token is not None:

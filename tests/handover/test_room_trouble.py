@@ -11,6 +11,7 @@ from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import ROOM, Workshop, workshop
 from tests.words import words_of
 from triagebot.conversation import Message, plain
+from triagebot.conversation.blocks import Remark
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Edited, Gone, InRoom, Refused, Sent
 
@@ -27,15 +28,13 @@ def test_photos_pass_both_ways(shop: Workshop) -> None:
     code = shop.needs_a_person("bob")
     assert [m.photo for m in shop.roomy.screens[ROOM]] == [None, 1, None]
     assert shop.says("bob", Sent("photo", ({"file": "late"},), "and from behind")) == ""
-    assert shop.room()[-2:] == [
-        TEXTS("handover-room-said", code=code, who="person", corrects="no", text="and from behind"),
-        TEXTS("handover-room-photo", code=code),
-    ]
+    assert shop.room()[-1] == TEXTS(
+        "handover-room-said", code=code, who="person", corrects="no", text="and from behind"
+    )
     assert shop.last().photo == 2
     shop.says_in_room("ada", Sent("photo", ({"file": "hers"},), "Like this one?"))
-    words, photo = shop.roomy.screens["bob"][-2:]
-    assert words_of(words.reply).endswith("Like this one?")
-    assert words_of(photo.reply) == TEXTS("handover-from-photo", name="Ada", shop=SHOP)
+    photo = shop.roomy.screens["bob"][-1]
+    assert words_of(photo.reply) == TEXTS("staff-from-person", name="Ada", shop=SHOP, text="Like this one?")
     assert photo.photo == 3
     picture = shop.run(shop.delivery.photo(3))
     assert picture is not None
@@ -47,7 +46,9 @@ def test_a_photo_alone_takes_the_case_from_the_bot_in_so_many_words(shop: Worksh
     shop.needs_a_person("bob")
     shop.says("bob", "back to the bot")
     shop.says_in_room("ada", Sent("photo", ({"file": "hers"},)))
-    assert shop.told("bob")[-2:] == [TEXTS("handover-taken"), TEXTS("handover-from-photo", name="Ada", shop=SHOP)]
+    (photo, taken) = shop.roomy.screens["bob"][-1].reply.of(Remark)
+    assert photo.text == TEXTS("handover-from-photo", name="Ada", shop=SHOP, count=1)
+    assert taken.text == TEXTS("handover-taken")
 
 
 def test_a_photo_that_cannot_be_had_is_told(shop: Workshop) -> None:

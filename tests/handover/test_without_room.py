@@ -170,10 +170,11 @@ def test_a_members_photo_reaches_the_customer_with_its_words(shop: Shop, code: s
     before = len(shop.recorded.screens[BOB])
     answer = shop.says(ADA, Sent("photo", ({"file": "one"},), note.format(code=code)), about=code if replies else "")
     assert answer.startswith(f"Sent to {code}.")
-    *words, last = shop.recorded.screens[BOB][before:]
+    *before_it, last = shop.recorded.screens[BOB][before:]
+    assert before_it == []
     assert last.photo is not None
-    assert plain(last.reply) == f"From Ada at {NAME} (a person): a photo."
-    assert ("here’s the part" in plain(words[0].reply)) is bool(note) if words else not note
+    said = f"From Ada at {NAME} (a person)"
+    assert plain(last.reply) == (f"{said}:\nhere’s the part" if note else f"{said}: a photo.")
     assert "sent them a photo" in shop.says(ADA, f"history {code}")
 
 

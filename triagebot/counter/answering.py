@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.cases.photo_places import sent_by
 from triagebot.conversation import Case, Reply, follow, look
 from triagebot.conversation.blocks import Remark
 from triagebot.conversation.events import Handed
@@ -42,11 +43,12 @@ def say(work: Work, stored: "StoredCase", rest: str) -> Attended:
     near = [row.id for row in work.guide.shop.replies if fuzz.ratio(fold(row.id), fold(rest)) >= _ALIKE]
     if near and len(rest.split()) == 1:
         return answer(work.texts("staff-canned-unknown", name=rest, names=apart(work.texts, near)))
-    return in_own_words(work, stored, rest.strip())
+    return in_own_words(work, stored, rest.strip(), work.photos)
 
 
 def in_own_words(work: Work, stored: "StoredCase", text: str, photos: Sequence[Mapping[str, Any]] = ()) -> Attended:
-    """Free words to whose case it is, and photos, each by where its channel finds it; one of both at least."""
+    """Free words to whose case it is, and photos, each by where its channel finds it; one of both at least. Words go
+    with the first photo, once that is there."""
     held = unfolded(stored)
     case = held.case
     if unreachable(work.tx, stored.id):
@@ -59,26 +61,23 @@ def in_own_words(work: Work, stored: "StoredCase", text: str, photos: Sequence[M
         work.tx.append(stored.id, len(case.events), rows_of((event,), {}))
         case = follow(case, event)
         more = ("handover-taken",)
-    made = _from_member(work, case, text, *more)
-    to_others = _to_person(work, stored, case, made, takes=bool(more)) if text or more else ()
+    to_others: tuple[ToOthers, ...] = ()
+    if not photos:
+        to_others = _to_person(work, stored, case, _from_member(work, case, text, *more), takes=bool(more))
     work.did("answered", stored.id, text=text, photos=len(photos))
     ticket = work.tickets.of(stored.id)
     others = ticket is not None and ticket.holder not in (None, work.member.person)
     holder = work.name_of(ticket.holder) if ticket is not None and others else "none"
     name = "staff-said-own" if to_others or reached(work.tx, stored.id) else "staff-said-waits"
     told = answer(work.texts(name, code=stored.code, holder=holder))
-    return replace(told, to_others=to_others, wrote=stored.id, photos=made_by(work, photos))
+    by = {"by": work.member.name, "member": work.member.person}
+    return replace(told, to_others=to_others, wrote=stored.id, photos=sent_by(photos, by, text, takes=bool(more)))
 
 
 def canned(work: Work) -> Attended:
     """The shop's own replies."""
     rows = [work.texts("staff-canned-row", id=row.id, title=row.title) for row in work.guide.shop.replies]
     return answer("\n".join([work.texts("staff-canned-head" if rows else "staff-canned-none"), *rows]))
-
-
-def made_by(work: Work, photos: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], ...]:
-    """Photos of a member's for a customer, with whose they are."""
-    return tuple({**photo, "by": work.member.name, "member": work.member.person} for photo in photos)
 
 
 def unreachable(tx: "Transaction", number: int) -> bool:
@@ -104,8 +103,6 @@ def _said(work: Work, stored: "StoredCase", case: Case, text: str, reply: str) -
 
 def _from_member(work: Work, case: Case, text: str, *more: str) -> Reply:
     texts = work.guide.language(case.language).texts
-    if not text:  # a photo that follows says who sends it, but not that the bot keeps quiet from now on
-        return Reply(tuple(Remark(texts(each), each) for each in more), "person")
     words = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=text)
     return Reply((Remark(words, "staff-from-person"), *(Remark(texts(each), each) for each in more)), "person")
 

@@ -16,12 +16,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from triagebot.cases.loaded import Memory
+from triagebot.cases.photo_places import of_a_message
 from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO
 from triagebot.conversation.wording import said
 from triagebot.counter.answered import answered, is_chance, not_understood, tool_served
-from triagebot.counter.answering import canned, made_by
+from triagebot.counter.answering import canned
 from triagebot.counter.asked_back import OFFERED, ask_back, pressed, taken
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_enquiry import as_customers_ask
@@ -175,15 +176,15 @@ class Counter:
 
     def _sent(self, work: Work, sent: Sent, *, forwarded: bool) -> Attended:
         """A photo that answers a message about a case, or whose words go to a customer, goes to them as well."""
-        photos = sent.files if sent.what == "photo" and not forwarded else ()
+        photos = of_a_message(sent) if sent.what == "photo" and not forwarded else ()
         told = answered(work, sent.note, photos) if photos else None
         if told is not None:
             return told
         kept = photographed(work, sent.what, sent.note) if not forwarded else None
+        work = replace(work, photos=photos)
         made = self._said(work, sent.note, only_reads=forwarded) if sent.note.strip() else None
-        if made is not None and made.wrote and photos:
-            work.did("answered", made.wrote, text="", photos=len(photos))
-            return replace(made, photos=made_by(work, photos))
+        if made is not None and made.photos:
+            return made
         return kept(made) if kept is not None else made or answer(work.texts("staff-words-only"))
 
     def _said(self, work: Work, text: str, *, only_reads: bool = False, settled: bool = False) -> Attended:

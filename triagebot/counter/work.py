@@ -59,7 +59,8 @@ class Attended:
 @dataclass(frozen=True, slots=True)
 class Work:
     """One message of one member: everything that it takes to answer it. `guide` is to the shop as it hangs there now,
-    without what was lent out; `shop` has all of it. `about` is the code of the case that the answered message names."""
+    without what was lent out; `shop` has all of it. `about` is the code of the case that the answered message names;
+    `photos` came with the words, each by where its channel finds it."""
 
     tx: "Transaction"
     guide: Guide
@@ -69,6 +70,7 @@ class Work:
     words: StaffWords
     now: datetime
     about: str = ""
+    photos: tuple[Mapping[str, Any], ...] = ()
 
     @property
     def tickets(self) -> Tickets:

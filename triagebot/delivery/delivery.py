@@ -32,7 +32,7 @@ from triagebot.delivery.writer import ReceiptJournal, Writer
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.handover.to_staff import HandOver, StaffRoom
 from triagebot.messages.codes import new_code
-from triagebot.messages.message import Channel, DeepLinks, Incoming
+from triagebot.messages.message import Channel, DeepLinks, HasAlbums, Incoming
 from triagebot.store.forgetting import drop
 from triagebot.store.grants import Grants
 from triagebot.store.message_rows import OutboxRow
@@ -79,7 +79,7 @@ class Delivery:
         self._try_again = try_again
         self._grace = grace
         self._channels: dict[str, Channel] = {}
-        self._hand_over = HandOver(guide, clock, rooms)
+        self._hand_over = HandOver(guide, clock, rooms, self._has_albums)
         turns = Turns(guide, clock, fresh, self.memory, self._links, self._hand_over)
         self._inbox = Inbox(
             turns, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
@@ -239,6 +239,11 @@ class Delivery:
         """Called from the writer's thread. That of the channel itself first, then those that most people can open."""
         order = sorted(self._channels.values(), key=lambda each: (each.name != channel, each.name != "page"))
         return [link for each in order if isinstance(each, DeepLinks) and (link := each.deep_link(code))]
+
+    def _has_albums(self, channel: str) -> bool:
+        """Called from the writer's thread."""
+        known = self._channels.get(channel)
+        return isinstance(known, HasAlbums) and known.albums
 
     def _wake(self, channel: str, conversation: str, row: OutboxRow | None = None) -> None:
         """Called from the writer's thread."""

@@ -22,6 +22,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
 from triagebot.cases.change_channel import ToOthers
+from triagebot.cases.photo_places import of_a_message, sent_by, words_along
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
 from triagebot.conversation.blocks import Remark
@@ -204,7 +205,8 @@ class Inbox:
         if taken.outcome == "forgotten":
             forget_messages(tx, conversation, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
-            files = [{**place, SENDER: conversation} for place in content.files]
+            words = words_along(taken.case, content)
+            files = sent_by(of_a_message(content), {SENDER: conversation}, words)
             self._keep_photos(tx, taken.number, incoming.channel, files)
         self.tell_staff(tx, post, taken.staff)
         if taken.reply is None:
@@ -274,8 +276,8 @@ class Inbox:
             body = {**body_of(told.case, told.reply, told.language), **told.beside}
             self._tell(tx, post, told.person, body, told.reply, aside=told.aside)
 
-    def photo_settled(self, tx: "Transaction", photo: int, *, kept: bool) -> None:
-        """A photo that came is there, or never will be: it follows to whom it is for, or who sent it hears why not."""
+    def photo_settled(self, tx: "Transaction", photo: int, *, kept: bool | None) -> None:
+        """A photo that came is there, or never will be (its sender hears why), or not just now (None)."""
         if self.room is not None:
             self.tell_others(tx, Post(tx), self.room.hand_over.photo_settled(tx, photo, kept=kept))
 

@@ -280,7 +280,7 @@ class Outbox:
         except Refused as error:
             self._counts.refused += 1
             log.error("%s: message %d was refused (%s)", channel.name, row.id, error)
-            await self._retry_until_stored(partial(self._fail, row, f"refused: {error}"))
+            await self._retry_until_stored(partial(self._fail, row, f"refused: {error}", error.receipt))
             return None, None
         except Transient as error:
             wait = pause(row.attempts)
@@ -290,7 +290,7 @@ class Outbox:
             log.error("%s: message %d failed in our own code: %s", channel.name, row.id, place_of(error))
             if row.attempts >= MOST_FAULTS:
                 self._counts.refused += 1
-                await self._retry_until_stored(partial(self._fail, row, place_of(error)))
+                await self._retry_until_stored(partial(self._fail, row, place_of(error), {}))
                 return None, None
             return None, await self._later(row, pause(row.attempts), place_of(error))
         encrypted = self._journal.note(row.id, receipt)
@@ -340,7 +340,8 @@ class Outbox:
     def _put_back(self, row: OutboxRow, at: datetime | None, why: str, tx: "Transaction") -> None:
         Post(tx).put_back(row.id, at, why)
 
-    def _fail(self, row: OutboxRow, why: str, tx: "Transaction") -> None:
+    def _fail(self, row: OutboxRow, why: str, told: Mapping[str, Any], tx: "Transaction") -> None:
+        settle(tx, row.channel, row.conversation, row.body, told)
         Post(tx).failed(row.id, why)
         self._undelivered(tx, row.body)
 

@@ -128,14 +128,14 @@ class _Lane:
 
 class PhotoFetcher:
     """Fetches for every channel that is opened. `write` posts a job to the writer, where `settled` is told of
-    each photo whether it was kept; used in one event loop only."""
+    each photo whether it was kept (None: it cannot be had just now); used in one event loop only."""
 
     def __init__(
         self,
         write: "Callable[[Callable[[Transaction], Any]], Awaitable[Any]]",
         clock: Callable[[], datetime],
         counts: Counts,
-        settled: "Callable[[Transaction, int, bool], None]" = lambda tx, photo, kept: None,
+        settled: "Callable[[Transaction, int, bool | None], None]" = lambda tx, photo, kept: None,
     ) -> None:
         self._write = write
         self._settled = settled
@@ -300,10 +300,14 @@ class PhotoFetcher:
             self._settled(tx, photo, False)
         return lost
 
+    def _put_off(self, photo: int, tx: "Transaction") -> None:
+        Photos(tx).later(photo)
+        self._settled(tx, photo, None)
+
     async def _later(self, lane: _Lane, photo: Waiting, error: Exception) -> bool:
         if self._clock() - photo.sent_at > TOO_LATE:
             return await self._lose(lane, photo, "too-late", str(error))
-        await self._write(lambda tx: Photos(tx).later(photo.id))
+        await self._write(partial(self._put_off, photo.id))
         wait = error.seconds if isinstance(error, RetryAfter) else 0.0
         self._rest(lane, photo.id, str(error) or "it took too long", wait)
         return False

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.cases.photo_places import of_a_message, sent_by
 from triagebot.conversation import Case, Event, Guide
 from triagebot.conversation.case import follow
 from triagebot.conversation.events import Handed
@@ -97,10 +98,10 @@ class FromTheRoom:
         if isinstance(content, Said) and self._gives_back(content.text):
             return self._back(tx, stored, member, under)
         text = content.text if isinstance(content, Said) else content.note if isinstance(content, Sent) else ""
-        photos = content.files if isinstance(content, Sent) and content.what == "photo" else ()
-        if not text.strip() and not photos:
+        sent = content if isinstance(content, Sent) and content.what == "photo" and content.files else None
+        if not text.strip() and sent is None:
             return told("handover-words-only")
-        return self._pass(tx, stored, member, text.strip(), under, photos)
+        return self._pass(tx, stored, member, text.strip(), under, sent)
 
     # --- whose it is, and what it is about ----------------------------------------------------------------------------
 
@@ -130,26 +131,27 @@ class FromTheRoom:
     # --- what comes of it -----------------------------------------------------------------------------------------
 
     def _pass(
-        self, tx: "Transaction", stored: "StoredCase", member: Member, text: str, under: object,
-        photos: tuple[Mapping[str, Any], ...],
+        self, tx: "Transaction", stored: "StoredCase", member: Member, text: str, under: object, sent: Sent | None
     ) -> Answered:  # fmt: skip
         held = unfolded(stored)
         case, now = held.case, self.clock()
         if unreachable(tx, stored.id):
             return Answered((self.hand_over.letter(tx, stored.id, case.code, "handover-unreachable", under=under),))
         Tickets(tx).claim(stored.id, member.person)
-        Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(photos))
+        Staff(tx).did(member, "answered", now, stored.id, text=text, photos=len(sent.files) if sent else 0)
         more: tuple[str, ...] = ()
         if not case.handed:
             case = self._append(tx, stored, case, Handed(now))
             more = (self.guide.language(case.language).texts("handover-taken"),)
-        place = {"under": under}
-        to_others: tuple[ToOthers, ...] = ()
-        if text or more:  # a photo alone says who sends it, but not that the bot keeps quiet from now on
-            first, more = ("staff-from-person", more) if text else ("handover-taken", ())
-            to_others = self.hand_over.to_person(tx, stored, case, first, member.name, place, more=more, text=text)
-        files = tuple({**file, "by": member.name, "under": under} for file in photos)
-        return Answered(to_others, stored.id, files)
+        if sent is not None:  # words go with the photo
+            by = {"by": member.name, "under": under}
+            return Answered((), stored.id, sent_by(of_a_message(sent), by, text, takes=bool(more)))
+        place, text_id = {"under": under}, "staff-from-person"
+        return Answered(
+            self.hand_over.to_person(
+                tx, stored, case, text_id, member.name, place, more=more, takes=bool(more), text=text
+            )
+        )
 
     def _back(self, tx: "Transaction", stored: "StoredCase", member: Member, under: object) -> Answered:
         """The bot goes on, and says so to whose case it is, with the open question."""

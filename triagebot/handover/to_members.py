@@ -6,12 +6,13 @@ Rules of this file:
 - nothing is lost where nobody can be told: the words are in the case, and stand in the queue.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from triagebot.cases.change_channel import ToOthers
+from triagebot.cases.photo_places import words_along
 from triagebot.cases.thread import thread_of
 from triagebot.cases.tickets import who_hears
 from triagebot.conversation import Case, Event, Guide, Message
@@ -47,15 +48,20 @@ class ToMembers:
             return tuple(self._tell(tx, number, "staff-new", code=case.code, reason=reason, text=text or "none"))
         if case.handed:
             kept = any(isinstance(event, Remarked) and event.what == FOR_THEM for event in events)
-            text = _text_of(content)
+            text = "" if words_along(case, content) else _text_of(content)
             return tuple(self._words(tx, number, case.code, by, text)) if text and (kept or _is_photo(content)) else ()
         return tuple(self._tell(tx, number, "staff-went-on", code=case.code)) if before else ()
 
-    def photo(self, tx: "Transaction", number: int, code: str, photo: int | None) -> tuple[ToOthers, ...]:
-        """A photo of theirs that is there now; None for one that is lost."""
-        if photo is None:
-            return tuple(self._tell(tx, number, "handover-room-photo-lost", code=code))
-        return tuple(self._tell(tx, number, "staff-photo-came", {"photo": photo}, code=code))
+    def photos(
+        self, tx: "Transaction", number: int, code: str, count: int, who: str, words: str
+    ) -> tuple[ToOthers, ...]:
+        """What is said of so many photos of theirs that are there now, or only the words under them."""
+        if words:
+            return tuple(self._tell(tx, number, "staff-words", code=code, who=who, text=words))
+        return tuple(self._tell(tx, number, "staff-photo-came", code=code, count=count))
+
+    def photo_lost(self, tx: "Transaction", number: int, code: str) -> tuple[ToOthers, ...]:
+        return tuple(self._tell(tx, number, "handover-room-photo-lost", code=code))
 
     def acknowledged(self, tx: "Transaction", number: int, before: Case) -> str:
         """What whose case it is hears once for all that they write until somebody answers; "" after that."""
@@ -67,20 +73,12 @@ class ToMembers:
         who = "mentor" if by == "mentor" else "person"
         return self._tell(tx, number, "staff-words", code=code, who=who, text=text)
 
-    def _tell(
-        self, tx: "Transaction", number: int, text: str, beside: Mapping[str, Any] | None = None, /, **variables: object
-    ) -> Iterator[ToOthers]:
+    def _tell(self, tx: "Transaction", number: int, text: str, /, **variables: object) -> Iterator[ToOthers]:
         language = self.guide.shop.language
         words = told(self.guide.language(language).texts(text, **variables), about=text)
+        about = {"about": variables["code"]}
         for member in who_hears(tx, number, self.clock()):
-            yield ToOthers(
-                member.person,
-                None,
-                words,
-                aside=True,
-                language=language,
-                beside={"about": variables["code"], **(beside or {})},
-            )
+            yield ToOthers(member.person, None, words, aside=True, language=language, beside=about)
 
 
 def _text_of(content: Content | Message) -> str:

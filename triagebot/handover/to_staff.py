@@ -6,12 +6,14 @@ Rules of this file:
   there is anybody to have it; trying it out as one of the staff is not;
 - without a room the members are told in private (see `to_members`);
 - what is passed on: what comes in while a person has the case (see `conversation.handing`), under the case's code, and
-  photos once they are kept; that the person goes on with the bot is told, and so is what the bot names then;
+  photos once they are kept (see `photo_letters`); that the person goes on with the bot is told, and so is what the bot
+  names then;
 - each case has a place of its own in the room, and every message there begins with its code: so an answer finds its
   case (see `staff_room`);
 - a case that came to a person in another process is laid out when the delivery looks around; one that has no place, or
   whose place is in another room than the one that is set up, when the delivery is opened;
-- where the room was out of reach, each open case is tried anew every `TRY_AGAIN` with all that was said meanwhile;
+- where the room was out of reach, each open case is tried anew every `TRY_AGAIN` with all that was said meanwhile, in
+  the thread that it has there;
 - a case that is closed, wherever that was, is told in its place, which is closed with it;
 - who wants to be forgotten is: what waits to go to the room is deleted, and the room is told that all is gone.
 """
@@ -25,6 +27,7 @@ from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.loaded import rows_of, unfolded
+from triagebot.cases.photo_places import words_along
 from triagebot.cases.thread import thread_of
 from triagebot.cases.tickets import tries_it_out
 from triagebot.conversation import Case, Event, Guide, Message, Reply
@@ -35,10 +38,11 @@ from triagebot.conversation.scene import FOR_THEM
 from triagebot.counter.bench_answer import apart
 from triagebot.counter.case_summary import counter_text, shown_time
 from triagebot.errors import StoreError
+from triagebot.handover.photo_letters import PhotoLetters
 from triagebot.handover.to_members import ToMembers
 from triagebot.messages.message import Content, Edited, Said, Sent
 from triagebot.store.forgetting import forget_messages
-from triagebot.store.photos import SENDER, Photos
+from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Staff, Tickets
 from triagebot.topics import Texts
@@ -64,11 +68,13 @@ class StaffRoom:
 
 @dataclass(frozen=True, eq=False)
 class HandOver:
-    """`clock` gives aware times; `rooms` are those that are set up, in order. Called from the writer's thread."""
+    """`clock` gives aware times; `rooms` are those that are set up, in order; `albums` says of a channel by its name
+    whether several photos are one message there. Called from the writer's thread."""
 
     guide: Guide
     clock: Callable[[], datetime]
     rooms: tuple[StaffRoom, ...] = ()
+    albums: Callable[[str], bool] = lambda channel: False
 
     @property
     def texts(self) -> Texts:
@@ -144,7 +150,7 @@ class HandOver:
             case Sent(what, note=note):
                 if what != "photo" and not whole:
                     yield self.letter(tx, number, case.code, "handover-room-thing", who=who, what=what)
-                if note.strip():
+                if note.strip() and not words_along(case, content):
                     yield self.letter(tx, number, case.code, "handover-room-said", who=who, text=note, corrects="no")
             case _:
                 return
@@ -178,22 +184,24 @@ class HandOver:
             room = self.room_for(self._channel(tx, number))
             assert room is not None, "only who has a room lays out"
             title = self.texts("handover-topic", code=case.code)
-            address = {**room.address, "opens": title}
+            address = self._thread(tx, found, room) or {**room.address, "opens": title}
             Post(tx).set_address(tx.lookup_hash(f"{room.channel}:room/{case.code}"), room.channel, address)
-        photos = Photos(tx)
-        kept = photos.kept_of(number)
-        now, texts = self.clock(), self.texts
-        card = counter_text(
-            self.guide, texts, case, photos.count(number), now, lambda at: shown_time(self.guide, texts, at, now), []
-        )
+        now, texts, photos = self.clock(), self.texts, Photos(tx).count(number)
+        card = counter_text(self.guide, texts, case, photos, now, lambda at: shown_time(self.guide, texts, at, now), [])
         own = f"handover-room-how-{self.lies_on(tx, case.code)}"
         how = Remark(texts(self.worded(own, "handover-room-how")), "handover-room-how")
         first = self._letter(tx, number, case.code, Remark(card), how)
         return (
             first,
             *(self._meanwhile(tx, number, case) if anew else ()),
-            *(self._photo(tx, number, case.code, photo) for photo in kept if self._theirs(tx, photo)),
+            *self.photos.kept(tx, number, case.code),
         )
+
+    def _thread(self, tx: "Transaction", found: tuple[str, StaffRoom] | None, room: StaffRoom) -> Mapping[str, Any]:
+        """The thread that a case has in a room already; empty where it has none."""
+        who = Post(tx).found(found[0]).who if found is not None else None
+        here = who is not None and "opens" not in who.address and _is_in(who.address, room)
+        return who.address if who is not None and here else {}
 
     def _meanwhile(self, tx: "Transaction", number: int, case: Case) -> Iterator[ToOthers]:
         """What was said by both before there was a place for it, or while it was out of reach."""
@@ -226,7 +234,7 @@ class HandOver:
 
     def _stands(self, tx: "Transaction", lookup_hash: str, room: StaffRoom) -> bool:
         who = Post(tx).found(lookup_hash).reached
-        return who is not None and all(who.address.get(name) == part for name, part in room.address.items())
+        return who is not None and _is_in(who.address, room)
 
     def closed(self, tx: "Transaction", number: int) -> tuple[ToOthers, ...]:
         """What is told in a case's place when it is closed: nothing comes behind it there."""
@@ -248,44 +256,20 @@ class HandOver:
 
     # --- photos -----------------------------------------------------------------------------------------------------
 
-    def photo_settled(self, tx: "Transaction", number: int, *, kept: bool) -> tuple[ToOthers, ...]:
-        """Passes a photo on to the staff who look at the case, or tells them, and who sent it, that it failed. If the
-        case cannot be read, nobody is told, and no photo waits for it."""
+    @property
+    def photos(self) -> PhotoLetters:
+        return PhotoLetters(self)
+
+    def photo_settled(self, tx: "Transaction", number: int, *, kept: bool | None) -> tuple[ToOthers, ...]:
+        """What comes of a photo that is there now, or never will be, or cannot be had just now (None). If its case
+        cannot be read, nobody is told, and no photo waits for it."""
         found = Photos(tx).whose(number)
         readable = _readable(tx, found[0]) if found is not None else None
         if found is None or readable is None:
             return ()
-        (stored, case), place = readable, found[1]
-        if "by" in place:
-            if not kept:
-                return (self._back(tx, stored.id, case.code, "handover-photo-lost", place),)
-            return self.to_person(tx, stored, case, "handover-from-photo", str(place["by"]), place, photo=number)
-        sender = () if kept else self._told_why(tx, number, case, place)
-        if not self.rooms:
-            staff = self.members.photo(tx, stored.id, case.code, number if kept else None) if case.handed else ()
-            return (*sender, *staff)
-        ticket = Tickets(tx).of(stored.id)
-        if ticket is None or not ticket.open or not self._lies(tx, case.code):
-            return sender
-        return (*sender, self._photo(tx, stored.id, case.code, number if kept else None))
-
-    def _told_why(self, tx: "Transaction", number: int, case: Case, place: Mapping[str, Any]) -> tuple[ToOthers, ...]:
-        """Who sent a photo was told that it is kept: they hear that it is not, and why; what is open stays open."""
-        if SENDER not in place:
-            return ()
-        texts = self.guide.language(case.language).texts
-        words = Remark(texts("sent-photo-lost", reason=Photos(tx).reason(number)), "sent-photo-lost")
-        return (ToOthers(place[SENDER], None, Reply((words,), "person"), aside=True, language=case.language),)
-
-    def _theirs(self, tx: "Transaction", photo: int) -> bool:
-        """Whether a photo came from those whose case it is."""
-        found = Photos(tx).whose(photo)
-        return found is not None and "by" not in found[1]
-
-    def _photo(self, tx: "Transaction", number: int, code: str, photo: int | None) -> ToOthers:
-        if photo is None:
-            return self.letter(tx, number, code, "handover-room-photo-lost")
-        return self.letter(tx, number, code, "handover-room-photo", beside={"photo": photo})
+        if kept is None:
+            return self.photos.delayed(tx, *readable, number, found[1])
+        return self.photos.settled(tx, *readable, number, found[1], kept=kept)
 
     # --- letters ----------------------------------------------------------------------------------------------------
 
@@ -306,21 +290,22 @@ class HandOver:
 
     def to_person(
         self, tx: "Transaction", stored: "StoredCase", case: Case, text: str, name: str, place: Mapping[str, Any],
-        /, *, photo: int | None = None, more: Sequence[str] = (), **variables: object,
+        /, *, more: Sequence[str] = (), takes: bool = False, **variables: object,
     ) -> tuple[ToOthers, ...]:  # fmt: skip
         """What a member says to whose case it is, wherever they are reached; where they are not, the room is told.
-        Words for somebody at a terminal wait there until they write."""
+        Words for somebody at a terminal wait there until they write; photos do not."""
         texts = self.guide.language(case.language).texts
         words = Remark(texts(text, name=name, shop=self.guide.shop.name, **variables), text)
-        relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": bool(more)}
+        relayed = {"code": case.code, "number": stored.id, "under": place.get("under"), "takes": takes}
         relayed |= {"by": place["member"]} if "member" in place else {}
-        beside: dict[str, Any] = {"relayed": relayed} | ({} if photo is None else {"photo": photo})
         reply = Reply((words, *(Remark(each) for each in more)), "person")
-        told = tuple(ToOthers(lookup_hash, case, reply, beside=beside) for lookup_hash in reached(tx, stored.id))
-        why = "handover-waits" if photo is None else "handover-unreachable"
-        return told or (self._back(tx, stored.id, case.code, why, place),)
+        told = tuple(
+            ToOthers(lookup_hash, case, reply, beside={"relayed": relayed}) for lookup_hash in reached(tx, stored.id)
+        )
+        why = "handover-unreachable" if "count" in variables else "handover-waits"
+        return told or (self.back(tx, stored.id, case.code, why, place),)
 
-    def _back(self, tx: "Transaction", number: int, code: str, text: str, place: Mapping[str, Any]) -> ToOthers:
+    def back(self, tx: "Transaction", number: int, code: str, text: str, place: Mapping[str, Any]) -> ToOthers:
         """Something to who wrote from this place: to the room, or to the member in private."""
         if "member" not in place:
             return self.letter(tx, number, code, text, under=place.get("under"))
@@ -367,6 +352,10 @@ class HandOver:
                     self.letter(tx, number, code, "handover-room-forgotten", beside={"last": True, "closes": True})
                 )
         return tuple(told)
+
+
+def _is_in(address: Mapping[str, Any], room: StaffRoom) -> bool:
+    return all(address.get(name) == part for name, part in room.address.items())
 
 
 def _readable(tx: "Transaction", number: int) -> "tuple[StoredCase, Case] | None":

@@ -205,7 +205,8 @@ class Outgoing:
 
     An edit has the `reply` as it went out, what was `answered` to it ("" if nothing), and the `receipt` of that
     message. `id` is the same for every attempt, for platforms that tell repeats by it. `reply.candidates` is empty.
-    `forward`: it is to be sent on as it is. `photo` is the number of somebody's photo that goes with it.
+    `forward`: it is to be sent on as it is. `photo` is the number of somebody's photo that goes with it,
+    and `album` are those that go with that one, on a channel that has albums.
 
     An address with `opens` begins a thread of its own for all that comes behind it, called so; the receipt says where
     that is, as `address`, and by what it is known, as `lies`. `under` in an address is what the message answers.
@@ -224,14 +225,16 @@ class Outgoing:
     receipt: Mapping[str, Any] = field(default_factory=dict)
     forward: bool = False
     photo: int | None = None
+    album: tuple[int, ...] = ()
     closes: bool = False
     words: str = ""
 
 
 #: What may go with a message besides a reply: the number of the case that it is about, if it goes to the staff's room;
-#: what it answers there, and whether it is the last; a photo; whose answer it `relayed`, to tell them if it fails; the
-#: words that it answers; the code of the case that it is `about`, so that an answer to it finds that.
-BESIDE = frozenset({"number", "under", "closes", "last", "photo", "relayed", "words", "about"})
+#: what it answers there, and whether it is the last; a photo, and those that make an album with it; whose answer it
+#: `relayed`, to tell them if it fails; the words that it answers; the code of the case that it is `about`, so that an
+#: answer to it finds that.
+BESIDE = frozenset({"number", "under", "closes", "last", "photo", "album", "relayed", "words", "about"})
 
 #: What a platform says about a message that it took (its id there …), as a JSON object.
 Receipt = Mapping[str, Any]
@@ -253,6 +256,15 @@ class Channel(Protocol):
 
     def harmless_to_repeat(self, kind: Kind) -> bool:
         """Whether a message that a crash may have cut off, or may not, is sent once more."""
+
+
+@runtime_checkable
+class HasAlbums(Channel, Protocol):
+    """A channel on which several photos can be one message."""
+
+    @property
+    def albums(self) -> bool:
+        """Whether they can."""
 
 
 @runtime_checkable
@@ -291,7 +303,12 @@ class Gone(Undelivered):
 
 
 class Refused(Undelivered):
-    """This message will never be taken; others may."""
+    """This message will never be taken; others may. `receipt` says what there is all the same, such as the thread that
+    was made for it."""
+
+    def __init__(self, why: str, receipt: Receipt | None = None) -> None:
+        super().__init__(why)
+        self.receipt: Receipt = receipt or {}
 
 
 def turn_number(case: Case) -> int:
@@ -370,6 +387,7 @@ def outgoing(letter: "OutboxRow") -> Outgoing:
         receipt=letter.receipt or {},
         forward=body.get("forward", False),
         photo=body.get("photo"),
+        album=tuple(body.get("album", ())),
         closes=body.get("closes", False),
         words=body.get("words", ""),
     )

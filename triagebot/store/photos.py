@@ -9,6 +9,7 @@ A photo belongs to its case and is deleted with it.
 """
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -121,6 +122,25 @@ class Photos:
         """The photos of a case whose pictures are there, by number, oldest first."""
         found = select(photos.c.id).where(photos.c.case_id == case_id, photos.c.state == "kept")
         return tuple(self.connection.scalars(found.order_by(photos.c.id)))
+
+    def album(self, case_id: int, album: str) -> tuple[tuple[int, str, Mapping[str, Any]], ...]:
+        """The photos of a case of which their place says that they belong to this album: number, state and place."""
+        rows = self.connection.execute(
+            select(photos.c.id, photos.c.state, photos.c.place).where(photos.c.case_id == case_id).order_by(photos.c.id)
+        )
+        found = []
+        for row in rows:
+            with suppress(DecryptionError):
+                place = self.cipher.decrypt_json(row.place)
+                if place.get("album") == album:
+                    found.append((row.id, row.state, place))
+        return tuple(found)
+
+    def put_at(self, number: int, place: Mapping[str, Any]) -> None:
+        """Changes what is kept beside where a photo lies."""
+        self.connection.execute(
+            update(photos).where(photos.c.id == number).values(place=self.cipher.encrypt_json(place))
+        )
 
     def whose(self, number: int) -> tuple[int, Mapping[str, Any]] | None:
         """The case of a photo, and its place on its channel; None where there is none, or the place is damaged."""

@@ -1414,7 +1414,10 @@ staff-words = { $code }, { $who ->
         [mentor] their mentor
        *[person] the customer
     }: “{ $text }” Reply to this, or “say { $code } …”.
-staff-photo-came = { $code }: a photo from the customer.
+staff-photo-came = { $code }: { $count ->
+        [one] a photo
+       *[other] { $count } photos
+    } from the customer.
 staff-off-duty = You’re off. I’ll leave you be, except about cases that are yours. “on duty” when you’re back.
 staff-on-duty = You’re on.{ $waiting ->
         [0] {" "}Nobody is waiting.
@@ -1594,7 +1597,10 @@ handover-passed-on = I’ve passed that on to { $shop }. They’ll answer you he
 handover-case-closed = It’s the bot again: { $name } at { $shop } has closed your case. If there’s anything left, say “person”.
 handover-taken = (I’m the bot. A person has your case now, so I’ll keep quiet: what you write here goes to them. Say “back to the bot” to carry on with me.)
 handover-cannot-pass = I’m the bot, and I can only pass on words and photos. Please put it in words.
-handover-from-photo = From { $name } at { $shop } (a person): a photo.
+handover-from-photo = From { $name } at { $shop } (a person): { $count ->
+        [one] a photo
+       *[other] { $count } photos
+    }.
 
 handover-topic = { $code }
 handover-room-how =
@@ -1616,7 +1622,10 @@ handover-room-thing = { $code }: { $who ->
         [mentor] their mentor
        *[person] the customer
     } sent something I can’t pass on. I’ve asked for words or a photo.
-handover-room-photo = { $code }: a photo from the customer.
+handover-room-photo = { $code }: { $count ->
+        [one] a photo
+       *[other] { $count } photos
+    } from the customer.
 handover-room-photo-lost = { $code }: the customer sent a photo, but I couldn’t get it. Ask for another one.
 handover-room-answered = { $code }, { $name } answered: { $text }
 handover-room-closed = { $code }: { $name } has closed it.

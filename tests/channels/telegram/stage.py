@@ -72,6 +72,7 @@ class Stage:
                 await asyncio.sleep(0.01)
             await asyncio.sleep(0.02)
             await self.delivery.idle()
+            await self.channel.idle()
 
     def calls(self, method: str = "") -> list[tuple[str, int, str, str]]:
         """What this bot asked for: method, chat, refusal and fault."""
@@ -82,10 +83,17 @@ class Stage:
 
 @asynccontextmanager
 async def opened(
-    platform: Platform, folder: Path, given: Guide | None = None, token: str = "", room: int = 0, *, paced: bool = False
+    platform: Platform,
+    folder: Path,
+    given: Guide | None = None,
+    token: str = "",
+    room: int = 0,
+    *,
+    paced: bool = False,
+    cases_in: int = 0,
 ) -> AsyncIterator[Stage]:
-    """A bot with a delivery that sends, but to which nothing comes yet. `room` is the group of the staff; `paced`: it
-    keeps to the platform's pace."""
+    """A bot with a delivery that sends, but to which nothing comes yet. `room` is the group of the staff, under whose
+    first number (`cases_in`, if that is another) cases lie; `paced`: it keeps to the platform's pace."""
     if not token:
         token = fresh_token()
         platform.add_bot(token, f"bot{token[:9]}_bot")
@@ -94,7 +102,7 @@ async def opened(
     rooms_of = dict.fromkeys(("BOT_ROOM", "CHAT_ROOM", "GROUP_ROOM"), NO_LIMIT)
     pace = nullcontext() if paced else patch.multiple(bot_api, **rooms_of)
     with pace, open_fresh(folder / "data", folder / "triagebot.key") as store:
-        rooms = (StaffRoom("telegram", {"chat": room}),) if room else ()
+        rooms = (StaffRoom("telegram", {"chat": cases_in or room}),) if room else ()
         delivery = Delivery(used, store, try_again=(0.05, 0.05), grace=2.0, rooms=rooms)
         channel = Telegram(used, delivery, client(token, platform.base_url.removesuffix("/bot")), room=room)
         try:
@@ -115,8 +123,9 @@ async def polling(
     room: int = 0,
     *,
     paced: bool = False,
+    cases_in: int = 0,
 ) -> AsyncIterator[Stage]:
-    async with opened(platform, folder, given, token, room, paced=paced) as stage:
+    async with opened(platform, folder, given, token, room, paced=paced, cases_in=cases_in) as stage:
         stage.fetching = asyncio.create_task(stage.channel.poll())
         try:
             yield stage

@@ -39,7 +39,7 @@ def test_an_update_that_cannot_be_read_holds_up_no_other(
     broken: dict[str, Any], caplog: pytest.LogCaptureFixture
 ) -> None:
     with caplog.at_level(logging.ERROR, "triagebot"):
-        before, odd, after = reader().read_all([said(1), {"update_id": 2} | broken, said(3)])
+        before, odd, after = map(reader().safely, [said(1), {"update_id": 2} | broken, said(3)])
     assert (odd.incoming, odd.press) == (None, None)
     assert [read.incoming.content for read in (before, after) if read.incoming] == [Said("number 1"), Said("number 3")]
     (line,) = (record.getMessage() for record in caplog.records)
@@ -49,7 +49,7 @@ def test_an_update_that_cannot_be_read_holds_up_no_other(
 
 def test_what_we_do_not_know_is_nothing_and_no_error(caplog: pytest.LogCaptureFixture) -> None:
     channel = said(2, chat={"id": -9, "type": "channel", "title": "News"})
-    (new, post, field) = reader().read_all([{"update_id": 1, "something_new": {}}, channel, said(3, shiny={"a": 1})])
+    new, post, field = map(reader().safely, [{"update_id": 1, "something_new": {}}, channel, said(3, shiny={"a": 1})])
     assert (new.incoming, post.incoming) == (None, None)
     assert field.incoming is not None
     assert caplog.records == []
@@ -60,7 +60,7 @@ def test_a_press_counts_under_a_message_that_can_be_seen_and_under_one_that_cann
     """A message that is too old for the platform to show comes without its text, and with no date."""
     message = {"message_id": 4, "date": date, "chat": CHAT}
     query = {"id": "99", "from": ADA, "chat_instance": "1", "data": pack(Packed("splines", "K7M-4QX", 3))}
-    (read,) = reader().read_all([{"update_id": 1, "callback_query": query | {"message": message}}])
+    read = reader().safely({"update_id": 1, "callback_query": query | {"message": message}})
     assert read.press == Press("99", "en")
     assert read.incoming is not None
     assert read.incoming.content == Pressed("K7M-4QX", 3, "splines")

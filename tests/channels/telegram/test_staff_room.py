@@ -3,17 +3,22 @@
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 import pytest_asyncio
 from telegram import Update
+from telegram.error import BadRequest
 
 from tests.channels.telegram.stage import Stage, fresh_token, polling
 from tests.doubles.telegram import Person, Screen, Shown, Telegram
+from triagebot.channels.telegram import bot_api
+from triagebot.channels.telegram.groups import Groups
 from triagebot.channels.telegram.reading import Reader
 from triagebot.counter import invite
+from triagebot.handover import to_staff
 from triagebot.messages import Incoming, InRoom
 
 pytestmark = pytest.mark.asyncio
@@ -131,12 +136,9 @@ async def test_a_correction_is_told_under_it(shop: Workshop) -> None:
 
 async def test_photos_pass_both_ways(shop: Workshop) -> None:
     code = await shop.asks()
-    shop.bob.send("photo", caption="from behind")
+    shop.bob.send("photo")
     await shop.stage.quiet()
-    assert [(m.kind, m.text) for m in shop.laid_out[-2:]] == [
-        ("text", f"{code}, the customer writes:\nfrom behind"),
-        ("photo", f"{code}: a photo from the customer."),
-    ]
+    assert (shop.laid_out[-1].kind, shop.laid_out[-1].text) == ("photo", f"{code}: a photo from the customer.")
     last = shop.laid_out[-1]
     assert last.thread == shop.laid_out[0].thread
     shop.ada.send("photo", chat=shop.room, thread=last.thread, reply_to=last.id)
@@ -258,7 +260,7 @@ def written(text: str, **more: object) -> Incoming | None:
         **more,
     }
     update = Update.de_json({"update_id": 1, "message": message})
-    return Reader(1, "wheel_bot", "en", ("en",), room=-7).read(update).incoming
+    return Reader(1, "wheel_bot", "en", ("en",), groups=Groups(-7)).read(update).incoming
 
 
 @pytest.mark.parametrize(
@@ -297,3 +299,47 @@ async def test_what_is_forwarded_is_known_as_such() -> None:
     assert forwarded is not None
     assert forwarded.forwarded
     assert not forwarded.private
+
+
+# --- what fails in the room -------------------------------------------------------------------------------------------
+
+
+async def test_a_case_whose_card_is_refused_keeps_the_topic_that_was_made_for_it(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ask, refused = bot_api.Client.ask, list[str]()
+
+    async def refusing(self: bot_api.Client, method: str, **given: Any) -> Any:
+        if given.get("message_thread_id") and not refused:
+            refused.append(method)
+            raise BadRequest("can't parse entities")
+        return await ask(self, method, **given)
+
+    monkeypatch.setattr(bot_api.Client, "ask", refusing)
+    await shop.asks()
+    await shop.says(shop.bob, "hello?")
+    assert refused == ["sendMessage"]
+    assert len(shop.stage.calls("createForumTopic")) == 1
+    assert shop.laid_out[-1].text.endswith("hello?")
+    assert {message.thread for message in shop.laid_out} == {shop.laid_out[-1].thread}
+    assert shop.laid_out[-1].thread
+    shop.ada.write("hm", chat=shop.room, thread=shop.laid_out[-1].thread)
+    await shop.stage.quiet()
+    assert "that stayed here" in shop.laid_out[-1].text, "the topic is known as the case's"
+
+
+async def test_a_case_that_was_out_of_reach_goes_on_in_its_topic(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(to_staff, "TRY_AGAIN", timedelta(0))
+    await shop.asks()
+    thread = shop.laid_out[0].thread
+    shop.stage.platform.throw_out(shop.ada, shop.room, shop.stage.token)
+    await shop.says(shop.bob, "hello?")
+    shop.stage.platform.invite(shop.ada, shop.room, shop.stage.token)
+    shop.stage.platform.let_make_topics(shop.room, shop.stage.token)
+    await shop.stage.delivery.look_around()
+    await shop.stage.quiet()
+    assert any(message.text.endswith("hello?") for message in shop.laid_out)
+    assert {message.thread for message in shop.laid_out} == {thread}
+    assert len(shop.stage.calls("createForumTopic")) == 1

@@ -250,16 +250,17 @@ class Pace:
         self._chats = Buckets(CHAT_ROOM, MOST_ROOMS)
         self._groups = Buckets(GROUP_ROOM, MOST_ROOMS)
 
-    async def room(self, chat: int) -> None:
-        """Waits until one more message may go to this chat. Groups have negative numbers."""
-        await asyncio.sleep((self._groups if chat < 0 else self._chats).reserve(str(chat)))
-        await asyncio.sleep(self._bot.reserve("bot"))
+    async def room(self, chat: int, messages: int = 1) -> None:
+        """Waits until so many more messages may go to this chat. Groups have negative numbers."""
+        own = self._groups if chat < 0 else self._chats
+        await asyncio.sleep(max(own.reserve(str(chat)) for _ in range(messages)))
+        await asyncio.sleep(max(self._bot.reserve("bot") for _ in range(messages)))
 
     async def room_left_over(self) -> bool:
-        """Whether a message may be changed: there is room now, or within `EDIT_WAITS`, that no new message takes. A
-        change counts for the bot alone, and not for its chat."""
+        """Whether a message may be changed: there is room now, or within `EDIT_WAITS`, that no new message takes, nor
+        the next one would. A change counts for the bot alone, and not for its chat."""
         ends = monotonic() + EDIT_WAITS
-        while wait := self._bot.wait("bot"):
+        while wait := self._bot.wait("bot", beside=1):
             if monotonic() + wait > ends:
                 return False
             await asyncio.sleep(wait)

@@ -19,9 +19,10 @@ from telegram.error import RetryAfter as TelegramRetryAfter
 
 from triagebot.channels.polling import Failures, Lifetime
 from triagebot.channels.telegram.bot_api import TOO_OLD, Client, redacted, says, seconds
+from triagebot.channels.telegram.groups import Groups
 from triagebot.channels.telegram.limits import KINDS, MOST_NOTICE, WEBHOOK_CONNECTIONS, cut
 from triagebot.channels.telegram.profile import introduce
-from triagebot.channels.telegram.reading import NAME, Press, Raw, Reader, digests
+from triagebot.channels.telegram.reading import NAME, Press, Raw, Read, Reader, digests
 from triagebot.channels.telegram.sending import Sender
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery, place_of
@@ -39,16 +40,16 @@ class Telegram:
     `room` is the number of the staff's room, 0 for none."""
 
     name = NAME
-    edits = answers_first = True
+    edits = answers_first = albums = True
 
     def __init__(self, guide: Guide, delivery: Delivery, client: Client, language: str = "en", room: int = 0) -> None:
         self.client = client
-        self._room = room
         self._guide = guide
         self._delivery = delivery
-        self._first: dict[int, int] = {}
+        self._groups = Groups(room, self._keep_soon)
         self._language = language
-        self._sender = Sender(guide, delivery, client, self._moved)
+        self._sender = Sender(guide, delivery, client, self._groups)
+        self._keeping: asyncio.Task[None] | None = None
         self._answers: set[asyncio.Task[None]] = set()
         self._reader: Reader | None = None
         self._presenting: asyncio.Task[None] | None = None
@@ -78,10 +79,10 @@ class Telegram:
         """Reads which update comes next, and which number each group had first."""
         kept = json.loads(await self._delivery.place(NAME) or "{}")
         self._next = int(kept.get("next", 0))
-        self._first = {int(now): int(first) for now, first in kept.get("first", {}).items()}
+        self._groups.read(kept.get("first", {}))
 
     async def close(self, grace: float = 5.0) -> None:
-        """Gives the answers to presses that are under way so many seconds."""
+        """Gives the answers to presses, and the changes, that are under way so many seconds."""
         if self._presenting is not None:
             self._presenting.cancel()
             await asyncio.gather(self._presenting, return_exceptions=True)
@@ -90,7 +91,12 @@ class Telegram:
             for task in late:
                 task.cancel()
             await asyncio.gather(*late, return_exceptions=True)
+        await self._sender.changes.close(grace)
         await self.client.hang_up()
+
+    async def idle(self) -> None:
+        """Until no message is being changed any more."""
+        await self._sender.changes.idle()
 
     def stop(self) -> None:
         """Ends polling once the batch in hand is committed."""
@@ -104,27 +110,39 @@ class Telegram:
             spoken = tuple(self._guide.spoken)
             choices = digests(c for q in self._guide.topic.questions.values() for c in (*q.choices, "unsure"))
             language = self._language if self._language in spoken else self._guide.shop.language
-            self._reader = Reader(me.id, me.username or "", language, spoken, choices, self._first, self._room)
+            self._reader = Reader(me.id, me.username or "", language, spoken, choices, self._groups)
         return self._reader
 
     # --- taking in --------------------------------------------------------------------------------------------------
 
     async def take(self, updates: Sequence[Raw], following: int) -> None:
         """Takes updates in; when it returns, all of them are on the disk. Raises StoreError, TelegramError."""
-        found = (await self.reader()).read_all(updates)
-        for read in found:
+        reader, found = await self.reader(), list[Read]()
+        for update in updates:
+            read = reader.safely(update)
+            found.append(read)
+            if read.moved is not None:
+                self._sender.moved(*read.moved)
             if read.press is not None:
                 task = asyncio.create_task(self._answer(read.press))
                 self._answers.add(task)
                 task.add_done_callback(self._answers.discard)
         incoming = [read.incoming for read in found if read.incoming is not None]
         self._next = max(self._next, following)
-        kept = {"next": self._next, "first": {str(now): first for now, first in self._first.items()}}
-        await self._delivery.receive_all(incoming, NAME, json.dumps(kept))
+        await self._delivery.receive_all(incoming, NAME, self._place())
 
-    def _moved(self, old: int, new: int) -> None:
+    def _place(self) -> str:
+        return json.dumps({"next": self._next, "first": dict(self._groups.kept())})
+
+    def _keep_soon(self) -> None:
         """The sender may see that a group has another number before the platform tells us."""
-        self._first.setdefault(new, self._first.get(old, old))
+        self._keeping = asyncio.create_task(self._keep())
+
+    async def _keep(self) -> None:
+        try:
+            await self._delivery.receive_all((), NAME, self._place())
+        except StoreError as error:
+            log.warning("telegram: the new number of a group is not kept yet (%s)", redacted(error))
 
     async def _answer(self, press: Press) -> None:
         """Stops the spinner on the button, and shows a notice about the press if there is one."""

@@ -10,11 +10,11 @@ MOST_BUTTON, MOST_NOTICE = 64, 200
 #: Characters of the bot's description, of the short one, and of a command's.
 MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, MOST_COMMAND = 512, 120, 256
 
-#: Room for messages. Burst and refill together keep below one a second in a chat, twenty a minute in a group, and
-#: thirty a second for the bot: on the way, messages may bunch up.
+#: Room for messages. Refill keeps below one a second in a chat; burst and refill together keep below twenty a minute in
+#: a group, and thirty a second for the bot: on the way, messages may bunch up.
 CHAT_ROOM = Rate(2, 2 / 2.4)
 GROUP_ROOM = Rate(4, 4 / 20)
-BOT_ROOM = Rate(5, 5 / 0.2)
+BOT_ROOM = Rate(2, 27)
 #: Seconds that a change of an old message waits for room. Then it is left out: the next answer of its person would have
 #: to wait behind it, and a press on what it would have taken away is told that it came too late.
 EDIT_WAITS = 0.5

@@ -19,7 +19,7 @@ Decided here and nowhere else:
 import logging
 import re
 from base64 import urlsafe_b64encode
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from hashlib import blake2b
@@ -28,6 +28,7 @@ from typing import Any
 from telegram import CallbackQuery, Chat, Message, Update, User
 from telegram.constants import ChatType
 
+from triagebot.channels.telegram.groups import Groups
 from triagebot.channels.telegram.limits import MOST_BUTTON
 from triagebot.delivery import place_of
 from triagebot.messages import Arrived, Chose, Commanded, Edited, Incoming, InRoom, Pressed, Said, Sent
@@ -77,16 +78,14 @@ class Read:
 
 @dataclass(slots=True)
 class Reader:
-    """`languages` are those that the bot speaks; `choices` those that buttons carry as digests; `first` gives a group's
-    first number by its present one; `room` is the number of the staff's, 0 for none."""
+    """`languages` are those that the bot speaks; `choices` those that buttons carry as digests."""
 
     bot: int
     username: str
     language: str
     languages: tuple[str, ...]
     choices: Mapping[str, str] = field(default_factory=dict)
-    first: dict[int, int] = field(default_factory=dict)
-    room: int = 0
+    groups: Groups = field(default_factory=Groups)
 
     def read(self, update: Update) -> Read:
         if update.callback_query is not None:
@@ -97,17 +96,7 @@ class Reader:
             return self._written(update.message)
         return Read()
 
-    def read_all(self, updates: Sequence[Raw]) -> list[Read]:
-        """What comes in one go, in its order."""
-        found = []
-        for update in updates:
-            read = self._safely(update)
-            if read.moved is not None:
-                self.move(*read.moved)
-            found.append(read)
-        return found
-
-    def _safely(self, update: Raw) -> Read:
+    def safely(self, update: Raw) -> Read:
         """An update that we fail on would come again for ever, and hold up all that come after it."""
         try:
             return self.read(Update.de_json(update))
@@ -116,10 +105,6 @@ class Reader:
                 "telegram: update %d cannot be read, and is passed over: %s", update["update_id"], place_of(error)
             )
             return Read()
-
-    def move(self, old: int, new: int) -> None:
-        """A group has another number; its conversations keep their names."""
-        self.first.setdefault(new, self.first.get(old, old))
 
     # --- who and where ----------------------------------------------------------------------------------------------
 
@@ -130,7 +115,7 @@ class Reader:
         return known.get(asked) or known.get(asked.split("-")[0]) or self.language
 
     def _conversation(self, chat: int, thread: int, person: int) -> str:
-        return str(person) if chat == person else f"{self.first.get(chat, chat)}/{thread}/{person}"
+        return str(person) if chat == person else f"{self.groups.first(chat)}/{thread}/{person}"
 
     def _key(self, message: Message) -> str:
         """Every bot counts messages by itself, and a shop may change its bot."""
@@ -164,7 +149,7 @@ class Reader:
             return Read(moved=(message.migrate_from_chat_id, chat.id))
         if who is None or who.is_bot or chat.type == ChatType.CHANNEL:
             return Read()
-        if self._is_room(chat.id):
+        if self.groups.is_room(chat.id):
             said = Said(message.text) if message.text is not None else _thing(self.bot, message, message.caption)
             return Read(self._in_the_room(message, who, said) if said is not None else None)
         text = self._addressed(message)
@@ -211,7 +196,7 @@ class Reader:
         if who is None or who.is_bot or not text:
             return Read()
         key = f"{self.bot}:update:{number}"
-        if self._is_room(message.chat.id):
+        if self.groups.is_room(message.chat.id):
             return Read(self._in_the_room(message, who, Edited(text, of=self._key(message)), key))
         addressed = self._addressed(message)
         if addressed is None or _COMMAND.fullmatch(addressed):
@@ -220,14 +205,11 @@ class Reader:
 
     # --- what the staff say in their room -----------------------------------------------------------------------------
 
-    def _is_room(self, chat: int) -> bool:
-        return self.room != 0 and self.room in (chat, self.first.get(chat, chat))
-
     def _in_the_room(self, message: Message, who: User, content: Content, key: str = "") -> Incoming | None:
         """An explicit reply to a message of the bot's, or something else that is written in a topic; None for the
         rest."""
         replied, thread = message.reply_to_message, _thread(message)
-        place = f"{message.chat.id}/{thread}" if thread else ""
+        place = f"{self.groups.first(message.chat.id)}/{thread}" if thread else ""
         if message.sender_chat:
             return None
         if replied is None or not self._is_ours(replied) or replied.forum_topic_created:
@@ -243,8 +225,7 @@ class Reader:
         """The code that stands first in a message of the bot's; "" where none does."""
         if message is None or not self._is_ours(message):
             return ""
-        named = _NAMED.search((message.text or message.caption or "").partition("\n")[0])
-        return named[0] if named else ""
+        return code_of(message.text or message.caption or "")
 
     # --- what is pressed --------------------------------------------------------------------------------------------
 
@@ -264,6 +245,12 @@ class Reader:
         key = f"{self.bot}:press:{query.id}"
         incoming = Incoming(NAME, key, conversation, address, content, datetime.now(UTC), language, private)
         return Read(incoming, press=Press(query.id, language))
+
+
+def code_of(text: str) -> str:
+    """The code that stands first in a message of ours; "" where none does."""
+    named = _NAMED.search(text.partition("\n")[0])
+    return named[0] if named else ""
 
 
 def _is_private(chat: Chat) -> bool:

@@ -7,15 +7,20 @@ Rules of this file (the rest of what a reply looks like in `channels.rendering`)
 - a message in parts goes on with the part that failed, and does not begin anew;
 - a picture is uploaded once, and sent by the platform's own file id from then on;
 - a group that got another number is followed at once;
-- with somebody's photo, the words are its caption where they fit below it, or else stand before it.
+- nothing waits for the change of a message that was answered (see `changes`);
+- with somebody's photo, the words are its caption where they fit below it, or else stand before it; an album is one
+  message, whose words are the caption of its first photo;
+- where an answer finds its case by the code in the message that it answers, each photo of an album has the code, and
+  the words stand before them: phones show no caption of an album with several.
 """
 
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from html import escape
 from typing import Any
 
-from telegram import InputFile
+from telegram import InputFile, InputMediaPhoto
 from telegram.error import BadRequest, ChatMigrated, TelegramError
 
 from triagebot.channels.rendering import Gallery, MarkedLine, UnknownName, length_of, marked, prose
@@ -29,9 +34,11 @@ from triagebot.channels.telegram.bot_api import (
     says,
     undelivered,
 )
+from triagebot.channels.telegram.changes import Changes
+from triagebot.channels.telegram.groups import Groups
 from triagebot.channels.telegram.limits import MOST_CAPTION, MOST_TEXT, SEEN_ON_A_BUTTON
-from triagebot.channels.telegram.reading import NAME, Button, pack
-from triagebot.channels.telegram.threads import Threads
+from triagebot.channels.telegram.reading import NAME, Button, code_of, pack
+from triagebot.channels.telegram.threads import Threads, first_reply_stands
 from triagebot.conversation import Guide, Reply
 from triagebot.conversation.blocks import Attachment, Picture, Question
 from triagebot.delivery import Delivery
@@ -68,18 +75,17 @@ class Sheet:
 
 
 class Sender:
-    """Delivers for one bot. `moved` is told a group's old and new number. For one event loop."""
+    """Delivers for one bot. For one event loop."""
 
-    def __init__(self, guide: Guide, delivery: Delivery, client: Client, moved: Callable[[int, int], None]) -> None:
+    def __init__(self, guide: Guide, delivery: Delivery, client: Client, groups: Groups) -> None:
         self._guide = guide
         self._client = client
         self._pace = Pace()
-        self._moved = moved
+        self._groups = groups
         self._delivery = delivery
-        self._threads = Threads(self._call)
+        self._threads = Threads(self._call, groups)
         self._gallery = Gallery(guide, delivery, NAME)
-        #: Groups that have another number by now.
-        self._chats: dict[int, int] = {}
+        self.changes = Changes(self._pace.room_left_over)
         #: The platform's numbers of the parts that went out, by message, while its other parts wait.
         self._parts: dict[int, list[int]] = {}
 
@@ -87,14 +93,17 @@ class Sender:
         """Sends or edits; gives what a later edit needs. Raises the delivery's errors."""
         try:
             if message.kind == "edit":
-                await self._change(message)
+                if message.receipt["buttons"]:
+                    self.changes.begin(partial(self._change, message))
                 return message.receipt
             return await self._send(message)
         except TelegramError as error:
             meant = undelivered(error)
             if isinstance(meant, Gone | Refused):
-                self._parts.pop(message.id, None)
-                self._threads.given_up(message)
+                done = self._parts.pop(message.id, [])
+                made = self._threads.given_up(message, done)
+                if isinstance(meant, Refused):
+                    meant.receipt = made
             raise meant from error
 
     # --- sending ----------------------------------------------------------------------------------------------------
@@ -104,13 +113,13 @@ class Sender:
         name = message.reply.shows
         made = sheet(message.reply, texts, (await self._gallery.drawing(name, texts)).words if name else "")
         rows = tuple(tuple((label, _carried(message, word)) for label, word in row) for row in made.buttons)
-        photo = await self._delivery.photo(message.photo) if message.photo is not None else None
+        photos = await self._photos(message)
         address = await self._threads.of(message) if "opens" in message.address else message.address
         done = self._parts.setdefault(message.id, [])
         files = message.reply.of(Attachment)
 
         def steps() -> list[_Step]:
-            return [*self._files(address, files), *self._steps(made, texts, address, rows, photo)]
+            return [*self._files(address, files), *self._steps(made, texts, address, rows, photos)]
 
         try:
             await self._send_rest(steps(), done)
@@ -122,29 +131,34 @@ class Sender:
         del self._parts[message.id]
         shape = "photo" if made.picture is not None and not made.texts else "text"
         receipt = {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
-        if address is not message.address or message.closes:
-            receipt |= await self._threads.sent(message, address, done[0])
-        return receipt
+        return receipt | await self._threads.sent(message, address, done[0])
 
     @staticmethod
     async def _send_rest(parts: list[_Step], done: list[int]) -> None:
         for part in parts[len(done) :]:
             done.append(int((await part())["message_id"]))
 
+    async def _photos(self, message: Outgoing) -> list[bytes]:
+        """Those that go with a message and are still there."""
+        numbers = () if message.photo is None else (message.photo, *message.album)
+        found = [await self._delivery.photo(number) for number in numbers]
+        return [photo for photo in found if photo is not None]
+
     def _steps(
-        self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows, photo: bytes | None
+        self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows, photos: Sequence[bytes]
     ) -> list[_Step]:
         """One call a part, in order; the last carries the buttons."""
         steps: list[_Step] = []
-        if photo is not None and len(made.texts) == 1 and length(made.texts[0]) <= MOST_CAPTION:
-            return [lambda: self._send_photo(address, photo, made.texts[0])]
+        code = code_of(made.texts[0]) if len(photos) > 1 and made.texts and not address.get("thread") else ""
+        if photos and len(made.texts) == 1 and length(made.texts[0]) <= MOST_CAPTION and not code:
+            return [lambda: self._send_photos(address, photos, made.texts[0])]
         if made.picture is not None:
             steps.append(lambda: self._send_picture(made, texts, address, () if made.texts else rows))
         for place, text in enumerate(made.texts, 1):
             under = rows if place == len(made.texts) else ()
             steps.append(lambda text=text, under=under: self._send_text(address, text, under))  # type: ignore[misc]
-        if photo is not None:
-            steps.append(lambda: self._send_photo(address, photo, None))
+        if photos:
+            steps.append(lambda: self._send_photos(address, photos, code, each=True))
         return steps
 
     def _files(self, address: Mapping[str, Any], files: Sequence[Attachment]) -> list[_Step]:
@@ -160,10 +174,21 @@ class Sender:
         sent: Posted = await self._call(address, "sendMessage", text=text, **_TEXT, reply_markup=_keyboard(rows))
         return sent
 
-    async def _send_photo(self, address: Mapping[str, Any], photo: bytes, caption: str | None) -> Posted:
-        given = InputFile(photo, "photo.jpg")
-        sent: Posted = await self._call(address, "sendPhoto", photo=given, caption=caption, **_CAPTION)
-        return sent
+    async def _send_photos(
+        self, address: Mapping[str, Any], photos: Sequence[bytes], caption: str, *, each: bool = False
+    ) -> Posted:
+        """One photo, or an album; the caption is that of the first, or of `each`."""
+        if len(photos) == 1:
+            given = InputFile(photos[0], "photo.jpg")
+            one: Posted = await self._call(address, "sendPhoto", photo=given, caption=caption or None, **_CAPTION)
+            return one
+        below = [caption or None, *([caption if each else None] * (len(photos) - 1))]
+        media = [
+            InputMediaPhoto(photo, words, filename="photo.jpg", **_CAPTION)
+            for photo, words in zip(photos, below, strict=True)
+        ]
+        sent: Sequence[Posted] = await self._call(address, "sendMediaGroup", messages=len(media), media=media)
+        return sent[0]
 
     async def _send_picture(self, made: Sheet, texts: Texts, address: Mapping[str, Any], rows: Rows) -> Posted:
         assert made.picture is not None
@@ -186,46 +211,47 @@ class Sender:
     # --- editing ----------------------------------------------------------------------------------------------------
 
     async def _change(self, message: Outgoing) -> None:
-        """Shows what was answered, and removes the buttons."""
+        """Shows what was answered, and removes the buttons. Raises TelegramError."""
         receipt, number = message.receipt, int(message.receipt["message"])
-        if not receipt["buttons"] or not await self._pace.room_left_over():
-            return
         made, is_photo = None, receipt["shape"] == "photo"
         if message.answered and receipt["parts"] <= 1:
             reply = message.reply if is_photo else _without_picture(message.reply)
             made = sheet(reply, self._guide.language(message.language).texts, answered=message.answered)
-        try:
-            if made is not None and is_photo and not made.texts:
-                await self._edit(message.address, "editMessageCaption", number, caption=made.caption, **_CAPTION)
-            elif made is not None and not is_photo and len(made.texts) == 1:
-                await self._edit(message.address, "editMessageText", number, text=made.texts[0], **_TEXT)
-            else:
-                await self._edit(message.address, "editMessageReplyMarkup", number)
-        except BadRequest as error:
-            if not says(error, NOTHING_TO_CHANGE):
-                raise
+        if made is not None and is_photo and not made.texts:
+            await self._edit(message.address, "editMessageCaption", number, caption=made.caption, **_CAPTION)
+        elif made is not None and not is_photo and len(made.texts) == 1:
+            await self._edit(message.address, "editMessageText", number, text=made.texts[0], **_TEXT)
+        else:
+            await self._edit(message.address, "editMessageReplyMarkup", number)
 
     # --- the platform -----------------------------------------------------------------------------------------------
 
     async def _edit(self, address: Mapping[str, Any], method: str, number: int, **given: Any) -> None:
         await self._call(address, method, new=False, message_id=number, **given)
 
-    async def _call(self, address: Mapping[str, Any], method: str, *, new: bool = True, **given: Any) -> Any:
-        """One request, at the platform's pace; once more where a group has got another number."""
-        chat = self._chats.get(int(address["chat"]), int(address["chat"]))
+    async def _call(
+        self, address: Mapping[str, Any], method: str, *, new: bool = True, messages: int = 1, **given: Any
+    ) -> Any:
+        """One request; at the platform's pace, and where its address says, if it sends something `new`. Once more where
+        a group has got another number."""
+        chat = self._groups.now(int(address["chat"]))
         if new:
             given |= _where(address, chat)
-            await self._pace.room(chat)
+            await self._pace.room(chat, messages)
         try:
             return await self._client.ask(method, chat_id=chat, **given)
         except ChatMigrated as error:
-            self._chats[chat] = error.new_chat_id
-            self._pace.moved(chat, error.new_chat_id)
-            self._moved(chat, error.new_chat_id)
-            if not new:
+            self.moved(chat, error.new_chat_id)
+            if "message_id" in given:
                 raise BadRequest(NOTHING_TO_CHANGE[1]) from error  # the numbers of messages begin anew there
-            given |= _where({**address, "reply": None, "under": None}, error.new_chat_id)
+            if new:
+                given |= _where({**address, "reply": None, "under": None}, error.new_chat_id)
             return await self._client.ask(method, chat_id=error.new_chat_id, **given)
+
+    def moved(self, old: int, new: int) -> None:
+        """A group has another number."""
+        if self._groups.moved(old, new):
+            self._pace.moved(old, new)
 
 
 def _without_picture(reply: Reply) -> Reply:
@@ -234,12 +260,13 @@ def _without_picture(reply: Reply) -> Reply:
 
 
 def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:
-    """In a group a message replies to that of its person, in its topic."""
+    """In a group a message replies to that of its person, in its topic; where the group has had another number since
+    that was written, to none."""
     where: dict[str, Any] = {"reply_parameters": None}
     if address.get("thread"):
         where["message_thread_id"] = address["thread"]
-    answers = address.get("under") or address.get("reply")
-    if answers and chat == address["chat"]:
+    answers = address.get("under") or (address.get("reply") if first_reply_stands(address, chat) else None)
+    if answers:
         where["reply_parameters"] = {"message_id": answers, "allow_sending_without_reply": True}
     return where
 
