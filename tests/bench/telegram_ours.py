@@ -11,9 +11,10 @@ import sys
 from pathlib import Path
 
 from triagebot import cli
+from triagebot.rates import Rate
 
 #: Room for more than anybody could send.
-NO_LIMIT = (1e9, 1.0)
+NO_LIMIT = Rate(1e9, 1e9)
 
 
 def environment(folder: Path, server: str, token: str) -> dict[str, str]:

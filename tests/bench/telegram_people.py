@@ -2,12 +2,15 @@
 
     python -m tests.bench.telegram_people SCRIPT TOKEN PEOPLE
 
-prints the port, then reads `{"seats", "warm", "seconds", "bot"}` and prints what was measured. So many people at a time
-talk to the bot; who comes to the end makes room for the next, and after the last the first comes again. Each acts as
-soon as the bot's message is there, from inside the server: acting costs no request, and times are taken where the
-platform has them: from the moment at which somebody acts to that at which the bot's next message is in the chat.
+prints the port, then reads `{"seats", "warm", "seconds", "bot", "limits", "away", "rest"}` and prints what was
+measured. So many people at a time talk to the bot; who comes to the end makes room for the next, and after the last
+the first comes again. Each acts as soon as the bot's message is there, or `rest` seconds later, from inside the
+server: acting costs no request, and times are taken where the platform has them: from the moment at which somebody
+acts to that at which the bot's next message is in the chat. `limits`: the platform's are on; `away`: so many seconds
+lie between it and the bot, each way.
 """
 
+import asyncio
 import json
 import os
 import sys
@@ -16,6 +19,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -34,12 +38,15 @@ PATIENCE = 30.0
 
 @dataclass
 class Measured:
-    """`took` holds the times of the turns that ended in the window, s; `odd` counts messages not in the script.
-    `processor` and `platform` are the processor time of the bot and of the platform, s."""
+    """`took` holds the times of the turns that ended in the window, s; `odd` counts messages not in the script,
+    `refused` requests that went over the platform's limits, `changed` messages that were changed. `processor` and
+    `platform` are the processor time of the bot and of the platform, s."""
 
     took: list[float] = field(default_factory=list)
     ended: int = 0
     odd: int = 0
+    refused: int = 0
+    changed: int = 0
     seconds: float = 0.0
     processor: float = 0.0
     platform: float = 0.0
@@ -49,7 +56,8 @@ class Crowd:
     """People who act on every message that a bot sends them."""
 
     def __init__(self, scripts: list[list[Step]], people: int) -> None:
-        self.platform = Watched(self.heard)
+        self.platform = Watched(self.heard, self.asked)
+        self.rest = 0.0
         self.acted: dict[int, float] = {}
         self.going = self.counting = False
         self.measured = Measured()
@@ -64,7 +72,7 @@ class Crowd:
         """A message of the bot is in somebody's chat."""
         now = time.perf_counter()
         steps, reached = self._scripts[(person - FIRST_PERSON) % len(self._scripts)], self._reached.get(person, 0)
-        at = next((at for at in range(reached, len(steps)) if steps[at].marker in text), None)
+        at = next((at for at in range(reached, len(steps)) if steps[at].shows(text)), None)
         if at is None and any(plain(step.caption or "") == text for step in steps):
             return  # a picture, whose words follow it
         acted = self.acted.pop(person, None)
@@ -77,19 +85,38 @@ class Crowd:
         step = None if at is None else steps[at]
         if at is not None and step is not None and (step.press or step.text):
             self._reached[person] = at + 1
-            self.acted[person] = now
-            if step.press:
-                self._phones.press(person, step.press)
-            else:
-                self._phones.write(person, step.text)
+            self._soon(partial(self._act, person, step))
             return
         self.measured.odd += step is None
         self.measured.ended += 1
         self._outside.append(person)
-        self.sit_down()
+        self._soon(self.sit_down)
+
+    def asked(self, method: str, error: str) -> None:
+        """The bot asked for something."""
+        if self.counting:
+            self.measured.refused += error.startswith("Too Many")
+            self.measured.changed += method.startswith("editmessage") and not error
+
+    def _soon(self, act: Callable[[], None]) -> None:
+        if self.rest:
+            asyncio.get_running_loop().call_later(self.rest, act)
+        else:
+            act()
+
+    def _act(self, person: int, step: Step) -> None:
+        if not self.going:
+            return
+        self.acted[person] = time.perf_counter()
+        if step.press:
+            self._phones.press(person, step.press)
+        else:
+            self._phones.write(person, step.text)
 
     def sit_down(self) -> None:
         """Who has been outside for longest comes and says hello."""
+        if not self.going:
+            return
         person = self._outside.popleft()
         self.acted[person] = time.perf_counter()
         self._reached[person] = 0
@@ -97,13 +124,15 @@ class Crowd:
 
 
 class Watched(Platform):
-    """A platform that tells of every message of a bot, and logs nothing: a long run would fill the memory."""
+    """A platform that tells of a bot's messages and requests, and logs nothing: a long run would fill the memory."""
 
-    def __init__(self, heard: Callable[[int, str], None]) -> None:
+    def __init__(self, heard: Callable[[int, str], None], asked: Callable[[str, str], None]) -> None:
         super().__init__()
         self._heard = heard
+        self._asked = asked
 
     def record(self, bot: Bot, method: str, params: Json, answer: Any, error: str, fault: str) -> None:
+        self._asked(method, error)
         if method in TALKS and not error and not fault:
             self._heard(answer["chat"]["id"], answer.get("text") or answer.get("caption") or "")
 
@@ -113,9 +142,9 @@ def processor_seconds(process: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def measure(crowd: Crowd, seats: int, warm: float, seconds: float, bot: int) -> Measured:
+def measure(crowd: Crowd, seats: int, warm: float, seconds: float, bot: int, rest: float) -> Measured:
     """Has so many people talk at the same time, for so long; the first `warm` seconds are not counted."""
-    crowd.measured = Measured()
+    crowd.measured, crowd.rest = Measured(), rest
     with crowd.platform.lock:
         crowd.going = True
         for _ in range(seats):
@@ -149,6 +178,7 @@ def main() -> None:
     for line in sys.stdin:
         given = json.loads(line)
         crowd.platform.set_limits(Limits(on=given.pop("limits")))
+        crowd.platform.away = given.pop("away")
         measured = measure(crowd, **given)
         left = len(crowd.acted)
         crowd.acted.clear()

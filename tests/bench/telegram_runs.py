@@ -21,7 +21,8 @@ READY_WITHIN, ENDS_WITHIN = 60.0, 20.0
 @dataclass(frozen=True, slots=True)
 class Figures:
     """`turns` in so many `seconds`; `took` s each, sorted. `processor` and `platform` are the processor time (s) of
-    the bot and of the platform; `memory` is what the bot holds at the end, MB."""
+    the bot and of the platform; `memory` is what the bot holds at the end, MB. `refused` requests went over the
+    platform's limits; `changed` answered messages were changed."""
 
     turns: int
     seconds: float
@@ -29,6 +30,13 @@ class Figures:
     processor: float
     platform: float
     memory: float
+    refused: int
+    changed: int
+
+    @property
+    def median(self) -> float:
+        """Of a turn, s."""
+        return float(np.median(self.took))
 
     @property
     def rate(self) -> float:
@@ -42,9 +50,10 @@ class Figures:
 
     def __str__(self) -> str:
         return (
-            f"{self.rate:.0f} turns/s; median {np.median(self.took) * 1e3:.0f} ms, 99th percentile "
+            f"{self.rate:.0f} turns/s; median {self.median * 1e3:.1f} ms, 99th percentile "
             f"{self.late * 1e3:.0f} ms; {1e3 * self.processor / max(self.turns, 1):.1f} ms processor a turn "
-            f"(platform {1e3 * self.platform / max(self.turns, 1):.1f}), {self.memory:.0f} MB"
+            f"(platform {1e3 * self.platform / max(self.turns, 1):.1f}), {self.memory:.0f} MB; {self.refused} refused, "
+            f"{self.changed} changed"
         )
 
 
@@ -60,10 +69,14 @@ class Platform:
         assert self._process.stdout is not None
         return self._process.stdout.readline().strip()
 
-    def talk(self, bot: int, seats: int, warm: float, seconds: float, *, limits: bool = False) -> Figures:
+    def talk(
+        self, bot: int, seats: int, warm: float, seconds: float, *, limits: bool = False, away: float = 0.0,
+        rest: float = 0.0,
+    ) -> Figures:  # fmt: skip
         """Has so many people at a time talk to the bot of that process for so long."""
         assert self._process.stdin is not None
-        given = {"bot": bot, "seats": seats, "warm": warm, "seconds": seconds, "limits": limits}
+        given = {"bot": bot, "seats": seats, "warm": warm, "seconds": seconds}
+        given |= {"limits": limits, "away": away, "rest": rest}
         self._process.stdin.write(json.dumps(given) + "\n")
         self._process.stdin.flush()
         got = json.loads(self._read())
@@ -71,8 +84,9 @@ class Platform:
         assert got["left"] == 0, "a message was not answered"
         assert got["took"], "the bot did not answer in time"
         return Figures(
-            len(got["took"]), got["seconds"], sorted(got["took"]), got["processor"], got["platform"], resident(bot)
-        )
+            len(got["took"]), got["seconds"], sorted(got["took"]), got["processor"], got["platform"], resident(bot),
+            got["refused"], got["changed"],
+        )  # fmt: skip
 
 
 @contextmanager

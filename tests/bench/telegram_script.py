@@ -46,8 +46,9 @@ class Step:
     """One turn of the bot, as HTML, and what is done about it: a button's label or a text, "" at the end.
 
     A picture with its `caption` (None for none) comes first, then `html` ("" for nothing more). `marker` is what tells
-    the last of them from others; `settled` is what that is changed to once it was answered. `rows` are of labels with
-    what the buttons carry. `choice` is what the answer means."""
+    the last of them from others, and `shortly` does where it comes again, to somebody who comes back ("" for no other);
+    `settled` is what that is changed to once it was answered. `rows` are of labels with what the buttons carry.
+    `choice` is what the answer means."""
 
     caption: str | None
     html: str
@@ -58,6 +59,11 @@ class Step:
     text: str
     question: str
     choice: str
+    shortly: str = ""
+
+    def shows(self, text: str) -> bool:
+        """Whether a message of the bot is this one."""
+        return self.marker in text or (bool(self.shortly) and self.shortly in text)
 
 
 #: What somebody answers to a question: a choice's id, else a text.
@@ -115,10 +121,11 @@ def _script(guide: Guide, answers: Answers) -> list[Step]:
         press, typed = (labels[answer], "") if answer in labels else ("", answer)
         last = shown.texts[-1] if shown.texts else shown.caption or ""
         marker = question.text if question.text in plain(last) else plain(last).split("\n")[-1]
+        name = f"question-{question.id}"
+        shortly = texts(f"{name}.short") if texts.has(name, "short") else ""
         changed = settled.texts[-1] if settled.texts else settled.caption or ""
-        steps.append(
-            Step(shown.caption, "\n\n".join(shown.texts), rows, changed, marker, press, typed, question.id, answer)
-        )
+        html = "\n\n".join(shown.texts)
+        steps.append(Step(shown.caption, html, rows, changed, marker, press, typed, question.id, answer, shortly))
     reply = person.reply
     words = picture(guide.topic, reply.shows, texts).alt if reply.shows else ""
     shown = sheet(reply, texts, words)

@@ -14,6 +14,7 @@ Compared are only bots that were measured in the same run. `BENCH_TELEGRAM=long`
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import mkdtemp
 
 import pytest
 
@@ -36,6 +37,12 @@ SEATS = 100
 WARM, SECONDS = 10.0, 30.0 if LONG else 4.0
 #: Answers that those with saved state have given.
 ANSWERED = 3
+#: At the platform's pace: seconds of counting, turns a second at least, and the median of a turn at most, s.
+PACED_SECONDS, LEAST_PACED, MOST_PACED = 30.0, 22, 4.0
+#: Seconds to a platform far away, and what an answer takes then; seconds that one person rests before each answer, and
+#: of counting; how many times the library's own in memory an answer to one person takes.
+AWAY, MOST_AWAY = 0.075, 0.18
+REST, ALONE_SECONDS, MOST_ALONE = 0.3, 25.0, 1.5
 #: How many times the turns of the bot on file ours takes, by the number of people.
 LEAST = {FEW: 1.0, 1000: 1.0, MANY: 10.0}
 #: Wanted in all (turns a second, printed only, since it takes two free cores); the bound in MB, with so many cases.
@@ -54,10 +61,12 @@ class Stage:
     def script(self) -> Path:
         return self.folder / "script.json"
 
-    def run(self, kind: str, people: int, *, seats: int = SEATS, seconds: float = SECONDS, paced: bool = False) -> Run:
+    def run(
+        self, kind: str, people: int, *, seats: int = SEATS, seconds: float = SECONDS, paced: bool = False,
+        away: float = 0.0, rest: float = 0.0,
+    ) -> Run:  # fmt: skip
         """One bot with so many people who have saved state."""
-        place = self.folder / f"{kind}-{people}-{paced}"
-        place.mkdir()
+        place = Path(mkdtemp(prefix=kind.replace(" ", "-"), dir=self.folder))
         with platform(self.script, people) as there:
             arguments = [there.server, there.token, str(self.script)]
             if kind == "ours":
@@ -73,7 +82,7 @@ class Stage:
                     arguments.append(str(place / "kept"))
                 started = bot("tests.bench.telegram_baseline", arguments)
             with started as process:
-                return there.talk(process, seats, WARM, seconds, limits=paced)
+                return there.talk(process, seats, WARM, seconds, limits=paced, away=away, rest=rest)
 
 
 def made(guide: Guide, folder: Path, different: int = DIFFERENT) -> Stage:
@@ -120,6 +129,41 @@ def test_memory_with_many_cases(stage: Stage, figures: Figures) -> None:
 
 @pytest.mark.slow
 def test_at_the_pace_of_the_platform(stage: Stage, figures: Figures) -> None:
-    """With the platform's limits on (30 messages a second from one bot), which refuses the person who is faster."""
-    run = stage.run("ours", FEW, paced=True)
-    figures("Telegram, ours, at the platform's pace", str(run), "the platform takes 30 messages a second")
+    """With the platform's limits on, which refuses the bot that is faster: 30 messages a second, one in a chat."""
+    run = stage.run("ours", FEW, seconds=PACED_SECONDS, paced=True)
+    figures(
+        f"Telegram, ours, {SEATS} at once at the platform's pace",
+        str(run),
+        f">= {LEAST_PACED} turns/s, median < {MOST_PACED:g} s, none refused",
+    )
+    assert run.rate >= LEAST_PACED
+    assert run.median <= MOST_PACED
+    assert run.refused == 0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("rest", [0.0, REST])
+def test_a_platform_far_away(stage: Stage, figures: Figures, rest: float) -> None:
+    """An answer is one round trip, though the message that it answers is changed, too, and whoever answers at once does
+    not wait for that."""
+    run = stage.run("ours", FEW, seats=1, seconds=ALONE_SECONDS, paced=True, away=AWAY, rest=rest)
+    figures(
+        f"Telegram, ours, one person, the platform {2 * AWAY * 1e3:.0f} ms away, {rest:g} s rest",
+        str(run),
+        f"median < {MOST_AWAY * 1e3:.0f} ms",
+    )
+    assert run.median < MOST_AWAY
+    assert run.changed > run.turns / 2
+
+
+@pytest.mark.slow
+def test_one_person_on_an_idle_bot(stage: Stage, figures: Figures) -> None:
+    runs = {
+        kind: stage.run(kind, FEW, seats=1, seconds=ALONE_SECONDS, rest=REST)
+        for kind in ("in memory", "on file", "ours")
+    }
+    times = runs["ours"].median / runs["in memory"].median
+    for kind, run in runs.items():
+        bound = f"{times:.2f} times in memory, <= {MOST_ALONE:g}" if kind == "ours" else ""
+        figures(f"Telegram, {kind}, one person who rests {REST:g} s", str(run), bound)
+    assert times <= MOST_ALONE
