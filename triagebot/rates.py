@@ -17,7 +17,7 @@ class Rate:
 
 #: Pauses (s) while something fails: the first, its growth, and the longest in the first minutes, so that who waits is
 #: answered within seconds of an outage's end; so many attempts later they grow again.
-FIRST_PAUSE, GROWTH, SHORT, SOON = 0.5, 2.0, 2.5, 50
+FIRST_PAUSE, GROWTH, SHORT, SOON = 0.5, 2.0, 2.0, 60
 
 
 def pause_before(attempt: int, longest: float, first: float = FIRST_PAUSE) -> float:

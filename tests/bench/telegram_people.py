@@ -38,13 +38,13 @@ PATIENCE = 30.0
 
 @dataclass
 class Measured:
-    """`took` holds the times of the turns that ended in the window, s; `odd` counts messages not in the script,
+    """`took` holds the times of the turns that ended in the window, s; `odd` are messages not in the script,
     `refused` requests that went over the platform's limits, `changed` messages that were changed. `processor` and
     `platform` are the processor time of the bot and of the platform, s."""
 
     took: list[float] = field(default_factory=list)
     ended: int = 0
-    odd: int = 0
+    odd: list[str] = field(default_factory=list)
     refused: int = 0
     changed: int = 0
     seconds: float = 0.0
@@ -87,7 +87,8 @@ class Crowd:
             self._reached[person] = at + 1
             self._soon(partial(self._act, person, step))
             return
-        self.measured.odd += step is None
+        if step is None:
+            self.measured.odd.append(text)
         self.measured.ended += 1
         self._outside.append(person)
         self._soon(self.sit_down)

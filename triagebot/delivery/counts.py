@@ -9,8 +9,8 @@ _PACKAGE = Path(__file__).parents[1]
 
 @dataclass(slots=True)
 class Counts:
-    """Since the delivery was opened. A crash cut `unknown` off while they were sent; `repeated` of them were sent once
-    more."""
+    """Since the delivery was opened. `unknown` were being sent when the process before ended; `repeated` of them were
+    sent once more."""
 
     received: int = 0
     duplicates: int = 0
@@ -38,3 +38,8 @@ def place_of(error: BaseException) -> str:
 def short(conversation: str) -> str:
     """A conversation as the log speaks of it: the beginning of its hash."""
     return conversation[:8]
+
+
+def messages(count: int) -> str:
+    """So many, as the log says it."""
+    return "1 message" if count == 1 else f"{count} messages"

@@ -23,7 +23,7 @@ from triagebot.counter.requests import unanswered
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
 from triagebot.delivery.counter_page import CounterPage
-from triagebot.delivery.counts import Counts, place_of, short
+from triagebot.delivery.counts import Counts, messages, place_of, short
 from triagebot.delivery.inbox import Inbox, Received
 from triagebot.delivery.outbox import Outbox
 from triagebot.delivery.photos import Fetching, PhotoFetcher
@@ -140,7 +140,9 @@ class Delivery:
         """Sends for a channel from now on, and fetches photos from it if it can; first what still waits for it."""
         unknown, waiting = await self._do(partial(self._recover, channel))
         if unknown:
-            log.warning("%s: a crash cut off %d messages while they were sent", channel.name, unknown)
+            log.warning(
+                "%s: %s went out, or not, just as the process ended; sent again", channel.name, messages(unknown)
+            )
         self._channels[channel.name] = channel
         self._outbox.open(channel, waiting)
         if isinstance(channel, Fetching):

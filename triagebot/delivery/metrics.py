@@ -18,7 +18,7 @@ WORDS = {
     "retried": "Attempts to send that are to be made again",
     "refused": "Messages that a platform will never take",
     "gone": "Conversations in which nobody can be reached any more",
-    "unknown": "Messages that a crash cut off while they were sent",
+    "unknown": "Messages that were being sent when the process ended",
     "repeated": "Messages sent once more after a crash",
     "photos_kept": "Photos fetched and kept",
     "photos_lost": "Photos that could not be had",

@@ -21,7 +21,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from triagebot.delivery.counts import Counts, place_of, short
+from triagebot.delivery.counts import Counts, messages, place_of, short
 from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
 from triagebot.messages.message import Channel, Gone, Refused, RetryAfter, Transient, Withheld, outgoing
@@ -274,8 +274,9 @@ class Outbox:
             log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, _name(row))
             return None, await self._later(row, error.seconds, "retry after")
         except Gone:
-            count = await self._retry_until_stored(partial(self._gone, row))
-            log.warning("%s: %s cannot be reached any more; %d given up", channel.name, _name(row), count)
+            gone = await self._retry_until_stored(partial(self._gone, row))
+            count = int(gone) if isinstance(gone, float) else 0
+            log.warning("%s: %s cannot be reached any more; %s given up", channel.name, _name(row), messages(count))
             return None, None
         except Refused as error:
             self._counts.refused += 1
@@ -284,7 +285,8 @@ class Outbox:
             return None, None
         except Transient as error:
             wait = pause(row.attempts)
-            log.warning("%s: message %d not sent, attempt %d (%s)", channel.name, row.id, row.attempts, error)
+            if row.attempts.bit_count() == 1:  # the first, the second, the fourth …: an outage fills no log
+                log.warning("%s: message %d not sent, attempt %d (%s)", channel.name, row.id, row.attempts, error)
             return None, await self._later(row, wait, f"{error}")
         except Exception as error:  # the channel's own fault: not for ever, since it may well be the message's
             log.error("%s: message %d failed in our own code: %s", channel.name, row.id, place_of(error))
