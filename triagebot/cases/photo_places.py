@@ -13,6 +13,9 @@ from triagebot.conversation.events import Remarked
 from triagebot.conversation.scene import FOR_THEM
 from triagebot.messages.message import Sent
 
+#: By what the place of a photo says which conversation it was sent in.
+SENDER = "sender"
+
 
 def words_along(case: Case | None, content: object) -> str:
     """The words that go with the photo under which a customer wrote them, since a person has their case."""
@@ -34,3 +37,8 @@ def sent_by(
     """The places of photos with what else is kept there; the words are under the first."""
     first = {**({"words": words} if words else {}), **({"takes": True} if takes else {})}
     return tuple({**place, **who, **(first if number == 0 else {})} for number, place in enumerate(places))
+
+
+def sent_by_a_customer(case: Case | None, sent: Sent, conversation: str) -> tuple[Mapping[str, Any], ...]:
+    """The places of the photos of a customer's message in this conversation."""
+    return sent_by(of_a_message(sent), {SENDER: conversation}, words_along(case, sent))

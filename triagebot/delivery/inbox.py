@@ -22,7 +22,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
 from triagebot.cases.change_channel import ToOthers
-from triagebot.cases.photo_places import of_a_message, sent_by, words_along
+from triagebot.cases.photo_places import sent_by_a_customer
 from triagebot.cases.tickets import ToStaff
 from triagebot.conversation import Case, Reply
 from triagebot.conversation.blocks import Remark
@@ -37,7 +37,7 @@ from triagebot.messages.message import asks, body_of, forward_of, from_json, pre
 from triagebot.store.forgetting import forget_messages
 from triagebot.store.history import shown, took
 from triagebot.store.message_rows import Correspondent, Found, OutboxRow
-from triagebot.store.photos import MOST_OF_A_CASE, SENDER, Photos
+from triagebot.store.photos import MOST_OF_A_CASE, Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Staff
 from triagebot.turns import Outcome, Turns, answered, set_aside, take
@@ -205,8 +205,7 @@ class Inbox:
         if taken.outcome == "forgotten":
             forget_messages(tx, conversation, number)
         if isinstance(content, Sent) and content.what == "photo" and taken.number:
-            words = words_along(taken.case, content)
-            files = sent_by(of_a_message(content), {SENDER: conversation}, words)
+            files = sent_by_a_customer(taken.case, content, conversation)
             self._keep_photos(tx, taken.number, incoming.channel, files)
         self.tell_staff(tx, post, taken.staff)
         if taken.reply is None:

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from triagebot.cases.change_channel import ToOthers, reached
+from triagebot.cases.photo_places import SENDER
 from triagebot.conversation import Case, Reply
 from triagebot.conversation.blocks import Remark
-from triagebot.store.photos import SENDER, Photos
+from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets
 

@@ -22,8 +22,6 @@ from triagebot.store.transactions import View
 
 #: So many photos are kept of one case.
 MOST_OF_A_CASE = 50
-#: By what the place of a photo says which conversation it was sent in.
-SENDER = "sender"
 #: Why a picture cannot be had: the channel will not give it; it is over a limit; it is none that can be read, or only a
 #: part of one, or of a kind that is not read, or nothing at all; it could not be fetched in time; the case has enough;
 #: we fail on it again and again; its row was damaged.
