@@ -14,6 +14,7 @@ from triagebot.conversation.understanding.other_languages import other_languages
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import either, how_to, listing, said
 from triagebot.identify import ChoiceReading
+from triagebot.shop import fold
 
 #: Who has written nothing for so long comes back.
 AWAY = timedelta(hours=1)
@@ -75,6 +76,7 @@ def in_another_language(scene: Scene, language: str, text: str) -> None:
 
 def _who(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("who", text)
+    scene.introduced = True
     scene.say("who-answers", shop=scene.guide.shop.name)
     scene.stand_still()
 
@@ -88,15 +90,29 @@ def _left(scene: Scene, meant: Meaning, text: str) -> None:
 def touched_on(scene: Scene, meant: Meaning, text: str) -> None:
     """Something was named and nothing told about it, perhaps in a question about the work."""
     offered = any(scene.guide.topic.questions[question].needs_tool for question in meant.mentions)
-    answered = not offered and asking.is_asked(scene, text) and asking.answered(scene, text)
+    asked = not offered and asking.is_asked(scene, text)
+    answered = asked and asking.answered(scene, text)
     if scene.case.now.outcome is None or not (answered or offered):
-        named = [question for question in meant.mentions if scene.texts.has(f"question-{question}", "touched")]
-        for question in named if not answered and scene.case.now.outcome is None else ():
-            scene.say(f"question-{question}.touched")
+        if scene.case.now.outcome is None and not answered:
+            _lead_in(scene, meant, text, asked=asked)
         take(scene, (), meant.mentions, text)
         return
     if not follow_up(scene, meant.mentions, text):
         scene.stand_still()
+
+
+def _lead_in(scene: Scene, meant: Meaning, text: str, *, asked: bool) -> None:
+    """Before the question that is open anyhow: who begins with what they want done is told what the bot does, and who
+    asks for it later, what that depends on; to a word that people mix up there is something to say."""
+    if len(scene.case.events) == 1:
+        introduce(scene)
+    elif asked:
+        scene.say("notes-depend")
+    for question in () if asked else meant.mentions:
+        name = f"question-{question}"
+        called = scene.texts(f"{name}.called").split(", ") if scene.texts.has(name, "called") else [""]
+        if scene.texts.has(name, "touched") and any(fold(each) in fold(text) for each in called):
+            scene.say(f"{name}.touched")
 
 
 def follow_up(scene: Scene, mentions: tuple[str, ...], text: str) -> bool:
@@ -136,6 +152,7 @@ def order(scene: Scene, meant: Meaning, text: str) -> None:
 
 def _help(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("help", text)
+    scene.introduced = True
     scene.say("help", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
     scene.stand_still()
 
@@ -144,7 +161,12 @@ def _how(scene: Scene, meant: Meaning, text: str) -> None:
     if _about_the_work(scene, meant) and asking.answered(scene, text, surely=True):
         scene.stand_still()
         return
+    begins = len(scene.case.events) == 1 and not meant.whole
     scene.remark("how", text)
+    if begins:  # not how to check something, but how to do what the bot is for
+        introduce(scene)
+        scene.stand_still()
+        return
     target = meant.target or scene.case.now.question
     if target is None:
         scene.say("how-nothing")
@@ -254,9 +276,10 @@ def _resume(scene: Scene, meant: Meaning, text: str) -> None:
 
 
 def introduce(scene: Scene) -> None:
-    """Say who this is and what for."""
+    """Say who this is and what for, before all else."""
     scene.introduced = True
-    scene.say("greeting", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
+    greeting = scene.texts("greeting", shop=scene.guide.shop.name, purpose=scene.texts("topic-purpose"))
+    scene.blocks.insert(0, Remark(greeting, "greeting"))
 
 
 def introduce_shortly(scene: Scene) -> None:

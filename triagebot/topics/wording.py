@@ -87,7 +87,7 @@ def _flow_texts(flow: Flow) -> Iterator[tuple[str, Need]]:
         name = f"question-{question.id}"
         for part in ("", ".short", ".again", ".how", ".name"):
             yield name + part, Need(FLOW, (*path, "id"))
-        for part in (".touched", ".later", ".beforehand", ".why"):
+        for part in (".touched", ".called", ".later", ".beforehand", ".why"):
             yield name + part, Need(FLOW, (*path, "id"), must=False)
         if question.kind != "choice":
             yield f"{name}.said", Need(FLOW, (*path, "id"), value, value)

@@ -40,6 +40,7 @@ question-spin = With the wheel out of the bike, hold the tyre and spin the sproc
         3. Look only at the innermost fitting: the ring right next to the axle and its locknut.
         4. Does it go round with the sprockets, or does it stay still with the wheel?
         5. If the sprockets won’t spin without the wheel, just tell me.
+    .called = cassette, casette, freewheel, free wheel, block
     .touched = Many people mix up the names cassette and freewheel, so I go by what you see.
     .why = It tells the most: what turns along is a cassette, what stays still is a freewheel. They take different tools.
     .name = the spin test
