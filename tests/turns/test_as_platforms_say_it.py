@@ -37,7 +37,7 @@ def test_an_unknown_command_is_none_and_answers_nothing(office: Office, before: 
 
 
 def test_a_stranger_who_begins_with_an_unknown_command_is_greeted(office: Office) -> None:
-    assert about(office, "/foo 12") == ["no-such-command", "greeting"]
+    assert about(office, "/foo 12") == ["greeting", "no-such-command"]
 
 
 @pytest.mark.parametrize(("order", "noted"), [("!help", "help"), ("/back", "back"), ("/how do I check?", "how")])

@@ -6,19 +6,15 @@ is told how many. A question that was open stays open. What was reached is found
 without another word, and whoever is at a step of the work stays at that step.
 """
 
-from datetime import timedelta
-
 from triagebot.conversation import outcome, steps
 from triagebot.conversation.case import Case, Place
 from triagebot.conversation.events import Adopted, Concluded, Opened, Restarted, Stepped
-from triagebot.conversation.scene import Scene
+from triagebot.conversation.scene import LONG_BREAK, Scene
 from triagebot.conversation.understood import Fact
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.topics import Topic
 
 _GROUP = 4
-#: After such a break the person is told where the conversation stood.
-LONG_BREAK = timedelta(hours=6)
 
 
 def edition(digest: str) -> str:

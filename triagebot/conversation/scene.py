@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from triagebot.conversation import outcome, steps
 from triagebot.conversation.blocks import (
@@ -41,6 +41,8 @@ FOR_THEM = "for-them"
 ENDING = frozenset({"forget", "language", "visit", "hold", "erase", "moved", "stop", FOR_THEM})
 #: What is asked for of the shop, and waits for a yes.
 ASKING_FOR = frozenset({"visit", "hold"})
+#: After such a break the person is told where the conversation stood.
+LONG_BREAK = timedelta(hours=6)
 
 _TELL: Mapping[str | None, Callable[..., tuple[tuple[Block, ...], Result]]] = {
     "answer": outcome.answer,
@@ -79,6 +81,11 @@ class Scene:
     @property
     def texts(self) -> Texts:
         return self.guide.language(self.case.language).texts
+
+    @property
+    def outdated(self) -> bool:
+        """Whether the case is of another edition, or was left for long (see `edition.catch_up`)."""
+        return self.case.digest != self.guide.topic.digest or self.at - self.touched > LONG_BREAK
 
     def add(self, event: Event) -> None:
         self.case = follow(self.case, event)

@@ -102,7 +102,8 @@ def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     scene = Scene(guide, case, now)
     if message.language and message.language != case.language and message.language in guide.spoken:
         scene.add(Spoke(now, message.language))
-    catch_up(scene)
+    if scene.outdated:
+        catch_up(scene)
     if message.choice is None and not scene.case.handed and (rest := ordered(message.text)):
         order(scene, understand(rest, _nothing_open(scene)), message.text)
         scene.settle()

@@ -9,7 +9,7 @@ Decided here and nowhere else:
 
 from collections.abc import Collection
 
-from sqlalchemy import ColumnElement, delete, select, update
+from sqlalchemy import delete, select, update
 
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.grants import Grants
@@ -33,13 +33,6 @@ def forget_messages(view: View, conversation: str, last: int) -> None:
     )
     known = (inbox.c.conversation == conversation, inbox.c.id <= last)
     view.connection.execute(update(inbox).where(*known).values(body=None, state="done", reason="", conversation=NOBODY))
-
-
-def drop_read(view: View, *where: ColumnElement[bool]) -> int:
-    """Deletes what is left of the messages of people who are forgotten, where no channel can bring them again."""
-    count = view.connection.execute(delete(inbox).where(inbox.c.conversation == NOBODY, *where)).rowcount
-    view.forgot = view.forgot or bool(count)
-    return count
 
 
 def drop(view: View, conversation: str, last: int | None = None) -> None:

@@ -17,11 +17,11 @@ from datetime import datetime
 from functools import cache
 from typing import Any
 
-from sqlalchemy import and_, bindparam, case, delete, func, insert, literal, or_, select, update
+from sqlalchemy import ColumnElement, and_, bindparam, case, delete, func, insert, literal, or_, select, update
 
 from triagebot.store.database import Prepared, insert_into
 from triagebot.store.encryption import DecryptionError
-from triagebot.store.forgetting import drop, drop_read
+from triagebot.store.forgetting import NOBODY, drop
 from triagebot.store.message_rows import Correspondent, Found, InboxRow, OutboxRow
 from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
 from triagebot.store.transactions import View
@@ -343,10 +343,16 @@ class Post:
 
     def read_to(self, channel: str, place: str) -> None:
         """Says how far a channel has read from now on: it brings none of that again."""
-        drop_read(self.view, inbox.c.channel == channel)
+        self._drop_read(inbox.c.channel == channel)
         row = {"channel": channel, "place": self.cipher.encrypt_json({"place": place})}
         new = insert_into(positions, self.connection.dialect.name).values(**row)
         self.connection.execute(new.on_conflict_do_update(index_elements=["channel"], set_={"place": row["place"]}))
+
+    def _drop_read(self, *where: ColumnElement[bool]) -> int:
+        """Deletes what is left of the messages of people who are forgotten, where no channel can bring them again."""
+        count = self.connection.execute(delete(inbox).where(inbox.c.conversation == NOBODY, *where)).rowcount
+        self.view.forgot = self.view.forgot or bool(count)
+        return count
 
     def picture(self, channel: str, digest: str) -> str | None:
         """What a channel calls a picture that it has uploaded."""
@@ -378,5 +384,5 @@ class Post:
             outbox.c.state.in_(("sent", "failed")), outbox.c.made_at < before, outbox.c.id.not_in(live)
         )
         self.view.forgot = True
-        gone = drop_read(self.view, inbox.c.channel.not_in(select(positions.c.channel)))
+        gone = self._drop_read(inbox.c.channel.not_in(select(positions.c.channel)))
         return gone + self.connection.execute(old_in).rowcount + self.connection.execute(old_out).rowcount

@@ -100,3 +100,8 @@ class Taken:
     to_others: tuple[ToOthers, ...] = ()
     staff: "tuple[ToStaff, ...]" = ()
     shown: str | None = None
+
+
+def where_others_are(step: Callable[[InHand], InHand | Taken]) -> Callable[[InHand], InHand | Taken]:
+    """A step that is only for messages that may be about somebody else's wheel; all others go past it."""
+    return lambda at: at if at.beside is None else step(at)

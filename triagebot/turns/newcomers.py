@@ -20,7 +20,7 @@ from triagebot.conversation.reply import told
 from triagebot.messages.message import Arrived, Beside, Chose, Commanded, Joined, Pressed, Said, Sent
 from triagebot.messages.words import folded, words_beside
 from triagebot.shop import fold
-from triagebot.turns.in_hand import InHand, Taken
+from triagebot.turns.in_hand import InHand, Taken, where_others_are
 from triagebot.turns.plan import where_it_stands
 
 #: theirs: of whom the bot was alone with before; own: another one; "" where it is not said.
@@ -30,6 +30,7 @@ Whose = Literal["theirs", "own", ""]
 _CHOSEN: Mapping[str, Whose] = {"yes": "theirs", "no": "own"}
 
 
+@where_others_are
 def ask_whose_wheel_it_is(at: InHand) -> InHand | Taken:
     """A message that may be about somebody else's wheel waits until it is known whose; all others go on."""
     beside = at.beside

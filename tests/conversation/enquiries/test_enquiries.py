@@ -90,7 +90,7 @@ def test_the_first_message_may_ask_and_is_told_who_answers(guide: Guide) -> None
     nothing_said = open_case(guide, "AAA-001", "en", person.clock())
     made = turn(guide, nothing_said, Message("how much is it?"), person.clock())
     said = words_of(made.reply)
-    assert said.index("£6.00") < said.index("bot at The Lantern & Ratchet")
+    assert said.index("bot at The Lantern & Ratchet") < said.index("£6.00")
     assert made.reply.question is not None
 
 
