@@ -10,18 +10,18 @@ Rules of this file:
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from triagebot.cases.change_channel import ToOthers, reached
 from triagebot.cases.photo_places import SENDER
-from triagebot.conversation import Case, Reply
+from triagebot.conversation import Case, Guide, Reply
 from triagebot.conversation.blocks import Remark
+from triagebot.handover.to_members import ToMembers
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets
 
 if TYPE_CHECKING:
-    from triagebot.handover.to_staff import HandOver
     from triagebot.store import StoredCase, Transaction
 
 #: So many photos are one album, on every channel that has albums.
@@ -33,11 +33,41 @@ _SAID, _PASSED = "said", "passed"
 _Photo = tuple[int, str, Mapping[str, Any]]
 
 
+class Letters(Protocol):
+    """Letters to the staff, and to those whose case it is (see `to_staff.HandOver`)."""
+
+    @property
+    def guide(self) -> Guide: ...
+
+    @property
+    def rooms(self) -> Sequence[object]: ...
+
+    @property
+    def members(self) -> ToMembers: ...
+
+    @property
+    def albums(self) -> Callable[[str], bool]: ...
+
+    def place(self, tx: "Transaction", code: str) -> object | None: ...
+
+    def letter(
+        self, tx: "Transaction", number: int, code: str, text: str, /, *, under: object = None,
+        beside: Mapping[str, Any] | None = None, **variables: object,
+    ) -> ToOthers: ...  # fmt: skip
+
+    def back(self, tx: "Transaction", number: int, code: str, text: str, place: Mapping[str, Any]) -> ToOthers: ...
+
+    def to_person(
+        self, tx: "Transaction", stored: "StoredCase", case: Case, text: str, name: str, place: Mapping[str, Any],
+        /, *, more: Sequence[str] = (), takes: bool = False, **variables: object,
+    ) -> tuple[ToOthers, ...]: ...  # fmt: skip
+
+
 @dataclass(frozen=True, eq=False)
 class PhotoLetters:
     """Called from the writer's thread."""
 
-    hand_over: "HandOver"
+    hand_over: Letters
 
     def settled(
         self, tx: "Transaction", stored: "StoredCase", case: Case, number: int, place: Mapping[str, Any], *, kept: bool
