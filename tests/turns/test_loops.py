@@ -10,7 +10,7 @@ from tests.delivery.recorded import RecordedChannel
 from triagebot.conversation.reply import plain
 from triagebot.messages import Commanded
 from triagebot.turns import loops
-from triagebot.turns.loops import ECHOES, FASTEST, REST, Loops
+from triagebot.turns.loops import ECHOES, FASTEST, LATELY, REST, Loops, shared_place
 
 NOW = datetime(2026, 1, 5, 9, tzinfo=UTC)
 STOPPED = "You seem to be a program"
@@ -48,6 +48,17 @@ def test_a_program_that_says_every_word_again_hears_one_sentence_and_then_nothin
     assert held is not None
     assert held.case.now.facts == ()
     assert not held.case.handed
+
+
+def test_what_a_picture_shows_hides_no_echo(office: Office, channel: RecordedChannel) -> None:
+    """Some channels say it behind the question."""
+    office.bring("parrot", "6 sprockets")
+    for _ in range(ECHOES + 2):
+        office.settle()
+        said = heard_by(channel, "parrot")[-1]
+        office.bring("parrot", f"{said}\n\nIn the picture: a ring with four notches in it.")
+    assert STOPPED in heard_by(channel, "parrot")[-1]
+    assert len(heard_by(channel, "parrot")) <= 2 + ECHOES
 
 
 def test_it_listens_again_once_it_was_left_alone(
@@ -117,3 +128,31 @@ def test_silence_lasts_as_long_as_something_comes() -> None:
     assert known.judged("it", "hello", NOW + REST - timedelta(seconds=1)) == "silent"
     assert known.judged("it", "hello", NOW + 2 * REST - timedelta(seconds=2)) == "silent"
     assert known.judged("it", "hello", NOW + 4 * REST) == ""
+
+
+@pytest.mark.parametrize(
+    ("person", "place"),
+    [
+        ("matrix:!room:x - @bob:x", "matrix:!room:x"),
+        ("matrix:!room:x $root @bob:x", "matrix:!room:x"),
+        ("matrix:@bob:x", ""),
+        ("matrix:@b/12/3:x", ""),
+        ("telegram:-100123/0/55", "telegram:-100123"),
+        ("telegram:55", ""),
+        ("page:abc", ""),
+    ],
+)
+def test_where_somebody_talks_beside_others(person: str, place: str) -> None:
+    assert shared_place(person) == place
+
+
+def test_words_that_were_said_to_somebody_else_there_are_an_echo_there_and_nowhere_else() -> None:
+    known = Loops(lambda: 0.0)
+    words = "one two three four five six seven eight"
+    known.said("ada", words, "room")
+    assert [known.judged("bob", words, NOW, place="room") for _ in range(ECHOES)] == ["echo", "echo", "stop"]
+    assert known.judged("cas", words, NOW, place="elsewhere") == ""
+    assert known.judged("dan", words, NOW) == ""
+    for number in range(LATELY):
+        known.said("ada", f"other words for the {number}th time, and more", "room")
+    assert known.judged("eve", words, NOW, place="room") == "", "that was long ago"

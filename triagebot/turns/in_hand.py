@@ -11,8 +11,8 @@ from triagebot.conversation import Case, Event, Fact, Guide, Message, Reply
 from triagebot.conversation.events import Remarked
 from triagebot.helping.seats import Links, Seat, no_links
 from triagebot.messages.codes import new_code
-from triagebot.messages.message import Beside, Content
-from triagebot.turns.loops import Loops
+from triagebot.messages.message import Beside, Content, Said
+from triagebot.turns.loops import Loops, shared_place
 
 if TYPE_CHECKING:
     from triagebot.cases.tickets import ToStaff
@@ -73,6 +73,26 @@ class InHand:
     number: int = 0
     to_others: tuple[ToOthers, ...] = ()
     staff: "tuple[ToStaff, ...]" = ()
+
+    @property
+    def place(self) -> str:
+        """Where they talk beside others; "" in private."""
+        return shared_place(self.person)
+
+    @property
+    def words(self) -> str:
+        """What somebody wrote that is not just an answer to the open question, or a choice that was shown with it;
+        without what a picture shows, which a channel says with it."""
+        text = self.content.text if isinstance(self.content, Said | Message) and not self.plain else ""
+        if not text:
+            return text
+        guide, case = self.turns.guide, self.before.case if self.before is not None else None
+        if case is not None:
+            labels = guide.setting(case.language, case.now.question).labels
+            if text.strip().casefold() in {each.casefold() for each in labels}:
+                return ""
+        texts = guide.language(self.language if case is None else case.language).texts
+        return text.partition(texts("in-the-picture", words="").strip())[0]
 
     def remarked(self, *what: str) -> bool:
         """Whether the turn noted that the message was one of these."""

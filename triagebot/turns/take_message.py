@@ -81,9 +81,9 @@ def find_case(at: InHand) -> InHand:
 
 def leave_a_program_alone(at: InHand) -> InHand | Taken:
     """The bot's own words count for nothing when they come back. After a few, or a flood, it says that it stops."""
-    words, turns = _words(at), at.turns
+    words, turns = at.words, at.turns
     typed = isinstance(at.content, Said)
-    verdict = turns.loops.judged(at.lookup_hash, words, turns.clock(), typed=typed) if words else ""
+    verdict = turns.loops.judged(at.lookup_hash, words, turns.clock(), typed=typed, place=at.place) if words else ""
     case = at.before.case if at.before is not None else None
     if not verdict or (verdict == "echo" and case is None):
         return at
@@ -345,21 +345,11 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
 # --- beside the steps ---------------------------------------------------------------------------------------------
 
 
-def _words(at: InHand) -> str:
-    """What somebody wrote that is not just an answer to the open question, or a choice that was shown with it."""
-    text = at.content.text if isinstance(at.content, Said | Message) and not at.plain else ""
-    if not text or at.before is None:
-        return text
-    case = at.before.case
-    labels = at.turns.guide.setting(case.language, case.now.question).labels
-    return "" if text.strip().casefold() in {each.casefold() for each in labels} else text
-
-
 def _remembered(at: InHand, taken: Taken) -> Taken:
     """What is said, to notice it when it comes back."""
-    if taken.reply is not None and _words(at) and taken.outcome != "forgotten":
+    if taken.reply is not None and at.words and taken.outcome != "forgotten":
         said = plain(taken.reply)
-        at.tx.after_commit.append(lambda: at.turns.loops.said(at.lookup_hash, said))
+        at.tx.after_commit.append(lambda: at.turns.loops.said(at.lookup_hash, said, at.place))
     return taken
 
 

@@ -26,7 +26,7 @@ Stages = Callable[..., Awaitable["Stage"]]
 
 @dataclass
 class Stage:
-    """A bot at work; `restart` is a new process on the same folder."""
+    """A bot at work; `restart` is a new process on the same folder. `taken`: the events that it has taken in since."""
 
     account: MatrixAccount
     folder: Path
@@ -35,6 +35,7 @@ class Stage:
     delivery: Delivery = field(init=False)
     channel: Matrix = field(init=False)
     syncs: int = field(init=False)
+    taken: set[str] = field(init=False)
     _open: AsyncExitStack = field(init=False)
 
     @property
@@ -58,11 +59,16 @@ class Stage:
 
     def _count_syncs(self) -> None:
         connection = self.channel._connection
-        sync, self.syncs = connection.sync, 0
+        sync, self.syncs, self.taken = connection.sync, 0, set()
+        last: set[str] = set()
 
         async def counted(place: str | None) -> SyncResult:
             self.syncs += 1
-            return await sync(place)
+            self.taken |= last  # the next sync begins once all of the last one is on the disk
+            result = await sync(place)
+            last.clear()
+            last.update(seen.id for seen in result.seen)
+            return result
 
         connection.sync = counted  # type: ignore[method-assign]
 
