@@ -279,3 +279,16 @@ def test_the_usual_one_of_two_tools_that_look_alike_is_answered_for(guide: Guide
     common = ScriptedPerson(guide)
     common.says("10 sprockets", "12", "nine splines")
     assert texts("enquiry-usual-tool.usual") in plain(common.says("is the usual tool ok?"))
+
+
+def test_a_wire_ring_on_a_braking_hub_is_all_there_is_to_see() -> None:
+    seen = ChoiceReading("hub", "brakes-backwards"), CountReading("sprockets", 1, 1), ChoiceReading("wire-ring", "yes")
+    step = next_step(TOPIC, seen, {"fitting": 1})
+    assert step.question is None
+    assert step.decision.remedies == naming("snap-ring-sprocket").remedies
+    assert asked_next(*seen[:2]).question in TOPIC.flow.outcomes.sights
+
+
+def test_a_wire_ring_that_is_not_there_stands_for_no_look_at_the_fitting() -> None:
+    known = CountReading("sprockets", 9, 9), ChoiceReading("body", "nine-one-narrow"), ChoiceReading("wire-ring", "no")
+    assert asked_next(*known).question in TOPIC.flow.outcomes.sights

@@ -1,7 +1,7 @@
 """What must be looked at, or looked at again, before a remover is named. No wording.
 
 Rules of this file, each a question to put, in this order:
-- nobody has looked at the fitting itself yet (`sights`);
+- nobody has looked at the fitting itself yet (`sights`, `seen-by`);
 - what is described is most likely no fastening at all (`mistaken`): the fitting is asked about again;
 - a remover whose kind rests on the motion test (`motion`) is not named before somebody was asked to look at it;
 - a remover that may have to be turned either way is not named before the question that decides it was answered twice;
@@ -239,8 +239,11 @@ def _is_seen(reading: Reading, question: str) -> bool:
 
 
 def _unseen(topic: Topic, readings: Sequence[Reading], able: Collection[str]) -> str | None:
-    sights = topic.flow.outcomes.sights
+    sights, seen_by = topic.flow.outcomes.sights, topic.flow.outcomes.seen_by
     if any(r.question in sights and not isinstance(r, UnsureReading) for r in readings):
+        return None
+    choices = [r for r in readings if isinstance(r, ChoiceReading) and not r.denied]
+    if any(seen_by.get(r.question) == r.choice for r in choices):
         return None
     return next((sight for sight in sights if sight in able), None)
 

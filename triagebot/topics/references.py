@@ -211,6 +211,9 @@ def _flow(ledger: _Ledger) -> None:
     outcomes = flow.outcomes
     for place, sight in enumerate(outcomes.sights):
         ledger.points("question", sight, file, ("outcomes", "sights", place))
+    for name, choice in outcomes.seen_by.items():
+        if ledger.points("question", name, file, ("outcomes", "seen-by", name), key=True):
+            ledger.choice(name, choice, file, ("outcomes", "seen-by", name))
     if outcomes.direction is not None:
         ledger.points("question", outcomes.direction, file, ("outcomes", "direction"))
     if outcomes.motion is not None:

@@ -291,13 +291,15 @@ class Motion(Row):
 
 class Outcomes(Row):
     """When an answer may be given. `plausible`: the share that no other remover may keep. `sights`: no remover is named
-    before one of these questions was answered, if one can be asked: somebody has looked at the fitting itself.
+    before one of these questions was answered, if one can be asked: somebody has looked at the fitting itself; or has
+    seen what `seen_by` says of one, by question and choice (the wire ring is all there is to see of a snap ring).
     `direction`: where a remover may have to be turned either way, this question must have been answered twice."""
 
     plausible: Probability
     most_questions: Annotated[int, Field(ge=1, le=40)] = 12
     patience: Annotated[int, Field(ge=2, le=40)] = 4
     sights: tuple[Id, ...] = ()
+    seen_by: dict[Id, Id] = {}
     by_hand: Probability | None = None
     motion: Motion | None = None
     direction: Id | None = None

@@ -73,6 +73,10 @@ question-count = With the wheel out of the bike, look at the innermost fitting, 
             [one] spline
            *[other] splines
         }
+        [outer-notches] { $value ->
+            [one] notch on the outside edge
+           *[other] notches on the outside edge
+        }
        *[notches] { $value ->
             [one] notch
            *[other] notches
