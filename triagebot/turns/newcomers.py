@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Literal
 
-from triagebot.cases.change_channel import ask, waiting
+from triagebot.cases.change_channel import ToOthers, ask, waiting
 from triagebot.cases.loaded import LoadedCase
 from triagebot.conversation import Choice, Reply
 from triagebot.conversation.blocks import Remark
@@ -36,14 +36,23 @@ def ask_whose_wheel_it_is(at: InHand) -> InHand | Taken:
     beside = at.beside
     if beside is None or isinstance(at.content, Chose | Commanded):
         return at
+    whose = _whose(at, beside)
     if beside.conversation:
-        return _of_a_newcomer(at, beside)
-    if isinstance(at.content, Said) and _whose(at, beside) != "own" and not _commands(at):
+        return _of_a_newcomer(at, beside, whose)
+    if whose == "own":
+        return _begun(at) if at.before is None else at
+    if isinstance(at.content, Said) and not _commands(at):
         return Taken("applied", None if at.before is None else at.before.case, _put_to(at, beside))
     return at
 
 
-def _of_a_newcomer(at: InHand, beside: Beside) -> InHand | Taken:
+def _begun(at: InHand) -> InHand:
+    """Theirs begins with what they tell of it, or is greeted where that is nothing."""
+    alone = isinstance(at.content, Pressed) or _says(at) in _words(at.language)["own", "alone"]
+    return replace(at, content=Arrived()) if alone else at
+
+
+def _of_a_newcomer(at: InHand, beside: Beside, whose: Whose) -> InHand | Taken:
     """Who has a case here goes on with that one."""
     turns, joined = at.turns, isinstance(at.content, Joined)
     theirs = _case_of(at, beside)
@@ -53,18 +62,17 @@ def _of_a_newcomer(at: InHand, beside: Beside) -> InHand | Taken:
             return at
         said = () if at.before is not None else (Remark(texts("newcomer-free", shop=turns.guide.shop.name)),)
         return Taken("applied", None, Reply(said, "question") if said else None)
-    whose = _whose(at, beside)
     if whose == "own":
-        alone = isinstance(at.content, Pressed) or _says(at) in _words(at.language)["own", "alone"]
-        return replace(at, content=Arrived()) if alone else at
-    name = beside.name
-    if whose == "theirs":
-        now, channel = turns.clock(), at.person.partition(":")[0]
-        if at.lookup_hash in waiting(at.tx, theirs.number, now):
-            return Taken("applied", None, told(texts("newcomer-waits", name=name), about="newcomer-waits"))
-        asked = ask(at.tx, turns.guide, theirs.case.code, at.lookup_hash, channel, now, joins=True)
-        text = "newcomer-asked" if asked else "newcomer-waits"
-        return Taken("applied", None, told(texts(text, name=name), about=text), to_others=asked)
+        return _begun(at)
+    name, now = beside.name, turns.clock()
+    others: tuple[ToOthers, ...] = ()
+    about = "newcomer-waits" if at.lookup_hash in waiting(at.tx, theirs.number, now) else ""
+    if whose == "theirs" and not about:
+        channel = at.person.partition(":")[0]
+        others = ask(at.tx, turns.guide, theirs.case.code, at.lookup_hash, channel, now, joins=True)
+        about = "newcomer-asked" if others else "newcomer-waits"
+    if about:
+        return Taken("applied", None, told(texts(about, name=name), about=about), to_others=others)
     again = "newcomer.again" if _was_asked(at) else "newcomer"
     offers = (Choice("yes", texts("newcomer-theirs", name=name)), Choice("no", texts("newcomer-own")))
     words = texts(again, name=name, shop=turns.guide.shop.name)
@@ -87,11 +95,11 @@ def _case_of(at: InHand, beside: Beside) -> LoadedCase | None:
 
 
 def _was_asked(at: InHand) -> bool:
-    """Whether the last that they were told was this question."""
+    """Whether one of the last that they were told was this question."""
     from triagebot.store.history import said  # late: it needs the database library
 
     return any(
-        block.get("about") == "newcomer" for row in said(at.tx, at.lookup_hash, most=1) for block in row.body["blocks"]
+        block.get("about") == "newcomer" for row in said(at.tx, at.lookup_hash, most=3) for block in row.body["blocks"]
     )
 
 
