@@ -34,8 +34,8 @@ pytestmark = [pytest.mark.asyncio, pytest.mark.campaign]
 TRIPS, PEOPLE, WARM = 200, 4, 4
 #: Seconds in which a bot has done all that it does after an answer.
 REST = 0.6
-#: Ours takes at most so many times as long, by the median.
-MOST = 1.3
+#: Ours takes at most so many times as long, by the median, and by the 99th percentile.
+MOST, MOST_LATE = 1.3, 1.5
 
 
 @dataclass
@@ -59,9 +59,12 @@ class Trips:
     def median(self) -> float:
         return float(np.median(self.took))
 
+    @property
+    def late(self) -> float:
+        return float(np.percentile(self.took, 99))
+
     def __str__(self) -> str:
-        late = float(np.percentile(self.took, 99))
-        return f"median {self.median * 1e3:.0f} ms, 99th percentile {late * 1e3:.0f} ms ({len(self.took)} trips)"
+        return f"median {self.median * 1e3:.0f} ms, 99th percentile {self.late * 1e3:.0f} ms ({len(self.took)} trips)"
 
 
 @pytest_asyncio.fixture
@@ -98,7 +101,9 @@ async def test_from_a_message_to_its_answer(
     for trip in range(TRIPS):
         for bot in bots:
             await bot.go(there[trip % PEOPLE])
-    kind, times = "encrypted" if encrypted else "plain", ours.median / echo.median
+    kind, times, late = "encrypted" if encrypted else "plain", ours.median / echo.median, ours.late / echo.late
     figures(f"Matrix, the library's echo, {kind}", str(echo))
-    figures(f"Matrix, ours, {kind}", str(ours), f"{times:.2f} times the echo's median, <= {MOST}")
+    bound = f"{times:.2f} times the echo's median, <= {MOST}; {late:.2f} times its 99th percentile, <= {MOST_LATE}"
+    figures(f"Matrix, ours, {kind}", str(ours), bound)
     assert times <= MOST
+    assert late <= MOST_LATE
