@@ -85,6 +85,7 @@ def test_what_is_not_is_offered_and_nothing_is_done(made: Bench, text: str, offe
         ("has Tomas still something from us", "“the crab claw”: Tomas"),
         ("how many ive got open", "One case."),
         ("Which of the fours fits 24 mm?", "“the small four”, wall A, peg 7."),
+        ("two prong keeps slipping how do i hold it", "notes"),
         ("nm for pedals", "I’ve nothing on “pedals”"),
         ("wich way turn bb right side to open", "I’ve nothing on “bb”"),
         ("list all tools", "“the crab claw”: wall A, peg 3."),

@@ -61,6 +61,7 @@ def test_who_is_not_sure_whether_it_turns_says_nothing_of_it(made: Bench) -> Non
         ("snooze all until after lunch", "is snoozed until 14:00"),
         ("im on now, Tilda", "Do you mean “on duty”?"),
         ("off tomorrow am", "off duty from tomorrow am"),
+        ("im off home duty off", "You’re off."),
     ],
 )
 def test_the_desk_is_spoken_of_in_any_order(made: Bench, text: str, said: str) -> None:

@@ -42,13 +42,18 @@ def desk_meant(work: Work, heard: Heard) -> Desk | None:
     names = {fold(member.name) for member in Staff(work.tx).members()}
     soft = set(work.words.desk_soft)
     best: tuple[int, int, str, list[str]] | None = None
+    family = {command: set[str]() for command in _DUTY}
+    for command, wanted in work.words.desk_lines:
+        family.get(command, set()).update(wanted)
     for command, wanted in work.words.desk_lines:
         if not all(any(name in senses for _, senses in parts) for name in wanted):
             continue
         left = [
             said
             for said, senses in parts
-            if not senses & (set(wanted) | soft) and said not in (WHEN, *work.words.queue_fillers) and said not in names
+            if not senses & (set(wanted) | soft | family.get(command, set()))
+            and said not in (WHEN, *work.words.queue_fillers)
+            and said not in names
         ]
         rank = (len(left), -len(wanted), command, left)
         best = rank if best is None or rank[:2] < best[:2] else best

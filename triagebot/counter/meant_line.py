@@ -13,7 +13,7 @@ from triagebot.conversation import Reply, plain
 from triagebot.conversation.reply import told
 from triagebot.counter.asked_back import ask_back
 from triagebot.counter.bench_line import Line, is_shorthand, read_line
-from triagebot.counter.bench_question import in_the_notes
+from triagebot.counter.bench_question import in_the_notes, noted
 from triagebot.counter.duty import on_duty
 from triagebot.counter.heard import COMMA, Heard, hear
 from triagebot.counter.lending import lending_said
@@ -138,6 +138,8 @@ def _of_tools(
         return answer(work.texts("staff-tools-file"))
     if only_reads:
         return answer(work.texts("staff-corrected"))
+    if not sure and heard.tools and not heard.question and _asks_how(work, heard):
+        return Attended(noted(work, heard.tools[0].tools, text))
     several = [each for each in heard.tools if len(each.tools) > 1 and f" {each.said}" in lines[0]]
     if len(several) == 1 and len(lines) == 1:
         return which_tool(work, lines[0], several[0], sure=sure)
@@ -149,6 +151,11 @@ def _of_tools(
 def _seen(work: Work, text: str) -> set[str]:
     """The questions that a text answers of a wheel."""
     return {fact.reading.question for fact in read_line(work.guide, work.texts.language, text).facts}
+
+
+def _asks_how(work: Work, heard: Heard) -> bool:
+    """Whether a line asks something but who ("keeps slipping how do i hold it")."""
+    return any(word in work.words.inquires and work.words.senses.get(word) != "who" for word in heard.words)
 
 
 def _other_tool(work: Work, heard: Heard) -> Attended | None:

@@ -144,7 +144,14 @@ def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
         if not length and (not loose or found[place][0] in (*words.no_bench_words, *words.not_of_a_wheel)):
             return []
         beside = not length and found[place][0] not in words.bench_fillers
-        if beside and tokens and tokens[-1].kind == "number" and not between[place - 1].strip():
+        ahead = beside and _next_kind(words, [part for part, _, _ in found[place + 1 : place + _LONGEST]])
+        if (
+            beside
+            and ahead not in _COUNTED
+            and tokens
+            and tokens[-1].kind == "number"
+            and not between[place - 1].strip()
+        ):
             tokens.pop()  # how many there are of something else
         length, kind = length or 1, kind or "filler"
         said = found[place][0].replace(",", ".") if kind == "number" else kind if kind.isdecimal() else ""
@@ -163,6 +170,12 @@ def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
         place += length
     once = [t for before, t in zip((None, *tokens), tokens, strict=False) if not _says_again(before, t)]
     return [t for t, after in zip_longest(once, once[1:]) if t is not None and not _is_a_noun(t, after)]
+
+
+def _next_kind(words: StaffWords, parts: Sequence[str]) -> str:
+    """What the next word says, past one that says nothing: "twenty little splines" are splines."""
+    length, kind = _longest(words, parts, glued=False) if parts else (0, "")
+    return kind if length else ""
 
 
 def _says_again(before: _Token | None, token: _Token) -> bool:

@@ -343,3 +343,34 @@ async def test_a_case_that_was_out_of_reach_goes_on_in_its_topic(
     assert any(message.text.endswith("hello?") for message in shop.laid_out)
     assert {message.thread for message in shop.laid_out} == {thread}
     assert len(shop.stage.calls("createForumTopic")) == 1
+
+
+async def test_what_waited_while_the_room_was_gone_is_laid_out_once_with_its_photo(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(to_staff, "TRY_AGAIN", timedelta(0))
+    code = await shop.asks()
+    thread = shop.laid_out[0].thread
+    shop.stage.platform.throw_out(shop.ada, shop.room, shop.stage.token)
+    for words in ("hello?", "can you call me?", "I’m at home until five"):
+        await shop.says(shop.bob, words)
+    shop.bob.send("photo")
+    await shop.stage.quiet()
+    before = len(shop.laid_out)
+    await shop.stage.delivery.look_around()
+    await shop.stage.quiet()
+    assert len(shop.laid_out) == before, "it is still gone"
+    shop.stage.platform.invite(shop.ada, shop.room, shop.stage.token)
+    shop.stage.platform.let_make_topics(shop.room, shop.stage.token)
+    for _ in range(2):
+        await shop.stage.delivery.look_around()
+        await shop.stage.quiet()
+    laid_out = shop.laid_out[before:]
+    for words in ("hello?", "can you call me?", "I’m at home until five"):
+        assert sum(message.text.endswith(words) for message in laid_out) == 1
+    assert [message.kind for message in laid_out].count("photo") == 1
+    assert {message.thread for message in laid_out} == {thread}
+    await shop.answers("I’ll ring you at four.")
+    assert shop.bob.screen().last.text.endswith("I’ll ring you at four.")
+    await shop.says(shop.ada, f"close {code} 4n 40 fitted")
+    assert shop.laid_out[-1].text == f"{code}: Ada has closed it."
