@@ -89,6 +89,19 @@ def test_the_same_wheel_is_shared_once_its_owner_says_so(
     assert [fact.reading.question for fact in hers.case.now.facts] == ["sprockets"]
 
 
+def test_the_case_stays_when_who_was_let_in_is_forgotten(office: Office, ada: str) -> None:
+    bring(office, "yes")
+    office.bring("ada", TEXTS("newcomer-let"))
+    bring(office, "9 sprockets")
+    bring(office, Commanded("forget"))
+    assert TEXTS("forgotten") in bring(office, "yes")
+    assert office.held("bob") is None
+    hers = office.held("ada")
+    assert hers is not None
+    assert hers.case.code == ada
+    assert "stays" in plain(office.bring("ada", "it stays still").reply)  # type: ignore[arg-type]
+
+
 @pytest.mark.usefixtures("ada")
 def test_who_is_not_let_in_stays_out(office: Office) -> None:
     bring(office, "yes")

@@ -8,7 +8,8 @@ Rules of this file:
   answer, nobody else's is put, so that a yes lets in nobody but whom it was asked about;
 - a yes that comes when the ask is over lets nobody in, and the person who says it is told so;
 - where nobody whose case it is can be reached, nothing is asked: their next yes would be about something else;
-- a person who was let in takes part from then on, and may go on there as well as here.
+- a person who was let in takes part from then on, and may go on there as well as here; somebody else does so as a
+  mentor, so that the case is not deleted when they want to be forgotten.
 """
 
 from collections.abc import Mapping, Sequence
@@ -60,7 +61,7 @@ def ask(
     held = unfolded(stored)
     event = Remarked(now, "move", channel)
     tx.append(stored.id, len(held.case.events), rows_of((event,), {}))
-    grants.issue("join", stored.id, {"mark": lookup_hash}, now, now + COUNTS_FOR)
+    grants.issue("join", stored.id, {"mark": lookup_hash, "joins": joins}, now, now + COUNTS_FOR)
     case = follow(held.case, event)
     texts = guide.language(case.language).texts
     name = texts(f"channel-{channel}") if texts.has(f"channel-{channel}") else channel
@@ -102,6 +103,7 @@ def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetim
     from triagebot.store.grants import Grants  # late, as above
 
     asked = waiting(tx, number, now)
+    others = {str(grant.body["mark"]) for grant in Grants(tx).about("join", number, now) if grant.body.get("joins")}
     Grants(tx).end_all("join", number, now)
     if not any(_is_yes(event) for event in events):
         return ()
@@ -110,7 +112,8 @@ def let_in(tx: "Transaction", number: int, events: Sequence[Event], now: datetim
     here = Parties(tx).all_of(number)
     owners = [party for party in here if party.role == "person"] or [party for party in here if party.role == "mentor"]
     for lookup_hash in asked:
-        Parties(tx).join(replace(owners[0], person=lookup_hash, away=False))
+        role = "mentor" if lookup_hash in others else owners[0].role
+        Parties(tx).join(replace(owners[0], person=lookup_hash, role=role, away=False))
     return asked
 
 
