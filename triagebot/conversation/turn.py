@@ -59,10 +59,8 @@ from triagebot.topics import Question, Texts
 
 #: Which answer is to change: open like a question while answers are listed, but never one of a topic's.
 _WHICH = "which answer"
-
 #: A message of so few words may do nothing but tell, if it has no mark of a question or a second sentence.
 _FEW, _CURT, _SEVERAL = 4, 8, re.compile(r"\?|[.!;\n]\s*\S*\w")
-
 #: To change an answer one says so in a few words.
 _LONGEST_CALL = 120
 
