@@ -178,6 +178,18 @@ def test_no_it_is_corrects_what_was_said_last(office: Office, channel: RecordedC
     assert counts(office, red) == [20]
 
 
+def test_no_it_is_corrects_what_is_being_asked_back(
+    office: Office, channel: RecordedChannel, two: tuple[str, str]
+) -> None:
+    _, red = two
+    office.bring(MO, "it turns")
+    office.bring(MO, "blue has 12 splines")
+    office.bring(MO, "no")
+    assert "12?" in last(channel)
+    office.bring(MO, "no it is 20")
+    assert counts(office, red) == [20]
+
+
 def test_an_invitation_from_a_terminal_has_a_link_where_there_are_pages(office: Office) -> None:
     store = office.store.store
     client = WaitingClient(office.guide, store, office.clock, office.codes, address="https://bike.example.org")

@@ -82,8 +82,10 @@ def is_news(events: Sequence[Event]) -> bool:
 
 
 def last_number(case: Case) -> str:
-    """The question of the number that was said last, if nothing else was said since; "" where the last answer had no
-    number or more than one."""
+    """The question of the number that was said last, if nothing else was said since, or that is being asked back; ""
+    where the last answer had no number or more than one."""
+    if case.now.puzzle is not None:
+        return case.now.puzzle.question or ""
     last = next((event for event in reversed(case.events) if not isinstance(event, Asked | Remarked)), None)
     facts = last.facts if isinstance(last, Answered) else ()
     asked = {fact.reading.question for fact in facts if isinstance(fact.reading, CountReading | SizeReading)}
