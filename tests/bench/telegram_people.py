@@ -2,12 +2,12 @@
 
     python -m tests.bench.telegram_people SCRIPT TOKEN PEOPLE
 
-prints the port, then reads `{"seats", "warm", "seconds", "bot", "limits", "away", "rest"}` and prints what was
-measured. So many people at a time talk to the bot; who comes to the end makes room for the next, and after the last
+prints the port, then reads `{"seats", "warm", "seconds", "bot", "limits", "away", "rest", "away_for"}` and prints what
+was measured. So many people at a time talk to the bot; who comes to the end makes room for the next, and after the last
 the first comes again. Each acts as soon as the bot's message is there, or `rest` seconds later, from inside the
 server: acting costs no request, and times are taken where the platform has them: from the moment at which somebody
 acts to that at which the bot's next message is in the chat. `limits`: the platform's are on; `away`: so many seconds
-lie between it and the bot, each way.
+lie between it and the bot, each way; `away_for`: it is away for so long before counting begins.
 """
 
 import asyncio
@@ -26,12 +26,15 @@ from typing import Any
 from tests.bench.telegram_script import Step, plain, read
 from tests.doubles.telegram import Limits
 from tests.doubles.telegram.acts import Phones
+from tests.doubles.telegram.control import Acts
 from tests.doubles.telegram.platform import Platform
 from tests.doubles.telegram.running import IDLE, Server, end_with
 from tests.doubles.telegram.world import Bot, Json
 
 FIRST_PERSON = 10_001
 TALKS = ("sendmessage", "sendphoto")
+#: So many messages of a bot that rested are taken at once: with thirty a second, no second sees many more.
+MOST_AT_ONCE = 4
 #: Seconds after which it is settled that no answer comes any more.
 PATIENCE = 30.0
 
@@ -39,13 +42,15 @@ PATIENCE = 30.0
 @dataclass
 class Measured:
     """`took` holds the times of the turns that ended in the window, s; `odd` are messages not in the script,
-    `refused` requests that went over the platform's limits, `changed` messages that were changed. `processor` and
-    `platform` are the processor time of the bot and of the platform, s."""
+    `refused` requests that went over the platform's limits, `changed` messages that were changed. `recovered` is how
+    long after an outage everybody was answered who waited then, s. `processor` and `platform` are the processor time
+    of the bot and of the platform, s."""
 
     took: list[float] = field(default_factory=list)
     ended: int = 0
     odd: list[str] = field(default_factory=list)
     refused: int = 0
+    recovered: float = 0.0
     changed: int = 0
     seconds: float = 0.0
     processor: float = 0.0
@@ -143,14 +148,30 @@ def processor_seconds(process: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def measure(crowd: Crowd, seats: int, warm: float, seconds: float, bot: int, rest: float) -> Measured:
-    """Has so many people talk at the same time, for so long; the first `warm` seconds are not counted."""
+def outage(crowd: Crowd, seconds: float) -> float:
+    """The platform is away for so long; how long after that (s) everybody is answered who was waiting then."""
+    acts = Acts(crowd.platform)
+    acts.do({"act": "outage", "seconds": seconds})
+    time.sleep(seconds)
+    acts.do({"act": "outage", "seconds": 0})
+    back, until = time.perf_counter(), time.monotonic() + PATIENCE
+    waiting = dict(crowd.acted)
+    while any(crowd.acted.get(person) == at for person, at in waiting.items()) and time.monotonic() < until:
+        time.sleep(0.005)
+    return time.perf_counter() - back
+
+
+def measure(crowd: Crowd, seats: int, warm: float, seconds: float, bot: int, rest: float, away_for: float) -> Measured:
+    """Has so many people talk at the same time, for so long; the first `warm` seconds are not counted. In them, the
+    platform is away for so many seconds."""
     crowd.measured, crowd.rest = Measured(), rest
     with crowd.platform.lock:
         crowd.going = True
         for _ in range(seats):
             crowd.sit_down()
     time.sleep(warm)
+    if away_for:
+        crowd.measured.recovered = outage(crowd, away_for)
     own, began, processor = os.getpid(), time.perf_counter(), processor_seconds(bot)
     platform = processor_seconds(own)
     crowd.counting = True
@@ -178,7 +199,7 @@ def main() -> None:
     print(server.port, flush=True)
     for line in sys.stdin:
         given = json.loads(line)
-        crowd.platform.set_limits(Limits(on=given.pop("limits")))
+        crowd.platform.set_limits(Limits(on=given.pop("limits"), bot_burst=MOST_AT_ONCE))
         crowd.platform.away = given.pop("away")
         measured = measure(crowd, **given)
         left = len(crowd.acted)

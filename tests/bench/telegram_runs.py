@@ -16,13 +16,17 @@ from tests.doubles.telegram import some_token
 ROOT = Path(__file__).parent.parent.parent
 #: Seconds that a bot gets to be ready for its first message, and to end.
 READY_WITHIN, ENDS_WITHIN = 60.0, 20.0
+#: The share of answers that may be in other words than the script has: somebody who comes back meets some. Whoever gets
+#: such a one makes room for the next.
+ODD = 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class Figures:
     """`turns` in so many `seconds`; `took` s each, sorted. `processor` and `platform` are the processor time (s) of
     the bot and of the platform; `memory` is what the bot holds at the end, MB. `refused` requests went over the
-    platform's limits; `changed` answered messages were changed."""
+    platform's limits; `changed` answered messages were changed. `recovered` is how long after an outage
+    everybody was answered who waited then, s."""
 
     turns: int
     seconds: float
@@ -32,6 +36,7 @@ class Figures:
     memory: float
     refused: int
     changed: int
+    recovered: float
 
     @property
     def median(self) -> float:
@@ -71,21 +76,22 @@ class Platform:
 
     def talk(
         self, bot: int, seats: int, warm: float, seconds: float, *, limits: bool = False, away: float = 0.0,
-        rest: float = 0.0,
+        rest: float = 0.0, away_for: float = 0.0,
     ) -> Figures:  # fmt: skip
         """Has so many people at a time talk to the bot of that process for so long."""
         assert self._process.stdin is not None
         given = {"bot": bot, "seats": seats, "warm": warm, "seconds": seconds}
-        given |= {"limits": limits, "away": away, "rest": rest}
+        given |= {"limits": limits, "away": away, "rest": rest, "away_for": away_for}
         self._process.stdin.write(json.dumps(given) + "\n")
         self._process.stdin.flush()
         got = json.loads(self._read())
-        assert got["odd"] == [], f"the bot said something that is not in the script: {got['odd'][:3]}"
+        odd = got["odd"]
+        assert len(odd) <= ODD * len(got["took"]), f"the bot said what is not in the script: {odd[:3]}"
         assert got["left"] == 0, "a message was not answered"
         assert got["took"], "the bot did not answer in time"
         return Figures(
             len(got["took"]), got["seconds"], sorted(got["took"]), got["processor"], got["platform"], resident(bot),
-            got["refused"], got["changed"],
+            got["refused"], got["changed"], got["recovered"],
         )  # fmt: skip
 
 

@@ -41,9 +41,11 @@ ANSWERED = 3
 #: least, and the median of a turn at most, s.
 PACED_WARM, PACED_SECONDS, LEAST_PACED, MOST_PACED = 40.0, 30.0, 22, 4.0
 #: Seconds to a platform far away, and what an answer takes then; seconds that one person rests before each answer, and
-#: of counting; how many times the library's own in memory an answer to one person takes.
+#: those before counting and of counting; how many times the library's own in memory an answer to one person takes.
 AWAY, MOST_AWAY = 0.075, 0.18
-REST, ALONE_SECONDS, MOST_ALONE = 0.3, 25.0, 1.5
+REST, ALONE_WARM, ALONE_SECONDS, MOST_ALONE = 0.3, 20.0, 25.0, 1.5
+#: An outage, s, how many people wait then, and how long after it all are answered, s.
+OUTAGE, SEVERAL, MOST_RECOVERING = 19.0, 5, 3.0
 #: How many times the turns of the bot on file ours takes, by the number of people.
 LEAST = {FEW: 1.0, 1000: 1.0, MANY: 10.0}
 #: Wanted in all (turns a second, printed only, since it takes two free cores); the bound in MB, with so many cases.
@@ -64,7 +66,7 @@ class Stage:
 
     def run(
         self, kind: str, people: int, *, seats: int = SEATS, seconds: float = SECONDS, paced: bool = False,
-        away: float = 0.0, rest: float = 0.0, warm: float = WARM,
+        away: float = 0.0, rest: float = 0.0, warm: float = WARM, away_for: float = 0.0,
     ) -> Run:  # fmt: skip
         """One bot with so many people who have saved state."""
         place = Path(mkdtemp(prefix=kind.replace(" ", "-"), dir=self.folder))
@@ -83,7 +85,7 @@ class Stage:
                     arguments.append(str(place / "kept"))
                 started = bot("tests.bench.telegram_baseline", arguments)
             with started as process:
-                return there.talk(process, seats, warm, seconds, limits=paced, away=away, rest=rest)
+                return there.talk(process, seats, warm, seconds, limits=paced, away=away, rest=rest, away_for=away_for)
 
 
 def made(guide: Guide, folder: Path, different: int = DIFFERENT) -> Stage:
@@ -144,10 +146,10 @@ def test_at_the_pace_of_the_platform(stage: Stage, figures: Figures) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("rest", [0.0, REST])
-def test_a_platform_far_away(stage: Stage, figures: Figures, rest: float) -> None:
+def test_a_platform_far_away(alike: Stage, figures: Figures, rest: float) -> None:
     """An answer is one round trip, though the message that it answers is changed, too, and whoever answers at once does
     not wait for that."""
-    run = stage.run("ours", FEW, seats=1, seconds=ALONE_SECONDS, paced=True, away=AWAY, rest=rest)
+    run = alike.run("ours", FEW, seats=1, seconds=ALONE_SECONDS, away=AWAY, rest=rest, warm=ALONE_WARM)
     figures(
         f"Telegram, ours, one person, the platform {2 * AWAY * 1e3:.0f} ms away, {rest:g} s rest",
         str(run),
@@ -158,9 +160,20 @@ def test_a_platform_far_away(stage: Stage, figures: Figures, rest: float) -> Non
 
 
 @pytest.mark.slow
-def test_one_person_on_an_idle_bot(stage: Stage, figures: Figures) -> None:
+def test_an_outage(alike: Stage, figures: Figures) -> None:
+    run = alike.run("ours", FEW, seats=SEVERAL, rest=REST, paced=True, away_for=OUTAGE)
+    figures(
+        f"Telegram, ours, {SEVERAL} people, the platform is away for {OUTAGE:g} s",
+        f"{run.recovered:.1f} s after that all are answered who waited",
+        f"< {MOST_RECOVERING:g} s",
+    )
+    assert run.recovered < MOST_RECOVERING
+
+
+@pytest.mark.slow
+def test_one_person_on_an_idle_bot(alike: Stage, figures: Figures) -> None:
     runs = {
-        kind: stage.run(kind, FEW, seats=1, seconds=ALONE_SECONDS, rest=REST)
+        kind: alike.run(kind, FEW, seats=1, seconds=ALONE_SECONDS, rest=REST, warm=ALONE_WARM)
         for kind in ("in memory", "on file", "ours")
     }
     times = runs["ours"].median / runs["in memory"].median

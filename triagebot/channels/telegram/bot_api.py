@@ -25,7 +25,15 @@ from telegram.error import BadRequest, Forbidden, NetworkError, TelegramError, T
 from telegram.error import RetryAfter as TelegramRetryAfter
 from telegram.request import BaseRequest, RequestData
 
-from triagebot.channels.telegram.limits import BOT_ROOM, CHAT_ROOM, EDIT_WAITS, GROUP_ROOM, KINDS, MOST_ROOMS, POLL
+from triagebot.channels.telegram.limits import (
+    BOT_ROOM,
+    CHAT_ROOM,
+    EDIT_WAITS,
+    GROUP_ROOM,
+    KINDS,
+    MOST_ROOMS,
+    POLL,
+)
 from triagebot.delivery import TooLarge
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
 from triagebot.rates import Buckets
@@ -249,19 +257,25 @@ class Pace:
         self._bot = Buckets(BOT_ROOM, 1)
         self._chats = Buckets(CHAT_ROOM, MOST_ROOMS)
         self._groups = Buckets(GROUP_ROOM, MOST_ROOMS)
+        self._pressed_until = 0.0
 
     async def room(self, chat: int, messages: int = 1) -> None:
         """Waits until so many more messages may go to this chat. Groups have negative numbers."""
         own = self._groups if chat < 0 else self._chats
         await asyncio.sleep(max(own.reserve(str(chat)) for _ in range(messages)))
-        await asyncio.sleep(max(self._bot.reserve("bot") for _ in range(messages)))
+        wait = max(self._bot.reserve("bot") for _ in range(messages))
+        if wait > EDIT_WAITS:
+            self._pressed_until = monotonic() + wait + 2 * EDIT_WAITS
+        await asyncio.sleep(wait)
 
     async def room_left_over(self) -> bool:
         """Whether a message may be changed: there is room now, or within `EDIT_WAITS`, that no new message takes, nor
         the next one would. A change counts for the bot alone, and not for its chat."""
         ends = monotonic() + EDIT_WAITS
+        if ends < self._pressed_until:
+            return False
         while wait := self._bot.wait("bot", beside=1):
-            if monotonic() + wait > ends:
+            if max(monotonic() + wait, self._pressed_until) > ends:
                 return False
             await asyncio.sleep(wait)
         return True

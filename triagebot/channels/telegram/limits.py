@@ -13,10 +13,11 @@ MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, MOST_COMMAND = 512, 120, 256
 #: Room for messages. Refill keeps below one a second in a chat; burst and refill together keep below twenty a minute in
 #: a group, and thirty a second for the bot: on the way, messages may bunch up.
 CHAT_ROOM = Rate(2, 2 / 2.4)
-GROUP_ROOM = Rate(4, 4 / 20)
-BOT_ROOM = Rate(2, 27)
+GROUP_ROOM = Rate(4, 15 / 60)
+BOT_ROOM = Rate(2, 27.5)
 #: Seconds that a change of an old message waits for room. Then it is left out: the next answer of its person would have
-#: to wait behind it, and a press on what it would have taken away is told that it came too late.
+#: to wait behind it, and a press on what it would have taken away is told that it came too late. Where messages
+#: wait for longer, there is no room left over until so long after.
 EDIT_WAITS = 0.5
 #: So many chats have their room remembered; who comes back after that has a full one.
 MOST_ROOMS = 10_000
