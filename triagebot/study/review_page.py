@@ -28,6 +28,10 @@ th, td { text-align: right; padding: .25rem .7rem; border-bottom: 1px solid var(
 th, td:first-child { white-space: normal; }
 th:first-child, td:first-child { text-align: left; padding-left: 0; min-width: 9rem; }
 thead th { color: var(--soft); font-weight: 600; }
+@media (max-width: 30rem) {
+  body { padding: .6rem; } .card { padding: .5rem; } table { font-size: .8rem; width: 100%; }
+  th, td { padding: .3rem .15rem .3rem .25rem; } th:first-child, td:first-child { min-width: 5rem; }
+  thead th { font-size: .62rem; } }
 """
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
