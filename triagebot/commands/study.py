@@ -164,18 +164,22 @@ def report(
 
 
 def train(*, lang: str = "en", topic: Folder = None) -> None:
-    """Teach the reader from the topic's labelled messages (text/<language>.said.jsonl), and from staff's lines. Needs
-    scikit-learn."""
+    """Teach the reader from the topic's labelled messages (text/<language>.said.jsonl) and its labelled questions
+    (text/<language>.asked.jsonl), and from staff's lines. Needs scikit-learn."""
     from triagebot.counter.line_kinds import model_file
+    from triagebot.study.train_enquiries import teach_enquiries
     from triagebot.study.train_lines import teach_lines
     from triagebot.study.train_reader import teach
 
     try:
         guide = guide_of(settings_of(topic=topic))
         made = teach(guide, lang)
+        asked = teach_enquiries(guide, lang)
     except ModuleNotFoundError as fault:
         raise UsageError(f"train needs {fault.name}: pip install scikit-learn") from None
     print(f"{made.file}: learned from {made.messages} messages, {made.answers} answers")
+    if asked is not None:
+        print(f"{asked.file}: learned from {asked.messages} questions, {asked.answers} kinds")
     print(f"{model_file(lang)}: learned from {teach_lines(guide, lang)} lines of staff")
 
 

@@ -5,7 +5,8 @@ Rules of this file:
 - what is said of the wheel beside an enquiry, in other sentences or clauses than the one that asks, counts after the
   answer. A question gives no reading by itself;
 - who has a tool to try by hand offers it, and asks for none;
-- an enquiry found only by its likeness to an example gives way to everything else that was understood.
+- an enquiry found only by its likeness to an example gives way to everything else that was understood, and so does what
+  people tell as well as ask ("my brakes squeal").
 """
 
 from dataclasses import replace
@@ -15,6 +16,7 @@ from triagebot.conversation.blocks import Block
 from triagebot.conversation.case import ASKED
 from triagebot.conversation.enquiries import Enquiries, Enquiry, find_enquiry, load_enquiries
 from triagebot.conversation.enquiries.answers import answer
+from triagebot.conversation.enquiries.learned import ANSWERED
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Command, Fact, Meaning
@@ -23,21 +25,29 @@ from triagebot.shop import fold
 
 #: These give way to an enquiry that is sure, unless they are all that the message says.
 _SOFT: frozenset[Command] = frozenset({"help", "how", "why", "yes", "no", "greeting", "thanks", "resume"})
+#: What stands before many a question.
+_POLITE: frozenset[Command] = frozenset({"greeting", "thanks"})
 #: Words for these stand in many a question: "can somebody do it for me, I give up".
 _DRASTIC: frozenset[Command] = frozenset({"stop", "back", "change", "restart"})
 #: Enquiries that are answered as the words that always work are.
-COMMANDS_TOO = frozenset({"privacy", "language", "who", "left", "said", "why"})
+COMMANDS_TOO = frozenset({"privacy", "language", "who", "left", "said", "why", "person"})
 #: How long the work takes somebody is no question of how long this talk does.
 _NOT_LEFT = frozenset({"how-long-me", "how-long-shop"})
 #: What the shop's own people need for it has more words than these: "how long?"
 _THEIRS = frozenset({"you", "u", "shop", "workshop", "mechanic", "lot", "ready", "day", "wait", "guys"})
 #: Who wants to talk to somebody and asks for the number gets the number.
 _THE_NUMBER = frozenset({"telephone"})
+#: Nor for somebody who asks for the work to be done, or who answers here.
+_NO_PERSON = frozenset({"do-it-for-me", "who"})
+#: Answered also where "how" asks of one question: how to check it is told with the next words.
+_OF_A_TARGET = frozenset({"other-trouble", "wheel-how"})
 #: "How do I test that safely?" asks how to check.
 _ABOUT_CHECKING = frozenset({"danger", "how-hard", "photo", "again"})
 #: So much the words of an enquiry must tell that facts in its sentence are none: where it has the form of a question,
 #: and where it only has words of asking in it.
 ASKED_OUT, PLAIN = 5.0, 7.0
+#: And so much to go before all else once a fastening was named.
+CLEAR = 9.0
 #: So much of a message one enquiry must cover that it goes before the notes.
 COVERED = 0.8
 #: What the conversation is for: beside facts it says nothing more.
@@ -54,13 +64,15 @@ def enquired(
     tell, what is asked in a part of its own."""
     known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
     words = scene.guide.language(scene.case.language).words
-    enquiry = find_enquiry(text, known, words.common)
+    enquiry = find_enquiry(text, known, words.common, _open(scene))
     if enquiry is None or (enquiry.id == "again" and scene.case.now.outcome in outcome.NAMED):
         return None
     guessed = not enquiry.sure and enquiry.worth < COVERED
     if guessed and meant.mentions and scene.case.now.outcome in outcome.NAMED:
         return None
     apart = bool(_outside(setting, enquiry, meant))
+    if scene.case.now.outcome in outcome.NAMED and meant.command is None and enquiry.sure and _clearly(enquiry):
+        return enquiry, known
     if curt and not (apart and enquiry.sure and (enquiry.id == "what-is" or enquiry.worth >= ASKED_OUT)):
         return None
     if meant.language is not None or not _stands(meant, enquiry, apart):
@@ -68,8 +80,21 @@ def enquired(
     return enquiry, known
 
 
+def _clearly(enquiry: Enquiry) -> bool:
+    """Whether it goes before what else is read once a fastening was named, when people mostly ask."""
+    return enquiry.worth >= CLEAR and enquiry.formed and not enquiry.rather and not enquiry.tells
+
+
+def _open(scene: Scene) -> str | None:
+    """The open question; once a fastening was named, that it was."""
+    now = scene.case.now
+    return ANSWERED if now.outcome in outcome.NAMED else now.question
+
+
 def beside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> Meaning:
     """What a message says of the wheel beside what it asks: in other sentences and clauses."""
+    if enquiry.tells and not only_unsure(meant):
+        return replace(meant, command=None)
     rest = understand(enquiry.rest, setting) if enquiry.rest else Meaning()
     outside = _outside(setting, enquiry, meant)
     known = {fact.reading.question for fact in outside}
@@ -96,19 +121,27 @@ def asked_before_a_visit(scene: Scene, text: str) -> tuple[Enquiry, Enquiries] |
         return answered, known
     if known.orders.isdisjoint(fold(text).split()):
         return None
-    enquiry = find_enquiry(text, known, scene.guide.language(scene.case.language).words.common)
+    enquiry = find_enquiry(text, known, scene.guide.language(scene.case.language).words.common, _open(scene))
     return (enquiry, known) if enquiry is not None and enquiry.sure and enquiry.id in visiting.ANSWERS else None
 
 
 def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
     """Whether the enquiry is answered beside what else the message says. `apart`: that is told in a part of its own."""
+    if enquiry.told:
+        return (apart or not meant.facts) and not (meant.puzzles or meant.mentions or meant.command or meant.insists)
+    if meant.command in _POLITE and not meant.whole and enquiry.formed:
+        return True
     if meant.command is not None:
         return enquiry.sure and (enquiry.id == "what-is" or _before(meant, enquiry))
+    if enquiry.rather and (meant.facts or meant.puzzles):
+        return False
+    if enquiry.tells and (meant.facts or meant.puzzles):
+        return True
     if meant.facts and enquiry.id == "what-is" and not apart:
         return enquiry.sure and (enquiry.put or only_unsure(meant))
     if meant.mentions and enquiry.id == "tool-here" and not enquiry.put:
         return False
-    if meant.facts and enquiry.id in _THE_JOB and not enquiry.tool:
+    if meant.facts and enquiry.id in _THE_JOB and not enquiry.tool and not (apart and enquiry.id == "stuck"):
         return False
     if meant.facts and apart:
         return enquiry.worth >= ASKED_OUT or (enquiry.sure and enquiry.put)
@@ -122,10 +155,10 @@ def _before(meant: Meaning, enquiry: Enquiry) -> bool:
     if meant.command == "left":
         return enquiry.id in _NOT_LEFT and (enquiry.id == "how-long-me" or not _THEIRS.isdisjoint(enquiry.keys))
     if meant.command == "person":
-        theirs = enquiry.id == "do-it-for-me" and enquiry.put
+        theirs = enquiry.id in _NO_PERSON and enquiry.put
         return enquiry.id in _THE_NUMBER or theirs or enquiry.whole
     if meant.command in _SOFT:
-        return (meant.target is None or enquiry.id == "other-trouble") and enquiry.id not in _ABOUT_CHECKING
+        return (meant.target is None or enquiry.id in _OF_A_TARGET) and enquiry.id not in _ABOUT_CHECKING
     return enquiry.whole or (meant.command in _DRASTIC and (enquiry.put or enquiry.id == "do-it-for-me"))
 
 
@@ -151,5 +184,7 @@ def tell_answer(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str) -> 
     if _in_the_notes(scene, enquiry) and asking.answered(scene, text):
         return
     blocks: tuple[Block, ...] = answer(scene, known, enquiry)
+    if enquiry.also and enquiry.also not in visiting.ANSWERS and enquiry.also not in COMMANDS_TOO:
+        blocks += answer(scene, known, replace(enquiry, id=enquiry.also))
     scene.remark(ASKED, text)
     scene.tell(*blocks)

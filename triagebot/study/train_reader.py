@@ -9,7 +9,7 @@ ones, and would be trusted too much. Needs scikit-learn.
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -124,17 +124,22 @@ def teach(guide: Guide, language: str) -> Taught:
 def _matrix(guide: Guide, language: str, rows: Sequence[Labelled]) -> Any:
     """What the model sees of each message, and behind those what it sees without the rules; shape (twice as many,
     buckets)."""
-    from scipy.sparse import csr_matrix
-
     laid_out = [lay_out(row.text, guide.setting(language, row.opened)) for row in rows]
     whole = [seen(layout) if layout.tokens else {"nothing": 1.0} for layout in laid_out]
-    ends, buckets, values = [0], [], []
-    for features in (*whole, *map(of_words_alone, whole)):
-        places, sizes = hashed(features, BUCKETS)
-        buckets.append(places)
+    return sparse([*whole, *map(of_words_alone, whole)], BUCKETS)
+
+
+def sparse(rows: Sequence[Mapping[str, float]], buckets: int) -> Any:
+    """Features as a sparse matrix of shape (rows, buckets)."""
+    from scipy.sparse import csr_matrix
+
+    ends, columns, values = [0], [], []
+    for features in rows:
+        places, sizes = hashed(features, buckets)
+        columns.append(places)
         values.append(sizes)
         ends.append(ends[-1] + len(places))
-    return csr_matrix((np.concatenate(values), np.concatenate(buckets), ends), shape=(2 * len(rows), BUCKETS))
+    return csr_matrix((np.concatenate(values), np.concatenate(columns), ends), shape=(len(rows), buckets))
 
 
 def _tasks(questions: Any, rows: Sequence[Labelled]) -> list[tuple[str, NDArray[np.str_]]]:

@@ -9,6 +9,7 @@ from triagebot.conversation.enquiries.lexicon import Says
 from triagebot.conversation.enquiries.likeness import Examples, Vocabulary
 from triagebot.conversation.enquiries.named_days import DayWords
 from triagebot.conversation.enquiries.when import Times
+from triagebot.conversation.understanding.model import Guess
 from triagebot.conversation.understanding.phrases import Root
 from triagebot.shop import fold
 
@@ -26,10 +27,13 @@ class Sought:
 class Enquiry:
     """What is asked: an enquiry by its id, or (`term`) a word of the glossary. `tool`: the tool that is named.
 
-    `sure`: it is put as a question and in words of its own, not only much like an example. `own`: the part of its
-    sentence that asks. `rest`: what the message says beside that, in sentences and clauses that ask nothing. `put`: its
-    sentence has the form of a question. `whole`: the sentence says nothing else. `worth`: how much its words tell.
-    `keys`: its words."""
+    `sure`: it is put as a question and in words of its own, not only much like an example. `own`: the part of
+    its sentence that asks. `rest`: what the message says beside that, in sentences and clauses that ask
+    nothing. `put`: its sentence has the form of a question. `whole`: the sentence says nothing else. `worth`:
+    how much its words tell. `keys`: its words. `formed`: its message has that, or that of a request or a wish.
+    `told`: it was only told. `also`: another enquiry that it may as well be. `tells`: the message tells
+    something as well, in the sentence that asks too; `rather`: it is more like those that tell something than
+    like those that ask this."""
 
     id: str
     term: str = ""
@@ -41,21 +45,34 @@ class Enquiry:
     whole: bool = False
     worth: float = 0.0
     keys: tuple[str, ...] = ()
+    also: str = ""
+    tells: bool = False
+    rather: bool = False
+    formed: bool = True
+    told: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class Enquiries:
     """The ways of asking in one language, ready to be found. Patterns go by their numbers.
 
-    `directly`, `directly_behind`: what stands right before or behind a word whose meaning is asked for; `asking_it`:
-    asks what the word is that was named before; `lacking`: says that something is missing; `meanwhile`: begins a clause
-    that tells when; `telling`: one that tells of the wheel. `first`: goes before others. `the_job`: what the talk is
-    for. `patterns`: the words of each enquiry's patterns."""
+    `directly`, `directly_behind`: what stands right before or behind a word whose meaning is asked for;
+    `asking_it`: asks what the word is that was named before; `lacking`: says that something is missing;
+    `meanwhile`: begins a clause that tells when; `telling`: one that tells of the wheel. `first`: goes before
+    others. `the_job`: what the talk is for. `forming`: what gives a sentence the form of a question, a request
+    or a wish, as one of `question_words` at the beginning of a clause does, or one of `auxiliaries` before one
+    of `subjects`; `joints` begin a clause. `told`: what people tell as well as ask. `patterns`: the words of
+    each enquiry's patterns. `learned`: what was learned from questions."""
 
     root: Root
     sought: tuple[Sought, ...]
     asking: frozenset[int]
+    forming: frozenset[int]
     openers: frozenset[str]
+    question_words: frozenset[str]
+    auxiliaries: frozenset[str]
+    subjects: frozenset[str]
+    joints: frozenset[str]
     tags: frozenset[str]
     leads: frozenset[str]
     fillers: frozenset[str]
@@ -85,6 +102,13 @@ class Enquiries:
     about: Mapping[str, tuple[str, ...]]
     like: tuple[tuple[str, str], ...]
     patterns: Mapping[str, frozenset[str]]
+    told: frozenset[str] = frozenset()
+    learned: Guess | None = None
+
+    @cached_property
+    def kinds(self) -> frozenset[str]:
+        """All that may be asked."""
+        return frozenset({*self.patterns, "what-is"})
 
     @cached_property
     def examples(self) -> Examples:

@@ -22,7 +22,7 @@ class Ways(_Table):
     """The ways in which people ask one thing: `rows` in a sentence that asks, `stated` in any, `alone` as the whole
     sentence; `orders` in any, and for certain, since they ask for something; `like` are examples, to be found like any
     other sentence. `about`: the tools that it asks of; where what is known needs none of them, the answer says so.
-    `first`: it goes before others that are asked for in as many words."""
+    `first`: it goes before others that are asked for in as many words. `told`: people tell it as well as ask it."""
 
     rows: tuple[Row, ...] = ()
     stated: tuple[Row, ...] = ()
@@ -31,6 +31,7 @@ class Ways(_Table):
     like: Patterns = ()
     says: Says | None = None
     first: bool = False
+    told: bool = False
     about: tuple[str, ...] = ()
 
 
@@ -55,6 +56,12 @@ class EnquiryWords(_Table):
     tags: Patterns = ()
     leads: Patterns = ()
     asking: Patterns = ()
+    asking_weakly: Patterns = ()
+    wishing: Patterns = ()
+    question_words: Patterns = ()
+    auxiliaries: Patterns = ()
+    subjects: Patterns = ()
+    joints: Patterns = ()
     fillers: Patterns = ()
     directly: Patterns = ()
     directly_behind: Patterns = ()

@@ -3,6 +3,7 @@
 
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from triagebot.conversation.enquiries.known import Enquiries, Sought
 from triagebot.conversation.enquiries.lexicon import TOMORROW, WEEKEND, EnquiryWords, Ways
 from triagebot.conversation.enquiries.named_days import DayWords
 from triagebot.conversation.enquiries.when import Times
+from triagebot.conversation.understanding.model import load_guess
 from triagebot.conversation.understanding.phrases import PatternError, PhraseMeaning, Root, parse, plant, words_in
 from triagebot.conversation.understanding.phrases import Row as Parsed
 from triagebot.errors import DataError, Problem
@@ -45,7 +47,8 @@ def load_enquiries(language: str, topic_folder: Path) -> Enquiries:
             file = _files(language, topic_folder)[1]
             raise DataError(topic_folder, (Problem(str(file), 0, 0, str(fault)),)) from None
 
-    return compiled(f"enquiries-{language}", (*(file.name for file in files), *texts), CODE, compile_them)
+    known = compiled(f"enquiries-{language}", (*(file.name for file in files), *texts), CODE, compile_them)
+    return replace(known, learned=load_guess(topic_folder / "text" / f"{language}.asked.guess"))
 
 
 def check_enquiries(language: str, topic_folder: Path, removers: Iterable[str] = ()) -> tuple[Problem, ...]:
@@ -103,6 +106,8 @@ class _Compiler:
 
     def enquiries(self) -> Enquiries:
         asking = frozenset(self.hang(pattern) for pattern in self.program.asking)
+        weakly = frozenset(self.hang(pattern) for pattern in self.program.asking_weakly)
+        wishing = frozenset(self.hang(pattern) for pattern in self.program.wishing)
         terms = {name: self.hang(_one_of(term.words)) for name, term in self.topic.glossary.items()}
         what_is = [self.hang(pattern) for pattern in self.topic.what_is]
         plain = [self.hang(pattern) for pattern in self.topic.what_is if not _CONFIRMING.match(pattern)]
@@ -112,8 +117,13 @@ class _Compiler:
         return Enquiries(
             root=self.root,
             sought=tuple(sought),
-            asking=asking,
+            asking=asking | weakly,
+            forming=asking | wishing,
             openers=_flat(self.program.openers),
+            question_words=_flat(self.program.question_words),
+            auxiliaries=_flat(self.program.auxiliaries),
+            subjects=_flat(self.program.subjects),
+            joints=_flat(self.program.joints),
             tags=_flat(self.program.tags),
             leads=_flat(self.program.leads),
             fillers=_flat(self.program.fillers),
@@ -142,6 +152,7 @@ class _Compiler:
             first=frozenset(name for name, ways in tables.items() if ways.first),
             about={name: ways.about for name, ways in tables.items() if ways.about},
             patterns={name: self._words(ways) for name, ways in tables.items()},
+            told=frozenset(name for name, ways in tables.items() if ways.told),
             like=tuple((name, example) for name, ways in tables.items() for example in ways.like),
         )
 

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from triagebot.conversation.enquiries.known import Enquiries
 from triagebot.conversation.understanding.phrases import every
@@ -12,6 +13,9 @@ from triagebot.shop import fold
 MOST_WORDS, MOST_MENDED = 50, 20
 #: A word of this many letters may have one slip, or two.
 ONE_SLIP, TWO_SLIPS = 5, 8
+#: How many sentences of a message are looked at.
+MOST_SENTENCES = 6
+_SENTENCE = re.compile(r"(?:[^.?!;\n]|\.(?=\S))+[.?!;\n]*")
 _CLAUSE = re.compile(r"[,:()]| - |–|—")
 
 #: Where a pattern stands: its first word and the one behind its last.
@@ -22,7 +26,8 @@ Place = tuple[int, int]
 class Sentence:
     """One sentence: where it stands in the message, its words, as written (`said`) and mended (`keys`), with which of
     them its `clauses` begin, and which patterns stand where. `marked`: it begins or ends as questions do; `behind`: its
-    last clause does; `asks`: that, or it has words of asking in it."""
+    last clause does; `asks`: that, or it has words of asking in it; `mark`: it has a question mark; `formed`: it has
+    the form of a question, a request or a wish; `text`: all of it, as written."""
 
     first: int
     said: tuple[str, ...]
@@ -32,10 +37,24 @@ class Sentence:
     places: Mapping[int, tuple[Place, ...]]
     asks: bool
     behind: bool = False
+    mark: bool = False
+    formed: bool = False
+    text: str = ""
 
     def part(self, start: int, end: int) -> str:
         """Some of its words."""
         return " ".join(self.said[start:end])
+
+
+def sentences_of(text: str, known: Enquiries, common: Callable[[str], bool]) -> list[Sentence]:
+    """The first sentences of a message; the last one may have no words. `common`: whether a word is an ordinary one of
+    the language, and so no slip of another."""
+    return [sentence_of(match, known, common) for match in islice(_SENTENCE.finditer(text), MOST_SENTENCES)]
+
+
+def said_in(text: str) -> list[tuple[int, str]]:
+    """All sentences of a message as they were written, and where each begins."""
+    return [(match.start(), match.group().strip()) for match in _SENTENCE.finditer(text)]
 
 
 def sentence_of(match: "re.Match[str]", known: Enquiries, common: Callable[[str], bool]) -> Sentence:
@@ -56,7 +75,20 @@ def sentence_of(match: "re.Match[str]", known: Enquiries, common: Callable[[str]
     stand = {number: tuple(where) for number, where in places.items()}
     behind = worded and _ends_asking(match.group(), known)
     clauses = tuple(_beginnings(match.group(), len(keys)))
-    return Sentence(match.start(), tuple(words), keys, clauses, put, stand, asks, behind)
+    formed = marked or not known.forming.isdisjoint(places) or _opened(keys, clauses, known)
+    mark, text = "?" in match.group(), match.group().strip()
+    return Sentence(match.start(), tuple(words), keys, clauses, put, stand, asks, behind, mark, formed, text)
+
+
+def _opened(keys: Sequence[str], clauses: Sequence[int], known: Enquiries) -> bool:
+    """Whether it, or a clause of it, begins with a question word; "is" is one before "it", and none before "loose"."""
+    joined = (place + 1 for place, key in enumerate(keys) if key in known.joints)
+    for begin in (*clauses, *joined):
+        rest = [key for key in keys[begin:] if key in known.subjects or key not in known.leads][:2]
+        inverted = rest[1:] and rest[0] in known.auxiliaries and rest[1] in known.subjects
+        if inverted or (rest and rest[0] in known.question_words and known.lacking.isdisjoint(rest[1:])):
+            return True
+    return False
 
 
 def _beginnings(text: str, words: int) -> Iterator[int]:

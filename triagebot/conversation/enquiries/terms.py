@@ -85,6 +85,18 @@ def directly_asked(sentence: Sentence, known: Enquiries) -> Enquiry | None:
     return None
 
 
+def named_in(sentences: Sequence[Sentence], known: Enquiries) -> list[str]:
+    """The words of the glossary that some sentences name, in their order, and what tells two of them apart."""
+    named = [
+        (place, start, start - end, name)
+        for place, sentence in enumerate(sentences)
+        for name, number in known.terms.items()
+        for start, end in sentence.places.get(number, ())
+    ]
+    names = [name for *_, name in sorted(named)]
+    return [*dict.fromkeys(names), *(text for pair, text in known.differences if set(pair) <= set(names))]
+
+
 def _apart_from(sentence: Sentence, known: Enquiries, name: str) -> str:
     """What tells this word and another one of its sentence apart, if the two are asked about together."""
     for pair, text in known.differences:

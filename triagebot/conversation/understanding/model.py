@@ -28,12 +28,16 @@ class Guess:
 
     def shares(self, seen: Mapping[str, float]) -> dict[str, dict[str, float]]:
         """The probability of each answer, by question; those of one question sum to 1."""
-        rows, values = hashed(seen, len(self.weights))
-        scores = (values @ self.weights[rows].astype(np.float32)) * self.scale + self.bias
         by_question: dict[str, dict[str, float]] = {}
-        for (question, answer), score in zip(self.answers, scores.tolist(), strict=True):
+        for (question, answer), score in self.scores(seen).items():
             by_question.setdefault(question, {})[answer] = score
         return {question: _softmax(row) for question, row in by_question.items()}
+
+    def scores(self, seen: Mapping[str, float]) -> dict[tuple[str, str], float]:
+        """How much speaks for each answer."""
+        rows, values = hashed(seen, len(self.weights))
+        scores = (values @ self.weights[rows].astype(np.float32)) * self.scale + self.bias
+        return dict(zip(self.answers, scores.tolist(), strict=True))
 
     def save(self, file: Path) -> None:
         """A line of JSON with all but the weights, then the weights row by row."""
