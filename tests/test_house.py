@@ -66,7 +66,7 @@ NOT_IMPORTED = {
 # The extra `train` of pyproject.toml: scikit-learn and scipy take up about 200 MB, and only teaching the reader needs
 # them. A shop answers its customers with what was learned and installs neither, so no other file may import them, and
 # this one only inside functions.
-TRAINING = (PACKAGE / "study" / "train_reader.py", PACKAGE / "study" / "train_lines.py")
+TRAINING = tuple(PACKAGE / "study" / f"train_{what}.py" for what in ("reader", "enquiries", "lines"))
 
 ONLY_WHERE = r"[a-z_]+ [!=]= '\w[\w.*]*'"
 PIN = re.compile(rf"^(?P<name>[a-z0-9-]+)==(?P<version>[0-9][0-9a-z.]*)(?: ; {ONLY_WHERE}(?: and {ONLY_WHERE})*)? \\$")

@@ -165,6 +165,7 @@ enquiry-never-open = We have no fixed hours.
 enquiry-closed-day = We’re shut on { $first } ({ $reason }).
 enquiry-closed-days = We’re shut from { $first } to { $last } ({ $reason }).
 enquiry-no-closed-days = We’ve no closed days coming up.
+enquiry-else-open = No other closed days are planned so far.
 enquiry-likelier = So far the likeliest is { $fastening }. Your next answers may change that.
 enquiry-likelier-early = It’s too early to say. A few more answers, and I can.
 enquiry-where = We’re at { $street }.

@@ -80,13 +80,14 @@ def usual_week(guide: Guide, texts: Texts) -> str:
 
 
 def closed_days(guide: Guide, texts: Texts, now: datetime) -> str:
-    """The next days on which the shop stays shut."""
+    """The next days on which the shop stays shut, and whether more are known."""
     day = today(guide, now)
     coming = [row for row in guide.shop.hours.closures if row.last >= day and row.first <= day + AHEAD]
     if not coming:
         return texts("enquiry-no-closed-days")
     near = [row for row in coming if row.first <= day + NEAR] or coming[:1]
-    return " ".join(_closure(texts, row, day) for row in near[:CLOSURES])
+    told = [_closure(texts, row, day) for row in near[:CLOSURES]]
+    return " ".join(told if len(told) < len(coming) else [*told, texts("enquiry-else-open")])
 
 
 def hours(texts: Texts, spans: Sequence[Span]) -> str:
