@@ -1,5 +1,6 @@
 """The platform's pace: what goes out in any second, and that changes of old messages only take what is left over."""
 
+import asyncio
 from collections.abc import Callable
 
 import pytest
@@ -31,13 +32,14 @@ async def test_no_second_sees_more_than_the_platform_takes() -> None:
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
     """Sleeping takes no time, and puts the clock forward; so does what is given back."""
-    now = [1000.0]
+    now, yielded = [1000.0], asyncio.sleep
 
     def pass_by(seconds: float) -> None:
         now[0] += max(seconds, 1e-6)
 
     async def sleep(seconds: float) -> None:
         pass_by(seconds)
+        await yielded(0)
 
     monkeypatch.setattr(bot_api, "monotonic", lambda: now[0])
     monkeypatch.setattr(bot_api.asyncio, "sleep", sleep)
@@ -54,10 +56,33 @@ async def test_a_change_leaves_room_for_the_next_message(clock: Callable[[float]
 
 async def test_there_is_no_room_left_over_while_messages_wait_long(clock: Callable[[float], None]) -> None:
     pace = Pace()
-    for _ in range(50):
-        pace._bot.reserve("bot")
-    assert not await pace.room_left_over()
-    await pace.room(1)  # sleeps until it is its turn
+    await asyncio.gather(*(pace.room(chat) for chat in range(50)))
     assert not await pace.room_left_over(), "others waited until just now"
     clock(2.0)
     assert await pace.room_left_over()
+
+
+async def test_whoever_wakes_late_does_not_have_all_behind_go_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The machine is busy: it looks at its sleepers every third of a second."""
+    now, yielded = [1000.0], asyncio.sleep
+
+    async def sleep(seconds: float) -> None:
+        until = now[0] + seconds
+        while now[0] < until:
+            await yielded(0)
+
+    monkeypatch.setattr(bot_api, "monotonic", lambda: now[0])
+    monkeypatch.setattr(bot_api.asyncio, "sleep", sleep)
+    monkeypatch.setattr(bot_api, "Buckets", lambda rate, most: Buckets(rate, most, clock=lambda: now[0]))
+    pace, went = Pace(), list[float]()
+
+    async def go(chat: int) -> None:
+        await pace.room(chat)
+        went.append(now[0])
+
+    going = [asyncio.ensure_future(go(chat)) for chat in range(40)]
+    while len(went) < len(going):
+        for _ in range(200):
+            await yielded(0)
+        now[0] += 1 / 3
+    assert max(went.count(at) for at in went) <= BOT_ROOM.burst

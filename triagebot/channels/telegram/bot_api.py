@@ -46,6 +46,8 @@ CONNECTIONS = 512
 CONNECT, READ = 10.0, 20.0
 #: Seconds that an idle connection is kept.
 KEPT = 30.0
+#: Seconds after which it is looked again for room that no message waits for.
+LOOK_AGAIN = 0.1
 #: Seconds to wait where the platform wants a pause and does not say how long.
 PAUSE = 5.0
 
@@ -257,28 +259,37 @@ class Pace:
         self._bot = Buckets(BOT_ROOM, 1)
         self._chats = Buckets(CHAT_ROOM, MOST_ROOMS)
         self._groups = Buckets(GROUP_ROOM, MOST_ROOMS)
+        self._next = asyncio.Lock()
         self._pressed_until = 0.0
 
     async def room(self, chat: int, messages: int = 1) -> None:
-        """Waits until so many more messages may go to this chat. Groups have negative numbers."""
+        """Waits until so many more messages may go to this chat. Groups have negative numbers.
+
+        Who waits for the bot's room takes it when it is their turn, and not beforehand: where we wake late, those
+        behind go later, and not all at once."""
         own = self._groups if chat < 0 else self._chats
         await asyncio.sleep(max(own.reserve(str(chat)) for _ in range(messages)))
-        wait = max(self._bot.reserve("bot") for _ in range(messages))
-        if wait > EDIT_WAITS:
-            self._pressed_until = monotonic() + wait + 2 * EDIT_WAITS
-        await asyncio.sleep(wait)
+        began = monotonic()
+        async with self._next:
+            for _ in range(messages):
+                while wait := self._bot.wait("bot"):
+                    await asyncio.sleep(wait)
+        if monotonic() - began > EDIT_WAITS:
+            self._pressed_until = monotonic() + 2 * EDIT_WAITS
 
     async def room_left_over(self) -> bool:
         """Whether a message may be changed: there is room now, or within `EDIT_WAITS`, that no new message takes, nor
         the next one would. A change counts for the bot alone, and not for its chat."""
         ends = monotonic() + EDIT_WAITS
-        if ends < self._pressed_until:
-            return False
-        while wait := self._bot.wait("bot", beside=1):
-            if max(monotonic() + wait, self._pressed_until) > ends:
-                return False
+        while (wait := self._soon()) and max(monotonic() + wait, self._pressed_until) <= ends:
             await asyncio.sleep(wait)
-        return True
+        return not wait
+
+    def _soon(self) -> float:
+        """Takes room that is left over: 0; else when to look again, s."""
+        if self._next.locked() or monotonic() < self._pressed_until:
+            return LOOK_AGAIN
+        return self._bot.wait("bot", beside=1)
 
     def moved(self, old: int, new: int) -> None:
         """A group has another number now, and keeps its room."""
