@@ -73,6 +73,17 @@ ELSEWHERE = {
         f"{VISITS}::test_it_is_refused_with_a_reason",
         f"{VISITS}::test_a_yes_in_answer_to_the_message_is_enough",
     ),
+    "“is sams bike ready” tells how far it is.": (
+        "tests/counter/test_bikes.py::test_staff_ask_how_far_a_bike_is_by_its_name",
+    ),
+    "Whoever asks “is it ready?” in the chat hears that, too, where the bike is tied to their case.": (
+        "tests/counter/test_bikes.py::test_a_customer_hears_how_far_their_bike_is",
+    ),
+    "Where fewer can be taken off by any tool of yours, it is all but the rarest of those, and the list says what "
+    "stays.": (
+        "tests/counter/test_kit.py::test_it_covers_what_it_says_and_holds_nothing_to_spare",
+        "tests/counter/test_kit.py::test_staff_ask_for_it",
+    ),
     "The first answer counts.": ("tests/counter/test_visit_races.py::test_of_two_who_answer_at_once_exactly_one_does",),
     "A kept tool can be lent to that code, and to nobody else.": (
         f"{VISITS}::test_a_tool_is_kept_and_lent_to_nobody_else",

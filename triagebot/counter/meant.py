@@ -193,8 +193,13 @@ def who_is_meant(work: Work, heard: Heard, said: Sequence[Sense]) -> tuple[str, 
         return work.member.name, bool(groups)
     known = {fold(_called(loan)): _called(loan) for loan in Loans(work.tx).out() if not loan.why}
     common = work.guide.language(work.texts.language).words.common
-    groups, left = _named_apart(groups, known, common)
-    likely = [row for row in groups if not all(map(common, row[1]))] or groups
+    days = {day for names in work.words.weekdays for day in names}
+
+    def ordinary(word: str) -> bool:
+        return common(word) or word in days
+
+    groups, left = _named_apart(groups, known, ordinary)
+    likely = [row for row in groups if not all(map(ordinary, row[1]))] or groups
     best = next((words for prior, words in likely if prior in ("to", "from")), None)
     best = best or next((words for _, words in likely if _known(known, " ".join(words))), None)
     best = best or (likely[0][1] if likely else None)
