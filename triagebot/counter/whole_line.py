@@ -166,7 +166,7 @@ def _open(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
 
 
 def _explain(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
-    if any(work.words.senses.get(word) == "notes" for word in heard.words):
+    if any(work.words.senses.get(word) in ("notes", "warn") for word in heard.words):
         return None
     if len(tools := _told_apart(work, heard)) > 1:
         rows = (tell_served(work.guide, work.texts, [tool], "") for tool in tools)
