@@ -34,7 +34,12 @@ def says(reading: Reading, value: Any) -> bool:
         case ChoiceReading(_, choice, denied):
             return bool((value == choice and not denied) or (denied and value == f"not {choice}"))
         case CountReading(_, low, high):
-            return _number(value) is not None and low <= (_number(value) or 0) <= high and high - low <= 4
+            number = _number(value)
+            if number is None:
+                return False
+            if isinstance(value, str) and value[0] in "<>":
+                return low < high and abs((low if value[0] == ">" else high) - number) <= 1
+            return low <= number <= high and high - low <= 4
         case SizeReading(_, mm, half, _):
             near = max(SAME_SIZE, half)
             return _number(value) is not None and abs(mm - (_number(value) or 0)) <= near

@@ -130,3 +130,10 @@ def test_the_front_is_news_only_where_it_is_named(setting: Callable[..., Setting
 def test_not_knowing_holds_in_whatever_is_planned(setting: Callable[..., Setting]) -> None:
     (fact,) = by_rules("i don't know, i'm not home", setting("count")).facts
     assert fact.reading.question == "count"
+
+
+def test_the_bike_of_somebody_at_home_is_this_one_where_nothing_was_asked(setting: Callable[..., Setting]) -> None:
+    said = "my son's bike has 7 cogs"
+    assert [fact.reading.question for fact in by_rules(said, setting()).facts] == ["sprockets"]
+    assert by_rules(said, setting("drive")).facts == ()
+    assert by_rules("my mate's bike has 7 cogs", setting()).facts == ()

@@ -17,7 +17,7 @@ LIKE_A_LABEL = 86
 #: How sure a plain yes or no is to a question that asks for one of two things.
 EITHER_OR = 0.75
 #: In a thought of at most this many words, none of them strange, a verb of motion is about the wheel.
-LOOSE = 7
+LOOSE = 9
 #: A phrase of several words that answers the open question allows this many unknown words beside it.
 STRANGE = 1
 
@@ -26,7 +26,7 @@ STRANGE = 1
 class Found:
     """A reading with the tokens it came from; `plain`: a bare yes or no, which corrects nothing; `total`: a number
     of speeds, which a hub gear has too; `picked`: one of the shown choices, by its number or its very label; `sure`:
-    the probability that it is meant."""
+    the probability that it is meant; `named`: not knowing that names what is not known."""
 
     reading: Reading
     first: int
@@ -35,6 +35,7 @@ class Found:
     total: bool = False
     picked: bool = False
     sure: float = 1.0
+    named: bool = False
 
 
 def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
@@ -56,6 +57,8 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
                     count = int(meaning.value)
                     found.append(Found(CountReading(question.id, count, count), span.first, span.last))
                 continue
+            if denial is not None and _says_no_too(layout, denial, meaning):
+                denial = None
             first = span.first if denial is None else layout.spans[denial].first
             if denial is not None and len(question.choices) == 2:
                 other = next(c for c in question.choices if c != meaning.value)
@@ -73,6 +76,14 @@ def from_phrases(layout: Layout, silenced: frozenset[int]) -> list[Found]:
         if not _finer(layout, f, firm[key]) and not all(_turned_from(layout, f, other) for other in firm[key])
     ]
     return [f for f in found if not any(f is other for other in given_way)]
+
+
+def _says_no_too(layout: Layout, denial: int, meaning: PhraseMeaning) -> bool:
+    """Whether a "no" that begins the message answers the open question, and the phrase behind it tells the same: "no
+    blank" where a stamp is asked for."""
+    opened = meaning.subject == layout.setting.open_question
+    answered = denial == 0 and layout.words.alone.get(layout.spans[0].token.key) == "no"
+    return opened and answered and layout.words.no.get(meaning.subject) == meaning.value
 
 
 def _turned_from(layout: Layout, found: Found, before: Found) -> bool:
@@ -125,7 +136,8 @@ def from_motion(layout: Layout, silenced: frozenset[int], unsure: list[Found]) -
                 continue
             choice = row.moves if verdict.moves else row.rests
             reading = UnsureReading(question) if verdict.moves is None else ChoiceReading(question, choice)
-            found.append(Found(reading, verdict.first, verdict.last))
+            sure = layout.words.sureness.tentative if verdict.fitful else 1.0
+            found.append(Found(reading, verdict.first, verdict.last, sure=sure))
     return found
 
 
@@ -134,6 +146,8 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
     opened = layout.setting.open_question
     if opened == question or verdict.moves is None:
         return opened == question
+    if opened in layout.words.topic.motion[question].rivals:
+        return verdict.part
     words, clause = layout.words, layout.tokens[verdict.first].clause
     strange = any(
         t.kind in ("word", "junk") and t.key not in words.vocabulary and t.key not in words.never_mended
@@ -188,7 +202,11 @@ def _holds(layout: Layout, place: int, meaning: PhraseMeaning) -> bool:
             return not layout.stray.get(span.clause) and not _of_another(layout, place)
         return _strange_around(layout, place) <= STRANGE and not _of_another(layout, place)
     if meaning.bound == "loose":
-        return not layout.strange.get(span.clause) and not _of_another(layout, place)
+        return (
+            layout.key(span.first - 1) not in layout.words.conditions
+            and not layout.strange.get(span.clause)
+            and not _of_another(layout, place)
+        )
     if meaning.bound == "beside":
         here = meaning.subject == layout.setting.open_question and _strange_around(layout, place) <= STRANGE
         return (here or _has_company(layout, place, meaning.subject)) and not _of_another(layout, place)
@@ -224,9 +242,18 @@ def _has_company(layout: Layout, place: int, subject: str) -> bool:
     """Whether what the questions beside `subject` are about is spoken of before, or right behind in the clause."""
     spans, company = layout.spans, layout.words.beside.get(subject, frozenset())
     around = spans[:place] + tuple(s for s in spans[place + 1 : place + 2] if s.clause == spans[place].clause)
-    if any(m.kind in ("choice", "noun") and m.subject in company for s in around for m in s.meanings):
+    if any(m.kind in ("choice", "noun", "name") and m.subject in company for s in around for m in s.meanings):
+        return True
+    if layout.setting.open_question in company and _of_it_alone(layout, place):
         return True
     return layout.setting.open_question in company and any(s.token.number for s in spans[:place])
+
+
+def _of_it_alone(layout: Layout, place: int) -> bool:
+    """Whether the thought is of what is being asked about, which it need not name: "it looks unworn"."""
+    span = layout.spans[place]
+    others = [s for s in layout.spans if s.clause == span.clause and s is not span]
+    return span.first < span.last and all(s.of("choice") or s.token.key in layout.words.fillers for s in others)
 
 
 def _of_another(layout: Layout, place: int) -> bool:

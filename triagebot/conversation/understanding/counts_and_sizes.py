@@ -6,13 +6,14 @@ where it would fit.
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.joining import Quantity
-from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.layout import Layout, looks_like_code
 from triagebot.conversation.understanding.results import lone_noes
-from triagebot.conversation.understanding.roles import MOST_BARE, looks_like_code
+from triagebot.conversation.understanding.roles import MOST_BARE
 from triagebot.conversation.understanding.sizes import instrument, measured
 from triagebot.conversation.understood import Puzzle
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading
@@ -58,6 +59,7 @@ def count_and_size(layout: Layout, quantities: list[Quantity], found: list[Found
             _length(layout, q, question, first, last, found, doubts)
         elif question is not None and q.role in ("noun", "bare"):
             _count(layout, q, question, first, last, found, doubts)
+    _neighbours(layout, found)
     if sizes and not any(isinstance(f.reading, SizeReading | BoundReading) for f in found):
         _loose_size(layout, quantities, sizes[0], found, doubts)
     loose = [q for q in quantities if q.role == "loose"]
@@ -68,6 +70,23 @@ def count_and_size(layout: Layout, quantities: list[Quantity], found: list[Found
         within = loose[0].value == int(loose[0].value) and 1 <= loose[0].value <= len(layout.setting.choices)
         if not within and (another := _fits_another(layout, loose[0], first, last)) is not None:
             doubts.append(another)
+
+
+def _neighbours(layout: Layout, found: list[Found]) -> None:
+    """Two counts of one thing side by side, of which the second is only what it might be: "twelve I think, might be 11"
+    is one of the two."""
+    counts = [f for f in found if isinstance(f.reading, CountReading)]
+    for f, later in pairwise(counts):
+        one, other = f.reading, later.reading
+        if not isinstance(one, CountReading) or not isinstance(other, CountReading) or one.question != other.question:
+            continue
+        single = one.low == one.high and other.low == other.high and abs(one.low - other.low) == 1
+        between = [span for span in layout.spans if f.last < span.first < later.first]
+        single = single and not any(span.of("correction") for span in between)
+        if single and layout.scopes[later.first] == "tentative" and "?" not in layout.plain.text:
+            both = CountReading(one.question, min(one.low, other.low), max(one.high, other.high))
+            found[found.index(f)] = replace(f, reading=both, last=later.last)
+            found.remove(later)
 
 
 def _beside_a_count(layout: Layout, q: Quantity, question: Question, found: list[Found], doubts: list[Doubt]) -> None:

@@ -57,7 +57,29 @@ def _answers_only(layout: Layout, place: int, target: int) -> bool:
     if words.alone.get(span.token.key) != "no" or span.first != span.last:
         return False
     first = layout.spans[target].token.key
-    return first in words.subjects or first in words.denials
+    return first in words.subjects or first in words.denials or answers_by_itself(layout, span.first)
+
+
+def answers_by_itself(layout: Layout, place: int) -> bool:
+    """Whether the "no" at the token `place` begins its thought and one that tells how it is stands right behind: "no
+    goes round with the cogs", "nope stands still"."""
+    words, tokens = layout.words, layout.tokens
+    begin = place
+    while begin and tokens[begin - 1].clause == tokens[place].clause:
+        begin -= 1
+        if tokens[begin].key not in words.opening_fillers:
+            return False
+    if words.alone.get(tokens[place].key) != "no":
+        return False
+    behind = layout.key(place + 1) if clause_goes_on(layout, place) else ""
+    only_answers = tokens[place].key not in words.denials  # nobody says "nope splines" of splines that are not there
+    return only_answers or behind in words.predicates or behind in words.denials
+
+
+def clause_goes_on(layout: Layout, place: int) -> bool:
+    """Whether another token of the same clause stands behind the one at `place`."""
+    tokens = layout.tokens
+    return place + 1 < len(tokens) and tokens[place + 1].clause == tokens[place].clause
 
 
 def _stands_by_itself(layout: Layout, denial: int, target: int) -> bool:

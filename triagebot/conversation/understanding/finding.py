@@ -74,11 +74,12 @@ def find(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[
     found = without_outranked(layout, without_counts_of_others(layout, found))
     found = without_single(layout, uncovered(layout, found))
     unsure = unsure_of_open(layout, unsure)
+    unsure = [u for u in unsure if not any(_narrowed_down(layout, f, u) for f in found)]
     unknown = {u.reading.question for u in unsure}
     found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(f.reading))]
     given_up = {u.reading.question: u.first for u in unsure if _after_all(layout, u)}
     found = [f for f in found if f.first > given_up.get(f.reading.question, -1)]
-    answered = {f.reading.question for f in found}
+    answered = {f.reading.question for f in found if layout.scopes[f.first] not in ("question", "about")}
     if setting.open_question not in answered:
         _answer_open(layout, said, found, doubts, bool(unsure))
     found += [u for u in unsure if u.reading.question not in {f.reading.question for f in found}]
@@ -92,6 +93,16 @@ def _overlap(one: Found, other: Found) -> bool:
 def _is_open_ended(reading: Reading) -> bool:
     """Whether a count is only a bound, which is no news beside "I don't know": "can't count them, more than ten"."""
     return isinstance(reading, CountReading) and reading.high - reading.low > EITHER
+
+
+def _narrowed_down(layout: Layout, found: Found, unsure: Found) -> bool:
+    """Whether what is not known was told as nearly as it can be before: "more than 5, they are hard to count", "23 or
+    24, not sure which"."""
+    reading = found.reading
+    if not isinstance(reading, CountReading) or reading.question != unsure.reading.question:
+        return False
+    parted = layout.tokens[found.last].clause < layout.tokens[unsure.first].clause or not _is_open_ended(reading)
+    return reading.low < reading.high and found.last < unsure.first and parted
 
 
 def _after_all(layout: Layout, unsure: Found) -> bool:
@@ -123,6 +134,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
                 break
             silenced.add(ahead)
             named += questions_of(layout, ahead, ("name", "choice", "noun"))
+        told = {*named, _named_at_once(layout, place)}
         if layout.key(span.last + 1) in layout.words.beyond and layout.tokens[span.last + 1].clause == span.clause:
             named = []
         elif not named and (own := commands.measuring(layout, span.first, span.last)):
@@ -145,7 +157,7 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
             question, named = other, []
         for about in dict.fromkeys((question, *named[:1])):
             if about is not None:
-                unsure.append(Found(UnsureReading(about), span.first, span.last))
+                unsure.append(Found(UnsureReading(about), span.first, span.last, named=about in told))
     return frozenset(silenced), unsure
 
 

@@ -7,7 +7,6 @@ sure it is (`sureness` in the words file). What was learned never writes what th
 from collections.abc import Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
-from functools import lru_cache
 from typing import cast
 
 from triagebot.conversation.understanding import choices, commands
@@ -18,14 +17,22 @@ from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETH
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.lexicon import Scope, Sureness
 from triagebot.conversation.understanding.settling import in_force
-from triagebot.conversation.understanding.words import Words
+from triagebot.conversation.understanding.whole_thoughts import (
+    ALONE,
+    alone,
+    answers_and_goes_on,
+    ends_with_it,
+    leads,
+    one_of_two,
+    only_of_the_open,
+    outright,
+    with_little_words,
+)
 from triagebot.conversation.understood import Aside
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 
-#: A message that is one phrase of at most this many words is left to the rules.
-ALONE = 3
-#: So is one of at most this many that says one thing with nothing but little words beside it.
-BRIEF = 6
+#: Where nothing was asked yet, a count with what is counted needs a message only this likely to be of this wheel.
+FIRST = 0.15
 
 
 def of_this_wheel(
@@ -41,11 +48,13 @@ def of_this_wheel(
         elif scope in ("tentative", "belief"):
             kept.append(
                 f
-                if isinstance(f.reading, SizeReading | BoundReading)
+                if isinstance(f.reading, SizeReading | BoundReading) or one_of_two(layout, f)
                 else replace(f, sure=layout.words.sureness.tentative)
             )
         else:
             asides.append((f, cast(Aside, scope)))
+    if " ".join(token.key for token in layout.tokens) in layout.words.acknowledging:
+        kept = [f if f.picked else replace(f, sure=layout.words.sureness.tentative) for f in kept]
     spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
     return [_as_sure_as_spelt(layout, f) for f in kept], spoken, asides
 
@@ -109,29 +118,65 @@ def judged(
     several = len({f.reading.question for f in found}) > 1
     judged: list[Found] = []
     doubted: list[Found] = []
-    alone = _alone(layout, found)
+    lone = alone(layout, found)
+    only_open = only_of_the_open(layout, found)
+    plainly_told = set(layout.scopes) == {"own"} and "?" not in layout.plain.text
     for f in _without_denials_beside(found):
         share = _share(f.reading, shares.get(f.reading.question, {}))
+        opened = f.reading.question == layout.setting.open_question
         learned = f.reading.question in shares and f.reading.question != layout.words.makers
         unknown = isinstance(f.reading, UnsureReading)
         said_of_it = about >= (limits.ask if unknown and share >= limits.certain else limits.gate)
         said_of_it |= about >= limits.ask and _measured(layout, f)
-        bare = (f.plain and said is not None) or f is alone or (about >= limits.fact and _leads(layout, f, found))
-        bare |= about >= limits.ask and _ends_with_it(layout, f)
+        bare = (f.plain and said is not None) or f is lone or (about >= limits.fact and leads(layout, f, found))
+        bare |= about >= limits.ask and (ends_with_it(layout, f) or answers_and_goes_on(layout, f))
+        bare |= one_of_two(layout, f) or only_open
+        bare |= outright(layout, f) or (about >= limits.ask and f.named and opened and set(layout.scopes) == {"own"})
+        said_of_it |= about >= limits.ask and share >= limits.certain and (plainly_told or _counts_a_noun(f))
+        said_of_it |= about >= FIRST and share >= limits.certain and _counts_a_noun(f) and _begins_with_it(layout)
         if bare or f.picked or not learned or (share >= _enough(layout, f, several, answered) and said_of_it):
             judged.append(_surely_meant(layout, f, min(share, about)) if learned else f)
         elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know
-            opened = f.reading.question == layout.setting.open_question
             likely = said_of_it and not opened and share >= limits.asked_from
-            likely |= share >= limits.ask and _leads(layout, f, found)
+            likely |= share >= limits.ask and leads(layout, f, found)
             likely |= opened and _said_at_length(f)
             doubted.append(replace(f, sure=limits.ask if likely else min(share, about, f.sure)))
     against = {(f.reading.question, f.reading.choice) for f in doubted if isinstance(f.reading, ChoiceReading)}
     judged = [replace(f, sure=min(f.sure, limits.ask)) if _contradicted(f, against) else f for f in judged]
-    judged += [replace(f, sure=max(f.sure, limits.fact)) if _counted(f, judged, limits) else f for f in doubted]
+    judged += [
+        replace(f, sure=max(f.sure, limits.fact))
+        if _counted(f, judged, limits) or _judged_beside(layout, f, judged)
+        else f
+        for f in doubted
+    ]
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found}, told=_told_by(layout, judged))
     return judged
+
+
+def _begins_with_it(layout: Layout) -> bool:
+    """Whether nothing was asked yet, and the message tells of this wheel alone."""
+    told = set(layout.scopes) <= {"own", "wish"} and "?" not in layout.plain.text
+    return layout.setting.open_question is None and told
+
+
+def _counts_a_noun(found: Found) -> bool:
+    """Whether it is a count with what is counted: "7 sprockets"."""
+    return isinstance(found.reading, CountReading) and found.last > found.first
+
+
+def _judged_beside(layout: Layout, found: Found, beside: list[Found]) -> bool:
+    """Whether it names what something else is said of right behind: "my notches are all rounded off"."""
+    if not isinstance(found.reading, ChoiceReading) or found.reading.denied:
+        return False
+    return any(
+        found.reading.question in layout.words.beside.get(f.reading.question, ())
+        and isinstance(f.reading, ChoiceReading)
+        and 0 < f.first - found.last <= ALONE
+        and layout.tokens[f.first].clause == layout.tokens[found.last].clause
+        and f.sure >= layout.words.sureness.fact
+        for f in beside
+    )
 
 
 def _said_at_length(found: Found) -> bool:
@@ -156,84 +201,9 @@ def _surely_meant(layout: Layout, found: Found, share: float) -> Found:
     limits = layout.words.sureness
     mistyped = limits.mistyped <= found.sure < limits.fact and not found.plain
     opened = found.reading.question == layout.setting.open_question
-    if isinstance(found.reading, CountReading) and not _with_little_words(layout, found):
+    if isinstance(found.reading, CountReading) and not with_little_words(layout, found):
         return found  # a name may look like a number: "ring steven"
     return replace(found, sure=share) if mistyped and opened and share >= limits.certain else found
-
-
-def _alone(layout: Layout, found: list[Found]) -> Found | None:
-    """The one reading of a short message that says it and no more: one phrase of the open question or of not knowing,
-    or a reading with nothing but little words beside it."""
-    if len(found) != 1 or set(layout.scopes) != {"own"}:
-        return None
-    if _with_little_words(layout, found[0]):
-        return found[0]
-    if len(layout.spans) != 1 or len(layout.tokens) > ALONE:
-        return None
-    opened = found[0].reading.question == layout.setting.open_question
-    kinds = {meaning.kind for meaning in layout.spans[0].meanings}
-    return found[0] if opened and kinds in ({"choice"}, {"unsure"}) else None
-
-
-def _leads(layout: Layout, found: Found, every: list[Found]) -> bool:
-    """Whether a reading is a thought of its own that answers the open question, with more behind it: "like new, I had
-    them changed in spring", "not sure, the chain guard hides them"."""
-    clause = layout.tokens[found.first].clause
-    if found.reading.question != layout.setting.open_question or layout.tokens[-1].clause == clause:
-        return False
-    if isinstance(found.reading, UnsureReading):
-        if not any(s.first == found.first and s.of("unsure") for s in layout.spans):
-            return False
-    elif isinstance(found.reading, CountReading):
-        if found.reading.low < found.reading.high or sum(t.number is not None for t in layout.tokens) > 1:
-            return False
-    elif (
-        not isinstance(found.reading, ChoiceReading)
-        or sum(f.reading.question == found.reading.question for f in every) > 1
-    ):
-        return False
-    little = _little_words(layout.words, isinstance(found.reading, CountReading))
-    before = all(
-        s.token.key in little
-        for s in layout.spans
-        if s.last < found.first or (s.first > found.last and s.clause == clause)
-    )
-    told = layout.scopes[found.first] == "own" and "?" not in layout.plain.text
-    rest = next(place for place, token in enumerate(layout.tokens) if token.clause > clause)
-    return before and told and layout.scopes[rest] in ("own", "tentative", "other", "memory", "hearsay")
-
-
-@lru_cache(maxsize=8)
-def _little_words(words: Words, counting: bool) -> frozenset[str]:
-    """The words that may stand before a reading that is a thought of its own."""
-    little = words.articles | words.subjects | words.linking | words.opening_fillers
-    return (little | words.fillers) - words.denials if counting else little
-
-
-def _ends_with_it(layout: Layout, found: Found) -> bool:
-    """Whether a message of this wheel ends with not knowing, as a thought of its own: "I'm hopeless at measuring, no
-    idea"."""
-    first, tokens = found.first, layout.tokens
-    return (
-        isinstance(found.reading, UnsureReading)
-        and found.reading.question == layout.setting.open_question
-        and found.last == len(tokens) - 1
-        and (first == 0 or tokens[first - 1].clause != tokens[first].clause == tokens[-1].clause)
-        and set(layout.scopes) == {"own"}
-        and "?" not in layout.plain.text
-    )
-
-
-def _with_little_words(layout: Layout, found: Found) -> bool:
-    """Whether nothing but articles and the like stands beside a reading: "a plain hub"."""
-    beside = [s for s in layout.spans if s.last < found.first or s.first > found.last]
-    little = layout.words.articles | layout.words.subjects | layout.words.linking
-    said = not isinstance(found.reading, UnsureReading) and len(layout.tokens) <= BRIEF
-    if isinstance(found.reading, CountReading):  # "ok ok. 5"
-        clause = layout.tokens[found.first].clause
-        heard = [s for s in beside if s.clause < clause and s.token.key in layout.words.said_heard]
-        beside = [s for s in beside if s not in heard]
-    return said and all(not s.meanings and s.token.key in little for s in beside)
 
 
 def _picks_only(layout: Layout, found: list[Found]) -> bool:

@@ -1,5 +1,6 @@
 """One message laid out for reading: its tokens, and the phrases found in them from left to right."""
 
+import re
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -23,6 +24,10 @@ SHORT = 4
 CORRECTION = 4
 #: So is a clause of at most this many.
 CURT = 2
+
+#: What looks like program code or mark-up is not counting.
+_CODE = frozenset("<>{}=\\")
+_CALL = re.compile(r"[a-z_]\(\w*\)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,16 +114,20 @@ def lay_out(text: str, setting: Setting) -> Layout:
     tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
-    spoken = scopes(tokens, folded, words)
+    spoken = scopes(tokens, folded, words, setting.open_question is not None)
     short = _short_clauses(tokens, spoken)
     behind = _behind_corrections(tokens, ends, words)
     beside = words.beside.get(setting.open_question or "", frozenset())
     hidden = words.covers.get(setting.open_question or "", frozenset())
+    apart = {word for question in hidden for word in words.uncovers.get(question, ())}
+    named_apart = {token.clause for token in tokens if token.key in apart}
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def up_to(place: int, end: int) -> tuple[int, tuple[PhraseMeaning, ...]]:
         alone = tokens[place].clause in short or place in behind or _led(tokens, place, setting)
         alone = alone or _corrects(tokens, ends, place, words)
+        if tokens[place].clause in named_apart:
+            return longest(words.root, keys, place, end, numbers, None, alone)
         opened = setting.open_question
         return longest(words.root, keys, place, end, numbers, opened, alone, beside=beside, hidden=hidden)
 
@@ -174,8 +183,20 @@ def _led(tokens: tuple[Token, ...], place: int, setting: Setting) -> bool:
     before = tokens[place - 1] if place else None
     if before is None or before.clause != tokens[place].clause:
         return False
-    denied = setting.open_question in setting.words.counted and before.key in setting.words.denials
+    denied = setting.open_question in setting.words.counted and _denied_before(tokens, place, setting.words)
     return before.number is not None or denied
+
+
+def _denied_before(tokens: tuple[Token, ...], place: int, words: Words) -> bool:
+    """Whether a denial stands before the token, with nothing but little words between: "I don't see any teeth"."""
+    for back in range(place - 1, max(place - 1 - CORRECTION, -1), -1):
+        if tokens[back].clause != tokens[place].clause:
+            return False
+        if tokens[back].key in words.denials:
+            return True
+        if tokens[back].key not in words.fillers:
+            return False
+    return False
 
 
 def _corrects(tokens: tuple[Token, ...], ends: list[int], place: int, words: Words) -> bool:
@@ -251,3 +272,8 @@ def _maker(tokens: tuple[Token, ...], place: int, setting: Setting) -> tuple[int
         if known is not None:
             best = (place + 1, (PhraseMeaning("choice", setting.words.makers, setting.makers[known]),))
     return best
+
+
+def looks_like_code(layout: Layout) -> bool:
+    text = layout.plain.text
+    return sum(c in _CODE for c in text) > 1 or "--" in text or _CALL.search(text) is not None

@@ -16,7 +16,7 @@ Hedge = Literal["about", "under", "over", "least", "most"]
 #: What a statement speaks of; see `scope.py`.
 Scope = Literal[
     "job", "own", "tentative", "question", "about", "plan", "wish", "if", "hearsay", "memory", "other", "trailing",
-    "front", "belief", "chat",
+    "front", "belief", "chat", "theirs",
 ]  # fmt: skip
 Joint = Literal["to", "or", "between", "tolerance"]
 #: What a word says of motion; see `motion_statements.py`.
@@ -25,12 +25,12 @@ Joint = Literal["to", "or", "between", "tolerance"]
 #: does"), apart (against each other).
 #: Between them: with, round, relative, except, only, along, not, no, without, nor, and, cut, if.
 #: Said of no motion: hand (the person's own doing), idle, adverb, article, claim (what was said before), dragged (the
-#: base goes along).
+#: base goes along), fitful (now it does, now it does not).
 MotionTerm = Literal[
     "part", "no-part", "it", "who", "them", "driver", "base", "everything", "others", "nothing", "person", "other",
     "turn", "go", "follow", "like", "orbit", "rest", "stuck", "seized", "echo", "apart",
     "with", "round", "relative", "except", "only", "along", "not", "no", "without", "nor", "and", "cut", "if",
-    "hand", "idle", "adverb", "article", "claim", "dragged",
+    "hand", "idle", "adverb", "article", "claim", "dragged", "fitful",
 ]  # fmt: skip
 
 
@@ -168,6 +168,10 @@ class ProgramWords(_Table):
     asking_anew: Patterns = ()
     asked_by: Patterns = ()
     opining: Patterns = ()
+    predicates: Patterns = ()
+    assuring: Patterns = ()
+    conditions: Patterns = ()
+    acknowledging: Patterns = ()
     heard: Patterns = ()
     later: Patterns = ()
     ignore: Patterns = ()
@@ -206,10 +210,12 @@ class ChoiceWords(_Table):
 
 
 class MotionWords(_Table):
-    """A question that asks whether one thing moves with another; `moves` and `rests` are its choices."""
+    """A question that asks whether one thing moves with another; `moves` and `rests` are its choices. While one of its
+    `rivals` is open, only what is said of things by their names is about it."""
 
     moves: str
     rests: str
+    rivals: Patterns = ()
     terms: dict[MotionTerm, Patterns]
 
 
@@ -253,6 +259,7 @@ class TopicWords(_Table):
     beside: dict[str, Patterns] = {}
     counted: dict[str, dict[str, Patterns]] = {}
     covers: dict[str, Patterns] = {}
+    uncovers: dict[str, Patterns] = {}
     finer: dict[str, dict[str, Patterns]] = {}
     denied: dict[str, dict[str, Patterns]] = {}
     single: dict[str, Patterns] = {}

@@ -39,6 +39,8 @@ class Verdict:
     first: int
     last: int
     claimed: bool = False
+    fitful: bool = False
+    """Whether it is also said that it stops, or does so now and then."""
     firm: bool = False
     """Whether it could hardly be said of anything else: a plain verb, or one with what the part goes along with."""
 
@@ -91,7 +93,7 @@ def _kept(layout: Layout, found: list[Verdict], terms: list[Term]) -> list[Verdi
     lost = [v for v in found if v.moves is None]
     if dragged:
         return [replace(found[0], moves=None)]
-    sure = [v for v in found if v.moves is not None]
+    sure = [replace(v, fitful="fitful" in kinds) for v in found if v.moves is not None]
     if not sure or (lost and max(v.weight for v in sure) < max(v.weight for v in lost)):
         return lost[:1]
     if len({v.moves for v in sure}) > 1 and not any(span.of("correction") for span in layout.spans):

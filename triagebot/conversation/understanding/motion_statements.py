@@ -7,6 +7,7 @@ what it goes along with. `motion` decides what that says of the part.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from triagebot.conversation.understanding.denials import answers_by_itself
 from triagebot.conversation.understanding.layout import Layout, clause_ends
 from triagebot.conversation.understanding.lexicon import MotionTerm
 from triagebot.conversation.understanding.phrases import PhraseMeaning, longest
@@ -161,6 +162,7 @@ class Statement:
             if any(t.kind in THINGS - {"person", "who"} for t in self.terms[at + 1 : max(at + 1, first)]):
                 continue  # "it's not the wheel it goes with"
             answer = self.layout.key(self.terms[verb].first) in self.layout.words.subjects  # "no, it's still"
+            answer = answer or answers_by_itself(self.layout, term.first)
             at_it = term.kind == "no" and at + 1 == verb and not answer
             denials += at_it or term.kind in ("not", "without")
         if start and not denials and any(t.kind == "nor" for t in self.terms[start:verb]):

@@ -8,10 +8,10 @@ reading in full gives.
 
 import re
 
-from triagebot.conversation.understanding.judging import ALONE
 from triagebot.conversation.understanding.layout import Setting
 from triagebot.conversation.understanding.normalise import folded
 from triagebot.conversation.understanding.phrases import longest
+from triagebot.conversation.understanding.whole_thoughts import ALONE
 from triagebot.conversation.understanding.words import Words
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
@@ -33,7 +33,7 @@ def plain_answer(text: str, setting: Setting) -> Meaning | None:
     reading = _labelled(key, setting, question) or _counted(key, question)
     if reading is None and _WORDS.fullmatch(key):
         keys = key.split(" ")
-        if len(keys) <= ALONE and not _tells_more(keys, setting.words):
+        if len(keys) <= ALONE and key not in setting.words.acknowledging and not _tells_more(keys, setting.words):
             reading = _yes_or_no(key, setting.words, question) or _phrase(keys, setting, question)
     return None if reading is None else Meaning((Fact(reading, said),))
 

@@ -11,6 +11,8 @@ from triagebot.conversation.understanding.roles import with_roles
 
 #: More numbers than this are no answer; whatever a message holds, it is read in good time.
 MOST_NUMBERS = 24
+#: What a bound becomes when it is denied.
+_TURNED = {"least": "most", "most": "least"}
 
 
 def quantities(layout: Layout, used: frozenset[int]) -> list[Quantity]:
@@ -66,13 +68,24 @@ def _ends_length(layout: Layout, place: int, clause: int) -> bool:
     return any(m.kind in ("noun", "hedge", "joint", "shape", "means", "elsewhere", "break") for m in span.meanings)
 
 
+def _denied(layout: Layout, place: int, quantity: Quantity) -> bool:
+    """Whether the bound at `place` before the number is denied: "can't be more than 12"."""
+    spans = layout.spans
+    if place > quantity.first or spans[place].of("hedge") is None or spans[place].token.key in layout.words.denials:
+        return False
+    before = [span for span in spans[max(0, place - 3) : place] if span.clause == spans[place].clause]
+    return _TURNED.keys() >= {m.subject for m in spans[place].meanings if m.kind == "hedge"} and any(
+        span.of("negation") for span in before
+    )
+
+
 def _hedge(layout: Layout, quantity: Quantity) -> str:
     spans = layout.spans
     for place in (quantity.first - 1, quantity.first - 2, quantity.last + 1):
         if 0 <= place < len(spans) and spans[place].clause == spans[quantity.first].clause:
             hedge = spans[place].of("hedge")
             if hedge:
-                return hedge.subject
+                return _TURNED.get(hedge.subject, "") if _denied(layout, place, quantity) else hedge.subject
             comparison = spans[place].of("comparison")
             if comparison and place < quantity.first and comparison.subject in COMPARED:
                 return COMPARED[comparison.subject]

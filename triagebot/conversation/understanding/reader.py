@@ -13,10 +13,9 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.finding import find, phrase_for_open
 from triagebot.conversation.understanding.judging import judged, of_this_wheel
-from triagebot.conversation.understanding.layout import Layout, Setting, Span, lay_out
+from triagebot.conversation.understanding.layout import Layout, Setting, Span, lay_out, looks_like_code
 from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.plain_answer import plain_answer
-from triagebot.conversation.understanding.roles import looks_like_code
 from triagebot.conversation.understanding.settling import counted_again, in_force, leading_answer, settle
 from triagebot.conversation.understanding.words import Words
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone

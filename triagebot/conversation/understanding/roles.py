@@ -5,12 +5,11 @@ about the part; one with a unit of length is a size; one beside a noun counts or
 after a correction takes the place of the number before it; a bare one answers the open question.
 """
 
-import re
 from collections.abc import Iterable
 from dataclasses import replace
 
 from triagebot.conversation.understanding.joining import Quantity, Role, is_light
-from triagebot.conversation.understanding.layout import SMALL, Layout, Span
+from triagebot.conversation.understanding.layout import SMALL, Layout, Span, looks_like_code
 from triagebot.conversation.understanding.phrases import longest
 from triagebot.conversation.understanding.results import concluding, results, turns
 
@@ -25,9 +24,6 @@ _CURRENCY = frozenset("$\u20ac\u00a3\u00a5")
 MOST_BARE = 4
 #: Beside this many words that say something else at most, a bare number answers the open question.
 STRAY = 1
-#: What looks like program code or mark-up is not counting.
-_CODE = frozenset("<>{}=\\")
-_CALL = re.compile(r"[a-z_]\(\w*\)")
 
 
 def with_roles(layout: Layout, found: list[Quantity]) -> list[Quantity]:
@@ -337,10 +333,16 @@ def _stray(layout: Layout, q: Quantity) -> int:
             span = spans[place]
             if span.clause != spans[q.first].clause or span.of("break") or turns(layout, place):
                 break
-            if span.meanings or span.token.kind not in ("word", "junk"):
-                continue
+            if place > q.last and span.token.key in words.adding and layout.key(span.last + 1) in words.beginning:
+                break  # "counted 20 and she's got better eyes"
             key = span.token.key
-            if key in words.fillers or key in words.introducing or key in words.units:
+            if (
+                span.meanings
+                or span.token.kind not in ("word", "junk")
+                or key in words.fillers
+                or key in words.introducing
+                or key in words.units
+            ):
                 continue
             count += key not in words.subjects and words.alone.get(key) not in SMALL
         return count
@@ -385,14 +387,10 @@ def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | N
 
 
 def _noun_at_the_end(layout: Layout, span: Span) -> str | None:
-    """What is counted at the end of a longer phrase: "take off my rear sprockets"."""
+    """What is counted in a longer phrase, the last of it: "take off my rear sprockets", "get the cogs off my"."""
     if span.of("mention") is None or span.first == span.last:
         return None
-    last = [layout.key(span.last)]
-    _, meanings = longest(layout.words.root, last, 0, 1, [False], layout.setting.open_question, False)
-    return next((m.subject for m in meanings if m.kind == "noun" and m.subject in layout.setting.questions), None)
-
-
-def looks_like_code(layout: Layout) -> bool:
-    text = layout.plain.text
-    return sum(c in _CODE for c in text) > 1 or "--" in text or _CALL.search(text) is not None
+    keys = [layout.key(place) for place in range(span.last, span.first - 1, -1)]
+    opened = layout.setting.open_question
+    named = (m for key in keys for m in longest(layout.words.root, [key], 0, 1, [False], opened, False)[1])
+    return next((m.subject for m in named if m.kind == "noun" and m.subject in layout.setting.questions), None)

@@ -4,7 +4,8 @@ Rules of this file: a message is cut into statements: at punctuation and dashes,
 "and" begins a new one. What a statement speaks of is told by the phrases in it, of which a longer one goes before
 those inside it. A statement that asks, wishes, plans, supposes, quotes, remembers, chats or speaks of another thing
 gives no reading; nor does the next one of the same sentence while it has no subject of its own. Some statements tell
-what the one before them spoke of: "..., which I sold", "circlip, you mean?", "yes, I'll look". What is only guessed or
+what the one before them spoke of: "..., which I sold", "circlip, you mean?", "yes, I'll look". The wheel of
+somebody at home is this one where nothing is asked yet ("my son's bike has 7 cogs"). What is only guessed or
 ends with a question mark is `tentative`: likely, and asked back.
 """
 
@@ -46,7 +47,8 @@ _DASHES = (" - ", " -- ", "\u2013", "\u2014")
 
 @dataclass(frozen=True, slots=True)
 class _Statement:
-    """Tokens `first` to `last` (inclusive); `begins` a sentence; `asked`: a question mark stands behind."""
+    """Tokens `first` to `last` (inclusive); `begins` a sentence; `asked`: a question mark stands behind; `begun`: the
+    message answers a question."""
 
     keys: tuple[str, ...]
     numbers: tuple[bool, ...]
@@ -54,15 +56,16 @@ class _Statement:
     last: int
     begins: bool
     asked: bool
+    begun: bool
 
     @property
     def own_keys(self) -> tuple[str, ...]:
         return self.keys[self.first : self.last + 1]
 
 
-def scopes(tokens: Sequence[Token], text: Plain, words: Words) -> tuple[Scope, ...]:
-    """The scope of each token."""
-    statements = list(_statements(tokens, text, words))
+def scopes(tokens: Sequence[Token], text: Plain, words: Words, begun: bool = True) -> tuple[Scope, ...]:
+    """The scope of each token; `begun`: something is being asked."""
+    statements = list(_statements(tokens, text, words, begun))
     spoken = _of_the_one_before(statements, _carried_on(statements, words), words)
     return tuple(scope for s, scope in zip(statements, spoken, strict=True) for _ in range(s.first, s.last + 1))
 
@@ -70,7 +73,7 @@ def scopes(tokens: Sequence[Token], text: Plain, words: Words) -> tuple[Scope, .
 # --- statements ---------------------------------------------------------------------------------------------------
 
 
-def _statements(tokens: Sequence[Token], text: Plain, words: Words) -> Iterator[_Statement]:
+def _statements(tokens: Sequence[Token], text: Plain, words: Words, begun: bool) -> Iterator[_Statement]:
     keys = tuple(token.key for token in tokens)
     numbers = tuple(token.number is not None for token in tokens)
     gaps = ["\n", *(text.text[a.end : b.start] for a, b in pairwise(tokens))]
@@ -78,7 +81,7 @@ def _statements(tokens: Sequence[Token], text: Plain, words: Words) -> Iterator[
     cuts = [place for place in range(1, len(tokens)) if _begins(tokens, place, gaps[place], words)]
     for first, end in zip([0, *cuts], [*cuts, len(tokens)], strict=True) if tokens else ():
         begins = any(mark in _SENTENCE_ENDS for mark in gaps[first])
-        yield _Statement(keys, numbers, first, end - 1, begins, "?" in gaps[end])
+        yield _Statement(keys, numbers, first, end - 1, begins, "?" in gaps[end], begun)
 
 
 def _begins(tokens: Sequence[Token], place: int, gap: str, words: Words) -> bool:
@@ -137,12 +140,16 @@ def _named(statement: _Statement, words: Words) -> dict[str, int]:
     for start, end, subjects in (row for row in found if row[2]):
         if not any(a <= start and end <= b and b - a > end - start for a, b in spans):
             named |= {subject: min(start, named.get(subject, start)) for subject in subjects}
+    theirs = named.pop("theirs", None)
+    if theirs is not None and named.get("other", -1) >= theirs:
+        del named["other"]
     return named
 
 
 def _phrase(root: Root, statement: _Statement, place: int) -> tuple[int, int, tuple[str, ...]]:
     end, meanings = longest(root, statement.keys, place, statement.last + 1, statement.numbers, None, True)
-    return place, end, tuple(meaning.subject for meaning in meanings)
+    subjects = (meaning.subject for meaning in meanings)
+    return place, end, tuple("other" if s == "theirs" and statement.begun else s for s in subjects)
 
 
 def _opening(statement: _Statement, words: Words) -> int:

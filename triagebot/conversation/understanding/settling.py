@@ -29,6 +29,8 @@ def leading_answer(layout: Layout) -> Command | None:
         return None
     clause = layout.tokens[0].clause
     first = [t.key for t in layout.tokens if t.clause == clause and t.kind != "mark"]
+    if {"yes", "no"} == {layout.alone.get(key) for key in first if key not in layout.words.number_joints}:
+        return None  # "yes and no"
     command = layout.alone.get(" ".join(first))
     if first and layout.words.leads and first[0] not in layout.words.leads and not layout.setting.confirming:
         return None  # "ok, let me look", "right, so ..."
@@ -36,11 +38,14 @@ def leading_answer(layout: Layout) -> Command | None:
         command = layout.alone.get(first[0])
         if len(first) > 1 and first[1] in layout.words.vocabulary and first[0] == "no" and _denies(layout):
             return None
+        if len(first) > 1 and command == "yes" and first[1] in layout.words.denials:
+            return None  # "definitely not splines"
     return command if command in ("yes", "no") else None
 
 
 def _denies(layout: Layout) -> bool:
-    return any(span.of("choice") or span.of("noun") for span in layout.spans[1:4])
+    told = [span for span in layout.spans[1:4] if layout.scopes[span.first] not in ("question", "about")]
+    return any(span.of("choice") or span.of("noun") for span in told)
 
 
 def without_counts_of_others(layout: Layout, found: list[Found]) -> list[Found]:

@@ -38,7 +38,8 @@ def uncovered(layout: Layout, found: list[Found]) -> list[Found]:
 
 def without_single(layout: Layout, found: list[Found]) -> list[Found]:
     """Without a count of one, or of fewer than are counted beside, that is only of the pieces of which something is
-    said: "one slot is broken", "2 are broken off but 12 in total"."""
+    said: "one slot is broken", "rounded on 2 of them", "2 are broken off but 12 in
+    total"."""
     counted = [f.reading for f in found if isinstance(f.reading, CountReading)]
     lone = {
         (counted, layout.tokens[f.first].clause)
@@ -50,7 +51,11 @@ def without_single(layout: Layout, found: list[Found]) -> list[Found]:
         for f in found
         if not (
             isinstance(f.reading, CountReading)
-            and (f.reading.high == 1 or any(_more(other, f.reading) for other in counted))
+            and (
+                f.reading.high == 1
+                or any(_more(other, f.reading) for other in counted)
+                or any(layout.key(at) in layout.words.pronouns for at in range(f.first, f.last + 1))
+            )
             and (f.reading.question, layout.tokens[f.first].clause) in lone
         )
     ]
