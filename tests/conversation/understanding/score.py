@@ -54,7 +54,7 @@ def _number(value: Any) -> float | None:
     if isinstance(value, list):
         return float(sum(value) / len(value))
     if isinstance(value, str):
-        digits = re.fullmatch(r"[<>~]?\s*(\d+(?:\.\d+)?)", value)
+        digits = re.fullmatch(r"[<>~]?=?\s*(\d+(?:\.\d+)?)", value)
         return float(digits[1]) if digits else None
     return float(value)
 

@@ -13,6 +13,8 @@ COUNTS: list[tuple[int, int, Any, bool]] = [
     (21, 48, ">20", True),
     (24, 48, ">20", False),
     (20, 20, ">20", False),
+    (20, 48, ">=20", True),
+    (1, 12, "<=12", True),
     (1, 15, "<15", True),
     (1, 14, "<15", True),
     (1, 15, ">15", False),

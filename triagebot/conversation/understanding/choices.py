@@ -107,6 +107,9 @@ def _meant(layout: Layout, place: int) -> list[PhraseMeaning]:
     span = layout.spans[place]
     held = [m for m in span.meanings if m.kind == "choice" and m.subject in layout.setting.questions]
     held = [m for m in held if _holds(layout, place, m)]
+    little = span.first < span.last and layout.key(span.last) in layout.words.fillers
+    elsewhere = [m for m in held if little and m.when_open and m.subject != layout.setting.open_question]
+    held = [m for m in held if m not in elsewhere]  # "3 big ones" only counts them
     opened = sorted((m for m in held if m.when_open), key=lambda m: m.subject != layout.setting.open_question)
     firm = [m for m in held if not m.when_open]
     echoed = [m for m in firm if m.bound == "echo" and m.subject != layout.setting.open_question]
@@ -147,7 +150,7 @@ def _spoken_of(layout: Layout, question: str, verdict: Verdict) -> bool:
     if opened == question or verdict.moves is None:
         return opened == question
     if opened in layout.words.topic.motion[question].rivals:
-        return verdict.part
+        return verdict.part or verdict.along == "driver"
     words, clause = layout.words, layout.tokens[verdict.first].clause
     strange = any(
         t.kind in ("word", "junk") and t.key not in words.vocabulary and t.key not in words.never_mended

@@ -76,7 +76,7 @@ def find(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[
     unsure = unsure_of_open(layout, unsure)
     unsure = [u for u in unsure if not any(_narrowed_down(layout, f, u) for f in found)]
     unknown = {u.reading.question for u in unsure}
-    found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(f.reading))]
+    found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(layout, f.reading))]
     given_up = {u.reading.question: u.first for u in unsure if _after_all(layout, u)}
     found = [f for f in found if f.first > given_up.get(f.reading.question, -1)]
     answered = {f.reading.question for f in found if layout.scopes[f.first] not in ("question", "about")}
@@ -90,9 +90,12 @@ def _overlap(one: Found, other: Found) -> bool:
     return one.first <= other.last and other.first <= one.last
 
 
-def _is_open_ended(reading: Reading) -> bool:
+def _is_open_ended(layout: Layout, reading: Reading) -> bool:
     """Whether a count is only a bound, which is no news beside "I don't know": "can't count them, more than ten"."""
-    return isinstance(reading, CountReading) and reading.high - reading.low > EITHER
+    if not isinstance(reading, CountReading) or reading.high - reading.low <= EITHER:
+        return False
+    question = layout.setting.questions[reading.question]
+    return reading.low == question.least or reading.high == question.most
 
 
 def _narrowed_down(layout: Layout, found: Found, unsure: Found) -> bool:
@@ -101,7 +104,9 @@ def _narrowed_down(layout: Layout, found: Found, unsure: Found) -> bool:
     reading = found.reading
     if not isinstance(reading, CountReading) or reading.question != unsure.reading.question:
         return False
-    parted = layout.tokens[found.last].clause < layout.tokens[unsure.first].clause or not _is_open_ended(reading)
+    parted = layout.tokens[found.last].clause < layout.tokens[unsure.first].clause or not _is_open_ended(
+        layout, reading
+    )
     return reading.low < reading.high and found.last < unsure.first and parted
 
 

@@ -16,12 +16,14 @@ from triagebot.conversation.understanding.finding import find
 from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.lexicon import Scope, Sureness
-from triagebot.conversation.understanding.settling import in_force
+from triagebot.conversation.understanding.settling import in_force, settle
 from triagebot.conversation.understanding.whole_thoughts import (
     ALONE,
     alone,
     answers_and_goes_on,
+    begins_with_not_knowing,
     ends_with_it,
+    fills_its_clause,
     leads,
     one_of_two,
     only_of_the_open,
@@ -93,7 +95,7 @@ def seen(layout: Layout) -> dict[str, float]:
     said = commands.whole(layout)
     found, doubts, _ = find(layout, said)
     kept, _, asides = of_this_wheel(layout, found, doubts)
-    return _seen(layout, in_force(layout, kept), asides, said)
+    return _seen(layout, in_force(kept, settle(layout, kept)[0]), asides, said)
 
 
 def _seen(
@@ -130,7 +132,13 @@ def judged(
         said_of_it |= about >= limits.ask and _measured(layout, f)
         bare = (f.plain and said is not None) or f is lone or (about >= limits.fact and leads(layout, f, found))
         bare |= about >= limits.ask and (ends_with_it(layout, f) or answers_and_goes_on(layout, f))
-        bare |= one_of_two(layout, f) or only_open
+        bare |= (
+            one_of_two(layout, f)
+            or only_open
+            or (about >= limits.gate and plainly_told and fills_its_clause(layout, f))
+        )
+        bare |= unknown and about >= limits.gate and share >= limits.ask and begins_with_not_knowing(layout, found)
+        bare |= unknown and about >= FIRST and leads(layout, f, found)
         bare |= outright(layout, f) or (about >= limits.ask and f.named and opened and set(layout.scopes) == {"own"})
         said_of_it |= about >= limits.ask and share >= limits.certain and (plainly_told or _counts_a_noun(f))
         said_of_it |= about >= FIRST and share >= limits.certain and _counts_a_noun(f) and _begins_with_it(layout)

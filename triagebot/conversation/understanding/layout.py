@@ -68,7 +68,10 @@ class Span:
 
     def of(self, kind: Kind) -> PhraseMeaning | None:
         """Its first meaning of that kind."""
-        return next((m for m in self.meanings if m.kind == kind), None)
+        for meaning in self.meanings:
+            if meaning.kind == kind:
+                return meaning
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,8 @@ class Verdict:
     first: int
     last: int
     claimed: bool = False
+    along: MotionTerm | None = None
+    """What it goes along with, round or against, where that is named."""
     fitful: bool = False
     """Whether it is also said that it stops, or does so now and then."""
     firm: bool = False
@@ -175,7 +177,7 @@ class _Reader:
             firm = bool(partner) or (term.kind == "turn" and term.first == term.last)
             firm |= term.kind == "rest" and term.last > term.first
             firm |= term.kind == "turn" and self.statement.layout.key(term.first) in self.statement.layout.words.asking
-            yield replace(self._verdict(moves, weight, min(first, verb), last), firm=firm)
+            yield replace(self._verdict(moves, weight, min(first, verb), last), firm=firm, along=partner)
 
     def _of_subject(self, said: _Said) -> Iterator[tuple[bool | None, int]]:
         subject = said.subject

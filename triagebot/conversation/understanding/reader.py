@@ -51,7 +51,8 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     found, doubts, asides = of_this_wheel(layout, found, doubts)
     limits = layout.words.sureness
     before = found
-    holding = in_force(layout, found)
+    every = settle(layout, found)[0]
+    holding = in_force(found, every)
     kept_ones = set(holding)
     replaced = [f for f in found if f not in kept_ones]
     found = judged(layout, holding, asides, said)
@@ -77,7 +78,7 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     nothing = not (facts or puzzles or command)
     said_back = {d.first for d in doubts if d.puzzle in puzzles}
     return Meaning(
-        _corrections(layout, facts, before), command, target, puzzles, mentions, tone, cut,
+        _corrections(facts, every), command, target, puzzles, mentions, tone, cut,
         asides=tuple(passed),
         mood=_mood(layout) if nothing else None,
         unread=_unread(layout, kept + replaced, holding, asides, said_back) if facts else "",
@@ -90,9 +91,10 @@ def _asked_back(fact: Fact) -> Puzzle:
     return Puzzle("likely", fact.reading.question, fact.text, fact.reading)
 
 
-def _corrections(layout: Layout, facts: tuple[Fact, ...], found: list[Found]) -> tuple[Fact, ...]:
-    """The facts, each with whether it corrects something that was said before it in the message."""
-    corrects = {fact.reading for fact in settle(layout, found)[0] if fact.corrects}
+def _corrections(facts: tuple[Fact, ...], every: tuple[Fact, ...]) -> tuple[Fact, ...]:
+    """The facts, each with whether it corrects something that was said before it in the message, as among `every` one
+    that was found."""
+    corrects = {fact.reading for fact in every if fact.corrects}
     return tuple(replace(fact, corrects=fact.corrects or fact.reading in corrects) for fact in facts)
 
 

@@ -43,9 +43,16 @@ def lone_noes(layout: Layout) -> list[int]:
         for i in range(1, len(spans) - 1)
         if words.alone.get(spans[i].token.key) == "no"
         and spans[i].first == spans[i].last
-        and spans[i - 1].token.number is not None
+        and _numbered(layout, i - 1)
         and spans[i + 1].token.number is not None
     ]
+
+
+def _numbered(layout: Layout, place: int) -> bool:
+    """Whether a number stands at the span `place`, or before a hedge there: "11 I think"."""
+    while place and layout.spans[place].of("hedge"):
+        place -= 1
+    return layout.spans[place].token.number is not None
 
 
 def turns(layout: Layout, place: int) -> bool:

@@ -34,6 +34,8 @@ def leading_answer(layout: Layout) -> Command | None:
     command = layout.alone.get(" ".join(first))
     if first and layout.words.leads and first[0] not in layout.words.leads and not layout.setting.confirming:
         return None  # "ok, let me look", "right, so ..."
+    if command is None and len(first) > 1 and first[1] in layout.words.turning:
+        command = layout.alone.get(first[0])  # "no cause I'm scared to unplug it"
     if command is None and first and layout.stray.get(clause, 0) <= STRAY and answers_first(layout):
         command = layout.alone.get(first[0])
         if len(first) > 1 and first[1] in layout.words.vocabulary and first[0] == "no" and _denies(layout):
@@ -100,9 +102,10 @@ def _within_span(inner: Found, outer: Found) -> bool:
     return choice and outer.first <= inner.first and inner.last <= outer.last
 
 
-def in_force(layout: Layout, found: list[Found]) -> list[Found]:
-    """Without what something behind it in the message corrects: "nuts ... no, a lever"."""
-    settled = {f.reading.question: f.reading for f in settle(layout, found)[0]}
+def in_force(found: list[Found], facts: tuple[Fact, ...]) -> list[Found]:
+    """Without what something behind it in the message corrects, `facts` being what is found, settled: "nuts ... no, a
+    lever"."""
+    settled = {f.reading.question: f.reading for f in facts}
     own = {f.reading for f in found}
     return [
         f
@@ -138,6 +141,8 @@ def counted_again(found: list[Found], limits: Sureness) -> frozenset[str]:
 
 def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
     """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
+    if not found:
+        return (), ()
     lead = leading_answer(layout)
     answers = lead == "no" and not layout.setting.confirming and choices.yes_or_no(layout, "no") is not None
     answering = not layout.setting.confirming and choices.yes_or_no(layout, "no") is not None
@@ -204,10 +209,15 @@ def _is_an_answer(layout: Layout, span: Span) -> bool:
 
 def _lone_denials(layout: Layout) -> list[int]:
     """Where a clause is nothing but a no: "11. No, 12."."""
-    by_clause: dict[int, list[int]] = {}
-    for place, token in enumerate(layout.tokens):
-        by_clause.setdefault(token.clause, []).append(place)
-    return [p[0] for p in by_clause.values() if len(p) == 1 and layout.words.alone.get(layout.key(p[0])) == "no"]
+    words, tokens = layout.words, layout.tokens
+    noes = [place for place, token in enumerate(tokens) if words.alone.get(token.key) == "no"]
+    around = [(place, place - 1, place + 1) for place in noes]
+    return [
+        place
+        for place, before, after in around
+        if (before < 0 or tokens[before].clause != tokens[place].clause)
+        and (after == len(tokens) or tokens[after].clause != tokens[place].clause)
+    ]
 
 
 def _changes(span: Span) -> bool:

@@ -8,7 +8,7 @@ from functools import lru_cache
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.words import Words
-from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, UnsureReading
+from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 
 #: A message that is one phrase of at most this many words is left to the rules.
 ALONE = 3
@@ -23,13 +23,17 @@ def outright(layout: Layout, found: Found) -> bool:
     somebody who is sure: "definitely not splines", "more than 20 for sure"."""
     reading, words = found.reading, layout.words
     denied = isinstance(reading, ChoiceReading) and reading.denied
-    told = denied or isinstance(reading, BoundReading)
+    sized = isinstance(reading, SizeReading) and found.last > found.first
+    told = denied or sized or isinstance(reading, BoundReading)
     told |= isinstance(reading, CountReading) and reading.low < reading.high
     if not told or reading.question != layout.setting.open_question or "?" in layout.plain.text:
         return False
+    clause = layout.tokens[found.first].clause
     beside = [s for s in layout.spans if s.last < found.first or s.first > found.last]
+    beside = [s for s in beside if s.clause == clause or not denied]  # "not splines, I have looked"
     little = _words_of_the_sure(words) | (words.fillers if denied else frozenset())
-    return set(layout.scopes) == {"own"} and all(s.token.key in little or s.of("hedge") for s in beside)
+    moods = {"own", "tentative"} if sized else {"own"}
+    return moods.issuperset(layout.scopes) and all(s.token.key in little or s.of("hedge") for s in beside)
 
 
 @lru_cache(maxsize=4)
@@ -66,7 +70,9 @@ def one_of_two(layout: Layout, found: Found) -> bool:
     if not opened or not isinstance(reading, CountReading) or reading.high - reading.low != 1:
         return False
     clauses = {layout.tokens[place].clause for place in (found.first, found.last)}
-    beside = [s for s in layout.spans if s.clause in clauses and not found.first <= s.first <= found.last]
+    unsure = next((s.first for s in layout.spans if s.first > found.last and s.of("unsure")), len(layout.tokens))
+    beside = [s for s in layout.spans if s.clause in clauses and s.first < unsure]  # "7 or 8 hard to see with the mud"
+    beside = [s for s in beside if not found.first <= s.first <= found.last]
     little = words.articles | words.subjects | words.linking | words.opening_fillers | words.introducing
     told = layout.scopes[found.first] in ("own", "tentative") and "?" not in layout.plain.text
     return told and all(s.of("hedge") or s.of("unsure") or s.of("joint") or s.token.key in little for s in beside)
@@ -145,3 +151,21 @@ def with_little_words(layout: Layout, found: Found) -> bool:
         heard = [s for s in beside if s.clause < clause and s.token.key in layout.words.said_heard]
         beside = [s for s in beside if s not in heard]
     return said and all(not s.meanings and s.token.key in little for s in beside)
+
+
+def begins_with_not_knowing(layout: Layout, found: list[Found]) -> bool:
+    """Whether a message of this wheel begins with not knowing what is asked, and tells nothing but why: "no clue they
+    all blur together"."""
+    if len(found) != 1 or found[0].first or not isinstance(found[0].reading, UnsureReading):
+        return False
+    opened = found[0].reading.question == layout.setting.open_question
+    numbered = any(token.number is not None for token in layout.tokens)
+    return opened and not numbered and set(layout.scopes) == {"own"} and "?" not in layout.plain.text
+
+
+def fills_its_clause(layout: Layout, found: Found) -> bool:
+    """Whether a choice is all of its thought, with others beside it: "notches, somewhere between 24 and 25 mm"."""
+    clause = layout.tokens[found.first].clause
+    places = [place for place, token in enumerate(layout.tokens) if token.clause == clause]
+    alone = places[0] == found.first and places[-1] == found.last
+    return isinstance(found.reading, ChoiceReading) and alone and len(places) < len(layout.tokens)
