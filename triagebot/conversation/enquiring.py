@@ -155,7 +155,8 @@ def _before(meant: Meaning, enquiry: Enquiry) -> bool:
     if meant.command == "left":
         return enquiry.id in _NOT_LEFT and (enquiry.id == "how-long-me" or not _THEIRS.isdisjoint(enquiry.keys))
     if meant.command == "person":
-        theirs = enquiry.id in _NO_PERSON and enquiry.put
+        put = enquiry.put or (enquiry.formed and enquiry.id == "who")  # "am I talking to somebody there or a computer"
+        theirs = enquiry.id in _NO_PERSON and put
         return enquiry.id in _THE_NUMBER or theirs or enquiry.whole
     if meant.command in _SOFT:
         return (meant.target is None or enquiry.id in _OF_A_TARGET) and enquiry.id not in _ABOUT_CHECKING

@@ -17,7 +17,7 @@ from tests.conversation.enquiries.rows import (
 )
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, open_case, turn
-from triagebot.conversation.blocks import Question
+from triagebot.conversation.blocks import Question, Remark
 from triagebot.conversation.enquiries import check_enquiries, find_enquiry, load_enquiries
 from triagebot.counter.lending import at_home
 from triagebot.pictures import picture
@@ -202,3 +202,23 @@ def test_the_examples_ask_what_they_stand_for(guide: Guide) -> None:
 
 def test_files_are_whole(guide: Guide) -> None:
     assert check_enquiries("en", guide.topic.folder) == ()
+
+
+@pytest.mark.parametrize(
+    ("question", "text"),
+    [(None, "it is a cassette"), ("count", "tomorrow"), ("axle", "it has a quick release"), (None, "it's stuck solid")],
+)
+def test_what_only_tells_something_is_weighed_for_no_question(guide: Guide, question: str | None, text: str) -> None:
+    made = after(guide, standing_at(guide, question), Row(question, text, ""))
+    told = [block.about for block in made.reply.blocks if isinstance(block, Remark)]
+    assert not [about for about in told if about.startswith(("enquiry-", "glossary-"))]
+
+
+def test_who_asks_whether_somebody_answers_is_told_and_not_sent_on(guide: Guide) -> None:
+    text = "hang on am i talking to somebody in the shop or a computer"
+    assert understood(after(guide, standing_at(guide, "sprockets"), Row("sprockets", text, "who"))) == "who"
+
+
+def test_the_weather_is_not_told_the_opening_hours(guide: Guide) -> None:
+    row = Row("sprockets", "what's the weather like tomorrow", "-")
+    assert understood(after(guide, standing_at(guide, "sprockets"), row)) == "not-understood"
