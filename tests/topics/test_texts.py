@@ -1,6 +1,8 @@
 """Texts by name: the topic's before the program's, attributes, variables, and clear faults."""
 
 import random
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -8,7 +10,7 @@ from fluent.syntax import FluentParser, ast
 
 from triagebot.errors import DataError
 from triagebot.topics import Texts, built_in_topic, languages, load_texts, proved_texts
-from triagebot.topics.texts import PROGRAM, QuickParser, text_file
+from triagebot.topics.texts import PROGRAM, LaterBundle, QuickParser, text_file
 
 
 @pytest.fixture
@@ -184,3 +186,19 @@ def test_the_quick_parser_gives_what_the_library_gives_on_whole_and_on_mangled_f
                 mangled = mangled[:place] + chance.choice(pieces) + mangled[place + chance.randrange(3) :]
             mangled = mangled.replace("\r\n", "\n")
             assert QuickParser().parse(mangled).to_json() == FluentParser().parse(mangled).to_json(), mangled
+
+
+def test_several_threads_may_want_the_same_text_first() -> None:
+    """It is parsed then, and is there for all of them all the while."""
+    for _ in range(20):
+        bundle = LaterBundle("en")
+        bundle.add_source("".join(f"text-{number} = words\n" for number in range(200)))
+        texts, go = Texts("en", bundle, Path("en.ftl")), threading.Barrier(4)
+
+        def read(texts: Texts = texts, go: threading.Barrier = go) -> list[str]:
+            go.wait()
+            return [texts(f"text-{number}") for number in range(200)]
+
+        with ThreadPoolExecutor(4) as pool:
+            for read_there in [pool.submit(read) for _ in range(4)]:
+                assert read_there.result() == ["words"] * 200

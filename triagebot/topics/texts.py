@@ -4,6 +4,7 @@ The topic's own words win over the program's. `wording.py` proves that ids, attr
 """
 
 import re
+import threading
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -53,8 +54,13 @@ class QuickParser(FluentParser):
         return node
 
 
+#: One thread at a time parses.
+_PARSING = threading.Lock()
+
+
 class LaterBundle(FluentBundle):
-    """A bundle whose texts are parsed when they are first wanted: no start needs more than a few of them."""
+    """A bundle whose texts are parsed when they are first wanted: no start needs more than a few of them. Several
+    threads may want the same one."""
 
     def __init__(self, language: str) -> None:
         super().__init__([language], use_isolating=False)
@@ -71,9 +77,12 @@ class LaterBundle(FluentBundle):
         return message_id in self._sources or super().has_message(message_id)
 
     def _lookup(self, entry_id: str, term: bool = False) -> Any:
-        source = self._sources.pop(f"-{entry_id}" if term else entry_id, None)
-        if source is not None:
-            self.add_resource(QuickParser(False).parse(source))
+        name = f"-{entry_id}" if term else entry_id
+        if name in self._sources:
+            with _PARSING:
+                if (source := self._sources.get(name)) is not None:
+                    self.add_resource(QuickParser(False).parse(source))
+                    del self._sources[name]  # only now: until then, others find it there
         return super()._lookup(entry_id, term)
 
 

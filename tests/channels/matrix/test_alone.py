@@ -20,7 +20,7 @@ from triagebot.channels.matrix.rooms import Invite, SyncResult
 from triagebot.channels.matrix.seen import Room, Seen
 from triagebot.channels.matrix.sending import Sender
 from triagebot.conversation import Reply
-from triagebot.conversation.blocks import Attachment, Remark
+from triagebot.conversation.blocks import Attachment, Picture, Remark
 from triagebot.delivery import Delivery, outbox
 from triagebot.errors import StoreError
 from triagebot.messages import Outgoing, Refused, RetryAfter, Transient
@@ -163,6 +163,17 @@ async def test_a_picture_with_its_words_is_one_event_that_goes_on_where_it_broke
     assert len(stand.connection.files) == 1, "what was uploaded is not uploaded again"
 
 
+async def test_what_only_waits_for_its_room_keeps_its_picture(stand: Stand) -> None:
+    """However often the process was ended meanwhile."""
+    sender = Sender(shipped_guide(), stand.delivery, stand.connection)  # type: ignore[arg-type]
+    reply = Reply((Remark("Count them."), Picture("notches-4")), "question")
+    message = Outgoing(7, "message", {"room": "!new"}, reply, "K7M-4QX", 1, "en", attempt=9)  # type: ignore[arg-type]
+    with pytest.raises(Transient, match="not known yet"):
+        await sender.deliver(message)
+    await sender.close()
+    assert stand.connection.messages("!new") == []
+
+
 async def test_a_picture_that_fails_again_and_again_is_left_out(stand: Stand, caplog: pytest.LogCaptureFixture) -> None:
     stand.connection.fates["upload"].extend([Transient("no room for files")] * (sending.PICTURE_TRIES + 1))
     await stand.bring(SyncResult("1", (words("6 sprockets", "$1"),)))
@@ -253,6 +264,7 @@ async def test_an_invitation_that_a_crash_cut_off_is_followed_at_the_next_start(
     await asyncio.wait_for(inside.wait(), 60)
     for greeted in (1, 0):
         connection = RecordedConnection()
+        connection.known["!a"] = ROOM
         connection.known["!b"] = Room("!b", "!b", direct=True, encrypted=False)
         other = Matrix(shipped_guide(), stand.delivery, connection)
         await other.open()

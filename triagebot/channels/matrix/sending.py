@@ -102,6 +102,8 @@ class Sender:
             lambda file=file, place=place: self._send_file(message, file, f"file{place}")  # type: ignore[misc]
             for place, file in enumerate(message.reply.of(Attachment))
         ]
+        if steps or name or message.photo is not None:
+            self._encrypted(message)  # what only waits for the room must not go out without its picture
         captioned = bool(name) and len(parts) == 1
         shown: dict[str, Any] = {}
         if captioned:
