@@ -1,7 +1,7 @@
 """How often something may happen, by key: buckets of tokens that fill again; and how long to wait before the next
 attempt."""
 
-from collections import OrderedDict
+from collections import OrderedDict, deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
@@ -24,6 +24,27 @@ def pause_before(attempt: int, longest: float, first: float = FIRST_PAUSE) -> fl
     """Seconds before the next attempt, after so many that failed."""
     soon = min(SHORT, first * GROWTH ** min(attempt - 1, 30))
     return min(longest, soon if attempt <= SOON else SHORT * GROWTH ** min(attempt - SOON, 30))
+
+
+class Window:
+    """How often something happened lately: no more than the burst of a rate in the time in which that fills again,
+    whichever time of that length is looked at."""
+
+    def __init__(self, rate: Rate, clock: Callable[[], float] = monotonic) -> None:
+        self._most, self._length, self._clock = rate.burst, rate.burst / rate.a_second, clock
+        self._times: deque[float] = deque()
+
+    def wait(self, *, beside: int = 0) -> float:
+        """Takes a place where so many others are left `beside` it: 0. Where that is not so: how many seconds until it
+        may be, and none is taken."""
+        now = self._clock()
+        while self._times and self._times[0] <= now - self._length:
+            self._times.popleft()
+        over = len(self._times) + beside + 1 - self._most
+        if over <= 0:
+            self._times.append(now)
+            return 0.0
+        return max(self._times[int(over) - 1] + self._length - now, 1e-3) if over <= len(self._times) else self._length
 
 
 class Buckets:

@@ -33,8 +33,6 @@ from tests.doubles.telegram.world import Bot, Json
 
 FIRST_PERSON = 10_001
 TALKS = ("sendmessage", "sendphoto")
-#: So many messages of a bot that rested are taken at once: with thirty a second, no second sees many more.
-MOST_AT_ONCE = 4
 #: Seconds after which it is settled that no answer comes any more.
 PATIENCE = 30.0
 
@@ -199,7 +197,7 @@ def main() -> None:
     print(server.port, flush=True)
     for line in sys.stdin:
         given = json.loads(line)
-        crowd.platform.set_limits(Limits(on=given.pop("limits"), bot_burst=MOST_AT_ONCE))
+        crowd.platform.set_limits(Limits(on=given.pop("limits")))
         crowd.platform.away = given.pop("away")
         measured = measure(crowd, **given)
         left = len(crowd.acted)

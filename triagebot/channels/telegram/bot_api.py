@@ -29,6 +29,7 @@ from triagebot.channels.telegram.limits import (
     BOT_ROOM,
     CHAT_ROOM,
     EDIT_WAITS,
+    FOR_MESSAGES,
     GROUP_ROOM,
     KINDS,
     MOST_ROOMS,
@@ -36,7 +37,7 @@ from triagebot.channels.telegram.limits import (
 )
 from triagebot.delivery import TooLarge
 from triagebot.messages import Gone, Refused, RetryAfter, Transient
-from triagebot.rates import Buckets
+from triagebot.rates import Buckets, Window
 
 #: Where the platform is reached.
 SERVER = "https://api.telegram.org"
@@ -256,7 +257,7 @@ class Pace:
     first: a change of an old one only takes room that is left over."""
 
     def __init__(self) -> None:
-        self._bot = Buckets(BOT_ROOM, 1)
+        self._bot = Window(BOT_ROOM)
         self._chats = Buckets(CHAT_ROOM, MOST_ROOMS)
         self._groups = Buckets(GROUP_ROOM, MOST_ROOMS)
         self._next = asyncio.Lock()
@@ -272,7 +273,7 @@ class Pace:
         began = monotonic()
         async with self._next:
             for _ in range(messages):
-                while wait := self._bot.wait("bot"):
+                while wait := self._bot.wait():
                     await asyncio.sleep(wait)
         if monotonic() - began > EDIT_WAITS:
             self._pressed_until = monotonic() + 2 * EDIT_WAITS
@@ -289,7 +290,7 @@ class Pace:
         """Takes room that is left over: 0; else when to look again, s."""
         if self._next.locked() or monotonic() < self._pressed_until:
             return LOOK_AGAIN
-        return self._bot.wait("bot", beside=1)
+        return self._bot.wait(beside=FOR_MESSAGES)
 
     def moved(self, old: int, new: int) -> None:
         """A group has another number now, and keeps its room."""

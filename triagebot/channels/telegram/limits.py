@@ -11,10 +11,12 @@ MOST_BUTTON, MOST_NOTICE = 64, 200
 MOST_DESCRIPTION, MOST_SHORT_DESCRIPTION, MOST_COMMAND = 512, 120, 256
 
 #: Room for messages. Refill keeps below one a second in a chat; burst and refill together keep below twenty a minute in
-#: a group, and thirty a second for the bot: on the way, messages may bunch up.
+#: a group; and no second sees more of the bot than its room, which is below thirty: on the way, messages may bunch up.
 CHAT_ROOM = Rate(2, 2 / 2.4)
 GROUP_ROOM = Rate(4, 15 / 60)
-BOT_ROOM = Rate(2, 27.5)
+BOT_ROOM = Rate(28, 28)
+#: Of the bot's room, so much is left to new messages by changes of old ones.
+FOR_MESSAGES = 8
 #: Seconds that a change of an old message waits for room. Then it is left out: the next answer of its person would have
 #: to wait behind it, and a press on what it would have taken away is told that it came too late. Where messages
 #: wait for longer, there is no room left over until so long after.
