@@ -18,6 +18,7 @@ from triagebot.testing import ScriptedPerson
 from triagebot.topics import built_in_topic, load_topic
 
 RUNNING, SHOP = "deploy/README.md", "deploy/example-shop/README.md"
+KEEPING = "tests/keeping"
 MATRIX, TELEGRAM = "tests/channels/matrix", "tests/channels/telegram"
 
 ELSEWHERE = {
@@ -167,6 +168,25 @@ ELSEWHERE = {
     "**Back up both, and keep them apart**: the data folder without the key cannot be read.": (
         "tests/store/test_encryption.py::test_a_key_that_is_lost",
     ),
+    "`triagebot backup FILE` writes one encrypted file while the bot runs, and checks the database first.": (
+        f"{KEEPING}/test_backup.py::test_it_is_taken_while_others_write_and_holds_one_moment",
+        f"{KEEPING}/test_backup.py::test_nothing_of_it_can_be_read_without_the_key",
+        f"{KEEPING}/test_backup.py::test_of_a_damaged_database_there_is_none",
+    ),
+    "In place of a file, name a folder of backups: each gets its date, and with `--keep 30` the oldest go.": (
+        f"{KEEPING}/test_backup.py::test_a_folder_of_backups_keeps_the_newest",
+    ),
+    "The key is not in it, but the name of the key is (16 letters and digits): `restore` says which key a backup "
+    "needs, also years after that key was changed.": (
+        f"{KEEPING}/test_backup.py::test_it_names_the_key_that_opens_it_also_when_that_was_retired",
+    ),
+    "`triagebot restore FILE --data DIR` puts a backup back into an empty folder.": (
+        f"{KEEPING}/test_restore.py::test_everything_comes_back_for_its_owner_alone",
+        f"{KEEPING}/test_restore.py::test_nothing_is_restored_over_anything",
+    ),
+    "What was still to be sent is set aside, since most of it went out.": (
+        f"{KEEPING}/test_restore.py::test_what_was_still_to_be_sent_is_set_aside_and_numbers_go_on_further",
+    ),
     "To update, stop `serve`, take the new version (`git pull`), and start it; the database is brought up to date at "
     "the start, and an older version refuses a newer database.": (
         "tests/store/test_encryption.py::test_a_database_from_before_is_encrypted_whole",
@@ -200,7 +220,12 @@ ADVICE = {
     "Keep copies of both.",
     "Many allow about ten events at once and then one in five seconds, and each number under a question is an event.",
     "On a server of your own, lift the limit for the bot's account.",
-    "To back up, stop `serve`, copy the data folder and the key file, and start it again.",
+    "Backups hold what people said until you delete them.",
+    "Stop `serve` and move the old folder away before.",
+    "Afterwards:",
+    "What was said since the backup is not in it; Matrix brings its messages again, and they are answered as new.",
+    "Whoever asked to be forgotten since the backup must be forgotten again.",
+    "If people on Matrix cannot read the bot in encrypted rooms, move `matrix/` away as when keys are lost.",
     "So make a backup first.",
     *("**Staff's group.**", "**Staff's room.**", "**Losing the keys.**", "**Messages it cannot decrypt.**"),
     *("**Limits of the homeserver.**", "**Bridges.**"),

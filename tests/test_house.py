@@ -44,7 +44,7 @@ FLOORS = (
     {"handover"},
     {"turns"},
     {"delivery"},
-    {"channels", "pages", "study"},
+    {"channels", "pages", "study", "keeping"},
     {"serving", "loading"},
     {"commands"},
     {"cli"},

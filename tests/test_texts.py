@@ -9,7 +9,11 @@ from fluent.syntax import ast as fluent
 from fluent.syntax import parse
 
 ROOT = Path(__file__).parents[1]
-FILES = (ROOT / "triagebot" / "text" / "en.ftl", ROOT / "flows" / "rear-sprockets" / "text" / "en.ftl")
+FILES = (
+    ROOT / "triagebot" / "text" / "en.ftl",
+    ROOT / "triagebot" / "keeping" / "text" / "en.ftl",
+    ROOT / "flows" / "rear-sprockets" / "text" / "en.ftl",
+)
 #: Ids that are put together from two variables: by whom something was said, for whom it is told.
 FROM_TWO = re.compile(r"mentor-(?:forward-)?said-(?:rider|mentor)")
 #: What stands for a variable in an id, and how much of an id must be written out to tell it by.

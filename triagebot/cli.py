@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import App, Parameter
 
 from triagebot import __version__
-from triagebot.commands import staff, study
+from triagebot.commands import keeping, staff, study
 from triagebot.errors import DataError, Problem, TriagebotError, UsageError
 from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, topic_folder
 
@@ -29,7 +29,7 @@ app.command(topics)
 key = App(name="key", help="Change the key that closes what is personal among the data.")
 app.command(key)
 app.command(staff.staff)
-for command in (study.simulate, study.report, study.replay, study.train):
+for command in (study.simulate, study.report, study.replay, study.train, keeping.backup, keeping.restore):
     app.command(command)
 
 

@@ -1,5 +1,5 @@
-"""The commands for staff and for studies; `cli` has the rest."""
+"""The commands for staff, for studies and for whoever keeps the bot running; `cli` has the rest."""
 
-from triagebot.commands import staff, study
+from triagebot.commands import keeping, staff, study
 
-__all__ = ["staff", "study"]
+__all__ = ["keeping", "staff", "study"]

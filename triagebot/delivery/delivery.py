@@ -97,7 +97,7 @@ class Delivery:
             journal = opened.enter_context(closing(ReceiptJournal(self._store.path.parent, self._store.cipher)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
-            await self._do(partial(self._keep_receipts, journal.left_behind()))
+            await self._do(lambda tx: keep_receipts(tx, journal.left_behind()))
             journal.clear()
             self._outbox = Outbox(
                 partial(self._do, urgent=True), journal, self._clock, self.counts, self._inbox.undelivered
@@ -297,16 +297,6 @@ class Delivery:
         with suppress(RuntimeError):
             self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
 
-    def _keep_receipts(self, receipts: Mapping[int, Mapping[str, Any]], tx: "Transaction") -> None:
-        """Marks as sent what went out just before a crash."""
-        post = Post(tx)
-        for number, receipt in receipts.items():
-            body = post.went_out(number, receipt)
-            if body is not None:
-                settle(tx, body["channel"], body["conversation"], body, receipt)
-            if body is not None and body.get("last"):
-                drop(tx, body["conversation"], number)
-
     def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
         """Puts back what a crash left half sent, or gives it up; gives the number, and the conversations that wait."""
         post = Post(tx)
@@ -350,6 +340,17 @@ class Delivery:
                 left = 1
             if left:
                 await asyncio.sleep(self._try_again[-1])
+
+
+def keep_receipts(tx: "Transaction", receipts: Mapping[int, Mapping[str, Any]]) -> None:
+    """Marks as sent what went out just before a crash."""
+    post = Post(tx)
+    for number, receipt in receipts.items():
+        body = post.went_out(number, receipt)
+        if body is not None:
+            settle(tx, body["channel"], body["conversation"], body, receipt)
+        if body is not None and body.get("last"):
+            drop(tx, body["conversation"], number)
 
 
 def _unsent(channel: str, tx: "Transaction") -> tuple[str, ...]:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from triagebot.store.transactions import Store
 
 DATABASE = "triagebot.sqlite3"
+#: Where a backup is unpacked before it is moved to its place, the database last.
+RESTORING = ".restore"
 
 #: Seconds to wait for another process that is writing, before saying so.
 PATIENCE = 10.0
@@ -110,6 +112,8 @@ def _open_database(path: Path, patience: float, key_file: Path) -> "Store":
 def _is_missing(path: Path) -> bool:
     """Whether the database is to be made. Raises StoreError when it can be neither made nor used."""
     new = not _stands(path)
+    if new and (path.parent / RESTORING).is_dir():
+        raise errors.fault(path.parent, errors.RESTORE_CUT_OFF)
     if not os.access(path.parent, os.W_OK | os.X_OK) or not (new or os.access(path, os.R_OK | os.W_OK)):
         raise errors.fault(path.parent if new else path, errors.READ_ONLY)
     return new

@@ -25,6 +25,7 @@ FAILING = (
 )
 NO_FOLDER = f"is not a folder, or lies below a file; remove or rename what stands there, {ELSEWHERE}"
 NO_DATABASE = f"is not a database; move the file away if it is not needed, {ELSEWHERE}"
+RESTORE_CUT_OFF = f"a restore into it is under way, or was cut off; run triagebot restore once more, {ELSEWHERE}"
 FOREIGN = f"is the database of some other program; move the file away if it is not needed, {ELSEWHERE}"
 NEWER = f"was made by a newer triagebot; upgrade triagebot, {ELSEWHERE}"
 

@@ -1,0 +1,75 @@
+"""A data folder with something in it, and what is read back from one."""
+
+import sqlite3
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from tests.store.fresh import open_fresh
+from tests.store.reading import current_case
+from triagebot.keeping import Restored, Taken, restore_backup, take_backup
+from triagebot.store import Store, open_store
+from triagebot.store.message_rows import Correspondent
+from triagebot.store.post import Post
+
+NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
+ME, CODE, SAID = "terminal:me", "D27MNS", "a word that nobody else may read"
+
+
+@dataclass(frozen=True)
+class Place:
+    data: Path
+    key: Path
+    file: Path
+
+    def open(self) -> Store:
+        return open_store(self.data, key_file=self.key)
+
+    def back_up(self, *, force: bool = False) -> Taken:
+        return take_backup(self.data, self.key, self.file, NOW, force=force)
+
+    def restore(self, *, only_check: bool = False) -> Restored:
+        return restore_backup(self.file, self.data, self.key, only_check=only_check)
+
+    def elsewhere(self, name: str = "elsewhere") -> "Place":
+        """The same backup and key, for another data folder."""
+        return replace(self, data=self.file.parent / name)
+
+    def events(self) -> int:
+        with self.open() as store, store.read() as view:
+            case = current_case(view, ME)
+        assert case is not None
+        assert [event["n"] for event in case.events] == list(range(len(case.events)))
+        return len(case.events)
+
+
+def say_more(store: Store, count: int) -> None:
+    for _ in range(count):
+        with store.begin() as tx:
+            case = current_case(tx, ME)
+            assert case is not None
+            n = len(case.events)
+            tx.append(case.id, n, [{"kind": "said", "at": NOW.isoformat(), "n": n, "text": SAID}])
+
+
+def filled(folder: Path) -> Place:
+    place = Place(folder / "data", folder / "key", folder / "one.backup")
+    with open_fresh(place.data, place.key) as store:
+        with store.begin() as tx:
+            tx.open_case(ME, CODE, "rear-sprockets", NOW)
+            post, to = Post(tx), Correspondent("paper", {"to": "me"}, None, gone=False)
+            who = tx.lookup_hash(ME)
+            post.set_address(who, to.channel, to.address)
+            sent = post.put_out(to, who, "send", {"text": SAID}, NOW, sending=True)
+            post.sent(sent, tx.cipher.encrypt_json({"id": 1}))
+            post.put_out(to, who, "send", {"text": SAID}, NOW)
+        say_more(store, 5)
+    matrix = place.data / "matrix"
+    matrix.mkdir(mode=0o700)
+    (matrix / "session").write_text("a login")
+    with sqlite3.connect(matrix / "store.db") as other:
+        other.execute("PRAGMA journal_mode=WAL")
+        other.execute("CREATE TABLE names (name TEXT)")
+        other.execute("INSERT INTO names VALUES ('ours')")
+    other.close()
+    return place
