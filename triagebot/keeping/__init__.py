@@ -13,10 +13,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Restored", "Taken", "restore_backup", "say", "take_backup"]
 
-_WHERE = {
-    **{"Restored": "restore", "restore_backup": "restore"},
-    **{"Taken": "backup", "take_backup": "backup", "say": "words"},
-}
+_MODULES = {"backup": ("Taken", "take_backup"), "restore": ("Restored", "restore_backup"), "words": ("say",)}
+_WHERE = {name: module for module, names in _MODULES.items() for name in names}
 
 
 def __getattr__(name: str) -> Any:

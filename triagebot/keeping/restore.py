@@ -33,7 +33,7 @@ from triagebot.store.database import faults_told
 from triagebot.store.key_file import read_keys
 from triagebot.store.migrations import NEWEST, REVISIONS
 from triagebot.store.post import Post
-from triagebot.store.tables import outbox
+from triagebot.store.tables import metadata, outbox
 from triagebot.store.whole_file import PRIVATE, keep_name
 
 #: Why a message was set aside here.
@@ -158,7 +158,12 @@ def _made_ready(stage: Path, file: Path, key_file: Path, header: Header) -> Rest
 
 
 def _settle(tx: Transaction) -> int:
-    tx.connection.exec_driver_sql(f"UPDATE sqlite_sequence SET seq = seq + {_FURTHER}")
+    rows = tx.connection.exec_driver_sql("SELECT name, seq FROM sqlite_sequence").all()
+    given: dict[str, int] = {row[0]: row[1] for row in rows}
+    counted = [table.name for table in metadata.tables.values() if table.dialect_options["sqlite"]["autoincrement"]]
+    tx.connection.exec_driver_sql("DELETE FROM sqlite_sequence")
+    further = [(name, given.get(name, 0) + _FURTHER) for name in counted]  # a table never written to has no row yet
+    tx.connection.exec_driver_sql("INSERT INTO sqlite_sequence (name, seq) VALUES (?, ?)", further)
     under_way = select(outbox.c.id).where(outbox.c.state.in_(("waiting", "sending"))).order_by(outbox.c.id)
     numbers = tx.connection.scalars(under_way).all()
     for number in numbers:
