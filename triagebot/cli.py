@@ -29,7 +29,16 @@ app.command(topics)
 key = App(name="key", help="Change the key that closes what is personal among the data.")
 app.command(key)
 app.command(staff.staff)
-for command in (study.simulate, study.report, study.replay, study.train, keeping.backup, keeping.restore):
+app.command(keeping.letters)
+for command in (
+    study.simulate,
+    study.report,
+    study.replay,
+    study.train,
+    keeping.backup,
+    keeping.restore,
+    keeping.doctor,
+):
     app.command(command)
 
 

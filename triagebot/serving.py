@@ -21,7 +21,7 @@ import signal
 import socket
 import sys
 from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Sequence
-from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
+from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
@@ -314,12 +314,14 @@ class _Listener(uvicorn.Server):
 # --- looking beforehand ---------------------------------------------------------------------------------------------
 
 
-async def preflight(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
-    """What stands in the way of serving, and what is well, in lines for the person who runs this."""
+async def preflight(settings: Settings, *, pages: bool = True) -> tuple[Sequence[str], Sequence[str]]:
+    """What stands in the way of serving, and what is well, in lines for the person who runs this. Without `pages` only
+    of the channels, as beside a bot that runs and has the port."""
     problems, well = [], []
     try:
-        with _listening(settings) as door:
-            well.append(f"pages: http://{_host(settings.web_host)}:{door.getsockname()[1]}/ can be served")
+        with _listening(settings) if pages else nullcontext() as door:
+            if door is not None:
+                well.append(f"pages: http://{_host(settings.web_host)}:{door.getsockname()[1]}/ can be served")
     except SettingsError as error:
         problems.append(f"pages: {error}")
     token, account = settings.token_for_telegram(), settings.account_for_matrix()

@@ -15,6 +15,7 @@ from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
 from triagebot.delivery import outbox
 from triagebot.errors import StoreError
+from triagebot.keeping.letters import again
 from triagebot.messages import (
     Gone,
     Refused,
@@ -324,3 +325,17 @@ def test_what_waits_for_a_channel_goes_out_when_it_opens(office: Office, tmp_pat
 
     office.run(open_it())
     assert len(other.screens[A]) == 1
+
+
+def test_what_was_set_aside_is_taken_once_somebody_wants_it(
+    office: Office, failing: Callable[[str, int], None]
+) -> None:
+    failing("9", 3)
+    office.bring(A, "9 sprockets")
+    assert office.rows("inbox", "state") == [("aside",)]
+    with office.store.store.begin() as tx:  # as another process does
+        again(tx, ["in-1"])
+    office.run(office.delivery.look_around())
+    office.run(office.delivery.idle())
+    assert {r.question for r in case_of(office).now.readings} == {"sprockets"}
+    assert office.rows("inbox", "state, body") == [("done", None)]

@@ -1,14 +1,26 @@
 """The commands of whoever keeps the bot running: backups, what is wrong and what to do, letters that were set aside."""
 
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-from cyclopts import Parameter
+from cyclopts import App, Parameter
 
 from triagebot.errors import UsageError
 from triagebot.loading import DataFolder, settings_of
 
+if TYPE_CHECKING:
+    from triagebot.keeping.doctor import Row
+    from triagebot.settings import Settings
+    from triagebot.store import Store
+
+#: What must be well before a platform is tried: the login may be in the data folder, and is opened with the key.
+_NEEDED = ("data folder", "database", "version", "key")
 _UNITS = ("bytes", "kB", "MB", "GB")
 
 
@@ -63,3 +75,106 @@ def _size(count: float) -> str:
             return f"{count:.0f} {unit}"
         count /= 1000
     return f"{count:.1f} {_UNITS[-1]}"
+
+
+letters = App(name="letters", help="Messages that were set aside: list them, take or send them again, delete them.")
+
+
+@letters.default
+def list_letters(*, data: DataFolder = None) -> None:
+    """List what was set aside: its name, when, on which channel, and why. No words of people."""
+    from triagebot.keeping import say
+    from triagebot.keeping.letters import letters as aside
+
+    with _kept(data) as store, store.read() as view:
+        found = aside(view)
+    if not found:
+        print(say("letters-none"))
+    for letter in found:
+        at, channel = f"{letter.at:%Y-%m-%d %H:%M}", letter.channel
+        print(say("letters-row", id=letter.id, at=at, channel=channel, reason=letter.reason or "-"))
+
+
+@letters.command(name="again")
+def letters_again(*ids: str, data: DataFolder = None) -> None:
+    """Take, or send, these once more."""
+    from triagebot.keeping import say
+    from triagebot.keeping.letters import again
+
+    with _kept(data) as store, store.begin() as tx:
+        again(tx, ids)
+    print(say("letters-again", count=len(ids)))
+
+
+@letters.command(name="drop")
+def letters_drop(*ids: str, data: DataFolder = None) -> None:
+    """Delete these for good."""
+    from triagebot.keeping import say
+    from triagebot.keeping.letters import drop_letters
+
+    with _kept(data) as store, store.begin() as tx:
+        drop_letters(tx, ids)
+    print(say("letters-dropped", count=len(ids)))
+
+
+@contextmanager
+def _kept(data: Path | None) -> Iterator["Store"]:
+    """The store. Raises UsageError where nothing is kept: looking makes no data folder."""
+    from triagebot.keeping import say
+    from triagebot.store import DATABASE, open_store
+
+    settings = settings_of(data_folder=data)
+    if not (settings.data_folder / DATABASE).exists():
+        raise UsageError(say("letters-no-data", folder=settings.data_folder))
+    with open_store(settings.data_folder, key_file=settings.key_file) as store:
+        yield store
+
+
+def doctor(
+    *,
+    offline: Annotated[bool, Parameter(negative="", help="Do not try the platforms.")] = False,
+    json_: Annotated[bool, Parameter(name="--json", negative="", help="Print JSON.")] = False,
+    data: DataFolder = None,
+) -> None:
+    """Look what is wrong, and say what to do about it. Exit status: 0 if all is well, 1 if anything is to mend."""
+    from triagebot.errors import SettingsError
+    from triagebot.keeping import say
+    from triagebot.keeping.doctor import Row, examine
+
+    rows: list[Row] = []
+    try:
+        settings = settings_of(data_folder=data)
+        rows.append(Row("settings", well=True, said=say("doctor-settings")))
+        rows += examine(settings.data_folder, settings.key_file, datetime.now(UTC))
+        if not offline and all(row.well for row in rows if row.what in _NEEDED):
+            rows += _platforms(settings)
+    except SettingsError as error:
+        rows += [Row("settings", well=False, said=line) for line in str(error).splitlines()]
+    bad = sum(not row.well for row in rows)
+    if json_:
+        print(json.dumps([asdict(row) for row in rows], ensure_ascii=False, indent=2))
+    else:
+        for row in rows:
+            print(f"{say('doctor-well' if row.well else 'doctor-to-mend'):<8} {row.what}: {row.said}")
+        print(say("doctor-mend-count", count=bad) if bad else say("doctor-all-well"))
+    sys.exit(1 if bad else 0)
+
+
+def _platforms(settings: "Settings") -> "list[Row]":
+    """What each platform says that is set up, and whether its clock is ours."""
+    import asyncio
+
+    from triagebot import serving
+    from triagebot.errors import SettingsError, StoreError
+    from triagebot.keeping.doctor import Row, clock_rows
+
+    if settings.token_for_telegram() is None and settings.account_for_matrix() is None:
+        return []
+    try:
+        problems, well = asyncio.run(serving.preflight(settings, pages=False))
+    except (SettingsError, StoreError) as error:
+        return [Row("platforms", well=False, said=str(error))]
+    rows = [*(Row("platforms", True, line) for line in well), *(Row("platforms", False, line) for line in problems)]
+    servers = [settings.telegram_server] if settings.token_for_telegram() is not None else []
+    servers += [settings.matrix_server] if settings.matrix_server is not None else []
+    return [*rows, *(row for server in servers for row in clock_rows(server, datetime.now(UTC)))]

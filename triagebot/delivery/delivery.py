@@ -253,10 +253,13 @@ class Delivery:
             self._loop.call_soon_threadsafe(self._outbox.wake, channel, conversation, row)
 
     async def look_around(self) -> None:
-        """Sends what the process of a terminal has put out for others: it has no channel of its own to send it by; and
-        lays out in the staff's room what waits for a place there."""
+        """Sends what the process of a terminal has put out for others: it has no channel of its own to send it by.
+        Tries again what had been set aside, where somebody wants that, and lays out in the staff's room what waits for
+        a place there."""
         await self._do(self._lay_out)
         await self._do(self._end_unanswered)
+        for conversation in await self._do(lambda tx: Post(tx).waiting()):
+            self._catch_up(conversation, 0.0)
         for name in tuple(self._channels):
             for conversation in await self._do(partial(_unsent, name)):
                 self._outbox.wake(name, conversation, new=False)

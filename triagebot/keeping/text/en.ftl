@@ -43,3 +43,46 @@ restore-set-aside =
     }
 restore-after =
     What was said after that moment is not in it. Whoever asked to be forgotten since must be forgotten again.
+
+## Letters that were set aside
+
+letters-none = nothing was set aside
+letters-row = { $id }  { $at }  { $channel }  { $reason }
+letters-unknown = { $ids }: no letter of that name was set aside; triagebot letters lists them
+letters-again = { $count } once more; the bot takes them within seconds, or when it is started
+letters-dropped = { $count } deleted
+letters-no-data = no cases are kept in { $folder }; name another data folder with --data
+
+## The doctor
+
+doctor-well = well
+doctor-to-mend = TO MEND
+doctor-all-well = All is well.
+doctor-mend-count =
+    { $count ->
+        [one] One thing to mend.
+       *[other] { $count } things to mend.
+    }
+doctor-settings = can be read
+doctor-no-folder = { $folder } is not there yet; it is made at the first start
+doctor-no-database = there is none yet; it is made at the first start
+doctor-open-to-others = { $path } has the mode { $mode }, so others can get at it; take that right away: chmod { $right } { $path }
+doctor-private = nobody but the owner can get at the data
+doctor-clock = { $at } cannot be right; set the clock of this machine
+doctor-clock-off = this machine’s clock is { $seconds } seconds off that of { $server }; set it, or let it be set from the network
+doctor-clock-like = like that of { $server }
+doctor-disk = { $free } MB free
+doctor-disk-full = { $free } MB free, and a backup may need { $needed } MB; make room on that disk
+doctor-key = can be read, by its owner alone; it holds { $keys }
+doctor-opens = opens what is stored
+doctor-whole = whole, { $size } MB
+doctor-version = revision { $held }, the one of this triagebot
+doctor-version-older = revision { $held }; it is brought up to { $newest } at the next start, so make a backup first
+doctor-version-newer = revision { $held }, made by a newer triagebot (this one knows up to { $newest }); upgrade triagebot
+doctor-aside = { $channel }: { $count } that came in were set aside; see why with: triagebot letters
+doctor-unsent = { $channel }: { $count } were never sent; see why with: triagebot letters
+doctor-stuck-in = { $channel }: { $count } that came in wait for an answer too long; is triagebot serve running? Start it again
+doctor-stuck-out = { $channel }: { $count } wait too long to be sent; is triagebot serve running, and the platform reached?
+doctor-messages = none is set aside, none is stuck
+doctor-overdue = { $count } put off by staff were due long ago; is triagebot serve running? Start it again
+doctor-notes = none is overdue

@@ -1,0 +1,197 @@
+"""Looks what is wrong with a data folder and its key, and says of everything that it is well, or what to do about it.
+
+Nothing is changed, made or brought up to date, and whatever it meets is a row: a damaged database, too. What the
+settings and the platforms say is added by the command.
+"""
+
+import os
+import shutil
+import sqlite3
+import stat
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from email.utils import parsedate_to_datetime
+from pathlib import Path
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
+
+from triagebot.errors import StoreError
+from triagebot.keeping.backup import check, connected
+from triagebot.keeping.backup_file import fingerprint
+from triagebot.keeping.words import say
+from triagebot.store import DATABASE, errors
+from triagebot.store.data_folder import RESTORING
+from triagebot.store.database import faults_told
+from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.key_file import read_keys
+from triagebot.store.migrations import NEWEST, REVISIONS
+
+#: A disk with less room (bytes) than this, or than twice the database, is nearly full: a backup needs a copy of it.
+LEAST_ROOM = 200_000_000
+#: What waits for longer is stuck: nothing is tried again later than a minute after.
+STUCK = timedelta(minutes=15)
+#: The years in which this program can run: before it was written, and so long after, a clock is wrong.
+YEARS = range(2025, 2100)
+#: A clock that is further off than this from a platform's is wrong.
+MOST_OFF = timedelta(minutes=2)
+_OTHERS = stat.S_IRWXG | stat.S_IRWXO
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What was looked at, whether it is well, and what is so, with what to do about it where it is not."""
+
+    what: str
+    well: bool
+    said: str
+
+
+def examine(folder: Path, key_file: Path, now: datetime) -> list[Row]:
+    """The rows about a data folder, its key, its database, the clock and the disk."""
+    rows = [*_folder(folder), *_clock(now), *_disk(folder)]
+    if not (folder / DATABASE).exists():
+        return [*rows, Row("database", well=True, said=say("doctor-no-database"))]
+    keys: tuple[bytes, ...] = ()
+    try:
+        keys = read_keys(key_file, folder)
+        rows.append(Row("key", well=True, said=say("doctor-key", keys=", ".join(map(fingerprint, keys)))))
+    except StoreError as error:
+        rows.append(Row("key", well=False, said=str(error)))
+    return [*rows, *_database(folder / DATABASE, keys, key_file, now)]
+
+
+def _folder(folder: Path) -> Iterator[Row]:
+    if not folder.is_dir():
+        missing = not folder.exists()
+        said = say("doctor-no-folder", folder=folder) if missing else f"{folder}: {errors.NO_FOLDER}"
+        yield Row("data folder", missing, said)
+        return
+    wide = [path for path in (folder, *sorted(folder.rglob("*"))) if not path.is_symlink() and _mode(path) & _OTHERS]
+    for path in wide:
+        right = "700" if path.is_dir() else "600"
+        yield Row("permissions", False, say("doctor-open-to-others", path=path, mode=f"{_mode(path):o}", right=right))
+    if not os.access(folder, os.W_OK | os.X_OK):
+        yield Row("data folder", False, f"{folder}: {errors.READ_ONLY}")
+    elif (folder / RESTORING).is_dir() and not (folder / DATABASE).exists():
+        yield Row("data folder", False, f"{folder}: {errors.RESTORE_CUT_OFF}")
+    else:
+        yield Row("data folder", True, str(folder))
+    if not wide:
+        yield Row("permissions", True, say("doctor-private"))
+
+
+def _mode(path: Path) -> int:
+    try:
+        return stat.S_IMODE(path.stat().st_mode)
+    except OSError:
+        return 0
+
+
+def _clock(now: datetime) -> Iterator[Row]:
+    well, at = now.year in YEARS, f"{now.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+    yield Row("clock", well, at if well else say("doctor-clock", at=at))
+
+
+def _disk(folder: Path) -> Iterator[Row]:
+    there = next(path for path in (folder, *folder.absolute().parents) if path.is_dir())
+    free = shutil.disk_usage(there).free
+    database = folder / DATABASE
+    needed = max(LEAST_ROOM, 2 * database.stat().st_size if database.is_file() else 0)
+    name = "doctor-disk" if free >= needed else "doctor-disk-full"
+    yield Row("disk", free >= needed, say(name, free=free // 1_000_000, needed=needed // 1_000_000))
+
+
+def _database(database: Path, keys: tuple[bytes, ...], key_file: Path, now: datetime) -> Iterator[Row]:
+    """Each look by itself: one that fails is a row, and the others are taken all the same."""
+    looks: tuple[tuple[str, Callable[[sqlite3.Connection], Iterator[Row]]], ...] = (
+        ("database", lambda _: _checked(database)),
+        ("version", _version),
+        ("key", lambda connection: _opens(connection, keys, key_file)),
+        ("messages", lambda connection: _messages(connection, now)),
+        ("notes", lambda connection: _overdue(connection, now)),
+    )
+    for what, look in looks:
+        try:
+            with faults_told(database), closing(connected(database)) as connection:
+                yield from list(look(connection))
+        except (StoreError, OSError) as error:
+            yield Row(what, False, str(error))
+
+
+def _checked(database: Path) -> Iterator[Row]:
+    check(database, database)
+    yield Row("database", True, say("doctor-whole", size=f"{database.stat().st_size / 1e6:.1f}"))
+
+
+def _version(connection: sqlite3.Connection) -> Iterator[Row]:
+    (held,) = connection.execute("SELECT version_num FROM alembic_version").fetchone() or ("?",)
+    if held == NEWEST:
+        yield Row("version", True, say("doctor-version", held=held))
+    elif held in REVISIONS:
+        yield Row("version", True, say("doctor-version-older", held=held, newest=NEWEST))
+    else:
+        yield Row("version", False, say("doctor-version-newer", held=held, newest=NEWEST))
+
+
+def _opens(connection: sqlite3.Connection, keys: tuple[bytes, ...], key_file: Path) -> Iterator[Row]:
+    if not keys:
+        return
+    stored = connection.execute("SELECT body FROM seals WHERE name = 'look-up'").fetchall()
+    stored += connection.execute("SELECT body FROM events ORDER BY case_id DESC, seq DESC LIMIT 20").fetchall()
+    try:
+        for (body,) in stored:
+            Cipher(keys, b"").decrypt(body)
+    except DecryptionError:
+        yield Row("key", False, f"{key_file}: {errors.WRONG_KEY.format(file=key_file)}")
+    else:
+        yield Row("key", True, say("doctor-opens"))
+
+
+def _messages(connection: sqlite3.Connection, now: datetime) -> Iterator[Row]:
+    """What was set aside, and what waits too long, by channel."""
+    before = (now - STUCK).astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S")
+    by_channel = "SELECT channel, count(*) FROM {} GROUP BY channel"
+    counts = (
+        ("doctor-aside", "inbox WHERE state = 'aside'", ()),
+        ("doctor-unsent", "outbox WHERE state = 'failed' AND kind <> 'edit'", ()),
+        ("doctor-stuck-in", "inbox WHERE state = 'waiting' AND received_at < ?", (before,)),
+        ("doctor-stuck-out", "outbox WHERE state IN ('waiting', 'sending') AND made_at < ?", (before,)),
+    )
+    found = False
+    for name, which, given in counts:
+        for channel, count in connection.execute(by_channel.format(which), given):
+            found = True
+            yield Row("messages", False, say(name, channel=channel, count=count))
+    if not found:
+        yield Row("messages", True, say("doctor-messages"))
+
+
+def _overdue(connection: sqlite3.Connection, now: datetime) -> Iterator[Row]:
+    """Cases that were to wake long ago: while the bot runs, each wakes at its moment."""
+    before = (now - STUCK).astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S")
+    query = "SELECT count(*) FROM tickets WHERE state = 'snoozed' AND until < ?"
+    (count,) = connection.execute(query, (before,)).fetchone()
+    yield Row("notes", not count, say("doctor-overdue", count=count) if count else say("doctor-notes"))
+
+
+def clock_rows(server: str, now: datetime) -> Iterator[Row]:
+    """Whether a platform's clock is like ours; nothing where it does not say, or is not reached."""
+    try:
+        with urlopen(Request(server, method="HEAD"), timeout=10) as answer:
+            said = answer.headers.get("Date")
+    except HTTPError as error:  # it answers, and says when
+        said = error.headers.get("Date")
+    except (OSError, ValueError):
+        return
+    if said is None:
+        return
+    try:
+        off = abs((parsedate_to_datetime(said) - now).total_seconds())
+    except (TypeError, ValueError):
+        return
+    well = off <= MOST_OFF.total_seconds()
+    yield Row(
+        "clock", well, say("doctor-clock-like" if well else "doctor-clock-off", server=server, seconds=round(off))
+    )
