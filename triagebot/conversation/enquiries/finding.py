@@ -102,6 +102,7 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
             rest=rest,
             whole=sought.kind == "alone",
             worth=worth,
+            ordered=sought.kind == "order",
         )
     if found is None and (found := about_a_word(sentence, known)) is not None:
         named = known.terms.get(found.term)

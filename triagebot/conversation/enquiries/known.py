@@ -33,7 +33,7 @@ class Enquiry:
     how much its words tell. `keys`: its words. `formed`: its message has that, or that of a request or a wish.
     `told`: it was only told. `also`: another enquiry that it may as well be. `tells`: the message tells
     something as well, in the sentence that asks too; `rather`: it is more like those that tell something than
-    like those that ask this."""
+    like those that ask this. `ordered`: it asks for something of the shop."""
 
     id: str
     term: str = ""
@@ -50,6 +50,7 @@ class Enquiry:
     rather: bool = False
     formed: bool = True
     told: bool = False
+    ordered: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,6 +3,7 @@
 Rules of this file:
 - what the patterns found is worth something beside what was learned (`SURE`, `UNSURE`): the two mostly agree, and where
   they do not, what was learned is right more often;
+- what the patterns take for asking for something of the shop ("keep me the twenty until Friday") is never weighed;
 - it is sure where its score is high (`SURELY`) and the sentence that asks is not like those that only tell something
   (`TELLING`). Only then it can go before what else is read in that sentence;
 - only a message that has the form of a question, a request or a wish is weighed, and of its sentences only those that
@@ -61,6 +62,8 @@ def weighed(
     found: Enquiry | None, sentences: Sequence[Sentence], known: Enquiries, learned: Learned, opened: str | None
 ) -> Enquiry | None:
     """What is asked, from what the patterns `found` and what was learned."""
+    if found is not None and found.ordered:
+        return found
     saying = [sentence for sentence in sentences if sentence.keys]
     formed = [place for place, sentence in enumerate(saying) if sentence.formed]
     if not formed:
