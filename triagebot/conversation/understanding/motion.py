@@ -283,7 +283,8 @@ class _Reader:
         elif thing == "part" and kinds[0] == "not" and len(kinds) == 2:
             yield self._verdict(False, _BY_NAME, 0, last)
         elif thing == "part" and kinds[1:] == ["along"]:
-            yield self._verdict(True, _BY_NAME, 0, last)
+            if self.statement.unbroken():  # it does as was said before, or as the question says
+                yield self._verdict(self.moving, _BY_NAME, 0, last)
         elif thing == "driver" and "only" in kinds and set(kinds) == {"driver", "only"}:
             yield self._verdict(False, _ONLY, 0, last)
         elif kinds in (["with", "driver"], ["with", "them"]):

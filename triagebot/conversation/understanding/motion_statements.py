@@ -249,6 +249,14 @@ class Statement:
             if terms
         )
 
+    def unbroken(self) -> bool:
+        """Whether it is all of its terms, with no word or number before or between: not "12 splines in there too"."""
+        tokens, own = self.layout.tokens, {place for t in self.all_terms for place in range(t.first, t.last + 1)}
+        first, last = self.terms[0].first, self.terms[-1].last
+        numbered = first > 0 and tokens[first - 1].kind != "word" and tokens[first - 1].clause == tokens[first].clause
+        little = self.layout.words.fillers
+        return not numbered and all(place in own or tokens[place].key in little for place in range(first, last + 1))
+
     def about(self) -> bool:
         """Whether the statement need not say what it is about: the question is open, or a verb stood before it."""
         return self.layout.setting.open_question == self.question or any(
