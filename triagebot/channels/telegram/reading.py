@@ -149,7 +149,7 @@ class Reader:
             return Read(moved=(message.migrate_from_chat_id, chat.id))
         if who is None or who.is_bot or chat.type == ChatType.CHANNEL:
             return Read()
-        if self.groups.is_room(chat.id):
+        if chat.id < 0 and self.groups.is_room(chat.id):
             said = Said(message.text) if message.text is not None else _thing(self.bot, message, message.caption)
             return Read(self._in_the_room(message, who, said) if said is not None else None)
         text = self._addressed(message)

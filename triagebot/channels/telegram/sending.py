@@ -131,7 +131,9 @@ class Sender:
         del self._parts[message.id]
         shape = "photo" if made.picture is not None and not made.texts else "text"
         receipt = {"message": done[-1], "shape": shape, "parts": len(made.texts), "buttons": bool(rows)}
-        return receipt | await self._threads.sent(message, address, done[0])
+        if int(address["chat"]) < 0:
+            receipt |= await self._threads.sent(message, address, done[0])
+        return receipt
 
     @staticmethod
     async def _send_rest(parts: list[_Step], done: list[int]) -> None:
@@ -234,7 +236,9 @@ class Sender:
     ) -> Any:
         """One request; at the platform's pace, and where its address says, if it sends something `new`. Once more where
         a group has got another number."""
-        chat = self._groups.now(int(address["chat"]))
+        chat = int(address["chat"])
+        if chat < 0:  # a person keeps one number
+            chat = self._groups.now(chat)
         if new:
             given |= _where(address, chat)
             await self._pace.room(chat, messages)
