@@ -92,5 +92,5 @@ async def test_a_group_that_moves_twice_is_one_group() -> None:
     assert all(groups.is_room(chat) for chat in (-1, -2, -3))
     assert not groups.is_room(-4)
     again = Groups(-3)
-    again.read(groups.kept())
+    again.read(groups.kept)
     assert (again.now(-1), again.is_room(-1), len(kept)) == (-3, True, 2)

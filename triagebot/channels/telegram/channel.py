@@ -132,7 +132,7 @@ class Telegram:
         await self._delivery.receive_all(incoming, NAME, self._place())
 
     def _place(self) -> str:
-        return json.dumps({"next": self._next, "first": dict(self._groups.kept())})
+        return json.dumps({"next": self._next, "first": self._groups.kept})
 
     def _keep_soon(self) -> None:
         """The sender may see that a group has another number before the platform tells us."""

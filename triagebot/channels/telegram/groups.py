@@ -22,6 +22,8 @@ class Groups:
         #: The first number of each group that moved, by all that it had later; its present one, by the first.
         self._first: dict[int, int] = {}
         self._now: dict[int, int] = {}
+        #: As it is kept.
+        self.kept: dict[str, int] = {}
 
     def first(self, chat: int) -> int:
         return self._first.get(chat, chat)
@@ -49,13 +51,8 @@ class Groups:
         return True
 
     def _note(self, later: int, first: int) -> None:
-        self._first[later] = first
+        self._first[later] = self.kept[str(later)] = first
         self._now[first] = later
-
-    # --- as it is kept ----------------------------------------------------------------------------------------------
-
-    def kept(self) -> Mapping[str, int]:
-        return {str(later): first for later, first in self._first.items()}
 
     def read(self, kept: Mapping[str, Any]) -> None:
         for later, first in kept.items():

@@ -269,7 +269,8 @@ def _where(address: Mapping[str, Any], chat: int) -> dict[str, Any]:
     where: dict[str, Any] = {"reply_parameters": None}
     if address.get("thread"):
         where["message_thread_id"] = address["thread"]
-    answers = address.get("under") or (address.get("reply") if first_reply_stands(address, chat) else None)
+    reply = address.get("reply")
+    answers = address.get("under") or (reply if reply and first_reply_stands(address, chat) else None)
     if answers:
         where["reply_parameters"] = {"message_id": answers, "allow_sending_without_reply": True}
     return where
