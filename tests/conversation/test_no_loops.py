@@ -4,7 +4,10 @@ import random
 
 from tests.conversation.guides import shipped_guide
 from tests.effort import effort
-from triagebot.conversation import plain
+from tests.words import words_of
+from triagebot.conversation import Guide, Message, plain, turn
+from triagebot.conversation.turn import ask_first
+from triagebot.identify import CountReading
 from triagebot.testing import ScriptedPerson
 
 #: What somebody writes who cannot or will not answer, or answers what was not asked.
@@ -61,3 +64,16 @@ def test_a_question_that_failed_twice_offers_a_person() -> None:
     for said in ("wheel is out", "purple monkeys dance", "green apples sing"):
         person.says(said)
     assert guide.shop.contact.line in plain(person.reply) or "person" in plain(person.reply).lower()
+
+
+def test_a_count_said_once_more_while_another_number_is_asked_is_no_odd_number(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("it stays still, 24 splines")
+    asked = ask_first(guide, person.case, "sprockets", person.clock())
+    made = turn(guide, asked, Message("24 counted with a marker"), person.clock())
+    assert guide.language("en").texts("insisted") in words_of(made.reply)
+    assert "count" in made.case.now.settled
+    counts = [r for r in made.case.now.readings if isinstance(r, CountReading) and r.question == "count"]
+    assert [(r.low, r.high) for r in counts] == [(24, 24)]
+    other = turn(guide, asked, Message("55"), person.clock())
+    assert guide.language("en").texts("insisted") not in words_of(other.reply)

@@ -4,6 +4,8 @@ Rules of this file: what was read is echoed first, with what it replaces; a warn
 next question; after an outcome only what changes is said.
 """
 
+import re
+
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Understood
 from triagebot.conversation.case import Case, Standing
@@ -14,10 +16,12 @@ from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import echo, either, listing, said
-from triagebot.identify import Decision, Reading, UnsureReading
+from triagebot.identify import CountReading, Decision, Reading, UnsureReading
 
 #: A message that says nothing besides its facts.
 NOTHING_ELSE = Meaning()
+
+_NUMBER = re.compile(r"\d+")
 
 
 def take(
@@ -95,13 +99,25 @@ def stands_by(scene: Scene, text: str) -> bool:
     told = tuple(fact for fact in now.facts if fact.reading.question == now.question)
     if now.question is None or not told or isinstance(told[-1].reading, UnsureReading):
         return False
+    _insist(scene, told[-1], text)
+    return True
+
+
+def _insist(scene: Scene, fact: Fact, text: str) -> None:
     scene.reopen()
-    scene.add(Answered(scene.at, told[-1:], (), text[: 4 * KEPT]))
-    scene.add(Insisted(scene.at, now.question))
-    scene.understood = told[-1:]
+    scene.add(Answered(scene.at, (fact,), (), text[: 4 * KEPT]))
+    scene.add(Insisted(scene.at, fact.reading.question))
+    scene.understood = (fact,)
     scene.say("insisted")
     scene.go_on()
-    return True
+
+
+def _counted_before(scene: Scene, puzzle: Puzzle) -> Fact | None:
+    """The count that was told and is said once more, where its number cannot answer what is open: "24, with a marker"
+    while the sprockets are."""
+    numbers = {int(number) for number in _NUMBER.findall(puzzle.text)} if puzzle.kind == "range" else set()
+    counts = (fact for fact in reversed(scene.case.now.facts) if fact.reading.question != puzzle.question)
+    return next((f for f in counts if isinstance(f.reading, CountReading) and {f.reading.low} == numbers), None)
 
 
 def _left_out(scene: Scene, meant: Meaning, asked_back: Puzzle | None = None) -> None:
@@ -226,6 +242,9 @@ def puzzle(scene: Scene, puzzle: Puzzle) -> None:
     if puzzle.proposed is not None:
         scene.decide()
         scene.fire("doubt", lambda state: Puzzled(scene.at, puzzle, state))
+        return
+    if (counted := _counted_before(scene, puzzle)) is not None:
+        _insist(scene, counted, puzzle.text)
         return
     scene.remark("not-understood", puzzle.text)
     name, question = scene.texts(f"question-{puzzle.question}.name"), scene.guide.topic.questions[puzzle.question]
