@@ -22,6 +22,22 @@ KEEPING = "tests/keeping"
 MATRIX, TELEGRAM = "tests/channels/matrix", "tests/channels/telegram"
 
 ELSEWHERE = {
+    "Whoever is declined reads why where they invited it.": (
+        f"{MATRIX}/test_channel_rooms.py::test_who_may_not_invite_it_is_declined_in_one_line",
+        f"{MATRIX}/test_channel_rooms.py::test_who_invites_it_too_often_is_told_where_they_talk_with_it",
+    ),
+    "When somebody else comes into a room for two, the bot says who it is and asks whether it is about the same "
+    "wheel.": (f"{MATRIX}/test_newcomers.py::test_a_third_person_in_a_room_for_two",),
+    "If so, it asks whose wheel it is whether both may answer; if not, the newcomer has a case of their own.": (
+        f"{MATRIX}/test_newcomers.py::test_a_third_person_in_a_room_for_two",
+        "tests/turns/test_newcomers.py::",
+    ),
+    "**Where it may not speak**, what it has to say waits until its power level allows it.": (
+        f"{MATRIX}/test_channel_rooms.py::test_who_may_not_speak_keeps_everybody_elses_conversation_going",
+    ),
+    "What staff write in it goes to the customer; what mentions a colleague, or replies to one, stays there.": (
+        f"{MATRIX}/test_staff_room.py::test_what_counts_as_an_answer",
+    ),
     "`bash deploy/run.sh …` sets up `.venv/` the first time; after that the command is `.venv/bin/triagebot`, and "
     "`--help` behind any command says more.": (
         "tests/test_away_from_home.py::test_a_fresh_machine_sets_itself_up_once",
@@ -200,6 +216,7 @@ ELSEWHERE = {
 }
 
 ADVICE = {
+    "**More than two.**",
     "For the person who runs it.",
     "Editing your shop's data has [a page of its own](example-shop/README.md).",
     "To reach it from outside, put a proxy that holds your certificate in front of it and set `TRIAGEBOT_WEB_ADDRESS` "
@@ -319,17 +336,22 @@ def test_how_long_a_card_lasts() -> None:
     assert_exists("tests/pages/test_card.py::test_wrong_over_and_taken_back_are_all_alike")
 
 
-@proves(RUNNING, "It follows 5 invitations of one person at once, and then one every two minutes.")
+@proves(
+    RUNNING,
+    "It follows 5 invitations of one person at once, and then one every two minutes; of one server 300 at once.",
+)
 def test_how_many_invitations_it_follows() -> None:
     now = [0.0]
     invitations = Invitations("@bot:here", ("*",), lambda: now[-1])
 
     def follows() -> bool:
-        return invitations.declined("@ada:here") == ""
+        return invitations.declined("@ada:here") is None
 
     assert [follows() for _ in range(6)] == [True] * 5 + [False]
     now.append(120.1)
     assert [follows(), follows()] == [True, False]
+    others = [invitations.declined(f"@p{number}:elsewhere") is None for number in range(301)]
+    assert others == [True] * 300 + [False]
 
 
 @proves(RUNNING, "Once a server asks for a pause, the bot leaves the numbers out for ten minutes.")

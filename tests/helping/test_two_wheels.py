@@ -183,8 +183,7 @@ def test_no_it_is_corrects_what_is_being_asked_back(
 ) -> None:
     _, red = two
     office.bring(MO, "it turns")
-    office.bring(MO, "blue has 12 splines")
-    office.bring(MO, "no")
+    office.bring(MO, "twelve? hard to see")
     assert "12?" in last(channel)
     office.bring(MO, "no it is 20")
     assert counts(office, red) == [20]

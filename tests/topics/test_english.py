@@ -172,7 +172,7 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     needed = set(_needed())
     needed |= enquiry_texts(TOPIC.folder, "en")
     assert needed - set(TEXTS) == set(), "missing"
-    parts = ("touched", "later", "beforehand")
+    parts = ("touched", "called", "later", "beforehand")
     optional = {f"question-{question.id}.{part}" for question in TOPIC.flow.questions for part in parts}
     optional |= {f"fastening-{name}.glance" for name in TOPIC.fastenings}
     optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}

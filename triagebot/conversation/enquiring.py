@@ -9,6 +9,7 @@ Rules of this file:
   people tell as well as ask ("my brakes squeal").
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from triagebot.conversation import asking, outcome, visiting
@@ -18,7 +19,7 @@ from triagebot.conversation.enquiries import Enquiries, Enquiry, find_enquiry, l
 from triagebot.conversation.enquiries.answers import answer
 from triagebot.conversation.enquiries.learned import ANSWERED
 from triagebot.conversation.scene import Scene
-from triagebot.conversation.understanding import Setting, understand
+from triagebot.conversation.understanding import Setting, plain_answer, understand
 from triagebot.conversation.understood import Command, Fact, Meaning
 from triagebot.identify import UnsureReading
 from triagebot.shop import fold
@@ -98,11 +99,18 @@ def beside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> Meaning:
     rest = understand(enquiry.rest, setting) if enquiry.rest else Meaning()
     outside = _outside(setting, enquiry, meant)
     known = {fact.reading.question for fact in outside}
-    facts = (*outside, *(fact for fact in rest.facts if fact.reading.question not in known))
+    left = rest.facts or tuple(fact for part in _plain_parts(setting, enquiry) for fact in understand(part, setting).facts)
+    facts = (*outside, *(fact for fact in left if fact.reading.question not in known))
     asked_back = (p for p in meant.puzzles if p.proposed is not None and p.question == setting.open_question)
     puzzles = tuple(asked_back) if enquiry.own and enquiry.put and not facts else ()
     told = replace(rest, facts=facts, puzzles=puzzles)
     return Meaning() if facts and only_unsure(told) else told
+
+
+def _plain_parts(setting: Setting, enquiry: Enquiry) -> Iterator[str]:
+    """The sentences beside what is asked that are nothing but an answer: "6. Also, do you fix kickstands?"."""
+    parts = (part.strip(" .") for part in enquiry.rest.split(". "))
+    return (part for part in parts if part and plain_answer(part, setting) is not None)
 
 
 def _outside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> tuple[Fact, ...]:

@@ -133,8 +133,8 @@ def test_a_photo_goes_to_the_customer_with_the_words(counter: Counter, ada: Brow
     form = Form.on(ada.opens(f"/counter/case/{code}").text, "/say")
     file = {"photo": ("part.jpg", photographed(), "image/jpeg")}
     ada.http.post(form.address, data={**form.hidden, "text": "this one"}, files=file)
-    words, photo = person.since(person.last, wait=5)["messages"]
-    assert "this one" in words["text"]
+    (photo,) = person.since(person.last, wait=5)["messages"]
+    assert "this one" in photo["text"]
     assert "Ada" in photo["text"]
     assert f"/chat/photo/{photo['id']}" in photo["html"]
     unfit = ada.http.post(form.address, data=form.hidden, files={"photo": ("part.jpg", b"none", "image/jpeg")})
