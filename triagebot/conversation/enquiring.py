@@ -99,7 +99,9 @@ def beside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> Meaning:
     rest = understand(enquiry.rest, setting) if enquiry.rest else Meaning()
     outside = _outside(setting, enquiry, meant)
     known = {fact.reading.question for fact in outside}
-    left = rest.facts or tuple(fact for part in _plain_parts(setting, enquiry) for fact in understand(part, setting).facts)
+    left = rest.facts or tuple(
+        fact for part in _plain_parts(setting, enquiry) for fact in understand(part, setting).facts
+    )
     facts = (*outside, *(fact for fact in left if fact.reading.question not in known))
     asked_back = (p for p in meant.puzzles if p.proposed is not None and p.question == setting.open_question)
     puzzles = tuple(asked_back) if enquiry.own and enquiry.put and not facts else ()
