@@ -7,10 +7,11 @@ Rules of this file:
 - `study.train_enquiries` makes it. Without one, patterns alone find what is asked.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from triagebot.conversation.enquiries.sentences import Sentence
+from triagebot.conversation.understanding.guess import grams, letters
 from triagebot.conversation.understanding.model import Guess
 
 #: Of what the model gives scores: what is asked, whether a message only tells something, and which word is meant.
@@ -53,25 +54,8 @@ def features(sentences: Sequence[Sentence], opened: str | None) -> dict[str, flo
     seen = {f"open {opened}": 1.0}
     for sentence in sentences:
         keys = sentence.keys[:MOST_WORDS]
-        seen |= dict.fromkeys(_grams(keys), 1.0)
-        seen |= dict.fromkeys(_pieces(keys), PIECE)
+        seen |= dict.fromkeys(grams(keys), 1.0)
+        seen |= dict.fromkeys(letters(keys), PIECE)
         if sentence.marked:
             seen["?"] = 1.0
     return seen
-
-
-def _grams(keys: Sequence[str]) -> Iterator[str]:
-    row = ["<", *keys, ">"]
-    for length in (1, 2, 3):
-        for start in range(len(row) - length + 1):
-            yield "w" + " ".join(row[start : start + length])
-    for start in range(len(keys) - 2):
-        yield f"skip {keys[start]} {keys[start + 2]}"
-
-
-def _pieces(keys: Sequence[str]) -> Iterator[str]:
-    for key in keys:
-        word = f" {key} "
-        for length in (3, 4, 5):
-            for start in range(len(word) - length + 1):
-                yield "l" + word[start : start + length]

@@ -4,7 +4,7 @@ It sees the words of the message, the question that is open, and what the rules 
 reads no numbers: for a count or a size it only says whether there is one in the message.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.identify.readings import ChoiceReading, Reading, UnsureReading
@@ -25,12 +25,12 @@ def features(layout: Layout, found: Iterable[tuple[Reading, bool]], said: str | 
     """What the model sees of a message; `found` are the rules' readings and whether they are about this wheel."""
     keys = [_word(layout, place) for place in range(min(len(layout.tokens), MOST_WORDS))]
     opened = layout.setting.open_question
-    grams = dict.fromkeys(_grams(keys))
-    seen = dict.fromkeys(grams, 1.0)  # what is said again and again says no more
-    for gram in [gram for gram in grams if gram[0] == "w" and gram.count(" ") < 2][:60]:
+    runs = dict.fromkeys(grams(keys))
+    seen = dict.fromkeys(runs, 1.0)  # what is said again and again says no more
+    for gram in [gram for gram in runs if gram[0] == "w" and gram.count(" ") < 2][:60]:
         seen[f"{opened}>{gram}"] = 1.0
     seen[f"open {opened}"] = 1.0
-    seen |= dict.fromkeys(_letters(keys), 0.7)
+    seen |= dict.fromkeys(letters(keys), 0.7)
     for fact in _facts(layout, found, said):
         seen[fact] = RULES_COUNT
     return seen
@@ -48,7 +48,8 @@ def _word(layout: Layout, place: int) -> str:
     return token.key or token.kind
 
 
-def _grams(keys: list[str]) -> Iterator[str]:
+def grams(keys: Sequence[str]) -> Iterator[str]:
+    """Words in runs of one to three, and pairs with a word left out between."""
     row = ["<", *keys, ">"]
     for length in (1, 2, 3):
         for start in range(len(row) - length + 1):
@@ -57,7 +58,8 @@ def _grams(keys: list[str]) -> Iterator[str]:
         yield f"skip {keys[start]} {keys[start + 2]}"
 
 
-def _letters(keys: list[str]) -> Iterator[str]:
+def letters(keys: Sequence[str]) -> Iterator[str]:
+    """Pieces of words, three to five letters long."""
     for key in keys:
         word = f" {key} "
         for length in (3, 4, 5):
