@@ -81,11 +81,16 @@ async def test_rooms_are_known_after_a_start_only_with_full_state(bot: nio.Async
         assert room not in other.rooms
         with pytest.raises(nio.LocalProtocolError, match="No such room"):
             await other.room_send(room, "m.room.message", TEXT)
-    async with going_on(bot, since=bot.next_batch) as other:
-        await other.sync(0, full_state=True)
-        assert room not in other.rooms, "an answer that leads to where one is already is thrown away"
+    here, leads_to = bot.next_batch, ""
+    async with asyncio.timeout(PATIENCE):
+        while leads_to != here:  # what the joining and the keys still set going moves the homeserver on by itself
+            here = leads_to or here
+            async with going_on(bot, since=here) as other:
+                leads_to = (await other.sync(0, full_state=True)).next_batch
+                known = room in other.rooms
+    assert not known, "an answer that leads to where one is already is thrown away"
     async with going_on(bot) as other:
-        await other.sync(0, since=bot.next_batch, full_state=True)
+        await other.sync(0, since=here, full_state=True)
         assert room in other.rooms
         await send(other, room, "t1")
     assert (await ada.hears()).body == "x"
