@@ -154,3 +154,13 @@ def test_nothing_is_answered_that_was_not_committed(store: Store, moment: str) -
     assert isinstance(writer.post(work).exception(HANGS), Dead)
     writer.close()
     assert (codes(store), told) == (([], []) if moment == "before the commit" else (["a"], ["committed"]))
+
+
+def test_a_flood_of_one_conversation_lets_the_others_through(writer: Writer, store: Store) -> None:
+    gate = Gate(writer)
+    flood = [writer.post(opening(f"flood{number}"), conversation="flood") for number in range(20)]
+    hello = writer.post(opening("hello"), conversation="bystander")
+    gate.open()
+    wait([*flood, hello], timeout=HANGS)
+    assert codes(store).index("hello") <= 1
+    assert [code for code in codes(store) if code != "hello"] == [f"flood{number}" for number in range(20)]

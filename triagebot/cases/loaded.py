@@ -2,6 +2,10 @@
 
 What is remembered is never trusted: a case is used again only if the database still has the same one with the same
 number of events. Events are only ever added, so then it is the same. Any other process may write in between.
+
+Several messages of one person may have their turns in one transaction. What such a turn made of the case is remembered
+with the transaction, for the next one, and for everybody once it is committed: a case is read and folded once, however
+many messages come at once.
 """
 
 from collections import OrderedDict
@@ -93,23 +97,30 @@ class Memory:
         if standing is None:
             return None
         number, length = standing
-        with self._lock:
-            held = self._held.get(lookup_hash)
-            if held is not None:
-                self._held.move_to_end(lookup_hash)
-        if held is not None and (held.number, len(held.case.events)) == (number, length):
-            return held
+        held: LoadedCase | None
+        for held in (tx.drafts.get(lookup_hash), self._remembered(lookup_hash)):
+            if held is not None and (held.number, len(held.case.events)) == (number, length):
+                return held
         stored = tx.case(number)
         assert stored is not None, "a case that stands has rows"
         return unfolded(stored)
 
     def keep(self, tx: "Transaction", lookup_hash: str, held: LoadedCase) -> None:
-        """Remembers a case once the transaction is committed."""
+        """Remembers a case for the rest of the transaction, and beyond it once that is committed."""
+        tx.drafts[lookup_hash] = held
         tx.after_commit.append(lambda: self._keep(lookup_hash, held))
 
     def drop(self, tx: "Transaction", lookup_hash: str) -> None:
         """Remembers nothing of a person, once the transaction is committed."""
+        tx.drafts.pop(lookup_hash, None)
         tx.after_commit.append(lambda: self._drop(lookup_hash))
+
+    def _remembered(self, lookup_hash: str) -> LoadedCase | None:
+        with self._lock:
+            held = self._held.get(lookup_hash)
+            if held is not None:
+                self._held.move_to_end(lookup_hash)
+        return held
 
     def _drop(self, lookup_hash: str) -> None:
         with self._lock:

@@ -160,6 +160,7 @@ class Delivery:
             self._writer.post(
                 partial(self._inbox.accept, incoming),
                 instead=lambda error: partial(self._inbox.accept_failed, incoming, place_of(error)),
+                conversation=incoming.person,
             )
         )
 

@@ -1,10 +1,15 @@
 """What is put on the disk: the one thread that writes there, and the journal of the receipts that it has yet to write.
 
-The writer: jobs are posted to it, and answered once what they wrote is on the disk. Jobs are done in the order in which
-they were posted (urgent ones first), as many in a transaction as a slice of time allows, since a commit costs the same
-for one as for many. If one of them raises, the transaction is undone and each is done again in one of its own: so it
-harms no other. A job must therefore stand being done twice. What is to be done instead of a job that cannot be done is
-done in its place, before any job behind it.
+The writer: jobs are posted to it, and answered once what they wrote is on the disk. Urgent ones are done first, and as
+many in a transaction as a slice of time allows, since a commit costs the same for one as for many. If one of them
+raises, the transaction is undone and each is done again in one of its own: so it harms no other. A job must therefore
+stand being done twice. What is to be done instead of a job that cannot be done is done in its place, before any job
+behind it.
+
+Whose turn it is: within a conversation, jobs are done in the order in which they were posted. Between conversations,
+each has one job done before any has its next. A conversation with more than `MANY` jobs waiting is crowded until none
+is left, and crowded ones take turns with the rest: after a round of everybody else's comes a round with one job of each
+crowded one. A round is a transaction, so somebody who writes one message waits for one job of each flood at most.
 
 The journal holds the receipts of messages that went out and whose receipt is not in the outbox yet. Writing "sent" into
 the database takes a commit, some milliseconds in which a crash would leave it unknown whether a message went out. So
@@ -18,13 +23,13 @@ version on, so that an upgrade reads what was left.
 import os
 import threading
 import time
-from collections import deque
+from collections import OrderedDict, deque
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from triagebot.errors import StoreError
 from triagebot.store.encryption import Cipher, DecryptionError
@@ -35,8 +40,58 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+#: So many jobs of one conversation wait at most before it is crowded: a person who types and presses, an album.
+MANY = 3
 #: Seconds for which jobs are taken into a transaction: how long the first of them waits for the others at most.
 SLICE = 0.02
+
+
+class FairQueue(Generic[T]):
+    """Jobs by conversation; those of "" belong to none, and are never crowded. For one thread at a time."""
+
+    def __init__(self, many: int = MANY) -> None:
+        self._many = many
+        self._few: OrderedDict[str, deque[T]] = OrderedDict()
+        self._crowded: OrderedDict[str, deque[T]] = OrderedDict()
+        self._crowd, self._left = False, 0
+
+    def __bool__(self) -> bool:
+        return bool(self._few or self._crowded)
+
+    def put(self, job: T, conversation: str = "") -> None:
+        """Adds a job behind all others of its conversation."""
+        if (line := self._crowded.get(conversation)) is not None:
+            line.append(job)
+            return
+        line = self._few.setdefault(conversation, deque())
+        line.append(job)
+        if conversation and len(line) > self._many:
+            self._crowded[conversation] = self._few.pop(conversation)
+
+    def begin_round(self) -> None:
+        """Chooses whose round is next; `take` gives the jobs of that round."""
+        self._crowd = bool(self._crowded) and not (self._few and self._crowd)
+        self._left = len(self._crowded) if self._crowd else 0
+
+    def take(self) -> T | None:
+        """The next job of this round; None at its end."""
+        if not self._crowd:
+            return self._pop(self._few)
+        if not self._left:
+            return None
+        self._left -= 1
+        return self._pop(self._crowded)
+
+    @staticmethod
+    def _pop(lines: OrderedDict[str, deque[T]]) -> T | None:
+        """A job of the conversation whose turn it is; its next one comes after everybody else's."""
+        if not lines:
+            return None
+        conversation, line = lines.popitem(last=False)
+        job = line.popleft()
+        if line:
+            lines[conversation] = line
+        return job
 
 
 @dataclass(eq=False, slots=True)
@@ -54,7 +109,7 @@ class Writer:
         self._store = store
         self._slice = slice_
         self._urgent: deque[_Job] = deque()
-        self._posted: deque[_Job] = deque()
+        self._posted: FairQueue[_Job] = FairQueue()
         self._change = threading.Condition()
         self._closing = False
         self._thread = threading.Thread(target=self._run, name="writer", daemon=True)
@@ -66,8 +121,10 @@ class Writer:
         *,
         instead: "Callable[[Exception], Callable[[Transaction], T]] | None" = None,
         urgent: bool = False,
+        conversation: str = "",
     ) -> "Future[T]":
         """Has `work` done in a transaction. The future gives what it gives, once that is committed, or what it raises.
+        Jobs of one `conversation` keep their order.
 
         When it raises, and `instead` is given, that is asked with the error for another job in its place.
         Raises StoreError when the writer was closed.
@@ -76,7 +133,10 @@ class Writer:
         with self._change:
             if self._closing:
                 raise StoreError("the delivery is closed; nothing more is taken in")
-            (self._urgent if urgent else self._posted).append(job)
+            if urgent:
+                self._urgent.append(job)
+            else:
+                self._posted.put(job, conversation)
             self._change.notify()
         return job.future
 
@@ -88,11 +148,11 @@ class Writer:
         self._thread.join()
 
     def _next(self) -> _Job | None:
-        """A job that nobody has called off meanwhile."""
+        """A job of this round that nobody has called off meanwhile."""
         while True:
-            try:
-                job = (self._urgent or self._posted).popleft()
-            except IndexError:
+            with self._change:
+                job = self._urgent.popleft() if self._urgent else self._posted.take()
+            if job is None:
                 return None
             if job.future.set_running_or_notify_cancel():
                 return job
@@ -103,6 +163,7 @@ class Writer:
                 self._change.wait_for(lambda: self._urgent or self._posted or self._closing)
                 if self._closing and not (self._urgent or self._posted):
                     return
+                self._posted.begin_round()
             first = self._next()
             if first is not None:
                 self._together(first)

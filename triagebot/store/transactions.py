@@ -52,8 +52,11 @@ from triagebot.store.key_file import read_keys, read_or_make_keys
 from triagebot.store.migrations import ENCRYPTED_SINCE, NEWEST, migrate, revision_of
 from triagebot.store.tables import cases, events, lookup_key, parties
 
+#: How many events a case has. They are numbered without gaps, so the last number tells: a look-up, however many there
+#: are, where counting reads them all.
+_length = func.coalesce(func.max(events.c.seq) + 1, 0)
 _CURRENT = Prepared(
-    select(parties.c.case_id, select(func.count()).where(events.c.case_id == parties.c.case_id).scalar_subquery())
+    select(parties.c.case_id, select(_length).where(events.c.case_id == parties.c.case_id).scalar_subquery())
     .where(parties.c.person == bindparam("who"))
     .order_by(parties.c.chosen.desc())
     .limit(1)
@@ -64,7 +67,7 @@ _EVENTS = Prepared(
 )
 _APPEND = Prepared(insert(events), ("case_id", "seq", "body"))
 #: None for a case that is not there.
-_LENGTH = select(select(func.count()).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
+_LENGTH = select(select(_length).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
     cases.c.id == bindparam("number")
 )
 _CHOICE = select(
@@ -200,12 +203,14 @@ class View:
 class Transaction(View):
     """What can be read and written; what one transaction writes becomes visible together or not at all.
 
-    `after_commit` is called once everything is on the disk, and never when it is not.
+    `after_commit` is called once everything is on the disk, and never when it is not. `drafts` is for what was made of
+    what this transaction wrote, by the person's lookup hash: nobody outside may have it before the commit.
     """
 
     def __init__(self, connection: Connection, place: Path, cipher: Cipher) -> None:
         super().__init__(connection, place, cipher)
         self.after_commit: list[Callable[[], object]] = []
+        self.drafts: dict[str, Any] = {}
         #: How many events the cases have that were read: nobody else writes meanwhile, or the constraints object.
         self._lengths: dict[int, int] = {}
 
@@ -264,6 +269,7 @@ class Transaction(View):
         mentor, they take no part any more."""
         self.forgot = True
         self._lengths.clear()
+        self.drafts.clear()
         person = self.lookup_hash(name)
         deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(goes_with(person)))).rowcount
         self.connection.execute(delete(parties).where(parties.c.person == person))

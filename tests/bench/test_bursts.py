@@ -1,0 +1,24 @@
+"""One person's thousand messages at once cost the same each, and a bystander is answered nearly as if nobody else
+wrote."""
+
+import asyncio
+from statistics import median
+
+import pytest
+
+from tests.bench.bursts import burst, bystander
+from tests.bench.conftest import Figures
+
+
+def test_each_message_of_a_burst_costs_the_same(figures: Figures) -> None:
+    took = asyncio.run(burst(1000, 100))
+    early, late = median(took[1:4]), median(took[-3:])
+    figures("a message of a burst of 1,000, early; late", f"{early:.1f}; {late:.1f} ms", "1.5 times")
+    assert late < 1.5 * early
+
+
+@pytest.mark.campaign
+def test_a_bystander_hardly_notices_a_flood(figures: Figures) -> None:
+    idle, flooded = median(asyncio.run(bystander(60, flood=0))), median(asyncio.run(bystander(60, flood=3000)))
+    figures("a bystander is answered, beside a flood", f"{idle:.1f}; {flooded:.1f} ms", "2 times")
+    assert flooded <= 2 * idle
