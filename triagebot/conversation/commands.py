@@ -12,7 +12,7 @@ from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.taking import note, take
 from triagebot.conversation.understanding.other_languages import other_languages
 from triagebot.conversation.understood import Fact, Meaning
-from triagebot.conversation.wording import either, how_to, listing, said
+from triagebot.conversation.wording import how_to, listing, said
 from triagebot.identify import ChoiceReading
 from triagebot.shop import fold
 
@@ -43,7 +43,10 @@ def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
     question = scene.question()
     if question is not None and missed >= 2:
         labels = [choice.label for choice in question.choices]
-        scene.say("example-answers", example=either(scene.texts, labels) if labels else "12")
+        if labels:
+            scene.say("example-answers", first=labels[0], last=labels[-1])
+        else:
+            scene.say("example-number", number="12")
     if missed >= 2:
         scene.say("offer-person")
     scene.stand_still()

@@ -12,7 +12,7 @@ from triagebot.channels.matrix.seen import Seen
 from triagebot.store.encryption import Cipher
 
 _TX = count(1)
-PATIENCE = 60.0  # seconds
+PATIENCE = 300.0  # seconds
 
 
 class Bot:

@@ -17,7 +17,7 @@ import nio
 from tests.channels.matrix.heard import Heard, from_ephemeral, from_event
 
 T = TypeVar("T")
-PATIENCE = 60.0  # seconds that somebody waits for something to be seen, unless told otherwise
+PATIENCE = 300.0  # seconds that somebody waits for something to be seen, unless told otherwise
 _SYNC = {"room": {"timeline": {"limit": 500}, "state": {"lazy_load_members": False}}}
 
 

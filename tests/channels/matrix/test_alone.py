@@ -55,7 +55,7 @@ class Stand:
         self.channel = Matrix(shipped_guide(), self.delivery, self.connection)
 
     async def until(self, found: Callable[[], object]) -> None:
-        async with asyncio.timeout(60):
+        async with asyncio.timeout(300):
             while not found():
                 await asyncio.sleep(0.002)
 

@@ -30,7 +30,7 @@ pytestmark = [pytest.mark.asyncio, pytest.mark.slow]
 BOTH = pytest.mark.parametrize(
     "encrypted", effort((True,), (False, True)), ids=effort(("encrypted",), ("plain", "encrypted"))
 )
-PATIENCE = 30.0  # seconds
+PATIENCE = 300.0  # seconds
 TEXTS = shipped_guide().language("en").texts
 ASKED, YES, NO = TEXTS("move-asked"), TEXTS("move-yes"), TEXTS("move-no")
 STAYS = TEXTS("choice-spin-stays.echo")

@@ -32,7 +32,7 @@ OpenPage = Callable[..., Page]
 
 
 #: ms. However busy the machine: who waits that long has met a page that never comes to it.
-PATIENCE = 60_000
+PATIENCE = 300_000
 expect.set_options(timeout=PATIENCE)
 
 

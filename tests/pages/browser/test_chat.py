@@ -159,7 +159,7 @@ def test_the_server_may_be_restarted_in_the_middle(open_page: OpenPage, served: 
     page.get_by_label("Your answer or question").fill("it stays still")
     page.keyboard.press("Enter")
     served.start()
-    expect(page.locator("#log .theirs")).to_have_count(3, timeout=30_000)
+    expect(page.locator("#log .theirs")).to_have_count(3)
     expect(page.locator("#notice")).to_be_empty()
     expect(page.locator(".mine.kept-back")).to_have_count(0)
     said = page.locator("#log .theirs").all_inner_texts()
@@ -259,7 +259,7 @@ def test_a_later_message_comes_by_itself(open_page: OpenPage, served: Served) ->
         )
 
     served.do(tell)
-    expect(page.locator("#log .theirs")).to_have_count(2, timeout=3000)
+    expect(page.locator("#log .theirs")).to_have_count(2)
     expect(page.locator(".theirs").last).to_contain_text("Your case code is")
 
 
@@ -279,7 +279,7 @@ def test_who_is_forgotten_is_forgotten_in_every_tab(open_page: OpenPage) -> None
     expect(page.locator("#log")).to_contain_text("I’ve deleted everything I had kept about you")
     assert page.context.cookies() == []
     assert page.evaluate("JSON.stringify([localStorage, sessionStorage])") == "[{},{}]"
-    expect(other.locator("#intro")).to_be_visible(timeout=15_000)
+    expect(other.locator("#intro")).to_be_visible()
     write(page, "it stays still")
     page.reload()
     assert "The middle stays still, then." in page.locator("#log").inner_text()

@@ -25,6 +25,8 @@ from triagebot.topics import Fastening
 SERVICES = 2
 #: From this share on, one kind is said to be the likeliest while questions are left.
 _LIKELIER = 0.5
+#: So many times in ten at the most, while questions are left.
+_SUREST = 9
 
 
 def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...]:
@@ -272,8 +274,10 @@ def _likelier(scene: Scene, known: Enquiries, enquiry: Enquiry) -> str:
     if scene.case.now.outcome == "answer":
         surely = texts(f"found-{outcome.certainty(guide, step)}", fastening=name)
         return f"{surely} {what_would_change(guide, texts, step, likeliest)}".strip()
-    early = likeliest.broad or float(step.shares.max()) < _LIKELIER
-    return texts("enquiry-likelier-early") if early else texts("enquiry-likelier", fastening=name)
+    share = float(step.shares.max())
+    if likeliest.broad or share < _LIKELIER:
+        return texts("enquiry-likelier-early")
+    return texts("enquiry-likelier", fastening=name, tenths=min(round(share * 10), _SUREST))
 
 
 #: What the shop's folder answers, and what is known of this wheel.
