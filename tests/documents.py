@@ -11,8 +11,10 @@ from pathlib import Path
 from tests.conversations.conversation_file import CODE, FOLDER, START, guide, read, shown
 from triagebot.conversation import Message, greet, open_case, plain, turn
 from triagebot.conversation.blocks import Finding
+from triagebot.conversation.housekeeping import kept_rows
 from triagebot.conversation.machine import whole
 from triagebot.settings import settings_table
+from triagebot.shop import retention
 from triagebot.topics import built_in_topic, catalogue_table, load_texts, load_topic, mermaid
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -49,11 +51,23 @@ def simulation() -> str:
     return f"```text\n{done.stdout.rstrip()}\n```"
 
 
+def kept() -> str:
+    """What is kept of people, why and how long."""
+    shop, texts = guide().shop, guide().language("en").texts
+    rows = [(row, texts(f"kept-{row.id}").rstrip(":")) for row in retention().values()]
+    table = ["| in `keep` | what, and why | how long | at least |", "| --- | --- | --- | --- |"]
+    for (row, what), line in zip(rows, kept_rows(texts, shop), strict=True):
+        long = line.partition(f"{what}: ")[2]
+        name, least = (f"`{row.id}`", f"{row.least} d") if row.days is not None else ("", "")
+        table.append(f"| {name} | {what} | {long} | {least} |")
+    return "\n".join(table)
+
+
 PARTS: dict[str, dict[str, Callable[[], str]]] = {
     "README.md": {"conversation": conversation, "simulation": simulation},
     "triagebot/conversation/README.md": {"machine": machine},
     "triagebot/topics/README.md": {"catalogue": catalogue},
-    "deploy/README.md": {"settings": settings_table},
+    "deploy/README.md": {"settings": settings_table, "kept": kept},
 }
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.claims import ROOT, assert_exists, assert_nothing_is_left, proves
+from tests.claims_kept import KEPT
 from triagebot.cases.cards import LASTS
 from triagebot.channels.matrix.invites import Invitations
 from triagebot.channels.matrix.sending import QUIET
@@ -22,6 +23,7 @@ KEEPING = "tests/keeping"
 MATRIX, TELEGRAM = "tests/channels/matrix", "tests/channels/telegram"
 
 ELSEWHERE = {
+    **KEPT,
     "Whoever is declined reads why where they invited it.": (
         f"{MATRIX}/test_channel_rooms.py::test_who_may_not_invite_it_is_declined_in_one_line",
         f"{MATRIX}/test_channel_rooms.py::test_who_invites_it_too_often_is_told_where_they_talk_with_it",

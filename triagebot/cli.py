@@ -37,6 +37,7 @@ for command in (
     study.train,
     keeping.backup,
     keeping.restore,
+    keeping.tidy,
     keeping.doctor,
 ):
     app.command(command)

@@ -20,7 +20,7 @@ import re
 import signal
 import socket
 import sys
-from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Sequence
+from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Mapping, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 #: Seconds between tidyings, and how long is kept what was done and sent: longer than any platform sends it again.
-TIDY_EVERY, KEPT = 3600.0, timedelta(days=7)
+TIDY_EVERY = 3600.0
 #: Loggers of libraries that tell at length what is of no use here, or what people wrote.
 _TALKATIVE = ("alembic", "transitions", "uvicorn", "asyncio")
 #: In the list of what is mapped (proc(5)): where something begins, and where a library that cannot be written to does.
@@ -125,7 +125,7 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
                     )
                     await stack.enter_async_context(_pages(pages, door))
                     await stack.enter_async_context(chatting(pages))
-                    await stack.enter_async_context(_tidying(delivery))
+                    await stack.enter_async_context(tidying(delivery, guide.shop.kept))
                     for line in lines:
                         await stack.enter_async_context(_receiving(line))
                     give_back()
@@ -233,14 +233,16 @@ def _linking(settings: Settings, guide: Guide, here: str, *, alone: bool) -> Gui
 
 
 @asynccontextmanager
-async def _tidying(delivery: Delivery) -> AsyncIterator[None]:
-    """Now and then deletes what is over and done with."""
+async def tidying(delivery: Delivery, kept: Mapping[str, timedelta]) -> AsyncIterator[None]:
+    """Now and then deletes what was kept for as long as it may be."""
 
     async def tidy() -> None:
         while True:
             await asyncio.sleep(TIDY_EVERY)
             try:
-                log.info("tidied: %d rows", await delivery.tidy(KEPT))
+                removed = await delivery.tidy(kept)
+                told = ", ".join(f"{kind} {count}" for kind, count in removed.items() if count)
+                log.info("deleted after its time: %s", told or "nothing")
             except StoreError as error:
                 log.warning("cannot tidy up now: %s", error)
 

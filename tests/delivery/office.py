@@ -4,6 +4,7 @@ it."""
 import asyncio
 from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 from itertools import count
 from pathlib import Path
 from typing import Any, TypeVar
@@ -36,6 +37,7 @@ class MortalStore:
         self.store, self.path, self.cipher = store, store.path, store.cipher
         self.dead = False
         self.dies: str | None = None
+        self.read, self.empty_log, self.log_is_due = store.read, store.empty_log, False
 
     @contextmanager
     def begin(self) -> Iterator[Transaction]:
@@ -175,6 +177,11 @@ class Office:
         received = await self.delivery.receive(incoming)
         await self.delivery.idle()
         return received
+
+    def tidied(self, days: int) -> int:
+        """How many rows go that are so old, as if everything were kept for so long."""
+        kept = dict.fromkeys(self.guide.shop.kept, timedelta(days=days))
+        return sum(self.run(self.delivery.tidy({**kept, "cases": timedelta(days=9999)})).values())
 
     def held(self, person: str) -> LoadedCase | None:
         with self.store.store.begin() as tx:

@@ -1,7 +1,6 @@
 """The delivery, one thing at a time: order, repeats, presses, corrections, restarts."""
 
 import asyncio
-from datetime import timedelta
 
 import pytest
 
@@ -323,9 +322,9 @@ def test_pictures_are_uploaded_once(office: Office) -> None:
 def test_old_letters_are_thrown_away_but_not_the_open_question(office: Office, channel: RecordedChannel) -> None:
     office.bring(A, "9 sprockets", key="k1")
     office.bring(A, "it stays still")
-    assert office.run(office.delivery.tidy(timedelta(days=30))) == 0
+    assert office.tidied(30) == 0
     office.clock.wait(days=31)
-    assert office.run(office.delivery.tidy(timedelta(days=30))) == 4
+    assert office.tidied(30) == 4
     assert [row[0] for row in office.rows("outbox", "kind")] == ["send"]
     assert office.rows("inbox", "id") == []
     office.bring(A, press(channel, "unsure"))

@@ -159,16 +159,6 @@ def test_grants_go_with_their_case(store: Store, case: int) -> None:
         assert tx.connection.exec_driver_sql("SELECT count(*) FROM grants").scalar() == 0
 
 
-def test_only_what_is_over_is_tidied_away(store: Store, case: int) -> None:
-    kept, ended = issued(store, case), issued(store, case)
-    with grants(store) as given:
-        given.end("card", ended, START)
-        assert given.tidy(START) == 0
-        assert given.tidy(START + DAY) == 1
-        assert given.find("card", kept, START) is not None
-        assert given.tidy(UNTIL + DAY) == 1
-
-
 def test_grants_are_found_after_the_keys_were_changed(store: Store, case: int) -> None:
     secret = issued(store, case, body={"a": "b"})
     assert reencrypt_database(store) > 0

@@ -4,7 +4,6 @@ import asyncio
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -128,7 +127,7 @@ def test_no_digest_of_whoever_is_forgotten_stays(office: Office) -> None:
 def test_where_no_place_is_kept_their_keys_go_when_it_is_tidied(office: Office) -> None:
     office.bring(A, "9 sprockets")
     forget(office, A)
-    assert office.run(office.delivery.tidy(timedelta(days=7))) == 3
+    assert office.tidied(7) == 3
     assert office.rows("inbox", "key") == []
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import App, Parameter
 
 from triagebot.errors import UsageError
-from triagebot.loading import DataFolder, settings_of
+from triagebot.loading import DataFolder, Folder, settings_of, shop_folder
 
 if TYPE_CHECKING:
     from triagebot.keeping.doctor import Row
@@ -67,6 +67,32 @@ def restore(
     if done.set_aside:
         print(say("restore-set-aside", count=done.set_aside))
     print(say("restore-after"))
+
+
+def tidy(
+    *,
+    dry_run: Annotated[bool, Parameter(negative="", help="Only say what would be deleted.")] = False,
+    shop: Folder = None,
+    data: DataFolder = None,
+) -> None:
+    """Delete what was kept for as long as it may be. The running bot does this by itself, once an hour."""
+    from triagebot.keeping import say
+    from triagebot.shop import load_shop
+    from triagebot.store.retention import KINDS, due
+
+    kept = load_shop(shop_folder(settings_of(shop=shop, data_folder=data)), None).kept
+    counts = dict.fromkeys(KINDS, 0)
+    with _kept(data) as store:
+        for job in due(store, kept, datetime.now(UTC)):
+            if dry_run:
+                counts[job.kind] += len(job.numbers)
+                continue
+            with store.begin() as tx:
+                counts[job.kind] += job(tx)
+        empty = dry_run or store.empty_log()
+    for kind, count in counts.items():
+        print(say("tidy-row", kind=kind, count=count, days=kept[kind].days))
+    print(say("tidy-would" if dry_run else "tidy-done" if empty else "tidy-log-held"))
 
 
 def _size(count: float) -> str:

@@ -4,11 +4,14 @@ Rules of this file: being forgotten is asked back once, and only a yes right aft
 nothing, it only says that everything is to go (it remarks "erase"), and the caller deletes it.
 """
 
+from collections.abc import Iterator
+
 from triagebot.conversation.events import Remarked, Spoke
 from triagebot.conversation.scene import KEPT, Scene
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.visiting import ask_them, dont_ask
-from triagebot.shop import fold
+from triagebot.shop import Shop, fold, retention
+from triagebot.topics import Texts
 
 
 def code(scene: Scene, meant: Meaning, text: str) -> None:
@@ -18,10 +21,28 @@ def code(scene: Scene, meant: Meaning, text: str) -> None:
 def privacy(scene: Scene, meant: Meaning, text: str) -> None:
     shop = scene.guide.shop
     scene.remark("privacy", text)
-    scene.say("privacy", shop=shop.name, contact=shop.contact.person)
+    rows = "\n".join(kept_rows(scene.texts, shop))
+    scene.say("privacy", shop=shop.name, contact=shop.contact.person, rows=rows)
     if scene.case.for_a_rider:
         scene.say("mentor-privacy")
     scene.stand_still()
+
+
+def kept_rows(texts: Texts, shop: Shop) -> Iterator[str]:
+    """What is kept, why and how long, a line each."""
+    for row in retention().values():
+        if row.id in shop.kept:
+            long = texts(f"kept-{row.id}-long", days=_days(texts, shop.kept[row.id].days))
+        else:
+            long = texts(f"kept-with-{row.goes_with}" if row.goes_with else f"kept-by-{row.by}")
+        yield texts("privacy-row", what=texts(f"kept-{row.id}"), long=long)
+
+
+def _days(texts: Texts, days: int) -> str:
+    """As somebody would say it: 730 days are two years, 180 six months."""
+    if days % 365 == 0:
+        return texts("kept-years", count=days // 365)
+    return texts("kept-months", count=days // 30) if days % 30 == 0 else texts("kept-days", count=days)
 
 
 def forget(scene: Scene, meant: Meaning, text: str) -> None:

@@ -1,6 +1,6 @@
 """What the delivery counts, and how it names errors and people in its log: never their words, never who they are."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from traceback import extract_tb
 
@@ -10,7 +10,7 @@ _PACKAGE = Path(__file__).parents[1]
 @dataclass(slots=True)
 class Counts:
     """Since the delivery was opened. `unknown` were being sent when the process before ended; `repeated` of them were
-    sent once more."""
+    sent once more. `tidied`: what was deleted since it was kept for long enough, by its kind."""
 
     received: int = 0
     duplicates: int = 0
@@ -26,6 +26,7 @@ class Counts:
     repeated: int = 0
     photos_kept: int = 0
     photos_lost: int = 0
+    tidied: dict[str, int] = field(default_factory=dict)
 
 
 def place_of(error: BaseException) -> str:

@@ -34,10 +34,10 @@ from triagebot.handover.to_staff import HandOver, StaffRoom
 from triagebot.messages.codes import new_code
 from triagebot.messages.message import Channel, DeepLinks, HasAlbums, Incoming
 from triagebot.store.forgetting import drop
-from triagebot.store.grants import Grants
 from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
+from triagebot.store.retention import due
 from triagebot.store.staff import Tickets, settle
 from triagebot.turns import Turns
 
@@ -228,10 +228,16 @@ class Delivery:
 
         return await self._do(wake)
 
-    async def tidy(self, older: timedelta) -> int:
-        """Deletes what was done, sent, given up or over so long ago; cases stay. Gives the number of rows."""
-        before = self._clock() - older
-        return await self._do(lambda tx: Post(tx).tidy(before) + Grants(tx).tidy(before))
+    async def tidy(self, kept: Mapping[str, timedelta]) -> dict[str, int]:
+        """Deletes what was kept for as long as it may be, a few rows at a time; gives how many of each kind."""
+        removed: dict[str, int] = {}
+        jobs = due(self._store, kept, self._clock())
+        while (job := await asyncio.to_thread(next, jobs, None)) is not None:
+            count = await self._do(job)
+            removed[job.kind] = removed.get(job.kind, 0) + count
+            self.counts.tidied[job.kind] = self.counts.tidied.get(job.kind, 0) + count
+        await asyncio.to_thread(self._store.empty_log)
+        return removed
 
     # --- inside -------------------------------------------------------------------------------------------------
 
@@ -255,10 +261,12 @@ class Delivery:
 
     async def look_around(self) -> None:
         """Sends what the process of a terminal has put out for others: it has no channel of its own to send it by.
-        Tries again what had been set aside, where somebody wants that, and lays out in the staff's room what waits for
-        a place there."""
+        Tries again what had been set aside, where somebody wants that, lays out in the staff's room what waits for a
+        place there, and empties the log where somebody was reading when it was due."""
         await self._do(self._lay_out)
         await self._do(self._end_unanswered)
+        if self._store.log_is_due:
+            await asyncio.to_thread(self._store.empty_log)
         for conversation in await self._do(lambda tx: Post(tx).waiting()):
             self._catch_up(conversation, 0.0)
         for name in tuple(self._channels):

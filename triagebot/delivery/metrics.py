@@ -6,6 +6,7 @@ from prometheus_client.core import CounterMetricFamily
 from prometheus_client.registry import Collector, CollectorRegistry
 
 from triagebot.delivery.counts import Counts
+from triagebot.store.retention import KINDS
 
 WORDS = {
     "received": "Messages and presses received",
@@ -23,6 +24,7 @@ WORDS = {
     "photos_kept": "Photos fetched and kept",
     "photos_lost": "Photos that could not be had",
 }
+TIDIED = "Rows deleted since they were kept for as long as they may be"
 
 
 class DeliveryMetrics(Collector):
@@ -34,6 +36,10 @@ class DeliveryMetrics(Collector):
     def collect(self) -> Iterator[CounterMetricFamily]:
         for name, words in WORDS.items():
             yield CounterMetricFamily(f"triagebot_{name}", words, value=getattr(self._counts, name))
+        tidied = CounterMetricFamily("triagebot_tidied", TIDIED, labels=["kind"])
+        for kind, count in sorted({**dict.fromkeys(KINDS, 0), **self._counts.tidied}.items()):
+            tidied.add_metric([kind], count)
+        yield tidied
 
 
 def registry_of(counts: Counts) -> CollectorRegistry:

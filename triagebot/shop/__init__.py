@@ -9,6 +9,7 @@ from triagebot.shop.front_matter import ShopStep
 from triagebot.shop.hours import Closure, Hours, Opening, Span
 from triagebot.shop.load import LEARNED, built_in_shop, load_shop
 from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due, spoken
+from triagebot.shop.retention import Kept, retention
 from triagebot.shop.schema import CannedReply, Contact, Maker, NoteElsewhere, Offer, Service, Tool
 from triagebot.shop.shop import Shop, notes_for, steps_of_notes
 from triagebot.shop.words import fold
@@ -37,6 +38,7 @@ __all__ = [
     "Found",
     "Hit",
     "Hours",
+    "Kept",
     "Maker",
     "Note",
     "NoteElsewhere",
@@ -61,6 +63,7 @@ __all__ = [
     "overdue",
     "reference",
     "references_of",
+    "retention",
     "review_due",
     "spoken",
     "steps_of_notes",

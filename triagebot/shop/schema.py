@@ -23,6 +23,7 @@ from pydantic import (
 )
 
 from triagebot.shop.hours import Closure, Span, parse_spans
+from triagebot.shop.retention import shortened
 
 
 def _written(pattern: str, how: str) -> AfterValidator:
@@ -175,7 +176,7 @@ class Holds(Row):
 class ShopFile(Row):
     """shop.yaml. `review_months`: how long a procedure note may go without being read again by somebody who knows.
     `hand_over`: what of the topic's `shop-referrals` is for a person here. `visits`, `holds`: people may ask for these,
-    and the staff answer."""
+    and the staff answer. `keep`: what is kept for fewer days than `retention.yaml` says."""
 
     name: Line
     kind: Line
@@ -190,6 +191,7 @@ class ShopFile(Row):
     hand_over: tuple[Id, ...] = ()
     visits: Visits | None = None
     holds: Holds | None = None
+    keep: Annotated[dict[Id, int], AfterValidator(shortened)] = {}
 
     @field_validator("time_zone")
     @classmethod

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
@@ -12,6 +13,7 @@ from triagebot.shop.front_matter import ShopStep
 from triagebot.shop.hours import Hours
 from triagebot.shop.notes import Note, NoteLink, chosen_notes, note_link, spoken
 from triagebot.shop.parts import PartsFile, ReplacementPart
+from triagebot.shop.retention import kept_for
 from triagebot.shop.schema import (
     CannedReply,
     Contact,
@@ -67,6 +69,11 @@ class Shop:
     @property
     def currency(self) -> str | None:
         return self.about.currency
+
+    @cached_property
+    def kept(self) -> Mapping[str, timedelta]:
+        """For how long each kind of what is kept of people is kept, where that goes by days."""
+        return MappingProxyType(kept_for(self.about.keep))
 
     @property
     def contact(self) -> Contact:

@@ -92,10 +92,18 @@ def engine_for(path: Path, patience: float, *, migrating: bool = False) -> Engin
     return engine
 
 
-def outside_transactions(engine: Engine, line: str) -> None:
+def outside_transactions(engine: Engine, line: str, patience: float | None = None) -> list[tuple[Any, ...]]:
+    """The rows that a line gives which no transaction may hold. `patience` (s) is for this line alone."""
     connection = engine.raw_connection()
     try:
-        connection.cursor().execute(line).fetchall()
+        cursor = connection.cursor()
+        ((usual,),) = cursor.execute("PRAGMA busy_timeout").fetchall()
+        try:
+            if patience is not None:
+                cursor.execute(f"PRAGMA busy_timeout={round(patience * 1000)}")
+            return list(cursor.execute(line).fetchall())
+        finally:
+            cursor.execute(f"PRAGMA busy_timeout={usual}")
     finally:
         connection.close()
 

@@ -118,11 +118,6 @@ class Grants:
         theirs = [row.secret for row in found if self.cipher.decrypt_json(row.body).get(name) == value]
         self.connection.execute(delete(grants).where(grants.c.secret.in_(theirs)))
 
-    def tidy(self, before: datetime) -> int:
-        """Deletes what has been over or ended since before a moment; gives how many rows that were."""
-        over = (grants.c.until < before) | (grants.c.ended_at < before)
-        return self.connection.execute(delete(grants).where(over)).rowcount
-
     def _given(self, kind: Kind, secret: str, now: datetime) -> dict[str, Any]:
         return {"secret_hash": _hash(self.cipher, kind, secret[:_LONGEST]), "sort": kind, "now": now}
 

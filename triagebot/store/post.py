@@ -375,14 +375,3 @@ class Post:
         self.connection.execute(update(parties).where(parties.c.person == old).values(person=new))
         for table in (inbox, outbox):
             self.connection.execute(update(table).where(table.c.conversation == old).values(conversation=new))
-
-    def tidy(self, before: datetime) -> int:
-        """Deletes what was done, sent or given up before a moment, unless it still shows an open question."""
-        live = select(conversations.c.live).where(conversations.c.live.is_not(None))
-        old_in = delete(inbox).where(inbox.c.state == "done", inbox.c.received_at < before)
-        old_out = delete(outbox).where(
-            outbox.c.state.in_(("sent", "failed")), outbox.c.made_at < before, outbox.c.id.not_in(live)
-        )
-        self.view.forgot = True
-        gone = self._drop_read(inbox.c.channel.not_in(select(positions.c.channel)))
-        return gone + self.connection.execute(old_in).rowcount + self.connection.execute(old_out).rowcount

@@ -299,6 +299,7 @@ class Store:
         """Opens a database file, migrating it if needed; `open_store` sees to the folder and to being alone in it."""
         self.path = path
         self._patience = patience
+        self.log_is_due = False
         self._engine = engine_for(path, patience)
         try:
             with faults_told(path):
@@ -339,9 +340,7 @@ class Store:
             for tell in tx.after_commit:
                 tell()
             if tx.forgot:
-                # The log holds older copies of pages. Deleting is done already, so a failure here is no failure.
-                with suppress(sqlite3.Error):
-                    outside_transactions(self._engine, "PRAGMA wal_checkpoint(TRUNCATE)")
+                self.empty_log()
 
     @contextmanager
     def read(self) -> Iterator[View]:
@@ -352,6 +351,15 @@ class Store:
             connection.begin(),
         ):
             yield View(connection, self.path, self.cipher)
+
+    def empty_log(self) -> bool:
+        """Empties SQLite's log, which holds older copies of pages: what was deleted is in none of the files then. Gives
+        False, with `log_is_due` set, while somebody reads what stood there before; nobody waits for them here."""
+        self.log_is_due = True
+        with suppress(sqlite3.Error):  # deleting is done already, so a failure here is no failure
+            ((busy, *_),) = outside_transactions(self._engine, "PRAGMA wal_checkpoint(TRUNCATE)", patience=0.0)
+            self.log_is_due = bool(busy)
+        return not self.log_is_due
 
     def close(self) -> None:
         """Lets go of the file. Closing twice is fine."""

@@ -297,7 +297,42 @@ your-case = Your case code is { $code }. Say it at the counter, and they’ll se
 privacy =
     I keep what you tell me about your wheel and what I answer, so that we can carry on later. The people at { $shop } can read it when they help you.
     I keep your account on this channel encrypted, and use it only to answer you. I don’t keep your name, and I don’t pass any of this on. If you give somebody the link to your card, they can see your answers.
-    Say “forget me”, and I’ll delete all of it. Questions? { $contact }
+    Then I delete it:
+    { $rows }
+    Say “forget me”, and I’ll delete all of it now. Questions? { $contact }
+privacy-row = - { $what } { $long }
+kept-cases = Your answers and mine, so that we can carry on:
+kept-cases-long = { $days } after the last word
+kept-threads = What you and the shop wrote to each other, so that both can look it up:
+kept-photos = Photos you send, so that the shop can look at your wheel:
+kept-photos-long = { $days } after they came
+kept-visits = Visits and tools you asked for, so that the shop knows who’s coming:
+kept-visits-long = { $days } after the day
+kept-loans = Your name with a tool you borrowed, so that it finds its way back:
+kept-loans-long = until it’s back, { $days } at most
+kept-links = Links and codes I made for you, so that they work:
+kept-links-long = { $days } after they run out
+kept-receipts = The messages I sent, so that I can change their buttons:
+kept-receipts-long = { $days }
+kept-digests = That a message came, but not what it says, so that I take it only once:
+kept-digests-long = { $days }
+kept-aside = A message I got stuck on, so that somebody can look into it:
+kept-aside-long = { $days }
+kept-backups = Copies of all this, in case the machine breaks:
+kept-by-operator = until the shop deletes them
+kept-with-cases = as long as your answers
+kept-days = { $count ->
+    [one] one day
+   *[other] { $count } days
+}
+kept-months = { $count ->
+    [one] one month
+   *[other] { $count } months
+}
+kept-years = { $count ->
+    [one] one year
+   *[other] { $count } years
+}
 forget = Shall I delete everything I’ve kept about you? This can’t be undone.
 forget-yes = Yes, delete it
 forget-no = No, keep it

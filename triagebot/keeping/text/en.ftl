@@ -53,6 +53,15 @@ letters-again = { $count } once more; the bot takes them within seconds, or when
 letters-dropped = { $count } deleted
 letters-no-data = no cases are kept in { $folder }; name another data folder with --data
 
+## What was kept long enough
+
+tidy-row = { $kind }: { $count } (kept for { $days } days)
+tidy-would = Nothing was deleted: without --dry-run, these are.
+tidy-done = deleted, and overwritten in the files
+tidy-log-held =
+    Deleted. Copies are still in the database's log, since another program is reading it; the bot tries again every few
+    seconds, and so does this command when it is run again.
+
 ## The doctor
 
 doctor-well = well
