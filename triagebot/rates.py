@@ -1,10 +1,11 @@
-"""How often something may happen, by key: buckets of tokens that fill again; and how long to wait before the next
-attempt."""
+"""How often something may happen, by key: buckets of tokens that fill again; how long to wait before the next attempt;
+how much of one person and of one place is heard, and when that is a flood."""
 
 from collections import OrderedDict, deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from time import monotonic
+from types import MappingProxyType
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,6 +15,22 @@ class Rate:
     burst: float
     a_second: float
 
+
+@dataclass(frozen=True, slots=True)
+class Cap:
+    """How many messages are heard, and where the number comes from."""
+
+    rate: Rate
+    source: str
+
+
+#: How much is heard of one person, and of one room in which several talk (the staff's too).
+CAPS: Mapping[str, Cap] = MappingProxyType(
+    {
+        "person": Cap(Rate(240, 0.5), "judgement: a long talk has 60 messages, and nobody types 30 a minute on and on"),
+        "room": Cap(Rate(600, 2.0), "judgement: a busy room of ten people, each at a quarter of what is heard of one"),
+    }
+)
 
 #: Pauses (s) while something fails: the first, its growth, and the longest in the first minutes, so that who waits is
 #: answered within seconds of an outage's end; so many attempts later they grow again.
@@ -84,3 +101,48 @@ class Buckets:
 
     def __len__(self) -> int:
         return len(self._left)
+
+
+@dataclass(slots=True)
+class Flood:
+    """More than is heard: `count` messages were passed over from `began` to `last` (s of a clock that runs evenly)."""
+
+    who: str
+    began: float
+    last: float
+    count: int = 0
+
+
+class Floods:
+    """Who sends more than is heard. A flood is over once nothing was passed over for `QUIET` seconds; one that lasts is
+    told of every `TOLD_AGAIN` seconds; `MOST` are remembered. For one thread at a time."""
+
+    QUIET, TOLD_AGAIN, MOST = 60.0, 3600.0, 1000
+
+    def __init__(self, caps: Mapping[str, Cap] = CAPS, clock: Callable[[], float] = monotonic) -> None:
+        self._buckets = {kind: Buckets(cap.rate, 10 * self.MOST, clock) for kind, cap in caps.items()}
+        self._clock = clock
+        self._floods: dict[str, Flood] = {}
+
+    def passes_over(self, person: str, room: str = "") -> Flood | None:
+        """Takes a message in. None where it is heard; else the flood that it belongs to, whose count is 1 when it has
+        just begun."""
+        who = next(
+            (name for kind, name in (("person", person), ("room", room)) if name and self._buckets[kind].wait(name)), ""
+        )
+        if not who:
+            return None
+        now = self._clock()
+        flood = self._floods.setdefault(who, Flood(who, now, now))
+        flood.last, flood.count = now, flood.count + 1
+        return flood
+
+    def to_tell(self, *, closing: bool = False) -> Iterator[Flood]:
+        """The floods that are over, or last so long that it is time to tell of them; each is told of once."""
+        now, many = self._clock(), len(self._floods) - self.MOST
+        for place, flood in enumerate(list(self._floods.values())):
+            if closing or place < many or now - flood.last >= self.QUIET:
+                yield self._floods.pop(flood.who)
+            elif now - flood.began >= self.TOLD_AGAIN:
+                yield Flood(flood.who, flood.began, flood.last, flood.count)
+                flood.began, flood.count = now, 1

@@ -9,7 +9,7 @@ from tests.bench.bench_delivery import AT, fresh_store
 from tests.conversation.guides import shipped_guide
 from triagebot.delivery import Delivery
 from triagebot.messages import Incoming, Outgoing, Receipt, Said
-from triagebot.rates import Buckets, Rate
+from triagebot.rates import CAPS, Buckets, Cap, Floods, Rate
 
 #: What the flood says, again and again: answers, one of them changed, one taken back.
 TEXTS = ("4", "back", "it stays still", "9 sprockets i think")
@@ -41,6 +41,7 @@ def said(channel: Taking, person: str, number: int) -> Incoming:
 def hear_everything(delivery: Delivery) -> None:
     """Has the bot take a turn on every message: else it soon stops talking with what writes so fast."""
     delivery._inbox.turns.loops._pace = Buckets(Rate(1e6, 1e6), 1000)
+    delivery._floods = Floods({kind: Cap(Rate(1e6, 1e6), "as much as there is") for kind in CAPS})
 
 
 async def burst(size: int, share: int) -> list[float]:

@@ -14,6 +14,7 @@ class Counts:
 
     received: int = 0
     duplicates: int = 0
+    passed_over: int = 0
     stale: int = 0
     doubles: int = 0
     failed_turns: int = 0

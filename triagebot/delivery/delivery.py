@@ -16,9 +16,11 @@ from functools import partial
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
+from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import Memory
 from triagebot.cases.tickets import open_overlooked, wake_due
 from triagebot.conversation import Guide
+from triagebot.conversation.reply import told
 from triagebot.counter.requests import unanswered
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
@@ -33,6 +35,7 @@ from triagebot.handover.from_staff import FromTheRoom
 from triagebot.handover.to_staff import HandOver, StaffRoom
 from triagebot.messages.codes import new_code
 from triagebot.messages.message import Channel, DeepLinks, HasAlbums, Incoming
+from triagebot.rates import Floods
 from triagebot.store.forgetting import drop
 from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
@@ -40,6 +43,7 @@ from triagebot.store.post import Post
 from triagebot.store.retention import due
 from triagebot.store.staff import Tickets, settle
 from triagebot.turns import Turns
+from triagebot.turns.loops import shared_place
 
 if TYPE_CHECKING:
     from triagebot.store import Store, Transaction
@@ -85,6 +89,7 @@ class Delivery:
             turns, clock, self.counts, self._channels, self._wake, self._retry, self._fetch, self._hands_over,
             Counter(guide, clock, self.memory), self._sleeps, FromTheRoom(guide, clock, self._hand_over),
         )  # fmt: skip
+        self._floods = Floods()
         self.counter_page = CounterPage(guide, clock, self._inbox, self._do)
         self._catching_up: dict[str, asyncio.Task[None]] = {}
         self._open = ExitStack()
@@ -124,6 +129,7 @@ class Delivery:
         for task in self._catching_up.values():
             task.cancel()
         self._looking.cancel()
+        self._log_floods(closing=True)
         await self._alarm.close()
         await asyncio.gather(self._outbox.close(self._grace), self._photos.close(self._grace))
         await asyncio.to_thread(self._open.close)
@@ -153,8 +159,16 @@ class Delivery:
     async def receive(self, incoming: Incoming) -> Received:
         """Takes one message. When this returns, it is on the disk, and it will be answered.
 
+        Somebody who sends more than `rates.CAPS` allows is told so once, and the rest is passed over.
+
         Raises StoreError, with the message not received, when the database cannot be written.
         """
+        flood = self._floods.passes_over(*_sender(incoming))
+        if flood is not None:
+            self.counts.passed_over += 1
+            if flood.count == 1:
+                await self._do(partial(self._say_too_many, incoming))
+            return Received("ignored")
         # A message on which the turn fails is kept all the same, unless keeping it fails, too.
         return await asyncio.wrap_future(
             self._writer.post(
@@ -276,10 +290,23 @@ class Delivery:
     async def _keep_looking(self) -> None:
         while True:
             await asyncio.sleep(LOOK_AROUND)
+            self._log_floods()
             try:
                 await self.look_around()
             except Exception as error:
                 log.warning("cannot look for what others put out: %s", place_of(error))
+
+    def _say_too_many(self, incoming: Incoming, tx: "Transaction") -> None:
+        """Tells somebody, where they are reached already, that the bot does not read on for a while."""
+        who = tx.lookup_hash(incoming.person if incoming.room is None else f"{incoming.channel}:{incoming.room.who}")
+        texts = self._guide.language(incoming.language).texts
+        reply = told(texts("too-many-messages"), about="too-many-messages")
+        self._inbox.tell_others(tx, Post(tx), (ToOthers(who, None, reply, aside=True, language=incoming.language),))
+
+    def _log_floods(self, *, closing: bool = False) -> None:
+        for flood in self._floods.to_tell(closing=closing):
+            who = short(self._store.cipher.lookup_hash("person", flood.who))
+            log.warning("flood: %s from %s in %d s passed over", messages(flood.count), who, flood.last - flood.began)
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
         """Lays out in the staff's room the cases that came to a person in a process that knew of no room, and those for
@@ -363,6 +390,13 @@ def keep_receipts(tx: "Transaction", receipts: Mapping[int, Mapping[str, Any]]) 
             settle(tx, body["channel"], body["conversation"], body, receipt)
         if body is not None and body.get("last"):
             drop(tx, body["conversation"], number)
+
+
+def _sender(incoming: Incoming) -> tuple[str, str]:
+    """Who sent a message, and the room where several talk ("" for none)."""
+    if incoming.room is not None:
+        return f"{incoming.channel}:{incoming.room.who}", f"{incoming.channel}:staff"
+    return incoming.person, "" if incoming.private else shared_place(incoming.person)
 
 
 def _unsent(channel: str, tx: "Transaction") -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from triagebot.store.retention import KINDS
 WORDS = {
     "received": "Messages and presses received",
     "duplicates": "Messages that came a second time under their key",
+    "passed_over": "Messages of a flood, which were not read",
     "stale": "Presses of a message whose question was no longer open",
     "doubles": "Presses that were taken already",
     "failed_turns": "Attempts at a turn that failed",

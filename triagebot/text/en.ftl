@@ -369,6 +369,8 @@ language-one = So far I only speak { $language }.
 
 set-aside = I’m sorry: something went wrong with your last message, and it wasn’t your fault. Please say it again in other words, or say “person”.
 loop-stopped = You seem to be a program, so I stop talking here. If you’re a person, write again in ten minutes, or ask at the shop.
+too-many-messages = That’s more than I can read at once, so I’ve skipped the rest. Give me a minute, then send me the last bit again.
+case-full = This chat had got very long, so I’ve started a fresh one. The old one is kept as { $code }.
 stale-press = That button is out of date: something has changed.
 sent-photo = Thank you. I can’t look at pictures, so I’ll keep it for the person who may look at your wheel.
 sent-photo-too-many = I have { $count } photos of this wheel now, and can’t keep any more. Bring the rest on your phone.

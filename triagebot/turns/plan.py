@@ -5,7 +5,8 @@ Rules of this file, for every channel alike:
   once more;
 - a corrected message is taken as if it had been right at once, for the questions that it had answered;
 - what is no text is answered in one sentence, and its caption like a text;
-- a person without a case gets one: what they said counts at once, and all else is greeted.
+- a person without a case gets one: what they said counts at once, and all else is greeted;
+- a case has `MOST_EVENTS` at most: whoever writes to one that is full gets another, and is told so.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -42,6 +43,9 @@ from triagebot.turns.in_hand import Outcome, Taken, Turns
 if TYPE_CHECKING:
     from triagebot.store import Transaction
 
+#: A case with so many events goes no further, and the next message begins another one (a judgement: some fifty times a
+#: long conversation, and still folded in a tenth of a second).
+MOST_EVENTS = 2_000
 #: What is said to something that is no text and no photo, by what it is.
 _ANSWERED: Mapping[str, str] = {"undecryptable": "sent-undecryptable"}
 
@@ -68,6 +72,11 @@ def plan(
 ) -> Plan:
     """What a message does. `fresh` makes the code of a new case, which speaks this `language` unless the message asks
     for another."""
+    if before is not None and len(before.case.events) >= MOST_EVENTS:
+        full = before.case
+        begun = plan(guide, fresh, None, content, full.language, now)
+        texts = guide.language(begun.case.language).texts
+        return replace(begun, reply=begun.reply.first(Remark(texts("case-full", code=full.code), "case-full")))
     if isinstance(content, Arrived):
         arrived, first = _arrived(guide, fresh, before, content, language, now), _brought_in_vain(before, content)
         texts = guide.language(arrived.case.language).texts
