@@ -9,10 +9,12 @@ import pytest
 
 from tests.claims import ROOT, assert_exists, assert_nothing_is_left, proves
 from tests.claims_kept import KEPT
+from tests.claims_watch import KEYS, WATCHED
 from triagebot.cases.cards import LASTS
 from triagebot.channels.matrix.invites import Invitations
 from triagebot.channels.matrix.sending import QUIET
 from triagebot.conversation import Guide, load_guide
+from triagebot.keeping.watch import LATELY, MOST_WAITING
 from triagebot.settings import Settings
 from triagebot.shop import load_shop
 from triagebot.testing import ScriptedPerson
@@ -24,6 +26,8 @@ MATRIX, TELEGRAM = "tests/channels/matrix", "tests/channels/telegram"
 
 ELSEWHERE = {
     **KEPT,
+    **WATCHED,
+    **KEYS,
     "Whoever is declined reads why where they invited it.": (
         f"{MATRIX}/test_channel_rooms.py::test_who_may_not_invite_it_is_declined_in_one_line",
         f"{MATRIX}/test_channel_rooms.py::test_who_invites_it_too_often_is_told_where_they_talk_with_it",
@@ -176,48 +180,11 @@ ELSEWHERE = {
     "Set `TRIAGEBOT_MATRIX_STAFF_ROOM` to its id or alias and invite the bot: every case is a thread.": (
         f"{MATRIX}/test_staff_room.py::",
     ),
-    # keys, backups, updating
-    "People's words and addresses are encrypted in the database.": (
-        "tests/store/test_encryption.py::test_what_is_personal_cannot_be_read_in_the_file",
-    ),
-    "The key lies outside the data folder (`TRIAGEBOT_KEY_FILE`).": (
-        "tests/store/test_encryption.py::test_a_key_in_the_data_folder",
-    ),
-    "**Back up both, and keep them apart**: the data folder without the key cannot be read.": (
-        "tests/store/test_encryption.py::test_a_key_that_is_lost",
-    ),
-    "`triagebot backup FILE` writes one encrypted file while the bot runs, and checks the database first.": (
-        f"{KEEPING}/test_backup.py::test_it_is_taken_while_others_write_and_holds_one_moment",
-        f"{KEEPING}/test_backup.py::test_nothing_of_it_can_be_read_without_the_key",
-        f"{KEEPING}/test_backup.py::test_of_a_damaged_database_there_is_none",
-    ),
-    "In place of a file, name a folder of backups: each gets its date, and with `--keep 30` the oldest go.": (
-        f"{KEEPING}/test_backup.py::test_a_folder_of_backups_keeps_the_newest",
-    ),
-    "The key is not in it, but the name of the key is (16 letters and digits): `restore` says which key a backup "
-    "needs, also years after that key was changed.": (
-        f"{KEEPING}/test_backup.py::test_it_names_the_key_that_opens_it_also_when_that_was_retired",
-    ),
-    "`triagebot restore FILE --data DIR` puts a backup back into an empty folder.": (
-        f"{KEEPING}/test_restore.py::test_everything_comes_back_for_its_owner_alone",
-        f"{KEEPING}/test_restore.py::test_nothing_is_restored_over_anything",
-    ),
-    "What was still to be sent is set aside, since most of it went out.": (
-        f"{KEEPING}/test_restore.py::test_what_was_still_to_be_sent_is_set_aside_and_numbers_go_on_further",
-    ),
-    "To update, stop `serve`, take the new version (`git pull`), and start it; the database is brought up to date at "
-    "the start, and an older version refuses a newer database.": (
-        "tests/store/test_encryption.py::test_a_database_from_before_is_encrypted_whole",
-        "tests/test_commands_refused.py::test_a_database_of_a_newer_version",
-    ),
-    "To change the key, stop `serve`, run `triagebot key renew`, and start it again.": (
-        "tests/store/test_key_rotation.py::test_a_new_key_and_then_the_old_one_taken_away",
-    ),
-    "Some day when it is stopped, run `triagebot key retire`: after that the old key is gone and backups from before "
-    "need the old key file.": ("tests/store/test_key_rotation.py::test_a_new_key_and_then_the_old_one_taken_away",),
 }
 
 ADVICE = {
+    "Have a supervisor restart the bot by `/health` and let a person be told by `/ready`: a restart brings no platform "
+    "back.",
     "**More than two.**",
     "For the person who runs it.",
     "Editing your shop's data has [a page of its own](example-shop/README.md).",
@@ -360,6 +327,18 @@ def test_how_many_invitations_it_follows() -> None:
 def test_how_long_numbers_are_left_out() -> None:
     assert QUIET == 10 * 60
     assert_exists(f"{MATRIX}/test_channel_rooms.py::test_a_server_that_wants_fewer_events_gets_no_numbers")
+
+
+@proves(
+    RUNNING,
+    "`/ready` says whether it can take messages in and send: the database can be written, every platform answered "
+    "within three minutes, and no more than 5,000 messages wait.",
+)
+def test_what_it_takes_to_be_ready() -> None:
+    assert (LATELY, MOST_WAITING) == (3 * 60, 5000)
+    for name in ("database_that_cannot_be_written", "platform_that_does_not_answer"):
+        assert_exists(f"{KEEPING}/test_watch.py::test_a_{name}")
+    assert_exists(f"{KEEPING}/test_watch.py::test_more_waits_than_may")
 
 
 def test_the_address_of_the_pages_is_the_one_that_is_named() -> None:

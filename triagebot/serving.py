@@ -37,6 +37,8 @@ from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.delivery.metrics import registry_of
 from triagebot.errors import SettingsError, StoreError
+from triagebot.keeping.gauges import Gauges
+from triagebot.keeping.watch import Watch
 from triagebot.pages import app, chatting
 from triagebot.settings import MatrixAccount, Settings
 
@@ -115,13 +117,15 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
                         await line.channel.open()
                         await delivery.serve(line.channel)
                     routes = [route for line in lines for route in line.routes]
+                    watch = Watch(delivery, store)
                     pages = app(
                         guide,
                         delivery,
                         store,
                         extra_routes=routes,
-                        registry=registry_of(delivery.counts),
+                        registry=registry_of(delivery.counts, Gauges(watch)),
                         frames=settings.web_frames,
+                        watch=watch,
                     )
                     await stack.enter_async_context(_pages(pages, door))
                     await stack.enter_async_context(chatting(pages))
@@ -206,7 +210,7 @@ def _telegram(settings: Settings, token: str, guide: Guide, delivery: Delivery, 
     path = urlsplit(address).path
     return _Line(
         telegram,
-        lambda: telegram.hook(address, secret),
+        lambda: telegram.stay_hooked(address, secret),
         f"telegram: listening for messages at {path}",
         (route(telegram, path, secret),),
     )

@@ -27,6 +27,17 @@ def test_pauses_grow_and_are_never_shorter_than_wanted(caplog: pytest.LogCapture
     ]
 
 
+def test_how_long_ago_an_attempt_succeeded() -> None:
+    now = [100.0]
+    failures = Failures("a channel", log, lambda: now[0])
+    failures.next("away")
+    assert failures.reached is None
+    failures.over()
+    now[0] += 5.0
+    failures.next("away")
+    assert failures.reached == 5.0
+
+
 def test_troubles_that_take_turns_are_each_told_once(caplog: pytest.LogCaptureFixture) -> None:
     now = [0.0]
     failures = Failures("a channel", log, lambda: now[0])

@@ -14,7 +14,8 @@ import pytest
 
 from tests.commands import run
 from tests.keeping.place import ME, NOW, Place
-from triagebot.keeping.doctor import Row, clock_rows, examine
+from triagebot.keeping.doctor import clock_rows, examine
+from triagebot.keeping.rows import Row
 from triagebot.store import DATABASE
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets

@@ -73,14 +73,21 @@ class RecentlyLogged:
 
 
 class Failures:
-    """A channel's failed attempts in a row, logged in that channel's own log."""
+    """A channel's failed attempts in a row, logged in that channel's own log, and when one last succeeded."""
 
     def __init__(self, channel: str, log: logging.Logger, clock: Callable[[], float] = time.monotonic) -> None:
         self._channel = channel
         self._log = log
+        self._clock = clock
         self._count = 0
         self._told = RecentlyLogged(clock)
         self._spoke = False
+        self._reached: float | None = None
+
+    @property
+    def reached(self) -> float | None:
+        """Seconds since an attempt last succeeded; None if none has."""
+        return None if self._reached is None else self._clock() - self._reached
 
     def next(self, what: str, at_least: float = 0.0) -> float:
         """Counts one more failure, described as `what`; gives the seconds until the next attempt."""
@@ -92,6 +99,7 @@ class Failures:
 
     def over(self) -> None:
         """An attempt succeeded."""
+        self._reached = self._clock()
         if self._spoke:
             self._log.warning("%s: works again, after %d failed attempts", self._channel, self._count)
         self._count, self._spoke = 0, False

@@ -15,7 +15,7 @@ from triagebot.errors import UsageError
 from triagebot.loading import DataFolder, Folder, settings_of, shop_folder
 
 if TYPE_CHECKING:
-    from triagebot.keeping.doctor import Row
+    from triagebot.keeping.rows import Row
     from triagebot.settings import Settings
     from triagebot.store import Store
 
@@ -165,7 +165,8 @@ def doctor(
     """Look what is wrong, and say what to do about it. Exit status: 0 if all is well, 1 if anything is to mend."""
     from triagebot.errors import SettingsError
     from triagebot.keeping import say
-    from triagebot.keeping.doctor import Row, examine
+    from triagebot.keeping.doctor import examine
+    from triagebot.keeping.rows import Row
 
     rows: list[Row] = []
     try:
@@ -192,7 +193,8 @@ def _platforms(settings: "Settings") -> "list[Row]":
 
     from triagebot import serving
     from triagebot.errors import SettingsError, StoreError
-    from triagebot.keeping.doctor import Row, clock_rows
+    from triagebot.keeping.doctor import clock_rows
+    from triagebot.keeping.rows import Row
 
     if settings.token_for_telegram() is None and settings.account_for_matrix() is None:
         return []

@@ -140,6 +140,22 @@ class Delivery:
         number of a message it is the same for every attempt, and no two messages share it."""
         return self._store.cipher.lookup_hash("desk", "own")[:16]
 
+    # --- for those who watch ------------------------------------------------------------------------------------
+
+    @property
+    def channels(self) -> Mapping[str, Channel]:
+        """Those that are served, by name."""
+        return dict(self._channels)
+
+    @property
+    def writes(self) -> bool:
+        """Whether the thread that writes is alive."""
+        return self._writer.alive
+
+    async def do(self, job: "Callable[[Transaction], T]") -> T:
+        """Has a job of the store's done before all that waits. Raises StoreError."""
+        return await self._do(job, urgent=True)
+
     # --- for channels -------------------------------------------------------------------------------------------
 
     async def serve(self, channel: Channel) -> None:

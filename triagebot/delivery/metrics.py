@@ -43,7 +43,8 @@ class DeliveryMetrics(Collector):
         yield tidied
 
 
-def registry_of(counts: Counts) -> CollectorRegistry:
+def registry_of(counts: Counts, *others: Collector) -> CollectorRegistry:
     registry = CollectorRegistry()
-    registry.register(DeliveryMetrics(counts))
+    for collector in (DeliveryMetrics(counts), *others):
+        registry.register(collector)
     return registry

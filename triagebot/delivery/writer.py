@@ -140,6 +140,11 @@ class Writer:
             self._change.notify()
         return job.future
 
+    @property
+    def alive(self) -> bool:
+        """Whether what is posted will be done."""
+        return self._thread.is_alive() and not self._closing
+
     def close(self) -> None:
         """Finishes what was posted, then ends."""
         with self._change:

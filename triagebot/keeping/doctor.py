@@ -10,7 +10,6 @@ import sqlite3
 import stat
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from pathlib import Path
@@ -20,6 +19,7 @@ from urllib.request import Request, urlopen
 from triagebot.errors import StoreError
 from triagebot.keeping.backup import check, connected
 from triagebot.keeping.backup_file import fingerprint
+from triagebot.keeping.rows import Row
 from triagebot.keeping.words import say
 from triagebot.store import DATABASE, errors
 from triagebot.store.data_folder import RESTORING
@@ -37,15 +37,6 @@ YEARS = range(2025, 2100)
 #: A clock that is further off than this from a platform's is wrong.
 MOST_OFF = timedelta(minutes=2)
 _OTHERS = stat.S_IRWXG | stat.S_IRWXO
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """What was looked at, whether it is well, and what is so, with what to do about it where it is not."""
-
-    what: str
-    well: bool
-    said: str
 
 
 def examine(folder: Path, key_file: Path, now: datetime) -> list[Row]:

@@ -21,7 +21,7 @@ from triagebot.conversation import Guide
 from triagebot.pages import card, chat, counter, gauge, health, notes, pictures, static, visit
 from triagebot.pages.guard import Guard, Limits
 from triagebot.pages.headers import Headers
-from triagebot.pages.site import Part, Site
+from triagebot.pages.site import Part, Site, Watch
 from triagebot.pages.trouble import trouble
 
 if TYPE_CHECKING:
@@ -59,11 +59,12 @@ def app(
     clock: Callable[[], datetime] = now,
     parts: Sequence[Callable[[Site], Part]] = PARTS,
     frames: Sequence[str] = (),
+    watch: Watch | None = None,
 ) -> Starlette:
     """The app for one guide. `registry` is what /metrics shows; without one there is no such address. With a
     delivery and its store there is the chat page (see `chatting`); `frames` are the sites that may show it in a
-    frame."""
-    site = Site(guide, delivery, store, registry, clock, frames)
+    frame. `watch` knows whether the bot is well; without it the app speaks for itself alone."""
+    site = Site(guide, delivery, store, registry, clock, frames, watch)
     made = [part(site) for part in parts]
     site.nav = tuple(entry for part in made for entry in part.nav)
     routes = [route for part in made for route in part.routes]

@@ -6,7 +6,7 @@ Decided here and nowhere else:
   household has. Behind a proxy, the server that runs this app must be told to believe its X-Forwarded-For.
 - that nothing is written for a page of somebody else's: a browser says where a request comes from (Sec-Fetch-Site, or
   else Origin), and what comes from another site is refused. What says neither is no browser.
-- what has no such limit: whether the app is well, which a monitor asks often.
+- what has no such limit: whether the app is well and ready, which a monitor asks often.
 - a page that fails is logged by the kind and place of its fault, never with what somebody wrote, and answered in words.
 """
 
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
-UNLIMITED = frozenset({"/health", "/metrics"})
+UNLIMITED = frozenset({"/health", "/ready", "/metrics"})
 READING = frozenset({"GET", "HEAD", "OPTIONS"})
 #: How often one address may read, and write.
 READS, WRITES = Rate(120, 20), Rate(20, 2)

@@ -14,7 +14,7 @@ from functools import lru_cache, wraps
 from gzip import compress
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 from urllib.parse import quote
 
 from babel import Locale
@@ -93,6 +93,24 @@ class Reader:
         return str(format_date(when, "long", locale=habits(self.texts)))
 
 
+class Seen(Protocol):
+    """Something that was looked at, whether it is well, and what is so."""
+
+    @property
+    def what(self) -> str: ...
+    @property
+    def well(self) -> bool: ...
+    @property
+    def said(self) -> str: ...
+
+
+class Watch(Protocol):
+    """Knows whether the process is well, and whether it can take messages in and send (see `keeping.watch`)."""
+
+    def healthy(self) -> Sequence[Seen]: ...
+    async def ready(self) -> Sequence[Seen]: ...
+
+
 class Site:
     """What every part is given. `nav` is filled in once all parts are known; `chat` is the chat page's channel, if
     there is one; `frames` are the sites (https://shop.example.org) that may show the chat in a frame."""
@@ -105,7 +123,9 @@ class Site:
         registry: "CollectorRegistry | None",
         clock: Callable[[], datetime],
         frames: Sequence[str] = (),
+        watch: Watch | None = None,
     ) -> None:
+        self.watch = watch
         self.guide = guide
         self.delivery = delivery
         self.store = store

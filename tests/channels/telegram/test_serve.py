@@ -1,5 +1,6 @@
 """`triagebot serve` as a process: what it checks, what it says, and how it ends."""
 
+import json
 import os
 import shutil
 import signal
@@ -7,8 +8,11 @@ import socket
 import stat
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
+from urllib.error import HTTPError
 from urllib.request import urlopen
 
 import pytest
@@ -86,6 +90,34 @@ def test_without_any_setting_it_serves_pages_and_says_how_to_add_a_channel(
     process.send_signal(signal.SIGTERM)
     process.communicate(timeout=PATIENCE)
     assert process.returncode == 0
+
+
+def test_with_the_data_folder_moved_away_both_addresses_say_so(
+    home: dict[str, str], token: str, running: list["subprocess.Popen[str]"]
+) -> None:
+    process = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    address, folder = address_in(process), Path(home["TRIAGEBOT_DATA_FOLDER"])
+    end = time.monotonic() + PATIENCE
+    while status_of(f"{address}ready")[0] == 503 and time.monotonic() < end:
+        time.sleep(0.1)  # until the platform has answered once
+    status, told = status_of(f"{address}ready")
+    assert (status, told["ok"]) == (200, True)
+    assert {row["what"] for row in told["rows"]} >= {"telegram", "database", "backlog"}
+    folder.rename(folder.with_name("elsewhere"))
+    for path in ("health", "ready"):
+        while status_of(f"{address}{path}")[0] == 200 and time.monotonic() < end:
+            time.sleep(0.1)  # what was found stands for a moment
+        status, told = status_of(f"{address}{path}")
+        assert (status, told["ok"]) == (503, False)
+        assert any("moved" in row["said"] for row in told["rows"] if not row["well"])
+
+
+def status_of(address: str) -> tuple[int, Any]:
+    try:
+        with urlopen(address, timeout=PATIENCE) as answer:
+            return answer.status, json.load(answer)
+    except HTTPError as error:
+        return error.code, json.load(error)
 
 
 def test_a_port_that_is_taken_is_named(home: dict[str, str]) -> None:

@@ -1,5 +1,6 @@
 """The webhook: who is let in, how much is taken, and that 200 means committed."""
 
+import asyncio
 import json
 from pathlib import Path
 from typing import Any
@@ -122,3 +123,16 @@ async def test_the_secret_made_from_a_token_does_not_show_it() -> None:
     assert secret_from(token) != secret_from(token + "C")
     assert token.split(":")[1] not in secret_from(token)
     assert len(secret_from(token)) == 64
+
+
+async def test_who_is_brought_updates_asks_now_and_then_whether_the_platform_is_there(
+    platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("triagebot.channels.telegram.channel.ASK_EVERY", 0.01)
+    async with hooked(platform, tmp_path) as stage:
+        asked = len(stage.calls("getMe"))
+        staying = asyncio.create_task(stage.channel.stay_hooked(stage.address, SECRET))
+        await until(lambda: len(stage.calls("getMe")) >= asked + 2)
+        assert stage.channel.reached is not None
+        stage.channel.stop()
+        await staying

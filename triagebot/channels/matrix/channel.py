@@ -79,7 +79,7 @@ class Matrix:
         #: Rooms where the bot may not have greeted yet, and who invited it.
         self._invited: dict[str, str] = {}
         self._leaving: set[str] = set()
-        self._opened, self._lifetime = asyncio.Event(), Lifetime()
+        self._opened, self._lifetime, self._failures = asyncio.Event(), Lifetime(), Failures(NAME, log)
         #: What is on the disk: where the next sync begins, and what the reader has to know.
         self._place: str | None = None
         self._kept = "{}"
@@ -108,6 +108,11 @@ class Matrix:
     def harmless_to_repeat(self, kind: str) -> bool:
         """The server knows a message that it took by its transaction id."""
         return True
+
+    @property
+    def reached(self) -> float | None:
+        """Seconds since the homeserver last answered a sync; None if it never has."""
+        return self._failures.reached
 
     async def _connected(self) -> None:
         try:
@@ -140,7 +145,7 @@ class Matrix:
 
     async def run(self) -> None:
         """Syncs until `stop`. Whatever goes wrong is logged once, and tried again."""
-        failures = Failures(NAME, log)
+        failures = self._failures
         while not self._lifetime.ended():
             try:
                 if not self._opened.is_set():

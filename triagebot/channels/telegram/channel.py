@@ -33,6 +33,8 @@ log = logging.getLogger(__name__)
 
 #: Seconds before the answer to a press is tried again.
 PAUSES = (1.0, 3.0, 10.0, 30.0, 60.0, 120.0)
+#: Seconds between two questions whether the platform is there, where it brings updates by itself.
+ASK_EVERY = 60.0
 
 
 class Telegram:
@@ -53,7 +55,7 @@ class Telegram:
         self._answers: set[asyncio.Task[None]] = set()
         self._reader: Reader | None = None
         self._presenting: asyncio.Task[None] | None = None
-        self._lifetime = Lifetime()
+        self._lifetime, self._failures = Lifetime(), Failures(NAME, log)
         self._next = 0
 
     # --- for the delivery -------------------------------------------------------------------------------------------
@@ -72,6 +74,11 @@ class Telegram:
     def harmless_to_repeat(self, kind: str) -> bool:
         """A question asked twice is answered once, since the other one is stale then; the same edit twice is one."""
         return True
+
+    @property
+    def reached(self) -> float | None:
+        """Seconds since the platform last answered; None if it never has."""
+        return self._failures.reached
 
     # --- opening and closing ----------------------------------------------------------------------------------------
 
@@ -172,8 +179,8 @@ class Telegram:
 
     async def poll(self) -> None:
         """Asks for updates until `stop`. Whatever goes wrong is logged once, and tried again."""
-        offset, failures = 0, Failures(NAME, log)
-        await self._retry_until_done(self.client.delete_webhook, failures)
+        offset, failures = 0, self._failures
+        await self._retry_until_done(self.client.delete_webhook)
         self._presenting = asyncio.create_task(self._present())
         while not self._lifetime.ended():
             try:
@@ -195,10 +202,17 @@ class Telegram:
         await self._retry_until_done(
             lambda: self.client.set_webhook(
                 address, secret_token=secret, allowed_updates=KINDS, max_connections=WEBHOOK_CONNECTIONS
-            ),
-            Failures(NAME, log),
+            )
         )
         self._presenting = asyncio.create_task(self._present())
+
+    async def stay_hooked(self, address: str, secret: str) -> None:
+        """Does so, and then asks now and then whether the platform is there, until `stop`: who only waits to be brought
+        something cannot tell silence from an outage."""
+        await self.hook(address, secret)
+        while not self._lifetime.ended():
+            await self._lifetime.pause(ASK_EVERY)
+            await self._retry_until_done(self.client.get_me)
 
     async def _present(self) -> None:
         """Sets menus and descriptions in the background; the next start tries again what fails."""
@@ -209,7 +223,7 @@ class Telegram:
                 "telegram: menus and descriptions are not set (%s); the next start tries again", redacted(error)
             )
 
-    async def _retry_until_done(self, call: Callable[[], Awaitable[object]], failures: Failures) -> None:
+    async def _retry_until_done(self, call: Callable[[], Awaitable[object]]) -> None:
         """Makes a request until it succeeds or the channel is stopped."""
         while not self._lifetime.ended():
             try:
@@ -218,9 +232,9 @@ class Telegram:
                 if not self._lifetime.ended():
                     raise
             except TelegramError as error:
-                await self._lifetime.pause(_counted(failures, error))
+                await self._lifetime.pause(_counted(self._failures, error))
             else:
-                failures.over()
+                self._failures.over()
                 return
 
 

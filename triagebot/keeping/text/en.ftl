@@ -95,3 +95,19 @@ doctor-stuck-out = { $channel }: { $count } wait too long to be sent; is triageb
 doctor-messages = none is set aside, none is stuck
 doctor-overdue = { $count } put off by staff were due long ago; is triagebot serve running? Start it again
 doctor-notes = none is overdue
+
+## While it runs: /health and /ready
+
+watch-data = the database is where it was opened
+watch-data-gone =
+    the database is not where it was opened: the data folder was moved or deleted. Put it back, or start the bot again
+    with the folder’s new place
+watch-writer = the writer is at work
+watch-writer-gone = the thread that writes has ended; start the bot again
+watch-database = can be written
+watch-database-slow = nothing could be written within { $seconds } seconds; look at the load of this machine and at its disk
+watch-platform = answered { $seconds } seconds ago
+watch-platform-never = has not answered yet; the log says why
+watch-platform-away = last answered { $seconds } seconds ago; the log says why
+watch-backlog = { $count } waiting
+watch-backlog-long = { $count } waiting, and { $most } may be; look at what is sent slowly, and at the log
