@@ -75,7 +75,8 @@ class Crowd:
         """A message of the bot is in somebody's chat."""
         now = time.perf_counter()
         steps, reached = self._scripts[(person - FIRST_PERSON) % len(self._scripts)], self._reached.get(person, 0)
-        at = next((at for at in range(reached, len(steps)) if steps[at].shows(text)), None)
+        shown = [at for at in range(reached, len(steps)) if steps[at].shows(text)]
+        at = min(shown, key=lambda at: (steps[at].marker not in text, at), default=None)
         if at is None and any(plain(step.caption or "") == text for step in steps):
             return  # a picture, whose words follow it
         acted = self.acted.pop(person, None)
@@ -91,7 +92,8 @@ class Crowd:
             self._soon(partial(self._act, person, step))
             return
         if step is None:
-            self.measured.odd.append(text)
+            answers = [f"{step.question}: {step.answer}" for step in steps]
+            self.measured.odd.append(f"to {person}, who had reached {reached} of {answers}: {text}")
         self.measured.ended += 1
         self._outside.append(person)
         self._soon(self.sit_down)

@@ -59,11 +59,11 @@ class Step:
     text: str
     question: str
     choice: str
-    shortly: str = ""
+    otherwise: tuple[str, ...] = ()
 
     def shows(self, text: str) -> bool:
-        """Whether a message of the bot is this one."""
-        return self.marker in text or (bool(self.shortly) and self.shortly in text)
+        """Whether a message of the bot is this one, in whichever of its words."""
+        return any(words in text for words in (self.marker, *self.otherwise))
 
 
 #: What somebody answers to a question: a choice's id, else a text.
@@ -122,10 +122,10 @@ def _script(guide: Guide, answers: Answers) -> list[Step]:
         last = shown.texts[-1] if shown.texts else shown.caption or ""
         marker = question.text if question.text in plain(last) else plain(last).split("\n")[-1]
         name = f"question-{question.id}"
-        shortly = texts(f"{name}.short") if texts.has(name, "short") else ""
+        otherwise = tuple(texts(f"{name}{way}") for way in ("", ".short", ".again") if texts.has(name, way[1:] or None))
         changed = settled.texts[-1] if settled.texts else settled.caption or ""
         html = "\n\n".join(shown.texts)
-        steps.append(Step(shown.caption, html, rows, changed, marker, press, typed, question.id, answer, shortly))
+        steps.append(Step(shown.caption, html, rows, changed, marker, press, typed, question.id, answer, otherwise))
     reply = person.reply
     words = picture(guide.topic, reply.shows, texts).alt if reply.shows else ""
     shown = sheet(reply, texts, words)
