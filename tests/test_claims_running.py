@@ -28,7 +28,7 @@ ELSEWHERE = {
     **KEPT,
     **WATCHED,
     **KEYS,
-    "Whoever is declined reads why where they invited it.": (
+    "Somebody whose invitation it declines is told why, in the room they invited it to.": (
         f"{MATRIX}/test_channel_rooms.py::test_who_may_not_invite_it_is_declined_in_one_line",
         f"{MATRIX}/test_channel_rooms.py::test_who_invites_it_too_often_is_told_where_they_talk_with_it",
     ),

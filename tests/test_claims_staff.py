@@ -76,7 +76,7 @@ ELSEWHERE = {
     "“is sams bike ready” tells how far it is.": (
         "tests/counter/test_bikes.py::test_staff_ask_how_far_a_bike_is_by_its_name",
     ),
-    "Whoever asks “is it ready?” in the chat hears that, too, where the bike is tied to their case.": (
+    "A customer whose case the bike is tied to hears that too when they ask “is it ready?” in the chat.": (
         "tests/counter/test_bikes.py::test_a_customer_hears_how_far_their_bike_is",
     ),
     "Where fewer can be taken off by any tool of yours, it is all but the rarest of those, and the list says what "

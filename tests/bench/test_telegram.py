@@ -147,8 +147,8 @@ def test_at_the_pace_of_the_platform(stage: Stage, figures: Figures) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("rest", [0.0, REST])
 def test_a_platform_far_away(alike: Stage, figures: Figures, rest: float) -> None:
-    """An answer is one round trip, though the message that it answers is changed, too, and whoever answers at once does
-    not wait for that."""
+    """An answer is one round trip, even though the message that it answers is changed as well, and the next
+    answer does not wait for that change."""
     run = alike.run("ours", FEW, seats=1, seconds=ALONE_SECONDS, away=AWAY, rest=rest, warm=ALONE_WARM)
     figures(
         f"Telegram, ours, one person, the platform {2 * AWAY * 1e3:.0f} ms away, {rest:g} s rest",

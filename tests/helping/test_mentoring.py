@@ -186,5 +186,5 @@ def test_a_case_is_put_away(office: Office, channel: RecordedChannel, texts: Tex
     office.bring(MO, "finish")
     office.bring(MO, "finish")
     office.bring(MO, "12 splines")
-    assert code_of(office, MO) not in (blue, red), "whoever helps nobody any more is a customer like any other"
+    assert code_of(office, MO) not in (blue, red), "a mentor without riders is an ordinary customer again"
     assert by(office, MO) == ["person"]

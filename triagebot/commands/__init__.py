@@ -1,4 +1,4 @@
-"""The commands for staff, for studies and for whoever keeps the bot running; `cli` has the rest."""
+"""The commands for staff, for studies and for running the bot; `cli` has the rest."""
 
 from triagebot.commands import keeping, staff, study
 

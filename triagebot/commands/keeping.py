@@ -1,4 +1,4 @@
-"""The commands of whoever keeps the bot running: backups, what is wrong and what to do, letters that were set aside."""
+"""The commands for running the bot: backups, finding out what is wrong, messages that were set aside."""
 
 import json
 import sys

@@ -3,7 +3,7 @@
 An edition covers the topic's files and what the shop has learned, so the same edition gives the same answers to the
 same readings. Under a new one, answers to questions that still exist are kept, the others are dropped, and the person
 is told how many. A question that was open stays open. What was reached is found anew: where it is the same, it stands
-without another word, and whoever is at a step of the work stays at that step.
+without another word, and somebody who is at a step of the work stays there.
 """
 
 from triagebot.conversation import outcome, steps

@@ -3,7 +3,7 @@
 Rules of this file:
 - a tool is kept until the shop closes on the day on which it is wanted; where no day is said, today, or the next day
   that it is open;
-- "lend" gives it to whoever it is kept for; to anybody else it counts as out;
+- "lend" gives it to the person it is kept for; for anybody else it is out;
 - when that time is over, the tool is free again without a word from anybody.
 """
 

@@ -48,7 +48,7 @@ def again(tx: Transaction, ids: Sequence[str]) -> None:
         update(outbox).where(outbox.c.id.in_(went)).values(state="waiting", attempts=0, not_before=None, reason="")
     )
     theirs = select(outbox.c.conversation).where(outbox.c.id.in_(went))
-    # a message is only sent where somebody can be reached: whoever sends it again believes so
+    # a message is only sent where somebody can be reached: sending it again is a sign that they can
     tx.connection.execute(update(conversations).where(conversations.c.id.in_(theirs)).values(gone_at=None))
 
 

@@ -239,7 +239,7 @@ def write_events(at: InHand) -> InHand:
 
 def ask_the_staff(at: InHand) -> InHand:
     """What the turn asks the staff for is taken down, if there is a place, and told to them; what only the store knows
-    is told to whoever asks for it."""
+    is told to those who ask for it."""
     if at.remarked(ASKED, CALENDAR):
         from triagebot.turns.told_beside import told_beside  # late: it needs the database library
 

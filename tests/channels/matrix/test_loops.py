@@ -91,4 +91,4 @@ async def test_two_bridges_that_bring_every_word_back_hear_few(stage: Stage, peo
     assert {each.mentions for each in stopped} == {(ghost.user_id,) for ghost in ghosts}
     answered = await ada.say(room, "it stays still", mention=stage.user)
     heard = await ada.hears(lambda heard: heard.reply_to == answered)
-    assert "stays still" in heard.body, "whoever writes there is heard all the same"
+    assert "stays still" in heard.body, "people in that room are still heard"

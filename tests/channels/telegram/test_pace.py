@@ -51,7 +51,7 @@ async def test_a_change_leaves_room_for_the_next_message(clock: Callable[[float]
     pace = Pace()
     await pace.room(1)
     assert await pace.room_left_over()
-    assert pace._bot.wait() == 0, "whoever writes next does not wait for the change"
+    assert pace._bot.wait() == 0, "the next person does not wait for the change"
 
 
 async def test_there_is_no_room_left_over_while_messages_wait_long(clock: Callable[[float], None]) -> None:

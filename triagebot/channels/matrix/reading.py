@@ -4,8 +4,8 @@ Decided here and nowhere else:
 - In a direct room everything is for the bot, and a conversation is one person's, whichever room they use. In any other
   room only a message counts that mentions the bot, answers it, or is in a thread where it talks with that person
   already; and a conversation is one person's in one thread of one room.
-- A direct room into which more people come: whom the bot was alone with there keeps their conversation, and whoever
-  comes is asked whose wheel it is about (`turns.newcomers`): the first as soon as they are in.
+- A direct room into which more people come: the person it was alone with keeps their conversation, and each
+  newcomer is asked whose wheel it is about (`turns.newcomers`): the first as soon as they are in.
 - What replies to a message that was put to somebody else, or says a mere number in a thread where the bot talks with
   somebody else, is brought as such.
 - A room that was upgraded keeps its first id in the names of its conversations.

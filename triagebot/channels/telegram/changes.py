@@ -3,7 +3,7 @@
 Rules of this file:
 - no message waits for a change: it is made beside what is sent, and only takes room that no message takes;
 - a change for which there is no room soon, or that fails again and again, is left out, and so is one that a stop or a
-  crash cuts off: whoever presses what it would have taken away is told that it came too late.
+  crash cuts off: somebody who presses a button that should have gone is told that it came too late.
 """
 
 import asyncio

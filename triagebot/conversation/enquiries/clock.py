@@ -3,7 +3,7 @@
 Rules of this file:
 - "am" or "pm", an hour above twelve and a nought before the hour say which half of the day is meant;
 - any other hour is the one at which the shop is open, where only one is; else the one after noon, up to seven;
-- a number is a time of day for whoever says so: what must stand around it is for the caller to ask.
+- the caller decides whether a number can be a time of day, by what stands around it.
 """
 
 import re
