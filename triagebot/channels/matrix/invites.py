@@ -3,8 +3,8 @@
 - The people of the bot's own server, or those that the settings name: a whole server, one person, or everybody (`*`).
 - So many of one person and of one server at once, and as many again in ten minutes (`EACH`, `SERVER`): whatever some
   people do, those of other servers are none the worse for it, and a server takes many of them.
-- All others are declined at once. The person who invited is told why, and the log has one line for each server, which names
-  nobody.
+- All others are declined at once. The person who invited is told why; the log has one line for each server,
+  which names nobody.
 """
 
 import time
