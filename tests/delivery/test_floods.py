@@ -7,6 +7,7 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from tests.words import words_of
+from triagebot.delivery.senders import log_floods
 from triagebot.messages import Said
 from triagebot.rates import CAPS, Cap, Floods, Rate
 from triagebot.turns import plan
@@ -43,8 +44,8 @@ def test_a_person_is_told_once_and_what_they_flood_with_is_not_read(
     assert office.delivery.counts.passed_over == 35
     assert not [record for record in caplog.records if "flood" in record.getMessage()]
     clock.now += 70
-    office.delivery._log_floods()
-    office.delivery._log_floods()
+    log_floods(office.delivery._floods, office.store.cipher)
+    log_floods(office.delivery._floods, office.store.cipher)
     told = [record.getMessage() for record in caplog.records if "flood" in record.getMessage()]
     assert [line.partition(" from ")[0] for line in told] == ["flood: 35 messages"]
     office.bring("p", "8 sprockets")

@@ -30,20 +30,20 @@ from triagebot.delivery.inbox import Inbox, Received
 from triagebot.delivery.outbox import Outbox
 from triagebot.delivery.photos import Fetching, PhotoFetcher
 from triagebot.delivery.process_lock import staffed
+from triagebot.delivery.receipts import keep_receipts
+from triagebot.delivery.senders import log_floods, sender
 from triagebot.delivery.writer import ReceiptJournal, Writer
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.handover.to_staff import HandOver, StaffRoom
 from triagebot.messages.codes import new_code
 from triagebot.messages.message import Channel, DeepLinks, HasAlbums, Incoming
 from triagebot.rates import Floods
-from triagebot.store.forgetting import drop
 from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.retention import due
-from triagebot.store.staff import Tickets, settle
+from triagebot.store.staff import Tickets
 from triagebot.turns import Turns
-from triagebot.turns.loops import shared_place
 
 if TYPE_CHECKING:
     from triagebot.store import Store, Transaction
@@ -129,7 +129,7 @@ class Delivery:
         for task in self._catching_up.values():
             task.cancel()
         self._looking.cancel()
-        self._log_floods(closing=True)
+        log_floods(self._floods, self._store.cipher, closing=True)
         await self._alarm.close()
         await asyncio.gather(self._outbox.close(self._grace), self._photos.close(self._grace))
         await asyncio.to_thread(self._open.close)
@@ -179,7 +179,7 @@ class Delivery:
 
         Raises StoreError, with the message not received, when the database cannot be written.
         """
-        flood = self._floods.passes_over(*_sender(incoming))
+        flood = self._floods.passes_over(*sender(incoming))
         if flood is not None:
             self.counts.passed_over += 1
             if flood.count == 1:
@@ -306,7 +306,7 @@ class Delivery:
     async def _keep_looking(self) -> None:
         while True:
             await asyncio.sleep(LOOK_AROUND)
-            self._log_floods()
+            log_floods(self._floods, self._store.cipher)
             try:
                 await self.look_around()
             except Exception as error:
@@ -318,11 +318,6 @@ class Delivery:
         texts = self._guide.language(incoming.language).texts
         reply = told(texts("too-many-messages"), about="too-many-messages")
         self._inbox.tell_others(tx, Post(tx), (ToOthers(who, None, reply, aside=True, language=incoming.language),))
-
-    def _log_floods(self, *, closing: bool = False) -> None:
-        for flood in self._floods.to_tell(closing=closing):
-            who = short(self._store.cipher.lookup_hash("person", flood.who))
-            log.warning("flood: %s from %s in %d s passed over", messages(flood.count), who, flood.last - flood.began)
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
         """Lays out in the staff's room the cases that came to a person in a process that knew of no room, and those for
@@ -395,24 +390,6 @@ class Delivery:
                 left = 1
             if left:
                 await asyncio.sleep(self._try_again[-1])
-
-
-def keep_receipts(tx: "Transaction", receipts: Mapping[int, Mapping[str, Any]]) -> None:
-    """Marks as sent what went out just before a crash."""
-    post = Post(tx)
-    for number, receipt in receipts.items():
-        body = post.went_out(number, receipt)
-        if body is not None:
-            settle(tx, body["channel"], body["conversation"], body, receipt)
-        if body is not None and body.get("last"):
-            drop(tx, body["conversation"], number)
-
-
-def _sender(incoming: Incoming) -> tuple[str, str]:
-    """Who sent a message, and the room where several talk ("" for none)."""
-    if incoming.room is not None:
-        return f"{incoming.channel}:{incoming.room.who}", f"{incoming.channel}:staff"
-    return incoming.person, "" if incoming.private else shared_place(incoming.person)
 
 
 def _unsent(channel: str, tx: "Transaction") -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from typing import IO
 
 from sqlalchemy import select
 
-from triagebot.delivery.delivery import keep_receipts
+from triagebot.delivery.receipts import keep_receipts
 from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
 from triagebot.keeping.backup import check, locked_folder
