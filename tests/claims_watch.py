@@ -3,6 +3,21 @@
 KEEPING, TELEGRAM = "tests/keeping", "tests/channels/telegram"
 
 WATCHED = {
+    "`TRIAGEBOT_LOG_LEVEL` says how much is logged, and `TRIAGEBOT_LOG_FORMAT=json` makes each line an object.": (
+        "tests/test_logs.py::test_json_is_one_object_a_line_with_its_time_in_utc",
+        "tests/test_logs.py::test_a_level_and_what_is_heavier_is_logged_and_of_libraries_only_what_is_wrong",
+    ),
+    "The log has no words, names or addresses of people, and no tokens.": (
+        f"{TELEGRAM}/test_serve.py::test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal",
+        "tests/test_logs.py::test_an_error_is_told_by_its_kind_and_never_by_its_words",
+    ),
+    "SIGTERM ends the bot: what is being sent gets five seconds, and the rest waits on the disk.": (
+        f"{TELEGRAM}/test_serve.py::test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal",
+    ),
+    "SIGHUP starts it again with the settings, topic and shop as they are now; if that would fail, the log says why "
+    "and the bot goes on as it is.": (
+        f"{TELEGRAM}/test_serve.py::test_hanging_up_starts_it_again_with_what_is_new_or_is_refused_with_a_word",
+    ),
     "`/health` says whether the process is well: its writer lives, and the database is still where it was opened.": (
         f"{KEEPING}/test_watch.py::test_another_database_in_its_place",
         f"{KEEPING}/test_watch.py::test_a_writer_that_ended",

@@ -44,7 +44,7 @@ FLOORS = (
     {"handover"},
     {"turns"},
     {"delivery"},
-    {"channels", "pages", "study", "keeping"},
+    {"channels", "pages", "study", "keeping", "logs", "signals"},
     {"serving", "loading"},
     {"commands"},
     {"cli"},

@@ -200,34 +200,40 @@ def serve(
     check_: Annotated[
         bool, Parameter(name="--check", negative="", help="Only say what is missing; the token is tried.")
     ] = False,
+    offline: Annotated[bool, Parameter(negative="", help="With --check: try no platform and no port.")] = False,
     topic: Folder = None,
     shop: Folder = None,
     data: DataFolder = None,
 ) -> None:
-    """Answer on every channel that is set up, until told to stop (SIGTERM)."""
+    """Answer on every channel that is set up, until told to stop (SIGTERM) or to start again (SIGHUP)."""
     import asyncio
 
     from triagebot import serving
+    from triagebot.logs import log_to
     from triagebot.shop import check_shop
+    from triagebot.signals import start_again
     from triagebot.store import open_store
 
     # A turn computes for milliseconds: whatever waits for the platform's answers gets its say in between.
     sys.setswitchinterval(0.0005)
     settings = settings_of(topic=topic, shop=shop, data_folder=data)
     guide = guide_of(settings)
-    serving.log_to(sys.stderr)
+    log_to(sys.stderr, settings.log_level, settings.log_format)
 
     def to_mend() -> list[str]:
         return [str(problem) for problem in check_shop(shop_folder(settings), guide.topic, datetime.now(UTC).date())]
 
     if check_:
-        problems, well = asyncio.run(serving.preflight(settings))
+        look = serving.readable(settings) if offline else asyncio.run(serving.preflight(settings))
+        problems, well = look
         for line in (*well, *to_mend(), *problems):
             print(line)
         sys.exit(1 if problems else 0)
     serving.prepare(settings.data_folder, settings.key_file, to_mend)
     with open_store(settings.data_folder, key_file=settings.key_file) as store:
-        asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
+        again = asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
+    if again:
+        start_again()
 
 
 def encrypted_files() -> "Sequence[Reencrypt]":

@@ -2,6 +2,7 @@
 missing.
 
 Rules of this file:
+- SIGTERM ends it, and so does SIGINT; SIGHUP starts it again, after a try whether that would go well;
 - what is being fetched when the stop comes is taken in to its end, what is being sent gets a few seconds, and all the
   rest waits on the disk for the next start;
 - the pages are always served; a channel is served, and its library loaded (some 30 MB), when it is set up;
@@ -17,9 +18,7 @@ import logging
 import mmap
 import os
 import re
-import signal
 import socket
-import sys
 from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Mapping, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
@@ -41,6 +40,7 @@ from triagebot.keeping.gauges import Gauges
 from triagebot.keeping.watch import Watch
 from triagebot.pages import app, chatting
 from triagebot.settings import MatrixAccount, Settings
+from triagebot.signals import End, signals
 
 if TYPE_CHECKING:
     from triagebot.channels.matrix import Matrix
@@ -51,8 +51,6 @@ log = logging.getLogger(__name__)
 
 #: Seconds between tidyings, and how long is kept what was done and sent: longer than any platform sends it again.
 TIDY_EVERY = 3600.0
-#: Loggers of libraries that tell at length what is of no use here, or what people wrote.
-_TALKATIVE = ("alembic", "transitions", "uvicorn", "asyncio")
 #: In the list of what is mapped (proc(5)): where something begins, and where a library that cannot be written to does.
 _MAPPING = re.compile(r"([0-9a-f]+)-([0-9a-f]+) ")
 _LIBRARY = re.compile(r"([0-9a-f]+)-([0-9a-f]+) r-.p \S+ \S+ \d+ +\S*\.so[.0-9]*$")
@@ -63,13 +61,6 @@ ADD = (
     "to answer on Telegram, too, set TRIAGEBOT_TELEGRAM_TOKEN (or _TOKEN_FILE) to the token of a bot; "
     "on Matrix, set TRIAGEBOT_MATRIX_SERVER, _USER and _PASSWORD_FILE (see the README)"
 )
-
-
-def log_to(stream: Any = sys.stderr) -> None:
-    """Logs in lines: time, weight, what. Libraries only speak when something is wrong."""
-    logging.basicConfig(stream=stream, level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
-    for name in _TALKATIVE:
-        logging.getLogger(name).setLevel(logging.WARNING)
 
 
 def warn_of(to_mend: Sequence[str]) -> None:
@@ -90,10 +81,12 @@ class _Line:
     routes: tuple[Route, ...] = ()
 
 
-async def serve(settings: Settings, guide: Guide, store: "Store", language: str) -> None:
-    """Runs until SIGTERM or SIGINT. Raises SettingsError for settings that do not go together and for a port that
-    cannot be had, StoreError when the delivery is staffed already."""
-    stopped = asyncio.Event()
+async def serve(settings: Settings, guide: Guide, store: "Store", language: str) -> bool:
+    """Runs until SIGTERM or SIGINT, or until SIGHUP and could start again; gives whether it is to.
+
+    Raises SettingsError for settings that do not go together and for a port that cannot be had, StoreError when the
+    delivery is staffed already."""
+    end = End()
     with _listening(settings) as door:
         here = f"http://{_host(settings.web_host)}:{door.getsockname()[1]}"
         token, account = settings.token_for_telegram(), settings.account_for_matrix()
@@ -109,7 +102,7 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
             lines.append(_telegram(settings, token, guide, delivery, language))
         if account is not None:
             lines.append(_matrix(settings, account, guide, delivery, store, language))
-        with _signals(stopped):
+        with signals(end):
             try:
                 async with AsyncExitStack() as stack:
                     await stack.enter_async_context(delivery)
@@ -136,12 +129,13 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
                     log.info("pages and chat: %s", settings.web_address or f"{here}/")
                     if alone:
                         log.info("%s", ADD)
-                    await stopped.wait()
+                    await end.stopped.wait()
                     log.info("stopping")
             finally:
                 for line in lines:
                     await line.channel.close()
     log.info("stopped; what waits is on the disk")
+    return end.again
 
 
 def prepare(folder: Path, key_file: Path, to_mend: Callable[[], Sequence[str]]) -> None:
@@ -257,18 +251,6 @@ async def tidying(delivery: Delivery, kept: Mapping[str, timedelta]) -> AsyncIte
         task.cancel()
 
 
-@contextmanager
-def _signals(stopped: asyncio.Event) -> Iterator[None]:
-    loop = asyncio.get_running_loop()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        loop.add_signal_handler(number, stopped.set)
-    try:
-        yield
-    finally:
-        for number in (signal.SIGTERM, signal.SIGINT):
-            loop.remove_signal_handler(number)
-
-
 # --- pages --------------------------------------------------------------------------------------------------------
 
 
@@ -318,6 +300,17 @@ class _Listener(uvicorn.Server):
 
 
 # --- looking beforehand ---------------------------------------------------------------------------------------------
+
+
+def readable(settings: Settings) -> tuple[Sequence[str], Sequence[str]]:
+    """As `preflight`, of nothing but the files of secrets."""
+    problems = []
+    for secret in (settings.token_for_telegram, settings.account_for_matrix):
+        try:
+            secret()
+        except SettingsError as error:
+            problems.append(str(error))
+    return problems, () if problems else ("settings, topic and shop can be read",)
 
 
 async def preflight(settings: Settings, *, pages: bool = True) -> tuple[Sequence[str], Sequence[str]]:

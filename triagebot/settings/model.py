@@ -111,6 +111,16 @@ class Settings(BaseModel):
             "addresses without a path, with spaces between, like https://shop.example.org",
         ),
     ] = ()
+    log_level: Annotated[
+        str,
+        written(r"debug|info|warning|error", "a level"),
+        Description("How much is logged.", "`info`", "debug, info, warning or error"),
+    ] = "info"
+    log_format: Annotated[
+        str,
+        written(r"text|json", "a format"),
+        Description("Whether the log is lines to read or JSON, one object a line.", "`text`", "text or json"),
+    ] = "text"
     telegram_token: Annotated[
         str | None,
         written(r"[0-9]{3,}:[A-Za-z0-9_-]{20,}", "a token"),

@@ -120,6 +120,39 @@ def status_of(address: str) -> tuple[int, Any]:
         return error.code, json.load(error)
 
 
+def test_hanging_up_starts_it_again_with_what_is_new_or_is_refused_with_a_word(
+    home: dict[str, str], running: list["subprocess.Popen[str]"], tmp_path: Path
+) -> None:
+    shop = Path(shutil.copytree(built_in_shop(), tmp_path / "shop"))
+    process = begin(running, home | {"TRIAGEBOT_SHOP": str(shop)})
+    address = address_in(process)
+    before = status_of(f"{address}health")[1]["edition"]
+    tools = (shop / "tools.yaml").read_text("utf-8")
+    (shop / "tools.yaml").write_text(f"{tools}\nno such thing: 1\n", "utf-8")
+    process.send_signal(signal.SIGHUP)
+    said = until_it_says(process, "no such thing")
+    assert any("not started again" in line for line in said)
+    assert status_of(f"{address}health")[1]["edition"] == before
+    (shop / "tools.yaml").write_text(f"{tools}\n# a word\n", "utf-8")
+    process.send_signal(signal.SIGHUP)
+    until_it_says(process, "stopped; what waits is on the disk")
+    address = address_in(process)
+    assert status_of(f"{address}health")[1]["edition"] != before
+    process.send_signal(signal.SIGTERM)
+    _, log = process.communicate(timeout=PATIENCE)
+    assert process.returncode == 0, log
+
+
+def until_it_says(process: "subprocess.Popen[str]", what: str) -> list[str]:
+    assert process.stderr is not None
+    said = []
+    for line in process.stderr:
+        said.append(line)
+        if what in line:
+            return said
+    raise AssertionError(said)
+
+
 def test_a_port_that_is_taken_is_named(home: dict[str, str]) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
@@ -168,9 +201,11 @@ def test_a_token_file_must_be_the_owners_alone(home: dict[str, str], token: str,
     assert "both set" in both.stderr
 
 
+@pytest.mark.parametrize("form", ["text", "json"])
 def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
-    home: dict[str, str], token: str, platform: Telegram, running: list["subprocess.Popen[str]"]
+    home: dict[str, str], token: str, platform: Telegram, running: list["subprocess.Popen[str]"], form: str
 ) -> None:
+    home = home | {"TRIAGEBOT_LOG_LEVEL": "debug", "TRIAGEBOT_LOG_FORMAT": form}
     process = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     ada = platform.add_person("Ada", language="en", bot=token)
     ada.start()
@@ -182,7 +217,8 @@ def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
     assert process.returncode == 0
     assert out == ""
     assert "telegram: fetching messages" in log
-    assert log.strip().endswith("stopped; what waits is on the disk")
+    last = log.splitlines()[-1]
+    assert (json.loads(last)["message"] if form == "json" else last).endswith("stopped; what waits is on the disk")
     for private in (token, token.split(":")[1], "xylophone", "Ada", str(ada.id)):
         assert private not in log
     again = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
