@@ -59,8 +59,8 @@ def helps(person: ScriptedPerson) -> list[str]:
 
 
 def unspun(person: ScriptedPerson, before: ScriptedPerson) -> bool:
-    """Whether nothing but worn edges was learned of the wheel."""
-    kept = [each for each in person.case.now.readings if each.question != "condition"]
+    """Whether nothing was learned of the wheel but worn edges and what holds it ("nuts are off")."""
+    kept = [each for each in person.case.now.readings if each.question not in ("condition", "axle")]
     return kept == list(before.case.now.readings)
 
 

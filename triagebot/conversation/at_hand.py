@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import cast
 
 from triagebot.conversation import mentoring, outcome, steps
-from triagebot.conversation.blocks import Advice, Block, Direction, Hazard, Reasons, Remark, SeparatingCheck
+from triagebot.conversation.blocks import Advice, Block, Direction, Hazard, Needs, Reasons, Remark, SeparatingCheck
 from triagebot.conversation.case import Case
 from triagebot.conversation.edition import catch_up
 from triagebot.conversation.events import Remarked
@@ -20,6 +20,7 @@ from triagebot.conversation.policy import plausible
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import (
     also_needed,
+    also_needed_of,
     note_links,
     offer,
     parts,
@@ -35,7 +36,7 @@ from triagebot.conversation.understood import Command, Meaning
 from triagebot.conversation.wording import listing
 from triagebot.identify import ChoiceReading, CountReading, Decision
 from triagebot.shop.parts import SPROCKETS
-from triagebot.topics import Fastening
+from triagebot.topics import REMOVER, Fastening
 
 #: Commands that are about an outcome.
 ABOUT_IT = frozenset({"tool", "cautions", "needs", "price", "refit", "buying", "shop", "how-to-tell"})
@@ -51,19 +52,21 @@ def asked_exactly(scene: Scene, text: str) -> Command | None:
     """What a whole message asks for about the outcome that stands."""
     if not _stands(scene):
         return None
-    return _of_it(scene, phrasebook(scene.case.language, "asked").exactly(text, _words(scene)))
+    return _of_it(scene, phrasebook(scene.case.language, "asked").exactly(text, _words(scene)), text)
 
 
 def asked_within(scene: Scene, meant: Meaning, text: str) -> Command | None:
     """What a longer message asks for about the outcome that stands, where it says nothing else."""
     if not _stands(scene) or meant.puzzles or meant.mentions or meant.command not in _GIVES_WAY:
         return None
-    return _of_it(scene, phrasebook(scene.case.language, "asked").anywhere(text, _words(scene)))
+    return _of_it(scene, phrasebook(scene.case.language, "asked").anywhere(text, _words(scene)), text)
 
 
-def _of_it(scene: Scene, asked: str | None) -> Command | None:
-    """What is asked, if it can be told of the outcome that stands."""
-    again = ("steps",) if scene.case.now.reason == "stuck" else ()
+def _of_it(scene: Scene, asked: str | None, text: str) -> Command | None:
+    """What is asked, if it can be told of the outcome that stands. "What now?" leads nobody who is stuck back to
+    work."""
+    next_one = phrasebook(scene.case.language, "said").exactly(text, _words(scene)) in ("done", "what-to-do")
+    again = ("steps",) if scene.case.now.reason == "stuck" and not next_one else ()
     told = ("tool", *again, *outcome.ASKED_NEXT[str(scene.case.now.outcome)])
     if asked in outcome.ANSWERED and asked not in ("steps", *told) and scene.case.now.outcome == "person":
         return cast(Command, asked)
@@ -321,3 +324,18 @@ _TOLD: Mapping[str, Callable[[Scene, Sequence[Fastening]], Iterable[Block]]] = {
     "shop": _shop,
     "how-to-tell": _how_to_tell,
 }
+
+
+def where_it_is(scene: Scene, on: steps.Way) -> None:
+    """Where what a step needs is to be had."""
+    rows = []
+    if REMOVER in on.row.needs:
+        tool = remover(scene.guide, scene.texts, str(on.fastening.remover))
+        plainly, values = scene.texts(f"remover-{tool.remover}"), {"name": tool.name, "hangs": tool.hangs}
+        rows.append(scene.texts("accessory-here", accessory=plainly, **values) if tool.name else plainly)
+    rows += also_needed_of(scene.guide, scene.texts, [each for each in on.row.needs if each != REMOVER])
+    if rows:
+        scene.tell(Needs(scene.texts("steps-needs"), tuple(rows)))
+    else:
+        scene.say("steps-needs-nothing")
+    scene.offer_more()

@@ -96,11 +96,13 @@ def _is_over(trouble: _Said, best: list[_Said], said: list[_Said]) -> bool:
 
 def _all_said(text: str, row: Step, language: str, words: Words) -> Iterator[_Said]:
     book, clauses = phrasebook(language, "reported"), list(_clauses(text))
-    openers, tags = (frozenset(tables(language).get(name, ())) for name in ("openers", "tags"))
+    openers, tags, denying = (frozenset(tables(language).get(name, ())) for name in ("openers", "tags", "denying"))
     ought = bool(_marks(keys_of(text, words), language, "ought"))
     for place, (clause, mark) in enumerate(clauses):
         keys = keys_of(clause, words)
         tagged = place + 1 < len(clauses) and clauses[place + 1][1] == "?" and _folded(clauses[place + 1][0]) in tags
+        if mark == "?" and place + 1 < len(clauses) and _begins_with(clauses[place + 1][0], words, denying):
+            continue  # what was asked is denied at once
         asked = mark == "?" or tagged or _begins(keys, book.little) in openers
         maybe = [] if ought else _marks(keys, language, "maybe")
         by_now = bool(_marks(keys, language, "by-now"))
@@ -121,6 +123,10 @@ def _clauses(text: str) -> Iterator[tuple[str, str]]:
 
 def _folded(clause: str) -> str:
     return " ".join(clause.lower().replace("'", "").replace("’", "").split())
+
+
+def _begins_with(clause: str, words: Words, any_of: frozenset[str]) -> bool:
+    return next(iter(keys_of(clause, words)), "") in any_of
 
 
 def _begins(keys: list[str], little: frozenset[str]) -> str:

@@ -5,7 +5,7 @@ Rules of this file:
   out of it; what went before is found again when they come back;
 - what goes wrong gets what helps, in order of least harm, `MOST_TRIES` times at most; then it is the shop's, and so is
   anything that broke, at once. After something to try, only plain success leads on: "ok" is asked about;
-- who got stuck there and asks for the steps comes back to that step;
+- who got stuck there and asks for the steps comes back to that step, but not where something broke;
 - what else is said of the wheel here is evidence like any other and may change the answer; but nothing here says how it
   spun before the tool was on ("it's not moving at all", "it moved more").
 """
@@ -14,17 +14,16 @@ from dataclasses import replace
 from typing import cast
 
 from triagebot.conversation import at_hand, steps
-from triagebot.conversation.blocks import Advice, Needs, Step
+from triagebot.conversation.blocks import Advice, Step
 from triagebot.conversation.events import Concluded, LeftSteps, Stepped
 from triagebot.conversation.reports import Report, report, told_of
 from triagebot.conversation.scene import Scene
-from triagebot.conversation.shop_offers import also_needed_of, remover
-from triagebot.conversation.taking import take
+from triagebot.conversation.taking import note, take
 from triagebot.conversation.understanding import phrasebook, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import either
 from triagebot.identify import ChoiceReading
-from triagebot.topics import EXITS, REMOVER, TROUBLES, Exit, Trouble
+from triagebot.topics import EXITS, TROUBLES, Exit, Trouble
 
 #: How often something is tried at one step.
 MOST_TRIES = 2
@@ -45,7 +44,10 @@ def begin(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("steps", text)
     now = scene.case.now
     on = steps.way(scene.guide, scene.case) if now.outcome == "answer" or now.reason == "stuck" else None
-    if on is None:
+    if _broke(scene):
+        scene.say("steps-stuck-still", code=scene.case.code)
+        scene.offer_more()
+    elif on is None:
         at_hand.without_steps(scene)
     elif scene.case.now.at("guided") is not None:
         scene.tell_step()
@@ -54,6 +56,12 @@ def begin(scene: Scene, meant: Meaning, text: str) -> None:
         if left:
             scene.say("steps-resumed")
         _go_to(scene, on, left)
+
+
+def _broke(scene: Scene) -> bool:
+    """Whether the work ended because something broke."""
+    stuck = steps.stuck_at(scene.guide, scene.case) if scene.case.now.reason == "stuck" else None
+    return stuck is not None and stuck[0] == "broke"
 
 
 def _left_at(scene: Scene, on: steps.Way) -> int:
@@ -89,12 +97,26 @@ def read(scene: Scene, text: str, choice: str | None) -> bool:
     if exactly is not None and _obeyed(scene, on, exactly, text):
         return True
     told = report(text, on.row, scene.case.language, words)
+    if told is not None and told.what == "nothing-moves" and (ahead := _tool_is_on(scene, on, text)) is not None:
+        on = ahead
     if told is not None and _reported(scene, on, told, text):
         return True
     if _evidence(scene, text):
         return True
     within = book.anywhere(text, words)
     return within is not None and _obeyed(scene, on, within, text)
+
+
+def _tool_is_on(scene: Scene, on: steps.Way, text: str) -> steps.Way | None:
+    """The way at the step that takes force, to which somebody has gone on by themselves: "it fits, but it won't move"
+    while the wheel comes out. None where it is not so."""
+    words = scene.guide.language(scene.case.language).words
+    place = next((n for n, row in enumerate(on.rows) if n > on.place and "moved" in row.ends), None)
+    if place is None or "seated" not in told_of(text, scene.case.language, words):
+        return None
+    _go_to(scene, on, place)
+    scene.blocks.clear()
+    return replace(on, place=place)
 
 
 def only_of_the_work(scene: Scene, meant: Meaning) -> Meaning:
@@ -137,6 +159,10 @@ def trouble_outside(scene: Scene, text: str) -> bool:
     ends = "seated" if "seated" in told_of(text, scene.case.language, words) else "moved"
     place = next((n for n, row in enumerate(on.rows) if ends in row.ends), 0)
     told = report(text, on.rows[place], scene.case.language, words)
+    if told is not None and told.what == "calm" and _broke(scene):
+        scene.say("steps-not-broken")
+        _go_to(scene, on, _left_at(scene, on))
+        return True
     if told is None or told.asked or told.what not in ("broke", *TROUBLES):
         return False
     if now.outcome == "person":
@@ -146,6 +172,7 @@ def trouble_outside(scene: Scene, text: str) -> bool:
         return True
     _go_to(scene, on, place)
     scene.blocks.clear()
+    scene.offers = ()
     there = steps.way(scene.guide, scene.case)
     return there is not None and _reported(scene, there, told, text)
 
@@ -185,10 +212,28 @@ def _reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
         twice = told.again and told.what in _NEVER_TWICE and "moved" in on.row.ends
         _trouble(scene, on, cast(Exit, told.what), twice=twice)
     elif told.what == "done" and not told.asked:
-        _done(scene, on)
+        if _stands_with(scene, on, text):
+            _done(scene, on)
     else:
         _of_another_step(scene, on, told, text)
     return True
+
+
+def _stands_with(scene: Scene, on: steps.Way, text: str) -> bool:
+    """Take what is told of the wheel beside success ("wing nuts, they are off"); whether the answer is still the same.
+    Where it is not, the new one is told."""
+    meant = understand(text, scene.guide.setting(scene.case.language, None))
+    told = tuple(fact for fact in meant.facts if fact.reading.question not in _NOT_NOW)
+    facts = tuple(fact for fact in told if fact.reading not in scene.case.now.readings)
+    if not facts:
+        return True
+    note(scene, facts, (), text)
+    stands = steps.way(scene.guide, scene.case)
+    if stands is not None and stands.fastening == on.fastening:
+        return True
+    scene.leave_steps()
+    scene.go_on(lead=scene.texts("changed-answer"))
+    return False
 
 
 def _tell_what_helps(scene: Scene, on: steps.Way, trouble: Trouble, text: str) -> bool:
@@ -269,7 +314,7 @@ def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:
         _trouble(scene, on, "does-not-go-in" if "seated" in on.row.ends else "nothing-moves")
     elif said == "do-not-have":
         scene.remark(said, text)
-        _where_it_is(scene, on)
+        at_hand.where_it_is(scene, on)
     elif said in EXITS:
         _trouble(scene, on, said)
     else:
@@ -324,21 +369,6 @@ def _of_this_tool(scene: Scene, on: steps.Way, question: str) -> bool:
     topic = scene.guide.topic
     tried = {topic.fastenings[p.fastenings[0]].remover for p in topic.catalogue.look_alikes if p.by_hand == question}
     return not tried or on.fastening.remover in tried
-
-
-def _where_it_is(scene: Scene, on: steps.Way) -> None:
-    """Where what a step needs is to be had."""
-    rows = []
-    if REMOVER in on.row.needs:
-        tool = remover(scene.guide, scene.texts, str(on.fastening.remover))
-        plainly, values = scene.texts(f"remover-{tool.remover}"), {"name": tool.name, "hangs": tool.hangs}
-        rows.append(scene.texts("accessory-here", accessory=plainly, **values) if tool.name else plainly)
-    rows += also_needed_of(scene.guide, scene.texts, [each for each in on.row.needs if each != REMOVER])
-    if rows:
-        scene.tell(Needs(scene.texts("steps-needs"), tuple(rows)))
-    else:
-        scene.say("steps-needs-nothing")
-    scene.offer_more()
 
 
 def _evidence(scene: Scene, text: str) -> bool:

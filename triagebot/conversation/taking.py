@@ -9,10 +9,11 @@ import re
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Understood
 from triagebot.conversation.case import Case, Standing
-from triagebot.conversation.events import Answered, Insisted, Puzzled
+from triagebot.conversation.events import Answered, Concluded, Insisted, Puzzled
 from triagebot.conversation.machine import latest_choices, needed
 from triagebot.conversation.policy import NextStep, next_step
 from triagebot.conversation.scene import KEPT, Scene
+from triagebot.conversation.second_look import outweighed
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import echo, either, listing, said
@@ -52,7 +53,10 @@ def take(
         _after_the_end(scene, before, facts)
         return
     if before.outcome == "person" and facts and _still_for_a_person(scene, before):
-        scene.conclude(scene.decide())
+        if before.reason == "stuck":
+            scene.fire("person", lambda state: Concluded(scene.at, "person", state, "stuck"))
+        else:
+            scene.conclude(scene.decide())
         scene.say("person-stays", code=scene.case.code)
         scene.offer_more()
         return
@@ -180,6 +184,9 @@ def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> N
         scene.say(f"how-sure-{now}")
     if added:
         scene.tell(*outcome.hazards(scene.guide, scene.texts, list(dict.fromkeys(added)), short=True))
+    against = tuple(outcome.reasons(scene.guide, scene.texts, scene.case, step, only_against=True))
+    if against and any(fact.reading in outweighed(scene.guide.topic, step.decision, (fact.reading,)) for fact in facts):
+        scene.tell(*against)
     if added or now != then:
         scene.say("rest-stays")
     else:
@@ -189,8 +196,12 @@ def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> N
 
 
 def _still_for_a_person(scene: Scene, before: Standing) -> bool:
-    """Whether a person must look for the same reason as `before`, at the same kind, and nobody asked for one."""
+    """Whether a person must look for the same reason as `before`, at the same kind, and nobody asked for one. Somebody
+    who got stuck with a tool stays stuck while it is the same tool."""
     step = scene.decide()
+    if before.reason == "stuck":
+        was = next_step(scene.guide.topic, before.readings, before.asks, before.mentioned, scene.guide.barred)
+        return step.question is None and step.referral is None and _ends(scene, step) == _ends(scene, was)
     if step.question is not None or (step.decision.kind != "person" and step.referral is None):
         return False
     was = next_step(scene.guide.topic, before.readings, before.asks, before.mentioned, scene.guide.barred)
@@ -236,6 +247,10 @@ def puzzle(scene: Scene, puzzle: Puzzle) -> None:
     """Ask back about something before it counts; only a proposal waits for a yes or no."""
     scene.reopen()
     before = scene.case.now.puzzle
+    if puzzle.proposed is not None and puzzle.proposed in scene.case.now.readings:  # it holds already
+        if not scene.understood:
+            take(scene, (Fact(puzzle.proposed, puzzle.text),), (), puzzle.text)
+        return
     if puzzle.proposed is not None and before is not None and before.proposed == puzzle.proposed:
         take(scene, (Fact(puzzle.proposed, puzzle.text),), (), puzzle.text)  # said once more, so it is meant
         return

@@ -468,6 +468,7 @@ steps-what-came = What came off: the tool, or the sprockets? If it was the tool,
 steps-cannot-say = That I can’t judge from here. Which is nearest: { $exits }? Or say “person”.
     .alone = No rush. Say { $exits } once that’s done. Can’t do it? Say “person”.
     .second = I still can’t tell. Pick one: { $exits }. Or say “person”, and one of us takes over.
+steps-not-broken = Good, so nothing’s broken. Here’s where we were.
 steps-stuck-still = Then leave it for us. Bring the wheel in: { $code } has what you tried.
 steps-needs = You need:
 steps-needs-nothing = You need nothing of ours for this one. Can’t get any further? Bring the bike in.
