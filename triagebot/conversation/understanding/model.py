@@ -6,17 +6,17 @@ alone.
 """
 
 import json
-import math
-import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
+from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Guess:
     """Weights of shape (buckets, answers), scaled to whole numbers; `answers` by column: a question and an answer."""
 
@@ -26,18 +26,39 @@ class Guess:
     answers: tuple[tuple[str, str], ...]
     digest: str = ""
 
+    @cached_property
+    def _answers(self) -> Mapping[str, tuple[str, ...]]:
+        """The answers of each question, in the order of the columns."""
+        rows: dict[str, tuple[str, ...]] = {}
+        for question, answer in self.answers:
+            rows[question] = (*rows.get(question, ()), answer)
+        return rows
+
+    @cached_property
+    def _firsts(self) -> NDArray[np.intp]:
+        """The column of each question's first answer."""
+        return np.cumsum([0, *map(len, self._answers.values())])[:-1]
+
+    @cached_property
+    def _question(self) -> NDArray[np.intp]:
+        """Which question each column is of, counted from 0."""
+        return np.repeat(np.arange(len(self._answers)), [len(answers) for answers in self._answers.values()])
+
     def shares(self, seen: Mapping[str, float]) -> dict[str, dict[str, float]]:
         """The probability of each answer, by question; those of one question sum to 1."""
-        by_question: dict[str, dict[str, float]] = {}
-        for (question, answer), score in self.scores(seen).items():
-            by_question.setdefault(question, {})[answer] = score
-        return {question: _softmax(row) for question, row in by_question.items()}
+        scores = self._scores(seen)
+        powers = np.exp(scores - np.maximum.reduceat(scores, self._firsts)[self._question])
+        shares = iter((powers / np.add.reduceat(powers, self._firsts)[self._question]).tolist())
+        return {question: dict(zip(answers, shares)) for question, answers in self._answers.items()}  # noqa: B905
 
     def scores(self, seen: Mapping[str, float]) -> dict[tuple[str, str], float]:
         """How much speaks for each answer."""
+        return dict(zip(self.answers, self._scores(seen).tolist(), strict=True))
+
+    def _scores(self, seen: Mapping[str, float]) -> NDArray[np.float64]:
         rows, values = hashed(seen, len(self.weights))
-        scores = (values @ self.weights[rows].astype(np.float32)) * self.scale + self.bias
-        return dict(zip(self.answers, scores.tolist(), strict=True))
+        found = (values @ np.take(self.weights, rows, axis=0).astype(np.float32)) * self.scale + self.bias
+        return found.astype(np.float64)
 
     def save(self, file: Path) -> None:
         """A line of JSON with all but the weights, then the weights row by row."""
@@ -58,7 +79,7 @@ def load_guess(file: Path) -> Guess | None:
         told = json.loads(kept.readline())
         begin = kept.tell()
     answers = tuple((question, answer) for question, answer in told["answers"])
-    weights = np.memmap(file, np.int8, "r", begin).reshape(-1, len(answers))
+    weights = np.asarray(np.memmap(file, np.int8, "r", begin)).reshape(-1, len(answers))
     scale, bias = np.array(told["scale"], np.float32), np.array(told["bias"], np.float32)
     return Guess(weights, scale, bias, answers, told["digest"])
 
@@ -66,16 +87,10 @@ def load_guess(file: Path) -> Guess | None:
 def hashed(seen: Mapping[str, float], buckets: int) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
     """Features as buckets and values of length one together."""
     sums: dict[int, float] = {}
+    told = sums.get
     for feature, value in seen.items():
-        bucket = zlib.crc32(feature.encode()) % buckets
-        sums[bucket] = sums.get(bucket, 0.0) + value
+        bucket = crc32(feature.encode()) % buckets
+        sums[bucket] = told(bucket, 0.0) + value
     values = np.fromiter(sums.values(), np.float32, len(sums))
     length = float(np.sqrt(values @ values)) or 1.0
     return np.fromiter(sums.keys(), np.intp, len(sums)), values / np.float32(length)
-
-
-def _softmax(scores: dict[str, float]) -> dict[str, float]:
-    top = max(scores.values())
-    powers = {answer: math.exp(score - top) for answer, score in scores.items()}
-    whole = sum(powers.values())
-    return {answer: power / whole for answer, power in powers.items()}

@@ -29,10 +29,11 @@ MOST_PHRASES = 5000
 DEEPEST = 8
 #: With these a phrase begins that may begin with many words.
 _ANY = ("*", "#", "$")
+_ANY_SET = frozenset(_ANY)
 #: How many words `*` may skip.
 WILD_WORDS = 2
 #: Of so many nodes behind a word, those that lead on are looked up by the next word; so many pairs are remembered.
-MANY, MOST_PAIRS = 8, 4000
+MANY, MOST_PAIRS = 3, 4000
 #: Brackets, bars, named parts and the words between them.
 _PIECES = re.compile(r"[()|]|<[a-z0-9-]+>|[^()|<]+|<")
 
@@ -314,9 +315,12 @@ def longest(
     """
     if root.waiting:
         for key in (keys[start], *_ANY) if start < stop else _ANY:
-            root.meet(key)
+            if key in root.waiting:
+                root.meet(key)
     best = start
     meanings: tuple[PhraseMeaning, ...] = ()
+    if start < stop and keys[start] not in root.after and _ANY_SET.isdisjoint(root.after):
+        return start, ()
     for end, found in _walk(root, keys, start, stop, numbers):
         if end < best or end == start:
             continue
@@ -352,31 +356,40 @@ def _walk(
 ) -> list[tuple[int, tuple[PhraseMeaning, ...]]]:
     """End and meanings of every phrase that begins at `start`, in the order in which they hang."""
     found: list[tuple[int, tuple[PhraseMeaning, ...]]] = []
-
-    def go(node: Node, place: int) -> None:
-        if node.meanings:
-            found.append((place, node.meanings))
-        after = node.after
-        if not after:
-            return
-        if place >= stop:
-            for way in ("$", "*"):
-                for step in after.get(way, ()):
-                    go(step, place)
-            return
-        key = keys[place]
-        if key in after:
-            for step in root.ahead(key, keys[place + 1] if place + 1 < stop else "") if node is root else after[key]:
-                go(step, place + 1)
-        if "#" in after and numbers[place]:
-            for step in after["#"]:
-                go(step, place + 1)
-        if "*" in after:
-            for at in range(place, place + WILD_WORDS + 1):
-                for step in after["*"]:
-                    go(step, at)
-                if at >= stop or numbers[at] or not keys[at][:1].isalpha():
-                    break
-
-    go(root, start)
+    _go_on(root, root, start, keys, stop, numbers, found)
     return found
+
+
+def _go_on(
+    root: Root,
+    node: Node,
+    place: int,
+    keys: Sequence[str],
+    stop: int,
+    numbers: Sequence[bool],
+    found: list[tuple[int, tuple[PhraseMeaning, ...]]],
+) -> None:
+    """Add what ends at `node`, to which the words before `place` lead, and what hangs behind it."""
+    if node.meanings:
+        found.append((place, node.meanings))
+    after = node.after
+    if not after:
+        return
+    if place >= stop:
+        for way in ("$", "*"):
+            for step in after.get(way, ()):
+                _go_on(root, step, place, keys, stop, numbers, found)
+        return
+    key = keys[place]
+    if key in after:
+        for step in root.ahead(key, keys[place + 1] if place + 1 < stop else "") if node is root else after[key]:
+            _go_on(root, step, place + 1, keys, stop, numbers, found)
+    if "#" in after and numbers[place]:
+        for step in after["#"]:
+            _go_on(root, step, place + 1, keys, stop, numbers, found)
+    if "*" in after:
+        for at in range(place, place + WILD_WORDS + 1):
+            for step in after["*"]:
+                _go_on(root, step, at, keys, stop, numbers, found)
+            if at >= stop or numbers[at] or not keys[at][:1].isalpha():
+                break

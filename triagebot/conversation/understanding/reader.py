@@ -16,7 +16,7 @@ from triagebot.conversation.understanding.judging import judged, of_this_wheel
 from triagebot.conversation.understanding.layout import Layout, Setting, Span, lay_out, looks_like_code
 from triagebot.conversation.understanding.other_languages import foreign
 from triagebot.conversation.understanding.plain_answer import plain_answer
-from triagebot.conversation.understanding.settling import counted_again, in_force, leading_answer, settle
+from triagebot.conversation.understanding.settling import counted_again, in_force, leading_answer, settle, turns_of
 from triagebot.conversation.understanding.words import Words
 from triagebot.conversation.understood import Aside, Command, Fact, Meaning, Puzzle, Tone
 from triagebot.identify.readings import ChoiceReading, CountReading, UnsureReading
@@ -51,20 +51,22 @@ def read_in_full(text: str, setting: Setting) -> Meaning:
     found, doubts, asides = of_this_wheel(layout, found, doubts)
     limits = layout.words.sureness
     before = found
-    every = settle(layout, found)[0]
+    turns = turns_of(layout) if found else None
+    every, at_first = settle(layout, found, turns)
     holding = in_force(found, every)
     kept_ones = set(holding)
     replaced = [f for f in found if f not in kept_ones]
     found = judged(layout, holding, asides, said)
     doubted = counted_again(found, limits)
     sure = [f for f in found if f.sure >= limits.fact and f.reading.question not in doubted]
-    facts, conflicts = settle(layout, sure)
+    facts, conflicts = (every, at_first) if sure == before else settle(layout, sure, turns)
     told = {fact.reading.question for fact in facts}
     likely = [f for f in found if f.reading.question in doubted or limits.ask <= f.sure < limits.fact]
-    most_likely, clashes = settle(layout, [f for f in likely if f.reading.question not in told])
+    most_likely, clashes = settle(layout, [f for f in likely if f.reading.question not in told], turns)
     asked = [_asked_back(fact) for fact in most_likely]
     conflicts += tuple(puzzle for puzzle in clashes if puzzle.question in doubted)
-    unlikely = settle(layout, [f for f in found if f.sure < limits.ask and f.reading.question not in told])[0]
+    less_likely = [f for f in found if f.sure < limits.ask and f.reading.question not in told]
+    unlikely = settle(layout, less_likely, turns)[0]
     puzzles = tuple(d.puzzle for d in sorted(doubts, key=lambda d: d.first) if d.puzzle.question not in _known(facts))
     puzzles = tuple(dict.fromkeys((*conflicts, *puzzles, *asked)))
     kept = [f for f in found if f.sure >= limits.ask]

@@ -5,6 +5,7 @@ answers to one question without such words are a conflict and no fact; a listed 
 """
 
 from bisect import bisect_right
+from dataclasses import dataclass
 from typing import TypeGuard
 
 from triagebot.conversation.understanding import choices
@@ -139,10 +140,18 @@ def counted_again(found: list[Found], limits: Sureness) -> frozenset[str]:
     )
 
 
-def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
-    """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
-    if not found:
-        return (), ()
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """Where what is said takes the place of what stands before it, as tokens in order: behind a correction, behind
+    what was only said or thought before, and where a result begins."""
+
+    corrected: list[int]
+    holding: list[int]
+    results: list[int]
+
+
+def turns_of(layout: Layout) -> Turns:
+    """Where a message turns. All that is found in it is settled by the same."""
     lead = leading_answer(layout)
     answers = lead == "no" and not layout.setting.confirming and choices.yes_or_no(layout, "no") is not None
     answering = not layout.setting.confirming and choices.yes_or_no(layout, "no") is not None
@@ -154,18 +163,26 @@ def settle(layout: Layout, found: list[Found]) -> tuple[tuple[Fact, ...], tuple[
     turns += [first for first in _lone_denials(layout) if first]
     if lead == "no" and not answers and len({t.clause for t in layout.tokens}) > 1:
         turns.append(0)
-    turns.sort()
-    holds_now = _after_what_was_said(layout)
     starts = sorted(layout.spans[place].first for place in results(layout))
+    return Turns(sorted(turns), _after_what_was_said(layout), starts)
+
+
+def settle(
+    layout: Layout, found: list[Found], turns: Turns | None = None
+) -> tuple[tuple[Fact, ...], tuple[Puzzle, ...]]:
+    """Facts of the message in its own order, after corrections; conflicts that corrections did not settle."""
+    if not found:
+        return (), ()
+    turns = turns or turns_of(layout)
     facts: list[tuple[int, Fact]] = []
     puzzles: list[tuple[int, Puzzle]] = []
     for question in dict.fromkeys(f.reading.question for f in found):
         mine = [f for f in found if f.reading.question == question]
-        latest = max(_segment(f, turns) for f in mine)
-        mine = [f for f in mine if _segment(f, turns) == latest]
-        holding = max(_segment(f, holds_now) for f in mine)
-        mine = [f for f in mine if _segment(f, holds_now) == holding]
-        mine = _latest_numbers(mine, starts)
+        latest = max(_segment(f, turns.corrected) for f in mine)
+        mine = [f for f in mine if _segment(f, turns.corrected) == latest]
+        holding = max(_segment(f, turns.holding) for f in mine)
+        mine = [f for f in mine if _segment(f, turns.holding) == holding]
+        mine = _latest_numbers(mine, turns.results)
         mine = narrowed(layout.words, question, mine)
         first, last = min(f.first for f in mine), max(f.last for f in mine)
         corrects = latest > 0 and not all(f.plain for f in mine)
