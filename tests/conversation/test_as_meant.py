@@ -96,6 +96,31 @@ def test_a_number_is_asked_back_where_it_fits(guide: Guide) -> None:
     assert "Do you mean it measures 23 mm?" in words_of(person.reply)
 
 
+@pytest.mark.parametrize("instead", ["maybe it stays still?", "12 splines"])
+def test_what_was_asked_back_is_not_lost_without_a_word(guide: Guide, instead: str) -> None:
+    person = asked(guide, "count")
+    person.says("2.3")
+    assert "Do you mean it measures 23 mm?" in words_of(person.reply)
+    person.says(instead)
+    assert "I’ll leave out “2.3” for now." in words_of(person.reply)
+    assert not any(isinstance(reading, SizeReading) for reading in person.case.now.readings)
+
+
+def test_what_was_asked_back_and_answered_is_not_left_out(guide: Guide) -> None:
+    person = asked(guide, "count")
+    person.says("2.3", "24 mm")
+    assert "leave out" not in words_of(person.reply)
+
+
+def test_the_wheel_of_somebody_at_home_is_this_one_until_another_was_spoken_of(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("hello", "my son's bike has one cog and a back pedal brake")
+    assert {"sprockets", "hub"} <= {reading.question for reading in person.case.now.readings}
+    before = person.case.now.readings
+    person.says("my daughter's bike has 6 cogs")
+    assert person.case.now.readings == before
+
+
 def test_none_at_a_count_means_nothing_to_grip(guide: Guide) -> None:
     person = asked(guide, "count")
     person.says("none")

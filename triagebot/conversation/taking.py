@@ -45,6 +45,8 @@ def take(
         scene.add(Insisted(scene.at, str(question)))
     waits_for = _to_ask_back_first(scene, before, facts, meant)
     _left_out(scene, meant, waits_for)
+    if before.puzzle is not None and before.puzzle.question not in told and waits_for != before.puzzle:
+        _set_aside(scene, before.puzzle)
     if waits_for is not None:
         if waits_for not in meant.puzzles:
             puzzle(scene, waits_for)
@@ -243,6 +245,12 @@ def _echo(scene: Scene, facts: tuple[Fact, ...], earlier: Case) -> Understood:
     return Understood(text, tuple(dict.fromkeys(fact.reading.question for fact in facts)))
 
 
+def _set_aside(scene: Scene, passed_over: Puzzle) -> None:
+    """Say that what was asked back does not count, since something else was told in place of a yes or no."""
+    if passed_over.proposed is not None:
+        scene.say("puzzle-set-aside", said=passed_over.text)
+
+
 def puzzle(scene: Scene, puzzle: Puzzle) -> None:
     """Ask back about something before it counts; only a proposal waits for a yes or no."""
     scene.reopen()
@@ -255,6 +263,8 @@ def puzzle(scene: Scene, puzzle: Puzzle) -> None:
         take(scene, (Fact(puzzle.proposed, puzzle.text),), (), puzzle.text)  # said once more, so it is meant
         return
     if puzzle.proposed is not None:
+        if before is not None and before.question != puzzle.question:
+            _set_aside(scene, before)
         scene.decide()
         scene.fire("doubt", lambda state: Puzzled(scene.at, puzzle, state))
         return

@@ -367,6 +367,7 @@ def _setting(scene: Scene) -> Setting:
         scene.guide.setting(scene.case.language, now.question),
         confirming=now.puzzle is not None,
         answered=frozenset(r.question for r in now.readings if not isinstance(r, UnsureReading)),
+        begun=bool(now.readings),
     )
 
 

@@ -121,6 +121,8 @@ puzzle-likely = You mean { $proposed }? Yes or no?
 puzzle-likely-plain = I’m not sure what “{ $said }” says about { $name }. Could you put it another way?
 puzzle-yes-button = Yes
 puzzle-no-button = No
+# Asked back, and something else was told instead.
+puzzle-set-aside = I’ll leave out “{ $said }” for now.
 puzzle-no = All right, I won’t count that.
 known-already = I’ve got that already: { $clauses }.
 insisted = All right, I’ll take your word for it.

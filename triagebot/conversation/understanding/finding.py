@@ -20,7 +20,7 @@ from triagebot.conversation.understanding.settling import (
 from triagebot.conversation.understanding.specific import uncovered, unsure_of_open, without_single
 from triagebot.conversation.understanding.words import AFTER_ALL, FOR_NOW
 from triagebot.conversation.understood import Puzzle
-from triagebot.identify.readings import ChoiceReading, CountReading, Reading, UnsureReading
+from triagebot.identify.readings import ChoiceReading, CountReading, Reading, SizeReading, UnsureReading
 from triagebot.topics.schema import Question
 
 #: A list of at least so many numbers, each within these, is of sprockets by their teeth.
@@ -74,7 +74,7 @@ def find(layout: Layout, said: commands.Said | None) -> tuple[list[Found], list[
     found = without_outranked(layout, without_counts_of_others(layout, found))
     found = without_single(layout, uncovered(layout, found))
     unsure = unsure_of_open(layout, unsure)
-    unsure = [u for u in unsure if not any(_narrowed_down(layout, f, u) for f in found)]
+    unsure = [u for u in unsure if not any(_narrowed_down(layout, f, u) or _of_that(layout, f, u) for f in found)]
     unknown = {u.reading.question for u in unsure}
     found = [f for f in found if not (f.reading.question in unknown and _is_open_ended(layout, f.reading))]
     given_up = {u.reading.question: u.first for u in unsure if _after_all(layout, u)}
@@ -108,6 +108,17 @@ def _narrowed_down(layout: Layout, found: Found, unsure: Found) -> bool:
         layout, reading
     )
     return reading.low < reading.high and found.last < unsure.first and parted
+
+
+def _of_that(layout: Layout, found: Found, unsure: Found) -> bool:
+    """Whether it is the number right before it that is not sure, and not what is being asked: "12 splines or 13, not
+    sure"."""
+    reading, tokens = found.reading, layout.tokens
+    another = isinstance(reading, CountReading | SizeReading) and reading.question != unsure.reading.question
+    near = {span.first for span in layout.spans if span.of("hedge") or layout.key(span.first) in layout.words.fillers}
+    ends = unsure.last + 1 == len(tokens) or layout.key(unsure.last + 1) == "which"
+    ends &= "." not in layout.plain.text[tokens[found.last].end : tokens[unsure.first].start]
+    return another and not unsure.named and ends and all(at in near for at in range(found.last + 1, unsure.first))
 
 
 def _after_all(layout: Layout, unsure: Found) -> bool:

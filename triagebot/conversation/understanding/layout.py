@@ -36,7 +36,8 @@ class Setting:
 
     `questions` by id in flow order; `choices` and `labels` as shown, numbered from 1 (empty for counts and sizes);
     `makers`: the shop's folded words for makers, each a choice of the makers' question; `gauges` in mm;
-    `confirming`: a "did you mean ...?" is open; `answered`: the questions of which something is known.
+    `confirming`: a "did you mean ...?" is open; `answered`: the questions of which something is known; `begun`: a wheel
+    is being spoken of, so that one at home is another ("my son's bike has 6 cogs").
     """
 
     words: Words
@@ -48,6 +49,7 @@ class Setting:
     gauges: Mapping[str, float]
     confirming: bool
     answered: frozenset[str] = frozenset()
+    begun: bool = True
 
     @property
     def open_kind(self) -> str | None:
@@ -117,7 +119,7 @@ def lay_out(text: str, setting: Setting) -> Layout:
     tokens = _with_numbers_heard(tokens, ends, setting)
     keys = [token.key for token in tokens]
     numbers = [token.number is not None for token in tokens]
-    spoken = scopes(tokens, folded, words, setting.open_question is not None)
+    spoken = scopes(tokens, folded, words, setting.begun and setting.open_question is not None)
     short = _short_clauses(tokens, spoken)
     behind = _behind_corrections(tokens, ends, words)
     beside = words.beside.get(setting.open_question or "", frozenset())

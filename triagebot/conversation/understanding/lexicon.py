@@ -30,7 +30,7 @@ MotionTerm = Literal[
     "part", "no-part", "it", "who", "them", "driver", "base", "everything", "others", "nothing", "person", "other",
     "turn", "go", "follow", "like", "orbit", "rest", "stuck", "seized", "echo", "apart",
     "with", "round", "relative", "except", "only", "along", "not", "no", "without", "nor", "and", "cut", "if",
-    "hand", "idle", "adverb", "article", "claim", "dragged", "fitful",
+    "hand", "idle", "adverb", "article", "claim", "dragged", "fitful", "barely",
 ]  # fmt: skip
 
 

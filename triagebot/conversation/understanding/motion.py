@@ -11,6 +11,7 @@ before gives way to what is said now.
 """
 
 from collections.abc import Iterator
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 from triagebot.conversation.understanding.layout import Layout
@@ -95,13 +96,19 @@ def _kept(layout: Layout, found: list[Verdict], terms: list[Term]) -> list[Verdi
     lost = [v for v in found if v.moves is None]
     if dragged:
         return [replace(found[0], moves=None)]
-    sure = [replace(v, fitful="fitful" in kinds) for v in found if v.moves is not None]
+    fitful = not kinds.isdisjoint(("fitful", "barely"))
+    sure = [replace(v, fitful=fitful or _of_all_that(v, kinds)) for v in found if v.moves is not None]
     if not sure or (lost and max(v.weight for v in sure) < max(v.weight for v in lost)):
         return lost[:1]
     if len({v.moves for v in sure}) > 1 and not any(span.of("correction") for span in layout.spans):
         most = max(v.weight for v in sure)
         sure = [v for v in sure if v.weight == most]
     return sure
+
+
+def _of_all_that(verdict: Verdict, kinds: AbstractSet[MotionTerm]) -> bool:
+    """Whether it may be the sprockets that do not move either: "doesn't turn at all, it's all gummed up"."""
+    return "seized" in kinds and not verdict.moves and not verdict.by_name and verdict.along is None
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,7 +164,7 @@ class Statement:
             answer = self.layout.key(self.terms[verb].first) in self.layout.words.subjects  # "no, it's still"
             answer = answer or answers_by_itself(self.layout, term.first)
             at_it = term.kind == "no" and at + 1 == verb and not answer
-            denials += at_it or term.kind in ("not", "without")
+            denials += at_it or term.kind in ("not", "barely", "without")
         if start and not denials and any(t.kind == "nor" for t in self.terms[start:verb]):
             denials += self.denied(0, start - 1, start)
         behind = [t.kind for t in self.terms[verb + 1 : verb + 3]]
@@ -228,7 +228,9 @@ class Statement:
         objects = ("part", "it", "them", "driver", "base", "article")
         acts = behind is not None and behind.first <= after + 1 and behind.kind in objects
         acts = acts and layout.tokens[after].clause == layout.tokens[first].clause
-        return denied or not acts or self.terms[verb].kind != "turn"
+        named = next((t for t in self.all_terms if t.first >= after and t.kind != "article"), None)
+        moved = acts and named is not None and named.kind == "driver"  # "can't shift the sprockets"
+        return (denied and not moved) or not acts or self.terms[verb].kind != "turn"
 
     def rests(self, verb: int) -> bool:
         """Whether "stays" on its own is not the beginning of something else: "stays clean"."""

@@ -92,6 +92,9 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
         return replace(q, role="elsewhere" if _owner(layout, q) else "length")
     if q.shy and layout.key(layout.spans[q.first].first - 1) in layout.words.pointing:
         return q
+    within = (at for at in range(q.first + 1, q.last) if q.either and _noun(layout, layout.spans[at]) is not None)
+    if (place := next(within, None)) is not None:  # "12 splines or 13"
+        return _bound(layout, q, str(_noun(layout, layout.spans[place])), place)
     stop = found[index + 1].first if index + 1 < len(found) else len(layout.spans)
     behind = _with_noun_behind(layout, q, found, min(stop, q.last + (2 if q.shy else 1 + REACH)), nouns_used)
     if behind is not None or q.shy:
