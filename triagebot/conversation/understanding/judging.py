@@ -13,7 +13,16 @@ from triagebot.conversation.understanding import choices, commands
 from triagebot.conversation.understanding.choices import Found
 from triagebot.conversation.understanding.counts_and_sizes import Doubt
 from triagebot.conversation.understanding.finding import find
-from triagebot.conversation.understanding.guess import ANYTHING, NOTHING, SOMETHING, UNSURE, VALUE, answer_of, features
+from triagebot.conversation.understanding.guess import (
+    ANYTHING,
+    NOTHING,
+    SOMETHING,
+    UNSURE,
+    VALUE,
+    answer_of,
+    features,
+    of_words_alone,
+)
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.lexicon import Scope, Sureness
 from triagebot.conversation.understanding.settling import in_force, settle
@@ -113,7 +122,9 @@ def judged(
     guess = layout.words.guess
     if guess is None:
         return found
-    shares = guess.shares(_seen(layout, found, asides, said))
+    looked_at = _seen(layout, found, asides, said)
+    shares = guess.shares(looked_at)
+    by_words: dict[str, dict[str, float]] = {}
     limits = layout.words.sureness
     about = shares.get(ANYTHING, {}).get(SOMETHING, 1.0)
     answered = any(f.reading.question == layout.setting.open_question for f in found)
@@ -142,6 +153,10 @@ def judged(
         bare |= outright(layout, f) or (about >= limits.ask and f.named and opened and set(layout.scopes) == {"own"})
         said_of_it |= about >= limits.ask and share >= limits.certain and (plainly_told or _counts_a_noun(f))
         said_of_it |= about >= FIRST and share >= limits.certain and _counts_a_noun(f) and _begins_with_it(layout)
+        if learned and opened and not (bare or f.picked):
+            by_words = by_words or guess.shares(of_words_alone(looked_at))
+            backed = _share(f.reading, by_words[f.reading.question])
+            share = share if backed >= limits.unbacked else min(share, backed)
         if bare or f.picked or not learned or (share >= _enough(layout, f, several, answered) and said_of_it):
             judged.append(_surely_meant(layout, f, min(share, about)) if learned else f)
         elif not isinstance(f.reading, UnsureReading):  # nobody is asked back whether they do not know

@@ -105,7 +105,8 @@ class Sureness(_Table):
     What the rules read is as sure as they say, unless what was learned gives it less than `doubted` (`together` where
     several things are said or nothing is asked, `volunteered` where another question is open), or gives the whole
     message less than `gate` to be about this wheel (less than `ask`, where it is `certain` that somebody does not
-    know). From `certain` on a mistyped word counts as if it were typed right. What was learned alone is a fact only
+    know). An answer to the open question that the words without the rules give less than `unbacked` is no likelier than
+    they say. From `certain` on a mistyped word counts as if it were typed right. What was learned alone is a fact only
     from `learned` on.
     """
 
@@ -115,11 +116,12 @@ class Sureness(_Table):
     ask: float = 0.5
     doubted: float = 0.7
     unknown: float = 0.75
-    together: float = 0.1
+    together: float = 0.3
     volunteered: float = 0.15
     asked_from: float = 0.05
     gate: float = 0.7
-    certain: float = 0.95
+    certain: float = 0.97
+    unbacked: float = 0.2
     learned: float = 0.95
 
 
