@@ -115,7 +115,9 @@ def _of_that(layout: Layout, found: Found, unsure: Found) -> bool:
     sure"."""
     reading, tokens = found.reading, layout.tokens
     another = isinstance(reading, CountReading | SizeReading) and reading.question != unsure.reading.question
-    near = {span.first for span in layout.spans if span.of("hedge") or layout.key(span.first) in layout.words.fillers}
+    little = layout.words.fillers - layout.words.turning
+    near = {span.first for span in layout.spans if span.of("hedge") or layout.key(span.first) in little}
+    another &= any(s.first == unsure.first and (m := s.of("unsure")) and not m.subject for s in layout.spans)
     ends = unsure.last + 1 == len(tokens) or layout.key(unsure.last + 1) == "which"
     ends &= "." not in layout.plain.text[tokens[found.last].end : tokens[unsure.first].start]
     return another and not unsure.named and ends and all(at in near for at in range(found.last + 1, unsure.first))
