@@ -7,6 +7,7 @@ from tests.effort import effort
 from tests.words import words_of
 from triagebot.conversation import Guide, Message, plain, turn
 from triagebot.conversation.turn import ask_first
+from triagebot.conversation.understanding import understand
 from triagebot.identify import CountReading
 from triagebot.testing import ScriptedPerson
 
@@ -77,3 +78,18 @@ def test_a_count_said_once_more_while_another_number_is_asked_is_no_odd_number(g
     assert [(r.low, r.high) for r in counts] == [(24, 24)]
     other = turn(guide, asked, Message("55"), person.clock())
     assert guide.language("en").texts("insisted") not in words_of(other.reply)
+
+
+def test_a_count_said_once_more_while_the_body_is_asked_is_that_count(guide: Guide) -> None:
+    person = ScriptedPerson(guide)
+    person.says("it turns, wheel is out, 8 sprockets", "12 splines")
+    assert person.case.now.question == "body"
+    for text in ("12 splines", "ok 12 again", "no, it's 12 splines, I told you"):
+        person.says(text)
+        assert all(reading.question != "body" for reading in person.case.now.readings), text
+        assert person.case.now.puzzle is None, text
+
+
+def test_more_splines_than_any_body_has_are_those_of_the_fitting(guide: Guide) -> None:
+    read = understand("24 splines, I counted twice", guide.setting("en", "body"))
+    assert {fact.reading.question for fact in read.facts} == {"count", "fitting"}

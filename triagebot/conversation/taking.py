@@ -17,7 +17,7 @@ from triagebot.conversation.second_look import outweighed
 from triagebot.conversation.shop_offers import remover
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import echo, either, listing, said
-from triagebot.identify import CountReading, Decision, Reading, UnsureReading
+from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, SizeReading, UnsureReading
 
 #: A message that says nothing besides its facts.
 NOTHING_ELSE = Meaning()
@@ -109,6 +109,23 @@ def stands_by(scene: Scene, text: str) -> bool:
     return True
 
 
+def counted_again(scene: Scene, facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
+    """Facts, with the count that was told in place of what says it once more, while a question is open that its words
+    would answer too: "12 splines, as I said" while the hub's body is. What has a number of its own keeps it."""
+    words = scene.guide.setting(scene.case.language, scene.case.now.question).words
+    told = {f.reading.low: f for f in scene.case.now.facts if isinstance(f.reading, CountReading)}
+
+    def meant(fact: Fact) -> Fact:
+        reading, numbers = fact.reading, {int(number) for number in _NUMBER.findall(fact.text)}
+        known = told.get(next(iter(numbers))) if len(numbers) == 1 else None
+        if known is None or not isinstance(reading, ChoiceReading) or reading.question != scene.case.now.question:
+            return fact
+        covered = known.reading.question in words.covers.get(reading.question, ())
+        return known if covered and (reading.question, reading.choice) not in words.own_counts else fact
+
+    return tuple(dict.fromkeys(meant(fact) for fact in facts))
+
+
 def _insist(scene: Scene, fact: Fact, text: str) -> None:
     scene.reopen()
     scene.add(Answered(scene.at, (fact,), (), text[: 4 * KEPT]))
@@ -121,7 +138,8 @@ def _insist(scene: Scene, fact: Fact, text: str) -> None:
 def _counted_before(scene: Scene, puzzle: Puzzle) -> Fact | None:
     """The count that was told and is said once more, where its number cannot answer what is open: "24, with a marker"
     while the sprockets are."""
-    numbers = {int(number) for number in _NUMBER.findall(puzzle.text)} if puzzle.kind == "range" else set()
+    is_one = puzzle.kind == "range" or isinstance(puzzle.proposed, SizeReading)
+    numbers = {int(number) for number in _NUMBER.findall(puzzle.text)} if is_one else set()
     counts = (fact for fact in reversed(scene.case.now.facts) if fact.reading.question != puzzle.question)
     return next((f for f in counts if isinstance(f.reading, CountReading) and {f.reading.low} == numbers), None)
 
@@ -262,13 +280,14 @@ def puzzle(scene: Scene, puzzle: Puzzle) -> None:
     if puzzle.proposed is not None and before is not None and before.proposed == puzzle.proposed:
         take(scene, (Fact(puzzle.proposed, puzzle.text),), (), puzzle.text)  # said once more, so it is meant
         return
-    if puzzle.proposed is not None:
+    counted = _counted_before(scene, puzzle) if puzzle.question != scene.case.now.question else None
+    if puzzle.proposed is not None and counted is None:
         if before is not None and before.question != puzzle.question:
             _set_aside(scene, before)
         scene.decide()
         scene.fire("doubt", lambda state: Puzzled(scene.at, puzzle, state))
         return
-    if (counted := _counted_before(scene, puzzle)) is not None:
+    if (counted := counted or _counted_before(scene, puzzle)) is not None:
         _insist(scene, counted, puzzle.text)
         return
     scene.remark("not-understood", puzzle.text)

@@ -49,7 +49,7 @@ from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn
 from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside
 from triagebot.conversation.stepping import read as read_at_a_step
-from triagebot.conversation.taking import note, puzzle, stands_by, take
+from triagebot.conversation.taking import counted_again, note, puzzle, stands_by, take
 from triagebot.conversation.understanding import Setting, counted_only, plain_answer, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import ANOTHER
@@ -335,7 +335,7 @@ def _news(scene: Scene, facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
     """Facts without what only names in general words what was told more finely, unless that is what is asked now."""
     now = scene.case.now
     told = {question: choice for question, choice in latest_choices(now.readings).items() if question != now.question}
-    return counted_only(_setting(scene).words, facts, told)
+    return counted_again(scene, counted_only(_setting(scene).words, facts, told))
 
 
 @lru_cache(maxsize=64)
