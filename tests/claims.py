@@ -32,7 +32,7 @@ def sentences(file: str) -> set[str]:
     for block in kept:
         for item in re.split(r"\n(?=- |\d+\. )", block):
             joined = " ".join(re.sub(r"\A(- |\d+\. )", "", item.strip()).split())
-            found |= set(re.split(r"(?<=[.?!*])\s+(?=[A-Z`“\"*]|triagebot )", joined))
+            found |= set(re.split(r"(?<=[.?!*])\s+(?=[A-Z`“\"*\[]|triagebot )", joined))
     return {sentence for sentence in found if sentence}
 
 

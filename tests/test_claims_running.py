@@ -183,6 +183,7 @@ ELSEWHERE = {
 }
 
 ADVICE = {
+    "[live.md](live.md) goes from nothing to live in ten minutes: service, container, proxy, updating, moving house.",
     "Have a supervisor restart the bot by `/health` and let a person be told by `/ready`: a restart brings no platform "
     "back.",
     "**More than two.**",

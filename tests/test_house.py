@@ -30,7 +30,7 @@ TOP_LEVEL = {
 
 # From the ground up: a room may import the rooms of the rows above its own, never its own row's neighbours.
 FLOORS = (
-    {"compiled", "errors", "rates"},
+    {"compiled", "credentials", "errors", "rates"},
     {"identify"},
     {"topics"},
     {"shop", "pictures"},
@@ -53,7 +53,7 @@ FLOORS = (
 FLOOR = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 # Modules that stand beside the stairs: what each may import, and who may import it.
 BESIDE = {
-    "settings": ({"errors"}, {"cli", "commands", "loading", "serving", "channels", "pages", "testing"}),
+    "settings": ({"credentials", "errors"}, {"cli", "commands", "loading", "serving", "channels", "pages", "testing"}),
     "testing": (set(FLOOR) - {"cli", "__main__"} | {"settings"}, {"cli", "channels"}),
 }
 

@@ -3,7 +3,6 @@
 import json
 import os
 import re
-import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo
 
+from triagebot.credentials import open_to_others
 from triagebot.errors import SettingsError
 
 
@@ -122,8 +122,7 @@ def secret_in(file: Path, encoding: str = "ascii") -> str:
     """What a file holds that only its owner may read. Raises SettingsError, which shows nothing of it."""
     try:
         with file.open("rb") as stream:
-            mode = os.fstat(stream.fileno()).st_mode
-            if stat.S_IMODE(mode) & (stat.S_IRWXG | stat.S_IRWXO):
+            if open_to_others(file, os.fstat(stream.fileno()).st_mode):
                 raise SettingsError(f"{file}: can be read by others; take that right away: chmod 600 {file}")
             return stream.read(1 << 12).decode(encoding).strip()
     except OSError as error:

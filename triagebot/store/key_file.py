@@ -5,18 +5,17 @@ first encrypts, all of them decrypt (`key_rotation` says how keys are changed).
 """
 
 import os
-import stat
 from pathlib import Path
 
 import platformdirs
 
+from triagebot.credentials import open_to_others
 from triagebot.store import errors
 from triagebot.store.encryption import Cipher
 from triagebot.store.whole_file import write_whole
 
 KEY_FILE = "triagebot.key"
 _FOLDER_MODE = 0o700
-_OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
 def default_key_file() -> Path:
@@ -61,7 +60,7 @@ def _read(file: Path, data: Path) -> tuple[bytes, ...] | None:
         raise errors.fault(file, errors.KEY_BESIDE_DATA)
     try:
         with file.open("rb") as stream:
-            if stat.S_IMODE(os.fstat(stream.fileno()).st_mode) & _OTHERS:
+            if open_to_others(file, os.fstat(stream.fileno()).st_mode):
                 raise errors.fault(file, errors.KEY_OPEN_TO_OTHERS.format(file=file))
             lines = [line.strip() for line in stream.read(1 << 16).splitlines()]
     except FileNotFoundError:
