@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triagebot.errors import SettingsError
+from triagebot.errors import SettingsError, StoreError
 from triagebot.settings import FILE_NAME, Settings, load_settings, settings_table
+from triagebot.store import open_store
 
 
 @pytest.fixture(autouse=True)
@@ -43,6 +44,24 @@ def test_without_any_source_the_defaults_hold(home: Path) -> None:
     assert (settings.topic, settings.shop, settings.language) == (None, None, "en")
     assert settings.data_folder == platformdirs.user_data_path("triagebot", appauthor=False)
     assert settings.data_folder.is_relative_to(home)
+
+
+def test_a_user_without_a_home_folder_says_where_data_and_key_lie(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As in a container, or under a service manager, with a number that no account has."""
+
+    def homeless(*_: object, **__: object) -> Path:
+        raise RuntimeError("could not determine the home directory")
+
+    for name in ("user_config_path", "user_data_path"):
+        monkeypatch.setattr(platformdirs, name, homeless)
+    settings = load_settings({"TRIAGEBOT_KEY_FILE": "/k/key"})
+    assert settings.key_file == Path("/k/key")
+    with pytest.raises(StoreError, match="TRIAGEBOT_DATA_FOLDER"):
+        open_store(settings.data_folder, key_file=tmp_path / "key")
+    with pytest.raises(StoreError, match="TRIAGEBOT_KEY_FILE"):
+        open_store(tmp_path / "data", key_file=load_settings({}).key_file)
 
 
 def test_each_source_beats_the_one_before(tmp_path: Path) -> None:

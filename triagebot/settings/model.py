@@ -4,8 +4,9 @@ A secret is never shown in a message, and has no place in the settings file, whi
 variable, or lies in a file of its own that only this user can read.
 """
 
+import os
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated
@@ -30,6 +31,15 @@ from triagebot.settings.values import (
 )
 
 KEY_FILE = "triagebot.key"
+
+
+def _at_home(folder: Callable[..., Path]) -> Path:
+    """A folder of the user's. For a user without a home folder it is one that can never be made, so that whoever needs
+    it is told to name another."""
+    try:
+        return folder("triagebot", appauthor=False)
+    except RuntimeError:
+        return Path(os.devnull) / "triagebot"
 
 
 class Settings(BaseModel):
@@ -60,7 +70,7 @@ class Settings(BaseModel):
             "`triagebot` in the user's data folder",
             "the path of a folder",
         ),
-    ] = Field(default_factory=lambda: platformdirs.user_data_path("triagebot", appauthor=False))
+    ] = Field(default_factory=lambda: _at_home(platformdirs.user_data_path))
     key_file: Annotated[
         SomePath,
         Description(
@@ -68,7 +78,7 @@ class Settings(BaseModel):
             "`triagebot.key` in the user's configuration folder",
             "the path of a file outside the data folder",
         ),
-    ] = Field(default_factory=lambda: platformdirs.user_config_path("triagebot", appauthor=False) / KEY_FILE)
+    ] = Field(default_factory=lambda: _at_home(platformdirs.user_config_path) / KEY_FILE)
     language: Annotated[
         str,
         AfterValidator(language_tag),

@@ -8,6 +8,7 @@ a quarter of what a whole one-shot question may take. Two further needs are met 
 is said in one go, and each with the file's line or the variable's name.
 """
 
+import os
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
@@ -103,7 +104,11 @@ def _from_system(environment: Mapping[str, str]) -> _Source:
 
 def _from_file(environment: Mapping[str, str]) -> _Source:
     named = environment.get(FILE_VARIABLE)
-    path = platformdirs.user_config_path("triagebot", appauthor=False) / FILE_NAME
+    path = Path(FILE_NAME).absolute()
+    try:
+        path = platformdirs.user_config_path("triagebot", appauthor=False) / FILE_NAME
+    except RuntimeError:  # a user without a home folder has no settings file, unless one is named
+        named = named or os.devnull
     if named:
         with suppress(RuntimeError):  # no such user's home folder: then there is no such file either
             named = str(Path(named).expanduser())
