@@ -20,4 +20,13 @@ KEPT = {
         "tests/delivery/test_metrics.py::test_every_count_has_words_and_is_told_as_it_stands",
         f"{KEEPING}/test_retention.py::test_serving_deletes_by_itself_what_is_due",
     ),
+    "Each person and each case has a key of its own, which lies in the database, encrypted with the one in the "
+    "key file, and is thrown away when they are forgotten.": (
+        "tests/store/test_person_keys.py::test_a_case_and_its_person_have_a_key_each",
+        "tests/store/test_person_keys.py::test_a_copy_from_before_cannot_be_read_without_its_key",
+    ),
+    "People who were forgotten since the backup are forgotten again: `triagebot.key.forgotten` beside the key file "
+    "lists which keys were thrown away, and every backup puts a copy of that list beside itself.": (
+        "tests/store/test_person_keys.py::test_an_older_backup_does_not_bring_back_who_was_forgotten",
+    ),
 }

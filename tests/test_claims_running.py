@@ -211,7 +211,6 @@ ADVICE = {
     "Stop `serve` and move the old folder away before.",
     "Afterwards:",
     "What was said since the backup is not in it; Matrix brings its messages again, and they are answered as new.",
-    "People who asked to be forgotten after the backup have to be forgotten again.",
     "If people on Matrix cannot read the bot in encrypted rooms, move `matrix/` away as when keys are lost.",
     "So make a backup first.",
     *("**Staff's group.**", "**Staff's room.**", "**Losing the keys.**", "**Messages it cannot decrypt.**"),

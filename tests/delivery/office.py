@@ -38,6 +38,7 @@ class MortalStore:
         self.dead = False
         self.dies: str | None = None
         self.read, self.empty_log, self.log_is_due = store.read, store.empty_log, False
+        self.note_forgotten = store.note_forgotten
 
     @contextmanager
     def begin(self) -> Iterator[Transaction]:

@@ -5,11 +5,14 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+from sqlalchemy import select, update
+
 from tests.store.fresh import open_fresh
 from tests.store.reading import current_case
 from triagebot.keeping import Restored, Taken, restore_backup, take_backup
 from triagebot.store import Store, open_store
 from triagebot.store.message_rows import Correspondent
+from triagebot.store.person_keys import OF_A_CASE, OF_A_PERSON
 from triagebot.store.post import Post
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -73,3 +76,17 @@ def filled(folder: Path) -> Place:
         other.execute("INSERT INTO names VALUES ('ours')")
     other.close()
     return place
+
+
+def as_before_keys(place: Place) -> None:
+    """Makes of it a store from before people had keys: the key file's key encrypts everything."""
+    with place.open() as store, store.begin() as tx:
+        for table, name, _ in (*OF_A_CASE, *OF_A_PERSON):
+            key = tuple(table.primary_key.columns)
+            for row in tx.connection.execute(select(*key, table.c[name]).where(table.c[name].is_not(None))).all():
+                text = store.cipher.encrypt_bytes(tx.cipher.decrypt_bytes(row[-1]))
+                which = [part == at for part, at in zip(key, row, strict=False)]
+                tx.connection.execute(update(table).where(*which).values({name: text}))
+        tx.connection.exec_driver_sql("DROP TABLE keys")
+        tx.connection.exec_driver_sql("DROP TABLE forgotten_keys")
+        tx.connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0009'")

@@ -13,7 +13,7 @@ from sqlalchemy import select
 
 from tests.commands import Forked
 from tests.effort import effort
-from tests.keeping.place import CODE, ME, NOW, Place
+from tests.keeping.place import CODE, ME, NOW, Place, as_before_keys
 from tests.keeping.test_backup import wait_for
 from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
@@ -109,7 +109,7 @@ def test_a_backup_of_a_newer_version_is_refused(place: Place) -> None:
 
 
 def test_an_older_one_is_brought_up_to_date(place: Place) -> None:
-    """The newest step added a column to what people ask of the shop."""
+    as_before_keys(place)
     with sqlite3.connect(place.data / DATABASE) as older:
         older.execute("DROP TABLE requests")
         older.execute("DROP TABLE bikes")

@@ -41,6 +41,8 @@ def test_a_new_key_and_then_the_old_one_taken_away(folder: Path, key_file: Path)
 
 def test_what_the_old_key_encrypted_meanwhile_is_encrypted_anew_before_it_goes(folder: Path, key_file: Path) -> None:
     with open_store(folder, key_file=key_file) as talking:
+        with talking.read() as view:
+            assert current_case(view, ME) is not None  # as it does when it begins
         renew(folder, key_file)
         with talking.begin() as tx:
             standing = tx.current_version(tx.lookup_hash(ME))
@@ -51,6 +53,18 @@ def test_what_the_old_key_encrypted_meanwhile_is_encrypted_anew_before_it_goes(f
         case = current_case(view, ME)
         assert case is not None
         assert case.events == (EVENT, EVENT)
+
+
+def test_a_process_from_before_that_meets_a_case_for_the_first_time_has_to_be_begun_again(
+    folder: Path, key_file: Path
+) -> None:
+    with open_store(folder, key_file=key_file) as talking:
+        renew(folder, key_file)
+        with talking.begin() as tx:
+            standing = tx.current_version(tx.lookup_hash(ME))
+            assert standing is not None
+            with pytest.raises(StoreError, match="begin it again"):
+                tx.append(*standing, [EVENT])
 
 
 def test_without_an_old_key_nothing_is_taken_away(folder: Path, key_file: Path) -> None:

@@ -1,7 +1,6 @@
 """What is left in the data folder once somebody is forgotten: all of it is read, and all that is closed is opened."""
 
 import asyncio
-import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -11,6 +10,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.delivery.office import Office
 from tests.delivery.recorded import After, Held, RecordedChannel
+from tests.store.opened import bytes_in, opened
 from tests.words import words_of
 from triagebot.conversation import Guide
 from triagebot.counter.invitations import invite
@@ -18,11 +18,8 @@ from triagebot.delivery.photos import handed
 from triagebot.delivery.writer import JOURNAL
 from triagebot.messages import Commanded, Pressed, Said, Sent, new_code
 from triagebot.store import forgetting
-from triagebot.store.encryption import DecryptionError
 
 A, B, C, MEMBER = "rider-at-home", "rider-at-work", "somebody-else", "bench"
-#: What a closed text looks like, wherever it lies.
-_CLOSED = re.compile(rb"gAAAA[A-Za-z0-9_-]{60,}={0,2}")
 WORDS = "it rattled since the harvest fair"
 
 
@@ -39,15 +36,7 @@ def guide() -> Guide:
 
 
 def lies_there(office: Office) -> bytes:
-    """Every byte of the data folder, and after it what every closed text in it says."""
-    raw = b"\n".join(file.read_bytes() for file in sorted(office.folder.rglob("*")) if file.is_file())
-    opened = []
-    for closed in set(_CLOSED.findall(raw)):
-        try:
-            opened.append(office.store.cipher.decrypt_bytes(closed.decode()))
-        except DecryptionError:
-            continue
-    return b"\n".join([raw, *opened])
+    return opened(bytes_in(office.folder), office.store.cipher)
 
 
 def mark(office: Office, person: str) -> bytes:

@@ -64,6 +64,8 @@ def restore(
     print(say("restore-done", folder=settings.data_folder, made_at=made_at, cases=done.cases))
     if done.older is not None:
         print(say("restore-migrated", schema=done.older))
+    if done.forgotten:
+        print(say("restore-forgotten", count=done.forgotten))
     if done.set_aside:
         print(say("restore-set-aside", count=done.set_aside))
     print(say("restore-after"))
@@ -78,17 +80,22 @@ def tidy(
     """Delete what was kept for as long as it may be. The running bot does this by itself, once an hour."""
     from triagebot.keeping import say
     from triagebot.shop import load_shop
-    from triagebot.store.retention import KINDS, due
+    from triagebot.store.retention import KINDS, due, unkeyed
 
     kept = load_shop(shop_folder(settings_of(shop=shop, data_folder=data)), None).kept
     counts = dict.fromkeys(KINDS, 0)
     with _kept(data) as store:
+        for make_keys in () if dry_run else unkeyed(store):
+            with store.begin() as tx:
+                make_keys(tx)
         for job in due(store, kept, datetime.now(UTC)):
             if dry_run:
                 counts[job.kind] += len(job.numbers)
                 continue
             with store.begin() as tx:
                 counts[job.kind] += job(tx)
+        if not dry_run:
+            store.note_forgotten()
         empty = dry_run or store.empty_log()
     for kind, count in counts.items():
         print(say("tidy-row", kind=kind, count=count, days=kept[kind].days))

@@ -32,6 +32,7 @@ from triagebot.delivery.photos import Fetching, PhotoFetcher
 from triagebot.delivery.process_lock import staffed
 from triagebot.delivery.receipts import keep_receipts
 from triagebot.delivery.senders import log_floods, sender
+from triagebot.delivery.tidying import tidied
 from triagebot.delivery.writer import ReceiptJournal, Writer
 from triagebot.handover.from_staff import FromTheRoom
 from triagebot.handover.to_staff import HandOver, StaffRoom
@@ -41,7 +42,6 @@ from triagebot.rates import Floods
 from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
-from triagebot.store.retention import due
 from triagebot.store.staff import Tickets
 from triagebot.turns import Turns
 
@@ -259,15 +259,8 @@ class Delivery:
         return await self._do(wake)
 
     async def tidy(self, kept: Mapping[str, timedelta]) -> dict[str, int]:
-        """Deletes what was kept for as long as it may be, a few rows at a time; gives how many of each kind."""
-        removed: dict[str, int] = {}
-        jobs = due(self._store, kept, self._clock())
-        while (job := await asyncio.to_thread(next, jobs, None)) is not None:
-            count = await self._do(job)
-            removed[job.kind] = removed.get(job.kind, 0) + count
-            self.counts.tidied[job.kind] = self.counts.tidied.get(job.kind, 0) + count
-        await asyncio.to_thread(self._store.empty_log)
-        return removed
+        """Deletes what was kept for as long as it may be; gives how many rows of each kind."""
+        return await tidied(self._store, self._do, self.counts, kept, self._clock())
 
     # --- inside -------------------------------------------------------------------------------------------------
 

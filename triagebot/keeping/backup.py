@@ -6,6 +6,7 @@ Rules of this file:
   never older than how far it says that it has read there;
 - the copy is checked before anything else is done with it: of a damaged database there is no backup;
 - the key is not in it; its fingerprint is, so that years later it can be told which key opens which backup;
+- beside it lies a copy of the list of those who were forgotten, for the day on which the machine is lost;
 - a backup has its name when it is whole and on the disk, not before. What a kill leaves is a draft, which the next
   backup clears away.
 """
@@ -33,6 +34,7 @@ from triagebot.store import DATABASE, errors
 from triagebot.store.data_folder import PATIENCE
 from triagebot.store.database import faults_told
 from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.forgotten_file import BESIDE_BACKUPS, add_forgotten, forgotten_file, forgotten_ids
 from triagebot.store.key_file import read_keys
 from triagebot.store.whole_file import PRIVATE, keep_name
 
@@ -82,6 +84,8 @@ def take_backup(
                 with tarfile.open(fileobj=encrypting, mode="w|", format=tarfile.PAX_FORMAT) as archive:  # type: ignore[call-overload]
                     archive.add(stage, "", filter=_nameless)
                 encrypting.close()
+        known = forgotten_ids(forgotten_file(key_file))
+        add_forgotten(file.with_name(BESIDE_BACKUPS), known, now.date())
         return Taken(file, file.stat().st_size, fingerprint(key), _drop_old(file.parent, keep) if many else ())
     except OSError as error:
         raise StoreError(say("backup-unwritable", file=file, why=error.strerror or error)) from error

@@ -131,9 +131,15 @@ def _opens(connection: sqlite3.Connection, keys: tuple[bytes, ...], key_file: Pa
         return
     stored = connection.execute("SELECT body FROM seals WHERE name = 'look-up'").fetchall()
     stored += connection.execute("SELECT body FROM events ORDER BY case_id DESC, seq DESC LIMIT 20").fetchall()
+    own: dict[str, str] = {}
+    if connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'keys'").fetchone():
+        own = dict(connection.execute("SELECT id, body FROM keys ORDER BY case_id DESC LIMIT 20"))
     try:
         for (body,) in stored:
-            Cipher(keys, b"").decrypt(body)
+            name, _, text = body.rpartition(":")
+            with_it = keys if name not in own else (Cipher(keys, b"").decrypt_bytes(own[name]),)
+            if name in own or not name:
+                Cipher(with_it, b"").decrypt(text)
     except DecryptionError:
         yield Row("key", False, f"{key_file}: {errors.WRONG_KEY.format(file=key_file)}")
     else:

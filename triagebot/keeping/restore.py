@@ -5,6 +5,7 @@ Rules of this file:
 - all of it is unpacked, checked, opened with the key and brought up to date in a folder within the data folder, and
   then moved to its place, the database last. Until then nobody can open the folder (see `store.data_folder`), and
   restoring once more begins anew;
+- who was forgotten since is forgotten again: the list of it lies beside the key file, and a copy beside the backups;
 - what was to be sent when the backup was made is set aside, not sent: most of it went out since. `triagebot letters`
   lists it;
 - numbers go on a million further: numbers that were given since the backup are known to platforms, and in links.
@@ -30,6 +31,8 @@ from triagebot.keeping.words import say
 from triagebot.store import DATABASE, Transaction, errors, open_store
 from triagebot.store.data_folder import RESTORING
 from triagebot.store.database import faults_told
+from triagebot.store.forgetting import forget_again
+from triagebot.store.forgotten_file import BESIDE_BACKUPS, forgotten_file, forgotten_ids
 from triagebot.store.key_file import read_keys
 from triagebot.store.migrations import NEWEST, REVISIONS
 from triagebot.store.post import Post
@@ -45,13 +48,14 @@ _NOTHING = {"lost+found", RESTORING, f"{RESTORING}-check"}
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What came of a backup: how many cases it holds, how many messages were set aside, and the revision that its
-    database had where it was an older one."""
+    """What came of a backup: how many cases it holds, how many messages were set aside, the revision that its database
+    had where it was an older one, and how many people and cases were forgotten again."""
 
     header: Header
     cases: int
     set_aside: int
     older: str | None
+    forgotten: int
 
 
 def restore_backup(file: Path, folder: Path, key_file: Path, *, only_check: bool = False) -> Restored:
@@ -144,17 +148,19 @@ def _made_ready(stage: Path, file: Path, key_file: Path, header: Header) -> Rest
         raise StoreError(say("backup-damaged", file=file))
     with faults_told(file):
         check(file, stage / DATABASE)
+    ids = forgotten_ids(forgotten_file(key_file)) | forgotten_ids(file.with_name(BESIDE_BACKUPS))
     with open_store(stage, key_file=key_file) as store:
         journal = ReceiptJournal(stage, store.cipher)
         try:
             with store.begin() as tx:
                 keep_receipts(tx, journal.left_behind())
+                forgotten = forget_again(tx, ids)
                 set_aside = _settle(tx)
                 count = tx.connection.exec_driver_sql("SELECT count(*) FROM cases").scalar() or 0
             journal.clear()
         finally:
             journal.close()
-    return Restored(header, count, set_aside, None if header.schema == NEWEST else header.schema)
+    return Restored(header, count, set_aside, None if header.schema == NEWEST else header.schema, forgotten)
 
 
 def _settle(tx: Transaction) -> int:

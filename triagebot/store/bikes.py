@@ -46,7 +46,7 @@ class Bikes:
     ) -> None:  # fmt: skip
         """A bike is here from now on; said again of the same case, it replaces what was said before."""
         body = {"what": what, "whose": whose, "contact": contact, "note": note, "apart": apart}
-        row = {"since": now, "wanted": wanted, "done_at": None, "body": self.cipher.encrypt_json(body)}
+        row = {"since": now, "wanted": wanted, "done_at": None, "body": self.cipher.of_case(case).encrypt_json(body)}
         if self.connection.execute(update(bikes).where(bikes.c.case_id == case).values(**row)).rowcount == 0:
             self.connection.execute(insert(bikes), {"case_id": case, **row})
 

@@ -39,6 +39,11 @@ WRONG_KEY = (
     "what the database holds was encrypted with another key than those in {file}; put the right key file there, "
     f"{KEY_ELSEWHERE}"
 )
+KEY_CHANGED = "the key file was changed since this process was begun; begin it again"
+FORGOTTEN_UNWRITABLE = (
+    "cannot be written ({why}); it lists who was forgotten, so that restoring an older backup does not bring them "
+    "back. Give this user the right to write there; what is missing is added once an hour"
+)
 KEY_OPEN_TO_OTHERS = "the key can be read by others; take that right away: chmod 600 {file}"
 KEY_UNREADABLE = f"the key file cannot be read ({{why}}); give this user the right to read it, {KEY_ELSEWHERE}"
 KEY_UNMAKABLE = f"the key file cannot be made ({{why}}); mend that, {KEY_ELSEWHERE}"

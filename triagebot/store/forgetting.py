@@ -7,14 +7,16 @@ Decided here and nowhere else:
 - they ask for nothing any more.
 """
 
+import sys
 from collections.abc import Collection
 
 from sqlalchemy import delete, select, update
 
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.grants import Grants
-from triagebot.store.tables import cases, conversations, inbox, outbox, parties, staff
-from triagebot.store.transactions import View, goes_with
+from triagebot.store.person_keys import throw_away
+from triagebot.store.tables import cases, conversations, inbox, keys, outbox, parties, staff
+from triagebot.store.transactions import Transaction, View, goes_with
 
 #: In the place of the hash of somebody who is forgotten.
 NOBODY = ""
@@ -33,6 +35,8 @@ def forget_messages(view: View, conversation: str, last: int) -> None:
     )
     known = (inbox.c.conversation == conversation, inbox.c.id <= last)
     view.connection.execute(update(inbox).where(*known).values(body=None, state="done", reason="", conversation=NOBODY))
+    throw_away(view.connection, view.cipher, person=conversation, numbers=())
+    view.forgot = True
 
 
 def drop(view: View, conversation: str, last: int | None = None) -> None:
@@ -42,6 +46,7 @@ def drop(view: View, conversation: str, last: int | None = None) -> None:
     view.connection.execute(delete(outbox).where(theirs, *(() if last is None else (outbox.c.id <= last,))))
     if view.connection.scalar(select(outbox.c.id).where(theirs).limit(1)) is None:
         view.connection.execute(delete(conversations).where(conversations.c.id == conversation))
+        throw_away(view.connection, view.cipher, person=conversation, numbers=())
     view.forgot = True
 
 
@@ -79,3 +84,26 @@ def _names(view: View, body: str, codes: Collection[str]) -> bool:
     except DecryptionError:  # nobody reads it any more
         return False
     return any(code in said for code in codes)
+
+
+def forget_again(tx: Transaction, ids: Collection[str]) -> int:
+    """Forgets those whose keys were thrown away since, in a copy of the database from before; gives how many people
+    and cases those were."""
+    held = tx.connection.execute(select(keys.c.id, keys.c.case_id, keys.c.person)).all()
+    gone = [row for row in held if row.id in ids]
+    people = {row.person for row in gone if row.person is not None}
+    numbers = [row.case_id for row in gone if row.case_id is not None]
+    for person in people:
+        own = own_cases(tx, person)
+        take_back_messages(tx, person, own)
+        tx.forget_everything(person)
+        forget_messages(tx, person, sys.maxsize)
+        drop(tx, person, sys.maxsize)
+    for number in numbers:
+        code = tx.code_of(number)
+        if code:
+            take_back_messages(tx, NOBODY, {number: code})
+            tx.connection.execute(delete(cases).where(cases.c.id == number))
+    tx.connection.execute(delete(keys).where(keys.c.id.in_([row.id for row in gone])))
+    tx.forgot = tx.forgot or bool(gone)
+    return len(gone)

@@ -73,7 +73,7 @@ class Grants:
             "secret": _hash(self.cipher, kind, secret),
             "kind": kind,
             "case_id": case_id,
-            "body": self.cipher.encrypt_json(body),
+            "body": (self.cipher if case_id is None else self.cipher.of_case(case_id)).encrypt_json(body),
             "made_at": now,
             "until": until,
             "ended_at": None,

@@ -28,6 +28,7 @@ from triagebot.store.tables import (
     events,
     grants,
     inbox,
+    keys,
     loans,
     lookup_key,
     outbox,
@@ -62,8 +63,13 @@ ENCRYPTED: tuple[tuple[Table, str], ...] = (
     (loans, "body"),
     (bikes, "body"),
     (requests, "body"),
+    (keys, "body"),
     (lookup_key, "body"),
 )
+
+#: How a text begins that was encrypted with a key of the key file. What the keys in the database encrypted stays: they
+#: alone are encrypted anew.
+_WITH_THE_FILE_S = "gAAAA%"
 
 #: How many rows are encrypted anew in one transaction: few enough that others need not wait long.
 _AT_ONCE = 500
@@ -111,7 +117,7 @@ def _reencrypt_column(store: Store, table: Table, name: str) -> int:
     done, after = 0, None
     while True:
         with store.begin() as tx:
-            found = select(*key, value).where(value.is_not(None)).order_by(*key).limit(_AT_ONCE)
+            found = select(*key, value).where(value.like(_WITH_THE_FILE_S)).order_by(*key).limit(_AT_ONCE)
             rows = tx.connection.execute(found if after is None else found.where(tuple_(*key) > tuple_(*after))).all()
             if not rows:
                 return done

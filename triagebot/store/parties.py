@@ -64,13 +64,16 @@ class Parties:
 
     def join(self, party: Party) -> None:
         """Somebody takes part from now on, and is at this case."""
-        self.tx.join(party.case, party.person, party.role, self.cipher.encrypt_json(_kept(party)))
+        self.tx.join(party.case, party.person, party.role, self.cipher.of_case(party.case).encrypt_json(_kept(party)))
 
     def change(self, party: Party) -> None:
         """Replaces the part that somebody has. A case that they put away becomes the last one that they are at, and
         they are at the one before again, if there is one."""
         which = (parties.c.case_id == party.case, parties.c.person == party.person)
-        values: dict[str, Any] = {"role": party.role, "body": self.cipher.encrypt_json(_kept(party))}
+        values: dict[str, Any] = {
+            "role": party.role,
+            "body": self.cipher.of_case(party.case).encrypt_json(_kept(party)),
+        }
         if party.away:
             first = select(func.min(parties.c.chosen)).where(parties.c.person == party.person).scalar_subquery()
             values["chosen"] = first - 1

@@ -57,7 +57,7 @@ class Photos:
         row = {
             "case_id": case_id,
             "channel": channel,
-            "place": self.cipher.encrypt_json(place),
+            "place": self.cipher.of_case(case_id).encrypt_json(place),
             "sent_at": at,
             "state": "waiting",
             "attempts": 0,
@@ -105,7 +105,10 @@ class Photos:
 
     def kept(self, number: int, picture: bytes) -> bool:
         """The picture is there. Gives False when its case was forgotten meanwhile."""
-        return self._change(number, state="kept", body=self.cipher.encrypt_bytes(picture))
+        of = self._case(number)
+        return of is not None and self._change(
+            number, state="kept", body=self.cipher.of_case(of).encrypt_bytes(picture)
+        )
 
     def lost(self, number: int, reason: Lost) -> bool:
         """The picture cannot be had. Gives False when its case was forgotten meanwhile."""
@@ -136,9 +139,9 @@ class Photos:
 
     def put_at(self, number: int, place: Mapping[str, Any]) -> None:
         """Changes what is kept beside where a photo lies."""
-        self.connection.execute(
-            update(photos).where(photos.c.id == number).values(place=self.cipher.encrypt_json(place))
-        )
+        if (of := self._case(number)) is not None:
+            closed = self.cipher.of_case(of).encrypt_json(place)
+            self.connection.execute(update(photos).where(photos.c.id == number).values(place=closed))
 
     def whose(self, number: int) -> tuple[int, Mapping[str, Any]] | None:
         """The case of a photo, and its place on its channel; None where there is none, or the place is damaged."""
@@ -156,6 +159,9 @@ class Photos:
         """A picture that is kept; None where it is not there."""
         body = self.connection.scalar(select(photos.c.body).where(photos.c.id == number))
         return None if body is None else self.cipher.decrypt_bytes(body)
+
+    def _case(self, number: int) -> int | None:
+        return self.connection.scalar(select(photos.c.case_id).where(photos.c.id == number))
 
     def _change(self, number: int, **values: Any) -> bool:
         """Changes a photo that waits; gives whether there was one."""

@@ -23,7 +23,7 @@ from triagebot.store.database import Prepared, insert_into
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.forgetting import NOBODY, drop
 from triagebot.store.message_rows import Correspondent, Found, InboxRow, OutboxRow
-from triagebot.store.tables import conversations, inbox, outbox, parties, pictures, positions
+from triagebot.store.tables import conversations, inbox, keys, outbox, parties, pictures, positions
 from triagebot.store.transactions import View
 
 _WAITS = select(inbox.c.id).where(inbox.c.conversation == bindparam("who"), inbox.c.state == "waiting").limit(1)
@@ -137,7 +137,7 @@ class Post:
             "conversation": conversation,
             "received_at": at,
             "state": state,
-            "body": None if body is None else self.cipher.encrypt_json(body),
+            "body": None if body is None else self.cipher.of_person(conversation).encrypt_json(body),
             "attempts": 0,
             "reason": "",
         }
@@ -188,7 +188,7 @@ class Post:
 
     def set_address(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
-        closed = self.cipher.encrypt_json(address)
+        closed = self.cipher.of_person(conversation).encrypt_json(address)
         new = insert_into(conversations, self.connection.dialect.name).values(
             id=conversation, channel=channel, address=closed, live=None, gone_at=None
         )
@@ -235,7 +235,7 @@ class Post:
             "conversation": conversation,
             "kind": kind,
             "about": about,
-            "body": self.cipher.encrypt_json(body),
+            "body": self.cipher.of_person(conversation).encrypt_json(body),
             "made_at": at,
             "state": "sending" if sending else "waiting",
             "attempts": int(sending),
@@ -373,5 +373,6 @@ class Post:
             self.connection.execute(delete(conversations).where(conversations.c.id == old))
         self.connection.execute(update(conversations).where(conversations.c.id == old).values(id=new))
         self.connection.execute(update(parties).where(parties.c.person == old).values(person=new))
+        self.connection.execute(update(keys).where(keys.c.person == old).values(person=new))
         for table in (inbox, outbox):
             self.connection.execute(update(table).where(table.c.conversation == old).values(conversation=new))

@@ -105,7 +105,7 @@ class Requests:
 
     def _ask(self, case: int, kind: Kind, text: str, what: str, now: datetime, **particulars: Any) -> None:
         row = {"day": None, "part": None, "tool": None, "until": None, **particulars}
-        body = self.cipher.encrypt_json({"text": text, "what": what})
+        body = self.cipher.of_case(case).encrypt_json({"text": text, "what": what})
         made = {"case_id": case, "kind": kind, "state": "asked", "asked_at": now, "body": body}
         self.connection.execute(insert(requests), {**row, **made})
 

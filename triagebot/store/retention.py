@@ -10,12 +10,14 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from sqlalchemy import ColumnElement, Select, Table, and_, delete, func, or_, select, update
 
 from triagebot.store.encryption import DecryptionError
 from triagebot.store.forgetting import NOBODY, drop
+from triagebot.store.person_keys import without_keys
 from triagebot.store.tables import (
     bikes,
     cases,
@@ -75,6 +77,24 @@ def due(store: Store, kept: Mapping[str, timedelta], now: datetime) -> Iterator[
                 yield Job(name, numbers, before)
             if after is None:
                 break
+
+
+def unkeyed(store: Store) -> Iterator[Callable[[Transaction], None]]:
+    """What is left to do in a store from before people had keys, some of it at a time."""
+    while True:
+        with store.read() as view:
+            numbers, people = without_keys(view.connection, AT_ONCE // 10)
+        if not (numbers or people):
+            return
+        yield partial(_make_keys, numbers, people)
+
+
+def _make_keys(numbers: tuple[int, ...], people: tuple[str, ...], tx: Transaction) -> None:
+    for number in numbers:
+        if tx.code_of(number):
+            tx.cipher.of_case(number)
+    for person in people:
+        tx.cipher.of_person(person)
 
 
 # --- cases ------------------------------------------------------------------------------------------------------------

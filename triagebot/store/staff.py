@@ -118,7 +118,9 @@ class Staff:
             "person": who.person,
             "what": what,
             "at": at,
-            "body": self.cipher.encrypt_json({"name": who.name, "told": told}),
+            "body": (self.cipher if case_id is None else self.cipher.of_case(case_id)).encrypt_json(
+                {"name": who.name, "told": told}
+            ),
         }
         self.connection.execute(insert(deeds), row)
 

@@ -2,7 +2,7 @@
 
 What is personal is encrypted (see `encryption`): a `person` or `conversation` is the hash by which somebody is looked
 up, and a `key` that of a platform's id; `body`, `address`, `receipt` and `place` are encrypted JSON objects (the `body`
-of a photo encrypted bytes).
+of a photo encrypted bytes). `person_keys` says with which key.
 
 A change here needs a file in `migrations/versions/`, and its number in `migrations.REVISIONS`; a test compares them.
 """
@@ -92,6 +92,25 @@ lookup_key = Table(
     metadata,
     Column("name", Characters, primary_key=True),
     Column("body", Text, nullable=False),
+)
+
+#: The key of a case or of a person, encrypted with the key file's; one that is thrown away takes along what was
+#: encrypted with it.
+keys = Table(
+    "keys",
+    metadata,
+    Column("id", Characters, primary_key=True),
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
+    Column("person", Characters, index=True),
+    Column("body", Text, nullable=False),
+)
+
+#: Keys that were thrown away, until that is written down beside the key file, too.
+forgotten_keys = Table(
+    "forgotten_keys",
+    metadata,
+    Column("id", Characters, primary_key=True),
+    Column("at", Instant, nullable=False),
 )
 
 #: Where a channel reaches somebody. `live` is the outbox row that shows the open question; `gone_at` when the channel

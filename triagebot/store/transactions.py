@@ -46,10 +46,12 @@ from triagebot.store.database import (
     insert_into,
     outside_transactions,
 )
-from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.encryption import Cipher, DecryptionError, KeyedCipher
 from triagebot.store.errors import DAMAGED, StoreConflict, fault
+from triagebot.store.forgotten_file import note_forgotten
 from triagebot.store.key_file import read_keys, read_or_make_keys
 from triagebot.store.migrations import ENCRYPTED_SINCE, NEWEST, migrate, revision_of
+from triagebot.store.person_keys import ROWS, made, throw_away
 from triagebot.store.tables import cases, events, lookup_key, parties
 
 #: How many events a case has. They are numbered without gaps, so the last number tells: a look-up, however many there
@@ -136,7 +138,7 @@ class View:
 
     def __init__(self, connection: Connection, place: Path, cipher: Cipher) -> None:
         self.connection = connection
-        self.cipher = cipher
+        self.cipher = KeyedCipher(cipher, connection, ROWS)
         self._place = place
 
     def lookup_hash(self, name: str) -> str:
@@ -231,6 +233,7 @@ class Transaction(View):
         if number is None:
             raise StoreConflict(f"{self._place}: the case code {code} is in use; choose another one")
         self._lengths[number] = 0
+        self.cipher.new_owner(number, made(self.cipher, self.connection, number))
         self.join(number, person, role, about)
         return number
 
@@ -245,10 +248,7 @@ class Transaction(View):
 
         Raises StoreConflict when it holds another number now, or was forgotten; ValueError for what is no event.
         """
-        rows = [
-            {"case_id": case_id, "seq": seq, "body": self.cipher.encrypt_json(_checked(event))}
-            for seq, event in enumerate(more, first_seq)
-        ]
+        checked = list(map(_checked, more))
         held = self._lengths.get(case_id)
         if held is None:
             held = self.connection.scalar(_LENGTH, {"number": case_id})
@@ -256,8 +256,10 @@ class Transaction(View):
             raise StoreConflict(f"{self._place}: case number {case_id} was forgotten meanwhile; begin a new one")
         if held != first_seq:
             raise self._overtaken(case_id)
-        if not rows:
+        if not checked:
             return
+        seal = self.cipher.of_case(case_id).encrypt_json
+        rows = [{"case_id": case_id, "seq": seq, "body": seal(event)} for seq, event in enumerate(checked, first_seq)]
         try:
             _APPEND.change_all(self.connection, rows)
         except (IntegrityError, sqlite3.IntegrityError) as error:
@@ -267,11 +269,16 @@ class Transaction(View):
     def forget(self, name: str) -> int:
         """Deletes every case of a person's own with its events and photos; gives the number of cases. Where they are a
         mentor, they take no part any more."""
+        return self.forget_everything(self.lookup_hash(name))
+
+    def forget_everything(self, person: str) -> int:
+        """As `forget`, by the person's hash."""
         self.forgot = True
         self._lengths.clear()
         self.drafts.clear()
-        person = self.lookup_hash(name)
-        deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(goes_with(person)))).rowcount
+        own = tuple(self.connection.scalars(goes_with(person)))
+        throw_away(self.connection, self.cipher, person=person, numbers=own)
+        deleted = self.connection.execute(delete(cases).where(cases.c.id.in_(own))).rowcount
         self.connection.execute(delete(parties).where(parties.c.person == person))
         return deleted
 
@@ -299,6 +306,7 @@ class Store:
         """Opens a database file, migrating it if needed; `open_store` sees to the folder and to being alone in it."""
         self.path = path
         self._patience = patience
+        self._key_file = key_file
         self.log_is_due = False
         self._engine = engine_for(path, patience)
         try:
@@ -340,6 +348,7 @@ class Store:
             for tell in tx.after_commit:
                 tell()
             if tx.forgot:
+                self.note_forgotten()
                 self.empty_log()
 
     @contextmanager
@@ -351,6 +360,10 @@ class Store:
             connection.begin(),
         ):
             yield View(connection, self.path, self.cipher)
+
+    def note_forgotten(self) -> None:
+        """Writes down beside the key file which keys were thrown away (see `forgotten_file`)."""
+        note_forgotten(self._engine, self._key_file)
 
     def empty_log(self) -> bool:
         """Empties SQLite's log, which holds older copies of pages: what was deleted is in none of the files then. Gives

@@ -7,26 +7,16 @@ from pathlib import Path
 import pytest
 
 from tests.channels.telegram.stage import Rider, Stage, until
-from triagebot.store.encryption import DecryptionError
+from tests.store.opened import bytes_in, opened
 
 pytestmark = pytest.mark.asyncio
 
 #: As long as such numbers are: "1001" also stands in a moment of the day now and then.
 HERS = 7_316_204_958
 
-_CLOSED = re.compile(rb"gAAAA[A-Za-z0-9_-]{60,}={0,2}")
-
 
 def found_in(stage: Stage, folder: Path) -> bytes:
-    """Every byte of the data folder, and what every closed text in it says."""
-    raw = b"\n".join(file.read_bytes() for file in sorted(folder.rglob("*")) if file.is_file())
-    opened = []
-    for closed in set(_CLOSED.findall(raw)):
-        try:
-            opened.append(stage.store.cipher.decrypt_bytes(closed.decode()))
-        except DecryptionError:
-            continue
-    return b"\n".join([raw, *opened])
+    return opened(bytes_in(folder), stage.store.cipher)
 
 
 async def test_nothing_in_the_log_and_nothing_in_the_folder(

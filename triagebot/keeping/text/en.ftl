@@ -42,7 +42,8 @@ restore-set-aside =
        *[other] { $count } messages were still to be sent then, and may have gone out since. They were set aside: triagebot letters
     }
 restore-after =
-    What was said after that moment is not in it. Whoever asked to be forgotten since must be forgotten again.
+    What was said after that moment is not in it.
+restore-forgotten = people and cases that were deleted since then, and deleted again: { $count }
 
 ## Letters that were set aside
 
