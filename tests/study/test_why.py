@@ -115,3 +115,12 @@ def test_what_each_question_would_have_saved_is_told_the_most_first() -> None:
     assert asked[1] in {row[0] for row in rows[:2]}
     assert [float(row[1]) for row in rows] == sorted((float(row[1]) for row in rows), reverse=True)
     assert "count" in {row[0] for row in rows[1:]}
+
+
+def test_the_question_that_was_chosen_is_priced_as_when_it_was_chosen() -> None:
+    told = why("12 splines, stays still")
+    rows = re.findall(r"^  worth       ([\w-]+) +saves ([\d.]+) at once, .* ([\d.]+) an effort", told, re.MULTILINE)
+    saves, an_effort = next((float(saves), float(effort)) for name, saves, effort in rows if name == "sprockets")
+    question = shipped_guide().topic.questions["sprockets"]
+    assert "question sprockets" in told
+    assert an_effort == pytest.approx(saves / question.price, abs=0.02)

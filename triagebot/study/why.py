@@ -40,7 +40,9 @@ def _weighing(guide: Guide, taken: Turn) -> Iterator[str]:
     topic, now = guide.topic, taken.case.now
     likeliest = [f"{row.fastening} {row.probability:.3f}" for row in taken.reply.candidates[:_LIKELIEST]]
     yield f"likeliest: {', '.join(likeliest)}"
-    seen = weighed(topic, now.readings, now.asks, now.mentioned, guide.barred | now.settled)
+    chosen = taken.reply.question.id if taken.reply.question is not None else ""
+    asks = {question: times - (question == chosen) for question, times in now.asks.items()}  # as when it was chosen
+    seen = weighed(topic, now.readings, asks, now.mentioned, guide.barred | now.settled)
     for row in sorted(seen.worth, key=lambda row: -row.an_effort):
         hard = " (hard to see: only where no other pays)" if topic.questions[row.question].hidden else ""
         saves = f"saves {row.at_once:.2f} at once, {row.in_time:.2f} in time, {row.an_effort:.2f} an effort"
