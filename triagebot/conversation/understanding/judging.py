@@ -64,6 +64,8 @@ def of_this_wheel(
             )
         else:
             asides.append((f, cast(Aside, scope)))
+    told = {f.reading.question for f in kept if _scope_of(layout, f.first, f.last) == "own"}
+    kept = [f for f in kept if f.reading.question not in told or _scope_of(layout, f.first, f.last) != "belief"]
     if " ".join(token.key for token in layout.tokens) in layout.words.acknowledging:
         kept = [f if f.picked else replace(f, sure=layout.words.sureness.tentative) for f in kept]
     spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
