@@ -19,6 +19,12 @@ from triagebot.topics import Texts
 _LONGEST_NAME, _LONGEST_WHO = 60, 3
 #: Nobody lends more of a tool at once.
 _MOST = 20
+#: What stands between a name and a time.
+_MARKS = " ,.;:-–—"
+#: How long something is, or until which day.
+_LENGTHS = ("minutes", "hours", "days", "weeks", "tomorrow", "weekend")
+#: A time of day in figures alone has no more of them.
+_DIGITS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,16 +51,69 @@ def lending_said(guide: Guide, texts: Texts, words: StaffWords, text: str, now: 
     tools = tools_in(guide, texts, words, name)
     if not to:
         to, name, tools = _who_first(guide, texts, words, name) or (to, name, tools)
-    hours, till = guide.shop.hours, next(iter(words.times["until"]))
-    due = until(words, when, now, hours) or until(words, f"{till} {when}", now, hours) if when else None
+    if not when:
+        to, when = with_time(guide, words, to, now)
+    if not when:
+        bare, behind = with_time(guide, words, name, now)
+        plain = not behind.isdecimal() and fold(behind) not in words.clock.hours
+        if plain and _due(guide, words, behind, now) and tools_in(guide, texts, words, bare):
+            name, when, tools = bare, behind, tools_in(guide, texts, words, bare)
+    due = _due(guide, words, when, now)
     return Lending(
         named=name,
         tools=tools,
-        to=to[:_LONGEST_NAME],
+        to=_name_alone(words, to)[:_LONGEST_NAME],
         due=due,
         unclear=when if due is None else "",
         count=count,
     )
+
+
+def with_time(guide: Guide, words: StaffWords, said: str, now: datetime) -> tuple[str, str]:
+    """A name, and the time that stands behind it without a word between: "jonas 1h", "sara fri", "mia, back tomorrow".
+    Last words that speak of a time and mean none are given as that time: nobody is called so."""
+    parts = said.split()
+    for place in range(1, len(parts)):
+        behind = parts[place:]
+        while len(behind) > 1 and fold(behind[0].strip(_MARKS)) in words.before_a_time:
+            behind = behind[1:]
+        when = " ".join(behind).strip(_MARKS)
+        if _due(guide, words, when, now) is not None:
+            return _name_alone(words, " ".join(parts[:place])), when
+    last = parts[-1].strip(_MARKS) if len(parts) > 1 else ""
+    if last and speaks_of_time(words, last):
+        begins = next(place for place in range(1, len(parts)) if speaks_of_time(words, parts[place].strip(_MARKS)))
+        return _name_alone(words, " ".join(parts[:begins])), " ".join(parts[begins:])
+    return said, ""
+
+
+def _due(guide: Guide, words: StaffWords, when: str, now: datetime) -> datetime | None:
+    """The moment that a time means, with "until" in front of it or not."""
+    if not when:
+        return None
+    hours, till = guide.shop.hours, next(iter(words.times["until"]))
+    return until(words, when, now, hours) or (
+        None if when.isdecimal() and len(when) > _DIGITS else until(words, f"{till} {when}", now, hours)
+    )
+
+
+def _name_alone(words: StaffWords, said: str) -> str:
+    """A name without the marks and the words behind it that belong to a time: "mia, back"."""
+    parts = said.strip(_MARKS).split()
+    while len(parts) > 1 and fold(parts[-1].strip(_MARKS)) in words.before_a_time:
+        parts = parts[:-1]
+    return " ".join(parts).strip(_MARKS)
+
+
+def speaks_of_time(words: StaffWords, word: str) -> bool:
+    """Whether a word is a number, or a day or a length of time."""
+    said = words.times_said.get(fold(word), fold(word))
+    units = [
+        each for kind in ("minutes", "hours", "days", "weeks", "tomorrow", "weekend") for each in words.times[kind]
+    ]
+    days = [day for names in words.weekdays for day in names]
+    figures = word[:1].isdecimal() and not (word.isdecimal() and len(word) > _DIGITS)
+    return figures or (len(said) > 1 and said in (*units, *days))
 
 
 def at_a_time(guide: Guide, words: StaffWords, text: str, now: datetime) -> tuple[str, str, datetime | None]:
@@ -112,8 +171,13 @@ def returned_said(guide: Guide, texts: Texts, words: StaffWords, text: str) -> L
 
 
 def whose(names: Mapping[int, str], said: str) -> tuple[int, ...]:
-    """The loans, by number, of the person who is called so, however it is spelt; all of them where nobody was named."""
-    return tuple(number for number, name in names.items() if not said or fold(name) == fold(said))
+    """The loans, by number, of the person who is called so, however it is spelt, or else of the only one whose first
+    name it is; all of them where nobody was named."""
+    exactly = tuple(number for number, name in names.items() if not said or fold(name) == fold(said))
+    if exactly:
+        return exactly
+    first = {number: name for number, name in names.items() if fold(name).split()[:1] == [fold(said)]}
+    return tuple(first) if len({fold(name) for name in first.values()}) == 1 else ()
 
 
 def at_home(guide: Guide, out: Mapping[str, int]) -> Guide:

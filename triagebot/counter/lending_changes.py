@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from triagebot.counter.lending import lending_said
 from triagebot.counter.lending_commands import called
-from triagebot.counter.lent_last import LENT, last
+from triagebot.counter.lent_last import LENT, last, remembered
 from triagebot.counter.times import until
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.shop import fold
@@ -41,11 +41,12 @@ def undo(work: Work) -> Attended:
 
 
 def corrected(work: Work, text: str) -> Attended | None:
-    """ "no, 3 days", "no, to Sara": what was lent last is put right; None for any other words."""
+    """ "no, 3 days", "no, to Sara", "til 4": what was lent last is put right; None for any other words."""
     words = text.replace(",", " ").split()
     length = next((n for n in (3, 2, 1) if fold(" ".join(words[:n])) in work.words.corrects), 0)
     rest = " ".join(words[length:])
-    if not length or not rest:
+    alone = len(words) > 1 and fold(words[0]) in work.words.until_alone
+    if not rest or not (length or alone):
         return None
     kept = last(work)
     if kept is None or kept["back"]:
@@ -63,7 +64,10 @@ def corrected(work: Work, text: str) -> Attended | None:
             Loans(work.tx).hand(number, to)
     tool = kept["rows"][0]["tool"]
     work.did("changed-loan", None, tool=tool)
-    loan = next((each for each in Loans(work.tx).out(tool) if each.number in numbers), None)
+    changed = [each for each in Loans(work.tx).out() if each.number in numbers]
+    if changed:
+        remembered(work, changed, back=False)
+    loan = next((each for each in changed if each.tool == tool), None)
     return answer(_now(work, loan)) if loan is not None else answer(work.texts("staff-undo-nothing"))
 
 

@@ -6,13 +6,14 @@ the borrower's name.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from triagebot.conversation.shop_offers import money
 from triagebot.conversation.wording import either
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.bench_answer import apart, kind_of
 from triagebot.counter.lending import Lending, counted, lending_said, may_go, returned_said, whose
-from triagebot.counter.lent_last import remembered
+from triagebot.counter.lent_last import last, remembered
 from triagebot.counter.tool_lookup import tools_in, tools_named
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.shop import fold
@@ -27,8 +28,10 @@ def lend(work: Work, rest: str) -> Attended:
     if isinstance(tool, Attended):
         return tool
     name = called(work, tool)
-    if not said.to:
-        return answer(work.texts("staff-lend-whom", name=name))
+    if not said.to or fold(said.to) in work.words.somebody:
+        return _to_whom(work, said, name)
+    if fold(said.to) in work.words.oneself:
+        said = replace(said, to=work.member.name)
     if said.unclear:
         return answer(work.texts("staff-lend-when", said=said.unclear))
     for loan in kept_for(work, said.to, tool)[: said.count]:
@@ -63,6 +66,17 @@ def lend(work: Work, rest: str) -> Attended:
         deposit = money(work.guide, work.texts, said.count * own.deposit)
         text = f"{text} {work.texts('staff-lend-deposit', money=deposit)}"
     return answer(text)
+
+
+def _to_whom(work: Work, said: Lending, name: str) -> Attended:
+    """Who gets a tool, where nobody was named: the one who got a tool last is offered for "him"."""
+    kept = last(work) if said.to else None
+    before = (kept["rows"][0]["code"] or kept["rows"][0]["to"]) if kept is not None else ""
+    if not before:
+        return answer(work.texts("staff-lend-whom", name=name))
+    many = f"{said.count} " if said.count > 1 else ""
+    till = f" until {work.when(said.due)}" if said.due is not None else ""
+    return ask_back(work, [f"lend {many}{name} to {before}{till}"])
 
 
 def returned(work: Work, rest: str) -> Attended:

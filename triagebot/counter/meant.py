@@ -14,7 +14,6 @@ from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.heard import COMMA, PEG, WHEN, Heard
 from triagebot.counter.heard_tools import TOOL, Mention
 from triagebot.counter.lending_commands import called
-from triagebot.counter.lent_last import last
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
@@ -325,20 +324,6 @@ def _without_tool(
     if "returned" in actions and theirs:
         return [f"returned everything from {who}"], True
     return [], False
-
-
-def put_right(work: Work, said: Sequence[Sense]) -> list[str] | None:
-    """ "not tom, tim has it": who has what was lent last; none where nothing was. None for any other line."""
-    names = [each.said for each in said if each.sense == ""]
-    common = work.guide.language(work.texts.language).words.common
-    if len(names) != _BOTH or all(common(name) for name in names) or not any(each.sense == "not" for each in said):
-        return None
-    kept = last(work)
-    if kept is None or kept["back"]:
-        return []
-    wrong = {fold(row["to"]) for row in kept["rows"]}
-    right = [name for name in names if name not in wrong]
-    return [f"{next(iter(work.words.corrects))}, to {right[0]}"] if len(right) == 1 else []
 
 
 def which_tool(work: Work, lines: str, mention: Mention, *, sure: bool) -> Attended:

@@ -19,6 +19,7 @@ from triagebot.counter.heard import COMMA, Heard, hear
 from triagebot.counter.lending import lending_said
 from triagebot.counter.lending_commands import called
 from triagebot.counter.lent_last import last
+from triagebot.counter.lent_to_each import lent_to_each
 from triagebot.counter.line_kinds import Kinds, kinds_of_line
 from triagebot.counter.meant import (
     ACTIONS,
@@ -26,7 +27,6 @@ from triagebot.counter.meant import (
     command_lines,
     lines_meant,
     no_such_tool,
-    put_right,
     senses,
     which_tool,
     who_is_meant,
@@ -34,6 +34,7 @@ from triagebot.counter.meant import (
 from triagebot.counter.meant_cases import is_for_another, meant_of_case, meant_of_queue
 from triagebot.counter.meant_desk import desk_meant
 from triagebot.counter.meant_questions import question_meant
+from triagebot.counter.put_right import put_right
 from triagebot.counter.whole_line import LIKELY, RATHER, SURE, answered_as, offered, shown, weighed
 from triagebot.counter.words import Order
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code
@@ -123,8 +124,13 @@ def _of_tools(
     seen = beside if heard.tools and (acts or gives or heard.due is not None) else whole
     if (not acts and not gives and seen) or (not gives and heard.due is None and seen & set(work.words.of_a_wheel)):
         return None
-    if not heard.tools and "undo" not in kinds and (fixed := put_right(work, said)) is not None:
+    if "undo" not in kinds and (fixed := put_right(work, heard, said, who)) is not None:
         return ask_back(work, fixed) if fixed else answer(work.texts("staff-undo-nothing"))
+    if len(heard.tools) > 1 and (apart := lent_to_each(work, text)) is not None:
+        if only_reads:
+            return answer(work.texts("staff-corrected"))
+        lines, sure = apart
+        return done(lines, run) if sure else ask_back(work, ["\n".join(lines)])
     if learned.share("correct") >= RATHER and heard.tools and (made := _other_tool(work, heard)) is not None:
         return made
     lines, sure = lines_meant(work, heard)

@@ -44,7 +44,10 @@ class StaffWords:
     lent_to: Collection[str]
     lent_until: Collection[str]
     owned_by: Collection[str]
+    until_alone: Collection[str]
     kept_for: Collection[str]
+    somebody: Collection[str]
+    oneself: Collection[str]
     returned_from: Collection[str]
     times: Mapping[str, Collection[str]]
     times_said: Mapping[str, str]
@@ -166,7 +169,10 @@ def staff_words(language: str) -> StaffWords:
         lent_to=folded(data["lent-to"]),
         lent_until=folded(data["lent-until"]),
         owned_by=folded(data["owned-by"]),
+        until_alone=folded(data["until-alone"]),
         kept_for=folded(data["kept-for"]),
+        somebody=folded(data["somebody"]),
+        oneself=folded(data["oneself"]),
         returned_from=folded(data["returned-from"]),
         times={kind: folded(phrases) for kind, phrases in data["times"].items()},
         clock=clock_words(language),
