@@ -288,3 +288,27 @@ def test_another_s_case_is_not_put_to_sleep_whatever_was_looked_at_before(shop: 
 def test_a_time_that_is_none_is_asked_for(shop: Shop, code: str) -> None:
     assert shop.says(ADA, f"snooze {code} soon").startswith("Until when?")
     assert shop.state(code) == "waiting"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "please call me back on 07700 900889, want to speak to a person",
+        "it has 7 sprockets and I want a person to ring me after 6",
+    ],
+)
+def test_the_words_that_ask_for_a_person_are_kept_for_them(shop: Shop, words: str) -> None:
+    shop.staff(ADA)
+    shop.says(BOB, words)
+    code = shop.code(BOB)
+    assert f"“{words}”" in shop.says(ADA, "queue")
+    assert f"they: “{words}”" in shop.says(ADA, f"case {code}")
+    assert "passed that on" in shop.says(BOB, "it is urgent"), "the first that is passed on is said to be"
+    for file in (shop.folder).rglob("*.db*"):
+        assert b"07700" not in file.read_bytes(), "what they wrote is encrypted"
+
+
+def test_a_bare_word_for_a_person_is_no_message_to_them(shop: Shop) -> None:
+    shop.staff(ADA)
+    shop.says(BOB, "person")
+    assert "“" not in shop.says(ADA, "queue")

@@ -1,6 +1,7 @@
 """Staff at a terminal of the shop's, beside a delivery that is at work in another process on the same data."""
 
 import io
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -94,6 +95,11 @@ def test_they_try_what_customers_see(shop: Shop) -> None:
 def test_lines_are_for_machines_and_make_nobody_staff(shop: Shop) -> None:
     code = shop.invitation()
     with open_store(shop.folder, key_file=shop.folder.with_name("key")) as store:
-        row = lines.talk(WaitingClient(shop.guide, store), [f'{{"person": "p1", "text": "{code}"}}'], "en")
-        assert '"case": "' in next(iter(row))
+        row = lines.talk(WaitingClient(shop.guide, store, shop.clock), [f'{{"person": "p1", "text": "{code}"}}'], "en")
+        told = json.loads(next(iter(row)))
+        assert told["case"]
+        assert told["replies"][0].startswith("That’s an invitation for staff.")
+        wrong = json.dumps({"person": "p2", "text": "2222-3333-4444-5555-6666"})
+        (other,) = lines.talk(WaitingClient(shop.guide, store), [wrong], "en")
+        assert "invitation" not in other
     assert types(shop, code)[-1].startswith("Hello Ada.")

@@ -322,3 +322,32 @@ def test_what_was_answered_in_time_is_not_told_again(shop: Shop) -> None:
     shop.clock.wait(minutes=int((datetime(2026, 3, 7, 17, 0, tzinfo=UTC) - shop.clock()).total_seconds()) // 60)
     looks_around(shop)
     assert shop.recorded.texts(BOB)[before:] == []
+
+
+# --- am I booked? -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "question",
+    ["so am I booked?", "am i booked in", "is thursday ok?", "is my visit confirmed?", "when is my slot",
+     "is thursday at four ok?", "do I have an appointment"],
+)  # fmt: skip
+def test_who_asked_for_a_visit_is_told_how_it_stands(shop: Shop, question: str) -> None:
+    asks(shop, BOB, "can I come on thursday at four?")
+    waits = shop.says(BOB, question)
+    assert waits.startswith("I’ve asked them for Thursday 5 March, 16:00. They haven’t answered yet.")
+    assert "Shall I" not in waits
+    shop.says(ADA, f"yes {shop.code(BOB)}")
+    assert shop.says(BOB, question).startswith("Yes, they’re expecting you: Thursday 5 March, 16:00.")
+
+
+def test_another_day_is_answered_from_the_hours(shop: Shop) -> None:
+    asks(shop, BOB, "can I come on thursday at four?")
+    assert shop.says(BOB, "is wednesday ok?").startswith("Yes, on Wednesday 4 March: 10:00")
+    assert "Shall I ask them for Friday 6 March, 16:00?" in shop.says(BOB, "can I come on friday at four?")
+
+
+def test_a_visit_that_is_off_is_not_told(shop: Shop) -> None:
+    asks(shop, BOB, "can I come on thursday at four?")
+    shop.says(ADA, f"no {shop.code(BOB)} fully booked")
+    assert "Thursday" not in shop.says(BOB, "so am I booked?")

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Case
-from triagebot.conversation.events import Handed, Remarked
+from triagebot.conversation.events import VISIT_ANSWERED, Closed, Event, Handed, Remarked
 from triagebot.conversation.scene import FOR_THEM
 
 if TYPE_CHECKING:
@@ -51,8 +51,13 @@ def unanswered(words: tuple[Words, ...]) -> tuple[Words, ...]:
     return words[last:]
 
 
+def _of_the_shop(event: Event) -> bool:
+    """Whether the shop did it, and the customer said nothing."""
+    return isinstance(event, Handed | Closed) or (isinstance(event, Remarked) and event.what in VISIT_ANSWERED)
+
+
 def not_heard(view: "View", number: int, before: Case) -> tuple[Words, ...]:
     """What the shop has said since whose case it is last wrote: they are told so when they write, where nothing reaches
     them before. `before`: the case as it stood then."""
-    last = max((event.at for event in before.events if not isinstance(event, Handed)), default=before.opened)
+    last = max((event.at for event in before.events if not _of_the_shop(event)), default=before.opened)
     return tuple(words for words in thread_of(view, number, before) if words.name and words.at > last)

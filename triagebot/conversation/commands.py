@@ -261,6 +261,8 @@ def _person(scene: Scene, meant: Meaning, text: str) -> None:
         scene.say("person-again", contact=scene.guide.shop.contact.line)
         scene.stand_still()
         return
+    if text and scene.guide.language(scene.case.language).words.alone.get(fold(text)) is None:
+        handing.note(scene, text)
     scene.decide()
     scene.fire("person", lambda state: Concluded(scene.at, "person", state, "asked"))
     scene.tell_outcome()

@@ -12,6 +12,9 @@ Outcome = Literal["answer", "look-alike", "person", "stopped"]
 #: Why a person must look.
 Reason = Literal["", "asked", "doubt", "unlisted", "no-remover", "mistaken", "referral", "stuck"]
 
+#: What is noted of a visit that the staff agreed to, and of one that they refused or took back: the shop says these.
+VISIT_ANSWERED = ("visit-agreed", "visit-refused")
+
 
 @dataclass(frozen=True, slots=True)
 class Opened:

@@ -20,8 +20,13 @@ FOR_THE_BOT = frozenset({BOT, "help", "case", "privacy", "language", "forget", "
 
 def keep(scene: Scene, text: str) -> None:
     """A message for the person who has the case."""
-    scene.add(Remarked(scene.at, FOR_THEM, text[:MOST_PASSED_ON]))
+    note(scene, text)
     scene.blocks.clear()
+
+
+def note(scene: Scene, text: str) -> None:
+    """Words for the person who has the case, or will have it: those that ask for one say what for."""
+    scene.add(Remarked(scene.at, FOR_THEM, text[:MOST_PASSED_ON]))
 
 
 def bot(scene: Scene, meant: Meaning, text: str) -> None:

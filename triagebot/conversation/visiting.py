@@ -19,7 +19,7 @@ from triagebot.conversation.enquiries import Enquiries, Enquiry, shop_hours
 from triagebot.conversation.enquiries.clock import clock_words
 from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.enquiries.when import When, when_said
-from triagebot.conversation.events import Remarked
+from triagebot.conversation.events import VISIT_ANSWERED, Remarked
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understood import Meaning
@@ -30,7 +30,7 @@ from triagebot.topics import Fastening, Texts
 #: What a turn notes that the caller is to ask the staff for, and what of it is asked first.
 ASKS = {"visit": "visit-asked", "hold": "hold-asked"}
 #: What is noted of a visit that the staff agreed to, and of one that they take back.
-AGREED, NOT_AGREED = "visit-agreed", "visit-refused"
+AGREED, NOT_AGREED = VISIT_ANSWERED
 #: What is noted of somebody who asks for the visit as a file for a calendar.
 CALENDAR = "calendar"
 #: What is noted of somebody who does not come after all: the caller frees the place, and tells the staff.

@@ -95,7 +95,7 @@ def unanswered(tx: "Transaction", guide: Guide, now: datetime) -> tuple[ToOthers
     requests, tickets, to_others = Requests(tx), Tickets(tx), list[ToOthers]()
     for request in requests.waiting():
         stored = tx.case(request.case)
-        if stored is None or not _is_past(guide, request, now):
+        if stored is None or not is_past(guide, request, now):
             continue
         requests.over(request.case, request.kind)
         case = unfolded(stored).case
@@ -111,7 +111,7 @@ def unanswered(tx: "Transaction", guide: Guide, now: datetime) -> tuple[ToOthers
     return tuple(to_others)
 
 
-def _is_past(guide: Guide, request: Request, now: datetime) -> bool:
+def is_past(guide: Guide, request: Request, now: datetime) -> bool:
     """Whether the part of the day of a visit has ended, or the moment has come until which a tool is kept."""
     if request.until is not None:
         return request.until <= now

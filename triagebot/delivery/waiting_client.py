@@ -112,7 +112,7 @@ class WaitingClient:
             held = self.memory.current(tx, lookup_hash)
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
-        before: tuple[Block, ...] = ()
+        before = () if self.bench else self._for_staff(tx, content, language)
         if self.bench and (attended := self._attended(tx, lookup_hash, person, content, language)) is not None:
             if attended.reply is not None:
                 self._tell(tx, (), attended.to_others)
@@ -137,6 +137,16 @@ class WaitingClient:
             reply = reply.first(*self._not_heard(tx, had))
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
+
+    def _for_staff(self, tx: "Transaction", content: Arrived | Message, language: str) -> tuple[Block, ...]:
+        """What somebody is told who brings an invitation where the staff do not work: it still counts elsewhere."""
+        from triagebot.messages.codes import STAFF_CODE, read_secret
+        from triagebot.store.grants import Grants
+
+        code = read_secret(content.text, STAFF_CODE) if isinstance(content, Message) else None
+        if code is None or Grants(tx).find("staff", code, self.clock()) is None:
+            return ()
+        return (Remark(self.guide.language(language).texts("staff-not-here"), "staff-not-here"),)
 
     def _waits(self, case: Case) -> Reply:
         if not case.handed:

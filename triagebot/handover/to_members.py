@@ -65,7 +65,8 @@ class ToMembers:
 
     def acknowledged(self, tx: "Transaction", number: int, before: Case) -> str:
         """What whose case it is hears once for all that they write until somebody answers; "" after that."""
-        said = thread_of(tx, number, before)
+        begun = max((event.at for event in before.events if isinstance(event, Handed)), default=before.opened)
+        said = [words for words in thread_of(tx, number, before) if words.name or words.at > begun]
         texts = self.guide.language(before.language).texts
         return "" if said and not said[-1].name else texts("handover-passed-on", shop=self.guide.shop.name)
 

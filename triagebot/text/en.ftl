@@ -210,6 +210,8 @@ visit-full = Sorry, { $visit } is full.{ $free ->
        *[other] {" "}Still free: { $free }. Which one?
     }
 request-unanswered = Sorry, nobody here got round to answering you about { $what }. Ask again for another time, or ring us.
+visit-stands-asked = I’ve asked them for { $visit }. They haven’t answered yet. You’ll read it here.
+visit-stands-yes = Yes, they’re expecting you: { $visit }.
 visit-asked-already = That’s been asked for already. You’ll read their answer here.
 visit-agreed = Yes, see you on { $visit }. “calendar” gives you that as a file.
 visit-refused = Sorry, not on { $visit }{ $why ->
@@ -977,6 +979,7 @@ matrix-declined-often = I’m the bot at { $shop }. That’s a lot of invitation
 ## Staff
 ## Read by the people of the shop, on a phone, one thumb free and greasy. A word where a sentence would do for others.
 
+staff-not-here = That’s an invitation for staff. Staff don’t work through JSON lines, and the code still counts. Write it in a private chat with the bot, or in “triagebot talk --person NAME”.
 staff-lend-whom = Who to? “lend { $name } to Ben until 17:00”. A case code works as well as a name.
 staff-lend-when = “{ $said }” isn’t a time I know. Try “until 17:00”, “for 2h” or “until tomorrow”.
 staff-lend-none = We have no “{ $name }” on the wall.
