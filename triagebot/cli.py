@@ -34,6 +34,7 @@ for command in (
     study.simulate,
     study.report,
     study.replay,
+    study.recount,
     study.train,
     keeping.backup,
     keeping.restore,

@@ -12,6 +12,7 @@ from tests.doubles.telegram.content import plain_png
 from tests.handover.workshop import workshop
 from triagebot.cases.labels import Label, drawn, label_of
 from triagebot.cases.loaded import unfolded
+from triagebot.cases.summaries import kept_runs
 from triagebot.conversation import Case
 from triagebot.conversation.events import Answered
 from triagebot.messages import Edited, Sent
@@ -19,7 +20,6 @@ from triagebot.pictures import png
 from triagebot.store.bikes import Bike, Bikes
 from triagebot.store.forgetting import own_cases
 from triagebot.study.findings import finding_of
-from triagebot.study.runs import stored_runs
 
 ADA, BOB, EVE = "ada", "bob", "eve"
 TOURER = "new blue tourer, Sam, Thursday"
@@ -160,7 +160,7 @@ def test_closing_feeds_the_report_like_any_other(shop: Shop) -> None:
     assert here(shop) == ()
     assert not shop.says(ADA, "4n 40").startswith("blue tourer"), "it is on the stand no more"
     with shop.reading() as view:
-        (run,) = stored_runs(view, shop.guide.topic.id)
+        (run,) = kept_runs(view, shop.guide.topic.id)
     finding = finding_of(run, shop.guide.topic)
     assert finding is not None
     assert (finding.verdict, finding.fastening) == ("right", "freewheel-20-spline")

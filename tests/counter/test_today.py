@@ -1,6 +1,6 @@
 """The owner's digest: what a day counts, on the shop's own clock, and how it reads."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -9,8 +9,10 @@ from pathlib import Path
 from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Shop
 from tests.study.shelf import FOUR_NOTCH, closed, keep, said
-from triagebot.conversation import Case
+from triagebot.cases.summaries import counted
+from triagebot.conversation import Case, Guide
 from triagebot.counter import digest, digest_of, digest_text
+from triagebot.counter.today import Digest
 from triagebot.store import open_store
 from triagebot.store.loans import Loan
 from triagebot.store.staff import Ticket, Tickets
@@ -35,6 +37,14 @@ def ticket(case: int, state: str, hours: float) -> Ticket:
     return Ticket(case, state, "asked", None, None, NOW - timedelta(hours=hours))  # type: ignore[arg-type]
 
 
+def told(
+    cases: Sequence[Case], tickets: Sequence[Ticket], guide: Guide, now: datetime, *loans: Sequence[Loan]
+) -> Digest:
+    """The digest of these cases, every one of them folded."""
+    begin = now.astimezone(guide.shop.zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    return digest(counted(cases, begin, now), tickets, guide, now, *loans)
+
+
 def some() -> list[Case]:
     return [
         said(*FOUR_NOTCH, code="AAA-001"),
@@ -49,7 +59,7 @@ def some() -> list[Case]:
 
 def test_what_a_day_counts() -> None:
     tickets = [ticket(4, "waiting", 2), ticket(8, "waiting", 30), ticket(9, "claimed", 3), ticket(10, "snoozed", 1)]
-    found = digest(some(), tickets, GUIDE, NOW)
+    found = told(some(), tickets, GUIDE, NOW)
 
     assert dict(found.begun) == {"answer": 3, "look-alike": 0, "person": 1, "stopped": 1, "open": 1}
     assert found.conversations == 6
@@ -62,7 +72,7 @@ def test_what_a_day_counts() -> None:
 def test_a_case_begun_before_and_closed_today_counts_as_closed() -> None:
     older = said(*FOUR_NOTCH, days=-3)
     late = replace(closed(older, "freewheel-4-notch-24", None).closed, at=NOW)  # type: ignore[type-var]
-    found = digest([replace(older, closed=late)], [], GUIDE, NOW)
+    found = told([replace(older, closed=late)], [], GUIDE, NOW)
 
     assert found.conversations == 0
     assert (found.closed, found.fitted, found.misfits) == (1, 0, 0)
@@ -75,15 +85,15 @@ def test_the_day_is_the_shops_own() -> None:
     evening = datetime(2026, 3, 28, 23, 30, tzinfo=zone)
     case = replace(said("12 splines"), opened=evening)
 
-    assert digest([case], [], GUIDE, evening + timedelta(minutes=20)).conversations == 1
-    assert digest([case], [], GUIDE, datetime(2026, 3, 29, 0, 30, tzinfo=zone)).conversations == 0
+    assert told([case], [], GUIDE, evening + timedelta(minutes=20)).conversations == 1
+    assert told([case], [], GUIDE, datetime(2026, 3, 29, 0, 30, tzinfo=zone)).conversations == 0
     morning = replace(case, opened=datetime(2026, 3, 29, 0, 10, tzinfo=zone).astimezone(UTC))
-    assert digest([morning], [], GUIDE, datetime(2026, 3, 29, 23, 50, tzinfo=zone)).conversations == 1
-    assert digest([morning], [], GUIDE, datetime(2026, 3, 30, 0, 1, tzinfo=zone)).conversations == 0
+    assert told([morning], [], GUIDE, datetime(2026, 3, 29, 23, 50, tzinfo=zone)).conversations == 1
+    assert told([morning], [], GUIDE, datetime(2026, 3, 30, 0, 1, tzinfo=zone)).conversations == 0
 
 
 def test_overdue_notes_are_named_and_the_rest_counted() -> None:
-    found = digest([], [], GUIDE, NOW.replace(year=2031))
+    found = told([], [], GUIDE, NOW.replace(year=2031))
     text = digest_text(GUIDE, TEXTS, found)
 
     assert len(found.overdue) == len(GUIDE.shop.notes)
@@ -94,7 +104,7 @@ def test_overdue_notes_are_named_and_the_rest_counted() -> None:
 
 def test_how_it_reads() -> None:
     loans = [Loan(1, "remover-4-notch-24", "Ben", None, "Ada", NOW - timedelta(days=2), None)]
-    found = replace(digest(some(), [ticket(4, "waiting", 30)], GUIDE, NOW, loans), overdue=())
+    found = replace(told(some(), [ticket(4, "waiting", 30)], GUIDE, NOW, loans), overdue=())
 
     text = digest_text(GUIDE, TEXTS, found)
     first, *rest = text.splitlines()
@@ -109,7 +119,7 @@ def test_how_it_reads() -> None:
 def test_what_ought_to_be_back() -> None:
     due = [None, NOW - timedelta(minutes=1), NOW + timedelta(hours=1), NOW - timedelta(days=3)]
     out = [Loan(n, "hook-spanner", "Ben", None, "Ada", NOW - timedelta(days=9), each) for n, each in enumerate(due)]
-    found = digest([], [], GUIDE, NOW, out)
+    found = told([], [], GUIDE, NOW, out)
     assert (found.lent, found.late) == (4, 2)
     assert (
         digest_text(GUIDE, TEXTS, found).splitlines()[-1] == "4 tools are lent out, and 2 should be back by now: “out”."
@@ -117,7 +127,7 @@ def test_what_ought_to_be_back() -> None:
 
 
 def test_a_quiet_day() -> None:
-    text = digest_text(GUIDE, TEXTS, replace(digest([], [], GUIDE, NOW), overdue=()))
+    text = digest_text(GUIDE, TEXTS, replace(told([], [], GUIDE, NOW), overdue=()))
 
     assert text.splitlines()[0].endswith("nobody has asked anything yet today.")
     assert text.splitlines()[1:] == ["Nobody is waiting for a person."]
@@ -132,7 +142,7 @@ def test_out_of_a_store(tmp_path: Path) -> None:
         with store.read() as view:
             found = digest_of(view, GUIDE, NOW)
 
-    assert found == digest(cases, [ticket(4, "waiting", 1)], GUIDE, NOW)
+    assert found == told(cases, [ticket(4, "waiting", 1)], GUIDE, NOW)
 
 
 def test_who_works_here_is_no_customer(tmp_path: Path) -> None:

@@ -7,10 +7,10 @@ from datetime import UTC, datetime
 import pytest
 
 from tests.strategies import rear_sprockets
+from triagebot.cases.runs import Run
 from triagebot.conversation.events import Closed, Outcome
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
 from triagebot.study.findings import Finding, contradicted, finding_of, first_answers, true_answer
-from triagebot.study.runs import Run
 
 TOPIC = rear_sprockets()
 AT = datetime(2026, 3, 2, 10, tzinfo=UTC)

@@ -10,6 +10,7 @@ from scipy.stats import beta, dirichlet
 
 from tests.effort import effort
 from tests.strategies import rear_sprockets
+from triagebot.cases.runs import Run
 from triagebot.conversation.events import Closed
 from triagebot.identify import ChoiceReading, CountReading, Reading, SizeReading, belief
 from triagebot.study.findings import WRONG_CLOSINGS, Finding, finding_of
@@ -22,7 +23,6 @@ from triagebot.study.learning import (
     learned_from,
     scored_slips,
 )
-from triagebot.study.runs import Run
 from triagebot.study.wheels import load_wheels
 from triagebot.topics import floors, taught, unnamed
 

@@ -11,13 +11,13 @@ from scipy.stats import beta
 
 from tests.strategies import rear_sprockets
 from tests.study.shelf import FOUR_NOTCH, TWELVE, closed, said
+from triagebot.cases.runs import Run, runs_of
 from triagebot.conversation import Case
 from triagebot.study.findings import finding_of
 from triagebot.study.learning import learned_from
 from triagebot.study.review import Review, Tally, review
 from triagebot.study.review_page import review_page
 from triagebot.study.review_table import review_table
-from triagebot.study.runs import Run, runs_of
 from triagebot.testing import START
 from triagebot.topics import taught
 

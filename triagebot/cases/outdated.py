@@ -2,7 +2,8 @@
 may be on the way with the wrong tool.
 
 A case is open until staff close it, for `RECENT` after it was last heard of; the latest `MOST` are looked at, and the
-fastenings that were named are compared.
+fastenings that were named are compared. Only those are folded whose summary does not say that today's edition answered
+them.
 """
 
 from collections.abc import Iterator
@@ -15,6 +16,7 @@ from triagebot.conversation import Case, Guide, edition
 from triagebot.conversation.edition import catch_up, edition_of, named_last
 from triagebot.conversation.outcome import NAMED, leading
 from triagebot.conversation.scene import Scene
+from triagebot.store.summaries import Summaries
 
 if TYPE_CHECKING:
     from triagebot.store import View
@@ -60,7 +62,10 @@ def touched(guide: Guide, case: Case, now: datetime) -> Touched | None:
 
 def open_and_touched(view: "View", guide: Guide, now: datetime) -> Iterator[Touched]:
     """All of them, the latest first."""
-    for stored in view.latest(guide.topic.id, now - 2 * RECENT, MOST):
+    old = Summaries(view).answered_otherwise(
+        guide.topic.id, edition(guide.topic.digest), now - 2 * RECENT, now - RECENT, MOST
+    )
+    for stored in filter(None, map(view.case, old)):
         case = unfolded(stored).case
         if case.closed is None and now - case.touched <= RECENT:
             found = touched(guide, case, now)

@@ -8,6 +8,7 @@ from dataclasses import asdict
 from datetime import UTC, date, datetime, time
 from math import isnan
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
@@ -140,10 +141,10 @@ def report(
     data: DataFolder = None,
 ) -> None:
     """How often answers were right, which questions people fail, and what closed cases teach about your customers."""
+    from triagebot.cases.summaries import kept_runs
     from triagebot.study.review import review
     from triagebot.study.review_page import review_page
     from triagebot.study.review_table import review_table
-    from triagebot.study.runs import stored_runs
     from triagebot.topics import load_topic
 
     settings = settings_of(topic=topic, shop=shop, data_folder=data)
@@ -152,7 +153,7 @@ def report(
     guide, shipped, now = guide_of(settings), load_topic(topic_folder(settings)), datetime.now(UTC)
     begin = None if since is None else _day(since, guide.shop.zone)
     with _kept(settings) as view:
-        runs = list(stored_runs(view, shipped.id, begin))
+        runs = list(kept_runs(view, shipped.id, begin, Progress("cases counted")))
     found = review(runs, shipped, guide.topic, now)
     if html is not None:
         html.write_text(review_page(found, f"{now.astimezone(guide.shop.zone):%Y-%m-%d %H:%M}"), encoding="utf-8")
@@ -161,6 +162,31 @@ def report(
         print()
     if apply:
         _apply(shipped, guide, found, now, asked=not yes)
+
+
+def recount(*, data: DataFolder = None) -> None:
+    """Work out anew what is counted of every case, for `report` and for the staff's `today`. The bot may go on."""
+    from triagebot.cases.summaries import rebuild
+    from triagebot.store import open_store
+
+    folder = _kept_in(settings_of(data_folder=data))
+    with open_store(folder.data_folder, key_file=folder.key_file) as store:
+        number = rebuild(store, datetime.now(UTC), Progress("cases worked out"))
+    print(f"{number} cases worked out")
+
+
+class Progress:
+    """Says on the standard error how far something is that takes long: after some seconds, then every few."""
+
+    FIRST, AGAIN = 2.0, 5.0
+
+    def __init__(self, what: str) -> None:
+        self._what, self._due = what, monotonic() + self.FIRST
+
+    def __call__(self, done: int, of: int) -> None:
+        if monotonic() >= self._due:
+            self._due = monotonic() + self.AGAIN
+            print(f"{done:,} of {of:,} {self._what}", file=sys.stderr, flush=True)
 
 
 def train(*, lang: str = "en", topic: Folder = None) -> None:
@@ -241,13 +267,21 @@ def replay(
 
 @contextmanager
 def _kept(settings: "Settings") -> Iterator["View"]:
-    """A look at what is kept. Raises UsageError where nothing is: looking back makes no data folder."""
-    from triagebot.store import DATABASE, open_store
+    """A look at what is kept (see `_kept_in`)."""
+    from triagebot.store import open_store
+
+    where = _kept_in(settings)
+    with open_store(where.data_folder, key_file=where.key_file) as store, store.read() as view:
+        yield view
+
+
+def _kept_in(settings: "Settings") -> "Settings":
+    """Raises UsageError where nothing is kept: looking back makes no data folder."""
+    from triagebot.store import DATABASE
 
     if not (settings.data_folder / DATABASE).exists():
         raise UsageError(f"no cases are kept in {settings.data_folder}; name another data folder with --data")
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
-        yield view
+    return settings
 
 
 def _day(text: str, zone: "ZoneInfo") -> datetime:

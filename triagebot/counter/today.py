@@ -1,21 +1,19 @@
 """How the day goes, for an owner who asks: what was begun and closed, who waits, notes overdue, tools lent out.
 
-A day is one of the shop's own clock. What was closed today is looked for among the cases of the last `BACK`; nobody is
-named, and nothing that a customer wrote is in it.
+A day is one of the shop's own clock. Nobody is named, and nothing that a customer wrote is in it.
 """
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from babel import Locale
 from babel.dates import format_skeleton, format_time
 
-from triagebot.conversation import Case, Guide, fold_events
-from triagebot.conversation.events import from_json
+from triagebot.cases.summaries import Day, day_of
+from triagebot.conversation import Guide
 from triagebot.conversation.wording import habits
 from triagebot.counter.bikes import called as called_bike
 from triagebot.counter.lending_commands import late_row
@@ -23,13 +21,11 @@ from triagebot.counter.work import Attended, Work, answer
 from triagebot.store.bikes import Bikes
 from triagebot.store.loans import Loan, Loans
 from triagebot.store.requests import Requests
-from triagebot.store.staff import Staff, Ticket, Tickets
+from triagebot.store.staff import Ticket, Tickets
 from triagebot.topics import Texts
 
 if TYPE_CHECKING:
     from triagebot.store import View
-
-BACK = timedelta(days=30)
 
 #: How a conversation stands, in the order in which it is told; "open" has no outcome yet.
 OUTCOMES = ("answer", "look-alike", "person", "stopped", "open")
@@ -63,29 +59,22 @@ class Digest:
 
 def digest_of(view: "View", guide: Guide, now: datetime) -> Digest:
     """The day so far, out of the store. `now` is aware."""
-    stored = view.of_topic(guide.topic.id, _midnight(guide, now) - BACK)
-    # Who works here says hello before they bring the code that makes them staff, and tries it out: no customer.
-    staff = {member.person for member in Staff(view).members()}
-    cases = [fold_events(map(from_json, case.events)) for case in stored if case.events and case.person not in staff]
-    return digest(cases, Tickets(view).queue(), guide, now, Loans(view).out())
+    day = day_of(view, guide.topic.id, _midnight(guide, now), now)
+    return digest(day, Tickets(view).queue(), guide, now, Loans(view).out())
 
 
-def digest(
-    cases: Sequence[Case], tickets: Sequence[Ticket], guide: Guide, now: datetime, loans: Sequence[Loan] = ()
-) -> Digest:
-    """The day so far, out of these cases, open tickets and tools that are out."""
+def digest(day: Day, tickets: Sequence[Ticket], guide: Guide, now: datetime, loans: Sequence[Loan] = ()) -> Digest:
+    """The day so far, out of what was begun and closed, open tickets and tools that are out."""
     from triagebot.shop import overdue  # late: no conversation needs it
 
     begin = _midnight(guide, now)
-    begun: Counter[str] = Counter(case.now.outcome or "open" for case in cases if begin <= case.opened <= now)
-    closings = [case.closed for case in cases if case.closed is not None and begin <= case.closed.at <= now]
     waiting = [ticket for ticket in tickets if ticket.state == "waiting"]
     return Digest(
         at=now,
-        begun=MappingProxyType({outcome: begun[outcome] for outcome in OUTCOMES}),
-        closed=len(closings),
-        fitted=sum(closing.fitted is True for closing in closings),
-        misfits=sum(closing.fitted is False for closing in closings),
+        begun=MappingProxyType({outcome: day.begun[outcome] for outcome in OUTCOMES}),
+        closed=day.closed.total(),
+        fitted=day.closed[True],
+        misfits=day.closed[False],
         waiting=len(waiting),
         waiting_since=min((ticket.opened_at for ticket in waiting), default=None),
         held=sum(ticket.state == "claimed" for ticket in tickets),

@@ -16,11 +16,10 @@ from functools import partial
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
-from triagebot.cases.change_channel import ToOthers
 from triagebot.cases.loaded import Memory
+from triagebot.cases.summaries import QUIET, refresh
 from triagebot.cases.tickets import open_overlooked, wake_due
 from triagebot.conversation import Guide
-from triagebot.conversation.reply import told
 from triagebot.counter.requests import unanswered
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
@@ -31,7 +30,7 @@ from triagebot.delivery.outbox import Outbox
 from triagebot.delivery.photos import Fetching, PhotoFetcher
 from triagebot.delivery.process_lock import staffed
 from triagebot.delivery.receipts import keep_receipts
-from triagebot.delivery.senders import log_floods, sender
+from triagebot.delivery.senders import log_floods, say_too_many, sender
 from triagebot.delivery.tidying import tidied
 from triagebot.delivery.writer import ReceiptJournal, Writer
 from triagebot.handover.from_staff import FromTheRoom
@@ -183,7 +182,7 @@ class Delivery:
         if flood is not None:
             self.counts.passed_over += 1
             if flood.count == 1:
-                await self._do(partial(self._say_too_many, incoming))
+                await self._do(partial(say_too_many, self._inbox, incoming))
             return Received("ignored")
         # A message on which the turn fails is kept all the same, unless keeping it fails, too.
         return await asyncio.wrap_future(
@@ -296,21 +295,21 @@ class Delivery:
             for conversation in await self._do(partial(_unsent, name)):
                 self._outbox.wake(name, conversation, new=False)
 
+    async def count_cases(self) -> None:
+        """Works out what is counted of the cases that have been left alone for a while, a few at a time: turns go on in
+        between."""
+        while await self._do(lambda tx: refresh(tx, self._clock() - QUIET)):
+            await asyncio.sleep(0)
+
     async def _keep_looking(self) -> None:
         while True:
             await asyncio.sleep(LOOK_AROUND)
             log_floods(self._floods, self._store.cipher)
             try:
                 await self.look_around()
+                await self.count_cases()
             except Exception as error:
                 log.warning("cannot look for what others put out: %s", place_of(error))
-
-    def _say_too_many(self, incoming: Incoming, tx: "Transaction") -> None:
-        """Tells somebody, where they are reached already, that the bot does not read on for a while."""
-        who = tx.lookup_hash(incoming.person if incoming.room is None else f"{incoming.channel}:{incoming.room.who}")
-        texts = self._guide.language(incoming.language).texts
-        reply = told(texts("too-many-messages"), about="too-many-messages")
-        self._inbox.tell_others(tx, Post(tx), (ToOthers(who, None, reply, aside=True, language=incoming.language),))
 
     def _lay_out(self, tx: "Transaction", *, opening: bool = False) -> None:
         """Lays out in the staff's room the cases that came to a person in a process that knew of no room, and those for

@@ -74,8 +74,10 @@ def _take_back(view: View, persons: Collection[str], codes: Collection[str]) -> 
         for row in view.connection.execute(select(outbox.c.id, outbox.c.body).where(outbox.c.conversation.in_(persons)))
         if _names(view, row.body, codes)
     ]
-    view.connection.execute(update(conversations).where(conversations.c.live.in_(about)).values(live=None))
-    view.connection.execute(delete(outbox).where(outbox.c.id.in_(about) | outbox.c.about.in_(about)))
+    shows = (conversations.c.id.in_(persons), conversations.c.live.in_(about))
+    view.connection.execute(update(conversations).where(*shows).values(live=None))
+    theirs = outbox.c.conversation.in_(persons)
+    view.connection.execute(delete(outbox).where(theirs, outbox.c.id.in_(about) | outbox.c.about.in_(about)))
 
 
 def _names(view: View, body: str, codes: Collection[str]) -> bool:

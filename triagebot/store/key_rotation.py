@@ -37,6 +37,7 @@ from triagebot.store.tables import (
     positions,
     requests,
     staff,
+    summaries,
 )
 from triagebot.store.transactions import Store
 from triagebot.store.whole_file import write_whole
@@ -64,6 +65,7 @@ ENCRYPTED: tuple[tuple[Table, str], ...] = (
     (bikes, "body"),
     (requests, "body"),
     (keys, "body"),
+    (summaries, "body"),
     (lookup_key, "body"),
 )
 

@@ -34,6 +34,7 @@ from triagebot.store.tables import (
     parties,
     photos,
     requests,
+    summaries,
 )
 
 #: What is encrypted with the key of a case, and of a person: table, column, and the column that says whose it is.
@@ -46,6 +47,7 @@ OF_A_CASE: tuple[tuple[Table, str, str], ...] = (
     (parties, "body", "case_id"),
     (bikes, "body", "case_id"),
     (requests, "body", "case_id"),
+    (summaries, "body", "case_id"),
 )
 OF_A_PERSON: tuple[tuple[Table, str, str], ...] = (
     (conversations, "address", "id"),

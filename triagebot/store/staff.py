@@ -170,8 +170,8 @@ class Tickets:
     def queue(self) -> tuple[Ticket, ...]:
         """All that are open: those that nobody has, then those that somebody has, then those that sleep; each oldest
         first."""
-        rows = self.connection.execute(select(tickets).where(tickets.c.state != "closed").order_by(tickets.c.opened_at))
-        order = ("waiting", "claimed", "snoozed")
+        order = ("waiting", "claimed", "snoozed")  # not "other than closed": the closed ones are nearly all there are
+        rows = self.connection.execute(select(tickets).where(tickets.c.state.in_(order)).order_by(tickets.c.opened_at))
         return tuple(sorted(map(_ticket, rows), key=lambda ticket: order.index(ticket.state)))
 
     def held_by(self, person: str) -> tuple[Ticket, ...]:

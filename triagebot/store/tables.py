@@ -31,7 +31,25 @@ cases = Table(
     Column("code", Characters, nullable=False, unique=True),
     Column("topic", Characters, nullable=False),
     Column("opened_at", Instant, nullable=False),
+    Index("ix_cases_topic_opened_at", "topic", "opened_at"),
     sqlite_autoincrement=True,
+)
+
+#: What is counted of a case, so that nobody need fold them all. It is worked out anew some time after its events
+#: changed (`changed_at`, None once that is done); `body` is what happened in it, run by run, encrypted.
+summaries = Table(
+    "summaries",
+    metadata,
+    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("changed_at", Instant),
+    Column("touched_at", Instant),
+    Column("outcome", Characters),
+    Column("edition", Characters),
+    Column("closed_at", Instant),
+    Column("fitted", Integer),
+    Column("body", Text),
+    Index("ix_summaries_changed_at", "changed_at"),
+    Index("ix_summaries_closed_at", "closed_at"),
 )
 
 #: Who takes part in a case, and as what. Somebody's current case is the one that they chose last; a case is `person`'s
@@ -204,7 +222,7 @@ tickets = Table(
     Column("holder", Characters),
     Column("until", Instant),
     Column("opened_at", Instant, nullable=False),
-    Column("room", Characters),
+    Column("room", Characters, index=True),
     Index("ix_tickets_state_opened_at", "state", "opened_at"),
 )
 

@@ -52,7 +52,7 @@ from triagebot.store.forgotten_file import note_forgotten
 from triagebot.store.key_file import read_keys, read_or_make_keys
 from triagebot.store.migrations import ENCRYPTED_SINCE, NEWEST, migrate, revision_of
 from triagebot.store.person_keys import ROWS, made, throw_away
-from triagebot.store.tables import cases, events, lookup_key, parties
+from triagebot.store.tables import cases, events, lookup_key, parties, summaries
 
 #: How many events a case has. They are numbered without gaps, so the last number tells: a look-up, however many there
 #: are, where counting reads them all.
@@ -89,6 +89,14 @@ def _opening(dialect: str) -> Prepared:
 
 
 @cache
+def _changing(dialect: str) -> Prepared:
+    """What is counted of a case is to be worked out anew."""
+    new = insert_into(summaries, dialect)
+    new = new.on_conflict_do_update(index_elements=["case_id"], set_={"changed_at": new.excluded.changed_at})
+    return Prepared(new, ("case_id", "changed_at"))
+
+
+@cache
 def _joining(dialect: str) -> Prepared:
     """Takes part now, or chooses again."""
     new = insert_into(parties, dialect).from_select(["case_id", "person", "role", "chosen", "body"], _CHOICE)
@@ -99,8 +107,9 @@ def _joining(dialect: str) -> Prepared:
 def goes_with(person: str) -> Select[int]:
     """The numbers of the cases that go with somebody: their own, and those that they opened for somebody else who takes
     no part themselves."""
-    theirs = select(parties.c.case_id).where(parties.c.role == "person")
-    alone = and_(parties.c.role == "mentor", parties.c.case_id.not_in(theirs))
+    other = parties.alias()
+    theirs = select(other.c.case_id).where(other.c.case_id == parties.c.case_id, other.c.role == "person")
+    alone = and_(parties.c.role == "mentor", ~theirs.exists())
     return select(parties.c.case_id).where(parties.c.person == person, or_(parties.c.role == "person", alone))
 
 
@@ -178,11 +187,6 @@ class View:
         numbers = select(cases.c.id).where(cases.c.topic == topic).order_by(cases.c.id)
         numbers = numbers if since is None else numbers.where(cases.c.opened_at >= since)
         yield from self._each(numbers)
-
-    def latest(self, topic: str, since: datetime, most: int) -> Iterator[StoredCase]:
-        """Cases of a topic that were begun `since` then, the latest first, one at a time, `most` of them at most."""
-        numbers = select(cases.c.id).where(cases.c.topic == topic, cases.c.opened_at >= since)
-        yield from self._each(numbers.order_by(cases.c.id.desc()).limit(most))
 
     def _each(self, numbers: Select[int]) -> Iterator[StoredCase]:
         """One at a time; a case that was forgotten since it was counted is none of them."""
@@ -265,6 +269,8 @@ class Transaction(View):
         except (IntegrityError, sqlite3.IntegrityError) as error:
             raise self._overtaken(case_id) from error
         self._lengths[case_id] = first_seq + len(rows)
+        changed = {"case_id": case_id, "changed_at": datetime.fromisoformat(more[-1]["at"])}
+        _changing(self.connection.dialect.name).change(self.connection, changed)
 
     def forget(self, name: str) -> int:
         """Deletes every case of a person's own with its events and photos; gives the number of cases. Where they are a

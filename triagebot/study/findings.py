@@ -17,9 +17,9 @@ from dataclasses import dataclass, field
 from math import hypot, inf
 from typing import Literal
 
+from triagebot.cases.runs import Run
 from triagebot.identify import BoundReading, ChoiceReading, CountReading, Reading, SizeReading, UnsureReading, belief
 from triagebot.identify.information import Array
-from triagebot.study.runs import Run
 from triagebot.topics import Question, Topic, remedy_of
 
 #: "none": staff closed the case before it had an outcome; "unknown": nothing was said that would judge it.

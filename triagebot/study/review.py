@@ -10,12 +10,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 
+from triagebot.cases.runs import Run
 from triagebot.conversation import edition
 from triagebot.identify import UnsureReading
 from triagebot.study.chances import credible
 from triagebot.study.findings import Finding, contradicted, finding_of, first_answers
 from triagebot.study.learning import Estimate, estimate_priors, estimate_slips
-from triagebot.study.runs import Run
 from triagebot.topics import Topic
 
 QUIET = timedelta(hours=24)

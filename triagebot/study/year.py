@@ -9,11 +9,11 @@ from datetime import UTC, datetime
 
 import numpy as np
 
+from triagebot.cases.runs import Run
 from triagebot.conversation.events import Closed
 from triagebot.study.findings import Finding, finding_of
 from triagebot.study.learning import estimate_priors, estimate_slips, learned_from
 from triagebot.study.people import Profile, draw_person, profile_named
-from triagebot.study.runs import Run
 from triagebot.study.simulate import Report, meet, meet_planner, report
 from triagebot.study.wheels import Wheels
 from triagebot.topics import Learned, Topic, taught

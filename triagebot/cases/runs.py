@@ -7,7 +7,7 @@ event and does not stand after it. A run keeps readings, and nothing that a pers
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import Annotated
 
 from triagebot.conversation import Case, Event, edition_of, follow
 from triagebot.conversation.events import (
@@ -19,12 +19,9 @@ from triagebot.conversation.events import (
     Outcome,
     Restarted,
     Undid,
-    from_json,
 )
+from triagebot.conversation.journal import Tagged
 from triagebot.identify import Reading
-
-if TYPE_CHECKING:
-    from triagebot.store import View
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +37,10 @@ class Run:
     touched: datetime
     edition: str
     asked: tuple[str, ...] = ()
-    said: tuple[Reading, ...] = ()
+    said: tuple[Annotated[Reading, Tagged("kind")], ...] = ()
     taken_back: tuple[str, ...] = ()
     outcome: Outcome | None = None
-    evidence: tuple[Reading, ...] = ()
+    evidence: tuple[Annotated[Reading, Tagged("kind")], ...] = ()
     questions: int = 0
     open: str | None = None
     closed: Closed | None = None
@@ -66,21 +63,6 @@ def runs_of(events: Iterable[Event]) -> Iterator[Run]:
         seen.append(event)
     if run is not None and case is not None:
         yield _ended(run, case, seen)
-
-
-def stored_runs(view: "View", topic: str, since: datetime | None = None) -> Iterator[Run]:
-    """The runs of every stored case of a topic in which anything happened, or that were closed, `since` then. Those who
-    work at the shop are no customers of it."""
-    from triagebot.store.staff import Staff  # late: it needs the database library
-
-    staff = {member.person for member in Staff(view).members()}
-    for stored in view.of_topic(topic):
-        if stored.person in staff:
-            continue
-        for run in runs_of(from_json(event) for event in stored.events):
-            last = run.closed.at if run.closed is not None else run.touched
-            if since is None or last >= since:
-                yield run
 
 
 def _more(run: Run, before: Case, case: Case, event: Event) -> Run:

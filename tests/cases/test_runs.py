@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from tests.conversation.guides import shipped_guide
 from tests.conversation.sayings import messages as sayings
 from tests.study.shelf import FOUR_NOTCH, closed, keep, said
+from triagebot.cases.runs import Run, runs_of
+from triagebot.cases.summaries import kept_runs
 from triagebot.conversation import Message, edition
 from triagebot.conversation.events import Answered
 from triagebot.identify import ChoiceReading, CountReading, SizeReading, UnsureReading
 from triagebot.store import open_store
-from triagebot.study.runs import Run, runs_of, stored_runs
 from triagebot.testing import START, Clock, ScriptedPerson
 
 
@@ -98,9 +99,9 @@ def test_runs_come_out_of_a_store_since_a_day(tmp_path: Path) -> None:
     key = keep(tmp_path / "data", cases)
 
     with open_store(tmp_path / "data", key_file=key) as store, store.read() as view:
-        everything = list(stored_runs(view, "rear-sprockets"))
-        later = list(stored_runs(view, "rear-sprockets", START + timedelta(days=5)))
-        other = list(stored_runs(view, "front-forks"))
+        everything = list(kept_runs(view, "rear-sprockets"))
+        later = list(kept_runs(view, "rear-sprockets", START + timedelta(days=5)))
+        other = list(kept_runs(view, "front-forks"))
     assert [run.code for run in everything] == ["AAA-000", "AAA-001", "AAA-002"]
     assert [run.code for run in later] == ["AAA-001", "AAA-002"]
     assert everything[0].closed is not None

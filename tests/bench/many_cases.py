@@ -1,0 +1,154 @@
+"""A store with a great many cases, and how long it takes to count them: `python -m tests.bench.many_cases 100000`.
+
+A few hundred cases are talked through, a third of them closed; their rows are copied under new numbers and codes until
+there are as many as wanted. The copies are spread over two years, each with the times of the case that it copies.
+"""
+
+import argparse
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from statistics import median
+
+from tests.conversation.guides import shipped_guide
+from tests.study.shelf import FOUR_NOTCH, TWELVE, closed, said
+from triagebot.cases.loaded import rows_of
+from triagebot.cases.summaries import day_of, kept_runs, refresh
+from triagebot.conversation import Message
+from triagebot.counter.today import digest_of
+from triagebot.delivery import WaitingClient
+from triagebot.store import Store, open_store
+from triagebot.store.staff import Tickets
+from triagebot.study.review import review
+
+NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
+#: Cases talked through, before they are copied.
+PATTERNS = 60
+
+_COPIES = """
+WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < {count})
+"""
+
+
+def patterns() -> Iterator[object]:
+    for number in range(PATTERNS):
+        size = f"{22 + number % 5}.{number % 10} mm by calliper"
+        texts = [(*FOUR_NOTCH[:2], size, FOUR_NOTCH[3]), (*TWELVE[:2], size), ("12 splines",), ("person",)][number % 4]
+        case = said(*texts, code=f"AAA-{number:03}", days=-(number % 700))
+        yield closed(case, "freewheel-4-notch-24", True) if number % 3 == 0 else case
+
+
+def fill(store: Store, count: int) -> None:
+    """Puts `count` cases into an empty store; all of them are counted."""
+    with store.begin() as tx:
+        for number, case in enumerate(patterns()):
+            kept = tx.open_case(f"bench:p{number}", case.code, case.topic, case.opened)
+            tx.append(kept, 0, rows_of(case.events, {}))
+            if case.now.outcome == "person":
+                Tickets(tx).open(kept, "asked", case.touched)
+        while refresh(tx, most=50):
+            pass
+        run = tx.connection.exec_driver_sql
+        run(f"CREATE TEMP TABLE copies AS WITH RECURSIVE n(i) AS (SELECT {PATTERNS} UNION ALL SELECT i + 1 FROM n "
+            f"WHERE i + 1 < {count}) SELECT i + 1 AS id, i % {PATTERNS} + 1 AS old FROM n")  # fmt: skip
+        run("INSERT INTO cases (id, person, code, topic, opened_at) SELECT c.id, 'p' || c.id, 'C' || c.id, o.topic, "
+            "o.opened_at FROM copies c JOIN cases o ON o.id = c.old")  # fmt: skip
+        run("INSERT INTO parties (case_id, person, role, chosen) SELECT id, 'p' || id, 'person', 1 FROM copies")
+        run("INSERT INTO events SELECT c.id, e.seq, e.body FROM copies c JOIN events e ON e.case_id = c.old")
+        run("INSERT INTO summaries SELECT c.id, s.changed_at, s.touched_at, s.outcome, s.edition, s.closed_at, "
+            "s.fitted, s.body FROM copies c JOIN summaries s ON s.case_id = c.old")  # fmt: skip
+        run("INSERT INTO tickets SELECT c.id, CASE c.id % 2000 WHEN 0 THEN t.state ELSE 'closed' END, t.reason, "
+            "t.holder, t.until, t.opened_at, t.room FROM copies c JOIN tickets t ON t.case_id = c.old")  # fmt: skip
+        run("DROP TABLE copies")
+        run("ANALYZE")
+
+
+@contextmanager
+def filled(count: int) -> Iterator[Store]:
+    with (
+        tempfile.TemporaryDirectory() as place,
+        open_store(Path(place) / "data", key_file=Path(place) / "key") as store,
+    ):
+        fill(store, count)
+        yield store
+
+
+def timed(work: Callable[[], object], times: int = 1) -> float:
+    """The median of so many runs, ms of wall time."""
+    took = []
+    for _ in range(times):
+        began = time.perf_counter()
+        work()
+        took.append((time.perf_counter() - began) * 1e3)
+    return median(took)
+
+
+def turns(store: Store, people: int = 40) -> float:
+    """A turn of somebody new and the one after it, ms."""
+    client = WaitingClient(shipped_guide(), store)
+    numbers = iter(range(10**9))
+
+    def talk() -> None:
+        person = f"bench:new{next(numbers)}"
+        client.hear(person, Message("9 sprockets"), "en")
+        client.hear(person, Message("it stays still"), "en")
+
+    return timed(talk, people) / 2
+
+
+def forget(store: Store, times: int = 5) -> float:
+    numbers = iter(range(times))
+
+    def go() -> None:
+        with store.begin() as tx:
+            assert tx.forget(f"bench:p{next(numbers)}") == 1
+
+    return timed(go, times)
+
+
+def reopened(store: Store) -> None:
+    with open_store(store.path.parent, key_file=store.path.parent.with_name("key")):
+        pass
+
+
+def figures(store: Store) -> dict[str, float]:
+    """What is to stay the same however many cases there are, ms."""
+    guide = shipped_guide()
+    with store.read() as view:
+        queue = timed(lambda: Tickets(view).queue(), 20)
+        today = timed(lambda: digest_of(view, guide, NOW), 20)
+    return {
+        "turn": turns(store), "queue": queue, "today": today,
+        "start": timed(lambda: reopened(store), 5), "forget": forget(store),
+    }  # fmt: skip
+
+
+def report(store: Store) -> float:
+    """Seconds that a report takes."""
+    guide = shipped_guide()
+
+    def go() -> None:
+        with store.read() as view:
+            runs = list(kept_runs(view, guide.topic.id))
+        review(runs, guide.topic, guide.topic, NOW)
+
+    return timed(go) / 1e3
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("count", type=int, nargs="*", default=[1000, 100_000])
+    for count in parser.parse_args().count:
+        with filled(count) as store:
+            took = report(store)
+            told = ", ".join(f"{name} {ms:.1f}" for name, ms in figures(store).items())
+            with store.read() as view:
+                day = day_of(view, shipped_guide().topic.id, NOW - timedelta(hours=12), NOW)
+            print(f"{count:,} cases: {told} ms; report {took:.1f} s ({day.begun.total()} begun today)", flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,142 @@
+"""What is counted of each case, kept beside it (`cases.summaries` works it out).
+
+A row whose `changed_at` is set is out of date: events came to the case since. A case is counted by its row alone where
+that is not set, and by its events where it is.
+"""
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Column, ColumnElement, and_, bindparam, func, or_, select, update
+
+from triagebot.store.database import Prepared
+from triagebot.store.tables import cases, summaries
+from triagebot.store.transactions import View
+
+_PUT = Prepared(
+    update(summaries)
+    .where(summaries.c.case_id == bindparam("number"))
+    .values(
+        changed_at=None, touched_at=bindparam("touched"), outcome=bindparam("ended"), edition=bindparam("by"),
+        closed_at=bindparam("closed"), fitted=bindparam("fits"), body=bindparam("runs"),
+    )
+)  # fmt: skip
+#: Rows that are read at a time.
+_AT_ONCE = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """How a case stands: when its person was last heard of, its outcome ("" for none), by which edition it was
+    answered; when it was closed, and whether the remover `fitted`; its `runs`, as JSON."""
+
+    touched: datetime
+    outcome: str
+    edition: str
+    closed: datetime | None
+    fitted: bool | None
+    runs: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A case whose summary is read: its number and code, whether the summary is `current`, and its runs as JSON, ""
+    where it is not."""
+
+    number: int
+    code: str
+    current: bool
+    runs: str
+
+
+class Summaries:
+    """Inside the transaction (or, for looking only, the view) that is given."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._connection = view.connection
+
+    def out_of_date(
+        self, *, before: datetime | None = None, since: datetime | None = None, most: int | None = None
+    ) -> list[int]:
+        """Cases whose summary is out of date, the longest first: those that changed `before` then, or `since` then."""
+        found = select(summaries.c.case_id).where(summaries.c.changed_at.is_not(None))
+        found = found if before is None else found.where(summaries.c.changed_at <= before)
+        found = found if since is None else found.where(summaries.c.changed_at >= since)
+        return list(self._connection.scalars(found.order_by(summaries.c.changed_at).limit(most)))
+
+    def put(self, case: int, summary: Summary | None) -> None:
+        """Writes down what was worked out of a case as it stands in this transaction; None for one that cannot be
+        read."""
+        row = dict.fromkeys(("touched", "ended", "by", "closed", "fits", "runs"), None) | {"number": case}
+        if summary is not None:
+            row |= {
+                "touched": summary.touched,
+                "ended": summary.outcome,
+                "by": summary.edition,
+                "closed": summary.closed,
+                "fits": None if summary.fitted is None else int(summary.fitted),
+                "runs": self._view.cipher.of_case(case).encrypt_bytes(summary.runs.encode()),
+            }
+        _PUT.change(self._connection, row)
+
+    def all_changed(self, at: datetime) -> int:
+        """Everything is to be worked out anew; gives the number of cases."""
+        return self._connection.execute(update(summaries).values(changed_at=at)).rowcount
+
+    def begun(self, topic: str, since: datetime, until: datetime, without: Collection[str]) -> dict[str, int]:
+        """How the cases stand that were begun in this time, by outcome; those of some people are left out."""
+        when = (cases.c.topic == topic, cases.c.opened_at >= since, cases.c.opened_at <= until)
+        return {row[0]: row[1] for row in self._counted(summaries.c.outcome, without, *when)}
+
+    def closings(
+        self, topic: str, since: datetime, until: datetime, without: Collection[str]
+    ) -> dict[bool | None, int]:
+        """How many cases were closed in this time, by whether the remover fitted."""
+        when = (summaries.c.closed_at >= since, summaries.c.closed_at <= until, cases.c.topic == topic)
+        found = self._counted(summaries.c.fitted, without, *when)
+        return {None if row[0] is None else bool(row[0]): row[1] for row in found}
+
+    def _counted(
+        self, what: Column[Any], without: Collection[str], *which: ColumnElement[bool]
+    ) -> list[tuple[Any, int]]:
+        """How many current summaries there are of each value of a column."""
+        joined = select(what, func.count()).join_from(cases, summaries, cases.c.id == summaries.c.case_id)
+        current = summaries.c.changed_at.is_(None) & summaries.c.body.is_not(None)
+        counted = joined.where(current, cases.c.person.not_in(without), *which).group_by(what)
+        return [(row[0], row[1]) for row in self._connection.execute(counted)]
+
+    def answered_otherwise(self, topic: str, edition: str, begun: datetime, heard: datetime, most: int) -> list[int]:
+        """Of the latest `most` cases `begun` since then, those that may have been answered by another edition, are not
+        closed, and were `heard` of since then; the latest first."""
+        latest = (
+            select(cases.c.id, cases.c.opened_at)
+            .where(cases.c.topic == topic, cases.c.opened_at >= begun)
+            .order_by(cases.c.opened_at.desc(), cases.c.id.desc())
+            .limit(most)
+            .subquery()
+        )
+        old = and_(summaries.c.edition != edition, summaries.c.touched_at >= heard, summaries.c.closed_at.is_(None))
+        found = select(latest.c.id).join(summaries, summaries.c.case_id == latest.c.id)
+        found = found.where(or_(summaries.c.changed_at.is_not(None), summaries.c.body.is_(None), old))
+        order = (latest.c.opened_at.desc(), latest.c.id.desc())
+        return list(self._connection.scalars(found.order_by(*order)))
+
+    def number_of(self, topic: str) -> int:
+        """How many cases of a topic there are."""
+        return int(self._connection.scalar(select(func.count()).where(cases.c.topic == topic)) or 0)
+
+    def kept(self, topic: str, without: Collection[str]) -> Iterator[Kept]:
+        """The summaries of every case of a topic, oldest first."""
+        found = (
+            select(cases.c.id, cases.c.code, summaries.c.changed_at, summaries.c.body)
+            .join_from(cases, summaries, cases.c.id == summaries.c.case_id)
+            .where(cases.c.topic == topic, cases.c.person.not_in(without))
+            .order_by(cases.c.id)
+        )
+        decrypt = self._view.cipher.decrypt
+        for row in self._connection.execution_options(yield_per=_AT_ONCE).execute(found):
+            current = row.changed_at is None and row.body is not None
+            yield Kept(row.id, row.code, current, decrypt(row.body) if current else "")
