@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack, closing, suppress
 from datetime import UTC, datetime, timedelta
 from functools import partial
+from itertools import count
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
@@ -55,8 +56,9 @@ T = TypeVar("T")
 TRY_AGAIN = (1.0, 5.0)
 #: Seconds that what is being sent gets to end, when the delivery closes.
 GRACE = 5.0
-#: Seconds between two looks for what another process on the same data has put out.
-LOOK_AROUND = 5.0
+#: Seconds between two looks for what another process on the same data has put out; every so many looks, cases are
+#: counted.
+LOOK_AROUND, LOOKS_A_COUNT = 5.0, 12
 
 
 class Delivery:
@@ -178,7 +180,8 @@ class Delivery:
 
         Raises StoreError, with the message not received, when the database cannot be written.
         """
-        flood = self._floods.passes_over(*sender(incoming))
+        alone = incoming.private and incoming.room is None
+        flood = self._floods.passes_over(*((incoming.person, "") if alone else sender(incoming)))
         if flood is not None:
             self.counts.passed_over += 1
             if flood.count == 1:
@@ -296,18 +299,18 @@ class Delivery:
                 self._outbox.wake(name, conversation, new=False)
 
     async def count_cases(self) -> None:
-        """Works out what is counted of the cases that have been left alone for a while, a few at a time: turns go on in
-        between."""
+        """Works out what is counted of cases that were left alone for a while; turns go on in between."""
         while await self._do(lambda tx: refresh(tx, self._clock() - QUIET)):
             await asyncio.sleep(0)
 
     async def _keep_looking(self) -> None:
-        while True:
+        for look in count(1):
             await asyncio.sleep(LOOK_AROUND)
             log_floods(self._floods, self._store.cipher)
             try:
                 await self.look_around()
-                await self.count_cases()
+                if look % LOOKS_A_COUNT == 0:
+                    await self.count_cases()
             except Exception as error:
                 log.warning("cannot look for what others put out: %s", place_of(error))
 

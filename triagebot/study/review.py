@@ -102,6 +102,9 @@ def review(runs: Sequence[Run], shipped: Topic, used: Topic, now: datetime) -> R
     # judged by what was learned before, a remover that fitted would teach the same lesson again each time
     lessons = [finding for run in runs if (finding := finding_of(run, shipped)) is not None]
     in_use = edition(used.digest)
+    known: dict[str | None, list[Finding]] = {}
+    for finding in findings:
+        known.setdefault(finding.fastening, []).append(finding)
     return Review(
         topic=used.id,
         edition=in_use,
@@ -110,11 +113,7 @@ def review(runs: Sequence[Run], shipped: Topic, used: Topic, now: datetime) -> R
         elsewhere=sum(finding.run.edition != in_use for finding in findings),
         misfits=sum(finding.misfit for finding in findings),
         tally=tally(findings),
-        fastenings=tuple(
-            (name, tally(f for f in findings if f.fastening == name))
-            for name in used.fastenings
-            if any(f.fastening == name for f in findings)
-        ),
+        fastenings=tuple((name, tally(known[name])) for name in used.fastenings if name in known),
         bands=_bands(findings, used),
         bins=_bins(findings),
         questions=_questions(runs, findings, used),
