@@ -96,7 +96,7 @@ grants = Table(
     "grants",
     metadata,
     Column("secret", Characters, primary_key=True),
-    Column("kind", Characters, nullable=False),
+    Column("kind", Characters, nullable=False, index=True),
     Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
     Column("body", Text, nullable=False),
     Column("made_at", Instant, nullable=False),

@@ -1,5 +1,5 @@
 """What is counted of each case is kept beside it, to be worked out by whoever serves next; what is looked up often gets
-an index: cases by the day on which they were begun, tickets by their thread.
+an index: cases by the day on which they were begun, tickets by their thread, grants by their kind.
 """
 
 import sqlalchemy as sa
@@ -28,3 +28,4 @@ def upgrade() -> None:
     op.create_index("ix_summaries_closed_at", "summaries", ["closed_at"])
     op.create_index("ix_cases_topic_opened_at", "cases", ["topic", "opened_at"])
     op.create_index("ix_tickets_room", "tickets", ["room"])
+    op.create_index("ix_grants_kind", "grants", ["kind"])
