@@ -87,6 +87,8 @@ def as_before_keys(place: Place) -> None:
                 text = store.cipher.encrypt_bytes(tx.cipher.decrypt_bytes(row[-1]))
                 which = [part == at for part, at in zip(key, row, strict=False)]
                 tx.connection.execute(update(table).where(*which).values({name: text}))
-        tx.connection.exec_driver_sql("DROP TABLE keys")
-        tx.connection.exec_driver_sql("DROP TABLE forgotten_keys")
+        for table_name in ("keys", "forgotten_keys", "summaries"):
+            tx.connection.exec_driver_sql(f"DROP TABLE {table_name}")
+        for index in ("ix_cases_topic_opened_at", "ix_tickets_room", "ix_grants_kind"):
+            tx.connection.exec_driver_sql(f"DROP INDEX {index}")
         tx.connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0009'")

@@ -111,8 +111,8 @@ def test_a_backup_of_a_newer_version_is_refused(place: Place) -> None:
 def test_an_older_one_is_brought_up_to_date(place: Place) -> None:
     as_before_keys(place)
     with sqlite3.connect(place.data / DATABASE) as older:
-        older.execute("DROP TABLE requests")
-        older.execute("DROP TABLE bikes")
+        for table in ("requests", "bikes"):
+            older.execute(f"DROP TABLE {table}")
         older.execute("ALTER TABLE loans DROP COLUMN kept")
         older.execute("UPDATE alembic_version SET version_num = '0006'")
     older.close()
