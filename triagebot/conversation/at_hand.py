@@ -30,11 +30,17 @@ from triagebot.conversation.shop_offers import (
     services,
     services_of_a_person,
 )
-from triagebot.conversation.telling_apart import odds, separating_check, what_would_change
+from triagebot.conversation.telling_apart import (
+    declared_check,
+    odds,
+    separating_check,
+    telling_question,
+    what_would_change,
+)
 from triagebot.conversation.understanding import Setting, Words, phrasebook, understand
 from triagebot.conversation.understood import Command, Meaning
 from triagebot.conversation.wording import listing
-from triagebot.identify import ChoiceReading, CountReading, Decision
+from triagebot.identify import ChoiceReading, CountReading, Decision, UnsureReading
 from triagebot.shop.parts import SPROCKETS
 from triagebot.topics import REMOVER, Fastening
 
@@ -93,10 +99,17 @@ def recounted(scene: Scene, meant: Meaning, text: str, setting: Setting) -> Mean
 
 
 def hinted(scene: Scene, meant: Meaning, text: str) -> Meaning | None:
-    """What answers in a word what the outcome said it would like to know ("nuts"). None for any other message; the
-    choices were not shown, so a number picks none."""
+    """What answers in a word what the outcome said it would like to know ("nuts"), or what tells two kinds apart. None
+    for any other message; the choices were not shown, so a number picks none."""
     if not _stands(scene) or meant.facts or meant.puzzles or meant.command is not None:
         return None
+    if scene.case.now.outcome == "look-alike":
+        pair = outcome.leading(scene.guide, scene.decide(), scene.decide().decision)
+        apart = declared_check(scene.guide, pair) or telling_question(scene.guide, pair)
+        setting = replace(scene.guide.setting(scene.case.language, apart), choices=(), labels=())
+        told = tuple(f for f in understand(text, setting).facts if f.reading.question == apart)
+        if told and not any(isinstance(fact.reading, UnsureReading) for fact in told):
+            return Meaning(facts=told)
     for question in outcome.hints(scene.guide, scene.texts, scene.decide(), scene.case):
         setting = replace(scene.guide.setting(scene.case.language, question), choices=(), labels=())
         facts = understand(text, setting).facts

@@ -644,6 +644,7 @@ glossary-sprocket = Sprockets (cogs) are the toothed wheels at the back that the
 glossary-chain-whip = A chain whip is a handle with a bit of chain on it. You wrap it round a sprocket to hold it still.
 glossary-hook-spanner = A hook spanner, or C-spanner, has a nose like a crab’s claw. It catches in a notch on the outside of a ring.
 glossary-remover = A remover is a short tool that fits into the splines or notches. A spanner or a vice turns it.
+glossary-deep-remover = A deep remover is hollow and longer than most: it goes over the axle’s end, right down to the splines or notches. You need one where nuts hold the wheel.
 glossary-lockring-tool = It’s a short tool with ridges outside, made to fit into a lockring. A spanner turns it.
 glossary-axle = The axle is the rod through the middle of the wheel. It stays where it is.
 glossary-axle-or-quick-release = The axle is the thick rod with screw lines. The skewer is the thin stick through a hollow axle, with a lever and two small springs.

@@ -64,6 +64,8 @@ def compile_words(
         adding=flat(program.adding),
         beginning=flat(program.beginning),
         pronouns=flat(program.pronouns),
+        measured_parts=flat(program.measured_parts),
+        compared_things=flat(program.compared_things),
         mine=flat(program.mine),
         at_the_front=flat(program.at_the_front),
         linking=flat(program.linking),

@@ -175,9 +175,47 @@ def _relation(layout: Layout, place: int) -> tuple[str | None, int]:
         if steps > REACH + 1 or spans[ahead].clause != spans[place].clause or spans[ahead].of("break"):
             break
         if meaning := spans[ahead].of("comparison"):
-            relation = _THING_FIRST[meaning.subject]
+            between = _between(layout, place, ahead)
+            part_first = any(layout.key(t) in layout.words.measured_parts for t in between)
+            # "2p: wider" answers which coin, and what the part is; "2p fits" says what the coin does
+            part_first |= not between and _is_asked(layout) and meaning.subject not in _PART_FIRST
+            relation = _of_the_part(meaning.subject) if part_first else _THING_FIRST[meaning.subject]
             return (_DENIED[relation] if _denied(layout, ahead) else relation), ahead
-    return None, place
+    return _elsewhere(layout, place)
+
+
+def _is_asked(layout: Layout) -> bool:
+    """Whether a size is what is asked."""
+    question = layout.setting.questions.get(layout.setting.open_question or "")
+    return question is not None and question.kind == "size"
+
+
+def _between(layout: Layout, first: int, last: int) -> range:
+    """The tokens between two spans."""
+    return range(layout.spans[first].last + 1, layout.spans[last].first)
+
+
+def _of_the_part(comparison: str) -> str:
+    return _PART_FIRST.get(comparison, comparison)
+
+
+def _elsewhere(layout: Layout, place: int) -> tuple[str | None, int]:
+    """The one comparison of a message that names one thing, in another clause ("a 2p. Wider."): while the size is asked
+    for it is the part that is wider, unless the clause speaks of the thing first ("the coin is wider")."""
+    spans = layout.spans
+    things = [n for n in range(len(spans)) if _gauge_mm(layout, n)]
+    compared = [n for n, span in enumerate(spans) if span.of("comparison")]
+    if not _is_asked(layout) or things != [place] or len(compared) != 1:
+        return None, place
+    at = compared[0]
+    clause = [span for span in spans[:at] if span.clause == spans[at].clause]
+    before = [layout.key(t) for span in clause for t in range(span.first, span.last + 1)]
+    thing_first = any(key in layout.words.compared_things for key in before)
+    thing_first &= not any(key in layout.words.measured_parts for key in before)
+    comparison = spans[at].of("comparison")
+    subject = comparison.subject if comparison is not None else ""
+    relation = _THING_FIRST[subject] if thing_first else _of_the_part(subject)
+    return (_DENIED[relation] if _denied(layout, at) else relation), at
 
 
 def _denied(layout: Layout, place: int) -> bool:

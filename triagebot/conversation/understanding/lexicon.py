@@ -160,6 +160,8 @@ class ProgramWords(_Table):
     adding: Patterns = ()
     beginning: Patterns = ()
     pronouns: Patterns = ()
+    measured_parts: Patterns = ()
+    compared_things: Patterns = ()
     mine: Patterns = ()
     at_the_front: Patterns = ()
     linking: Patterns = ()

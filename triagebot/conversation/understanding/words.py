@@ -45,6 +45,8 @@ class Words:
     adding: frozenset[str]
     beginning: frozenset[str]
     pronouns: frozenset[str]
+    measured_parts: frozenset[str]
+    compared_things: frozenset[str]
     mine: frozenset[str]
     at_the_front: frozenset[str]
     linking: frozenset[str]

@@ -1,0 +1,39 @@
+"""A coin held against the part: what is asked for is which coin, and whether the part is wider or narrower."""
+
+import pytest
+
+from tests.conversation.guides import shipped_guide
+from triagebot.conversation.understanding import understand
+from triagebot.identify import BoundReading
+from triagebot.testing import ScriptedPerson
+
+#: Two pence is 25.9 mm wide, ten pence 24.5 (the mint's published sizes).
+WIDER = (
+    "2p, wider", "2p wider", "2p coin and its wider", "2p coin. its bigger", "with a 2p. wider", "2p: wider",
+    "used a 2p coin, its wider than the coin", "its wider than the coin, i used a 2p", "wider than a 2p",
+    "coin is 2p and the ring is wider than the coin",
+)  # fmt: skip
+NARROWER = (
+    "2p. narrower",
+    "i used a 2p, fitting is narrower",
+    "2p smaller",
+    "2p is wider",
+    "2p coin, the coin is wider",
+)
+
+
+@pytest.mark.parametrize("text", [*WIDER, *NARROWER])
+def test_which_is_wider(text: str) -> None:
+    (fact,) = understand(text, shipped_guide().setting("en", "size")).facts
+    assert isinstance(fact.reading, BoundReading)
+    found = (fact.reading.low, fact.reading.high)
+    assert found == ((25.9, None) if text in WIDER else (None, 25.9))
+
+
+@pytest.mark.parametrize("text", ["used a 2p coin, its wider than the coin", "2p, wider", "38", "38 mm"])
+def test_what_tells_two_kinds_apart_is_understood_though_nothing_is_open(text: str) -> None:
+    person = ScriptedPerson(shipped_guide())
+    person.says("it stays still, 4 notches", "wheel out, 1 sprocket", "dunno", "no idea")
+    assert person.case.now.outcome == "look-alike"
+    person.says(text)
+    assert any(reading.question == "size" for reading in person.case.now.readings)
