@@ -66,11 +66,10 @@ def _answer(page: Page) -> None:
 
 def _look_alike(page: Page) -> None:
     _asked(page)
-    say(page, "it turns, wheel out, splines, 12 of them")
-    for _ in range(10):
-        if "Two kinds still fit" in page.locator("#log").inner_text():
-            break
+    say(page, "it stays still, 4 notches, wheel out, one sprocket")
+    for _ in range(2):
         say(page, "I don’t know")
+    expect(page.locator("#log .theirs").last).to_contain_text("Two kinds fit")
     _pictures(page)
 
 
