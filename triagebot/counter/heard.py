@@ -9,10 +9,10 @@ Rules of this file:
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import lru_cache
+from functools import cache, lru_cache, partial
 
 from triagebot.conversation import Guide
 from triagebot.counter.heard_tools import TOOL, Mention, tool_words, tools_heard
@@ -27,6 +27,10 @@ from triagebot.store.staff import Staff
 
 #: What stands in the words for what was taken out of them.
 CASE, WHEN, PEG, COMMA = "CASE", "WHEN", "PEG", ","
+#: So many digits has a number at most; so many characters of a line, and so many words, are looked through for what it
+#: speaks of; and so long are words that may be several.
+MOST_DIGITS, MOST_HEARD, MOST_WORDS, _LONGEST_GLUED = 20, 400, 80, 40
+_TOO_MANY_DIGITS = re.compile(rf"\d{{{MOST_DIGITS + 1},}}")
 _LETTERS = re.compile(r"[^\W\d_]{2,}")
 _TOKEN = re.compile(r"\d+(?:[:.]\d+)?|[^\W\d_]+|[,;+&/]")
 #: No time has more words.
@@ -68,15 +72,23 @@ class Heard:
         return rest if rest and first in ("until", "till", "til", "at", "by", "from", "before", "to") else self.when
 
 
+def in_few_digits(text: str) -> str:
+    """A text in which no number has more digits than anything is counted or numbered by: what looks for numbers takes
+    long over thousands of them, and Python makes no number of them."""
+    return _TOO_MANY_DIGITS.sub(lambda found: found[0][:MOST_DIGITS], text)
+
+
 def hear(work: Work, text: str) -> Heard:
-    """What a line speaks of."""
-    code, rest = _case(work, text)
+    """What a line speaks of; of a long one, what its first `MOST_HEARD` characters do."""
+    code, rest = _case(work, text[:MOST_HEARD])
     rest = _LETTERS.sub(lambda match: work.words.said_as.get(match[0].lower(), match[0]), rest)
     for pattern, instead in work.words.line_rewrites:
         rest = pattern.sub(instead, rest)
-    written = _TOKEN.findall(rest.replace("’", "").replace("'", ""))
+    written = _TOKEN.findall(rest.replace("’", "").replace("'", ""))[:MOST_WORDS]
     glued_from = _GLUED_FROM if len(rest.split()) > 1 else _MENDED_FROM
-    meant = [(raw, _mended(work, _folded(raw), glued_from)) for raw in written]
+    keep = cache(partial(_names, work))
+    known_as = {raw: _mended(work, _folded(raw), glued_from, keep) for raw in dict.fromkeys(written)}
+    meant = [(raw, known_as[raw]) for raw in written]
     mended = {parts[0]: _folded(raw) for raw, parts in meant if len(parts) == 1 and parts[0] != _folded(raw)}
     spelt = {word: raw for raw, parts in meant if len(parts) == 1 for word in (parts[0], _folded(raw))}
     tokens = [part for _, parts in meant for part in parts]
@@ -132,8 +144,8 @@ def _case(work: Work, text: str) -> tuple[str, str]:
 # --- words ------------------------------------------------------------------------------------------------------------
 
 
-def _mended(work: Work, word: str, glued_from: int) -> tuple[str, ...]:
-    """A word as it was meant: mended, or cut into the two that were written as one."""
+def _mended(work: Work, word: str, glued_from: int, names: Callable[[], frozenset[str]]) -> tuple[str, ...]:
+    """A word as it was meant: mended, or cut into the two that were written as one. `names` are those of people."""
     if word == CASE.lower():
         return (CASE,)
     if word in work.words.said_as:
@@ -142,11 +154,11 @@ def _mended(work: Work, word: str, glued_from: int) -> tuple[str, ...]:
         return (COMMA,)
     if not word.isalpha():
         return (word,)
-    known, keep = _vocabulary(work.guide, work.words, work.texts.language), _names(work)
+    known, keep = _vocabulary(work.guide, work.words, work.texts.language), names()
     if word in known or word in keep or work.guide.language(work.texts.language).words.common(word):
         return (work.words.said_as.get(word, word),)
     meant = _nearest(work.words, known, word)
-    if meant == word and len(word) >= glued_from and (parts := _parts(known | keep, word)):
+    if meant == word and glued_from <= len(word) <= _LONGEST_GLUED and (parts := _parts(known | keep, word)):
         return tuple(work.words.said_as.get(part, part) for part in parts)
     return (work.words.said_as.get(meant, meant),)
 

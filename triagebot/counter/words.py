@@ -17,6 +17,8 @@ from triagebot.shop import fold
 #: No command is longer than so many words.
 _LONGEST = 5
 #: A shorter word is not mended.
+#: A command and a code in one word have so many letters at most.
+_LONGEST_GLUED = 40
 _MENDED_FROM = 4
 
 
@@ -116,7 +118,8 @@ class StaffWords:
     def first_mended(self, text: str) -> str:
         """The text with a mistyped first word as it is meant."""
         first, _, rest = text.partition(" ")
-        length = next((n for n in range(len(first) - 5, 2, -1) if self._code_behind(first, n)), 0)
+        glued = len(first) <= _LONGEST_GLUED
+        length = next((n for n in range(len(first) - 5, 2, -1) if self._code_behind(first, n)), 0) if glued else 0
         if length:
             return f"{first[:length]} {first[length:]} {rest}".strip()
         return f"{self.first_words[fold(first)]} {rest}".strip() if fold(first) in self.first_words else text
