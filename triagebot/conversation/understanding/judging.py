@@ -54,6 +54,8 @@ def of_this_wheel(
     asides: list[tuple[Found, Aside]] = []
     for f in found:
         scope = _scope_of(layout, f.first, f.last)
+        if scope == "tentative" and _only_wondered(layout, f):
+            continue
         if scope == "own" or f.picked or _holds_anyway(layout, f, scope):
             kept.append(f)
         elif scope in ("tentative", "belief"):
@@ -80,6 +82,12 @@ def _holds_anyway(layout: Layout, found: Found, scope: Scope) -> bool:
         denies = any(layout.key(place) in layout.words.denials for place in range(found.first, found.last + 1))
         return scope != "question" or denies or "?" not in layout.plain.text
     return scope == "front" and of_the_front
+
+
+def _only_wondered(layout: Layout, found: Found) -> bool:
+    """Whether it is asked about in words that do not say that it is not known: "the whole wheel goes round too??"."""
+    told = any(s.of("unsure") for s in layout.spans if found.first <= s.first <= found.last)
+    return isinstance(found.reading, UnsureReading) and not told and "?" in layout.plain.text
 
 
 def _scope_of(layout: Layout, first: int, last: int) -> Scope:
