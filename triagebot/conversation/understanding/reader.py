@@ -117,9 +117,11 @@ def _unread(
     little sure, if there is one; `before` are all readings, of which `found` are left."""
     told = {f.reading.question for f in found}
     said_too = [f for f in before if f.reading.question in told]
-    read = {
-        place for f in (*found, *said_too, *(f for f, _ in asides)) for place in range(f.first, f.last + 1)
-    } | doubted
+    read = (
+        {place for f in (*found, *said_too, *(f for f, _ in asides)) for place in range(f.first, f.last + 1)}
+        | doubted
+        | _counts_of_choices(layout, found)
+    )
     lost = [f for f in before if f.reading.question not in told and not isinstance(f.reading, UnsureReading)]
     lost = [f for f in lost if read.isdisjoint(range(f.first, f.last + 1))]
     if lost:
@@ -136,6 +138,15 @@ def _unread(
             beside = number and last < len(layout.tokens) and layout.tokens[last].clause == span.clause
             return layout.quote(span.first, last if beside and last not in read else span.last)
     return ""
+
+
+def _counts_of_choices(layout: Layout, found: list[Found]) -> set[int]:
+    """Where a count stands that a choice has by itself, with what is counted: the "nine splines" of one narrower."""
+    own = layout.words.own_counts
+    chosen = [f.reading for f in found if isinstance(f.reading, ChoiceReading)]
+    numbers = {n for each in chosen for counts in own.get((each.question, each.choice), {}).values() for n in counts}
+    at = [n for n, token in enumerate(layout.tokens) if token.number and token.number.value in numbers]
+    return {place for n in at for place in (n, n + 1)}
 
 
 def _of_other_things(layout: Layout, span: Span) -> bool:

@@ -1,4 +1,4 @@
-"""A coin held against the part: what is asked for is which coin, and whether the part is wider or narrower."""
+"""Widths as people tell them: by a coin, in two breaths, behind another answer."""
 
 import pytest
 
@@ -37,3 +37,15 @@ def test_what_tells_two_kinds_apart_is_understood_though_nothing_is_open(text: s
     assert person.case.now.outcome == "look-alike"
     person.says(text)
     assert any(reading.question == "size" for reading in person.case.now.readings)
+
+
+def test_the_nine_of_the_body_with_one_narrower_are_not_left_unread() -> None:
+    meant = understand("nine splines, one narrower", shipped_guide().setting("en", "spin"))
+    assert [fact.reading.question for fact in meant.facts] == ["body"]
+    assert meant.unread == ""
+
+
+@pytest.mark.parametrize("text", ["wheel out, 25 mm", "it stays still, 2 notches, wheel out, 25 mm"])
+def test_a_width_behind_the_wheel_is_the_fitting_s(text: str) -> None:
+    meant = understand(text, shipped_guide().setting("en", None))
+    assert any(getattr(fact.reading, "mm", None) == 25 for fact in meant.facts)
