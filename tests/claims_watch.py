@@ -3,6 +3,9 @@
 KEEPING, TELEGRAM = "tests/keeping", "tests/channels/telegram"
 
 WATCHED = {
+    "On a terminal, which is gone then, it ends the bot.": (
+        f"{TELEGRAM}/test_serve.py::test_on_a_terminal_hanging_up_ends_it",
+    ),
     "`TRIAGEBOT_LOG_LEVEL` says how much is logged, and `TRIAGEBOT_LOG_FORMAT=json` makes each line an object.": (
         "tests/test_logs.py::test_json_is_one_object_a_line_with_its_time_in_utc",
         "tests/test_logs.py::test_a_level_and_what_is_heavier_is_logged_and_of_libraries_only_what_is_wrong",

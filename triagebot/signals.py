@@ -1,4 +1,5 @@
-"""What ends a process that serves: SIGTERM and SIGINT end it, SIGHUP starts it again if that would go well."""
+"""What ends a process that serves: SIGTERM and SIGINT end it, SIGHUP starts it again if that would go well, but
+ends it where it runs on a terminal, which is gone then."""
 
 import asyncio
 import logging
@@ -55,7 +56,8 @@ def start_again() -> NoReturn:
 @contextmanager
 def signals(end: End) -> Iterator[None]:
     loop = asyncio.get_running_loop()
-    loop.add_signal_handler(signal.SIGHUP, end.hang_up)
+    # On a terminal it says that the terminal is gone, and means the end.
+    loop.add_signal_handler(signal.SIGHUP, end.stopped.set if sys.stdin.isatty() else end.hang_up)
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, end.stopped.set)
     try:

@@ -58,10 +58,12 @@ def running() -> Iterator[list["subprocess.Popen[str]"]]:
         process.communicate()
 
 
-def begin(running: list["subprocess.Popen[str]"], environment: dict[str, str]) -> "subprocess.Popen[str]":
+def begin(
+    running: list["subprocess.Popen[str]"], environment: dict[str, str], stdin: int = subprocess.DEVNULL
+) -> "subprocess.Popen[str]":
     command = [sys.executable, "-m", "triagebot", "serve"]
     process = subprocess.Popen(
-        command, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        command, env=environment, stdin=stdin, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
     running.append(process)
     return process
@@ -141,6 +143,20 @@ def test_hanging_up_starts_it_again_with_what_is_new_or_is_refused_with_a_word(
     process.send_signal(signal.SIGTERM)
     _, log = process.communicate(timeout=PATIENCE)
     assert process.returncode == 0, log
+
+
+def test_on_a_terminal_hanging_up_ends_it(home: dict[str, str], running: list["subprocess.Popen[str]"]) -> None:
+    ours, theirs = os.openpty()
+    try:
+        process = begin(running, home, stdin=theirs)
+        address_in(process)
+        process.send_signal(signal.SIGHUP)
+        _, log = process.communicate(timeout=PATIENCE)
+    finally:
+        os.close(ours)
+        os.close(theirs)
+    assert process.returncode == 0
+    assert "starting again" not in log
 
 
 def until_it_says(process: "subprocess.Popen[str]", what: str) -> list[str]:
