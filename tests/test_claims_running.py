@@ -125,8 +125,8 @@ ELSEWHERE = {
     "Typing answers a question, and so does reacting with one of the numbers under it.": (
         f"{MATRIX}/test_channel.py::test_from_hello_to_the_remover",
     ),
-    "`!help`, `!back`, `!case`, `!privacy`, `!forget`, `!language`, `!person` and `!stop` work, and so do the plain "
-    "words.": (f"{MATRIX}/test_reading.py::test_commands",),
+    "`!help`, `!back`, `!case`, `!privacy`, `!export`, `!forget`, `!language`, `!person` and `!stop` work, and so do "
+    "the plain words.": (f"{MATRIX}/test_reading.py::test_commands",),
     "Editing a message changes the answer; taking a reaction away changes nothing.": (
         f"{MATRIX}/test_channel.py::test_a_correction_corrects_and_a_reaction_taken_away_does_not",
     ),

@@ -362,6 +362,7 @@ COMMANDS: Mapping[str, Callable[[Scene, Meaning, str], None]] = {
     "no": _yes_no,
     "case": housekeeping.code,
     "privacy": housekeeping.privacy,
+    "export": housekeeping.export,
     "language": housekeeping.language,
     "forget": housekeeping.forget,
     "erase": housekeeping.erase,

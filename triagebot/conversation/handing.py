@@ -15,7 +15,9 @@ MOST_PASSED_ON = 100_000
 #: The command that gives a conversation back to the bot.
 BOT = "bot"
 #: Commands that the bot still obeys.
-FOR_THE_BOT = frozenset({BOT, "help", "case", "privacy", "language", "forget", "erase", "keep", "move", "stay"})
+FOR_THE_BOT = frozenset(
+    {BOT, "help", "case", "privacy", "export", "language", "forget", "erase", "keep", "move", "stay"}
+)
 
 
 def keep(scene: Scene, text: str) -> None:

@@ -13,6 +13,9 @@ from triagebot.conversation.visiting import ask_them, dont_ask
 from triagebot.shop import Shop, fold, retention
 from triagebot.topics import Texts
 
+#: What is noted of somebody who asks for what is kept of them.
+EXPORT = "export"
+
 
 def code(scene: Scene, meant: Meaning, text: str) -> None:
     _aside(scene, "case", text, "your-case", code=scene.case.code)
@@ -25,6 +28,13 @@ def privacy(scene: Scene, meant: Meaning, text: str) -> None:
     scene.say("privacy", shop=shop.name, contact=shop.contact.person, rows=rows)
     if scene.case.for_a_rider:
         scene.say("mentor-privacy")
+    scene.stand_still()
+
+
+def export(scene: Scene, meant: Meaning, text: str) -> None:
+    """The caller puts the file behind it, or where it is fetched."""
+    scene.remark(EXPORT, text)
+    scene.say("export")
     scene.stand_still()
 
 

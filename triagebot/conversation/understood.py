@@ -11,7 +11,7 @@ from triagebot.identify.readings import Reading
 #: Words that always work (contract C6), and the small talk that gets its own reply.
 Command = Literal[
     "help", "back", "change", "restart", "stop", "person", "how", "why", "yes", "no", "greeting", "thanks", "resume",
-    "case", "privacy", "language", "forget", "erase", "keep", "move", "stay", "bot", "who", "said", "left",
+    "case", "privacy", "export", "language", "forget", "erase", "keep", "move", "stay", "bot", "who", "said", "left",
     "tool", "steps", "cautions", "needs", "price", "refit", "buying", "shop", "how-to-tell",
     "ask-them", "dont-ask",
 ]  # fmt: skip

@@ -87,7 +87,7 @@ if TYPE_CHECKING:
 ONE_WHEEL = timedelta(minutes=10)
 
 #: Commands about themselves, which a member gives as anybody does.
-_OWN = frozenset({"privacy", "language", "forget", "erase", "keep", "move", "stay"})
+_OWN = frozenset({"privacy", "export", "language", "forget", "erase", "keep", "move", "stay"})
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,7 +18,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Mount, Route, Router
 
 from triagebot.conversation import Guide
-from triagebot.pages import card, chat, counter, gauge, health, notes, pictures, static, visit
+from triagebot.pages import card, chat, counter, export, gauge, health, notes, pictures, static, visit
 from triagebot.pages.guard import Guard, Limits
 from triagebot.pages.headers import Headers
 from triagebot.pages.site import Part, Site, Watch
@@ -38,6 +38,7 @@ PARTS: tuple[Callable[[Site], Part], ...] = (
     card.part,
     counter.part,
     visit.part,
+    export.part,
     pictures.part,
     health.part,
     static.part,

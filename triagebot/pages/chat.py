@@ -48,7 +48,7 @@ SHOWN = 60
 #: What a page may be told by its address, each with its text (`chat-<word>`).
 TOLD = ("waiting", *REFUSED.values())
 #: What the menu offers, in its order.
-COMMANDS = ("help", "person", "privacy", "forget")
+COMMANDS = ("help", "person", "privacy", "export", "forget")
 #: Bytes of a photo with its form, and how many photos are made pictures of or wait for it; more are to come later.
 MOST_PHOTO, MOST_AT_ONCE = MOST_BYTES + 16 * 1024, 4
 #: Seconds after which a browser may try again what could not be kept now.

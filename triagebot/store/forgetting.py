@@ -60,6 +60,7 @@ def take_back_messages(view: View, person: str, own: dict[int, str]) -> tuple[st
     """Deletes what was written to others about these cases, and ends what `person` asked about cases of others; gives
     the others who take part. To be called before the cases are deleted."""
     Grants(view).end_of("join", "mark", person)
+    Grants(view).end_of("export", "person", person)
     beside = select(parties.c.person).where(parties.c.case_id.in_(own), parties.c.person != person).distinct()
     others = tuple(view.connection.scalars(beside))
     if own:

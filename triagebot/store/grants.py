@@ -22,7 +22,7 @@ from triagebot.store.transactions import View
 
 #: What a secret lets somebody do: look at a case's card, or fetch its visit as a file; join one who helps; go on with a
 #: case on another channel; take a case over; become one of the staff; log in at the counter page, or be there.
-Kind = Literal["card", "invite", "join", "hand-over", "staff", "login", "session", "visit"]
+Kind = Literal["card", "invite", "join", "hand-over", "staff", "login", "session", "visit", "export"]
 
 #: 192 bits, 32 characters in an address.
 BYTES = 24

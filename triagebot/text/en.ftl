@@ -303,7 +303,7 @@ privacy =
     I keep your account on this channel encrypted, and use it only to answer you. I don’t keep your name, and I don’t pass any of this on. If you give somebody the link to your card, they can see your answers.
     Then I delete it:
     { $rows }
-    Say “forget me”, and I’ll delete all of it now. Questions? { $contact }
+    Say “export” for a copy, or “forget me”, and I’ll delete it now. Questions? { $contact }
 privacy-row = - { $what } { $long }
 kept-cases = Your answers and mine, so that we can carry on:
 kept-cases-long = { $days } after the last word
@@ -337,7 +337,12 @@ kept-years = { $count ->
     [one] one year
    *[other] { $count } years
 }
-forget = Shall I delete everything I’ve kept about you? This can’t be undone.
+export = Here’s what I’ve kept about you.
+export-link = With your photos, for one day: { $url }
+forget =
+    I’d delete your answers, your photos, your visits and links, what you and the shop wrote, and how I reach you. Copies I keep of what I told others about it go, too.
+    I can’t reach what already stands in a chat, here or in the shop’s room. Delete that yourself, or ask the shop. Old backups may still hold it till they’re deleted; nothing brings it back from them.
+    Shall I delete it all? This can’t be undone.
 forget-yes = Yes, delete it
 forget-no = No, keep it
 kept = All right, I haven’t deleted anything.
@@ -602,6 +607,7 @@ telegram-menu-case = Your case code
 telegram-menu-person = Talk to a person
 telegram-menu-language = Choose a language
 telegram-menu-privacy = What I keep about you
+telegram-menu-export = A copy of what I keep about you
 telegram-menu-forget = Delete everything I keep about you
 telegram-menu-cancel = Stop here; nothing is lost
 telegram-description =
@@ -911,6 +917,7 @@ chat-menu = More
 chat-menu-help = What can you do?
 chat-menu-person = I want to talk to a person
 chat-menu-privacy = What do you keep about me?
+chat-menu-export = Give me a copy of my data
 chat-menu-forget = Delete everything about me
 chat-their-photo = The photo sent with this message
 chat-menu-new = Start with another wheel

@@ -23,6 +23,7 @@ from triagebot.conversation import Message, Result, answers_plainly, follow
 from triagebot.conversation.blocks import CardLink, Remark
 from triagebot.conversation.case import ASKED
 from triagebot.conversation.events import Concluded, Handed, Remarked
+from triagebot.conversation.housekeeping import EXPORT
 from triagebot.conversation.mentoring import labelled
 from triagebot.conversation.reply import plain, told
 from triagebot.conversation.visiting import ASKS, CALENDAR, CANCELLED
@@ -240,7 +241,7 @@ def write_events(at: InHand) -> InHand:
 def ask_the_staff(at: InHand) -> InHand:
     """What the turn asks the staff for is taken down, if there is a place, and told to them; what only the store knows
     is told to those who ask for it."""
-    if at.remarked(ASKED, CALENDAR):
+    if at.remarked(ASKED, CALENDAR, EXPORT):
         from triagebot.turns.told_beside import told_beside  # late: it needs the database library
 
         at = told_beside(at)
@@ -267,8 +268,9 @@ def offer_the_card(at: InHand) -> InHand:
 
 
 def share_with_mentor_and_rider(at: InHand) -> InHand:
-    """In a case that was opened for somebody else, each of the two is told what the other does."""
-    if at.seat is None or at.before is None or at.new:
+    """In a case that was opened for somebody else, each of the two is told what the other does, but for what is kept of
+    one of them."""
+    if at.seat is None or at.before is None or at.new or at.remarked(EXPORT):
         return at
     made = Made(at.before.case, at.case, at.events, at.understood)
     reply, told = mentoring.share(at.turns.guide, at.tx, at.seat, made, at.reply, at.content)

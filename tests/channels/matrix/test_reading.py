@@ -75,6 +75,7 @@ def test_a_thread_of_a_direct_room_is_where_the_answer_goes(reader: Reader) -> N
         ("!back", Commanded("back")),
         ("!case", Commanded("case")),
         ("!privacy", Commanded("privacy")),
+        ("!export", Commanded("export")),
         ("!forget", Commanded("forget")),
         ("!person", Commanded("person")),
         ("!language", Commanded("language")),

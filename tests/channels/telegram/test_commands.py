@@ -16,7 +16,7 @@ from triagebot.topics.texts import PROGRAM
 
 pytestmark = pytest.mark.asyncio
 
-MENU = ["start", "help", "back", "case", "person", "language", "privacy", "forget", "cancel"]
+MENU = ["start", "help", "back", "case", "person", "language", "privacy", "export", "forget", "cancel"]
 
 
 def two_tongues(folder: Path) -> Guide:

@@ -37,7 +37,7 @@ NAME = "matrix"
 
 #: The commands by what people write for them; whatever else begins like one counts as words.
 COMMANDS: Mapping[str, str] = {
-    **{name: name for name in ("help", "back", "case", "privacy", "forget", "language", "person", "stop")},
+    **{name: name for name in ("help", "back", "case", "privacy", "export", "forget", "language", "person", "stop")},
     "cancel": "stop",
 }
 _COMMAND = re.compile(r"[!/]([^\W\d_]{1,32})(?:\s+(.*))?", re.DOTALL)

@@ -44,7 +44,7 @@ Raw = dict[str, Any]
 #: Commands of the menu that are called otherwise in the conversation.
 CALLED: Mapping[str, str] = {"cancel": "stop"}
 #: All of them, in the order of the menu.
-COMMANDS = ("start", "help", "back", "case", "person", "language", "privacy", "forget", "cancel")
+COMMANDS = ("start", "help", "back", "case", "person", "language", "privacy", "export", "forget", "cancel")
 
 #: A case's code as it stands in a link.
 _CODE = re.compile(r"([0-9A-Z]{3})-?([0-9A-Z]{3})")
