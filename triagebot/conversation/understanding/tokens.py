@@ -120,7 +120,7 @@ def _digits(digits: str, power: str | None, negative: bool) -> Number:
 
 def _fraction(whole: str | None, top: int, bottom: int) -> Number | None:
     if bottom in INCH_PARTS and 0 < top < bottom:
-        return exactly(float(whole or 0) + top / bottom, 1 / bottom, fraction=True)
+        return exactly(min(float(whole or 0), BEYOND) + top / bottom, 1 / bottom, fraction=True)
     if whole is None and 0 < top < bottom <= 99:
         return Number((top + bottom) / 2, float(top), float(bottom))
     return None
