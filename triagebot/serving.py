@@ -39,6 +39,7 @@ from triagebot.errors import SettingsError, StoreError
 from triagebot.keeping.gauges import Gauges
 from triagebot.keeping.watch import Watch
 from triagebot.pages import app, chatting
+from triagebot.pages.connections import Connections, HandlesLogged
 from triagebot.settings import MatrixAccount, Settings
 from triagebot.signals import End, signals
 
@@ -102,6 +103,7 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
             lines.append(_telegram(settings, token, guide, delivery, language))
         if account is not None:
             lines.append(_matrix(settings, account, guide, delivery, store, language))
+        asyncio.get_running_loop().set_exception_handler(HandlesLogged())
         with signals(end):
             try:
                 async with AsyncExitStack() as stack:
@@ -290,7 +292,13 @@ class _Listener(uvicorn.Server):
     """Leaves signals to us."""
 
     def __init__(self, pages: Starlette) -> None:
-        quiet = {"log_config": None, "access_log": False, "ws": "none", "lifespan": "off"}
+        quiet = {
+            "log_config": None,
+            "access_log": False,
+            "ws": "none",
+            "lifespan": "off",
+            "http": Connections().protocol,
+        }
         config = uvicorn.Config(pages, timeout_graceful_shutdown=5, server_header=False, **quiet)  # type: ignore[arg-type]
         super().__init__(config)
 

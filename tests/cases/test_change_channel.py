@@ -13,6 +13,7 @@ from triagebot.conversation.events import Remarked
 from triagebot.delivery import WaitingClient
 from triagebot.messages import Commanded, Pressed, new_code
 from triagebot.messages.codes import named_code
+from triagebot.turns.in_hand import GUESSES
 
 A, B = "a", "b"
 
@@ -182,3 +183,17 @@ def test_a_yes_lets_in_only_whom_it_was_asked_about(office: Office, channel: Rec
     office.bring(A, "yes")
     assert code_of(office, B) == code
     assert office.held("eavesdropper") is None
+
+
+def test_who_guesses_codes_is_soon_asking_nobody(office: Office, channel: RecordedChannel) -> None:
+    """And is told the same, so that a guess tells nothing."""
+    code = begun(office, channel)
+    heard = channel.texts(A)
+    for _ in range(int(GUESSES.burst)):
+        office.bring(B, new_code())
+    assert channel.texts(A) == heard
+    office.bring(B, code)
+    assert words_of(channel.last(B).reply) == office.guide.language("en").texts("move-asked")
+    assert channel.texts(A) == heard
+    office.bring("c", code)  # somebody else may
+    assert len(channel.texts(A)) == len(heard) + 1

@@ -35,6 +35,12 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 
 def scans(store: Store, work: Callable[[Transaction], object]) -> dict[str, list[str]]:
     """The statements of some work that read a whole big table, with how the database goes about them."""
+    found = plans(store, work).items()
+    return {line: plan for line, plan in found if any(name in BIG for step in plan for name in _SCAN.findall(step))}
+
+
+def plans(store: Store, work: Callable[[Transaction], object]) -> dict[str, list[str]]:
+    """How the database goes about each statement of some work."""
     said: list[str] = []
     with store.begin() as tx:
         driver = tx.connection.connection.driver_connection
@@ -42,12 +48,8 @@ def scans(store: Store, work: Callable[[Transaction], object]) -> dict[str, list
         work(tx)
         driver.set_trace_callback(None)
         assert said, "it asked the database nothing"
-        found = {}
-        for line in {line for line in said if line.split()[0] in ("SELECT", "UPDATE", "DELETE", "INSERT")}:
-            plan = [row[3] for row in driver.execute(f"EXPLAIN QUERY PLAN {line}")]
-            if any(name in BIG for step in plan for name in _SCAN.findall(step)):
-                found[line] = plan
-    return found
+        asked = {line for line in said if line.split()[0] in ("SELECT", "UPDATE", "DELETE", "INSERT")}
+        return {line: [row[3] for row in driver.execute(f"EXPLAIN QUERY PLAN {line}")] for line in asked}
 
 
 def a_turn(store: Store, tx: Transaction) -> None:
@@ -95,6 +97,13 @@ def test_the_queue_and_a_thread_of_the_room(store: Store) -> None:
 
 def test_the_day(store: Store) -> None:
     assert scans(store, lambda tx: digest_of(tx, shipped_guide(), NOW)) == {}
+    found = plans(store, lambda tx: digest_of(tx, shipped_guide(), NOW))
+    firsts = {plan[0] for line, plan in found.items() if "summaries" in line}
+    assert {step.partition(" INDEX ")[2] for step in firsts} == {
+        "ix_cases_topic_opened_at (topic=? AND opened_at>? AND opened_at<?)",
+        "ix_summaries_closed_at (closed_at>? AND closed_at<?)",
+        "ix_summaries_changed_at (changed_at>?)",
+    }
 
 
 def test_what_is_out_of_date(store: Store) -> None:

@@ -4,12 +4,13 @@ A row whose `changed_at` is set is out of date: events came to the case since. A
 that is not set, and by its events where it is.
 """
 
+from collections import Counter
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Column, ColumnElement, and_, bindparam, func, or_, select, update
+from sqlalchemy import Column, Row, Select, and_, bindparam, func, or_, select, update
 
 from triagebot.store.database import Prepared
 from triagebot.store.tables import cases, summaries
@@ -86,27 +87,30 @@ class Summaries:
         """Everything is to be worked out anew; gives the number of cases."""
         return self._connection.execute(update(summaries).values(changed_at=at)).rowcount
 
-    def begun(self, topic: str, since: datetime, until: datetime, without: Collection[str]) -> dict[str, int]:
+    # Of the two days below only the day is asked for in SQL: asked for anything else as well, the database may go by
+    # that, and read every case that there is.
+
+    def begun(self, topic: str, since: datetime, until: datetime, without: Collection[str]) -> Counter[str]:
         """How the cases stand that were begun in this time, by outcome; those of some people are left out."""
-        when = (cases.c.topic == topic, cases.c.opened_at >= since, cases.c.opened_at <= until)
-        return {row[0]: row[1] for row in self._counted(summaries.c.outcome, without, *when)}
+        found = self._joined(summaries.c.outcome)
+        found = found.where(cases.c.topic == topic, cases.c.opened_at >= since, cases.c.opened_at <= until)
+        return Counter(row[0] for row in self._current(found, topic, without))
 
-    def closings(
-        self, topic: str, since: datetime, until: datetime, without: Collection[str]
-    ) -> dict[bool | None, int]:
+    def closings(self, topic: str, since: datetime, until: datetime, without: Collection[str]) -> Counter[bool | None]:
         """How many cases were closed in this time, by whether the remover fitted."""
-        when = (summaries.c.closed_at >= since, summaries.c.closed_at <= until, cases.c.topic == topic)
-        found = self._counted(summaries.c.fitted, without, *when)
-        return {None if row[0] is None else bool(row[0]): row[1] for row in found}
+        found = self._joined(summaries.c.fitted)
+        found = found.where(summaries.c.closed_at >= since, summaries.c.closed_at <= until)
+        rows = self._current(found, topic, without)
+        return Counter(None if row[0] is None else bool(row[0]) for row in rows)
 
-    def _counted(
-        self, what: Column[Any], without: Collection[str], *which: ColumnElement[bool]
-    ) -> list[tuple[Any, int]]:
-        """How many current summaries there are of each value of a column."""
-        joined = select(what, func.count()).join_from(cases, summaries, cases.c.id == summaries.c.case_id)
-        current = summaries.c.changed_at.is_(None) & summaries.c.body.is_not(None)
-        counted = joined.where(current, cases.c.person.not_in(without), *which).group_by(what)
-        return [(row[0], row[1]) for row in self._connection.execute(counted)]
+    def _joined(self, what: Column[Any]) -> Select[Any]:
+        beside = (summaries.c.changed_at, cases.c.topic, cases.c.person, summaries.c.body.is_not(None).label("read"))
+        return select(what, *beside).join_from(cases, summaries, cases.c.id == summaries.c.case_id)
+
+    def _current(self, found: Select[Any], topic: str, without: Collection[str]) -> Iterator[Row[Any]]:
+        for row in self._connection.execute(found):
+            if row.changed_at is None and row.read and row.topic == topic and row.person not in without:
+                yield row
 
     def answered_otherwise(self, topic: str, edition: str, begun: datetime, heard: datetime, most: int) -> list[int]:
         """Of the latest `most` cases `begun` since then, those that may have been answered by another edition, are not

@@ -12,12 +12,17 @@ from triagebot.conversation.events import Remarked
 from triagebot.helping.seats import Links, Seat, no_links
 from triagebot.messages.codes import new_code
 from triagebot.messages.message import Beside, Content, Said
-from triagebot.turns.loops import Loops, shared_place
+from triagebot.rates import Buckets, Rate
+from triagebot.turns.loops import MOST, Loops, shared_place
 
 if TYPE_CHECKING:
     from triagebot.cases.tickets import ToStaff
     from triagebot.handover.to_staff import HandOver
     from triagebot.store import Transaction
+
+#: How many codes of cases that are not theirs somebody names at once, and how fast they get more (a judgement: a code
+#: read off a card is mistyped a few times). Beyond that nothing is looked up, and they are told the same.
+GUESSES = Rate(8, 1 / 600)
 
 #: applied: a turn was taken; double: the same press again; stale: a press of an older message; added: a further part of
 #: an album; forgotten: all deleted; unheard: nothing is said or done, since the bot has stopped talking with a program.
@@ -28,7 +33,7 @@ Outcome = Literal["applied", "double", "stale", "added", "forgotten", "unheard"]
 class Turns:
     """What every message is taken with. `clock` gives aware times; `fresh` makes case codes; `memory` saves reading the
     same case again and again; `links` are the deep links that bring a code along; without a `hand_over` no case goes to
-    the staff's room; `loops` notices programs."""
+    the staff's room; `loops` notices programs; `guesses` counts who names the codes of cases that are not theirs."""
 
     guide: Guide
     clock: Callable[[], datetime]
@@ -37,6 +42,7 @@ class Turns:
     links: Links = no_links
     hand_over: "HandOver | None" = None
     loops: Loops = field(default_factory=Loops)
+    guesses: Buckets = field(default_factory=lambda: Buckets(GUESSES, MOST))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

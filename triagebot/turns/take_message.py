@@ -124,7 +124,9 @@ def answer_the_code_of_another_case(at: InHand) -> InHand | Taken:
     now, guide = at.turns.clock(), at.turns.guide
     if (chosen := _chosen(at, code)) is not None:
         return Taken("applied", chosen.case, where_it_stands(guide, chosen.case, now), number=chosen.number)
-    asked = change_channel.ask(at.tx, guide, code, at.lookup_hash, at.person.partition(":")[0], now)
+    channel = at.person.partition(":")[0]
+    asks = not at.turns.guesses.wait(at.lookup_hash)
+    asked = change_channel.ask(at.tx, guide, code, at.lookup_hash, channel, now) if asks else ()
     if isinstance(at.content, Arrived):
         return replace(at, to_others=asked)
     if at.before is not None:
