@@ -3,6 +3,7 @@
 import asyncio
 import errno
 import logging
+import resource
 import socket
 import threading
 from collections.abc import Iterator
@@ -16,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from triagebot.pages.connections import Connections, HandlesLogged, Limits
+from triagebot.pages.connections import Connections, HandlesLogged, Limits, limits_here
 
 HANGS = 60.0
 
@@ -99,3 +100,12 @@ def test_running_out_of_file_handles_is_one_line(caplog: pytest.LogCaptureFixtur
         handler(loop, {"message": "something else went wrong"})
     loop.close()
     assert "something else went wrong" in caplog.records[-1].getMessage()
+
+
+def test_half_of_the_file_handles_are_left_for_everything_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(resource, "getrlimit", lambda what: (300, 300))
+    assert limits_here() == Limits(most=150)
+    monkeypatch.setattr(resource, "getrlimit", lambda what: (65_536, 65_536))
+    assert limits_here() == Limits()
+    monkeypatch.setattr(resource, "getrlimit", lambda what: (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+    assert limits_here() == Limits()

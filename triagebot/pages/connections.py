@@ -10,8 +10,9 @@ Rules of this file:
 import asyncio
 import errno
 import logging
+import resource
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from time import monotonic
 from typing import Any
 
@@ -35,11 +36,18 @@ class Limits:
     look: float = 5.0
 
 
+def limits_here() -> Limits:
+    """Those of this process: half of its file handles are left for everything else."""
+    handles, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+    usual = Limits()
+    return usual if handles == resource.RLIM_INFINITY else replace(usual, most=min(usual.most, handles // 2))
+
+
 class Connections:
     """All that are open. For one event loop."""
 
-    def __init__(self, limits: Limits = Limits()) -> None:
-        self._limits = limits
+    def __init__(self, limits: Limits | None = None) -> None:
+        self._limits = limits or limits_here()
         self._open: dict[Connection, None] = {}  # the longest open first
         self._timer: asyncio.TimerHandle | None = None
 
