@@ -5,6 +5,8 @@ import pytest
 from tests.conversation.test_step_reports import led_to, said
 from triagebot.conversation import plain
 from triagebot.conversation.blocks import Hazard, Remark, Step
+from triagebot.conversation.understanding import understand
+from triagebot.identify import ChoiceReading
 from triagebot.testing import ScriptedPerson
 
 LOOSEN = "freewheel/loosen"
@@ -109,3 +111,49 @@ def test_what_speaks_against_the_answer_is_said_and_what_is_known_not_asked() ->
     assert "This doesn’t fit: the middle turns with the sprockets." in plain(person.reply)
     assert person.case.now.puzzle is None
     assert person.reply.of(Remark)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "I want to go on anyway. can I file the notch a bit and clamp the tool?",
+        "which way did it unscrew, if I want one last go?",
+        "can I use a longer bar then?",
+        "can I hit it with a hammer?",
+    ],
+)
+def test_what_was_stopped_is_not_helped_on(text: str) -> None:
+    person = said("freewheel/fit-tool", "one of the notches is rounded", text)
+    assert plain(person.reply).startswith("Not on this one any more")
+
+
+@pytest.mark.parametrize(
+    "text", ["it's in but it doesn't sit so firmly, a bit of play", "its in but not firm", "it's in, some play though"]
+)
+def test_play_is_not_home(text: str) -> None:
+    assert _at(said("freewheel/fit-tool", text)) == "freewheel/fit-tool"
+
+
+@pytest.mark.parametrize("text", ["nothing moves. it's really tight", "it doesn't move. so tight", "it's really tight"])
+def test_what_is_tight_and_does_not_move_gets_what_helps(text: str) -> None:
+    assert "one steady push" in plain(said(LOOSEN, text).reply)
+
+
+@pytest.mark.parametrize("text", ["goes in all the way, but rocks a bit", "it goes home, some play", "it rocks"])
+def test_a_tool_that_rocks_is_not_home(text: str) -> None:
+    (fact,) = understand(text, led_to(LOOSEN).guide.setting("en", "freewheel-tool")).facts
+    assert fact.reading == ChoiceReading("freewheel-tool", "stops-short")
+
+
+@pytest.mark.parametrize("text", ["it goes all the way in, no play", "it doesn't rock"])
+def test_a_tool_that_does_not_rock_is(text: str) -> None:
+    (fact,) = understand(text, led_to(LOOSEN).guide.setting("en", "freewheel-tool")).facts
+    assert fact.reading == ChoiceReading("freewheel-tool", "home")
+
+
+@pytest.mark.parametrize("text", ["can I cut the plug off?", "it's stuck with the plug", "I'd just cut the cable"])
+def test_no_cable_is_cut(text: str) -> None:
+    person = ScriptedPerson(led_to(LOOSEN).guide)
+    person.says("e-bike, motor in the rear hub", "7 sprockets")
+    person.says(text)
+    assert "don’t force the plug" in plain(person.reply)

@@ -315,9 +315,16 @@ def _warned_off(texts: Texts, fastening: Fastening | None) -> tuple[Block, ...]:
 def brought_in(guide: Guide, case: Case, step: NextStep) -> Fastening:
     """What the shop most likely gets to see, to say what it does about that: the likeliest kind where it is damaged,
     else what nobody has recognised."""
-    damaged = case.now.reason == "referral" and not isinstance(_referral(guide, case), ShopReferral)
-    damaged |= case.now.reason == "stuck"
+    damaged = is_stopped(guide, case)
     return leading(guide, step, Decision("person", (), 0.0))[0] if damaged else unknown(guide)
+
+
+def is_stopped(guide: Guide, case: Case) -> bool:
+    """Whether the work was stopped, since something is damaged or nothing more helps: another try does harm."""
+    if case.now.outcome != "person":
+        return False
+    damaged = case.now.reason == "referral" and not isinstance(_referral(guide, case), ShopReferral)
+    return damaged or case.now.reason == "stuck"
 
 
 def _why_a_person(texts: Texts, case: Case) -> str:

@@ -91,6 +91,8 @@ def _is_over(trouble: _Said, best: list[_Said], said: list[_Said]) -> bool:
     """Whether success is told behind a trouble, in a clause of its own and as the last thing."""
     if not best or best[-1] is not said[-1] or best[-1].asked or best[-1].clause <= trouble.clause:
         return False
+    if trouble.what == "nothing-moves" and best[-1].what == "seated":  # "it won't move, it's really tight"
+        return False
     return trouble.what in _OVER or (trouble.what in _OVER_BY_NOW and best[-1].by_now)
 
 

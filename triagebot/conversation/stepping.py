@@ -211,6 +211,8 @@ def _reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
     if told.what == "broke" or told.what in TROUBLES:
         twice = told.again and told.what in _NEVER_TWICE and "moved" in on.row.ends
         _trouble(scene, on, cast(Exit, told.what), twice=twice)
+    elif told.what == "calm" and "?" in text:
+        return False  # what is asked beside it is what matters
     elif told.what == "done" and not told.asked:
         if _stands_with(scene, on, text):
             _done(scene, on)

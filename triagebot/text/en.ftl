@@ -478,6 +478,7 @@ steps-cannot-say = That I can’t judge from here. Which is nearest: { $exits }?
     .alone = No rush. Say { $exits } once that’s done. Can’t do it? Say “person”.
     .second = I still can’t tell. Pick one: { $exits }. Or say “person”, and one of us takes over.
 steps-not-broken = Good, so nothing’s broken. Here’s where we were.
+work-stopped = Not on this one any more: another try takes the last of the edges, and then nothing grips. Leave it for us. { $code } has what you tried.
 steps-stuck-still = Then leave it for us. Bring the wheel in: { $code } has what you tried.
 steps-needs = You need:
 steps-needs-nothing = You need nothing of ours for this one. Can’t get any further? Bring the bike in.

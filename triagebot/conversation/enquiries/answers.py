@@ -36,6 +36,8 @@ def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...
         picture = known.pictures.get(enquiry.term)
         return (Remark(scene.texts(name), name), *((Picture(picture),) if picture else ()))
     name = f"enquiry-{enquiry.id}"
+    if enquiry.id in known.work and outcome.is_stopped(scene.guide, scene.case):
+        return (Remark(scene.texts("work-stopped", code=scene.case.code), name),)
     if enquiry.id in _SHOP:
         return (Remark(_SHOP[enquiry.id](scene, known, enquiry), name),)
     fastening = _named(scene)

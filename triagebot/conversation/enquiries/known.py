@@ -104,6 +104,7 @@ class Enquiries:
     like: tuple[tuple[str, str], ...]
     patterns: Mapping[str, frozenset[str]]
     told: frozenset[str] = frozenset()
+    work: frozenset[str] = frozenset()
     learned: Guess | None = None
 
     @cached_property

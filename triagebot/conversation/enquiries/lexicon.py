@@ -22,7 +22,8 @@ class Ways(_Table):
     """The ways in which people ask one thing: `rows` in a sentence that asks, `stated` in any, `alone` as the whole
     sentence; `orders` in any, and for certain, since they ask for something; `like` are examples, to be found like any
     other sentence. `about`: the tools that it asks of; where what is known needs none of them, the answer says so.
-    `first`: it goes before others that are asked for in as many words. `told`: people tell it as well as ask it."""
+    `first`: it goes before others that are asked for in as many words. `told`: people tell it as well as ask it.
+    `work`: it is asked with the tool in hand, and is no longer answered once the work was stopped."""
 
     rows: tuple[Row, ...] = ()
     stated: tuple[Row, ...] = ()
@@ -32,6 +33,7 @@ class Ways(_Table):
     says: Says | None = None
     first: bool = False
     told: bool = False
+    work: bool = False
     about: tuple[str, ...] = ()
 
 

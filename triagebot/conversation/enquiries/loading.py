@@ -153,6 +153,7 @@ class _Compiler:
             about={name: ways.about for name, ways in tables.items() if ways.about},
             patterns={name: self._words(ways) for name, ways in tables.items()},
             told=frozenset(name for name, ways in tables.items() if ways.told),
+            work=frozenset(name for name, ways in tables.items() if ways.work),
             like=tuple((name, example) for name, ways in tables.items() for example in ways.like),
         )
 
