@@ -59,7 +59,7 @@ def test_what_is_certain_is_done(made: Bench, text: str, said: str, changed: str
         ("yellow tape one to lena she bring back tomorrow", ["lend the odd twelve (yellow tape) to Lena until"]),
         ("give lena the everyday one if its in", ["lend the everyday twelve to Lena"]),
         ("Pete returned the whip yesterday, I forgot to enter it", ["returned the whip from Pete"]),
-        ("tell ben 3 is too early say half four", ["3 is too early say half four”"]),
+        ("tell him 3 is too early say half four", ["3 is too early say half four”"]),
         ("whip jonas", ["lend the whip to Jonas", "returned the whip from Jonas"]),
     ],
 )

@@ -26,6 +26,7 @@ from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understood import Meaning
 from triagebot.conversation.wording import label
 from triagebot.counter.bench_topic import NEAR, known_of, widths
+from triagebot.counter.bench_traits import traits_told, without_traits
 from triagebot.counter.repair import repaired
 from triagebot.counter.shorthand import Plain, as_meant, in_plain_words
 from triagebot.counter.words import StaffWords, staff_words
@@ -126,8 +127,15 @@ def _known(words: StaffWords, first: str, rest: str) -> list[str] | None:
 def read_line(guide: Guide, code: str, text: str, question: str | None = None) -> Seen:
     """What a line says in a language. `question` is what was missing; answering it by number or with yes or no counts.
     Pure; raises nothing, whatever the text."""
-    language = guide.language(code)
     words = staff_words(code)
+    bare, said = without_traits(words, text)
+    seen = _read(guide, words, code, bare, question)
+    told = traits_told(words, guide.topic, bare, said, seen.facts) if said else ()
+    return replace(seen, facts=(*seen.facts, *told)) if told or not said else _read(guide, words, code, text, question)
+
+
+def _read(guide: Guide, words: StaffWords, code: str, text: str, question: str | None) -> Seen:
+    language = guide.language(code)
     setting = _setting(guide, language, question)
     text = repaired(words, language.words.common, text)
     if (plain := in_plain_words(words, known_of(guide.topic), text)) is not None:
@@ -190,7 +198,7 @@ def _in_sentences(guide: Guide, words: StaffWords, text: str, setting: Setting) 
         tried = understand(measured, setting)
         if not _says_more(tried, meant):
             continue
-        if _could_be_across(guide, number):
+        if could_be_across(guide, number):
             meant = tried
             break
         counted = _counted(guide, number, meant)
@@ -243,7 +251,7 @@ def _left_out(tried: Meaning, meant: Meaning) -> Iterator[Puzzle]:
             yield Puzzle("range", fact.reading.question, fact.text.removesuffix(" mm"))
 
 
-def _could_be_across(guide: Guide, number: float) -> bool:
+def could_be_across(guide: Guide, number: float) -> bool:
     low, high = widths(guide.topic)
     return low - NEAR <= number <= high + NEAR
 
@@ -258,6 +266,12 @@ def _counted(guide: Guide, number: float, meant: Meaning) -> tuple[Fact, ...]:
     if not small or not count or count in known or number != int(number):
         return ()
     return (Fact(CountReading(count, int(number), int(number)), f"{number:g}"),)
+
+
+def count_read(guide: Guide, number: float) -> Fact | None:
+    """That there are so many splines or notches; None for what is no such number."""
+    fits = number == int(number) and int(number) in known_of(guide.topic).counts
+    return Fact(CountReading(_count_asked(guide), int(number), int(number)), f"{number:g}") if fits else None
 
 
 def _is_of(number: float, reading: Reading) -> bool:

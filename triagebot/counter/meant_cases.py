@@ -83,6 +83,9 @@ def to_whom(work: Work, said: str) -> Attended | None:
     somebody = fold(first) in work.words.told or named
     if not somebody or not text or not codes or coded:
         return None
+    if named and fold(first) not in work.words.told and not theirs:
+        shown = work.texts("staff-between").join(codes)
+        return answer(work.texts("staff-tell-nobody", name=first, codes=shown, count=len(codes)))
     return ask_back(work, [f"say {code} {text}" for code in codes])
 
 

@@ -20,38 +20,36 @@ from triagebot.cases.photo_places import of_a_message
 from triagebot.cases.tickets import TRYING
 from triagebot.conversation import Guide
 from triagebot.conversation.housekeeping import YES_NO
-from triagebot.conversation.wording import said
 from triagebot.counter.answered import answered, is_chance, not_understood, tool_served
 from triagebot.counter.answering import canned
 from triagebot.counter.asked_back import OFFERED, ask_back, pressed, taken
-from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_enquiry import as_customers_ask
 from triagebot.counter.bench_line import (
     Line,
-    Seen,
     chosen,
     continued,
     is_shorthand,
     line_json,
     line_of,
     read_line,
-    settled,
     stops,
 )
 from triagebot.counter.bench_question import asked, in_the_notes
+from triagebot.counter.bench_reply import settle, wheel_put_right
 from triagebot.counter.bike_commands import away
-from triagebot.counter.bike_lines import gone_on, headed, keep, open_line
+from triagebot.counter.bike_lines import open_line
 from triagebot.counter.bike_orders import also_ordered, photographed
 from triagebot.counter.bike_questions import bike_meant
 from triagebot.counter.brought import about_case, code_brought, pointed_at
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.duty import back_on_duty, off_duty
+from triagebot.counter.half_codes import with_whole_code
 from triagebot.counter.heard import hear, in_few_digits
 from triagebot.counter.help import hello, more, tried_out, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
 from triagebot.counter.lending_changes import corrected, undo
-from triagebot.counter.lending_commands import brought_back, lent_out, where_else
+from triagebot.counter.lending_commands import brought_back, lent_out
 from triagebot.counter.login import send_link
 from triagebot.counter.meant_cases import to_whom
 from triagebot.counter.meant_line import (
@@ -193,6 +191,10 @@ class Counter:
         text = in_few_digits(text)
         if (made := pointed_at(work, text)) is not None:
             return made
+        whole_code = with_whole_code(work, text)
+        if isinstance(whole_code, Attended):
+            return whole_code
+        text = whole_code
         if not only_reads:
             if (made := self._at_once(work, text, settled=settled)) is not None:
                 return made
@@ -237,7 +239,7 @@ class Counter:
         if (line := taken(work, text)) is not None:
             return self._taken(work, line)
         fresh = self._without_offer(work)
-        made = corrected(fresh, text)
+        made = wheel_put_right(fresh, self.guide, self._open_line(fresh), text) or corrected(fresh, text)
         return made if made is not None or settled else bike_meant(fresh, text)
 
     def _meant(self, work: Work, text: str, *, only_reads: bool) -> Attended | None:
@@ -324,7 +326,7 @@ class Counter:
         seen = read_line(self.guide, work.texts.language, text, before.question)
         if (not seen.facts and seen.puzzle is None) or is_chance(seen, text):
             return self._guessed(work, text, only_reads=only_reads)
-        return self._settle(work, before, seen, text)
+        return settle(work, self.guide, before, seen, text)
 
     def _pressed(self, work: Work, turn: int, choice: str) -> Attended:
         if (taken_line := pressed(work, choice)) is not None:
@@ -333,18 +335,7 @@ class Counter:
         seen = chosen(self.guide, before, choice) if turn == before.number else None
         if seen is None:
             return answer(work.texts("staff-old-button"))
-        return self._settle(work, before, seen, choice)
-
-    def _settle(self, work: Work, before: Line, seen: Seen, text: str) -> Attended:
-        line, step = settled(self.guide, gone_on(work, before, seen, continued(before, seen)))
-        keep(work, seen, text, step)
-        if seen.facts:
-            kept = {"line": line_json(line, work.now), "at": work.now.isoformat()}
-            Staff(work.tx).stand(work.member, kept)
-        lent = partial(where_else, work)
-        reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now, lent)
-        understood = "; ".join(said(self.guide, work.texts, fact.reading) for fact in seen.facts)
-        return Attended(headed(work, reply), turn=line.number, answered=understood)
+        return settle(work, self.guide, before, seen, choice)
 
     def _open_line(self, work: Work) -> Line:
         """What was told of the wheel that they are at; only its number once that is long ago."""

@@ -47,6 +47,10 @@ class StaffWords:
     lent_until: Collection[str]
     owned_by: Collection[str]
     until_alone: Collection[str]
+    traits: Mapping[str, Mapping[str, str]]
+    traits_beside: Collection[str]
+    denies: Collection[str]
+    so_it_is: Collection[str]
     kept_for: Collection[str]
     somebody: Collection[str]
     oneself: Collection[str]
@@ -173,6 +177,10 @@ def staff_words(language: str) -> StaffWords:
         lent_until=folded(data["lent-until"]),
         owned_by=folded(data["owned-by"]),
         until_alone=folded(data["until-alone"]),
+        traits={str(word): {str(q): str(c) for q, c in said.items()} for word, said in data["traits"].items()},
+        traits_beside=folded(data["traits-beside"]),
+        denies=folded(data["denies"]),
+        so_it_is=folded(data["so-it-is"]),
         kept_for=folded(data["kept-for"]),
         somebody=folded(data["somebody"]),
         oneself=folded(data["oneself"]),

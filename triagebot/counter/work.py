@@ -146,6 +146,12 @@ def named_case(tx: "Transaction", text: str) -> "tuple[StoredCase, str] | None":
     return None
 
 
+def is_ordinary(work: Work, word: str) -> bool:
+    """Whether a word is one of the language's, or one that the staff use, and so no name and no code."""
+    words, common = work.words, work.guide.language(work.texts.language).words.common
+    return common(word) or any(word in known for known in (words.senses, words.asking, words.articles, words.told))
+
+
 def looks_like_a_code(rest: str) -> bool:
     """Whether somebody meant to write a code there, though no case has it."""
     first = rest.split(maxsplit=1)[0] if rest.split() else ""

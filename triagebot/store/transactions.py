@@ -167,6 +167,10 @@ class View:
         row = self.connection.execute(select(cases).where(cases.c.code == code)).first()
         return None if row is None else self._case(row)
 
+    def codes_beginning(self, letters: str) -> list[str]:
+        """The codes of all cases that begin with these letters, which are letters and figures alone."""
+        return list(self.connection.scalars(select(cases.c.code).where(cases.c.code.like(f"{letters}%"))))
+
     def parties(self, case_id: int) -> dict[str, str]:
         """Who takes part in a case, and as what."""
         found = select(parties.c.person, parties.c.role).where(parties.c.case_id == case_id)

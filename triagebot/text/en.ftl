@@ -987,6 +987,10 @@ matrix-declined-often = I’m the bot at { $shop }. That’s a lot of invitation
 ## Staff
 ## Read by the people of the shop, on a phone, one thumb free and greasy. A word where a sentence would do for others.
 
+staff-tell-nobody = I know nobody called “{ $name }” here. { $count ->
+        [one] Your case is { $codes }
+       *[other] Your cases are { $codes }
+    }. Write “say”, the code and your words.
 staff-not-here = That’s an invitation for staff. Staff don’t work through JSON lines, and the code still counts. Write it in a private chat with the bot, or in “triagebot talk --person NAME”.
 staff-lend-whom = Who to? “lend { $name } to Ben until 17:00”. A case code works as well as a name.
 staff-lend-when = “{ $said }” isn’t a time I know. Try “until 17:00”, “for 2h” or “until tomorrow”.

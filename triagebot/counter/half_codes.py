@@ -1,0 +1,62 @@
+"""The first half of a case's code, as people shorten it: "say TTH bring it in", "note tth pays cash".
+
+Rules of this file:
+- behind a command about cases it is that of an open case, or asked about; elsewhere only in capital letters;
+- an ordinary word behind a command is none, however it is written;
+- what looks like one and begins no code is said to be none, and goes to no customer.
+"""
+
+from triagebot.counter.asked_back import MOST_OFFERED, ask_back
+from triagebot.counter.work import Attended, Work, answer, is_ordinary
+from triagebot.messages.codes import ALPHABET, LENGTH, read_code
+from triagebot.shop import fold
+from triagebot.store.bikes import Bikes
+
+_HALF = LENGTH // 2
+#: No further a case is named in a line.
+_MOST_WORDS = 40
+#: Commands behind which a case is named.
+_ABOUT_CASES = (
+    "say", "tell", "note", "case", "claim", "release", "snooze", "photos", "close", "history", "reopen", "label",
+    "accept", "refuse", "hand", "bikes", "forget",
+)  # fmt: skip
+
+
+def with_whole_code(work: Work, text: str) -> str | Attended:
+    """The line with the whole code in place of its first half; what is asked where several begin so, or none does."""
+    words = text.split()
+    order = work.words.order(text)
+    behind = len(words) - len(order.rest.split()) if order is not None and order.command in _ABOUT_CASES else -1
+    for place, word in enumerate(words[:_MOST_WORDS]):
+        half = word.strip(",.:;?!")
+        if not _may_be_half(work, half, ordered=place == behind) or _goes_on(words, place):
+            continue
+        codes = _beginning(work, half.upper()) or (work.tx.codes_beginning(half.upper()) if place == behind else [])
+        if len(codes) == 1:
+            return " ".join([*words[:place], codes[0], *words[place + 1 :]])
+        if codes and place == behind:
+            lines = [" ".join([*words[:place], code, *words[place + 1 :]]) for code in codes[:MOST_OFFERED]]
+            return ask_back(work, lines)
+        if place == behind and half.isupper():
+            return answer(work.texts("staff-no-case", code=half))
+    return text
+
+
+def _may_be_half(work: Work, word: str, *, ordered: bool) -> bool:
+    if len(word) != _HALF or not set(word.upper()) <= set(ALPHABET):
+        return False
+    if not ordered:
+        return word.isupper() and word.isalpha()
+    return not is_ordinary(work, fold(word))
+
+
+def _goes_on(words: list[str], place: int) -> bool:
+    """Whether the other half of a code stands behind it."""
+    return place + 1 < len(words) and read_code(" ".join(words[place : place + 2])) is not None
+
+
+def _beginning(work: Work, half: str) -> list[str]:
+    """The codes of open cases that begin so."""
+    theirs = [work.tx.code_of(ticket.case) for ticket in work.tickets.queue()]
+    codes = [*theirs, *(bike.code for bike in Bikes(work.tx).here())]
+    return [code for code in dict.fromkeys(codes) if code.startswith(half)]
