@@ -36,6 +36,13 @@ ELSEWHERE = {
         "tests/counter/test_meant.py::test_a_number_or_its_button_takes_one_of_several",
         "tests/counter/test_meant.py::test_a_yes_takes_what_was_offered_and_anything_else_drops_it",
     ),
+    "“no 40”, “its 40 not 24” and “no, turns” put right what you told of a wheel last.": (
+        "tests/counter/test_put_right.py::test_a_width_is_put_right",
+        "tests/counter/test_put_right.py::test_how_it_turns_is_put_right_and_the_rest_stays",
+    ),
+    "The first half of a code will do where a case is named: “note TTH pays cash”.": (
+        "tests/counter/test_put_right.py::test_half_a_code_stands_for_the_whole_and_is_no_part_of_the_words",
+    ),
     "Nothing that is written down is guessed.": (
         "tests/counter/test_meant.py::test_what_is_not_is_offered_and_nothing_is_done",
         "tests/counter/test_meant.py::test_a_wheel_is_no_tool",
