@@ -351,10 +351,18 @@ def _two_of(name: str, mention: Mention) -> bool:
     return mention.plural and mention.said.split()[-1] not in fold(name).split()
 
 
+def _value(said: str) -> float | None:
+    """A number as it was typed; None for what only has a digit of some kind in it: "½d"."""
+    try:
+        return float(said.replace(":", "."))
+    except ValueError:
+        return None
+
+
 def no_such_tool(work: Work, said: Sequence[Sense]) -> Attended | None:
     """That there is no such tool, where only a number names it, and what is counted."""
-    places = [place for place, each in enumerate(said) if each.sense == "number"]
-    places.sort(key=lambda place: -float(said[place].said.replace(":", ".")))
+    numbers = {place: _value(each.said) for place, each in enumerate(said) if each.sense == "number"}
+    places = sorted((place for place, value in numbers.items() if value is not None), key=lambda p: -(numbers[p] or 0))
     if not places:
         return None
     behind = said[places[0] + 1 : places[0] + 2]
