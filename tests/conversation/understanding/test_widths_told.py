@@ -49,3 +49,12 @@ def test_the_nine_of_the_body_with_one_narrower_are_not_left_unread() -> None:
 def test_a_width_behind_the_wheel_is_the_fitting_s(text: str) -> None:
     meant = understand(text, shipped_guide().setting("en", None))
     assert any(getattr(fact.reading, "mm", None) == 25 for fact in meant.facts)
+
+
+@pytest.mark.parametrize("text", ["12 and the size is 21.8", "12, and the width was 21.8 with a calliper"])
+def test_the_size_leads_to_the_number_behind_it(text: str) -> None:
+    read = {
+        fact.reading.question: fact.reading for fact in understand(text, shipped_guide().setting("en", "count")).facts
+    }
+    assert getattr(read["size"], "mm", None) == 21.8
+    assert getattr(read["count"], "low", None) == 12

@@ -126,6 +126,8 @@ def _with_noun_behind(
             borrowed = not any(m.kind == "noun" and not m.when_open for m in span.meanings)
             if borrowed and (named := _noun_before(layout, q, found)) is not None:
                 return replace(q, role="noun", question=named)
+            if _measures(layout, meaning) and _is_of_the_next(layout, q, found, place):
+                return None
             beyond = _at(layout, q, place + 1)
             counted = _noun(layout, beyond) if beyond is not None and place + 1 not in nouns_used else None
             if counted is not None and counted != meaning and _measures(layout, meaning):  # "4 broad slots"
@@ -134,6 +136,15 @@ def _with_noun_behind(
         if _parts(layout, q, place):
             return None
     return None
+
+
+def _is_of_the_next(layout: Layout, q: Quantity, found: list[Quantity], noun: int) -> bool:
+    """Whether a noun leads to the number behind it: "12, and the size on the calliper is 21.8"."""
+    later = next((each for each in found if each.first > noun), None)
+    spans = [] if later is None else [_at(layout, q, place) for place in range(noun + 1, later.first)]
+    return any(span is not None and span.token.key in layout.words.linking for span in spans) and all(
+        span is not None and not (span.of("break") or span.of("correction") or span.of("noun")) for span in spans
+    )
 
 
 def _with_noun_before(layout: Layout, q: Quantity, floor: int, nouns_used: set[int]) -> Quantity:
