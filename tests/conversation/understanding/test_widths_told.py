@@ -58,3 +58,14 @@ def test_the_size_leads_to_the_number_behind_it(text: str) -> None:
     }
     assert getattr(read["size"], "mm", None) == 21.8
     assert getattr(read["count"], "low", None) == 12
+
+
+def test_what_it_measures_is_the_number_behind_it() -> None:
+    meant = understand("12 and it measures 23mm", shipped_guide().setting("en", "count"))
+    assert {fact.reading.question for fact in meant.facts} == {"count", "size"}
+
+
+@pytest.mark.parametrize("text", ["actually 8 sorry i said 7", "8, i said 7 before", "i said 7 but its 8"])
+def test_what_was_said_before_gives_way(text: str) -> None:
+    (fact,) = understand(text, shipped_guide().setting("en", "sprockets")).facts
+    assert getattr(fact.reading, "low", None) == 8

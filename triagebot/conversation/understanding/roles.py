@@ -53,7 +53,8 @@ def _share(layout: Layout, q: Quantity) -> int:
 
 
 def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
-    """Only some of what is counted: "two of the four", "four, but two of them are gone"."""
+    """Without what is only some of what is counted ("two of the four", "four, but two of them are gone"), or was told
+    before."""
     spans = layout.spans
     kept: list[Quantity] = []
     for at, q in enumerate(placed):
@@ -70,8 +71,16 @@ def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quanti
             and not any(turns(layout, i) for i in range(before.last + 1, q.first))
         )
         some = some or (before is not None and before.low > q.low and _says_more_of_it(layout, before, q))
+        some = some or (before is not None and before.unit is None and _was_told(layout, q))
         kept.append(replace(q, role="elsewhere", noun=None, question=None) if of_more or some else q)
     return kept
+
+
+def _was_told(layout: Layout, q: Quantity) -> bool:
+    """Whether it is a number that was told before and is put right in front: "actually 8, sorry, I said 7"."""
+    first = layout.spans[q.first].first
+    told, who = layout.key(first - 1), layout.key(first - 2)
+    return q.unit is None and q.noun is None and told in layout.words.earlier and who in layout.words.subjects
 
 
 def _says_more_of_it(layout: Layout, before: Quantity, q: Quantity) -> bool:
@@ -141,6 +150,8 @@ def _with_noun_behind(
 def _is_of_the_next(layout: Layout, q: Quantity, found: list[Quantity], noun: int) -> bool:
     """Whether a noun leads to the number behind it: "12, and the size on the calliper is 21.8"."""
     later = next((each for each in found if each.first > noun), None)
+    if later is not None and later.first == noun + 1:
+        return later.unit is not None  # "12 and it measures 23 mm"
     spans = [] if later is None else [_at(layout, q, place) for place in range(noun + 1, later.first)]
     return any(span is not None and span.token.key in layout.words.linking for span in spans) and all(
         span is not None and not (span.of("break") or span.of("correction") or span.of("noun")) for span in spans
