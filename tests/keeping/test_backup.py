@@ -5,6 +5,7 @@ import random
 import sqlite3
 import stat
 import time
+from contextlib import suppress
 from itertools import count
 from pathlib import Path
 
@@ -30,8 +31,9 @@ def _write_on(place: Place) -> None:
 
 def _back_up_on(place: Place, begun: Path) -> None:
     for n in count():
-        take_backup(place.data, place.key, place.file.with_name(f"{n}.backup"), NOW)
-        begun.touch()
+        with suppress(StoreError):  # another may be at work there at that moment
+            take_backup(place.data, place.key, place.file.with_name(f"{n}.backup"), NOW)
+            begun.touch()
 
 
 def wait_for(path: Path) -> None:
