@@ -16,8 +16,14 @@ _WORD = re.compile(r"[^\W\d_]+")
 
 
 def without_traits(words: StaffWords, text: str) -> tuple[str, tuple[str, ...]]:
-    """A line without its telling words, and these."""
-    said = tuple(word for word in _WORD.findall(text) if fold(word) in words.traits)
+    """A line without its telling words, and these. What stands right before the splines is said of them ("12 deep
+    splines")."""
+    found = _WORD.findall(text)
+    said = tuple(
+        word
+        for word, behind in zip(found, (*found[1:], "")[: len(found)], strict=True)
+        if fold(word) in words.traits and fold(behind) not in words.traits_of_splines
+    )
     bare = text
     for word in said:
         bare = re.sub(rf"(?<![^\W\d_]){re.escape(word)}(?![^\W\d_])", " ", bare, count=1)

@@ -49,6 +49,7 @@ class StaffWords:
     until_alone: Collection[str]
     traits: Mapping[str, Mapping[str, str]]
     traits_beside: Collection[str]
+    traits_of_splines: Collection[str]
     denies: Collection[str]
     so_it_is: Collection[str]
     kept_for: Collection[str]
@@ -179,6 +180,7 @@ def staff_words(language: str) -> StaffWords:
         until_alone=folded(data["until-alone"]),
         traits={str(word): {str(q): str(c) for q, c in said.items()} for word, said in data["traits"].items()},
         traits_beside=folded(data["traits-beside"]),
+        traits_of_splines=folded(data["traits-of-splines"]),
         denies=folded(data["denies"]),
         so_it_is=folded(data["so-it-is"]),
         kept_for=folded(data["kept-for"]),

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from triagebot.conversation.understanding.joining import Quantity, Role, is_light
 from triagebot.conversation.understanding.layout import SMALL, Layout, Span, looks_like_code
+from triagebot.conversation.understanding.parts_of_wholes import share_of, span_at, without_some_of_them
 from triagebot.conversation.understanding.phrases import longest
 from triagebot.conversation.understanding.results import concluding, results, turns
 
@@ -35,61 +36,8 @@ def with_roles(layout: Layout, found: list[Quantity]) -> list[Quantity]:
         if taken.noun is not None:
             nouns_used.add(taken.noun)
         placed.append(taken)
-    placed = [replace(q, share=_share(layout, q)) for q in placed]
-    return _bare(layout, _without_some_of_them(layout, placed))
-
-
-def _share(layout: Layout, q: Quantity) -> int:
-    """How many such parts the whole has: "6 on each half", "half way round is 10"."""
-    beside = [q.last + 1, q.first - 1, *([q.noun + 1] if q.noun is not None else [])]
-    for place in beside:
-        span = _at(layout, q, place)
-        if span is None:
-            continue
-        meaning = span.of("share") or (span.of("lone-share") if place == q.last + 1 else None)
-        if meaning is not None:
-            return int(meaning.subject)
-    return 1
-
-
-def _without_some_of_them(layout: Layout, placed: list[Quantity]) -> list[Quantity]:
-    """Without what is only some of what is counted ("two of the four", "four, but two of them are gone"), or was told
-    before."""
-    spans = layout.spans
-    kept: list[Quantity] = []
-    for at, q in enumerate(placed):
-        ahead = [s.token.key for s in spans[q.last + 1 : q.last + 2] if not s.meanings]
-        later = placed[at + 1] if at + 1 < len(placed) else None
-        of_more = ahead == ["of"] and later is not None and later.first <= q.last + 3
-        before = placed[at - 1] if at else None
-        some = (
-            before is not None
-            and q.noun is not None
-            and layout.key(spans[q.noun].first) in layout.words.number_joints
-            and before.low > q.low
-            and before.unit is None
-            and not any(turns(layout, i) for i in range(before.last + 1, q.first))
-        )
-        some = some or (before is not None and before.low > q.low and _says_more_of_it(layout, before, q))
-        some = some or (before is not None and before.unit is None and _was_told(layout, q))
-        kept.append(replace(q, role="elsewhere", noun=None, question=None) if of_more or some else q)
-    return kept
-
-
-def _was_told(layout: Layout, q: Quantity) -> bool:
-    """Whether it is a number that was told before and is put right in front: "actually 8, sorry, I said 7"."""
-    first = layout.spans[q.first].first
-    told, who = layout.key(first - 1), layout.key(first - 2)
-    return q.unit is None and q.noun is None and told in layout.words.earlier and who in layout.words.subjects
-
-
-def _says_more_of_it(layout: Layout, before: Quantity, q: Quantity) -> bool:
-    """ "12 and 1 is broken": a smaller number alone that a verb follows."""
-    if q.role != "loose" or q.unit is not None or before.unit is not None:
-        return False
-    after = _at(layout, q, q.last + 1)
-    verb = after is not None and after.token.key in layout.words.linking
-    return verb and not any(turns(layout, i) for i in range(before.last + 1, q.first))
+    placed = [replace(q, share=share_of(layout, q)) for q in placed]
+    return _bare(layout, without_some_of_them(layout, placed))
 
 
 def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, nouns_used: set[int]) -> Quantity:
@@ -115,7 +63,7 @@ def _with_noun(layout: Layout, q: Quantity, found: list[Quantity], index: int, n
 
 def _is_elsewhere(layout: Layout, q: Quantity) -> bool:
     """Whether what stands beside the number, or its size, says that it is not about the part."""
-    before, after = _at(layout, q, q.first - 1), _at(layout, q, q.last + 1)
+    before, after = span_at(layout, q, q.first - 1), span_at(layout, q, q.last + 1)
     if before is not None and before.token.key in _CURRENCY:
         return True
     if q.unit is None and q.value in _YEARS and q.step == 1.0:
@@ -128,7 +76,7 @@ def _with_noun_behind(
     layout: Layout, q: Quantity, found: list[Quantity], stop: int, nouns_used: set[int]
 ) -> Quantity | None:
     for place in range(q.last + 1, stop):
-        span = _at(layout, q, place)
+        span = span_at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             return None
         if (meaning := _noun(layout, span, q.shy, q.step >= 1)) is not None:
@@ -137,7 +85,7 @@ def _with_noun_behind(
                 return replace(q, role="noun", question=named)
             if _measures(layout, meaning) and _is_of_the_next(layout, q, found, place):
                 return None
-            beyond = _at(layout, q, place + 1)
+            beyond = span_at(layout, q, place + 1)
             counted = _noun(layout, beyond) if beyond is not None and place + 1 not in nouns_used else None
             if counted is not None and counted != meaning and _measures(layout, meaning):  # "4 broad slots"
                 return _bound(layout, q, counted, place + 1)
@@ -152,7 +100,7 @@ def _is_of_the_next(layout: Layout, q: Quantity, found: list[Quantity], noun: in
     later = next((each for each in found if each.first > noun), None)
     if later is not None and later.first == noun + 1:
         return later.unit is not None  # "12 and it measures 23 mm"
-    spans = [] if later is None else [_at(layout, q, place) for place in range(noun + 1, later.first)]
+    spans = [] if later is None else [span_at(layout, q, place) for place in range(noun + 1, later.first)]
     return any(span is not None and span.token.key in layout.words.linking for span in spans) and all(
         span is not None and not (span.of("break") or span.of("correction") or span.of("noun")) for span in spans
     )
@@ -160,7 +108,7 @@ def _is_of_the_next(layout: Layout, q: Quantity, found: list[Quantity], noun: in
 
 def _with_noun_before(layout: Layout, q: Quantity, floor: int, nouns_used: set[int]) -> Quantity:
     for place in range(q.first - 1, max(q.first - 2 - REACH, floor), -1):
-        span = _at(layout, q, place)
+        span = span_at(layout, q, place)
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             break
         if (meaning := _noun(layout, span) or _name(layout, span)) is not None:
@@ -185,15 +133,15 @@ def _measures(layout: Layout, question: str) -> bool:
 
 def _asked_about(layout: Layout, q: Quantity) -> bool:
     """ "Is 12 normal?": a question word, the number, and more than what is counted behind."""
-    before = _at(layout, q, q.first - 1)
+    before = span_at(layout, q, q.first - 1)
     if before is None or before.token.key not in layout.words.asking or before.first != before.last:
         return False
-    lead = _at(layout, q, q.first - 2)
+    lead = span_at(layout, q, q.first - 2)
     joints = layout.words.number_joints  # "... and is 24 mm" goes on
     beginning = layout.words.opening_fillers - joints
     if lead is not None and (lead.meanings or lead.token.key not in beginning):
         return False
-    after = _at(layout, q, q.last + 1)
+    after = span_at(layout, q, q.last + 1)
     return (
         after is not None
         and not after.meanings
@@ -204,7 +152,7 @@ def _asked_about(layout: Layout, q: Quantity) -> bool:
 
 def _of_more(layout: Layout, q: Quantity) -> bool:
     """Whether it is only a part of the number behind it: "3 of the 12 splines"."""
-    of, article, number = (_at(layout, q, q.last + step) for step in (1, 2, 3))
+    of, article, number = (span_at(layout, q, q.last + step) for step in (1, 2, 3))
     if of is None or article is None or of.token.key != "of":
         return False
     return article.token.number is not None or (number is not None and number.token.number is not None)
@@ -225,7 +173,7 @@ def _owner(layout: Layout, q: Quantity) -> bool:
     """Whether the number is another thing's: "the box has 12", "my wheel nuts are 15 mm"."""
     linked = False
     for place in range(q.first - 1, max(q.first - 1 - FAR, -1), -1):
-        span = _at(layout, q, place)
+        span = span_at(layout, q, place)
         if span is None or span.of("break") or span.of("correction"):
             return False
         key = span.token.key
@@ -238,14 +186,6 @@ def _owner(layout: Layout, q: Quantity) -> bool:
         elif not span.meanings and span.token.kind == "word" and key not in layout.words.fillers:
             return linked and key not in layout.words.vocabulary
     return False
-
-
-def _at(layout: Layout, q: Quantity, place: int) -> Span | None:
-    """The span at `place`, if it stands in the quantity's clause."""
-    spans = layout.spans
-    if not 0 <= place < len(spans) or spans[place].clause != spans[q.first].clause:
-        return None
-    return spans[place]
 
 
 def _noun(layout: Layout, span: Span, shy: bool = False, whole: bool = True) -> str | None:
@@ -385,7 +325,7 @@ def _stray(layout: Layout, q: Quantity) -> int:
 
 def _more_behind(layout: Layout, q: Quantity) -> bool:
     """Whether little words follow the number: "splines, 12 of them"."""
-    after = _at(layout, q, q.last + 1)
+    after = span_at(layout, q, q.last + 1)
     return after is not None and after.token.kind == "word"
 
 
