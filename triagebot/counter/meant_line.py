@@ -122,7 +122,8 @@ def _of_tools(
     if not acts and not gives and not whole & _COUNTED and any(word in work.words.inquires for word in heard.words):
         return Attended(reply) if (reply := in_the_notes(work, before, text, [])) is not None else None
     seen = beside if heard.tools and (acts or gives or heard.due is not None) else whole
-    if (not acts and not gives and seen) or (not gives and heard.due is None and seen & set(work.words.of_a_wheel)):
+    of_a_wheel = seen & set(work.words.of_a_wheel) and not is_new_tool(work, heard)
+    if (not acts and not gives and seen) or (not gives and heard.due is None and of_a_wheel):
         return None
     if "undo" not in kinds and (fixed := put_right(work, heard, said, who)) is not None:
         return ask_back(work, fixed) if fixed else answer(work.texts("staff-undo-nothing"))
@@ -136,11 +137,12 @@ def _of_tools(
     lines, sure = lines_meant(work, heard)
     lines, sure = weighed(work, heard, learned, lines, text, sure=sure)
     given = " to " in "".join(lines) or heard.due is not None or not all(line.startswith("lend ") for line in lines)
-    if lines and not given and whole and not heard.question:
+    bought = bool(lines) and lines[0].startswith(_IN_A_FILE)
+    if lines and not given and whole and not heard.question and not bought:
         return None  # "take 4n 40"
     if not lines:
         return _of_no_tool(work, heard, said, who) if acts or timed else None
-    if lines[0].startswith(_IN_A_FILE):
+    if bought:
         return answer(work.texts("staff-tools-file"))
     if only_reads:
         return answer(work.texts("staff-corrected"))
