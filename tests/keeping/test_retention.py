@@ -1,4 +1,4 @@
-"""What is kept goes when its time is over, by the one table that "privacy" shows, and nothing goes before."""
+"""Everything is deleted when its time is over and not before, by the table that "privacy" shows."""
 
 import asyncio
 from collections.abc import Callable, Mapping

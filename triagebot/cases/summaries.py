@@ -3,7 +3,7 @@
 Rules of this file:
 - a turn only notes that its case changed (`store.transactions`): to work it out then would cost as much as a turn;
 - the delivery works out anew what has been left alone for `QUIET`, a few cases at a time;
-- whoever counts before that folds the cases that changed since, and no others;
+- a count before that folds only the cases that changed since;
 - `rebuild` works out all of them, and whatever is counted is the same as if every case had been folded.
 """
 
@@ -71,7 +71,7 @@ def refresh(tx: "Transaction", before: datetime | None = None, most: int = FEW) 
             stored = tx.case(number)
             assert stored is not None, "a summary goes with its case"
             summaries.put(number, summary_of(unfolded(stored).case))
-        except StoreError as error:  # it is looked at again when it changes, and whoever counts it hears why
+        except StoreError as error:  # tried again when it changes; a count of it says why
             log.warning("summary of case number %d: %s", number, error)
             summaries.put(number, None)
     return len(due)

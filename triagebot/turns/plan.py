@@ -6,7 +6,7 @@ Rules of this file, for every channel alike:
 - a corrected message is taken as if it had been right at once, for the questions that it had answered;
 - what is no text is answered in one sentence, and its caption like a text;
 - a person without a case gets one: what they said counts at once, and all else is greeted;
-- a case has `MOST_EVENTS` at most: whoever writes to one that is full gets another, and is told so.
+- a case has `MOST_EVENTS` at most: somebody who writes to a full one gets another, and is told so.
 """
 
 from collections.abc import Callable, Mapping, Sequence
