@@ -138,7 +138,7 @@ class Floods:
         return flood
 
     def to_tell(self, *, closing: bool = False) -> Iterator[Flood]:
-        """The floods that are over, or last so long that it is time to tell of them; each is told of once."""
+        """The floods to log now: those that are over, and those that have gone on for long. Each is returned once."""
         now, many = self._clock(), len(self._floods) - self.MOST
         for place, flood in enumerate(list(self._floods.values())):
             if closing or place < many or now - flood.last >= self.QUIET:

@@ -17,7 +17,7 @@ TEXTS = ("4", "back", "it stays still", "9 sprockets i think")
 
 @dataclass
 class Taking:
-    """A channel that takes everything at once; a caller that waits for a conversation's next answer is told of it."""
+    """A channel that delivers at once and wakes the caller waiting for that conversation's answer."""
 
     name: str = "bench"
     edits: bool = False

@@ -1,4 +1,4 @@
-"""What is told of a bot that runs, where it is well, and where it is not; and the rules that go by its figures."""
+"""What /health and /ready say of a running bot, well or not, and the alert rules on its metrics."""
 
 import json
 import re

@@ -222,7 +222,7 @@ def _reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
 
 
 def _stands_with(scene: Scene, on: steps.Way, text: str) -> bool:
-    """Take what is told of the wheel beside success ("wing nuts, they are off"); whether the answer is still the same.
+    """Note what a success report also says of the wheel ("wing nuts, they are off"); True if the answer stays the same.
     Where it is not, the new one is told."""
     meant = understand(text, scene.guide.setting(scene.case.language, None))
     told = tuple(fact for fact in meant.facts if fact.reading.question not in _NOT_NOW)

@@ -1,4 +1,4 @@
-"""What somebody who runs the bot is told of one thing that was looked at."""
+"""One row of a check: whether a thing is well, and what to do if it is not."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""What is kept of somebody, as a file for themselves: /export/<secret>.zip, for whoever has its address, for a day.
+"""One person's own data as a file: /export/<secret>.zip, open for a day to anybody who has the address.
 
 A secret that is wrong or over gets the same answer as one of somebody who is forgotten; nobody may try many, and
 nothing of it is kept on the way.
