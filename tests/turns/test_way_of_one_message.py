@@ -21,7 +21,7 @@ import triagebot
 from tests.channels.telegram.stage import Rider, Stage, polling
 from tests.doubles.telegram import Telegram
 from tests.doubles.telegram_tests.fixtures import platform, served
-from triagebot.delivery import Delivery
+from triagebot.delivery import delivery
 
 __all__ = ["platform", "served"]
 
@@ -29,8 +29,10 @@ pytestmark = pytest.mark.asyncio
 
 PACKAGE = Path(triagebot.__file__).parent
 DEVELOPERS = PACKAGE.parent / "DEVELOPERS.md"
-#: No more files than one message enters today, and one for what may happen beside it.
+#: As many files as one message enters today.
 MOST_FILES = 39
+#: Seconds after which the delivery would look around by itself: the test is long over by then.
+NEVER = 3600.0
 
 
 class Entered:
@@ -77,7 +79,7 @@ async def stage(
     entered: Entered, platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> AsyncIterator[Stage]:
     """A bot whose threads are heard, and which does nothing by the clock meanwhile."""
-    monkeypatch.setitem(Delivery.__init__.__kwdefaults__, "look", 3600.0)
+    monkeypatch.setattr(delivery, "LOOK_AROUND", NEVER)
     async with polling(platform, tmp_path) as opened:
         yield opened
 
