@@ -110,7 +110,7 @@ def forget(store: Store, times: int = 5) -> float:
 
 
 def reopened(store: Store) -> None:
-    with open_store(store.path.parent, key_file=store.path.parent.with_name("key")):
+    with open_store(store.folder, key_file=store.folder.with_name("key")):
         pass
 
 

@@ -3,7 +3,6 @@
 import json
 from collections.abc import Iterator
 from itertools import zip_longest
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,7 +14,7 @@ from tests.conversation.guides import shipped_guide
 from triagebot.channels import lines
 from triagebot.delivery import WaitingClient
 from triagebot.errors import StoreError
-from triagebot.store import Store, open_store
+from triagebot.store import DATABASE, Store, open_store
 from triagebot.testing import Clock, Codes
 
 KEYS = {"person", "case", "state", "status", "question", "replies", "candidates", "fastening", "remover"}
@@ -231,5 +230,5 @@ def test_what_was_understood_as_a_row() -> None:
 
 
 def test_the_database_is_where_it_was_told(store: Store, waiting_client: WaitingClient) -> None:
-    assert Path(store.path).exists()
+    assert (store.folder / DATABASE).exists()
     assert waiting_client.store is store

@@ -34,7 +34,7 @@ class MortalStore:
     """A store whose process dies at a moment that can be chosen; nothing is written afterwards."""
 
     def __init__(self, store: Store) -> None:
-        self.store, self.path, self.cipher = store, store.path, store.cipher
+        self.store, self.folder, self.cipher = store, store.folder, store.cipher
         self.dead = False
         self.dies: str | None = None
         self.read, self.empty_log, self.log_is_due = store.read, store.empty_log, False

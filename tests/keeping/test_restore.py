@@ -19,7 +19,7 @@ from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
 from triagebot.keeping import restore_backup
 from triagebot.store import DATABASE
-from triagebot.store.data_folder import RESTORING
+from triagebot.store.errors import RESTORING
 from triagebot.store.post import Post
 from triagebot.store.tables import outbox
 

@@ -22,6 +22,7 @@ from triagebot.keeping import watch as watching
 from triagebot.keeping.gauges import WORDS, Gauges
 from triagebot.keeping.watch import LATELY, MOST_WAITING, Watch
 from triagebot.pages import app
+from triagebot.store import DATABASE
 from triagebot.store.backlog import Backlog
 from triagebot.store.message_rows import Correspondent
 from triagebot.store.post import Post
@@ -90,8 +91,8 @@ def test_a_data_folder_that_was_moved_away(
 
 
 def test_another_database_in_its_place(office: Office, watch: Watch) -> None:
-    office.store.path.rename(office.store.path.with_name("old"))
-    office.store.path.touch()
+    (office.folder / DATABASE).rename(office.folder / "old")
+    (office.folder / DATABASE).touch()
     assert [row.what for row in watch.healthy() if not row.well] == ["data"]
 
 
@@ -180,7 +181,7 @@ def test_a_database_that_cannot_be_read_is_a_figure(office: Office, watch: Watch
     assert told[("triagebot_database_readable", "", "")] == 0
     assert told[("triagebot_healthy", "", "")] == 0
     assert not any(name == "triagebot_backlog" for name, _, _ in told)
-    (office.folder / office.store.path.name).unlink(missing_ok=True)
+    (office.folder / DATABASE).unlink(missing_ok=True)
     office.folder.rmdir()
     (tmp_path / "elsewhere").rename(office.folder)
 

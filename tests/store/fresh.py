@@ -6,8 +6,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from triagebot.store import Store, open_store
-from triagebot.store.data_folder import DATABASE
+from triagebot.store import DATABASE, Store, open_store
 
 
 def open_fresh(folder: Path, key_file: Path) -> Store:

@@ -116,7 +116,7 @@ def test_the_database_itself_refuses_a_number_twice(store: Store) -> None:
         number = tx.open_case(ME, "AAAA", "t", NOW)
         tx.append(number, 0, [said(0)])
     with pytest.raises(StoreConflict, match="continued elsewhere"), store.begin() as tx:
-        Transaction(cast(Any, Blind(tx.connection)), store.path, tx.cipher).append(number, 0, [said("later")])
+        Transaction(cast(Any, Blind(tx.connection)), store.database.place, tx.cipher).append(number, 0, [said("later")])
     with store.begin() as tx:
         tx.append(number, 1, [said("in its turn")])
     with store.read() as view:
@@ -214,7 +214,7 @@ def test_forgetting_leaves_nothing_of_the_person_on_the_disk(store: Store) -> No
         tx.append(theirs, 0, [said("theirs")])
 
     def on_disk() -> bytes:
-        return b"".join(file.read_bytes() for file in sorted(store.path.parent.iterdir()))
+        return b"".join(file.read_bytes() for file in sorted(store.folder.iterdir()))
 
     with store.read() as view:
         closed = view.connection.exec_driver_sql(

@@ -56,7 +56,7 @@ def test_the_list_of_revisions_is_that_of_the_files() -> None:
 
 
 def test_the_migrations_end_at_the_tables(store: Store) -> None:
-    engine = create_engine(f"sqlite:///{store.path}")
+    engine = create_engine(f"sqlite:///{store.folder / DATABASE}")
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
     engine.dispose()
@@ -83,8 +83,8 @@ def test_the_migrated_database_is_the_one_that_the_tables_describe(store: Store,
         db.close()
         return found
 
-    assert form(store.path) == form(tmp_path / "described")
-    assert "sqlite_sequence" in form(store.path)
+    assert form(store.folder / DATABASE) == form(tmp_path / "described")
+    assert "sqlite_sequence" in form(store.folder / DATABASE)
 
 
 def test_the_same_tables_can_be_made_on_postgresql() -> None:

@@ -99,8 +99,8 @@ class Delivery:
         """Raises StoreError when another process delivers from this folder, or the database cannot be written."""
         self._loop = asyncio.get_running_loop()
         with ExitStack() as opened:
-            opened.enter_context(staffed(self._store.path.parent))
-            journal = opened.enter_context(closing(ReceiptJournal(self._store.path.parent, self._store.cipher)))
+            opened.enter_context(staffed(self._store.folder))
+            journal = opened.enter_context(closing(ReceiptJournal(self._store.folder, self._store.cipher)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
             await self._do(lambda tx: keep_receipts(tx, journal.left_behind()))

@@ -14,7 +14,6 @@ Rules of this file:
 import fcntl
 import os
 import shutil
-import sqlite3
 import tarfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
@@ -22,7 +21,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
-from urllib.parse import quote
 
 from triagebot import __version__
 from triagebot.delivery.process_lock import LOCK
@@ -32,8 +30,8 @@ from triagebot.keeping.backup_file import EncryptingFile, fingerprint
 from triagebot.keeping.words import say
 from triagebot.store import DATABASE, errors
 from triagebot.store.data_folder import PATIENCE
-from triagebot.store.database import faults_told
 from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.engines import sqlite
 from triagebot.store.forgotten_file import BESIDE_BACKUPS, add_forgotten, forgotten_file, forgotten_ids
 from triagebot.store.key_file import read_keys
 from triagebot.store.whole_file import PRIVATE, keep_name
@@ -42,10 +40,6 @@ from triagebot.store.whole_file import PRIVATE, keep_name
 STAGE, DRAFT = ".backup", ".backup-draft"
 #: What a backup is called that goes into a folder of them, by its moment in UTC; the order of names is that of time.
 NAME, NAMED = "triagebot-%Y%m%dT%H%M%SZ.backup", "triagebot-*Z.backup"
-_HEADER = b"SQLite format 3\0"
-_SIDECARS = ("-wal", "-shm", "-journal")
-#: Database pages copied at once.
-_PAGES = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,18 +105,15 @@ def _nameless(entry: tarfile.TarInfo) -> tarfile.TarInfo:
 def _copy(folder: Path, stage: Path, key_file: Path) -> str:
     """Copies what the folder holds into the stage, and checks it; gives the revision of the database."""
     database, copied = folder / DATABASE, stage / DATABASE
-    with faults_told(database):
-        with closing(connected(database)) as source:
-            with closing(connected(database)) as writing:
-                writing.execute("BEGIN IMMEDIATE")
-                if (folder / JOURNAL).is_file():
-                    shutil.copyfile(folder / JOURNAL, stage / JOURNAL)
-                source.execute("BEGIN")
-                source.execute("SELECT count(*) FROM sqlite_master").fetchone()  # from here on it sees this moment
-                writing.execute("ROLLBACK")
-            _copy_database(source, copied)
-        check(database, copied)
-        with closing(connected(copied)) as copy:
+
+    def read_journal() -> None:
+        if (folder / JOURNAL).is_file():
+            shutil.copyfile(folder / JOURNAL, stage / JOURNAL)
+
+    with sqlite.faults_told(database):
+        sqlite.copy(database, copied, PATIENCE, read_journal)
+        sqlite.check(database, copied)
+        with closing(sqlite.connected(copied, PATIENCE)) as copy:
             schema: str = copy.execute("SELECT version_num FROM alembic_version").fetchone()[0]
             (proof,) = copy.execute("SELECT body FROM seals WHERE name = 'look-up'").fetchone() or ("",)
     try:
@@ -134,27 +125,6 @@ def _copy(folder: Path, stage: Path, key_file: Path) -> str:
     return schema
 
 
-def connected(database: Path) -> sqlite3.Connection:
-    """A connection to a database that is there: SQLite would make one that is not."""
-    return sqlite3.connect(f"file:{quote(str(database))}?mode=rw", PATIENCE, isolation_level=None, uri=True)
-
-
-def check(place: Path, database: Path) -> None:
-    """Raises StoreError about `place` when a database is damaged."""
-    with closing(connected(database)) as connection:
-        found = [row[0] for row in connection.execute("PRAGMA quick_check(1)")]
-    if found != ["ok"]:
-        raise errors.fault(place, errors.DAMAGED)
-
-
-def _copy_database(source: sqlite3.Connection, to: Path) -> None:
-    os.close(os.open(to, os.O_CREAT | os.O_EXCL | os.O_WRONLY, PRIVATE))
-    with closing(connected(to)) as copy:
-        copy.execute("PRAGMA synchronous=OFF")
-        source.backup(copy, pages=_PAGES)
-        copy.execute("PRAGMA journal_mode=DELETE")  # one file, with nothing beside it
-
-
 def _others(folder: Path) -> Iterator[Path]:
     """What else the data folder holds: no locks, no drafts, and nothing that belongs to a database beside it."""
     done = {DATABASE, JOURNAL, LOCK}
@@ -162,7 +132,8 @@ def _others(folder: Path) -> Iterator[Path]:
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in sorted(files):
             path = Path(place, name)
-            beside = any(name.endswith(end) and path.with_name(name.removesuffix(end)).exists() for end in _SIDECARS)
+            ends = [end for end in sqlite.SIDECARS if name.endswith(end)]
+            beside = any(path.with_name(name.removesuffix(end)).exists() for end in ends)
             known = path.parent == folder and name in done
             if not (name.startswith(".") or known or beside or path.is_symlink()) and path.is_file():
                 yield path
@@ -171,13 +142,10 @@ def _others(folder: Path) -> Iterator[Path]:
 def _copy_other(path: Path, to: Path) -> None:
     to.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     with suppress(FileNotFoundError):  # it is gone since it was listed
-        with path.open("rb") as file:
-            is_database = file.read(len(_HEADER)) == _HEADER
-        if is_database:
-            with faults_told(path):
-                with closing(connected(path)) as source:
-                    _copy_database(source, to)
-                check(path, to)
+        if sqlite.is_sqlite(path):
+            with sqlite.faults_told(path):
+                sqlite.copy(path, to, PATIENCE)
+                sqlite.check(path, to)
         else:
             shutil.copyfile(path, to)
             to.chmod(PRIVATE)

@@ -6,27 +6,30 @@ settings and the platforms say is added by the command.
 
 import os
 import shutil
-import sqlite3
 import stat
-from collections.abc import Callable, Iterator
-from contextlib import closing
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from pathlib import Path
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
+from sqlalchemy import ColumnElement, Connection, Table, column, func, inspect, select, table
+
 from triagebot.errors import StoreError
-from triagebot.keeping.backup import check, connected
 from triagebot.keeping.backup_file import fingerprint
 from triagebot.keeping.rows import Row
 from triagebot.keeping.words import say
 from triagebot.store import DATABASE, errors
-from triagebot.store.data_folder import RESTORING
-from triagebot.store.database import faults_told
+from triagebot.store.data_folder import PATIENCE
+from triagebot.store.database import READING, faults_told
 from triagebot.store.encryption import Cipher, DecryptionError
+from triagebot.store.engines import Database, SQLite
+from triagebot.store.errors import RESTORING
 from triagebot.store.key_file import read_keys
 from triagebot.store.migrations import NEWEST, REVISIONS
+from triagebot.store.tables import events, inbox, lookup_key, outbox, tickets
+from triagebot.store.tables import keys as key_rows
 
 #: A disk with less room (bytes) than this, or than twice the database, is nearly full: a backup needs a copy of it.
 LEAST_ROOM = 200_000_000
@@ -50,7 +53,7 @@ def examine(folder: Path, key_file: Path, now: datetime) -> list[Row]:
         rows.append(Row("key", well=True, said=say("doctor-key", keys=", ".join(map(fingerprint, keys)))))
     except StoreError as error:
         rows.append(Row("key", well=False, said=str(error)))
-    return [*rows, *_database(folder / DATABASE, keys, key_file, now)]
+    return [*rows, *_database(SQLite(folder / DATABASE, PATIENCE), keys, key_file, now)]
 
 
 def _folder(folder: Path) -> Iterator[Row]:
@@ -94,30 +97,34 @@ def _disk(folder: Path) -> Iterator[Row]:
     yield Row("disk", free >= needed, say(name, free=free // 1_000_000, needed=needed // 1_000_000))
 
 
-def _database(database: Path, keys: tuple[bytes, ...], key_file: Path, now: datetime) -> Iterator[Row]:
+def _database(database: Database, keys: tuple[bytes, ...], key_file: Path, now: datetime) -> Iterator[Row]:
     """Each look by itself: one that fails is a row, and the others are taken all the same."""
-    looks: tuple[tuple[str, Callable[[sqlite3.Connection], Iterator[Row]]], ...] = (
-        ("database", lambda _: _checked(database)),
+    looks: tuple[tuple[str, Callable[[Connection], Iterator[Row]]], ...] = (
         ("version", _version),
         ("key", lambda connection: _opens(connection, keys, key_file)),
         ("messages", lambda connection: _messages(connection, now)),
         ("notes", lambda connection: _overdue(connection, now)),
     )
+    try:
+        database.check()
+        yield Row("database", True, say("doctor-whole", size=f"{database.size() / 1e6:.1f}"))
+    except (StoreError, OSError) as error:
+        yield Row("database", False, str(error))
+    engine = database.connections()
     for what, look in looks:
         try:
-            with faults_told(database), closing(connected(database)) as connection:
+            with (
+                faults_told(database.place, database.words_for),
+                engine.connect().execution_options(**{READING: True}) as connection,
+            ):
                 yield from list(look(connection))
         except (StoreError, OSError) as error:
             yield Row(what, False, str(error))
+    engine.dispose()
 
 
-def _checked(database: Path) -> Iterator[Row]:
-    check(database, database)
-    yield Row("database", True, say("doctor-whole", size=f"{database.stat().st_size / 1e6:.1f}"))
-
-
-def _version(connection: sqlite3.Connection) -> Iterator[Row]:
-    (held,) = connection.execute("SELECT version_num FROM alembic_version").fetchone() or ("?",)
+def _version(connection: Connection) -> Iterator[Row]:
+    held = connection.scalar(select(column("version_num")).select_from(table("alembic_version"))) or "?"
     if held == NEWEST:
         yield Row("version", True, say("doctor-version", held=held))
     elif held in REVISIONS:
@@ -126,16 +133,18 @@ def _version(connection: sqlite3.Connection) -> Iterator[Row]:
         yield Row("version", False, say("doctor-version-newer", held=held, newest=NEWEST))
 
 
-def _opens(connection: sqlite3.Connection, keys: tuple[bytes, ...], key_file: Path) -> Iterator[Row]:
+def _opens(connection: Connection, keys: tuple[bytes, ...], key_file: Path) -> Iterator[Row]:
     if not keys:
         return
-    stored = connection.execute("SELECT body FROM seals WHERE name = 'look-up'").fetchall()
-    stored += connection.execute("SELECT body FROM events ORDER BY case_id DESC, seq DESC LIMIT 20").fetchall()
+    newest = select(events.c.body).order_by(events.c.case_id.desc(), events.c.seq.desc()).limit(20)
+    stored = [*connection.scalars(select(lookup_key.c.body)), *connection.scalars(newest)]
     own: dict[str, str] = {}
-    if connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'keys'").fetchone():
-        own = dict(connection.execute("SELECT id, body FROM keys ORDER BY case_id DESC LIMIT 20"))
+    if inspect(connection).has_table(key_rows.name):
+        of_cases = select(key_rows.c.id, key_rows.c.body).where(key_rows.c.case_id.is_not(None))
+        rows = connection.execute(of_cases.order_by(key_rows.c.case_id.desc()).limit(20))
+        own = {row.id: row.body for row in rows}
     try:
-        for (body,) in stored:
+        for body in stored:
             name, _, text = body.rpartition(":")
             with_it = keys if name not in own else (Cipher(keys, b"").decrypt_bytes(own[name]),)
             if name in own or not name:
@@ -146,30 +155,29 @@ def _opens(connection: sqlite3.Connection, keys: tuple[bytes, ...], key_file: Pa
         yield Row("key", True, say("doctor-opens"))
 
 
-def _messages(connection: sqlite3.Connection, now: datetime) -> Iterator[Row]:
+def _messages(connection: Connection, now: datetime) -> Iterator[Row]:
     """What was set aside, and what waits too long, by channel."""
-    before = (now - STUCK).astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S")
-    by_channel = "SELECT channel, count(*) FROM {} GROUP BY channel"
-    counts = (
-        ("doctor-aside", "inbox WHERE state = 'aside'", ()),
-        ("doctor-unsent", "outbox WHERE state = 'failed' AND kind <> 'edit'", ()),
-        ("doctor-stuck-in", "inbox WHERE state = 'waiting' AND received_at < ?", (before,)),
-        ("doctor-stuck-out", "outbox WHERE state IN ('waiting', 'sending') AND made_at < ?", (before,)),
+    under_way = outbox.c.state.in_(("waiting", "sending"))
+    counts: tuple[tuple[str, Table, Sequence[ColumnElement[bool]]], ...] = (
+        ("doctor-aside", inbox, [inbox.c.state == "aside"]),
+        ("doctor-unsent", outbox, [outbox.c.state == "failed", outbox.c.kind != "edit"]),
+        ("doctor-stuck-in", inbox, [inbox.c.state == "waiting", inbox.c.received_at < now - STUCK]),
+        ("doctor-stuck-out", outbox, [under_way, outbox.c.made_at < now - STUCK]),
     )
     found = False
-    for name, which, given in counts:
-        for channel, count in connection.execute(by_channel.format(which), given):
+    for name, rows, which in counts:
+        by_channel = select(rows.c.channel, func.count()).where(*which).group_by(rows.c.channel)
+        for channel, count in connection.execute(by_channel):
             found = True
             yield Row("messages", False, say(name, channel=channel, count=count))
     if not found:
         yield Row("messages", True, say("doctor-messages"))
 
 
-def _overdue(connection: sqlite3.Connection, now: datetime) -> Iterator[Row]:
+def _overdue(connection: Connection, now: datetime) -> Iterator[Row]:
     """Cases that were to wake long ago: while the bot runs, each wakes at its moment."""
-    before = (now - STUCK).astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S")
-    query = "SELECT count(*) FROM tickets WHERE state = 'snoozed' AND until < ?"
-    (count,) = connection.execute(query, (before,)).fetchone()
+    late = select(func.count()).where(tickets.c.state == "snoozed", tickets.c.until < now - STUCK)
+    count = connection.scalar(late)
     yield Row("notes", not count, say("doctor-overdue", count=count) if count else say("doctor-notes"))
 
 

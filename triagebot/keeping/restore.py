@@ -20,23 +20,23 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import IO
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from triagebot.delivery.receipts import keep_receipts
 from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
-from triagebot.keeping.backup import check, locked_folder
+from triagebot.keeping.backup import locked_folder
 from triagebot.keeping.backup_file import DecryptingFile, Header, fingerprint, read_header
 from triagebot.keeping.words import say
 from triagebot.store import DATABASE, Transaction, errors, open_store
-from triagebot.store.data_folder import RESTORING
-from triagebot.store.database import faults_told
+from triagebot.store.engines.sqlite import check
+from triagebot.store.errors import RESTORING
 from triagebot.store.forgetting import forget_again
 from triagebot.store.forgotten_file import BESIDE_BACKUPS, forgotten_file, forgotten_ids
 from triagebot.store.key_file import read_keys
 from triagebot.store.migrations import NEWEST, REVISIONS
 from triagebot.store.post import Post
-from triagebot.store.tables import metadata, outbox
+from triagebot.store.tables import cases, outbox
 from triagebot.store.whole_file import PRIVATE, keep_name
 
 #: Why a message was set aside here.
@@ -146,8 +146,7 @@ def _made_ready(stage: Path, file: Path, key_file: Path, header: Header) -> Rest
     """Checks what was unpacked, brings it up to date, and settles what was under way."""
     if not (stage / DATABASE).is_file():
         raise StoreError(say("backup-damaged", file=file))
-    with faults_told(file):
-        check(file, stage / DATABASE)
+    check(file, stage / DATABASE)
     ids = forgotten_ids(forgotten_file(key_file)) | forgotten_ids(file.with_name(BESIDE_BACKUPS))
     with open_store(stage, key_file=key_file) as store:
         journal = ReceiptJournal(stage, store.cipher)
@@ -155,8 +154,9 @@ def _made_ready(stage: Path, file: Path, key_file: Path, header: Header) -> Rest
             with store.begin() as tx:
                 keep_receipts(tx, journal.left_behind())
                 forgotten = forget_again(tx, ids)
+                store.database.skip_numbers(tx.connection, _FURTHER)
                 set_aside = _settle(tx)
-                count = tx.connection.exec_driver_sql("SELECT count(*) FROM cases").scalar() or 0
+                count = tx.connection.scalar(select(func.count()).select_from(cases)) or 0
             journal.clear()
         finally:
             journal.close()
@@ -164,12 +164,6 @@ def _made_ready(stage: Path, file: Path, key_file: Path, header: Header) -> Rest
 
 
 def _settle(tx: Transaction) -> int:
-    rows = tx.connection.exec_driver_sql("SELECT name, seq FROM sqlite_sequence").all()
-    given: dict[str, int] = {row[0]: row[1] for row in rows}
-    counted = [table.name for table in metadata.tables.values() if table.dialect_options["sqlite"]["autoincrement"]]
-    tx.connection.exec_driver_sql("DELETE FROM sqlite_sequence")
-    further = [(name, given.get(name, 0) + _FURTHER) for name in counted]  # a table never written to has no row yet
-    tx.connection.exec_driver_sql("INSERT INTO sqlite_sequence (name, seq) VALUES (?, ?)", further)
     under_way = select(outbox.c.id).where(outbox.c.state.in_(("waiting", "sending"))).order_by(outbox.c.id)
     numbers = tx.connection.scalars(under_way).all()
     for number in numbers:

@@ -1,7 +1,7 @@
 """Whether the bot is well while it runs: the process, and whether it can take messages in and send.
 
 Decided here and nowhere else:
-- the process is well while its writer lives and the database is still the file that it opened: what is written into a
+- the process is well while its writer lives and the database is still the one that it opened: what is written into a
   folder that was moved away is found by nobody later;
 - it is ready if, beyond that, something can be written now, every platform answered lately, and less waits than
   MOST_WAITING.
@@ -12,8 +12,6 @@ To look costs a commit, so what was found stands for STANDS seconds, however man
 import asyncio
 import time
 from collections.abc import Callable, Mapping
-from contextlib import suppress
-from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from triagebot.errors import StoreError
@@ -51,13 +49,13 @@ class Watch:
 
     def __init__(self, delivery: "Delivery", store: "Store", seconds: Callable[[], float] = time.monotonic) -> None:
         self._delivery, self._store, self._seconds = delivery, store, seconds
-        self._opened = _file_at(store.path)
+        self._opened = store.database.identity()
         self._found: tuple[float, list[Row]] | None = None
         self._looking = asyncio.Lock()
 
     def healthy(self) -> list[Row]:
         """The rows about the process."""
-        here = self._opened is not None and _file_at(self._store.path) == self._opened
+        here = self._opened is not None and self._store.database.identity() == self._opened
         alive = self._delivery.writes
         return [
             Row("data", here, say("watch-data" if here else "watch-data-gone")),
@@ -114,10 +112,3 @@ def platforms(channels: "Mapping[str, Channel]") -> list[Row]:
         words = "watch-platform-never" if ago is None else "watch-platform" if well else "watch-platform-away"
         rows.append(Row(name, well, say(words, seconds=round(ago or 0))))
     return rows
-
-
-def _file_at(path: Path) -> tuple[int, int] | None:
-    with suppress(OSError):
-        found = path.stat()
-        return found.st_dev, found.st_ino
-    return None

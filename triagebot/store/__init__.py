@@ -10,7 +10,8 @@ Importing this room is cheap; the database library is loaded by the first `open_
 
 from typing import TYPE_CHECKING, Any
 
-from triagebot.store.data_folder import DATABASE, open_store
+from triagebot.store.data_folder import open_store
+from triagebot.store.engines import DATABASE
 from triagebot.store.errors import StoreConflict
 
 if TYPE_CHECKING:

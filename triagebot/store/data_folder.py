@@ -5,7 +5,6 @@ Everything that can be told without the database library is told before that is 
 
 import fcntl
 import os
-import stat
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -13,22 +12,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.store import errors
+from triagebot.store.engines import DATABASE, SQLite
 from triagebot.store.key_file import default_key_file
-from triagebot.store.whole_file import PRIVATE
 
 if TYPE_CHECKING:
     from triagebot.store.transactions import Store
-
-DATABASE = "triagebot.sqlite3"
-#: Where a backup is unpacked before it is moved to its place, the database last.
-RESTORING = ".restore"
 
 #: Seconds to wait for another process that is writing, before saying so.
 PATIENCE = 10.0
 
 _FOLDER_MODE = 0o700
-_HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat.html#the_database_header
-_ASIDE = ("", "-wal", "-shm", "-journal")
 _POLL = 0.02
 
 
@@ -40,14 +33,15 @@ def open_store(folder: Path, patience: float = PATIENCE, *, key_file: Path | Non
     is encrypted for the first time. Raises StoreError, with everything else on disk left as it was, when the folder,
     its database or the key cannot be used.
     """
+    database = SQLite(folder / DATABASE, patience)
     made: tuple[Path, ...] = ()
     try:
         made = _make(folder)
-        _is_missing(folder / DATABASE)
-        import triagebot.store.transactions  # noqa: F401 - takes a while, in which others need not wait for the lock
+        database.exists()
+        from triagebot.store.transactions import Store  # takes a while, in which others need not wait for the lock
 
-        with _alone_in(folder, patience):
-            return _open_database(folder / DATABASE, patience, key_file or default_key_file())
+        with _alone_in(folder, patience), database.made():
+            return Store(folder, database, key_file or default_key_file())
     except BaseException as error:
         for empty in made:
             with suppress(OSError):
@@ -91,47 +85,3 @@ def _alone_in(folder: Path, patience: float) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
-
-
-def _open_database(path: Path, patience: float, key_file: Path) -> "Store":
-    new = _is_missing(path)
-    from triagebot.store.transactions import Store
-
-    try:
-        if new:
-            # SQLite gives its other files the rights of this one.
-            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, PRIVATE))
-        return Store(path, patience, key_file)
-    except BaseException:
-        if new:
-            for end in _ASIDE:
-                Path(f"{path}{end}").unlink(missing_ok=True)
-        raise
-
-
-def _is_missing(path: Path) -> bool:
-    """Whether the database is to be made. Raises StoreError when it can be neither made nor used."""
-    new = not _stands(path)
-    if new and (path.parent / RESTORING).is_dir():
-        raise errors.fault(path.parent, errors.RESTORE_CUT_OFF)
-    if not os.access(path.parent, os.W_OK | os.X_OK) or not (new or os.access(path, os.R_OK | os.W_OK)):
-        raise errors.fault(path.parent if new else path, errors.READ_ONLY)
-    return new
-
-
-def _stands(path: Path) -> bool:
-    """Whether there is a database. Raises StoreError when something else has its name."""
-    try:
-        kind = path.stat().st_mode
-    except FileNotFoundError:
-        return False
-    if not stat.S_ISREG(kind):
-        raise errors.fault(path, errors.NO_DATABASE)
-    if not os.access(path, os.R_OK):
-        raise errors.fault(path, errors.READ_ONLY)
-    with path.open("rb") as file:
-        start = file.read(len(_HEADER))
-    # An empty file is what a crash leaves between making the file and its first table.
-    if start not in (b"", _HEADER):
-        raise errors.fault(path, errors.NO_DATABASE)
-    return True

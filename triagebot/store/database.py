@@ -1,30 +1,23 @@
-"""SQLite as we use it: how a connection is set up, how values are written, statements compiled once, faults told.
+"""How values are written, statements compiled once, transactions begun and faults told, on every database alike.
 
-- Writers take the write lock when they begin (two that both read first and then want to write could not both go on);
-  readers never wait for them (write-ahead log); a commit is on the disk before it is confirmed, since a channel forgets
-  a message once we say that we have it.
 - Texts are stored as JSON strings without their quotation marks: readable as they are, while what no database takes (a
   null character, half of a surrogate pair) is escaped. Moments are stored in UTC.
-- The statements that every message needs go to SQLite's driver as they were compiled once (`Prepared`). The database
-  library compiles a statement once, too, but at each use it looks it up, copies its parameters and makes three objects:
-  some 80 µs of the processor, where SQLite itself takes 10, and a message takes ten statements. On another database
-  the library does it, as it does everything else.
+- The statements that every message needs go to the database's driver as they were compiled once (`Prepared`). The
+  database library compiles a statement once, too, but at each use it looks it up, copies its parameters and makes three
+  objects: some 80 µs of the processor, where SQLite itself takes 10, and a message takes ten statements.
 """
 
 import json
 import re
-import sqlite3
 from collections import namedtuple
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import (
-    URL,
     Connection,
     DateTime,
     Delete,
@@ -32,98 +25,50 @@ from sqlalchemy import (
     Engine,
     Insert,
     Select,
-    Table,
     Text,
     TypeDecorator,
     Update,
-    create_engine,
     event,
 )
-from sqlalchemy.dialects import sqlite
-from sqlalchemy.engine.interfaces import DBAPIConnection
-from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 from sqlalchemy.sql.compiler import SQLCompiler
 
 from triagebot.store import errors
 from triagebot.store.encryption import json_text
 
-_SETUP = (
-    "PRAGMA synchronous=FULL",  # a confirmed commit survives a power cut, not only a crash of ours
-    "PRAGMA secure_delete=ON",  # what was forgotten is overwritten, not only unlinked
-    "PRAGMA cache_size=-512",  # kB a connection: what is asked for is found by an index, and the system keeps the file
-    "PRAGMA foreign_keys=ON",
-)
-#: Rebuilding a table drops the old one, which with foreign keys on would take the rows that point to it along.
-_SETUP_MIGRATING = (*_SETUP[:-1], "PRAGMA foreign_keys=OFF")
 #: The execution option of a connection that only reads.
 READING = "triagebot_reading"
 
-#: A question mark for each parameter, so that they are handed over as a list.
-_SQLITE = sqlite.dialect(paramstyle="qmark")
 #: Texts that JSON holds as they are: hashes, ids, kinds.
 _PLAIN = re.compile(r"[ !#-\[\]-~]*")
 
 Change = Callable[[Any], Any]
 
-# --- connections ------------------------------------------------------------------------------------------------------
+# --- transactions -----------------------------------------------------------------------------------------------------
 
 
-def engine_for(path: Path, patience: float, *, migrating: bool = False) -> Engine:
-    """The connections to a database file. `patience` is how long (s) each waits for another one that writes."""
-    engine = create_engine(
-        URL.create("sqlite", database=str(path)),
-        # No transaction is begun behind our back; `begin` below says which kind.
-        connect_args={"timeout": patience, "isolation_level": None},
-        poolclass=NullPool if migrating else None,
-    )
-
-    @event.listens_for(engine, "connect")
-    def set_up(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> None:
-        cursor = connection.cursor()
-        for line in _SETUP_MIGRATING if migrating else _SETUP:
-            cursor.execute(line)
-        cursor.close()
+def begins_with(engine: Engine, *, writing: str, reading: str) -> None:
+    """Says with which line a transaction begins, on an engine whose driver begins none by itself."""
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
-        reading = connection.get_execution_options().get(READING)
-        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
-
-    return engine
-
-
-def outside_transactions(engine: Engine, line: str, patience: float | None = None) -> list[tuple[Any, ...]]:
-    """The rows that a line gives which no transaction may hold. `patience` (s) is for this line alone."""
-    connection = engine.raw_connection()
-    try:
-        cursor = connection.cursor()
-        ((usual,),) = cursor.execute("PRAGMA busy_timeout").fetchall()
-        try:
-            if patience is not None:
-                cursor.execute(f"PRAGMA busy_timeout={round(patience * 1000)}")
-            return list(cursor.execute(line).fetchall())
-        finally:
-            cursor.execute(f"PRAGMA busy_timeout={usual}")
-    finally:
-        connection.close()
+        only_reads = connection.get_execution_options().get(READING)
+        connection.exec_driver_sql(reading if only_reads else writing)
 
 
 @contextmanager
-def faults_told(place: Path) -> Iterator[None]:
+def faults_told(place: Path, words_for: Callable[[BaseException], str | None]) -> Iterator[None]:
     """Turns what the database raises inside into a StoreError about `place`.
 
-    Broken rules of our own making (a constraint, wrong SQL parameters) stay as they are: they are faults of the
-    program, and everything else (an error raised by the code inside) is none of the store's business.
+    What `words_for` has no words for stays as it is: a fault of the program, or none of the store's business.
     """
     try:
         yield
     except Exception as error:
         cause = getattr(error, "orig", None) or error
-        if not isinstance(cause, sqlite3.DatabaseError) or isinstance(
-            cause, (sqlite3.IntegrityError, sqlite3.ProgrammingError)
-        ):
+        words = words_for(cause)
+        if words is None:
             raise
-        raise errors.database_fault(place, cause) from error
+        raise errors.fault(place, words) from error
 
 
 # --- values -----------------------------------------------------------------------------------------------------------
@@ -168,20 +113,9 @@ class Instant(TypeDecorator[datetime]):
 # --- statements -------------------------------------------------------------------------------------------------------
 
 
-def insert_into(table: Table, dialect: str) -> sqlite.Insert:
-    """An insert for the database of that name; its library is loaded only when it is used.
-
-    Typed as that for SQLite: the others understand the same, `on_conflict_do_nothing` and `on_conflict_do_update`."""
-    if dialect == "postgresql":
-        from sqlalchemy.dialects import postgresql
-
-        return postgresql.insert(table)  # type: ignore[return-value]
-    return sqlite.insert(table)
-
-
 @dataclass(frozen=True, slots=True)
 class _Direct:
-    """A statement as SQLite takes it. `fill` says for each parameter, in order: its name among what is given, or None
+    """A statement as a driver takes it. `fill` says for each parameter, in order: its name among what is given, or None
     and its value; and how it is written. `read` says how the values of a row are read, by place, where they are not
     taken as they come; `row` makes a row of them."""
 
@@ -211,13 +145,14 @@ class Prepared:
     def __init__(self, statement: Select[Any] | Insert | Update | Delete, given: Sequence[str] | None = None) -> None:
         self._statement = statement
         self._given = given
+        self._compiled: dict[str, _Direct] = {}
 
     def all(self, connection: Connection, given: Mapping[str, Any]) -> Sequence[Any]:
         """The rows, with their values by the names of the columns."""
         driver = _driver(connection)
         if driver is None:
             return connection.execute(self._statement, given).all()
-        direct = self._direct
+        direct = self._direct(connection.dialect)
         return [direct.made(found) for found in driver.execute(direct.text, direct.values(given)).fetchall()]
 
     def first(self, connection: Connection, given: Mapping[str, Any]) -> Any:
@@ -235,7 +170,9 @@ class Prepared:
         driver = _driver(connection)
         if driver is None:
             return connection.execute(self._statement, given).rowcount
-        return driver.execute(self._direct.text, self._direct.values(given)).rowcount
+        direct = self._direct(connection.dialect)
+        count: int = driver.execute(direct.text, direct.values(given)).rowcount
+        return count
 
     def change_all(self, connection: Connection, rows: Sequence[Mapping[str, Any]]) -> None:
         """Carries out a statement that gives no rows, once for each of `rows`, of which there is one at least."""
@@ -243,32 +180,37 @@ class Prepared:
         if driver is None:
             connection.execute(self._statement, rows)
         else:
-            driver.executemany(self._direct.text, map(self._direct.values, rows))
+            direct = self._direct(connection.dialect)
+            driver.cursor().executemany(direct.text, map(direct.values, rows))
 
-    @cached_property
-    def _direct(self) -> _Direct:
-        compiled = self._statement.compile(dialect=_SQLITE, column_keys=self._given)
+    def _direct(self, dialect: Dialect) -> _Direct:
+        """As it was compiled for the driver of a dialect, which takes its parameters as a list."""
+        if (known := self._compiled.get(dialect.name)) is not None:
+            return known
+        compiled = self._statement.compile(dialect=dialect, column_keys=self._given)
         assert isinstance(compiled, SQLCompiler)
+        assert compiled.positional, "the driver takes its parameters by place"
         assert not compiled.post_compile_params, "a list of any length cannot be prepared"
         columns = self._statement.exported_columns
         row = namedtuple("Row", map(str, columns.keys()), rename=True)  # type: ignore[misc]
-        read = [column.type.dialect_impl(_SQLITE).result_processor(_SQLITE, None) for column in columns]
-        return _Direct(
+        read = [column.type.dialect_impl(dialect).result_processor(dialect, None) for column in columns]
+        direct = self._compiled[dialect.name] = _Direct(
             str(compiled),
-            tuple(_slot(compiled, name) for name in compiled.positiontup or ()),
+            tuple(_slot(compiled, name, dialect) for name in compiled.positiontup or ()),
             tuple((place, change) for place, change in enumerate(read) if change is not None),
             row._make,
         )
+        return direct
 
 
-def _driver(connection: Connection) -> sqlite3.Connection | None:
-    driver = connection.connection.driver_connection
-    return driver if isinstance(driver, sqlite3.Connection) else None
+def _driver(connection: Connection) -> Any:
+    """The driver's own connection."""
+    return connection.connection.driver_connection
 
 
-def _slot(compiled: SQLCompiler, name: str) -> tuple[str | None, Any, Change | None]:
+def _slot(compiled: SQLCompiler, name: str, dialect: Dialect) -> tuple[str | None, Any, Change | None]:
     bound = compiled.binds[name]
-    write = bound.type.dialect_impl(_SQLITE).bind_processor(_SQLITE)
+    write = bound.type.dialect_impl(dialect).bind_processor(dialect)
     if bound.required:
         return bound.key, None, write
     return None, bound.value if write is None else write(bound.value), None

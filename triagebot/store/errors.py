@@ -4,11 +4,13 @@ The tables below are the whole list; a fault that is not in them is passed on in
 """
 
 import errno
-import sqlite3
 from collections.abc import Mapping
 from pathlib import Path
 
 from triagebot.errors import StoreError
+
+#: Within a data folder: where a backup is unpacked before it is moved to its place, the database last.
+RESTORING = ".restore"
 
 ELSEWHERE = "or set another data folder (TRIAGEBOT_DATA_FOLDER)"
 
@@ -27,6 +29,7 @@ NO_FOLDER = f"is not a folder, or lies below a file; remove or rename what stand
 NO_DATABASE = f"is not a database; move the file away if it is not needed, {ELSEWHERE}"
 RESTORE_CUT_OFF = f"a restore into it is under way, or was cut off; run triagebot restore once more, {ELSEWHERE}"
 FOREIGN = f"is the database of some other program; move the file away if it is not needed, {ELSEWHERE}"
+UNKNOWN = "the database cannot be used ({error}); keep a copy of the folder and put back the last good one"
 NEWER = f"was made by a newer triagebot; upgrade triagebot, {ELSEWHERE}"
 
 KEY_ELSEWHERE = "or set another key file (TRIAGEBOT_KEY_FILE)"
@@ -53,21 +56,6 @@ KEY_BESIDE_DATA = (
     "move it away and say where it is (TRIAGEBOT_KEY_FILE)"
 )
 
-#: Result codes of SQLite, https://www.sqlite.org/rescode.html: extended ones first, then their primary code.
-_DATABASE_WORDS: Mapping[int, str] = {
-    sqlite3.SQLITE_IOERR_SHMSIZE: FULL,
-    sqlite3.SQLITE_BUSY: LOCKED,
-    sqlite3.SQLITE_LOCKED: LOCKED,
-    sqlite3.SQLITE_PERM: READ_ONLY,
-    sqlite3.SQLITE_READONLY: READ_ONLY,
-    sqlite3.SQLITE_CANTOPEN: READ_ONLY,
-    sqlite3.SQLITE_AUTH: READ_ONLY,
-    sqlite3.SQLITE_FULL: FULL,
-    sqlite3.SQLITE_IOERR: FAILING,
-    sqlite3.SQLITE_CORRUPT: DAMAGED,
-    sqlite3.SQLITE_NOTADB: NO_DATABASE,
-}
-
 _SYSTEM_WORDS: Mapping[int, str] = {
     errno.EACCES: READ_ONLY,
     errno.EPERM: READ_ONLY,
@@ -91,12 +79,4 @@ def fault(place: Path, words: str) -> StoreError:
 def system_fault(place: Path, error: OSError) -> StoreError:
     """An operating system's error, in words."""
     words = _SYSTEM_WORDS.get(error.errno or 0) or f"cannot be used ({error.strerror or error}); mend that, {ELSEWHERE}"
-    return fault(place, words)
-
-
-def database_fault(place: Path, error: sqlite3.Error) -> StoreError:
-    """What the database raised, in words."""
-    code = getattr(error, "sqlite_errorcode", 0)
-    words = _DATABASE_WORDS.get(code) or _DATABASE_WORDS.get(code & 0xFF)
-    words = words or f"the database cannot be used ({error}); keep a copy of the folder and put back the last good one"
     return fault(place, words)

@@ -9,7 +9,6 @@ on which the machine is lost. An id is drawn, and says nothing of anybody: the f
 import logging
 import os
 import re
-import sqlite3
 from collections.abc import Iterable
 from contextlib import suppress
 from datetime import UTC, date, datetime
@@ -66,7 +65,7 @@ def note_forgotten(engine: Engine, key_file: Path) -> None:
     """Adds the keys of a database that were thrown away. Where it cannot be done now, it is tried again with the next
     one, and whenever the store is tidied."""
     file = forgotten_file(key_file)
-    with suppress(SQLAlchemyError, sqlite3.Error):
+    with suppress(SQLAlchemyError):
         with engine.connect().execution_options(**{READING: True}) as connection, connection.begin():
             ids = connection.scalars(select(forgotten_keys.c.id)).all()
         if not ids:

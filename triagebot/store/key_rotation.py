@@ -127,7 +127,7 @@ def _reencrypt_column(store: Store, table: Table, name: str) -> int:
                 encrypted = [store.cipher.reencrypt(row[-1]) for row in rows]
             except DecryptionError as error:
                 raise errors.fault(
-                    store.path, f"a row of {table.name} cannot be decrypted: {errors.DAMAGED}"
+                    store.database.place, f"a row of {table.name} cannot be decrypted: {errors.DAMAGED}"
                 ) from error
             numbers = [{f"key_{part.name}": at for part, at in zip(key, row, strict=False)} for row in rows]
             tx.connection.execute(

@@ -19,8 +19,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, and_, bindparam, case, delete, func, insert, literal, or_, select, update
 
-from triagebot.store.database import Prepared, insert_into
+from triagebot.store.database import Prepared
 from triagebot.store.encryption import DecryptionError
+from triagebot.store.engines import insert_into
 from triagebot.store.forgetting import NOBODY, drop
 from triagebot.store.message_rows import Correspondent, Found, InboxRow, OutboxRow
 from triagebot.store.tables import conversations, inbox, keys, outbox, parties, pictures, positions

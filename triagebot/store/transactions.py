@@ -4,16 +4,15 @@ Events are append-only. Each append says which number it begins with, so that tw
 and both answered it cannot write over each other: the later one gets a `StoreConflict`. What it meant to write no
 longer fits what is there, so it leaves the transaction and begins anew.
 
-SQLite has one writer at a time, so looking before writing is enough there; the constraints are for databases where
-two transactions can pass that look side by side. (No savepoints: SQLite gives them up when the disk is full, and that
+One transaction writes at a time, so looking before writing is enough; the constraints are there in case two pass that
+look side by side. (No savepoints: SQLite gives them up when the disk is full, and that
 would hide the reason.)
 
 A `person` here is the lookup hash of somebody's name on their channel, but where it is said to be that name.
 """
 
-import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -37,16 +36,9 @@ from sqlalchemy import (
 from sqlalchemy.exc import IntegrityError
 
 from triagebot.store import errors
-from triagebot.store.database import (
-    READING,
-    Characters,
-    Prepared,
-    engine_for,
-    faults_told,
-    insert_into,
-    outside_transactions,
-)
+from triagebot.store.database import READING, Characters, Prepared, faults_told
 from triagebot.store.encryption import Cipher, DecryptionError, KeyedCipher
+from triagebot.store.engines import Database, insert_into
 from triagebot.store.errors import DAMAGED, StoreConflict, fault
 from triagebot.store.forgotten_file import note_forgotten
 from triagebot.store.key_file import read_keys, read_or_make_keys
@@ -270,7 +262,7 @@ class Transaction(View):
         rows = [{"case_id": case_id, "seq": seq, "body": seal(event)} for seq, event in enumerate(checked, first_seq)]
         try:
             _APPEND.change_all(self.connection, rows)
-        except (IntegrityError, sqlite3.IntegrityError) as error:
+        except (IntegrityError, self.connection.dialect.loaded_dbapi.IntegrityError) as error:
             raise self._overtaken(case_id) from error
         self._lengths[case_id] = first_seq + len(rows)
         changed = {"case_id": case_id, "changed_at": datetime.fromisoformat(more[-1]["at"])}
@@ -310,40 +302,45 @@ def _checked(event: Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 class Store:
-    """An open data folder. Threads may share it; a process that forks must open its own."""
+    """An open data folder. Threads may share it; a process that forks must open its own.
 
-    def __init__(self, path: Path, patience: float, key_file: Path) -> None:
-        """Opens a database file, migrating it if needed; `open_store` sees to the folder and to being alone in it."""
-        self.path = path
-        self._patience = patience
+    `log_is_due`: something was deleted that is still somewhere on the disk (see `empty_log`).
+    """
+
+    def __init__(self, folder: Path, database: Database, key_file: Path) -> None:
+        """Opens a database, migrating it if needed; `open_store` sees to the folder and to being alone in it."""
+        self.folder = folder
+        self.database = database
         self._key_file = key_file
         self.log_is_due = False
-        self._engine = engine_for(path, patience)
+        self._engine = database.connections()
         try:
-            with faults_told(path):
-                held = revision_of(self._engine, path)
+            with self._faults_told():
+                held = revision_of(self._engine, database.place)
                 # A new key will do for what was never encrypted; what was needs the key that it has.
                 encrypted = held is not None and held >= ENCRYPTED_SINCE
-                keys = (read_keys if encrypted else read_or_make_keys)(key_file, path.parent)
-                outside_transactions(self._engine, "PRAGMA journal_mode=WAL")
+                keys = (read_keys if encrypted else read_or_make_keys)(key_file, folder)
+                database.set_up(self._engine)
                 if held != NEWEST:
-                    migrate(path, patience, keys)
-                    # The log holds older copies of pages, among them what was not encrypted yet.
-                    outside_transactions(self._engine, "PRAGMA wal_checkpoint(TRUNCATE)")
+                    migrate(database, keys)
+                    database.drop_remains(self._engine)
                 self.cipher = self._cipher(keys, key_file)
         except BaseException:
             self.close()
             raise
 
+    def _faults_told(self) -> AbstractContextManager[None]:
+        return faults_told(self.database.place, self.database.words_for)
+
     def _cipher(self, keys: tuple[bytes, ...], key_file: Path) -> Cipher:
         with self._engine.connect().execution_options(**{READING: True}) as connection:
             encrypted = connection.scalar(select(lookup_key.c.body).where(lookup_key.c.name == "look-up"))
         if encrypted is None:
-            raise fault(self.path, f"the key of its lookup hashes is missing: {DAMAGED}")
+            raise fault(self.database.place, f"the key of its lookup hashes is missing: {DAMAGED}")
         try:
             return Cipher(keys, bytes.fromhex(Cipher(keys, b"").decrypt(encrypted)))
         except DecryptionError as error:
-            raise fault(self.path, errors.WRONG_KEY.format(file=key_file)) from error
+            raise fault(self.database.place, errors.WRONG_KEY.format(file=key_file)) from error
 
     @contextmanager
     def begin(self) -> Iterator[Transaction]:
@@ -351,9 +348,9 @@ class Store:
 
         Raises StoreError when the database cannot be written or stays locked for longer than the patience.
         """
-        with faults_told(self.path):
+        with self._faults_told():
             with self._engine.begin() as connection:
-                tx = Transaction(connection, self.path, self.cipher)
+                tx = Transaction(connection, self.database.place, self.cipher)
                 yield tx
             for tell in tx.after_commit:
                 tell()
@@ -365,27 +362,25 @@ class Store:
     def read(self) -> Iterator[View]:
         """The database as it stands when the first thing is read; never waits for somebody who writes."""
         with (
-            faults_told(self.path),
+            self._faults_told(),
             self._engine.connect().execution_options(**{READING: True}) as connection,
             connection.begin(),
         ):
-            yield View(connection, self.path, self.cipher)
+            yield View(connection, self.database.place, self.cipher)
 
     def note_forgotten(self) -> None:
         """Writes down beside the key file which keys were thrown away (see `forgotten_file`)."""
         note_forgotten(self._engine, self._key_file)
 
     def empty_log(self) -> bool:
-        """Empties SQLite's log, which holds older copies of pages: what was deleted is in none of the files then. Gives
-        False, with `log_is_due` set, while somebody reads what stood there before; nobody waits for them here."""
+        """Takes away what is left on the disk of what was deleted. Gives False, with `log_is_due` set, while somebody
+        reads what stood there before; nobody waits for them here."""
         self.log_is_due = True
-        with suppress(sqlite3.Error):  # deleting is done already, so a failure here is no failure
-            ((busy, *_),) = outside_transactions(self._engine, "PRAGMA wal_checkpoint(TRUNCATE)", patience=0.0)
-            self.log_is_due = bool(busy)
+        self.log_is_due = not self.database.drop_remains(self._engine, patience=0.0)
         return not self.log_is_due
 
     def close(self) -> None:
-        """Lets go of the file. Closing twice is fine."""
+        """Lets go of the database. Closing twice is fine."""
         self._engine.dispose()
 
     def __enter__(self) -> Self:

@@ -24,7 +24,7 @@ def connected(
     connection = Connection(
         account.server,
         account.user,
-        store.path.parent,
+        store.folder,
         store.cipher,
         password=account.password,
         token=account.token,
@@ -39,7 +39,7 @@ async def problems(account: MatrixAccount, store: "Store", staff_room: str = "")
     http = HttpClient(account.server)
     try:
         await http.request("GET", path_of("versions", base="/_matrix/client"))
-        folder = AccountFolder(store.path.parent, store.cipher)
+        folder = AccountFolder(store.folder, store.cipher)
         try:
             login = await ensure_login(http, folder, account.user, account.password, account.token)
         except MatrixRefused as error:

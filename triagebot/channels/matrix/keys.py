@@ -26,7 +26,7 @@ from triagebot.channels.matrix.rooms import Raw, content_of, mapping
 from triagebot.channels.matrix.session import AccountFolder, Login
 from triagebot.channels.matrix.store_encryption import TextCipher
 from triagebot.store import errors
-from triagebot.store.database import faults_told
+from triagebot.store.engines.sqlite import faults_told
 
 log = logging.getLogger(__name__)
 

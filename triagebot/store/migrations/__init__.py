@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection, Engine, column, inspect, select, table
 
 from triagebot.store import errors
-from triagebot.store.database import READING, engine_for
+from triagebot.store.database import READING
 from triagebot.store.encryption import Cipher
+from triagebot.store.engines import Database
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -43,18 +44,19 @@ def revision_of(engine: Engine, path: Path) -> str | None:
     return held
 
 
-def migrate(path: Path, patience: float, keys: tuple[bytes, ...]) -> None:
+def migrate(database: Database, keys: tuple[bytes, ...]) -> None:
     """Runs what is pending, all in one transaction."""
     lookup = secrets.token_bytes(32)
     cipher = Cipher(keys, lookup)
-    with engine_for(path, patience, migrating=True).begin() as connection:
+    with database.connections(migrating=True).begin() as connection:
         try:
             upgrade(connection, cipher=cipher, lookup=cipher.encrypt(lookup.hex()))
         except ValueError as error:  # a text that we never wrote
-            raise errors.fault(path, f"holds what cannot be encrypted ({error}): {errors.DAMAGED}") from error
-        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-        if broken:
-            raise errors.fault(path, f"rows of {broken[0][0]} point nowhere: {errors.DAMAGED}")
+            why = f"holds what cannot be encrypted ({error}): {errors.DAMAGED}"
+            raise errors.fault(database.place, why) from error
+        broken = database.broken_reference(connection)
+        if broken is not None:
+            raise errors.fault(database.place, f"rows of {broken} point nowhere: {errors.DAMAGED}")
 
 
 def configuration() -> "Config":

@@ -1,0 +1,73 @@
+"""What a store needs to know of the database that it lies in, beside what the database library does for it."""
+
+from abc import ABC, abstractmethod
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection, Engine
+
+
+class Database(ABC):
+    """One database. `place` names it in errors; `patience` is how long (s) to wait for another process that writes.
+
+    Nothing here is asked for by a message that is answered plainly, so an engine costs it nothing.
+    """
+
+    place: Path
+    patience: float
+
+    # --- before it is opened --------------------------------------------------------------------------------------
+
+    @abstractmethod
+    def exists(self) -> bool:
+        """Whether there is one; else it is to be made. Raises StoreError when it can be neither made nor used."""
+
+    @abstractmethod
+    def made(self) -> AbstractContextManager[None]:
+        """Within the block there is one. If it was made for that, it goes again when the block raises."""
+
+    # --- while it is open -----------------------------------------------------------------------------------------
+
+    @abstractmethod
+    def connections(self, *, migrating: bool = False) -> "Engine":
+        """The connections to it. Whoever begins a transaction with the option `READING` sees one moment and waits for
+        nobody; everybody else has the right to write when the transaction begins. A commit is on the disk before it is
+        confirmed."""
+
+    @abstractmethod
+    def words_for(self, error: BaseException) -> str | None:
+        """What the reader is told of an error that the database raised. None for what is no fault of the database: a
+        broken rule of our own making (a constraint, wrong parameters), or another's error."""
+
+    @abstractmethod
+    def set_up(self, engine: "Engine") -> None:
+        """What must be so before anything is written."""
+
+    @abstractmethod
+    def broken_reference(self, connection: "Connection") -> str | None:
+        """A table with rows that point nowhere, after migrating; None if there is none."""
+
+    @abstractmethod
+    def drop_remains(self, engine: "Engine", patience: float | None = None) -> bool:
+        """Takes away what is left on the disk of what was deleted; gives whether all of it is gone. `patience` (s) is
+        for this alone."""
+
+    @abstractmethod
+    def skip_numbers(self, connection: "Connection", further: int) -> None:
+        """The numbers that are given out from now on are so much higher."""
+
+    # --- for those who watch --------------------------------------------------------------------------------------
+
+    @abstractmethod
+    def identity(self) -> object:
+        """What tells it from another database that was put in its place; None while it is out of reach."""
+
+    @abstractmethod
+    def check(self) -> None:
+        """Raises StoreError when it is damaged, or out of reach."""
+
+    @abstractmethod
+    def size(self) -> int:
+        """Bytes on the disk."""
