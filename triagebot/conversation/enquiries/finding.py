@@ -78,13 +78,14 @@ def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:
     found: Enquiry | None = None
     if (first := named_first(sentence, known) or directly_asked(sentence, known)) is not None:
         return first
-    for sought in known.sought:
+    strangers = _strangers(sentence, known)
+    for sought in known.sought_among(sentence.places):
         covered = covered_by(sentence, sought.patterns)
         worth = sum(known.examples.telling(sentence.keys[place]) for place in covered)
         worth += LIKENESS * like.get(sought.enquiry, 0.0) if covered else 0.0
         worth += ORDERED if covered and sought.kind == "order" else 0.0
         worth += FIRST if covered and sought.enquiry in known.first else 0.0
-        if worth <= best or _strangers(sentence, known) > 2 + 2 * worth:
+        if worth <= best or strangers > 2 + 2 * worth:
             continue
         alone = not others(sentence, covered, known)
         if sought.kind == "alone" and not alone:

@@ -1,8 +1,9 @@
 """What is known of the ways of asking in one language, and what is found of them in a message."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from operator import itemgetter
 from typing import Literal
 
 from triagebot.conversation.enquiries.lexicon import Says
@@ -111,6 +112,25 @@ class Enquiries:
     def kinds(self) -> frozenset[str]:
         """All that may be asked."""
         return frozenset({*self.patterns, "what-is"})
+
+    @cached_property
+    def _beginning(self) -> Mapping[int, tuple[tuple[int, Sought], ...]]:
+        """The rows, each with its place among all, by their first pattern."""
+        rows: dict[int, list[tuple[int, Sought]]] = {}
+        for place, sought in enumerate(self.sought):
+            for pattern in sought.patterns[:1]:
+                rows.setdefault(pattern, []).append((place, sought))
+        return {pattern: tuple(each) for pattern, each in rows.items()}
+
+    def sought_among(self, patterns: Collection[int]) -> list[Sought]:
+        """The rows that have none but these patterns, in the order of the files."""
+        rows = [
+            row
+            for pattern in patterns
+            for row in self._beginning.get(pattern, ())
+            if all(each in patterns for each in row[1].patterns)
+        ]
+        return [sought for _, sought in sorted(rows, key=itemgetter(0))]
 
     @cached_property
     def examples(self) -> Examples:
