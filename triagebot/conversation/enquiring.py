@@ -9,7 +9,7 @@ Rules of this file:
   people tell as well as ask ("my brakes squeal").
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from triagebot.conversation import asking, outcome, visiting
@@ -60,9 +60,9 @@ _NOTES_TOO = frozenset({"what-to-buy"})
 
 def enquired(
     scene: Scene, text: str, meant: Meaning, setting: Setting, *, curt: bool = False
-) -> tuple[Enquiry, Enquiries] | None:
-    """What is asked in a message that was understood so, if it is answered here; in one so `curt` that it may only
-    tell, what is asked in a part of its own."""
+) -> tuple[Enquiry, Enquiries, tuple[Fact, ...]] | None:
+    """What is asked in a message that was understood so, if it is answered here, and the facts that stand outside the
+    part that asks; in one so `curt` that it may only tell, what is asked in a part of its own."""
     known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
     words = scene.guide.language(scene.case.language).words
     enquiry = find_enquiry(text, known, words.common, _open(scene))
@@ -71,14 +71,15 @@ def enquired(
     guessed = not enquiry.sure and enquiry.worth < COVERED
     if guessed and meant.mentions and scene.case.now.outcome in outcome.NAMED:
         return None
-    apart = bool(_outside(setting, enquiry, meant))
+    outside = _outside(setting, enquiry, meant)
+    apart = bool(outside)
     if scene.case.now.outcome in outcome.NAMED and meant.command is None and enquiry.sure and _clearly(enquiry):
-        return enquiry, known
+        return enquiry, known, outside
     if curt and not (apart and enquiry.sure and (enquiry.id == "what-is" or enquiry.worth >= ASKED_OUT)):
         return None
     if meant.language is not None or not _stands(meant, enquiry, apart):
         return None
-    return enquiry, known
+    return enquiry, known, outside
 
 
 def _clearly(enquiry: Enquiry) -> bool:
@@ -92,12 +93,11 @@ def _open(scene: Scene) -> str | None:
     return ANSWERED if now.outcome in outcome.NAMED else now.question
 
 
-def beside(setting: Setting, enquiry: Enquiry, meant: Meaning) -> Meaning:
-    """What a message says of the wheel beside what it asks: in other sentences and clauses."""
+def beside(setting: Setting, enquiry: Enquiry, meant: Meaning, outside: Sequence[Fact]) -> Meaning:
+    """What a message says of the wheel beside what it asks: in other sentences and clauses (`outside`)."""
     if enquiry.tells and not only_unsure(meant):
         return replace(meant, command=None)
     rest = understand(enquiry.rest, setting) if enquiry.rest else Meaning()
-    outside = _outside(setting, enquiry, meant)
     known = {fact.reading.question for fact in outside}
     left = rest.facts or tuple(
         fact for part in _plain_parts(setting, enquiry) for fact in understand(part, setting).facts

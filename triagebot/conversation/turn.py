@@ -262,8 +262,8 @@ def _written(scene: Scene, text: str) -> None:
     if found is None:
         _act(scene, meant, text)
         return
-    enquiry, known = found
-    told = only_of_the_work(scene, beside(setting, enquiry, meant))
+    enquiry, known, outside = found
+    told = only_of_the_work(scene, beside(setting, enquiry, meant, outside))
     first = len(scene.case.events) == 1
     if enquiry.id in COMMANDS_TOO:
         obey(scene, Meaning(command=enquiry.id, mentions=meant.mentions), text)  # type: ignore[arg-type]

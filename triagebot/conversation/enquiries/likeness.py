@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from math import log, sqrt
 
+import numpy as np
+
 #: As like as this a sentence must be to the likest example, and by so much more than to one of another enquiry.
 ENOUGH, AHEAD = 0.62, 0.08
 #: An enquiry must cover so much of a sentence, and so much more than any other, likeness to an example counted in.
@@ -36,10 +38,14 @@ class Examples:
         having = Counter(key for name, key in {(name, key) for name, keys in rows for key in keys})
         self.tells = {key: log(len(enquiries) / n) for key, n in having.items()}
         self.tells_most = log(max(len(enquiries), 2))
-        self.holding: dict[str, list[tuple[int, float]]] = defaultdict(list)
+        holding: dict[str, list[tuple[int, float]]] = defaultdict(list)
         for place, (_, keys) in enumerate(rows):
             for gram, weight in self._unit(keys).items():
-                self.holding[gram].append((place, weight))
+                holding[gram].append((place, weight))
+        self.holding = {
+            gram: (np.array([place for place, _ in held]), np.array([weight for _, weight in held]))
+            for gram, held in holding.items()
+        }
 
     def has(self, key: str) -> bool:
         """Whether an example has this word."""
@@ -53,12 +59,13 @@ class Examples:
     def likeness(self, keys: Sequence[str]) -> dict[str, float]:
         """How like the sentence is to the likest example of each enquiry, from 0 to 1; those of 0 are left out."""
         scores: dict[str, float] = {}
-        likeness: dict[int, float] = defaultdict(float)
+        likeness = np.zeros(len(self.names))
         for gram, weight in self._unit(keys).items():
-            for place, own in self.holding.get(gram, ()):
-                likeness[place] += weight * own
-        for place, score in likeness.items():
-            name = self.names[place]
+            if (held := self.holding.get(gram)) is not None:
+                places, own = held
+                likeness[places] += weight * own
+        for place in np.flatnonzero(likeness).tolist():
+            name, score = self.names[place], float(likeness[place])
             scores[name] = max(score, scores.get(name, 0.0))
         return scores
 

@@ -70,7 +70,7 @@ def weighed(
         unformed = _told(saying, known, learned, opened) if found is None and saying else found
         return unformed and replace(unformed, formed=False)
     whole = learned.scores(saying, opened)
-    each = [learned.scores([sentence], opened) for sentence in saying]
+    each = [learned.scores([sentence], opened) for sentence in saying] if len(saying) > 1 else [whole]
     meant = _meant(saying, known, whole)
     asking_ones = [each[place] for place in range(len(saying)) if place in formed or each[place].tells < CALM]
     scores = {kind: _score(kind, whole, asking_ones) for kind in whole.asks if meant or kind != MEANS}
