@@ -261,7 +261,7 @@ def slipped(layout: Layout) -> Said | None:
     if len(words) == 1 and said in layout.words.vocabulary:
         return None
     slips = 1 if len(said) < 8 else 2
-    known = [k for k in layout.words.alone if abs(len(k) - len(said)) <= slips and k[0] == said[0] and len(k) > 2]
+    known = [k for k in layout.words.alone_with(said[0]) if abs(len(k) - len(said)) <= slips and len(k) > 2]
     if len(said) < 4:
         known = [k for k in known if sorted(k) == sorted(said)]
     from rapidfuzz import process

@@ -3,7 +3,7 @@
 Rules of this file: which known word a slip of the finger stands for. `compiler` makes the tables.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -119,6 +119,7 @@ class Words:
     by_length: Mapping[tuple[bool, int, str], tuple[str, ...]] = field(default_factory=dict)
     """Words that others are taken for slips of, by whether they are little words, by length and by first letter."""
     _mended: dict[str, tuple[str, bool]] = field(default_factory=dict)
+    _alone_by_letter: dict[str, list[str]] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"Words({self.language!r})"
@@ -138,6 +139,13 @@ class Words:
                 known = (known[0], False)  # a name may look like a number: "steven"
             self._mended[word] = known
         return known
+
+    def alone_with(self, letter: str) -> Sequence[str]:
+        """What means something as a whole message and begins with this letter."""
+        if not self._alone_by_letter:
+            for said in self.alone:
+                self._alone_by_letter.setdefault(said[0], []).append(said)
+        return self._alone_by_letter.get(letter, ())
 
     def strange(self, word: str) -> bool:
         """Whether it is no word that is known here, and so may be a slip of the finger."""
