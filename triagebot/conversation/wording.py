@@ -44,7 +44,12 @@ def _locale(code: str) -> Locale:
 
 def number(texts: Texts, value: float, digits: int = 1) -> str:
     """A number as this language writes it, with at most `digits` decimals."""
-    return str(format_decimal(round(value, digits), locale=habits(texts), group_separator=False))
+    return _number(texts("locale"), round(value, digits))
+
+
+@lru_cache(maxsize=512)
+def _number(code: str, value: float) -> str:
+    return str(format_decimal(value, locale=_locale(code), group_separator=False))
 
 
 def said(guide: Guide, texts: Texts, reading: Reading) -> str:
