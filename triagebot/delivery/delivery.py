@@ -103,11 +103,10 @@ class Delivery:
             journal = opened.enter_context(closing(ReceiptJournal(self._store.folder, self._store.cipher)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
-            await self._do(lambda tx: keep_receipts(tx, journal.left_behind()))
+            await self._do(lambda tx: keep_receipts(tx, journal.left_behind(), self._lay_again))
             journal.clear()
-            self._outbox = Outbox(
-                partial(self._do, urgent=True), journal, self._clock, self.counts, self._inbox.undelivered
-            )
+            write = partial(self._do, urgent=True)
+            self._outbox = Outbox(write, journal, self._clock, self.counts, self._inbox.undelivered, self._lay_again)
             self._photos = PhotoFetcher(
                 self._do,
                 self._clock,
@@ -318,6 +317,10 @@ class Delivery:
         """Lays out in the staff's room the cases that came to a person in a process that knew of no room, and those for
         which it was out of reach."""
         self._inbox.tell_others(tx, Post(tx), self._hand_over.lay_out_open(tx, opening=opening))
+
+    def _lay_again(self, tx: "Transaction", body: Mapping[str, Any]) -> None:
+        """The thread of a case was lost and is made anew."""
+        self._inbox.tell_others(tx, Post(tx), self._hand_over.laid_again(tx, body["number"]))
 
     def _end_unanswered(self, tx: "Transaction") -> None:
         """Ends the visits, and the tools to be kept, that nobody answered before their time was over."""

@@ -84,7 +84,8 @@ class _Lane:
 
 class Outbox:
     """Sends for every channel that is opened. `write` posts a job to the writer, where `undelivered` is told the
-    body of each row that is given up; used in one event loop only."""
+    body of each row that is given up, and `made_anew` that of each whose thread was lost and made anew; used in one
+    event loop only."""
 
     def __init__(
         self,
@@ -93,9 +94,11 @@ class Outbox:
         clock: Callable[[], datetime],
         counts: Counts,
         undelivered: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
+        made_anew: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
     ) -> None:
         self._write = write
         self._undelivered = undelivered
+        self._made_anew = made_anew
         self._journal = journal
         self._clock = clock
         self._counts = counts
@@ -331,6 +334,8 @@ class Outbox:
     ) -> OutboxRow | float | None:
         post = Post(tx)
         settle(tx, row.channel, row.conversation, row.body, told)
+        if told.get("anew"):
+            self._made_anew(tx, row.body)
         if row.next is not None:
             if post.sent_before(row, receipt, row.next):
                 return row.next

@@ -197,6 +197,12 @@ class HandOver:
             *self.photos.kept(tx, number, case.code),
         )
 
+    def laid_again(self, tx: "Transaction", number: int) -> tuple[ToOthers, ...]:
+        """The card of a case once more, with the photos that are there, where what stood in its place is lost; nothing
+        for a case that is closed."""
+        readable = _readable(tx, number)
+        return () if readable is None or readable[1].closed is not None else self.laid_out(tx, number, readable[1])
+
     def _thread(self, tx: "Transaction", found: tuple[str, StaffRoom] | None, room: StaffRoom) -> Mapping[str, Any]:
         """The thread that a case has in a room already; empty where it has none."""
         who = Post(tx).found(found[0]).who if found is not None else None

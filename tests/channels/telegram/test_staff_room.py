@@ -148,16 +148,18 @@ async def test_photos_pass_both_ways(shop: Workshop) -> None:
 
 
 async def test_a_topic_that_was_closed_or_deleted_is_there_again(shop: Workshop) -> None:
-    await shop.asks()
+    code = await shop.asks()
     first = shop.laid_out[0].thread
     shop.stage.platform.close_topic(shop.room, first)
     await shop.says(shop.bob, "hello?")
     assert (shop.laid_out[-1].thread, shop.laid_out[-1].text[-6:]) == (first, "hello?")
     shop.stage.platform.delete_topic(shop.room, first)
     await shop.says(shop.bob, "still there?")
-    assert shop.laid_out[-1].text.endswith("still there?")
-    assert shop.laid_out[-1].thread not in (0, first)
-    await shop.answers("Yes.")
+    said, card = [message for message in shop.laid_out if message.thread not in (0, first)]
+    assert said.text.endswith("still there?")
+    assert (code in card.text, "4 notches" in card.text) == (True, True), "what stood in the old topic is gone"
+    assert said.thread == card.thread
+    await shop.answers("Yes.", said)
     assert shop.bob.screen().last.text.endswith("Yes.")
     await shop.says(shop.bob, "good")
     assert shop.laid_out[-1].thread == shop.laid_out[-2].thread

@@ -3,7 +3,8 @@
 Rules of this file:
 - the message that begins a thread makes a topic with the name that it gives; where a group has no topics, or the bot
   may not make any, everything later replies to the first message;
-- the bot reopens a closed topic when it has something to say there, and makes a deleted one anew;
+- the bot reopens a closed topic when it has something to say there, and makes a deleted one anew; the receipt says so
+  (`anew`), since nothing of what stood in the old one is seen any more;
 - a case keeps the topic that was made for it even where the message that began it was refused;
 - where a group has got another number, its messages are counted anew: the next one begins the replies there;
 - a topic that cannot be closed at the end stays open, which does no harm.
@@ -70,7 +71,8 @@ class Threads:
         now = self._groups.now(int(address["chat"]))
         if address.get("thread"):
             known = {"address": dict(address), "thread": f"{address['chat']}/{address['thread']}"}
-            return {} if address is message.address else known
+            anew = {"anew": True} if "opens" not in message.address else {}
+            return {} if address is message.address else known | anew
         begins = address is not message.address or ("name" in address and not first_reply_stands(address, now))
         return {"address": {**address, "reply": first, "group": now}} if begins else {}
 
