@@ -24,7 +24,7 @@ from triagebot.store.staff import Tickets
 if TYPE_CHECKING:
     from triagebot.store import StoredCase, Transaction
 
-#: So many photos are one album, on every channel that has albums.
+#: So many photos are one album, wherever there are albums.
 MOST_OF_AN_ALBUM = 10
 #: By what a photo's place says that its words went on, and that it did itself.
 _SAID, _PASSED = "said", "passed"

@@ -121,10 +121,9 @@ class Beside:
 
 @dataclass(frozen=True, slots=True)
 class InRoom:
-    """Something that was said in the staff's room in answer to the bot. `who` is the
-    member's conversation in private; `place` is the thread ("" for none), and `code` that of the case which the
-    answered message names ("" where the platform does not show it again). Without `answers` it answers nothing of the
-    bot's, and stays there."""
+    """Something that was said in the staff's room in answer to the bot. `who` is the member's conversation in private;
+    `place` is the thread ("" for none), and `code` that of the case which the answered message names ("" where the
+    platform does not show it again). Without `answers` it answers nothing of the bot's, and stays there."""
 
     who: str
     place: str
@@ -204,9 +203,8 @@ class Outgoing:
     """One message to somebody, in a `language`. Buttons carry `case`, `turn` and a choice's id back in a `Pressed`.
 
     An edit has the `reply` as it went out, what was `answered` to it ("" if nothing), and the `receipt` of that
-    message. `id` is the same for every attempt, for platforms that tell repeats by it. `reply.candidates` is empty.
-    `forward`: it is to be sent on as it is. `photo` is the number of somebody's photo that goes with it,
-    and `album` are those that go with that one, on a channel that has albums.
+    message. `id` is the same for every attempt, for platforms that tell repeats by it. `forward`: it is to be sent on
+    as it is. `photo` is the number of somebody's photo that goes with it, and `album` are those that go with that one.
 
     An address with `opens` begins a thread of its own for all that comes behind it, called so; the receipt says where
     that is, as `address`, and by what it is known, as `lies`. `under` in an address is what the message answers.
@@ -228,6 +226,10 @@ class Outgoing:
     album: tuple[int, ...] = ()
     closes: bool = False
     words: str = ""
+
+    @property
+    def photos(self) -> tuple[int, ...]:
+        return () if self.photo is None else (self.photo, *self.album)
 
 
 #: What may go with a message besides a reply: the number of the case that it is about, if it goes to the staff's room;

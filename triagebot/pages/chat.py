@@ -7,8 +7,8 @@ addresses, and how a page learns what was said.
   came since (JSON), or by way of the page itself (a form). 202 if its turn is still to come.
 - /chat/messages?after=<number> gives what was said since that message; with `wait` it waits for it so many seconds.
 - A photo is posted to /chat/photo. A picture is made of it before it is received, and what is none is refused.
-- /chat/photo/<number> is the photo that goes with a message, for the person to whom that goes. For
-  everybody else, and for a message without one, there is nothing there.
+- /chat/photo/<number>/<place> is a photo that goes with a message, for the person to whom that goes. For everybody
+  else, and for a message without one, there is nothing there. Without a place, as older pages ask, it is the first.
 - What was said is always read from the outbox, so a page that was closed, or a server that was, loses nothing, and
   messages are told apart by their numbers.
 - /join/<code> is the page with a code to join a case with in its line, ready to be sent: to look at it does nothing.
@@ -68,6 +68,7 @@ def part(site: Site) -> Part:
         Route("/chat/say", chat.say, methods=["POST"]),
         Route("/chat/photo", chat.photo, methods=["POST"]),
         Route("/chat/photo/{number:int}", chat.shown_photo),
+        Route("/chat/photo/{number:int}/{place:int}", chat.shown_photo),
         Route("/chat/messages", chat.messages),
     )
     return Part(routes, (NavEntry("chat-nav", "/"),), {"/chat/photo": MOST_PHOTO})
@@ -158,21 +159,22 @@ class Chat:
 
     async def shown_photo(self, request: Request) -> Response:
         visitor = visitor_of(request, self._store.cipher)
-        number = request.path_params["number"]
-        photo = await asyncio.to_thread(self._photo, visitor, number) if visitor is not None else None
+        number, place = request.path_params["number"], request.path_params.get("place", 0)
+        photo = await asyncio.to_thread(self._photo, visitor, number, place) if visitor is not None else None
         if photo is None:
             raise HTTPException(404)
         return Response(photo, media_type="image/jpeg", headers={"cache-control": NEVER})
 
-    def _photo(self, visitor: Visitor, number: int) -> bytes | None:
-        """The photo that goes with a message to somebody; None where there is none."""
+    def _photo(self, visitor: Visitor, number: int, place: int) -> bytes | None:
+        """The photo at this place of a message to somebody; None where there is none."""
         from triagebot.store.history import said
         from triagebot.store.photos import Photos
 
         with self._store.read() as view:
             letters = said(view, view.lookup_hash(f"{NAME}:{visitor.conversation}"), number - 1, 1, first=True)
-            photo = letters[0].body.get("photo") if letters and letters[0].id == number else None
-            return None if photo is None else Photos(view).picture(photo)
+            body = letters[0].body if letters and letters[0].id == number else {}
+            photos = (body["photo"], *body.get("album", ())) if "photo" in body else ()
+            return Photos(view).picture(photos[place]) if place < len(photos) else None
 
     async def _picture(self, data: bytes) -> bytes:
         """What is kept of a photo. Raises Unfit, OSError, TimeoutError; HTTPException when too many come at once."""

@@ -47,7 +47,7 @@ class Page:
     """The channel of the chat page. Used in the delivery's event loop only."""
 
     name = NAME
-    edits = False
+    edits, albums = False, True
 
     def __init__(self, address: str | None = None) -> None:
         """`address` is that of the pages, without a slash; None where people cannot reach them."""

@@ -73,8 +73,8 @@ class Answers:
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """One message, ready to be shown. `number` is 0 for one that is kept nowhere; the drawing illustrates the `outcome`
-    that is told, or else the question. `forward`: it is to be sent on. `photo` is where a photo that goes with it is
-    seen, "" if none does. `mine` are the words that it answers, "" where the page's script keeps them."""
+    that is told, or else the question. `forward`: it is to be sent on. `photos` are where those that go with it are
+    seen. `mine` are the words that it answers, "" where the page's script keeps them."""
 
     number: int
     language: str
@@ -85,7 +85,7 @@ class Sheet:
     answers: Answers
     plain: str
     forward: bool = False
-    photo: str = ""
+    photos: tuple[str, ...] = ()
     mine: str = ""
 
 
@@ -113,7 +113,7 @@ def sheet(guide: Guide, reader: Reader, message: Outgoing) -> Sheet:
         answers=answers,
         plain=plain(reply),
         forward=message.forward,
-        photo=reader.to(f"/chat/photo/{message.id}") if message.photo is not None else "",
+        photos=tuple(reader.to(f"/chat/photo/{message.id}/{place}") for place in range(len(message.photos))),
         mine=message.words,
     )
 

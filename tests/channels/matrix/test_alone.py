@@ -181,6 +181,31 @@ async def test_a_picture_that_fails_again_and_again_is_left_out(stand: Stand, ca
     assert "a picture cannot be sent (no room for files)" in caplog.text
 
 
+async def test_an_album_is_its_words_and_then_its_photos_in_order(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def photo(number: int) -> bytes | None:
+        return None if number == 6 else f"photo {number}".encode()
+
+    monkeypatch.setattr(stand.delivery, "photo", photo)
+    stand.connection.fates["upload"].append(Transient("later"))
+    sender = Sender(shipped_guide(), stand.delivery, stand.connection)  # type: ignore[arg-type]
+    reply = Reply((Remark("From behind."),), "person")
+    message = Outgoing(
+        7, "send", {"room": "!a", "thread": "$root"}, reply, "K7M-4QX", 1, "en", photo=5, album=(6, 8, 7)
+    )
+    with pytest.raises(Transient):
+        await sender.deliver(message)
+    receipt = await sender.deliver(message)
+    await sender.close()
+    words, *photos = stand.connection.messages("!a")
+    assert words["body"] == "From behind."
+    assert [stand.connection.files[each["url"]] for each in photos] == [b"photo 5", b"photo 8", b"photo 7"]
+    assert {each["body"] for each in photos} == {each["filename"] for each in photos}, "none has a caption"
+    assert {each["m.relates_to"]["event_id"] for each in (words, *photos)} == {"$root"}
+    assert len(receipt["others"]) == len(photos), "an answer to any of them is an answer to us"
+
+
 @pytest.mark.parametrize("refused", [False, True])
 async def test_a_file_goes_before_the_words_and_holds_up_none(
     stand: Stand, caplog: pytest.LogCaptureFixture, refused: bool

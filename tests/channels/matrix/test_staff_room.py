@@ -153,6 +153,11 @@ async def test_a_customer_on_telegram_and_staff_on_matrix(ground: Ground, encryp
     assert photo.body == f"{code}: a photo from the customer."
     assert shown.thread == root
     assert (await sara.fetch(shown))[:3] == b"\xff\xd8\xff"
+    bob.person.send_album(2, caption="and from behind")
+    assert (await laid_out()).body == f"{code}, the customer writes:\nand from behind"
+    for _ in range(2):
+        shown = await sara.hears(lambda heard: heard.kind == "m.image", PATIENCE, workshop)
+        assert (shown.thread, shown.body) == (root, "photo.jpg")
 
     reply = await sara.say(workshop, "At four, rather.", reply_to=root, thread=root)
     await bob.reads("At four, rather.")

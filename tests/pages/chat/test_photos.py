@@ -15,12 +15,16 @@ from tests.pages.browser.served import Served
 from tests.pages.chat.conftest import Come, Person, start_of
 from tests.pages.markup import Markup
 from tests.store.kept_photos import KeptPhoto, photos_of
+from triagebot.conversation import Reply
+from triagebot.conversation.blocks import Remark
 from triagebot.counter import invite
 from triagebot.delivery import inbox
 from triagebot.delivery.image_cleaning import MOST_BYTES
+from triagebot.messages.message import body_of
 from triagebot.pages import chat
 from triagebot.pages.chat_visitor import fresh
 from triagebot.store import photos as store_photos
+from triagebot.store.post import Post
 
 
 def photographed(kind: str = "JPEG", side: int = 600, **more: Any) -> bytes:
@@ -180,5 +184,26 @@ def test_a_photo_that_goes_with_a_message_is_seen_by_the_person_who_it_is_to(
     for who, path in ((other, picture["src"]), (come(served), picture["src"]), (staff, f"/chat/photo/{head['id']}")):
         assert who.http.get(path).status_code == 404
     assert f'src="{picture["src"]}"' in staff.http.get("/").text
+    assert staff.http.get(picture["src"].removesuffix("/0")).content == seen.content, "as an open page still asks"
     framed = staff.http.get("/chat/messages?framed=1")
     assert not framed.json()["known"]
+
+
+def test_an_album_is_one_message_with_all_its_photos(person: Person, served: Served, come: Come) -> None:
+    person.told(text="it stays still, 4 notches")
+    for side in (200, 300):
+        send(person, photographed(side=side))
+    theirs, other, reply = kept(served), come(served), Reply((Remark("Like these?"),), "person")
+    with served.store.begin() as tx:
+        conversation = tx.connection.exec_driver_sql("SELECT conversation FROM inbox ORDER BY id LIMIT 1").scalar_one()
+        numbers = tx.connection.exec_driver_sql("SELECT id FROM photos ORDER BY id").scalars().all()
+        post = Post(tx)
+        reached = post.found(conversation).reached
+        assert reached is not None
+        body = {**body_of(None, reply, "en"), "photo": numbers[0], "album": numbers[1:]}
+        post.put_out(reached, conversation, "send", body, datetime.now(UTC))
+    *_, message = person.since()["messages"]
+    shown = [picture["src"] for picture in Markup(message["html"]).all("img")]
+    assert [person.http.get(each).content for each in shown] == [photo.picture for photo in theirs]
+    assert person.http.get(f"/chat/photo/{message['id']}/2").status_code == 404
+    assert {other.http.get(each).status_code for each in shown} == {404}

@@ -52,7 +52,7 @@ class Matrix:
     `staff_room` is the id or the alias of the staff's room, "" for none."""
 
     name = NAME
-    edits = answers_first = True
+    edits = answers_first = albums = True
 
     def __init__(
         self,

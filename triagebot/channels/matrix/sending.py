@@ -8,6 +8,8 @@ Rules of this file:
 - A picture helps and is not needed: where the server refuses it, or fails again and again, the words go out without.
 - A file that goes with the words comes before them.
 - The first event of a new thread is its root, and all that follows is in that thread. A photo comes behind its words.
+- The photos of an album come one after another behind its words, without a caption each: no stable event of Matrix
+  holds several (see the README of `channels`).
 - Numbers are put under a question once it is out, unless something newer goes to the same person or the server wants
   fewer events. Nobody waits for them, and nobody is told when they fail.
 """
@@ -113,8 +115,9 @@ class Sender:
             steps.append(lambda: self._send_picture(message))
         for place, part in enumerate(parts):
             steps.append(lambda place=place, part=part: self._send_part(message, str(place), part, notice))  # type: ignore[misc]
-        if message.photo is not None:
-            steps.append(lambda: self._send_photo(message))
+        for place, photo in enumerate(message.photos, 1):
+            tx = "photo" if place == 1 else f"photo-{place}"
+            steps.append(lambda photo=photo, tx=tx: self._send_photo(message, photo, tx))  # type: ignore[misc]
         done = self._parts.setdefault(message.id, [])
         for step in steps[len(done) :]:
             done.append(await step())
@@ -164,17 +167,16 @@ class Sender:
             log.warning("matrix: a file cannot be sent (%s); the words go out without it", error)
             return ""
 
-    async def _send_photo(self, message: Outgoing) -> str:
+    async def _send_photo(self, message: Outgoing, number: int, tx: str) -> str:
         """The event; "" where the photo is gone, or the server refuses it."""
-        assert message.photo is not None
-        photo = await self._delivery.photo(message.photo)
+        photo = await self._delivery.photo(number)
         if photo is None:
             return ""
         try:
             place = await self._connection.upload(photo, "image/jpeg", self._encrypted(message))
             info = {"mimetype": "image/jpeg", "size": len(photo)}
             content = layout.image(Part("photo.jpg"), place, info, self._address(message), "photo.jpg")
-            return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, "photo"))
+            return await self._connection.send(message.address["room"], MESSAGE, content, self._tx(message, tx))
         except (Refused, Transient) as error:
             if isinstance(error, Transient) and message.attempt <= PICTURE_TRIES:
                 raise

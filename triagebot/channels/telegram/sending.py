@@ -142,8 +142,7 @@ class Sender:
 
     async def _photos(self, message: Outgoing) -> list[bytes]:
         """Those that go with a message and are still there."""
-        numbers = () if message.photo is None else (message.photo, *message.album)
-        found = [await self._delivery.photo(number) for number in numbers]
+        found = [await self._delivery.photo(number) for number in message.photos]
         return [photo for photo in found if photo is not None]
 
     def _steps(
