@@ -186,13 +186,14 @@ def said(text: str) -> str:
     return plain(reply_to(GUIDE, "en", line, step, seen, START))
 
 
-def test_cautions_keep_their_signal_words_and_stand_before_the_tool() -> None:
+def test_the_gravest_caution_stands_before_the_tool_with_how_many_more_there_are() -> None:
     lines = said("4n 40").splitlines()
     tool = next(n for n, line in enumerate(lines) if line.startswith("Tool: "))
     signals = [n for n, line in enumerate(lines) if line.split(":")[0] in ("WARNING", "CAUTION", "NOTICE")]
     fastening = GUIDE.topic.fastenings["freewheel-4-notch-40"]
-    assert len(signals) == len(fastening.cautions)
+    assert [lines[n].split(":")[0] for n in signals] == ["WARNING"]
     assert max(signals) < tool
+    assert f"{len(fastening.cautions) - 1} more cautions: “cautions”." in lines[:tool]
     assert lines[tool] == "Tool: “the big four”, wall A, peg 9. We have 2."
 
 

@@ -38,6 +38,8 @@ from triagebot.topics import Fastening, Texts
 
 #: Fewer ways of looking at it than this leave nothing sure, and nothing odd.
 ENOUGH = 2
+#: Signal words, the gravest first.
+_GRAVE = ("warning", "caution", "notice")
 #: So many kinds are named where no tool can be.
 _LIKELY = 3
 #: An answer, and what it comes to in ids.
@@ -82,7 +84,7 @@ def _answer(guide: Guide, texts: Texts, case: Case, step: NextStep, fastening: F
     blocks = (
         _named(guide, texts, step, fastening, case),
         *_odd(guide, texts, case, [fastening]),
-        *(hazard(guide, texts, caution) for caution in cautions),
+        *gravest(guide, texts, cautions),
         tool(guide, texts, fastening.remover),
         Direction(texts(f"direction-{fastening.direction}"), fastening.direction),
         *_remark(back_on(texts, fastening)),
@@ -101,7 +103,7 @@ def _two(guide: Guide, texts: Texts, case: Case, step: NextStep, named: list[Fas
         rows.append(replace(own, text=text, listed=True))
     blocks: tuple[Block, ...] = (
         Finding(texts("staff-two"), "two", tuple(fastening.id for fastening in named)),
-        *(hazard(guide, texts, caution) for caution in cautions),
+        *gravest(guide, texts, cautions),
         *rows,
         SeparatingCheck(texts("separating-check", check=separating_check(guide, texts, named))),
     )
@@ -138,6 +140,25 @@ def hazard(guide: Guide, texts: Texts, caution: str) -> Hazard:
     name = f"caution-{caution}.short" if texts.has(f"caution-{caution}", "short") else f"caution-{caution}"
     signal = guide.topic.cautions[caution].signal
     return Hazard(signal, texts(f"signal-{signal}"), "", texts(name), caution)
+
+
+def gravest(guide: Guide, texts: Texts, cautions: Sequence[str]) -> tuple[Block, ...]:
+    """The gravest of some cautions, the first of its kind, and how many more there are."""
+    ranked = sorted(cautions, key=lambda caution: _GRAVE.index(guide.topic.cautions[caution].signal))
+    if not ranked:
+        return ()
+    return (hazard(guide, texts, ranked[0]), *_remark(texts("staff-cautions-more", count=len(ranked) - 1)))
+
+
+def all_cautions(guide: Guide, language: str, line: Line, step: NextStep, now: datetime) -> tuple[Block, ...]:
+    """Every caution of the kinds that a line names; none where it names none yet."""
+    texts = guide.language(language).texts
+    if step.referral is not None:
+        return (hazard(guide, texts, step.referral.caution),)
+    if step.question is not None or not line.facts or step.decision.kind not in ("answer", "look-alike"):
+        return ()
+    named = leading(guide, step, step.decision)
+    return tuple(hazard(guide, texts, each) for each in cautions_for(guide, _case(guide, language, line, now), named))
 
 
 def tool(guide: Guide, texts: Texts, remover: str, *, alone: bool = True) -> ToolBlock:

@@ -4,8 +4,8 @@ Rules of this file:
 - words of the bench stand for what anybody would say, and then the conversation's own understanding reads the line;
 - a number that nothing else claims is a width in mm or, too small for that, the count, wherever that takes nothing
   away from the line;
-- a line goes on with what was told before if it answers what was missing and contradicts nothing of it; any other
-  begins anew;
+- a line goes on with what was told before if it answers what was missing, or says one more thing while something is
+  missing, and contradicts nothing of it; any other begins anew;
 - nothing is asked twice, and nothing more once a remover can be named; the wheel is taken to be out; people at the
   bench slip less often than others;
 - a line is no case: it opens none, and the same line gives the same answer.
@@ -323,7 +323,7 @@ def continued(line: Line, seen: Seen) -> Line:
     known = {reading.question: reading for reading in line.readings}
     answers = line.question is not None and any(f.reading.question == line.question for f in seen.facts)
     clash = any(known.get(f.reading.question, f.reading) != f.reading for f in seen.facts)
-    before = line.facts if answers and not clash else ()
+    before = line.facts if (answers or (line.question and len(seen.facts) == 1)) and not clash else ()
     fresh = tuple(f for f in seen.facts if f.reading not in [fact.reading for fact in before])
     return Line((*before, *fresh), None, line.number + 1)
 

@@ -7,6 +7,7 @@ Rules of this file:
 - any other question is looked up in the shop's notes.
 """
 
+import re
 from collections.abc import Sequence
 from functools import partial
 
@@ -26,6 +27,8 @@ from triagebot.shop import fold
 from triagebot.shop.search import Found
 from triagebot.topics import Fastening
 
+#: What is told of a wheel, and a number in question.
+_NUMBER_ASKED = re.compile(r"(.+?)[\s,]+(\d{1,3}) ?(?:n ?m)?\s*\?+", re.IGNORECASE)
 #: So many kinds have a line of their own; where more fit, they are asked which.
 MOST_LINES = 3
 #: And so many tools.
@@ -37,6 +40,8 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
     are at."""
     if (other := _other_part(work, text)) is not None:
         return told(work.texts("staff-asked-elsewhere", part=other))
+    if (torque := _asks_torque(work, text)) is not None:
+        return _how(work, "tight", torque)
     kind, about = _asked_of(work, text)
     if any(work.words.senses.get(word) in ("warn", "notes", "late") for word in about.split()):
         return None
@@ -48,6 +53,15 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
     if kind in ("tight", "thread"):
         return how(work, kind, before, about) if not about or _in_question(work, Line(), about) else None
     return None
+
+
+def _asks_torque(work: Work, text: str) -> list[Fastening] | None:
+    """ "12 cass 40?": the kinds that a number with a question mark behind it is the torque of; None where it is not
+    that of all of them."""
+    match = _NUMBER_ASKED.fullmatch(text.strip())
+    kinds = _in_question(work, Line(), match[1]) if match is not None else []
+    torques = {row.refitting.torque for row in kinds if row.refitting is not None}
+    return kinds if match is not None and kinds and torques == {float(match[2])} else None
 
 
 def _other_part(work: Work, text: str) -> str | None:
@@ -157,13 +171,15 @@ def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
     tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
     if len(tools) == 1:
         return list(served(work.guide, tools[0]).fastenings)
-    if name := work.words.tool_names.get(" ".join(w for w in about.split() if w not in work.words.articles)):
+    bare = " ".join(w for w in about.split() if w not in work.words.articles)
+    if name := work.words.tool_names.get(bare):
         named = tools_in(work.guide, work.texts, work.words, name)
-        return [row for row in work.guide.topic.catalogue.fastenings if row.remover in named]
+        kinds = [row for row in work.guide.topic.catalogue.fastenings if row.remover in named]
+        return kinds if bare not in work.words.any_ring else [*kinds, *_left_handed(work)]
     line = continued(Line(), read_line(work.guide, work.texts.language, about)) if about else Line()
     alone = (continued(Line(), read_line(work.guide, work.texts.language, word)) for word in about.split())
     line = line if line.facts else next((each for each in alone if each.facts), Line() if about else before)
-    return [row for row in fitting(work.guide, line) if not row.broad] if line.facts else []
+    return [row for row in fitting(work.guide, line) if not row.broad and not row.mistaken] if line.facts else []
 
 
 def _left_handed(work: Work) -> list[Fastening]:

@@ -8,11 +8,13 @@ Rules of this file:
 """
 
 import re
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 
-from triagebot.conversation import Fact, Guide
-from triagebot.conversation.wording import said
+from triagebot.conversation import Fact, Guide, Reply
+from triagebot.conversation.blocks import Remark
+from triagebot.conversation.wording import all_said, said
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import (
     Line,
@@ -45,7 +47,25 @@ def settle(work: Work, guide: Guide, before: Line, seen: Seen, text: str, line: 
         Staff(work.tx).stand(work.member, kept)
     reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now, partial(where_else, work))
     understood = "; ".join(said(guide, work.texts, fact.reading) for fact in seen.facts)
-    return Attended(headed(work, reply), turn=line.number, answered=understood)
+    if _says_more_than_asked(guide, before, seen):
+        reply = _with_what_was_told(work, guide, line, seen, reply)
+    return Attended(headed(work, reply), line.number, understood)
+
+
+def _says_more_than_asked(guide: Guide, before: Line, seen: Seen) -> bool:
+    """Whether a line says anything but what was missing: what the fitting is and how many there are is one look."""
+    at_once = {each for each in guide.topic.flow.outcomes.sights if guide.topic.questions[each].kind != "size"}
+    wanted = at_once if before.question in at_once else {before.question}
+    return any(fact.reading.question not in wanted for fact in seen.facts)
+
+
+def _with_what_was_told(work: Work, guide: Guide, line: Line, seen: Seen, reply: Reply) -> Reply:
+    """An answer with what it takes from earlier lines before it, so that nothing of another wheel goes in unseen."""
+    now = {fact.reading.question for fact in seen.facts}
+    clauses = all_said(guide, work.texts, [each for each in line.readings if each.question not in now])
+    if reply.status == "question" or not clauses or not seen.facts or work.on_the_stand() is not None:
+        return reply
+    return replace(reply, blocks=(Remark(work.texts("staff-told-before", clauses=clauses)), *reply.blocks))
 
 
 def wheel_put_right(work: Work, guide: Guide, before: Line, text: str) -> Attended | None:

@@ -44,6 +44,9 @@ _CODES = 5
 _LONGEST = 80
 #: What a member's standing has of a bike that is to be forgotten, until it is said again.
 ASKED_TO_FORGET = "asked-to-forget"
+#: No day is said in more words.
+_LONGEST_DAY = 4
+_CONTACT_WITHIN = re.compile(r"\S+@\S+\.\S+|(?<!\w)\+?\d[\d()/-]*(?: [\d()/-]+)*\d{3,}(?!\w)")
 _CONTACT = re.compile(r"\S+@\S+|\+?[\d\s()/.-]{6,}")
 
 
@@ -95,10 +98,14 @@ def taken_in(work: Work, rest: str) -> TakenIn:
 def _parts(work: Work, rest: str) -> list[str]:
     """What "red kids bike ana tues" or "black mtb for Tomas he needs it wednesday" says, as between commas: the day is
     the last words that mean one, the owner stands behind "for" or, with a day behind it, is the word before that."""
-    words = rest.split()
-    place = next((n for n in range(1, len(words)) if _wanted(work, " ".join(words[n:])) is not None), len(words))
-    behind = [" ".join(words[place:])] if place < len(words) else []
-    head = words[:place]
+    contact = _CONTACT_WITHIN.search(rest)
+    words = (f"{rest[: contact.start()]} {rest[contact.end() :]}" if contact is not None else rest).split()
+    place, end = _day(work, words)
+    behind = [" ".join(words[place:end])] if place < len(words) else []
+    reached = len(rest[: contact.start()].split()) if contact is not None else len(words)
+    head, note = words[: min(place, reached)], [*words[reached:place], *words[end:]]
+    behind += [contact[0].strip()] if contact is not None else []
+    behind += [" ".join(note)] if note else []
     named = next((n for n in range(1, len(head) - 1) if fold(head[n]) in work.words.owned_by), 0)
     if named:
         return [" ".join(head[:named]), head[named + 1], *behind]
@@ -106,6 +113,23 @@ def _parts(work: Work, rest: str) -> list[str]:
     if behind and len(head) > 1 and not common(fold(head[-1])):
         return [" ".join(head[:-1]), head[-1], *behind]
     return [" ".join(head), *behind]
+
+
+def _day(work: Work, words: list[str]) -> tuple[int, int]:
+    """Where the day stands on which a bike is wanted: the last words, or what begins with a day's name before a note;
+    behind all words where none is said."""
+    last = next((n for n in range(1, len(words)) if _wanted(work, " ".join(words[n:])) is not None), None)
+    if last is not None:
+        return last, len(words)
+    named = {*work.words.times["tomorrow"], *work.words.times["closing"], *(d for n in work.words.weekdays for d in n)}
+    for place in range(1, len(words)):
+        begins = place + 1 if fold(words[place]) in work.words.wanted_by else place
+        if begins >= len(words) or fold(words[begins]) not in named:
+            continue
+        for end in range(min(place + _LONGEST_DAY, len(words)), begins, -1):
+            if _wanted(work, " ".join(words[place:end])) is not None:
+                return place, end
+    return len(words), len(words)
 
 
 def _with(work: Work, said: TakenIn, part: str) -> TakenIn:

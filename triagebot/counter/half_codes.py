@@ -3,6 +3,7 @@
 Rules of this file:
 - behind a command about cases it is that of an open case, or asked about; elsewhere only in capital letters;
 - an ordinary word behind a command is none, however it is written;
+- the name of a bike's owner stands for its code as well, but where something is said to somebody;
 - what looks like one and begins no code is said to be none, and goes to no customer.
 """
 
@@ -13,12 +14,17 @@ from triagebot.shop import fold
 from triagebot.store.bikes import Bikes
 
 _HALF = LENGTH // 2
+#: Those behind which it may be named by whose bike it is; what is said to somebody is not.
+_BY_NAME = (
+    "note", "case", "claim", "release", "snooze", "photos", "close", "history", "reopen", "label", "hand",
+    "forget-bike",
+)  # fmt: skip
 #: No further a case is named in a line.
 _MOST_WORDS = 40
 #: Commands behind which a case is named.
 _ABOUT_CASES = (
     "say", "tell", "note", "case", "claim", "release", "snooze", "photos", "close", "history", "reopen", "label",
-    "accept", "refuse", "hand", "bikes", "forget",
+    "accept", "refuse", "hand", "bikes", "forget-bike",
 )  # fmt: skip
 
 
@@ -39,7 +45,22 @@ def with_whole_code(work: Work, text: str) -> str | Attended:
             return ask_back(work, lines)
         if place == behind and half.isupper():
             return answer(work.texts("staff-no-case", code=half))
-    return text
+    return _by_its_owner(work, text, words, behind) if order is not None and order.command in _BY_NAME else text
+
+
+def _by_its_owner(work: Work, text: str, words: list[str], place: int) -> str | Attended:
+    """The line with the code of the bike whose owner is named behind the command ("close tess 4n 40 fitted")."""
+    named = words[place].strip(",.:;?!").replace("’", "'") if place < len(words) else ""
+    name = fold(named.removesuffix("'s"))
+    if not name or is_ordinary(work, name):
+        return text
+    theirs = [bike for bike in Bikes(work.tx).all() if name in fold(bike.whose).split()]
+    here = [bike.code for bike in theirs if bike.done is None] or [bike.code for bike in theirs]
+    end = place + 1
+    while end < len(words) and any(fold(words[end].strip(",.;?!")) in fold(each.whose).split() for each in theirs):
+        end += 1
+    lines = [" ".join([*words[:place], code, *words[end:]]) for code in here[:MOST_OFFERED]]
+    return text if not lines else lines[0] if len(lines) == 1 else ask_back(work, lines)
 
 
 def _may_be_half(work: Work, word: str, *, ordered: bool) -> bool:

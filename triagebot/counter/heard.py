@@ -2,8 +2,8 @@
 out. What is meant by them is said in `meant`.
 
 Rules of this file:
-- words are mended where they are a slip away from one that the staff use, unless they are ordinary words or the name of
-  somebody who has a tool;
+- words are mended where they are a slip away from one that the staff use, unless they are ordinary words, written with
+  a capital letter, or the name of somebody who has a tool;
 - a time is the longest run of words that means one; a number before a tool is how many of it, unless it names the tool;
 - a tool is known as `tool_lookup` knows it, whatever "tool" or "remover" stands behind it.
 """
@@ -87,7 +87,10 @@ def hear(work: Work, text: str) -> Heard:
     written = _TOKEN.findall(rest.replace("’", "").replace("'", ""))[:MOST_WORDS]
     glued_from = _GLUED_FROM if len(rest.split()) > 1 else _MENDED_FROM
     keep = cache(partial(_names, work))
-    known_as = {raw: _mended(work, _folded(raw), glued_from, keep) for raw in dict.fromkeys(written)}
+    named = {raw for raw in written[1:] if raw[:1].isupper()} if not text.isupper() else set()
+    known_as = {
+        raw: _mended(work, _folded(raw), glued_from, keep, named=raw in named) for raw in dict.fromkeys(written)
+    }
     meant = [(raw, known_as[raw]) for raw in written]
     mended = {parts[0]: _folded(raw) for raw, parts in meant if len(parts) == 1 and parts[0] != _folded(raw)}
     spelt = {word: raw for raw, parts in meant if len(parts) == 1 for word in (parts[0], _folded(raw))}
@@ -144,8 +147,11 @@ def _case(work: Work, text: str) -> tuple[str, str]:
 # --- words ------------------------------------------------------------------------------------------------------------
 
 
-def _mended(work: Work, word: str, glued_from: int, names: Callable[[], frozenset[str]]) -> tuple[str, ...]:
-    """A word as it was meant: mended, or cut into the two that were written as one. `names` are those of people."""
+def _mended(
+    work: Work, word: str, glued_from: int, names: Callable[[], frozenset[str]], *, named: bool
+) -> tuple[str, ...]:
+    """A word as it was meant: mended, or cut into the two that were written as one. `names` are those of people;
+    `named`: written like one, so that it is taken as it is."""
     if word == CASE.lower():
         return (CASE,)
     if word in work.words.said_as:
@@ -155,7 +161,7 @@ def _mended(work: Work, word: str, glued_from: int, names: Callable[[], frozense
     if not word.isalpha():
         return (word,)
     known, keep = _vocabulary(work.guide, work.words, work.texts.language), names()
-    if word in known or word in keep or work.guide.language(work.texts.language).words.common(word):
+    if named or word in known or word in keep or work.guide.language(work.texts.language).words.common(word):
         return (work.words.said_as.get(word, word),)
     meant = _nearest(work.words, known, word)
     if meant == word and glued_from <= len(word) <= _LONGEST_GLUED and (parts := _parts(known | keep, word)):

@@ -1,5 +1,6 @@
 """What the staff can say, with this shop's own tools: what is said every day first, the rest on a second screen."""
 
+import re
 from collections.abc import Mapping
 
 from triagebot.cases.tickets import TRYING
@@ -7,6 +8,7 @@ from triagebot.conversation import Guide
 from triagebot.counter.lending import at_home
 from triagebot.counter.work import Attended, Work
 from triagebot.messages.message import Arrived
+from triagebot.shop import fold
 from triagebot.store.staff import Member, Staff, Tickets
 from triagebot.topics import Texts
 
@@ -30,6 +32,14 @@ def hello(work: Work) -> str:
 def more(work: Work) -> str:
     """All the rest."""
     return work.texts("staff-more", role=work.member.role, **_two_names(work.guide))
+
+
+def help_with(work: Work, said: str) -> str:
+    """The lines of help that speak of one thing ("help kit"); "" where none does."""
+    order, plain = work.words.order(said), fold(said).strip(" ?!.")
+    wanted = {plain, plain.removesuffix("s"), order.command if order is not None else plain}
+    rows = f"{hello(work)}\n{more(work)}".splitlines()[1:]
+    return "\n".join(row for row in rows if any(re.search(rf"\b{re.escape(each)}", fold(row)) for each in wanted))
 
 
 def tried_out(work: Work) -> Attended:

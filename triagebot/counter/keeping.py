@@ -16,6 +16,7 @@ from triagebot.counter.times import closing_of
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.shop import fold
 from triagebot.store.loans import Loans
+from triagebot.store.requests import Requests
 
 
 def keep(work: Work, rest: str) -> Attended | None:
@@ -58,6 +59,21 @@ def unkeep(work: Work, rest: str) -> Attended | None:
         Loans(work.tx).home(loan.number)
         work.did("unkept", None, tool=tool)
     return answer(work.texts("staff-kept-over", name=called(work, tool), to=theirs[0].to))
+
+
+def kept_here(work: Work) -> str:
+    """The tools that are kept for somebody: by word of the staff, and on request."""
+    kept = [loan for loan in Loans(work.tx).out() if loan.why == "kept"]
+    rows = [_row(work, called(work, loan.tool), loan.to, loan.due or loan.kept) for loan in kept]
+    for tool in work.shop.tools_file.tools:
+        for held in Requests(work.tx).of_tool(tool.tool, work.now):
+            rows.append(_row(work, tool.name, held.code, held.until))
+    return "\n".join([work.texts("staff-kept-head", count=len(rows)), *rows])
+
+
+def _row(work: Work, name: str, to: str, until: datetime | None) -> str:
+    when = work.when(until) if until is not None else ""
+    return work.texts("staff-kept-for-row", name=name, to=to, until=when)
 
 
 def _said(work: Work, rest: str) -> tuple[str, str, datetime | None]:

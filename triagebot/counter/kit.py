@@ -135,7 +135,8 @@ def _rows(work: Work, tools: Iterable[str], shares: Mapping[str, float]) -> list
         assert own is not None, "only what hangs there is taken"
         if tool in topic.removers:
             share = sum(shares[name] for name in shares if topic.fastenings[name].remover == tool)
-            told = {"name": own.name, "hangs": own.hangs, "percent": _percent(work, share)}
+            percent = _percent(work, share) if share >= _LEAST else "none"
+            told = {"name": own.name, "hangs": own.hangs, "percent": percent}
             rows.append(work.texts("staff-kit-row", **told))
         else:
             beside.append(work.texts("staff-fetch-row", name=own.name, hangs=own.hangs))

@@ -182,7 +182,10 @@ def lent_out(work: Work) -> Attended:
     out = Loans(work.tx).out()
     if not out:
         return answer(work.texts("staff-out-none"))
-    rows = [work.texts("staff-out-row", name=called(work, loan.tool), who=who) for loan, who in _told(work, out)]
+    rows = [
+        work.texts("staff-out-row", name=called(work, loan.tool), who=_kept_row(work, loan, "staff-kept-out") or who)
+        for loan, who in _told(work, out)
+    ]
     return answer("\n".join([work.texts("staff-out-head", count=len(out)), *rows]))
 
 
@@ -229,10 +232,10 @@ def kept_for(work: Work, to: str, tool: str) -> list[Loan]:
     return [loan for loan in Loans(work.tx).out(tool) if loan.why == "kept" and fold(loan.to) == fold(to)]
 
 
-def _kept_row(work: Work, loan: Loan) -> str:
+def _kept_row(work: Work, loan: Loan, text: str = "staff-kept-for") -> str:
+    """Who a tool is kept for, and until when; "" for one that is not kept."""
     until = loan.due or loan.kept
-    assert until is not None, "what is kept is kept until a moment"
-    return work.texts("staff-kept-for", to=loan.to, until=work.when(until))
+    return work.texts(text, to=loan.to, until=work.when(until)) if loan.why == "kept" and until is not None else ""
 
 
 def _kept_for_others(work: Work, said: Lending, left: int) -> str:

@@ -84,6 +84,9 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
             return answer(work.texts("staff-corrected"))
         return done(command.splitlines(), run) if isinstance(command, str) else command
     said = senses(work, heard)
+    acts = any(each.sense in (*ACTIONS, "to", "where") for each in said)
+    if not acts and len(seen & {*_OF_WHEELS, "count"}) >= _SURELY:
+        return None
     who, _ = who_is_meant(work, heard, said)
     if _of_pegs(work, heard, said):
         return answer(work.texts("staff-tools-file"))
@@ -263,8 +266,10 @@ def asked_plainly(work: Work, before: Line, text: str) -> Reply | None:
 
 
 def a_wheel(work: Work, text: str) -> bool:
-    """Whether a line is likely of a wheel, and says something of one."""
-    return bool(_seen(work, text)) and kinds_of_line(work, text).share("reading") >= OF_A_WHEEL
+    """Whether a line is likely of a wheel, and says something of one; or says enough of one to be of nothing else."""
+    seen = _seen(work, text)
+    enough = len(seen & {*_OF_WHEELS, "count"}) >= _SURELY
+    return enough or (bool(seen) and kinds_of_line(work, text).share("reading") >= OF_A_WHEEL)
 
 
 def guessed(work: Work, before: Line, text: str, run: Callable[[str], Attended]) -> Attended | None:

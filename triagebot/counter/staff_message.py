@@ -43,7 +43,6 @@ from triagebot.counter.bike_questions import bike_meant
 from triagebot.counter.brought import about_case, code_brought, pointed_at
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.duty import back_on_duty, off_duty
-from triagebot.counter.half_codes import with_whole_code
 from triagebot.counter.heard import hear, in_few_digits
 from triagebot.counter.help import hello, more, tried_out, welcome
 from triagebot.counter.invitations import redeem
@@ -67,7 +66,10 @@ from triagebot.counter.meant_line import (
 from triagebot.counter.queue import queue
 from triagebot.counter.request_commands import which_request
 from triagebot.counter.said_of_tools import is_of_tools
+from triagebot.counter.short_line import declined, short_line
+from triagebot.counter.small_talk import small_talk
 from triagebot.counter.today import todays
+from triagebot.counter.told_tool import told_of, with_names
 from triagebot.counter.tool_commands import TOOLWORK
 from triagebot.counter.tool_lookup import tell_tools, tools_named, without_ending
 from triagebot.counter.words import Order, staff_words
@@ -159,7 +161,7 @@ class Counter:
             case Said(text):
                 text = in_few_digits(text)
                 told = None if forwarded else answered(work, text)
-                return told or self._said(work, text, only_reads=forwarded)
+                return told or told_of(work, text, self._said(work, text, only_reads=forwarded))
             case Edited(text):
                 return self._said(work, text, only_reads=True)
             case Pressed(turn=turn, choice=choice):
@@ -191,10 +193,10 @@ class Counter:
         text = in_few_digits(text)
         if (made := pointed_at(work, text)) is not None:
             return made
-        whole_code = with_whole_code(work, text)
-        if isinstance(whole_code, Attended):
-            return whole_code
-        text = whole_code
+        named = with_names(work, text)
+        if isinstance(named, Attended):
+            return named
+        text = named
         if not only_reads:
             if (made := self._at_once(work, text, settled=settled)) is not None:
                 return made
@@ -235,11 +237,15 @@ class Counter:
         return self._line(work, text, only_reads=only_reads)
 
     def _at_once(self, work: Work, text: str, *, settled: bool) -> Attended | None:
-        """What takes something up that was offered or done before, or speaks of a bike by its name."""
+        """What takes something up that was offered or done before, or speaks of a bike by its name; and small talk."""
+        if (no := declined(work, text)) is not None:
+            return no
         if (line := taken(work, text)) is not None:
             return self._taken(work, line)
         fresh = self._without_offer(work)
-        made = wheel_put_right(fresh, self.guide, self._open_line(fresh), text) or corrected(fresh, text)
+        before = self._open_line(fresh)
+        made = wheel_put_right(fresh, self.guide, before, text) or corrected(fresh, text)
+        made = made or short_line(fresh, before, text)
         return made if made is not None or settled else bike_meant(fresh, text)
 
     def _meant(self, work: Work, text: str, *, only_reads: bool) -> Attended | None:
@@ -319,7 +325,8 @@ class Counter:
     def _guessed(self, work: Work, text: str, *, only_reads: bool) -> Attended:
         """What a line may mean that nothing came of; else how lines are written."""
         run = partial(self._said, work, settled=True)
-        return (None if only_reads else guessed(work, self._open_line(work), text, run)) or answer(not_understood(work))
+        made = None if only_reads else guessed(work, self._open_line(work), text, run)
+        return made or small_talk(work, text) or answer(not_understood(work))
 
     def _line(self, work: Work, text: str, *, only_reads: bool = False) -> Attended:
         before = self._open_line(work)

@@ -99,8 +99,9 @@ def _after(words: StaffWords, text: str, now: datetime) -> datetime | None:
 def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
     if (known := _phrase(words, text, now, hours)) is not None:
         return known
+    text, later = _weeks_later(words, text)
     first, _, rest = text.partition(" ")
-    day = now.astimezone(hours.zone).date()
+    day = now.astimezone(hours.zone).date() + later
     weekday = _weekday(words, first)
     if weekday is not None or fold(first) in words.times["tomorrow"]:
         day += timedelta(days=1 if weekday is None else (weekday - day.weekday() - 1) % 7 + 1)
@@ -117,6 +118,19 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
     if night and (clock.minute or not hours.is_open(found - LEAST)):
         return _coming(day, replace(clock, known=True), now, hours)
     return _coming(day, clock, now, hours)
+
+
+def _weeks_later(words: StaffWords, text: str) -> tuple[str, timedelta]:
+    """ "friday week", "a week on friday", "tomorrow week": the day without the week, and that."""
+    said = text.split()
+    on = [word for word in said if word in words.times["week-on"]]
+    days = [word for word in said if _weekday(words, word) is not None or fold(word) in words.times["tomorrow"]]
+    weeks = [word for word in said if word in words.times["a-week"]]
+    if len(days) != 1 or len(weeks) != 1 or (said.index(weeks[0]) > said.index(days[0]) + 1):
+        return text, timedelta(0)
+    left = [word for word in said if word not in (*on, *weeks)]
+    counted = left[:1] == ["1"] and said.index(weeks[0]) < said.index(days[0])
+    return " ".join(left[1:] if counted else left), timedelta(weeks=1)
 
 
 def _coming(day: date, clock: Clock, now: datetime, hours: Hours) -> datetime:

@@ -119,6 +119,13 @@ class StaffWords:
     bike_ready: Collection[str]
     bike_nouns: Collection[str]
     other_parts: Collection[str]
+    any_ring: Collection[str]
+    it_words: Collection[str]
+    small_talk: Mapping[str, Collection[str]]
+    small_words: Collection[str]
+    owner_lines: Mapping[str, Sequence[re.Pattern[str]]]
+    all_cautions: Collection[str]
+    asks_kept: Collection[str]
 
     def first_mended(self, text: str) -> str:
         """The text with a mistyped first word as it is meant."""
@@ -252,6 +259,16 @@ def staff_words(language: str) -> StaffWords:
         bike_ready=folded(data["bike-ready"]),
         bike_nouns=folded(data["bike-nouns"]),
         other_parts=folded(data["other-parts"]),
+        any_ring=folded(data["any-ring"]),
+        it_words=folded(data["it-words"]),
+        small_talk={kind: folded(phrases) for kind, phrases in data["small-talk"].items()},
+        small_words=folded(data["small-words"]),
+        owner_lines={
+            kind: [re.compile(pattern, re.IGNORECASE) for pattern in patterns]
+            for kind, patterns in data["owner-lines"].items()
+        },
+        all_cautions=folded(data["all-cautions"]),
+        asks_kept=folded(data["asks-kept"]),
         rewrites=_patterns(data["rewrites"]),
         line_rewrites=_patterns(data["line-rewrites"]),
     )

@@ -107,6 +107,8 @@ class Work:
         first = order.rest.split()[0] if order.rest.split() else ""
         if looks_like_a_code(order.rest):
             return self.texts("staff-no-case", code=first.upper())
+        if order.rest.isdecimal():
+            return self.texts("staff-no-number", number=order.rest, count=len(self.tickets.queue()))
         return self.texts("staff-which-case", command=text.split(maxsplit=1)[0].lower())
 
     def when(self, moment: datetime) -> str:

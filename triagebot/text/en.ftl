@@ -1082,6 +1082,7 @@ staff-kept = { $count ->
         [none] {""}
        *[other] , { $when }
     }. Free again after { $until }.
+staff-kept-out = kept for { $to }, until { $until }
 staff-kept-for = { $to }, until { $until }
 staff-kept-line = Kept for { $rows }.
 staff-kept-over = “{ $name }” isn’t kept for { $to } any more.
@@ -1179,6 +1180,42 @@ staff-where = “{ $name }”: { $hangs }. We have { $count }.
 staff-price = Price: { $money }.
 staff-price-none = It isn’t for sale, and it takes no deposit.
 staff-where-none = “{ $name }”: none on the wall just now.
+staff-cautions-more = { $count ->
+        [0] {""}
+        [one] One more caution: “cautions”.
+       *[other] { $count } more cautions: “cautions”.
+    }
+staff-cautions-none = Tell me of the wheel first (“4n 40”), then “cautions” lists them all.
+staff-which-it = Which tool? Please name it.
+staff-told-before = You said before: { $clauses }. Another wheel? “next”, then write it again.
+staff-declined = OK, I’ve done nothing.
+staff-talk-thanks = Any time.
+staff-talk-greets = Hello, { $name }. { $waiting ->
+        [0] Nobody is waiting.
+        [one] One person is waiting: “queue”.
+       *[other] { $waiting } people are waiting: “queue”.
+    }
+staff-talk-leaves = Bye, { $name }. “off duty” if nobody should write to you.
+staff-talk-refused = OK, nothing’s changed.
+staff-talk-fine = Good.
+staff-owner-report = That’s for an owner, where the bot runs: “triagebot report”. Here, “today” sums up the day.
+staff-owner-invite = That’s for an owner, where the bot runs: “triagebot staff invite --name { $name }”. It prints a code to pass on.
+staff-owner-list = That’s for an owner, where the bot runs: “triagebot staff list”. Here, “who is on” shows who’s on duty.
+staff-owner-remove = That’s for an owner, where the bot runs: “triagebot staff remove { $name }”.
+staff-owner-owner = That’s for an owner, where the bot runs: “triagebot staff invite --name { $name } --role owner”. It prints a code to pass on.
+staff-owner-backup = That’s for an owner, where the bot runs: “triagebot backup”.
+staff-owner-check = The shop’s files say that. An owner changes them where the bot runs, then writes “triagebot check”.
+staff-owner-deposits = { $count ->
+        [0] No deposits are out.
+        [one] { $money } in deposits, for one tool. “out” shows it.
+       *[other] { $money } in deposits, for { $count } tools. “out” lists what’s lent.
+    }
+staff-kept-head = { $count ->
+        [0] No tool is kept for anybody.
+        [one] One tool is kept:
+       *[other] { $count } tools are kept:
+    }
+staff-kept-for-row = – “{ $name }” for { $to }, until { $until }
 staff-asked-elsewhere = I only know what holds rear sprockets. I’ve nothing on “{ $part }”.
 staff-asked-one = { $names }: { $words }
 staff-asked-row = – { $names }: { $words }
@@ -1222,6 +1259,11 @@ staff-no-such-tool = We have no tool called “{ $name }”.
 staff-tools-row = { $tool } For: { $fastenings }.
 
 staff-no-case = There’s no case { $code }.
+staff-no-number = There’s no { $number } in the queue. { $count ->
+        [0] Nobody is waiting.
+        [one] One case is there: “queue” shows it.
+       *[other] { $count } cases are there: “queue” shows them.
+    }
 staff-which-case = Which case? Put its code after it: “{ $command } K7M-4QX”.
 staff-card-over = That card doesn’t work any more. Ask for the case code.
 staff-case = { $code }, opened { $opened }. { $found }
@@ -1346,7 +1388,10 @@ staff-kit-more = { $count ->
         [one] With this as well
        *[other] With these { $count } as well
     } it’s { $percent } in 100.
-staff-kit-row = – “{ $name }”, { $hangs }: { $percent } in 100
+staff-kit-row = – “{ $name }”, { $hangs }: { $percent ->
+        [none] fewer than 1
+       *[other] { $percent }
+    } in 100
 staff-kit-beside = – With them: { $names }
 staff-kit-none = Nothing on the wall takes such a wheel apart. Have it brought in.
 staff-kit-away = Not here just now, so not covered: { $names }.
