@@ -36,6 +36,16 @@ ELSEWHERE = {
         "tests/counter/test_meant.py::test_a_number_or_its_button_takes_one_of_several",
         "tests/counter/test_meant.py::test_a_yes_takes_what_was_offered_and_anything_else_drops_it",
     ),
+    "Behind “label”, “note”, “close” and the like, the name of a bike's owner does instead of the code.": (
+        "tests/counter/test_short_lines.py::test_a_bike_is_named_by_its_owner",
+        "tests/counter/test_short_lines.py::test_two_owners_of_one_name_are_asked_about",
+    ),
+    "“it” is the tool that was told of last: “where is it” is answered, “kim has it til closing” asked back.": (
+        "tests/counter/test_short_lines.py::test_it_is_the_tool_that_was_told_of_last",
+    ),
+    "“no” to what is asked back does nothing.": (
+        "tests/counter/test_short_lines.py::test_no_to_what_is_offered_does_nothing_and_offers_it_no_longer",
+    ),
     "“no 40”, “its 40 not 24” and “no, turns” put right what you told of a wheel last.": (
         "tests/counter/test_put_right.py::test_a_width_is_put_right",
         "tests/counter/test_put_right.py::test_how_it_turns_is_put_right_and_the_rest_stays",
