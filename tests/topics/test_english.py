@@ -175,7 +175,7 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     parts = ("touched", "called", "later", "beforehand")
     optional = {f"question-{question.id}.{part}" for question in TOPIC.flow.questions for part in parts}
     optional |= {f"fastening-{name}.glance" for name in TOPIC.fastenings}
-    optional |= {f"caution-{row.id}.glance" for row in TOPIC.catalogue.cautions}
+    optional |= {f"caution-{row.id}.{part}" for row in TOPIC.catalogue.cautions for part in ("glance", "tool")}
     steps = [f"procedure-{procedure.id}-{step.id}" for procedure in TOPIC.procedures for step in procedure.steps]
     optional |= {f"{step}.{each}" for step in steps for each in (*EXITS, "check")}
     variants = re.compile(r"(direction|look-alike|remover)-[a-z0-9-]+\.(short|tried)")

@@ -8,7 +8,7 @@ Rules of this file:
 - what somebody told that speaks against the answer is no reason for it, and is said to be looked at once more.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 
 from triagebot.conversation.blocks import (
@@ -77,11 +77,28 @@ def leading(guide: Guide, step: NextStep, decision: Decision) -> list[Fastening]
 
 def cautions_for(guide: Guide, case: Case, fastenings: Sequence[Fastening]) -> list[str]:
     """Caution ids in the order of their steps: those of the fastenings and those that answers add."""
-    latest = latest_choices(case.now.readings)
     ids = [caution for fastening in fastenings for caution in fastening.cautions]
-    ids += [row.caution for row in guide.topic.flow.extra_cautions if latest.get(row.question) == row.choice]
+    ids += added_cautions(guide, latest_choices(case.now.readings), fastenings)
     steps = guide.topic.catalogue.steps
     return sorted(dict.fromkeys(ids), key=lambda caution: steps.index(guide.topic.cautions[caution].step))
+
+
+def added_cautions(guide: Guide, latest: Mapping[str, str], fastenings: Sequence[Fastening]) -> list[str]:
+    """The cautions that answers add to these fastenings, or to whatever it may be where there are none."""
+    removers = [guide.topic.removers[fastening.remover] for fastening in fastenings if fastening.remover]
+    traits = {trait for remover in removers for trait in remover.traits}
+    found = [
+        row.caution
+        for row in guide.topic.flow.extra_cautions
+        if latest.get(row.question) == row.choice and (not row.traits or not fastenings or traits & set(row.traits))
+    ]
+    return list(dict.fromkeys(found))
+
+
+def fit_for(guide: Guide, texts: Texts, case: Case, fastenings: Sequence[Fastening]) -> tuple[Block, ...]:
+    """What an answer asks of the tool itself, next to the tool: on a solid axle it must be a deep one."""
+    added = added_cautions(guide, latest_choices(case.now.readings), fastenings)
+    return tuple(Advice(texts(f"caution-{each}.tool"), each) for each in added if texts.has(f"caution-{each}", "tool"))
 
 
 def notes(guide: Guide, case: Case, fastenings: Sequence[Fastening]) -> tuple[NoteLink, ...]:
@@ -147,6 +164,7 @@ def answer(guide: Guide, texts: Texts, case: Case, step: NextStep, now: datetime
         Finding(texts(f"glance-{sure}", fastening=at_a_glance(texts, fastening)), sure, (fastening.id,)),
         *gravest(guide, texts, cautions),
         remover(guide, texts, fastening.remover),
+        *fit_for(guide, texts, case, [fastening]),
         Direction(shortest(texts, f"direction-{fastening.direction}"), fastening.direction),
         *note_links(texts, links[:1], "note-head"),
         *case_code(texts, case),
@@ -171,6 +189,7 @@ def look_alike(
         Finding(two_kinds(texts, fastenings), "two", tuple(f.id for f in fastenings)),
         *gravest(guide, texts, cautions, many="glance-cautions-person"),
         *tools,
+        *fit_for(guide, texts, case, fastenings),
         SeparatingCheck(texts("two-apart", odds=odds(guide, texts, step), check=check)),
         *case_code(texts, case),
         *reasons(guide, texts, case, step, only_against=True),

@@ -194,6 +194,8 @@ _TOGETHER = frozenset(
         (Tool, Tool),
         (Tool, Direction),
         (Advice, Advice),
+        (Tool, Advice),
+        (Advice, Direction),
         (CaseCode, WhatNext),
     }
 )

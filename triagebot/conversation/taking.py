@@ -192,18 +192,16 @@ def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> N
             scene.say("changed-answer")
         scene.go_on(lead=scene.texts("changed-answer"))
         return
-    latest, told = latest_choices(before.readings), latest_choices(scene.case.now.readings)
-    added = [
-        row.caution
-        for row in scene.guide.topic.flow.extra_cautions
-        if told.get(row.question) == row.choice != latest.get(row.question)
-    ]
+    named = outcome.leading(scene.guide, step, step.decision)
+    old, new = latest_choices(before.readings), latest_choices(scene.case.now.readings)
+    had = outcome.added_cautions(scene.guide, old, named)
+    added = [each for each in outcome.added_cautions(scene.guide, new, named) if each not in had]
     scene.conclude(step)
     now, then = outcome.sureness(scene.guide, step), outcome.sureness(scene.guide, was)
     if now != then:
         scene.say(f"how-sure-{now}")
     if added:
-        scene.tell(*outcome.hazards(scene.guide, scene.texts, list(dict.fromkeys(added)), short=True))
+        scene.tell(*outcome.hazards(scene.guide, scene.texts, added, short=True))
     against = tuple(outcome.reasons(scene.guide, scene.texts, scene.case, step, only_against=True))
     if against and any(fact.reading in outweighed(scene.guide.topic, step.decision, (fact.reading,)) for fact in facts):
         scene.tell(*against)

@@ -257,7 +257,8 @@ def _written(scene: Scene, text: str) -> None:
     plainly = curt and plain_answer(text, setting) is not None
     found = None if plainly or at_hand.afterwards(scene, text) else enquired(scene, text, meant, setting, curt=curt)
     surely = found is not None and found[0].sure
-    if settled and not surely and not meant.facts and meant.command in (None, "no") and trouble_outside(scene, text):
+    of_work = meant.command in (None, "no") or (meant.command == "help" and not meant.whole)  # "nothing moves. help"
+    if settled and not surely and not meant.facts and of_work and trouble_outside(scene, text):
         return
     if found is None:
         _act(scene, meant, text)

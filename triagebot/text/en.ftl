@@ -486,6 +486,8 @@ not-yet = I can tell you once we know what it is.
 # What is said where there is nothing of the sort to say.
 too-early-steps = The steps come as soon as we know what it is. Just this first:
 too-early-done = Good. And what did you find?
+too-early-cautions = Each caution comes with its step, once we know what it is. Just this first:
+too-early-later = That comes once we know what it is. Just this first:
 afterwards-unsure = That’s fine, there’s no more you need to know.
     .look-alike = That’s fine. If you can’t try a tool, bring the wheel in and we’ll tell them apart.
     .person = That’s fine. We’ll have a look at it.

@@ -206,6 +206,8 @@ def _flow(ledger: _Ledger) -> None:
             ledger.points("caution", row.caution, file, (*path, "caution"))
             for item, name in enumerate(getattr(row, "accessories", ())):
                 ledger.points("accessory", name, file, (*path, "accessories", item))
+            for item, name in enumerate(getattr(row, "traits", ())):
+                ledger.points("trait", name, file, (*path, "traits", item))
     for place, name in enumerate(flow.chart.order):
         ledger.points("question", name, file, ("chart", "order", place))
     outcomes = flow.outcomes

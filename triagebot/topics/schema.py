@@ -321,11 +321,13 @@ class ShopReferral(Referral):
 
 
 class FlowCaution(Row):
-    """A caution that an answer adds, whatever the fastening (an electric hub)."""
+    """A caution that an answer adds, whatever the fastening (an electric hub); with `traits` only where the remover has
+    one of them (a solid axle stops what goes over it, and no screwdriver)."""
 
     question: Id
     choice: Id
     caution: Id
+    traits: tuple[Id, ...] = ()
     accessories: tuple[Id, ...] = ()
 
 

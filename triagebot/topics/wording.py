@@ -134,7 +134,7 @@ def _catalogue_texts(topic: Topic) -> dict[str, Need]:
             if kind == "remover":
                 wanted[f"remover-{entry.id}.short"] = Need(CATALOGUE, (top, place, "id"), must=False)
             if kind == "caution":
-                for part in ("short", "glance"):
+                for part in ("short", "glance", "tool"):
                     wanted[f"caution-{entry.id}.{part}"] = Need(CATALOGUE, (top, place, "id"), must=False)
     for place, step in enumerate(catalogue.steps):
         wanted[f"step-{step}"] = Need(CATALOGUE, ("steps", place))
