@@ -5,6 +5,7 @@ next question; after an outcome only what changes is said.
 """
 
 import re
+from dataclasses import replace
 
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Understood
@@ -22,6 +23,8 @@ from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, S
 #: A message that says nothing besides its facts.
 NOTHING_ELSE = Meaning()
 
+#: Of how many words at most is what says nothing but a number once more.
+_SHORTLY = 3
 _NUMBER = re.compile(r"\d+")
 
 
@@ -124,6 +127,27 @@ def counted_again(scene: Scene, facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
         return known if covered and (reading.question, reading.choice) not in words.own_counts else fact
 
     return tuple(dict.fromkeys(meant(fact) for fact in facts))
+
+
+def said_once_more(scene: Scene, meant: Meaning, text: str) -> Meaning:
+    """A message that says a count once more: it counts where it can say nothing else ("yes 24" while a maker's name is
+    asked for), and is asked back where it may ("yes 3, I counted them twice" of three notches, while the sprockets
+    are)."""
+    now = scene.case.now
+    told = {f.reading.low: f for f in now.facts if isinstance(f.reading, CountReading)}
+    numbers = {int(number) for number in _NUMBER.findall(text)}
+    before = told.get(next(iter(numbers))) if len(numbers) == 1 else None
+    if before is None or now.question in (None, before.reading.question) or meant.command not in (None, "yes"):
+        return meant
+    if not meant.facts and not meant.puzzles:
+        said = meant.insists or len(text.split()) <= _SHORTLY
+        return replace(meant, facts=(before,), command=None) if said else meant
+    (fact, *more) = meant.facts or (None,)
+    again = meant.insists and not more and fact is not None and isinstance(fact.reading, CountReading)
+    known = {each.reading.question for each in now.facts}
+    if fact is None or now.question in known or not again or fact.reading.question != now.question:
+        return meant
+    return replace(meant, facts=(), puzzles=(Puzzle("likely", now.question, fact.text, fact.reading),))
 
 
 def _insist(scene: Scene, fact: Fact, text: str) -> None:

@@ -49,7 +49,7 @@ from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn
 from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside
 from triagebot.conversation.stepping import read as read_at_a_step
-from triagebot.conversation.taking import counted_again, note, puzzle, stands_by, take
+from triagebot.conversation.taking import counted_again, note, puzzle, said_once_more, stands_by, take
 from triagebot.conversation.understanding import Setting, counted_only, plain_answer, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import ANOTHER
@@ -306,7 +306,7 @@ def _tells_only(meant: Meaning, text: str, setting: Setting) -> bool:
 
 def _act(scene: Scene, meant: Meaning, text: str) -> None:
     """Do what a message means: what it says of the wheel first, then what it asks for."""
-    meant = replace(meant, facts=_news(scene, meant.facts))
+    meant = said_once_more(scene, replace(meant, facts=_news(scene, meant.facts)), text)
     if meant.cut:
         scene.say("message-cut")
     if meant.language is not None:

@@ -50,6 +50,8 @@ BOTH = 0.55
 #: What is only told has this many words, and at least one of these scores while it is at most so like what tells of the
 #: wheel. What is less like that may also be what a question after it asks about.
 FEW, TOLD, CALM = 3, ((0.5, 0.3), (0.75, 0.5)), 0.3
+#: From this score on a sentence that is so calm asks, whatever its form ("cards or cash only").
+PLAINLY = 0.65
 #: By so much more must speak for another word than for the one that the patterns found.
 OTHERWISE = 0.3
 #: From this score on a word is meant that is not named.
@@ -134,7 +136,8 @@ def weighed(
 
 
 def _told(saying: Sequence[Sentence], known: Enquiries, learned: Learned, opened: str | None) -> Enquiry | None:
-    """What people tell as well as ask, in a message without the form of a question: for what nothing else explains."""
+    """What people tell as well as ask, in a message without the form of a question, or ask so plainly that it needs no
+    form: for what nothing else explains."""
     if _for_the_job(saying, known):
         return None
     best: tuple[float, int, str] | None = None
@@ -143,7 +146,8 @@ def _told(saying: Sequence[Sentence], known: Enquiries, learned: Learned, opened
         first = max(scores.asks, key=lambda kind: scores.asks[kind])
         likely = any(scores.asks[first] >= least and scores.tells <= most for least, most in TOLD)
         notes = opened == ANSWERED and first in IN_THE_NOTES
-        if likely and len(sentence.keys) >= FEW and first in known.told and not notes:
+        plainly = first in known.kinds and first != MEANS and scores.asks[first] >= PLAINLY and scores.tells <= CALM
+        if ((likely and first in known.told) or plainly) and len(sentence.keys) >= FEW and not notes:
             best = max(best or (0.0, 0, ""), (scores.asks[first], place, first))
     if best is None:
         return None
