@@ -218,8 +218,8 @@ def _after_the_end(scene: Scene, before: Standing, facts: tuple[Fact, ...]) -> N
         return
     named = outcome.leading(scene.guide, step, step.decision)
     old, new = latest_choices(before.readings), latest_choices(scene.case.now.readings)
-    had = outcome.added_cautions(scene.guide, old, named)
-    added = [each for each in outcome.added_cautions(scene.guide, new, named) if each not in had]
+    told = {question: choice for question, choice in new.items() if old.get(question) != choice}
+    added = outcome.added_cautions(scene.guide, told, named)
     scene.conclude(step)
     now, then = outcome.sureness(scene.guide, step), outcome.sureness(scene.guide, was)
     if now != then:

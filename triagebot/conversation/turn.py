@@ -214,10 +214,9 @@ def _pressed(scene: Scene, message: Message) -> None:
         obey(scene, Meaning(command=choice), message.text)  # type: ignore[arg-type]
     elif choice.startswith(SPEAK):
         speak(scene, choice.removeprefix(SPEAK))
-    elif question is not None and choice == UNSURE:
-        take(scene, (Fact(UnsureReading(question.id), choice),), (), choice)
-    elif question is not None and choice in question.choices:
-        take(scene, (Fact(ChoiceReading(question.id, choice), choice),), (), choice)
+    elif question is not None and choice in (UNSURE, *question.choices):
+        reading = UnsureReading(question.id) if choice == UNSURE else ChoiceReading(question.id, choice)
+        take(scene, (Fact(reading, choice),), (), choice)
     elif question is not None and question.kind == "count" and choice.isdecimal():
         _written(scene, choice)
     elif question is not None and question.kind == "count" and choice == ANOTHER:
