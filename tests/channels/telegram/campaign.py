@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import zip_longest
 from pathlib import Path
+from time import monotonic
 from typing import Any
 
 from sqlalchemy import func, select
@@ -42,8 +43,11 @@ SCRIPTS: tuple[tuple[str, ...], ...] = (
 PEOPLE = 20
 #: Seconds between looks at a screen, and after which somebody who waits in vain gives up.
 LOOKS, PATIENCE = 0.25, 600.0
-#: How often the process is killed before it is ready; seconds after its start, or after it was ready, when it is.
-UNREADY, STARTING, WORKING = 0.15, (0.1, 1.0), (0.0, 1.2)
+#: How often the process is killed before it is ready; when it is, seconds after its start, or after it was ready: on a
+#: machine that needs so many seconds to start it, and in proportion on one that is slower.
+UNREADY, STARTING, WORKING, STARTS_IN = 0.15, (0.1, 1.0), (0.0, 1.2), 1.5
+#: What it says once it is ready; of what a crash has left, it warns before that.
+READY = b" INFO telegram: "
 #: What differs from one run to the next.
 _OWN = ("at", "code", "message", "press", "digest")
 
@@ -75,14 +79,14 @@ class Bot(Process):
 
     async def killed_at(self, draws: random.Random) -> None:
         """Starts it, and kills it at some moment."""
-        known = len(self.said())
+        known, began = len(self.said()), monotonic()
         self.start()
         if draws.random() < UNREADY:
             await asyncio.sleep(draws.uniform(*STARTING))
         else:
-            while b"telegram: " not in self.said()[known:]:
+            while READY not in self.said()[known:]:
                 await asyncio.sleep(0.02)
-            await asyncio.sleep(draws.uniform(*WORKING))
+            await asyncio.sleep(draws.uniform(*WORKING) * max(1.0, (monotonic() - began) / STARTS_IN))
         self.kill()
 
 

@@ -38,6 +38,17 @@ async def test_a_whole_conversation(platform: Telegram, tmp_path: Path) -> None:
         await until(lambda: platform.pending(stage.token) == 0)
 
 
+async def test_many_updates_at_once_have_it_say_once_who_it_is(
+    platform: Telegram, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level("INFO", logger="triagebot")
+    async with hooked(platform, tmp_path) as stage:
+        sent = (post(stage, json.dumps(update(stage, 77, number)).encode()) for number in range(5))
+        assert await asyncio.gather(*sent) == [200] * 5
+        assert len(stage.calls("getMe")) == 1
+    assert caplog.text.count("telegram: this is @") == 1
+
+
 async def test_a_fault_of_ours_tells_nobody_what_was_written(
     platform: Telegram, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:

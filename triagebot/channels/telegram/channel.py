@@ -54,6 +54,7 @@ class Telegram:
         self._keeping: asyncio.Task[None] | None = None
         self._answers: set[asyncio.Task[None]] = set()
         self._reader: Reader | None = None
+        self._asking = asyncio.Lock()
         self._presenting: asyncio.Task[None] | None = None
         self._lifetime, self._failures = Lifetime(), Failures(NAME, log)
         self._next = 0
@@ -112,13 +113,17 @@ class Telegram:
     async def reader(self) -> Reader:
         """Made once the platform has told us who we are. Raises TelegramError."""
         if self._reader is None:
-            me = await self.client.get_me()
-            log.info("telegram: this is @%s", me.username)
-            spoken = tuple(self._guide.spoken)
-            choices = digests(c for q in self._guide.topic.questions.values() for c in (*q.choices, "unsure"))
-            language = self._language if self._language in spoken else self._guide.shop.language
-            self._reader = Reader(me.id, me.username or "", language, spoken, choices, self._groups)
+            async with self._asking:  # a webhook brings many updates at once
+                self._reader = self._reader or await self._introduced()
         return self._reader
+
+    async def _introduced(self) -> Reader:
+        me = await self.client.get_me()
+        log.info("telegram: this is @%s", me.username)
+        spoken = tuple(self._guide.spoken)
+        choices = digests(c for q in self._guide.topic.questions.values() for c in (*q.choices, "unsure"))
+        language = self._language if self._language in spoken else self._guide.shop.language
+        return Reader(me.id, me.username or "", language, spoken, choices, self._groups)
 
     # --- taking in --------------------------------------------------------------------------------------------------
 
