@@ -281,7 +281,9 @@ def test_nobody_takes_the_plain_text_of_a_reply_apart() -> None:
 
 def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None:
     declared, used = requirements(PROJECT["dependencies"]), distributions(PACKAGE)
-    optional = requirements(PROJECT["optional-dependencies"]["train"])
+    extras = PROJECT["optional-dependencies"]
+    optional = requirements(extras["train"] + extras["postgresql"])
+    assert set(extras["postgresql"]) <= set(extras["test"]), "the tests run on other versions"
     known = declared.keys() | optional.keys()
     assert {name: place for name, place in used.items() if name not in known} == {}, "imported, not declared"
     assert declared.keys() - used.keys() - NOT_IMPORTED.keys() == set(), "declared, not imported"

@@ -14,7 +14,7 @@ from cyclopts import App, Parameter
 from triagebot import __version__
 from triagebot.commands import keeping, staff, study
 from triagebot.errors import DataError, Problem, TriagebotError, UsageError
-from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, topic_folder
+from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, store_of, topic_folder
 
 if TYPE_CHECKING:
     from triagebot.store.key_rotation import Reencrypt
@@ -181,11 +181,11 @@ def talk(
     guide = guide_of(settings)
     source, out = terminal.standard_streams()
     with ExitStack() as stack:
-        folder, key = settings.data_folder, settings.key_file
+        folder, key, database = settings.data_folder, settings.key_file, settings.database
         if memory:
             scratch = Path(stack.enter_context(TemporaryDirectory()))
-            folder, key = scratch / "data", scratch / "key"
-        store = stack.enter_context(open_store(folder, key_file=key))
+            folder, key, database = scratch / "data", scratch / "key", None
+        store = stack.enter_context(open_store(folder, key_file=key, database=database))
         rooms = () if memory else rooms_of(settings, store)
         waiting_client = WaitingClient(guide, store, bench=not lines, rooms=rooms, address=settings.web_address or "")
         if not lines:
@@ -213,7 +213,6 @@ def serve(
     from triagebot.logs import log_to
     from triagebot.shop import check_shop
     from triagebot.signals import start_again
-    from triagebot.store import open_store
 
     # A turn computes for milliseconds: whatever waits for the platform's answers gets its say in between.
     sys.setswitchinterval(0.0005)
@@ -230,8 +229,8 @@ def serve(
         for line in (*well, *to_mend(), *problems):
             print(line)
         sys.exit(1 if problems else 0)
-    serving.prepare(settings.data_folder, settings.key_file, to_mend)
-    with open_store(settings.data_folder, key_file=settings.key_file) as store:
+    serving.prepare(settings, to_mend)
+    with store_of(settings) as store:
         again = asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
     if again:
         start_again()
@@ -253,7 +252,7 @@ def renew_key(*, data: DataFolder = None) -> None:
 
     settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):
-        count = renew(settings.data_folder, settings.key_file, encrypted_files())
+        count = renew(settings.data_folder, settings.key_file, encrypted_files(), settings.database)
     print(f"{settings.key_file}: has a new key; {count} texts are encrypted with it")
     print("keep a copy of the file elsewhere, start triagebot again wherever it runs, then: triagebot key retire")
 
@@ -266,7 +265,7 @@ def retire_key(*, data: DataFolder = None) -> None:
 
     settings = settings_of(data_folder=data)
     with staffed(settings.data_folder):
-        count = retire(settings.data_folder, settings.key_file, encrypted_files())
+        count = retire(settings.data_folder, settings.key_file, encrypted_files(), settings.database)
     print(f"{settings.key_file}: {count} old keys taken away; nothing is encrypted with them any more")
 
 

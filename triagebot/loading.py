@@ -17,6 +17,7 @@ from triagebot.errors import DataError, Problem, UsageError
 if TYPE_CHECKING:
     from triagebot.conversation import Guide
     from triagebot.settings import Settings
+    from triagebot.store import Store
 
 Folder = Annotated[Path | None, Parameter(help="A folder in place of the one in the settings.")]
 DataFolder = Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")]
@@ -27,6 +28,13 @@ def settings_of(**overrides: Any) -> "Settings":
     from triagebot.settings import load_settings
 
     return load_settings(os.environ, {name: value for name, value in overrides.items() if value is not None})
+
+
+def store_of(settings: "Settings") -> "Store":
+    """The store, made or brought up to date as needed. Raises StoreError."""
+    from triagebot.store import open_store
+
+    return open_store(settings.data_folder, key_file=settings.key_file, database=settings.database)
 
 
 def topic_folder(settings: "Settings") -> Path:

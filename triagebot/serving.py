@@ -140,7 +140,7 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
     return end.again
 
 
-def prepare(folder: Path, key_file: Path, to_mend: Callable[[], Sequence[str]]) -> None:
+def prepare(settings: Settings, to_mend: Callable[[], Sequence[str]]) -> None:
     """Warns of what the shop ought to mend, and makes the database or brings it up to date, in a process that then
     ends, since what is loaded for that (some 12 MB) is of no use afterwards. Call it before any thread runs.
     `open_store` tells what goes wrong with the database."""
@@ -153,7 +153,7 @@ def prepare(folder: Path, key_file: Path, to_mend: Callable[[], Sequence[str]]) 
         return
     try:
         warn_of(to_mend())
-        open_store(folder, key_file=key_file).close()
+        open_store(settings.data_folder, key_file=settings.key_file, database=settings.database).close()
     finally:
         os._exit(0)
 
@@ -350,7 +350,7 @@ async def _problems_of_matrix(settings: Settings, account: MatrixAccount) -> tup
     from triagebot.channels.matrix import problems
     from triagebot.store import open_store
 
-    with open_store(settings.data_folder, key_file=settings.key_file) as store:
+    with open_store(settings.data_folder, key_file=settings.key_file, database=settings.database) as store:
         return await problems(account, store, settings.matrix_staff_room or "")
 
 

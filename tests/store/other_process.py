@@ -170,8 +170,13 @@ def filling(folder: str, limit: str) -> None:
         tell(error=str(error))
 
 
-def locking(folder: str) -> None:
-    """Holds the write lock until its input ends."""
+def locking(folder: str, stopped: str = "") -> None:
+    """Holds the write lock until its input ends. PostgreSQL ends a transaction that does nothing for `stopped`
+    seconds."""
+    if stopped:
+        from triagebot.store.engines import postgresql
+
+        postgresql.STOPPED = int(stopped)
     with open_store(Path(folder)) as store, store.begin():
         tell(locked=True)
         sys.stdin.read()
@@ -187,5 +192,9 @@ def loaded(folder: str) -> None:
 
 
 if __name__ == "__main__":
+    if "TESTS_POSTGRESQL" in os.environ:  # what it needs takes a while to load, and is loaded only then
+        from tests.store.cluster import use_cluster
+
+        use_cluster()
     parts = (kills, kills_while_opening, appending, starting, opening, filling, locking, loaded)
     {part.__name__: part for part in parts}[sys.argv[1]](*sys.argv[2:])

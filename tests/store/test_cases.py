@@ -7,10 +7,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.store.engines import ON_BOTH, ON_SQLITE
 from tests.store.reading import cases_of, current_case
 from triagebot.errors import StoreError
 from triagebot.store import Store, StoreConflict, Transaction
 from triagebot.store.transactions import person_hash
+
+pytestmark = ON_BOTH
 
 NOW = datetime(2026, 3, 1, 12, 30, 15, 250000, tzinfo=timezone(timedelta(hours=1)))
 ME, YOU = "terminal:me", "lines:p1"
@@ -205,6 +208,7 @@ def test_a_time_without_offset_and_a_person_without_channel_are_refused(store: S
         assert view.case_by_code("AAAA") is None
 
 
+@ON_SQLITE
 def test_forgetting_leaves_nothing_of_the_person_on_the_disk(store: Store) -> None:
     with store.begin() as tx:
         for n in range(5):

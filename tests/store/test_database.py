@@ -8,9 +8,12 @@ from typing import Any
 import pytest
 from sqlalchemy import bindparam, delete, func, insert, select, update
 
+from tests.store.engines import ON_BOTH
 from triagebot.store import Store, database
 from triagebot.store.database import Prepared
 from triagebot.store.tables import inbox
+
+pytestmark = ON_BOTH
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 COLUMNS = [column.name for column in inbox.c if column is not inbox.c.id]

@@ -10,10 +10,13 @@ import pytest
 
 from tests.effort import effort
 from tests.store.conftest import Begins, Runs, together
+from tests.store.engines import ON_BOTH, ON_SQLITE
 from tests.store.other_process import NOW, PERSON, event
 from tests.store.reading import current_case
 from triagebot.errors import StoreError
 from triagebot.store import Store, open_store
+
+pytestmark = ON_BOTH
 
 KILLS = effort(20, 40)
 
@@ -28,6 +31,7 @@ def test_kill_9_loses_no_confirmed_commit(run_process: Runs, folder: Path) -> No
     assert sum(each["confirmed"] for each in rounds) > KILLS
 
 
+@ON_SQLITE
 def test_kill_9_while_the_database_is_made(run_process: Runs, folder: Path) -> None:
     rounds = run_process("kills_while_opening", folder, KILLS, 20260301)
     assert [each["case"] for each in rounds] == [1] * KILLS
@@ -70,6 +74,7 @@ def test_threads_share_one_store(store: Store) -> None:
         assert [e["n"] for e in case.events if e["who"] == who] == list(range(50))
 
 
+@ON_SQLITE
 def test_a_database_that_becomes_read_only_says_so(store: Store) -> None:
     with store.begin() as tx:
         number = tx.open_case(PERSON, "ABCD", "t", NOW)
@@ -78,6 +83,7 @@ def test_a_database_that_becomes_read_only_says_so(store: Store) -> None:
         tx.append(number, 0, [event(0)])
 
 
+@ON_SQLITE
 def test_a_full_database_says_so_and_keeps_what_it_had(store: Store) -> None:
     with store.begin() as tx:
         number = tx.open_case(PERSON, "ABCD", "t", NOW)
@@ -94,6 +100,7 @@ def test_a_full_database_says_so_and_keeps_what_it_had(store: Store) -> None:
         tx.append(number, 1, [event(1, "x" * 50_000)])
 
 
+@ON_SQLITE
 @pytest.mark.parametrize("limit", [1, 8_000, 40_000, 120_000, 400_000])
 def test_a_limit_on_the_size_of_files(run_process: Runs, folder: Path, limit: int) -> None:
     refused, _ = run_process("filling", folder, limit)
@@ -107,6 +114,7 @@ def test_a_limit_on_the_size_of_files(run_process: Runs, folder: Path, limit: in
     assert [e["n"] for e in case.events] == list(range(refused["confirmed"]))
 
 
+@ON_SQLITE
 @pytest.mark.parametrize("size", ["4k", "16k", "48k", "100k", "400k"])
 def test_a_full_disk(begin_process: Begins, tmp_path: Path, size: str) -> None:
     disk = tmp_path / "disk"

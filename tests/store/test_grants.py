@@ -8,10 +8,13 @@ from threading import Barrier, Thread
 
 import pytest
 
+from tests.store.engines import ON_BOTH
 from triagebot.store import Store
 from triagebot.store.grants import BYTES, Grant, Grants
 from triagebot.store.key_rotation import reencrypt_database
 from triagebot.testing import START
+
+pytestmark = ON_BOTH
 
 DAY = timedelta(days=1)
 UNTIL = START + 14 * DAY

@@ -5,12 +5,15 @@ from pathlib import Path
 
 import pytest
 
+from tests.store.engines import ON_BOTH
 from tests.store.reading import current_case
 from tests.store.test_migrations import EVENT, ME, with_a_case
 from triagebot.errors import StoreError
 from triagebot.store import open_store, whole_file
 from triagebot.store.encryption import Cipher
 from triagebot.store.key_rotation import renew, retire
+
+pytestmark = ON_BOTH
 
 
 @pytest.fixture

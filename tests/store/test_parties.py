@@ -7,10 +7,13 @@ from datetime import timedelta
 
 import pytest
 
+from tests.store.engines import ON_BOTH
 from tests.store.reading import current_case
 from triagebot.store import Store
 from triagebot.store.parties import Parties, Party
 from triagebot.testing import START
+
+pytestmark = ON_BOTH
 
 MO, RIA = "terminal:mo", "terminal:ria"
 

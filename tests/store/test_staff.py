@@ -8,9 +8,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.store.engines import ON_BOTH
 from triagebot.store import Store
 from triagebot.store.staff import Staff, Tickets
 from triagebot.testing import START
+
+pytestmark = ON_BOTH
 
 ME = "terminal:me"
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import App, Parameter
 
 from triagebot.errors import UsageError
-from triagebot.loading import DataFolder, Folder, settings_of, shop_folder
+from triagebot.loading import DataFolder, Folder, settings_of, shop_folder, store_of
 
 if TYPE_CHECKING:
     from triagebot.keeping.rows import Row
@@ -37,7 +37,7 @@ def backup(
 
     if keep is not None and (keep < 1 or not file.is_dir()):
         raise UsageError(say("backup-keep-where"))
-    settings = settings_of(data_folder=data)
+    settings = _in_the_folder(settings_of(data_folder=data))
     now = datetime.now(UTC)
     taken = take_backup(settings.data_folder, settings.key_file, file, now, force=force, keep=keep)
     print(say("backup-taken", file=taken.file, size=_size(taken.size), key=taken.key))
@@ -55,7 +55,7 @@ def restore(
     """Put a backup back into an empty data folder."""
     from triagebot.keeping import restore_backup, say
 
-    settings = settings_of(data_folder=data)
+    settings = _in_the_folder(settings_of(data_folder=data))
     done = restore_backup(file, settings.data_folder, settings.key_file, only_check=check)
     made_at = f"{datetime.fromisoformat(done.header.made_at):%Y-%m-%d %H:%M} UTC"
     if check:
@@ -69,6 +69,15 @@ def restore(
     if done.set_aside:
         print(say("restore-set-aside", count=done.set_aside))
     print(say("restore-after"))
+
+
+def _in_the_folder(settings: "Settings") -> "Settings":
+    """Raises UsageError where cases are in a database elsewhere: a backup is of the data folder."""
+    from triagebot.keeping import say
+
+    if settings.database is not None:
+        raise UsageError(say("backup-elsewhere"))
+    return settings
 
 
 def tidy(
@@ -154,12 +163,12 @@ def letters_drop(*ids: str, data: DataFolder = None) -> None:
 def _kept(data: Path | None) -> Iterator["Store"]:
     """The store. Raises UsageError where nothing is kept: looking makes no data folder."""
     from triagebot.keeping import say
-    from triagebot.store import DATABASE, open_store
+    from triagebot.store import holds_cases
 
     settings = settings_of(data_folder=data)
-    if not (settings.data_folder / DATABASE).exists():
+    if not holds_cases(settings.data_folder, settings.database):
         raise UsageError(say("letters-no-data", folder=settings.data_folder))
-    with open_store(settings.data_folder, key_file=settings.key_file) as store:
+    with store_of(settings) as store:
         yield store
 
 
@@ -179,7 +188,7 @@ def doctor(
     try:
         settings = settings_of(data_folder=data)
         rows.append(Row("settings", well=True, said=say("doctor-settings")))
-        rows += examine(settings.data_folder, settings.key_file, datetime.now(UTC))
+        rows += examine(settings.data_folder, settings.key_file, datetime.now(UTC), settings.database)
         if not offline and all(row.well for row in rows if row.what in _NEEDED):
             rows += _platforms(settings)
     except SettingsError as error:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import App, Parameter
 
 from triagebot.errors import DataError, UsageError
-from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder
+from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, store_of
 
 if TYPE_CHECKING:
     from triagebot.settings import Settings
@@ -32,11 +32,13 @@ def invite_somebody(
     """Print a code that makes one person staff, once: they send it to the bot, in private."""
     from triagebot.counter import invite
     from triagebot.counter.login import enter_address
-    from triagebot.store import open_store
 
     settings, lasts = settings_of(data_folder=data), _span(for_)
     now = datetime.now(UTC)
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
+    with (
+        store_of(settings) as store,
+        store.begin() as tx,
+    ):
         code = invite(tx, role, " ".join(name.split()), now, lasts)
     print(code)
     print(f"Counts once, until {_shop_time(settings, now + lasts)}. Have the new {role} send it to the bot in private.")
@@ -49,12 +51,14 @@ def invite_somebody(
 def link_somebody(name: str, /, *, data: DataFolder = None) -> None:
     """Print a link by which a member logs in at the counter page, once."""
     from triagebot.counter.login import LINK_LASTS, login_link
-    from triagebot.store import open_store
 
     settings, now = settings_of(data_folder=data), datetime.now(UTC)
     if settings.web_address is None:
         raise UsageError("the pages have no address yet: set TRIAGEBOT_WEB_ADDRESS to where people reach them")
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
+    with (
+        store_of(settings) as store,
+        store.begin() as tx,
+    ):
         url = login_link(tx, _member(tx, name), settings.web_address, now)
     print(url)
     print(f"Counts once, until {_shop_time(settings, now + LINK_LASTS)}.")
@@ -63,12 +67,14 @@ def link_somebody(name: str, /, *, data: DataFolder = None) -> None:
 @staff.command(name="list")
 def list_staff(*, data: DataFolder = None) -> None:
     """Everybody who is staff now: name, role, since when, by which channel."""
-    from triagebot.store import open_store
     from triagebot.store.post import Post
     from triagebot.store.staff import Staff
 
     settings = settings_of(data_folder=data)
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+    with (
+        store_of(settings) as store,
+        store.read() as view,
+    ):
         members = Staff(view).members()
         reached = [Post(view).found(member.person).who for member in members]
     if not members:
@@ -83,10 +89,12 @@ def list_staff(*, data: DataFolder = None) -> None:
 def remove_member(name: str, /, *, data: DataFolder = None) -> None:
     """Somebody is staff no more from now on; what they had waits again."""
     from triagebot.counter import dismiss
-    from triagebot.store import open_store
 
     settings = settings_of(data_folder=data)
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.begin() as tx:
+    with (
+        store_of(settings) as store,
+        store.begin() as tx,
+    ):
         member = _member(tx, name)
         cases = dismiss(tx, member, datetime.now(UTC))
     waiting = f"; cases that wait again: {cases}" if cases else ""
@@ -106,12 +114,14 @@ def print_label(
     """Write the label of a bike that was left at the shop, as SVG at true size."""
     from triagebot.cases.labels import drawn, label_of
     from triagebot.messages.codes import read_code
-    from triagebot.store import open_store
 
     settings = settings_of(topic=topic, shop=shop, data_folder=data)
     guide = guide_of(settings)
     texts = guide.language(guide.shop.language).texts
-    with open_store(settings.data_folder, key_file=settings.key_file) as store, store.read() as view:
+    with (
+        store_of(settings) as store,
+        store.read() as view,
+    ):
         stored = view.case_by_code(read_code(code) or code)
         label = label_of(view, guide, texts, stored.id, "") if stored is not None else None
     if label is None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from triagebot.errors import UsageError
-from triagebot.loading import DataFolder, Folder, guide_of, settings_of, topic_folder
+from triagebot.loading import DataFolder, Folder, guide_of, settings_of, store_of, topic_folder
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -167,10 +167,9 @@ def report(
 def recount(*, data: DataFolder = None) -> None:
     """Work out anew what is counted of every case, for `report` and for the staff's `today`. The bot may go on."""
     from triagebot.cases.summaries import rebuild
-    from triagebot.store import open_store
 
     folder = _kept_in(settings_of(data_folder=data))
-    with open_store(folder.data_folder, key_file=folder.key_file) as store:
+    with store_of(folder) as store:
         number = rebuild(store, datetime.now(UTC), Progress("cases worked out"))
     print(f"{number} cases worked out")
 
@@ -268,18 +267,17 @@ def replay(
 @contextmanager
 def _kept(settings: "Settings") -> Iterator["View"]:
     """A look at what is kept (see `_kept_in`)."""
-    from triagebot.store import open_store
 
     where = _kept_in(settings)
-    with open_store(where.data_folder, key_file=where.key_file) as store, store.read() as view:
+    with store_of(where) as store, store.read() as view:
         yield view
 
 
 def _kept_in(settings: "Settings") -> "Settings":
     """Raises UsageError where nothing is kept: looking back makes no data folder."""
-    from triagebot.store import DATABASE
+    from triagebot.store import holds_cases
 
-    if not (settings.data_folder / DATABASE).exists():
+    if not holds_cases(settings.data_folder, settings.database):
         raise UsageError(f"no cases are kept in {settings.data_folder}; name another data folder with --data")
     return settings
 

@@ -20,11 +20,11 @@ from triagebot.errors import StoreError
 from triagebot.keeping.backup_file import fingerprint
 from triagebot.keeping.rows import Row
 from triagebot.keeping.words import say
-from triagebot.store import DATABASE, errors
+from triagebot.store import DATABASE, errors, holds_cases
 from triagebot.store.data_folder import PATIENCE
 from triagebot.store.database import READING, faults_told
 from triagebot.store.encryption import Cipher, DecryptionError
-from triagebot.store.engines import Database, SQLite
+from triagebot.store.engines import Database, database_of
 from triagebot.store.errors import RESTORING
 from triagebot.store.key_file import read_keys
 from triagebot.store.migrations import NEWEST, REVISIONS
@@ -42,10 +42,10 @@ MOST_OFF = timedelta(minutes=2)
 _OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
-def examine(folder: Path, key_file: Path, now: datetime) -> list[Row]:
-    """The rows about a data folder, its key, its database, the clock and the disk."""
+def examine(folder: Path, key_file: Path, now: datetime, url: str | None = None) -> list[Row]:
+    """The rows about a data folder, its key, its database (the one at `url`, if given), the clock and the disk."""
     rows = [*_folder(folder), *_clock(now), *_disk(folder)]
-    if not (folder / DATABASE).exists():
+    if not holds_cases(folder, url):
         return [*rows, Row("database", well=True, said=say("doctor-no-database"))]
     keys: tuple[bytes, ...] = ()
     try:
@@ -53,7 +53,7 @@ def examine(folder: Path, key_file: Path, now: datetime) -> list[Row]:
         rows.append(Row("key", well=True, said=say("doctor-key", keys=", ".join(map(fingerprint, keys)))))
     except StoreError as error:
         rows.append(Row("key", well=False, said=str(error)))
-    return [*rows, *_database(SQLite(folder / DATABASE, PATIENCE), keys, key_file, now)]
+    return [*rows, *_database(database_of(folder, url, PATIENCE), keys, key_file, now)]
 
 
 def _folder(folder: Path) -> Iterator[Row]:

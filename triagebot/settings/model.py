@@ -79,6 +79,16 @@ class Settings(BaseModel):
             "the path of a file outside the data folder",
         ),
     ] = Field(default_factory=lambda: _at_home(platformdirs.user_config_path) / KEY_FILE)
+    database: Annotated[
+        str | None,
+        written(r"postgres(ql)?://[^\s/?#]*/[^\s/?#]+(\?\S*)?", "the address of a PostgreSQL database"),
+        Description(
+            "PostgreSQL database in which cases are kept. Its password may be in `~/.pgpass`.",
+            "none; they are in a file in the data folder",
+            "an address like postgresql://triagebot@db.example.org/triagebot",
+            secret=True,
+        ),
+    ] = Field(default=None, repr=False)
     language: Annotated[
         str,
         AfterValidator(language_tag),

@@ -10,14 +10,14 @@ Importing this room is cheap; the database library is loaded by the first `open_
 
 from typing import TYPE_CHECKING, Any
 
-from triagebot.store.data_folder import open_store
+from triagebot.store.data_folder import holds_cases, open_store
 from triagebot.store.engines import DATABASE
 from triagebot.store.errors import StoreConflict
 
 if TYPE_CHECKING:
     from triagebot.store.transactions import Store, StoredCase, Transaction, View
 
-__all__ = ["DATABASE", "Store", "StoreConflict", "StoredCase", "Transaction", "View", "open_store"]
+__all__ = ["DATABASE", "Store", "StoreConflict", "StoredCase", "Transaction", "View", "holds_cases", "open_store"]
 
 
 def __getattr__(name: str) -> Any:

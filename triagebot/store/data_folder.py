@@ -12,11 +12,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.store import errors
-from triagebot.store.engines import DATABASE, SQLite
+from triagebot.store.engines import DATABASE, database_of
 from triagebot.store.key_file import default_key_file
+from triagebot.store.whole_file import write_whole
 
 if TYPE_CHECKING:
     from triagebot.store.transactions import Store
+
+#: In a folder whose cases are in a database elsewhere: says where.
+ELSEWHERE = "database"
 
 #: Seconds to wait for another process that is writing, before saying so.
 PATIENCE = 10.0
@@ -25,23 +29,31 @@ _FOLDER_MODE = 0o700
 _POLL = 0.02
 
 
-def open_store(folder: Path, patience: float = PATIENCE, *, key_file: Path | None = None) -> "Store":
+def open_store(
+    folder: Path, patience: float = PATIENCE, *, key_file: Path | None = None, database: str | None = None
+) -> "Store":
     """The store in `folder`, made or brought up to date as needed; several processes may do this at once.
+
+    `database` is the URL of the database that the cases are in, where that is not the folder's own.
 
     `patience` is how long (s) to wait for another process that is writing, here and in every transaction. `key_file`
     holds the key that encrypts what is personal (see `key_file`; the usual place if None); it is made when a database
     is encrypted for the first time. Raises StoreError, with everything else on disk left as it was, when the folder,
     its database or the key cannot be used.
     """
-    database = SQLite(folder / DATABASE, patience)
+    which = database_of(folder, database, patience)
     made: tuple[Path, ...] = ()
     try:
         made = _make(folder)
-        database.exists()
+        _agrees(folder, elsewhere=database is not None)
+        which.exists()
         from triagebot.store.transactions import Store  # takes a while, in which others need not wait for the lock
 
-        with _alone_in(folder, patience), database.made():
-            return Store(folder, database, key_file or default_key_file())
+        with _alone_in(folder, patience), which.made():
+            store = Store(folder, which, key_file or default_key_file())
+            if database is not None:
+                _note(folder / ELSEWHERE, str(which.place))
+            return store
     except BaseException as error:
         for empty in made:
             with suppress(OSError):
@@ -49,6 +61,27 @@ def open_store(folder: Path, patience: float = PATIENCE, *, key_file: Path | Non
         if isinstance(error, OSError):
             raise errors.system_fault(folder, error) from error
         raise
+
+
+def holds_cases(folder: Path, database: str | None) -> bool:
+    """Whether there is anything to look at; else opening it would make it."""
+    return database is not None or (folder / DATABASE).exists()
+
+
+def _agrees(folder: Path, *, elsewhere: bool) -> None:
+    """Raises StoreError where the folder's cases are in another database than the one that is to be opened: it would
+    be empty, and look as if everything were lost."""
+    if elsewhere and (folder / DATABASE).exists():
+        raise errors.fault(folder, errors.IN_SQLITE)
+    note = folder / ELSEWHERE
+    if not elsewhere and note.is_file() and not (folder / DATABASE).exists():
+        place = note.read_text("utf-8", "replace").strip()
+        raise errors.fault(folder, errors.IN_POSTGRESQL.format(place=place, file=note))
+
+
+def _note(file: Path, place: str) -> None:
+    if not file.is_file() or file.read_text("utf-8", "replace").strip() != place:
+        write_whole(file, f"{place}\n".encode())
 
 
 def _make(folder: Path) -> tuple[Path, ...]:

@@ -18,12 +18,14 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import (
+    BigInteger,
     Connection,
     DateTime,
     Delete,
     Dialect,
     Engine,
     Insert,
+    Integer,
     Select,
     Text,
     TypeDecorator,
@@ -52,11 +54,12 @@ def begins_with(engine: Engine, *, writing: str, reading: str) -> None:
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
         only_reads = connection.get_execution_options().get(READING)
-        connection.exec_driver_sql(reading if only_reads else writing)
+        line = reading if only_reads else writing
+        connection.exec_driver_sql(line, execution_options={"no_parameters": True})
 
 
 @contextmanager
-def faults_told(place: Path, words_for: Callable[[BaseException], str | None]) -> Iterator[None]:
+def faults_told(place: Path | str, words_for: Callable[[BaseException], str | None]) -> Iterator[None]:
     """Turns what the database raises inside into a StoreError about `place`.
 
     What `words_for` has no words for stays as it is: a fault of the program, or none of the store's business.
@@ -89,6 +92,10 @@ class Characters(TypeDecorator[str]):
         if value is None or "\\" not in value:
             return value
         return str(json.loads(f'"{value}"'))
+
+
+#: The number of a row. SQLite counts on from a column that is declared like this one, and no other.
+NUMBER = BigInteger().with_variant(Integer(), "sqlite")
 
 
 class Instant(TypeDecorator[datetime]):

@@ -32,6 +32,27 @@ FOREIGN = f"is the database of some other program; move the file away if it is n
 UNKNOWN = "the database cannot be used ({error}); keep a copy of the folder and put back the last good one"
 NEWER = f"was made by a newer triagebot; upgrade triagebot, {ELSEWHERE}"
 
+#: A database on a server.
+AWAY = (
+    "the database cannot be reached ({error}); see that the server runs, then try again. "
+    "Nothing that was confirmed is lost"
+)
+REFUSED = "the database refuses us ({error}); mend the name, the password or the rights in TRIAGEBOT_DATABASE"
+SERVER_READ_ONLY = "takes nothing to write just now, as a server that only follows another; name the one that leads"
+SERVER_FAILING = (
+    "the server cannot read or write its disk ({error}); look into its log. Nothing that was confirmed is lost"
+)
+STOPPED = "the server ended a transaction in which this process had stopped; what it was about to write is taken again"
+NO_DRIVER = "PostgreSQL needs a driver that is not installed: pip install 'triagebot[postgresql]'"
+OLD_SERVER = "is a PostgreSQL {version} with the encoding {encoding}; it must be 15 or newer, with UTF8"
+IN_SQLITE = (
+    "holds cases in a file of SQLite's, but TRIAGEBOT_DATABASE names another database; take that setting away, "
+    "or name another data folder (TRIAGEBOT_DATA_FOLDER)"
+)
+IN_POSTGRESQL = (
+    "its cases are in {place}, but TRIAGEBOT_DATABASE is not set; set it, or delete {file} to begin anew without them"
+)
+
 KEY_ELSEWHERE = "or set another key file (TRIAGEBOT_KEY_FILE)"
 
 NO_KEY = (
@@ -71,7 +92,7 @@ class StoreConflict(StoreError):  # noqa: N818 - says what happened, and is caug
     """Another process wrote first (or the case was forgotten): read the case again and take the turn again."""
 
 
-def fault(place: Path, words: str) -> StoreError:
+def fault(place: Path | str, words: str) -> StoreError:
     """The error that names the place and says what to do."""
     return StoreError(f"{place}: {words}")
 

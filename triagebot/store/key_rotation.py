@@ -77,21 +77,22 @@ _WITH_THE_FILE_S = "gAAAA%"
 _AT_ONCE = 500
 
 
-def renew(folder: Path, key_file: Path, beside: Sequence[Reencrypt] = ()) -> int:
+def renew(folder: Path, key_file: Path, beside: Sequence[Reencrypt] = (), database: str | None = None) -> int:
     """The first step; gives how many texts were encrypted anew. Raises StoreError, with the key file as it was, when
     the folder cannot be opened."""
-    open_store(folder, key_file=key_file).close()  # the key that is there decrypts it, or nothing is begun
+    # the key that is there decrypts it, or nothing is begun
+    open_store(folder, key_file=key_file, database=database).close()
     _write_lines(key_file, [new_key(), *_lines(key_file)])
-    return _reencrypt(folder, key_file, beside)
+    return _reencrypt(folder, key_file, beside, database)
 
 
-def retire(folder: Path, key_file: Path, beside: Sequence[Reencrypt] = ()) -> int:
+def retire(folder: Path, key_file: Path, beside: Sequence[Reencrypt] = (), database: str | None = None) -> int:
     """The second step; gives how many old keys were taken away. Raises StoreError when there is none, or when the
     folder cannot be opened."""
     lines = _lines(key_file)
     if len(lines) < 2:
         raise StoreError(f"{key_file}: holds no old key; make a new one first (triagebot key renew)")
-    _reencrypt(folder, key_file, beside)
+    _reencrypt(folder, key_file, beside, database)
     _write_lines(key_file, lines[:1])
     return len(lines) - 1
 
@@ -102,8 +103,8 @@ def reencrypt_database(store: Store) -> int:
     return sum(_reencrypt_column(store, table, column) for table, column in ENCRYPTED)
 
 
-def _reencrypt(folder: Path, key_file: Path, beside: Sequence[Reencrypt]) -> int:
-    with open_store(folder, key_file=key_file) as store:
+def _reencrypt(folder: Path, key_file: Path, beside: Sequence[Reencrypt], database: str | None) -> int:
+    with open_store(folder, key_file=key_file, database=database) as store:
         done = reencrypt_database(store)
         try:
             return done + sum(reencrypt(folder, store.cipher) for reencrypt in beside)

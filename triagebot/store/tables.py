@@ -1,4 +1,4 @@
-"""The tables, for SQLite now and PostgreSQL later from the same description.
+"""The tables, for SQLite and PostgreSQL from the same description.
 
 What is personal is encrypted (see `encryption`): a `person` or `conversation` is the hash by which somebody is looked
 up, and a `key` that of a platform's id; `body`, `address`, `receipt` and `place` are encrypted JSON objects (the `body`
@@ -9,7 +9,7 @@ A change here needs a file in `migrations/versions/`, and its number in `migrati
 
 from sqlalchemy import Column, ForeignKey, Index, Integer, MetaData, Table, Text, UniqueConstraint
 
-from triagebot.store.database import Characters, Instant
+from triagebot.store.database import NUMBER, Characters, Instant
 
 #: A name for every constraint, so that a migration can speak of it on every database.
 NAMING = {
@@ -26,7 +26,7 @@ metadata = MetaData(naming_convention=NAMING)
 cases = Table(
     "cases",
     metadata,
-    Column("id", Integer, primary_key=True),
+    Column("id", NUMBER, primary_key=True),
     Column("person", Characters, nullable=False, index=True),
     Column("code", Characters, nullable=False, unique=True),
     Column("topic", Characters, nullable=False),
@@ -40,7 +40,7 @@ cases = Table(
 summaries = Table(
     "summaries",
     metadata,
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
     Column("changed_at", Instant),
     Column("touched_at", Instant),
     Column("outcome", Characters),
@@ -57,10 +57,10 @@ summaries = Table(
 parties = Table(
     "parties",
     metadata,
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
     Column("person", Characters, primary_key=True),
     Column("role", Characters, nullable=False),
-    Column("chosen", Integer, nullable=False),
+    Column("chosen", NUMBER, nullable=False),
     Column("body", Text),
     Index("ix_parties_person_chosen", "person", "chosen"),
 )
@@ -69,7 +69,7 @@ parties = Table(
 events = Table(
     "events",
     metadata,
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
     Column("seq", Integer, primary_key=True, autoincrement=False),
     Column("body", Text, nullable=False),
 )
@@ -78,8 +78,8 @@ events = Table(
 photos = Table(
     "photos",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("id", NUMBER, primary_key=True),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), nullable=False, index=True),
     Column("channel", Characters, nullable=False),
     Column("place", Text, nullable=False),
     Column("sent_at", Instant, nullable=False),
@@ -97,7 +97,7 @@ grants = Table(
     metadata,
     Column("secret", Characters, primary_key=True),
     Column("kind", Characters, nullable=False, index=True),
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
     Column("body", Text, nullable=False),
     Column("made_at", Instant, nullable=False),
     Column("until", Instant, nullable=False),
@@ -118,7 +118,7 @@ keys = Table(
     "keys",
     metadata,
     Column("id", Characters, primary_key=True),
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
     Column("person", Characters, index=True),
     Column("body", Text, nullable=False),
 )
@@ -139,7 +139,7 @@ conversations = Table(
     Column("id", Characters, primary_key=True),
     Column("channel", Characters, nullable=False),
     Column("address", Text, nullable=False),
-    Column("live", Integer),
+    Column("live", NUMBER),
     Column("gone_at", Instant),
 )
 
@@ -147,7 +147,7 @@ conversations = Table(
 inbox = Table(
     "inbox",
     metadata,
-    Column("id", Integer, primary_key=True),
+    Column("id", NUMBER, primary_key=True),
     Column("channel", Characters, nullable=False),
     Column("key", Characters, nullable=False),
     Column("conversation", Characters, nullable=False),
@@ -166,11 +166,11 @@ inbox = Table(
 outbox = Table(
     "outbox",
     metadata,
-    Column("id", Integer, primary_key=True),
+    Column("id", NUMBER, primary_key=True),
     Column("channel", Characters, nullable=False),
     Column("conversation", Characters, nullable=False),
     Column("kind", Characters, nullable=False),
-    Column("about", Integer),
+    Column("about", NUMBER),
     Column("body", Text, nullable=False),
     Column("made_at", Instant, nullable=False),
     Column("state", Characters, nullable=False),
@@ -216,7 +216,7 @@ staff = Table(
 tickets = Table(
     "tickets",
     metadata,
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
     Column("state", Characters, nullable=False),
     Column("reason", Characters, nullable=False),
     Column("holder", Characters),
@@ -230,8 +230,8 @@ tickets = Table(
 deeds = Table(
     "deeds",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
+    Column("id", NUMBER, primary_key=True),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), index=True),
     Column("person", Characters, nullable=False),
     Column("what", Characters, nullable=False),
     Column("at", Instant, nullable=False),
@@ -244,9 +244,9 @@ deeds = Table(
 loans = Table(
     "loans",
     metadata,
-    Column("id", Integer, primary_key=True),
+    Column("id", NUMBER, primary_key=True),
     Column("tool", Characters, nullable=False),
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="SET NULL"), index=True),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="SET NULL"), index=True),
     Column("since", Instant, nullable=False),
     Column("due", Instant),
     Column("body", Text, nullable=False),
@@ -260,7 +260,7 @@ loans = Table(
 bikes = Table(
     "bikes",
     metadata,
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
     Column("since", Instant, nullable=False),
     Column("wanted", Instant),
     Column("done_at", Instant),
@@ -272,8 +272,8 @@ bikes = Table(
 requests = Table(
     "requests",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("case_id", Integer, ForeignKey("cases.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("id", NUMBER, primary_key=True),
+    Column("case_id", NUMBER, ForeignKey("cases.id", ondelete="CASCADE"), nullable=False, index=True),
     Column("kind", Characters, nullable=False),
     Column("day", Characters),
     Column("part", Characters),

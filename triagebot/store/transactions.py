@@ -22,7 +22,6 @@ from typing import Any, Self
 
 from sqlalchemy import (
     Connection,
-    Integer,
     Select,
     Text,
     and_,
@@ -36,7 +35,7 @@ from sqlalchemy import (
 from sqlalchemy.exc import IntegrityError
 
 from triagebot.store import errors
-from triagebot.store.database import READING, Characters, Prepared, faults_told
+from triagebot.store.database import NUMBER, READING, Characters, Prepared, faults_told
 from triagebot.store.encryption import Cipher, DecryptionError, KeyedCipher
 from triagebot.store.engines import Database, insert_into
 from triagebot.store.errors import DAMAGED, StoreConflict, fault
@@ -65,7 +64,7 @@ _LENGTH = select(select(_length).where(events.c.case_id == cases.c.id).scalar_su
     cases.c.id == bindparam("number")
 )
 _CHOICE = select(
-    bindparam("number", type_=Integer),
+    bindparam("number", type_=NUMBER),
     bindparam("who", type_=Characters),
     bindparam("as", type_=Characters),
     func.coalesce(func.max(parties.c.chosen), 0) + 1,
@@ -137,7 +136,7 @@ class View:
 
     forgot = False
 
-    def __init__(self, connection: Connection, place: Path, cipher: Cipher) -> None:
+    def __init__(self, connection: Connection, place: Path | str, cipher: Cipher) -> None:
         self.connection = connection
         self.cipher = KeyedCipher(cipher, connection, ROWS)
         self._place = place
@@ -209,7 +208,7 @@ class Transaction(View):
     what this transaction wrote, by the person's lookup hash: nobody outside may have it before the commit.
     """
 
-    def __init__(self, connection: Connection, place: Path, cipher: Cipher) -> None:
+    def __init__(self, connection: Connection, place: Path | str, cipher: Cipher) -> None:
         super().__init__(connection, place, cipher)
         self.after_commit: list[Callable[[], object]] = []
         self.drafts: dict[str, Any] = {}

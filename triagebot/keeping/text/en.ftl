@@ -5,6 +5,9 @@
 
 backup-taken = { $file }: { $size }, checked. The key that opens it is { $key }; keep a copy of the key file elsewhere.
 backup-dropped = { $file }: an older backup, deleted
+backup-elsewhere =
+    your cases are in PostgreSQL (TRIAGEBOT_DATABASE), and this backup is of the data folder alone; have the server back
+    up its database, with pg_dump, and copy the data folder and the key file beside it
 backup-nothing = { $folder }: holds no database, so there is nothing to back up; name the data folder with --data
 backup-inside = { $file }: lies in { $folder }, which it is a copy of; name a place elsewhere
 backup-exists = { $file }: is there already, and was left as it is; take another name, or --force to replace it

@@ -8,16 +8,23 @@ Importing this room is cheap: the modules load the database library where they n
 """
 
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.store.engines.interface import Database
+from triagebot.store.engines.postgresql import PostgreSQL
 from triagebot.store.engines.sqlite import DATABASE, SQLite
 
 if TYPE_CHECKING:
     from sqlalchemy import Table
     from sqlalchemy.dialects.sqlite import Insert
 
-__all__ = ["DATABASE", "Database", "SQLite", "insert_into"]
+__all__ = ["DATABASE", "Database", "SQLite", "database_of", "insert_into"]
+
+
+def database_of(folder: Path, url: str | None, patience: float) -> Database:
+    """The database of a data folder: the one at `url`, or a file of SQLite's within the folder."""
+    return SQLite(folder / DATABASE, patience) if url is None else PostgreSQL(url, patience)
 
 
 @cache

@@ -15,7 +15,7 @@ class Database(ABC):
     Nothing here is asked for by a message that is answered plainly, so an engine costs it nothing.
     """
 
-    place: Path
+    place: Path | str
     patience: float
 
     # --- before it is opened --------------------------------------------------------------------------------------

@@ -59,6 +59,8 @@ _WORDS: Mapping[int, str] = {
 class SQLite(Database):
     """The database file at `place`."""
 
+    place: Path
+
     def __init__(self, place: Path, patience: float) -> None:
         self.place = place
         self.patience = patience

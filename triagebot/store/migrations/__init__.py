@@ -30,17 +30,17 @@ NEWEST = REVISIONS[-1]
 ENCRYPTED_SINCE = "0002"
 
 
-def revision_of(engine: Engine, path: Path) -> str | None:
+def revision_of(engine: Engine, place: Path | str) -> str | None:
     """The revision of a database, None of an empty one. Raises StoreError for one that is newer, or not ours."""
     with engine.connect().execution_options(**{READING: True}) as connection:
         tables = inspect(connection).get_table_names()
         if not tables:
             return None
         if "alembic_version" not in tables:
-            raise errors.fault(path, errors.FOREIGN)
+            raise errors.fault(place, errors.FOREIGN)
         held: str | None = connection.scalar(select(column("version_num")).select_from(table("alembic_version")))
     if held not in REVISIONS:
-        raise errors.fault(path, f"{errors.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
+        raise errors.fault(place, f"{errors.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
     return held
 
 

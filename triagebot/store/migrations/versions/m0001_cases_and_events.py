@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from triagebot.store.database import NUMBER
+
 revision = "0001"
 down_revision = None
 
@@ -10,7 +12,7 @@ down_revision = None
 def upgrade() -> None:
     op.create_table(
         "cases",
-        sa.Column("id", sa.Integer, nullable=False),
+        sa.Column("id", NUMBER, nullable=False),
         sa.Column("person", sa.Text, nullable=False),
         sa.Column("code", sa.Text, nullable=False),
         sa.Column("topic", sa.Text, nullable=False),
@@ -22,7 +24,7 @@ def upgrade() -> None:
     op.create_index("ix_cases_person", "cases", ["person"])
     op.create_table(
         "events",
-        sa.Column("case_id", sa.Integer, nullable=False),
+        sa.Column("case_id", NUMBER, nullable=False),
         sa.Column("seq", sa.Integer, nullable=False),
         sa.Column("body", sa.Text, nullable=False),
         sa.PrimaryKeyConstraint("case_id", "seq", name="pk_events"),

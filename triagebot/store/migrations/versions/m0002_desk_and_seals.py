@@ -7,6 +7,8 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import context, op
 
+from triagebot.store.database import NUMBER
+
 revision = "0002"
 down_revision = "0001"
 
@@ -62,13 +64,13 @@ def _make_tables() -> None:
         sa.Column("id", sa.Text, nullable=False),
         sa.Column("channel", sa.Text, nullable=False),
         sa.Column("address", sa.Text, nullable=False),
-        sa.Column("live", sa.Integer),
+        sa.Column("live", NUMBER),
         sa.Column("gone_at", sa.DateTime(timezone=True)),
         sa.PrimaryKeyConstraint("id", name="pk_conversations"),
     )
     op.create_table(
         "inbox",
-        sa.Column("id", sa.Integer, nullable=False),
+        sa.Column("id", NUMBER, nullable=False),
         sa.Column("channel", sa.Text, nullable=False),
         sa.Column("key", sa.Text, nullable=False),
         sa.Column("conversation", sa.Text, nullable=False),
@@ -85,12 +87,12 @@ def _make_tables() -> None:
     op.create_index("ix_inbox_state_received_at", "inbox", ["state", "received_at"])
     op.create_table(
         "outbox",
-        sa.Column("id", sa.Integer, nullable=False),
+        sa.Column("id", NUMBER, nullable=False),
         sa.Column("channel", sa.Text, nullable=False),
         sa.Column("conversation", sa.Text, nullable=False),
-        sa.Column("inbox_id", sa.Integer),
+        sa.Column("inbox_id", NUMBER),
         sa.Column("kind", sa.Text, nullable=False),
-        sa.Column("about", sa.Integer),
+        sa.Column("about", NUMBER),
         sa.Column("body", sa.Text, nullable=False),
         sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("state", sa.Text, nullable=False),

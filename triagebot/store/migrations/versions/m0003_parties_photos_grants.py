@@ -4,6 +4,8 @@ knows a secret."""
 import sqlalchemy as sa
 from alembic import op
 
+from triagebot.store.database import NUMBER
+
 revision = "0003"
 down_revision = "0002"
 
@@ -11,10 +13,10 @@ down_revision = "0002"
 def upgrade() -> None:
     op.create_table(
         "parties",
-        sa.Column("case_id", sa.Integer, nullable=False),
+        sa.Column("case_id", NUMBER, nullable=False),
         sa.Column("person", sa.Text, nullable=False),
         sa.Column("role", sa.Text, nullable=False),
-        sa.Column("chosen", sa.Integer, nullable=False),
+        sa.Column("chosen", NUMBER, nullable=False),
         sa.PrimaryKeyConstraint("case_id", "person", name="pk_parties"),
         sa.ForeignKeyConstraint(["case_id"], ["cases.id"], name="fk_parties_case_id_cases", ondelete="CASCADE"),
     )
@@ -22,8 +24,8 @@ def upgrade() -> None:
     op.execute("INSERT INTO parties (case_id, person, role, chosen) SELECT id, person, 'person', id FROM cases")
     op.create_table(
         "photos",
-        sa.Column("id", sa.Integer, nullable=False),
-        sa.Column("case_id", sa.Integer, nullable=False),
+        sa.Column("id", NUMBER, nullable=False),
+        sa.Column("case_id", NUMBER, nullable=False),
         sa.Column("channel", sa.Text, nullable=False),
         sa.Column("place", sa.Text, nullable=False),
         sa.Column("sent_at", sa.DateTime(timezone=True), nullable=False),
@@ -41,7 +43,7 @@ def upgrade() -> None:
         "grants",
         sa.Column("secret", sa.Text, nullable=False),
         sa.Column("kind", sa.Text, nullable=False),
-        sa.Column("case_id", sa.Integer),
+        sa.Column("case_id", NUMBER),
         sa.Column("body", sa.Text, nullable=False),
         sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("until", sa.DateTime(timezone=True), nullable=False),

@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from triagebot.store.database import NUMBER
+
 revision = "0004"
 down_revision = "0003"
 
@@ -19,7 +21,7 @@ def upgrade() -> None:
     )
     op.create_table(
         "tickets",
-        sa.Column("case_id", sa.Integer, nullable=False),
+        sa.Column("case_id", NUMBER, nullable=False),
         sa.Column("state", sa.Text, nullable=False),
         sa.Column("reason", sa.Text, nullable=False),
         sa.Column("holder", sa.Text),
@@ -34,8 +36,8 @@ def upgrade() -> None:
     op.create_index("ix_tickets_state_opened_at", "tickets", ["state", "opened_at"])
     op.create_table(
         "deeds",
-        sa.Column("id", sa.Integer, nullable=False),
-        sa.Column("case_id", sa.Integer),
+        sa.Column("id", NUMBER, nullable=False),
+        sa.Column("case_id", NUMBER),
         sa.Column("person", sa.Text, nullable=False),
         sa.Column("what", sa.Text, nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),

@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from triagebot.store.database import NUMBER
+
 revision = "0005"
 down_revision = "0004"
 
@@ -11,9 +13,9 @@ def upgrade() -> None:
     op.add_column("parties", sa.Column("body", sa.Text))
     op.create_table(
         "loans",
-        sa.Column("id", sa.Integer, nullable=False),
+        sa.Column("id", NUMBER, nullable=False),
         sa.Column("tool", sa.Text, nullable=False),
-        sa.Column("case_id", sa.Integer),
+        sa.Column("case_id", NUMBER),
         sa.Column("since", sa.DateTime(timezone=True), nullable=False),
         sa.Column("due", sa.DateTime(timezone=True)),
         sa.Column("body", sa.Text, nullable=False),

@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from triagebot.store.database import NUMBER
+
 revision = "0007"
 down_revision = "0006"
 
@@ -10,7 +12,7 @@ down_revision = "0006"
 def upgrade() -> None:
     op.create_table(
         "bikes",
-        sa.Column("case_id", sa.Integer, nullable=False),
+        sa.Column("case_id", NUMBER, nullable=False),
         sa.Column("since", sa.DateTime(timezone=True), nullable=False),
         sa.Column("wanted", sa.DateTime(timezone=True)),
         sa.Column("done_at", sa.DateTime(timezone=True)),
@@ -20,8 +22,8 @@ def upgrade() -> None:
     )
     op.create_table(
         "requests",
-        sa.Column("id", sa.Integer, nullable=False),
-        sa.Column("case_id", sa.Integer, nullable=False),
+        sa.Column("id", NUMBER, nullable=False),
+        sa.Column("case_id", NUMBER, nullable=False),
         sa.Column("kind", sa.Text, nullable=False),
         sa.Column("day", sa.Text),
         sa.Column("part", sa.Text),

@@ -7,6 +7,8 @@ waiting.
 import sqlalchemy as sa
 from alembic import op
 
+from triagebot.store.database import NUMBER
+
 revision = "0010"
 down_revision = "0009"
 
@@ -15,7 +17,7 @@ def upgrade() -> None:
     op.create_table(
         "keys",
         sa.Column("id", sa.Text, nullable=False),
-        sa.Column("case_id", sa.Integer),
+        sa.Column("case_id", NUMBER),
         sa.Column("person", sa.Text),
         sa.Column("body", sa.Text, nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_keys"),

@@ -5,6 +5,8 @@ an index: cases by the day on which they were begun, tickets by their thread, gr
 import sqlalchemy as sa
 from alembic import op
 
+from triagebot.store.database import NUMBER
+
 revision = "0011"
 down_revision = "0010"
 
@@ -12,7 +14,7 @@ down_revision = "0010"
 def upgrade() -> None:
     op.create_table(
         "summaries",
-        sa.Column("case_id", sa.Integer, nullable=False, autoincrement=False),
+        sa.Column("case_id", NUMBER, nullable=False, autoincrement=False),
         sa.Column("changed_at", sa.DateTime(timezone=True)),
         sa.Column("touched_at", sa.DateTime(timezone=True)),
         sa.Column("outcome", sa.Text),

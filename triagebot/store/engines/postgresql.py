@@ -1,0 +1,148 @@
+"""PostgreSQL as we use it, from version 15 on, through psycopg 3 (`pip install 'triagebot[postgresql]'`).
+
+- One transaction writes at a time: it takes a lock when it begins, and sees in every later statement what the one
+  before it has written. So whatever holds on SQLite holds here, however many processes there are.
+- A transaction in which a process stopped is ended by the server, so that nobody waits for it for ever.
+- A look is a transaction that sees one moment, and can write nothing.
+- What was deleted is left on the server's disk until its own housekeeping (`VACUUM`) comes by; what was encrypted with
+  a key that was thrown away is of no use to anybody who finds it.
+"""
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+
+from triagebot.store import errors
+from triagebot.store.engines.interface import Database
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection, Engine
+
+#: The oldest version that it is tried with.
+OLDEST = 150_000
+#: How the one who writes is known to all others in this database; any number will do that no other program takes.
+WRITER = 0x7472_6961_6765
+#: Seconds after which the server ends a transaction that writes and does nothing: a turn computes for milliseconds.
+STOPPED = 60
+
+#: What the server says, by its code or the class of it: https://www.postgresql.org/docs/current/errcodes-appendix.html
+_WORDS: Mapping[str, str] = {
+    "08": errors.AWAY,
+    "25006": errors.SERVER_READ_ONLY,
+    "25P03": errors.STOPPED,
+    "28": errors.REFUSED,
+    "3D": errors.REFUSED,
+    "3F": errors.REFUSED,
+    "40": errors.LOCKED,
+    "42501": errors.REFUSED,
+    "53100": errors.FULL,
+    "53": errors.AWAY,
+    "55P03": errors.LOCKED,
+    "57": errors.AWAY,
+    "58": errors.SERVER_FAILING,
+    "XX001": errors.SERVER_FAILING,
+    "XX002": errors.SERVER_FAILING,
+}
+
+
+class PostgreSQL(Database):
+    """The database at `url`, which is somebody's who runs the server: it is there already, and empty or ours."""
+
+    def __init__(self, url: str, patience: float) -> None:
+        parts = urlsplit(url)
+        self._url = url
+        self.place = f"postgresql://{parts.hostname or ''}{f':{parts.port}' if parts.port else ''}{parts.path}"
+        self.patience = patience
+
+    # --- before it is opened --------------------------------------------------------------------------------------
+
+    def exists(self) -> bool:
+        return True
+
+    @contextmanager
+    def made(self) -> Iterator[None]:
+        yield
+
+    # --- while it is open -----------------------------------------------------------------------------------------
+
+    def connections(self, *, migrating: bool = False) -> "Engine":
+        from sqlalchemy import create_engine, make_url
+        from sqlalchemy.pool import NullPool
+
+        from triagebot.store.database import begins_with
+
+        try:
+            engine = create_engine(
+                make_url(self._url).set(drivername="postgresql+psycopg"),
+                paramstyle="format",  # by place, as prepared statements are filled
+                connect_args={"autocommit": True, "connect_timeout": max(2, round(self.patience))},
+                **({"poolclass": NullPool} if migrating else {"pool_pre_ping": True}),
+            )
+        except ImportError as error:
+            raise errors.fault(self.place, errors.NO_DRIVER) from error
+        writing = (
+            "BEGIN",
+            f"SET LOCAL lock_timeout = {round(self.patience * 1000)}",
+            f"SET LOCAL idle_in_transaction_session_timeout = '{STOPPED}s'",
+            f"SELECT pg_advisory_xact_lock({WRITER})",
+        )  # all at once: one trip to the server
+        begins_with(engine, writing="; ".join(writing), reading="BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
+        return engine
+
+    def words_for(self, error: BaseException) -> str | None:
+        import psycopg
+
+        if not isinstance(error, psycopg.Error):
+            return None
+        code = error.sqlstate or ""
+        words = _WORDS.get(code) or _WORDS.get(code[:2])
+        if words is None and not isinstance(error, psycopg.OperationalError):
+            return None
+        # without a code, it is the client that could not reach the server, or was refused
+        said = " ".join(str(error).split())
+        return (words or errors.AWAY).format(error=said)
+
+    def set_up(self, engine: "Engine") -> None:
+        with engine.connect() as connection:
+            version = int(connection.exec_driver_sql("SHOW server_version_num").scalar_one())
+            encoding = connection.exec_driver_sql("SHOW server_encoding").scalar_one()
+        if version < OLDEST or encoding != "UTF8":
+            raise errors.fault(self.place, errors.OLD_SERVER.format(version=version // 10_000, encoding=encoding))
+
+    def broken_reference(self, connection: "Connection") -> str | None:
+        """The server lets nothing point nowhere, migrating or not."""
+        return None
+
+    def drop_remains(self, engine: "Engine", patience: float | None = None) -> bool:
+        """The server does so by itself."""
+        return True
+
+    def skip_numbers(self, connection: "Connection", further: int) -> None:
+        from triagebot.store.tables import metadata
+
+        for table in metadata.tables.values():
+            if table.dialect_options["sqlite"]["autoincrement"]:
+                sequence = f"pg_get_serial_sequence('{table.name}', 'id')"
+                highest = f"(SELECT coalesce(max(id), 0) FROM {table.name})"
+                connection.exec_driver_sql(
+                    f"SELECT setval({sequence}, greatest(nextval({sequence}), {highest}) + {further})"
+                )
+
+    # --- for those who watch --------------------------------------------------------------------------------------
+
+    def identity(self) -> object:
+        return self.place
+
+    def check(self) -> None:
+        self._ask("SELECT 1")
+
+    def size(self) -> int:
+        return int(self._ask("SELECT pg_database_size(current_database())"))
+
+    def _ask(self, line: str) -> Any:
+        from triagebot.store.database import faults_told
+
+        engine = self.connections(migrating=True)
+        with faults_told(self.place, self.words_for), engine.connect() as connection:
+            return connection.exec_driver_sql(line).scalar_one()
