@@ -206,6 +206,7 @@ def test_the_doctor_looks_there(folder: Path, key_file: Path, database: str) -> 
     rows = examine(folder, key_file, NOW, database)
     assert {row.what for row in rows if not row.well} <= {"clock"}
     assert {row.what for row in rows} >= {"database", "version", "key", "messages", "notes"}
+    assert next(row.said for row in rows if row.what == "database").startswith("answers, ")
     nowhere = examine(folder, key_file, NOW, "postgresql://127.0.0.1:1/cases")
     away = {row.what: row.said for row in nowhere if not row.well}
     assert "cannot be reached" in away["database"]
@@ -217,6 +218,7 @@ def test_the_commands_use_it(tmp_path: Path, database: str) -> None:
     assert talked.returncode == 0, talked.stderr
     with psycopg.connect(database) as connection:
         assert connection.execute("SELECT count(*) FROM cases").fetchall() == [(1,)]
+    assert "VACUUM" in run("tidy", data=tmp_path / "d", **kept).stdout
     backup = run("backup", tmp_path / "b", data=tmp_path / "d", **kept)
     assert backup.returncode != 0
     assert "pg_dump" in backup.stderr

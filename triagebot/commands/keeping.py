@@ -106,9 +106,10 @@ def tidy(
         if not dry_run:
             store.note_forgotten()
         empty = dry_run or store.empty_log()
+        done = "tidy-done" if store.database.ours else "tidy-deleted"
     for kind, count in counts.items():
         print(say("tidy-row", kind=kind, count=count, days=kept[kind].days))
-    print(say("tidy-would" if dry_run else "tidy-done" if empty else "tidy-log-held"))
+    print(say("tidy-would" if dry_run else done if empty else "tidy-log-held"))
 
 
 def _size(count: float) -> str:

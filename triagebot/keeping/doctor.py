@@ -107,7 +107,8 @@ def _database(database: Database, keys: tuple[bytes, ...], key_file: Path, now: 
     )
     try:
         database.check()
-        yield Row("database", True, say("doctor-whole", size=f"{database.size() / 1e6:.1f}"))
+        said = "doctor-whole" if database.ours else "doctor-answers"
+        yield Row("database", True, say(said, size=f"{database.size() / 1e6:.1f}"))
     except (StoreError, OSError) as error:
         yield Row("database", False, str(error))
     engine = database.connections()

@@ -61,6 +61,7 @@ letters-no-data = no cases are kept in { $folder }; name another data folder wit
 
 tidy-row = { $kind }: { $count } (kept for { $days } days)
 tidy-would = Nothing was deleted: without --dry-run, these are.
+tidy-deleted = deleted; it leaves the server's disk when PostgreSQL next runs VACUUM
 tidy-done = deleted, and overwritten in the files
 tidy-log-held =
     Deleted. Copies are still in the database's log, since another program is reading it; the bot tries again every few
@@ -88,6 +89,7 @@ doctor-disk = { $free } MB free
 doctor-disk-full = { $free } MB free, and a backup may need { $needed } MB; make room on that disk
 doctor-key = can be read, by its owner alone; it holds { $keys }
 doctor-opens = opens what is stored
+doctor-answers = answers, { $size } MB
 doctor-whole = whole, { $size } MB
 doctor-version = revision { $held }, the one of this triagebot
 doctor-version-older = revision { $held }; it is brought up to { $newest } at the next start, so make a backup first

@@ -17,6 +17,8 @@ class Database(ABC):
 
     place: Path | str
     patience: float
+    #: Whether it is a file of ours: then it is looked through when it is checked, and what is deleted is overwritten.
+    ours: bool
 
     # --- before it is opened --------------------------------------------------------------------------------------
 

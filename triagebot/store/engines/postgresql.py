@@ -49,6 +49,8 @@ _WORDS: Mapping[str, str] = {
 class PostgreSQL(Database):
     """The database at `url`, which is somebody's who runs the server: it is there already, and empty or ours."""
 
+    ours = False
+
     def __init__(self, url: str, patience: float) -> None:
         parts = urlsplit(url)
         self._url = url

@@ -60,6 +60,7 @@ class SQLite(Database):
     """The database file at `place`."""
 
     place: Path
+    ours = True
 
     def __init__(self, place: Path, patience: float) -> None:
         self.place = place
