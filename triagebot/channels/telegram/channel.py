@@ -112,10 +112,11 @@ class Telegram:
 
     async def reader(self) -> Reader:
         """Made once the platform has told us who we are. Raises TelegramError."""
-        if self._reader is None:
+        reader = self._reader
+        if reader is None:
             async with self._asking:  # a webhook brings many updates at once
-                self._reader = self._reader or await self._introduced()
-        return self._reader
+                reader = self._reader = self._reader or await self._introduced()
+        return reader
 
     async def _introduced(self) -> Reader:
         me = await self.client.get_me()
